@@ -1,0 +1,55 @@
+/* SPDX-License-Identifier: MIT */
+/*
+ * brakelag: which unit of a combination of heavy vehicles brakes late, by how
+ * much, and why.
+ *
+ * Concepts
+ *   recording   what one recorder wrote: a bus capture or an analog log
+ *   trial       one INI file: the combination, how it was wired, the runs
+ *   run         recordings made together under one condition
+ *   series      one channel or one bus signal over time, on its recorder's
+ *               clock
+ *   tie         how one recorder's stamps become another's time
+ *   application one braking: command, and what every unit made of it
+ *   figure      a time or pressure with its standard uncertainty, or the reason
+ *               why there is none
+ *
+ * The way of a sample: io -> bus or log -> (decoder) -> load -> clock -> lag ->
+ * study -> report. The headers below come in that order.
+ *
+ * A small program that prints the response of every unit:
+ *
+ *     struct bl_error e;
+ *     struct bl_trial *trial;
+ *     struct bl_run_data *data;
+ *     struct bl_run_clocks *clocks;
+ *     struct bl_run_lag *lag;
+ *     if (bl_trial_read_file(&trial, "trial.ini", NULL, &e) != BL_OK ||
+ *         bl_load_run(&data, trial, 0, &e) != BL_OK ||
+ *         bl_clock_tie_run(&clocks, trial, data, &e) != BL_OK ||
+ *         bl_measure_run(&lag, trial, data, clocks, &e) != BL_OK) {
+ *         ... bl_error_line(&e, text, sizeof(text)) ...
+ *     }
+ *     for (size_t i = 0; i < lag->applications; i++) { ... }
+ *
+ * Every object is made by the caller's thread and may be used by one thread at
+ * a time; nothing is shared between objects except what a header says is
+ * borrowed. The library prints nothing and never ends the process.
+ */
+#ifndef BRAKELAG_BRAKELAG_H
+#define BRAKELAG_BRAKELAG_H
+
+#include "brakelag/bus.h"
+#include "brakelag/clock.h"
+#include "brakelag/decoder.h"
+#include "brakelag/io.h"
+#include "brakelag/j1939.h"
+#include "brakelag/lag.h"
+#include "brakelag/load.h"
+#include "brakelag/log.h"
+#include "brakelag/names.h"
+#include "brakelag/series.h"
+#include "brakelag/status.h"
+#include "brakelag/trial.h"
+
+#endif

@@ -1,0 +1,133 @@
+/* SPDX-License-Identifier: MIT */
+/*
+ * Bus recordings: classic pcap, pcapng and timestamped text to frames, and
+ * back. Readers take a byte source and deliver batches in time order; which
+ * bus a frame came from is kept, because that is the heart of the question
+ * whether a demand reached the rear unit.
+ */
+#ifndef BRAKELAG_BUS_H
+#define BRAKELAG_BUS_H
+
+#include "brakelag/io.h"
+#include "brakelag/status.h"
+
+enum bl_frame_kind {
+    BL_FRAME_CLASSIC,
+    BL_FRAME_FD,
+    BL_FRAME_REMOTE,
+    BL_FRAME_ERROR /* `id` holds the error class bits of linux/can/error.h */
+};
+enum { BL_FRAME_KINDS = 4 };
+
+enum {
+    BL_FRAME_EXTENDED = 1, /* 29-bit identifier */
+    BL_FRAME_BIT_RATE_SWITCH = 2,
+    BL_FRAME_ERROR_STATE = 4, /* FD error state indicator */
+    BL_FRAME_OUTGOING = 8     /* sent by the recorder itself */
+};
+
+/* One frame. `length` counts the bytes in `data`; for a remote frame it is
+   the length asked for and `data` is empty. */
+struct bl_frame {
+    int64_t time_ns; /* since 1970 by the recorder's clock, or as written */
+    uint32_t id;     /* 11 or 29 bits, no flag bits */
+    uint16_t bus;    /* index into bl_bus_info.bus */
+    uint16_t part;   /* counts up at every backward jump of time; no figure
+                        may span two parts */
+    uint8_t kind;    /* enum bl_frame_kind */
+    uint8_t flags;
+    uint8_t length; /* 0 to 64 */
+    uint8_t data[64];
+};
+
+enum bl_id_order { BL_ID_ORDER_AUTO, BL_ID_ORDER_BIG, BL_ID_ORDER_LITTLE };
+
+struct bl_bus_options {
+    const char *format; /* "pcap", "pcapng", "textlog"; NULL: by looking */
+    enum bl_id_order can_id_order; /* AUTO: as the link type defines */
+    const char *bus_name; /* for input that names no interface; NULL: "" */
+};
+
+enum { BL_BUS_NAME_MAX = 64, BL_BUS_MAX = 256 };
+
+struct bl_bus_stats {
+    char name[BL_BUS_NAME_MAX]; /* "" where the file has none */
+    uint64_t frames[BL_FRAME_KINDS];
+    int64_t first_ns, last_ns;
+};
+
+/* What is known so far; complete after the last batch. */
+struct bl_bus_info {
+    const char *format;
+    struct bl_bus_stats *bus;
+    size_t buses;
+    uint64_t frames;        /* delivered */
+    uint64_t other_packets; /* link types that are not CAN, skipped */
+    uint64_t late_sorted;   /* stamps put back in order */
+    uint64_t strays;        /* excluded: stamp far ahead, undone at once */
+    uint64_t undone_splits; /* parts - 1 */
+    int64_t resolution_ns;  /* of the stamps, as far as the file tells */
+    struct bl_notes notes;
+};
+
+struct bl_bus_reader;
+
+/*
+ * Recognise the recording and read its header. `source` is borrowed and must
+ * outlive the reader. `options` may be NULL.
+ * Errors: FORMAT (none of the known kinds, or a known kind but broken),
+ * TRUNCATED, UNSUPPORTED (with the link type's number), IO, NOMEM.
+ */
+BL_API BL_MUST_CHECK enum bl_status
+bl_bus_open(struct bl_bus_reader **out, struct bl_bytes *source,
+            const struct bl_bus_options *options, struct bl_error *error);
+
+/*
+ * Next batch, in time order within a part (late stamps are sorted inside a
+ * window of 200 ms or 65,536 frames; equal stamps keep file order).
+ * *count == 0 only at the end. After an error every frame read before it has
+ * been delivered, and the same status comes again on the next call. A cut last
+ * record is a note ("cut-last-record"), not an error.
+ */
+BL_API BL_MUST_CHECK enum bl_status bl_bus_next(struct bl_bus_reader *reader,
+                                                const struct bl_frame **batch,
+                                                size_t *count,
+                                                struct bl_error *error);
+BL_API const struct bl_bus_info *bl_bus_info(const struct bl_bus_reader *r);
+BL_API void bl_bus_close(struct bl_bus_reader *reader);
+
+/* Names of the known formats, NULL-terminated. */
+BL_API const char *const *bl_bus_formats(void);
+
+/* Is this a bus recording at all? Used to tell captures from logs. */
+BL_API bool bl_bus_recognised(struct bl_bytes *source);
+
+struct bl_bus_writer;
+
+struct bl_bus_writer_options {
+    const char *format;     /* "pcap", "pcapng" or "textlog" */
+    int link_type;          /* pcap, pcapng: 227 (default when 0) or 113 */
+    const char *const *bus; /* bus names by index; textlog and pcapng */
+    size_t buses;
+    bool big_endian; /* pcap, pcapng: byte order of the file */
+};
+
+/* Write frames in the order given. The output stays the caller's to commit.
+   Errors: ARG (unknown format), UNSUPPORTED (pcap with more than one bus needs
+   link type 113 or 276 to be told apart, and is refused), NOMEM. */
+BL_API BL_MUST_CHECK enum bl_status
+bl_bus_writer_open(struct bl_bus_writer **out, struct bl_output *output,
+                   const struct bl_bus_writer_options *options,
+                   struct bl_error *error);
+BL_API BL_MUST_CHECK enum bl_status
+bl_bus_writer_put(struct bl_bus_writer *writer, const struct bl_frame *frame,
+                  struct bl_error *error);
+BL_API BL_MUST_CHECK enum bl_status
+bl_bus_writer_finish(struct bl_bus_writer *writer, struct bl_error *error);
+
+/* Error frame in words: "bus off", "no acknowledgement, ..." (linux
+   can/error.h). Cut to size; returns text. */
+BL_API const char *bl_frame_error_text(const struct bl_frame *frame, char *text,
+                                       size_t size);
+
+#endif

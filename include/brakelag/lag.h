@@ -1,0 +1,122 @@
+/* SPDX-License-Identifier: MIT */
+/*
+ * Applications and their figures: what `measure` says. All definitions stand
+ * in docs/methods/figures.md in the words that the user sees.
+ */
+#ifndef BRAKELAG_LAG_H
+#define BRAKELAG_LAG_H
+
+#include "brakelag/clock.h"
+#include "brakelag/load.h"
+#include "brakelag/names.h"
+#include "brakelag/status.h"
+#include "brakelag/trial.h"
+
+/* Components of a standard uncertainty, all in the figure's unit. NaN: the
+   channel does not state it, so it is not included, and said to be so. */
+struct bl_uncertainty {
+    double crossing;   /* noise over slope, of the point itself */
+    double sampling;   /* sample or frame interval, gaps */
+    double resolution; /* of value and of time stamps */
+    double gain;       /* stated gain error of the channel at that level */
+    double zero;       /* stated zero error; cancels above rest */
+    double delay;      /* stated delay of channel and hose */
+    double rest;       /* the rest and hold that the level was taken from */
+    double command;    /* all of the command's own crossing */
+    double clock;      /* tie between two recorders */
+};
+enum { BL_COMPONENTS = 9 };
+
+/* A time figure, seconds. Missing: known is false and reason says why. */
+struct bl_figure {
+    bool known;
+    enum bl_reason reason;
+    double s;   /* relative to the event that the definition names */
+    double u_s; /* standard; k = 2 in text */
+    unsigned flags;
+    struct bl_uncertainty part;
+};
+
+/* A pressure, or another value of a channel. */
+struct bl_level {
+    bool known;
+    enum bl_reason reason;
+    double value, u;
+    enum bl_quantity quantity;
+};
+
+enum bl_hold_from { BL_HOLD_NONE, BL_HOLD_SETTLED, BL_HOLD_LAST, BL_HOLD_PEAK };
+enum bl_answer { BL_UNKNOWN, BL_NO, BL_YES };
+enum bl_application_kind {
+    BL_KIND_UNKNOWN,
+    BL_KIND_LIGHT,
+    BL_KIND_SERVICE,
+    BL_KIND_FULL
+};
+enum bl_application_shape { BL_SHAPE_UNKNOWN, BL_SHAPE_STEP, BL_SHAPE_RAMP };
+
+struct bl_unit_lag {
+    size_t unit; /* index in the trial */
+    long output; /* which of its outputs was the least favourable; -1 */
+    enum bl_answer responded;
+    unsigned flags;
+    struct bl_level rest, hold, peak, control_peak;
+    enum bl_hold_from hold_from;
+    struct bl_figure demand_arrival, rise_start, response, apply_10, apply_75;
+    struct bl_figure *level; /* one per bl_trial.level_kpa */
+    struct bl_figure release_start, release_10, release_end, stagger;
+    uint64_t chatter; /* edges of a switch beyond the first on each side */
+};
+
+struct bl_application {
+    int number; /* from 1 within its run and combination */
+    char combination;
+    enum bl_application_kind kind;
+    enum bl_application_shape shape;
+    bool begun_before, unfinished, excluded;
+    const char *excluded_why;     /* the trial's text */
+    int64_t apply_ns, release_ns; /* of the command, on the run's time; counts
+                                     only when command_* are known */
+    struct bl_figure command_apply, command_release; /* s since run t0 */
+    struct bl_level command_rest, command_hold;
+    enum bl_hold_from command_hold_from;
+    unsigned modulations;
+    unsigned flags;
+    struct bl_unit_lag *unit; /* the combination's units that are measured */
+    size_t units;
+    long stagger_from; /* index in `unit`; -1 */
+    struct bl_figure spread;
+};
+
+/* Summary of one figure over the applications of one kind and shape. */
+struct bl_summary {
+    size_t unit;
+    enum bl_application_kind kind;
+    enum bl_application_shape shape;
+    enum bl_figure_name figure;
+    double level_kpa;               /* of figure LEVEL */
+    size_t n;                       /* applications that gave it */
+    size_t null;                    /* that did not */
+    double median_s, low_s, high_s; /* smallest and largest */
+    double u_s; /* what is common to all of them: does not average out */
+};
+
+struct bl_run_lag {
+    size_t run;
+    int64_t t0_ns; /* earliest stamp of the run, on its time */
+    struct bl_application *application;
+    size_t applications;
+    struct bl_summary *summary;
+    size_t summaries;
+    struct bl_notes notes;
+};
+
+/* Measure one loaded run. Errors: NODATA (no command was found in the
+   recordings; the message says which was looked for), NOMEM. */
+BL_API BL_MUST_CHECK enum bl_status
+bl_measure_run(struct bl_run_lag **out, const struct bl_trial *trial,
+               const struct bl_run_data *data,
+               const struct bl_run_clocks *clocks, struct bl_error *error);
+BL_API void bl_run_lag_destroy(struct bl_run_lag *lag);
+
+#endif

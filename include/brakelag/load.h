@@ -1,0 +1,81 @@
+/* SPDX-License-Identifier: MIT */
+/*
+ * A run's recordings turned into series. Every series keeps the raw stamps of
+ * its recording's own clock; how clocks are tied is found afterwards
+ * (clock.h). Each recording is read once, hashed on the way, and what was
+ * noticed is kept.
+ */
+#ifndef BRAKELAG_LOAD_H
+#define BRAKELAG_LOAD_H
+
+#include "brakelag/bus.h"
+#include "brakelag/log.h"
+#include "brakelag/series.h"
+#include "brakelag/status.h"
+#include "brakelag/trial.h"
+
+/* One series taken from a bus: a signal as sent by one address on one bus of
+   one recording. */
+struct bl_bus_series {
+    const struct bl_signal *signal;
+    size_t recording; /* index in bl_run_data.recording */
+    char bus[64];
+    uint8_t source, destination;
+    struct bl_steps steps; /* raw stamps */
+};
+
+/* One channel of the trial as found in one log. */
+struct bl_channel_series {
+    size_t channel; /* index in the trial */
+    size_t recording;
+    struct bl_samples samples; /* raw stamps, canonical unit */
+    uint64_t missing, overflows, at_range_end;
+};
+
+struct bl_loaded_file {
+    const char *path;
+    struct bl_stored stored;
+};
+
+struct bl_loaded_recording {
+    size_t recording; /* index in the trial */
+    enum bl_recording_kind kind;
+    struct bl_loaded_file *file;
+    size_t files;
+    uint64_t frames, rows;
+    char (*bus)[64];
+    size_t buses;
+    int64_t first_ns, last_ns; /* raw stamps */
+    int64_t resolution_ns;
+    bool absolute_time; /* stamps count from 1970 */
+    struct bl_notes notes;
+    enum bl_status status; /* first failure while reading; what came before it
+                              is used */
+    char failure[BL_MESSAGE_MAX]; /* its one line */
+};
+
+struct bl_run_data {
+    size_t run;
+    struct bl_loaded_recording *recording;
+    size_t recordings;
+    struct bl_channel_series *channel;
+    size_t channels;
+    struct bl_bus_series *series;
+    size_t series_count;
+    struct bl_notes notes;
+};
+
+/* Read run `run`. Damage inside a recording is kept with it (status, failure);
+   only what stops all answers is an error: IO (no recording could be opened),
+   TRIAL (a named column is not in the log, with the trial's line), NOMEM. */
+BL_API BL_MUST_CHECK enum bl_status bl_load_run(struct bl_run_data **out,
+                                                const struct bl_trial *trial,
+                                                size_t run,
+                                                struct bl_error *error);
+BL_API void bl_run_data_destroy(struct bl_run_data *data);
+
+/* The one series of a channel, or NULL. */
+BL_API const struct bl_channel_series *
+bl_run_channel(const struct bl_run_data *data, long channel);
+
+#endif

@@ -1,0 +1,199 @@
+/* SPDX-License-Identifier: MIT */
+/*
+ * The closed lists of names that several rooms and every output share: roles
+ * of signals, quantities of channels, figures, reasons for a missing figure,
+ * flags. One X-macro each: enum, name and meaning cannot drift apart.
+ */
+#ifndef BRAKELAG_NAMES_H
+#define BRAKELAG_NAMES_H
+
+#include "brakelag/status.h"
+
+/* X(ENUM, "name in tables", "meaning") */
+#define BL_ROLE_LIST(X)                                                        \
+    X(NONE, "", "not looked for")                                              \
+    X(SERVICE_DEMAND, "service_demand", "braking asked of the unit behind")    \
+    X(PEDAL_POSITION, "pedal_position", "brake pedal, share of travel")        \
+    X(BRAKE_SWITCH, "brake_switch", "brake pedal touched")                     \
+    X(BRAKE_ACTIVE, "brake_active", "unit reports service braking")            \
+    X(AUTOMATIC_BRAKING, "automatic_braking", "unit brakes by itself")         \
+    X(ABS_ACTIVE, "abs_active", "anti-lock control is working")                \
+    X(DELIVERED_PRESSURE, "delivered_pressure", "pressure at a brake")         \
+    X(SUPPLY_PRESSURE, "supply_pressure", "pressure of a reservoir")           \
+    X(SUPPLY_SUFFICIENT, "supply_sufficient", "air supply is enough")          \
+    X(ELECTRIC_SUPPLY_SUFFICIENT, "electric_supply_sufficient",                \
+      "electric supply is enough")                                             \
+    X(CONTROL_LINE_PRESENT, "control_line_present",                            \
+      "air control line is fitted")                                            \
+    X(CIRCUITS, "circuits", "demand comes from two electric circuits")         \
+    X(LINE_BRAKING_SUPPORTED, "line_braking_supported",                        \
+      "unit brakes by the electric control line")                              \
+    X(PARK_DEMAND, "park_demand", "parking brake asked for")                   \
+    X(PARK_BRAKE, "park_brake", "parking brake is on")                         \
+    X(SPRING_BRAKE_ENGAGED, "spring_brake_engaged", "spring brake is on")      \
+    X(SUPPLY_LINE_REQUEST, "supply_line_request",                              \
+      "unit asks for braking by the supply line")                              \
+    X(STOP_LAMP_REQUEST, "stop_lamp_request", "unit asks for stop lamps")      \
+    X(ROAD_SPEED, "road_speed", "speed of the vehicle")                        \
+    X(WHEEL_SPEED, "wheel_speed", "speed of one wheel")                        \
+    X(DECELERATION, "deceleration", "longitudinal acceleration")               \
+    X(AXLE_LOAD, "axle_load", "load on the axles")                             \
+    X(WARNING_RED, "warning_red", "unit asks for the red warning")             \
+    X(WARNING_AMBER, "warning_amber", "unit asks for the amber warning")       \
+    X(RETARDER_DEMAND, "retarder_demand", "retarder torque asked for")         \
+    X(RETARDER_ACTIVE, "retarder_active", "retarder is working")               \
+    X(LINING_WEAR, "lining_wear", "lining that is left")                       \
+    X(BRAKE_TEMPERATURE, "brake_temperature", "temperature of a brake")        \
+    X(TROUBLE_CODES, "trouble_codes", "active trouble codes")                  \
+    X(ADDRESS_CLAIM, "address_claim", "a unit claims its address")             \
+    X(VOLTAGE, "voltage", "supply voltage")
+
+/* Canonical unit of each quantity: all values inside the library are in it. */
+#define BL_QUANTITY_LIST(X)                                                    \
+    X(NONE, "", "")                                                            \
+    X(PRESSURE, "pressure", "kPa")                                             \
+    X(SWITCH, "switch", "")                                                    \
+    X(VOLTAGE, "voltage", "V")                                                 \
+    X(CURRENT, "current", "A")                                                 \
+    X(SPEED, "speed", "km/h")                                                  \
+    X(ACCELERATION, "acceleration", "m/s2")                                    \
+    X(LENGTH, "length", "m")                                                   \
+    X(VOLUME, "volume", "cm3")                                                 \
+    X(MASS, "mass", "kg")                                                      \
+    X(TEMPERATURE, "temperature", "degC")                                      \
+    X(TIME, "time", "s")                                                       \
+    X(RATIO, "ratio", "%")                                                     \
+    X(FORCE, "force", "kN")                                                    \
+    X(FORCE_PER_PRESSURE, "force per pressure", "kN/kPa")                      \
+    X(DRIFT, "drift", "ppm")                                                   \
+    X(FREQUENCY, "frequency", "Hz")
+
+/* Figures of one unit in one application (docs/methods/figures.md). */
+#define BL_FIGURE_LIST(X)                                                      \
+    X(DEMAND_ARRIVAL, "demand_arrival",                                        \
+      "electronic demand on the unit's bus passes the command level")          \
+    X(RISE_START, "rise_start", "foot of the rise, by two-line fit")           \
+    X(RESPONSE, "response", "output passes response_at above rest")            \
+    X(APPLY_10, "apply_10", "output passes 10 % of its hold above rest")       \
+    X(APPLY_75, "apply_75", "output passes 75 % of its hold above rest")       \
+    X(LEVEL, "level", "output passes a stated pressure")                       \
+    X(RELEASE_START, "release_start", "output falls through 90 % of its hold") \
+    X(RELEASE_10, "release_10", "output falls through 10 % of its hold")       \
+    X(RELEASE_END, "release_end",                                              \
+      "output falls through response_at above rest")                           \
+    X(STAGGER, "stagger", "response later than that of the first braked unit") \
+    X(SPREAD, "spread", "last response minus first")
+
+/* Why a figure is null. */
+#define BL_REASON_LIST(X)                                                      \
+    X(NONE, "", "")                                                            \
+    X(NO_CHANNEL, "no-channel", "no channel is wired for it")                  \
+    X(NO_DATA, "no-data", "the recording has no samples there")                \
+    X(BEGUN_BEFORE, "begun-before",                                            \
+      "the application began before the recording")                            \
+    X(UNFINISHED, "unfinished", "the recording ends before the release")       \
+    X(DID_NOT_RESPOND, "did-not-respond", "the output did not rise enough")    \
+    X(NOT_REACHED, "not-reached", "the output did not reach the level")        \
+    X(BELOW_NOISE, "below-noise", "the level lies within noise or resolution") \
+    X(NO_HOLD, "no-hold", "there was no hold to take a share of")              \
+    X(SWITCH_ONLY, "switch-only", "a switch does not give this figure")        \
+    X(TRIP_UNKNOWN, "trip-unknown", "the switch's trip point is not stated")   \
+    X(CLOCKS_UNRELATED, "clocks-unrelated",                                    \
+      "the two recorders' clocks are not tied")                                \
+    X(CLOCK_AMBIGUOUS, "clock-ambiguous",                                      \
+      "the clocks fit in more than one way")                                   \
+    X(DIFFERENCES_ONLY, "differences-only",                                    \
+      "this clock tie allows differences only")                                \
+    X(PART_SPLIT, "part-split", "the recorder's time jumped in between")       \
+    X(NOT_ALL_RESPONDED, "not-all-responded", "not every unit responded")      \
+    X(NO_COMMAND, "no-command", "the command was not seen")                    \
+    X(NOT_VENTED, "not-vented", "the output was not vented before")            \
+    X(EXCLUDED, "excluded", "the trial file excludes this application")        \
+    X(NOT_FITTED, "not-fitted", "no two-line fit of the rise was possible")    \
+    X(STILL_PRESSED, "still-pressed",                                          \
+      "the next application began before the figure was reached")
+
+/* What to keep in mind beside a figure that is given; bits. */
+#define BL_FLAG_LIST(X)                                                        \
+    X(REST_CARRIED, 0x1, "rest-carried",                                       \
+      "no quiet stretch just before: the earlier rest is used")                \
+    X(NOT_SETTLED, 0x2, "not-settled", "the hold did not settle")              \
+    X(NOT_VENTED, 0x4, "not-vented", "an output was not vented before")        \
+    X(IN_GAP, 0x8, "in-gap", "the crossing lies in a gap of the recording")    \
+    X(HELD_VALUE, 0x10, "held-value",                                          \
+      "a value held between frames: the midpoint is given")                    \
+    X(STAIR_STEPS, 0x20, "stair-steps",                                        \
+      "the channel repeats its values: the midpoint is given")                 \
+    X(CHATTER, 0x40, "chatter", "the switch chattered")                        \
+    X(CLIPPED, 0x80, "clipped", "the channel reached the end of its range")    \
+    X(MODULATED, 0x100, "modulated", "the command rose or fell in between")    \
+    X(DIFFERENCES_ONLY, 0x200, "differences-only",                             \
+      "this clock tie allows differences only")                                \
+    X(RAMP, 0x400, "ramp", "the command was not a step")                       \
+    X(NEAR_DAMAGE, 0x800, "near-damage", "the recording is damaged near by")
+
+enum bl_role {
+#define X(id, name, meaning) BL_ROLE_##id,
+    BL_ROLE_LIST(X)
+#undef X
+        BL_ROLES
+};
+enum bl_quantity {
+#define X(id, name, unit) BL_QUANTITY_##id,
+    BL_QUANTITY_LIST(X)
+#undef X
+        BL_QUANTITIES
+};
+enum bl_figure_name {
+#define X(id, name, meaning) BL_FIGURE_##id,
+    BL_FIGURE_LIST(X)
+#undef X
+        BL_FIGURES
+};
+enum bl_reason {
+#define X(id, name, meaning) BL_REASON_##id,
+    BL_REASON_LIST(X)
+#undef X
+        BL_REASONS
+};
+enum bl_flag {
+#define X(id, bit, name, meaning) BL_FLAG_##id = bit,
+    BL_FLAG_LIST(X)
+#undef X
+};
+
+/* Names as tables, trial files and results write them; never NULL. */
+BL_API const char *bl_role_name(enum bl_role role);
+BL_API const char *bl_role_meaning(enum bl_role role);
+BL_API const char *bl_quantity_name(enum bl_quantity quantity);
+BL_API const char *bl_quantity_unit(enum bl_quantity quantity);
+BL_API const char *bl_figure_name_text(enum bl_figure_name figure);
+BL_API const char *bl_figure_meaning(enum bl_figure_name figure);
+BL_API const char *bl_reason_name(enum bl_reason reason);
+BL_API const char *bl_reason_meaning(enum bl_reason reason);
+BL_API const char *bl_flag_name(enum bl_flag flag);
+BL_API const char *bl_flag_meaning(enum bl_flag flag);
+/* All flags by index; 0 past the last. */
+BL_API enum bl_flag bl_flag_at(size_t index);
+
+/* The other way round: false when the text is not a name of the list. */
+BL_API bool bl_role_from(const char *name, enum bl_role *out);
+BL_API bool bl_quantity_from(const char *name, enum bl_quantity *out);
+BL_API bool bl_figure_from(const char *name, enum bl_figure_name *out);
+
+/*
+ * Units. value_in_canonical = value * factor + shift. `bl_unit_find` knows the
+ * units of docs/trial-file.md ("bar", "psi", "kPa", "MPa", "mbar", "mmHg",
+ * "V", "mV", "km/h", "mph", "m/s", "kg", "t", "m", "mm", "in", "cm3", "l",
+ * "in3", "s", "ms", "%", "ppm", "degC", "degF", "K", ...).
+ */
+struct bl_unit {
+    const char *name;
+    enum bl_quantity quantity;
+    double factor, shift;
+};
+BL_API const struct bl_unit *bl_unit_find(const char *name);
+/* All units by index; NULL past the last. */
+BL_API const struct bl_unit *bl_unit_at(size_t index);
+
+#endif

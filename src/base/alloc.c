@@ -1,0 +1,72 @@
+/* SPDX-License-Identifier: MIT */
+#include "base/alloc.h"
+
+#include <stdatomic.h>
+#include <stdlib.h>
+#include <string.h>
+
+/* The one piece of process-wide state, and it belongs to the tests: zero in
+   every other program. */
+static _Atomic uint64_t fail_at;
+static _Atomic uint64_t counted;
+
+void bl_alloc_fail_at(uint64_t number)
+{
+    atomic_store(&counted, 0);
+    atomic_store(&fail_at, number);
+}
+
+uint64_t bl_alloc_count(void)
+{
+    return atomic_load(&counted);
+}
+
+static int must_fail(void)
+{
+    const uint64_t now =
+        atomic_fetch_add_explicit(&counted, 1, memory_order_relaxed) + 1;
+    const uint64_t at = atomic_load_explicit(&fail_at, memory_order_relaxed);
+    return at != 0 && now == at;
+}
+
+void *bl_alloc(size_t count, size_t size)
+{
+    if (must_fail()) {
+        return NULL;
+    }
+    if (count == 0 || size == 0) {
+        return calloc(1, 1);
+    }
+    return calloc(count, size);
+}
+
+void *bl_realloc(void *old, size_t count, size_t size)
+{
+    if (must_fail()) {
+        return NULL;
+    }
+    if (size != 0 && count > SIZE_MAX / size) {
+        return NULL;
+    }
+    const size_t bytes = count * size;
+    return realloc(old, bytes == 0 ? 1 : bytes);
+}
+
+void bl_free(void *memory)
+{
+    free(memory);
+}
+
+char *bl_strndup(const char *text, size_t length)
+{
+    char *copy = bl_alloc(length + 1, 1);
+    if (copy != NULL && length > 0) {
+        memcpy(copy, text, length);
+    }
+    return copy;
+}
+
+char *bl_strdup(const char *text)
+{
+    return text == NULL ? NULL : bl_strndup(text, strlen(text));
+}

@@ -1,0 +1,39 @@
+/* SPDX-License-Identifier: MIT */
+/*
+ * Every limit, with its reason. A limit is tested before the allocation that
+ * it guards, and its message says tried against allowed.
+ */
+#ifndef BRAKELAG_SRC_BASE_LIMITS_H
+#define BRAKELAG_SRC_BASE_LIMITS_H
+
+/* Lines: a transposed log holds a whole channel in one row. */
+#define BL_LIMIT_LINE_BYTES (1u << 20)
+/* Channels of one log: the widest yard recorders have some hundred. */
+#define BL_LIMIT_LOG_COLUMNS 10000u
+/* Cells of one transposed row: bounded by the line above. */
+#define BL_LIMIT_LOG_ROW_CELLS (1u << 20)
+/* Rows of a mapping table, and of its text cells. */
+#define BL_LIMIT_TABLE_ROWS 20000u
+#define BL_LIMIT_CELL_BYTES 4096u
+/* Multi-packet messages that are kept: 1785 is the most without ETP. */
+#define BL_LIMIT_TRANSPORT_BYTES 65536u
+#define BL_LIMIT_TRANSPORT_SESSIONS 1024u
+/* pcapng: options and non-packet blocks are skipped, not stored; a packet
+   block over this is damage (a frame has at most 72 bytes). */
+#define BL_LIMIT_PCAPNG_BLOCK (16u << 20)
+#define BL_LIMIT_INTERFACES 65536u
+/* Sorting window of late stamps. */
+#define BL_LIMIT_SORT_FRAMES 65536u
+/* Trial file. */
+#define BL_LIMIT_TRIAL_LINES 100000u
+#define BL_LIMIT_TRIAL_ITEMS 4096u
+/* Notes: one per code, so this only meets a defect. */
+#define BL_LIMIT_NOTES 1000000u
+/* Series in memory. */
+#define BL_LIMIT_SAMPLES (1u << 30)
+#define BL_LIMIT_SEGMENTS (1u << 28)
+#define BL_LIMIT_APPLICATIONS 100000u
+/* Identifiers that survey keeps apart. */
+#define BL_LIMIT_IDENTIFIERS 65536u
+
+#endif
