@@ -33,6 +33,8 @@
 #define BL_LIMIT_SAMPLES (1u << 30)
 #define BL_LIMIT_SEGMENTS (1u << 28)
 #define BL_LIMIT_APPLICATIONS 100000u
+/* Cells of a simulated air line: 1 km at a step of 1 ms needs 3,300. */
+#define BL_LIMIT_LINE_CELLS 65536u
 /* Identifiers that survey keeps apart. */
 #define BL_LIMIT_IDENTIFIERS 65536u
 
