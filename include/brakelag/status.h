@@ -20,13 +20,19 @@
 #include <stddef.h>
 #include <stdint.h>
 
+#ifdef __cplusplus
+#define BL_EXTERN extern "C"
+#else
+#define BL_EXTERN
+#endif
+
 #if defined(__GNUC__)
-#define BL_API __attribute__((visibility("default")))
+#define BL_API BL_EXTERN __attribute__((visibility("default")))
 #define BL_PRINTF(format_index, first_index)                                   \
     __attribute__((format(printf, format_index, first_index)))
 #define BL_MUST_CHECK __attribute__((warn_unused_result))
 #else
-#define BL_API
+#define BL_API BL_EXTERN
 #define BL_PRINTF(format_index, first_index)
 #define BL_MUST_CHECK
 #endif

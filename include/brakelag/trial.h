@@ -12,6 +12,7 @@
 #ifndef BRAKELAG_TRIAL_H
 #define BRAKELAG_TRIAL_H
 
+#include "brakelag/bus.h"
 #include "brakelag/decoder.h"
 #include "brakelag/log.h"
 #include "brakelag/names.h"

@@ -1,6 +1,8 @@
 /* SPDX-License-Identifier: MIT */
 #include "base/number.h"
 
+#include "base/alloc.h"
+
 #include <limits.h>
 #include <locale.h>
 #include <math.h>
@@ -23,7 +25,7 @@ static const double exact_power[] = {
 static double by_library(const char *text, size_t length, char decimal)
 {
     char small[128];
-    char *copy = length < sizeof(small) - 8 ? small : malloc(length + 8);
+    char *copy = length < sizeof(small) - 8 ? small : bl_alloc(length + 8, 1);
     if (copy == NULL) {
         return NAN;
     }
@@ -41,7 +43,7 @@ static double by_library(const char *text, size_t length, char decimal)
     copy[at] = '\0';
     const double value = strtod(copy, NULL);
     if (copy != small) {
-        free(copy);
+        bl_free(copy);
     }
     return value;
 }
