@@ -1,0 +1,41 @@
+# SPDX-License-Identifier: MIT
+"""The shared library exports bl_ names only, and every one of them stands in a
+public header.
+usage: symbols.py LIBRARY"""
+import re
+import subprocess
+import sys
+
+from common import Tap, files, read, without_comments
+
+# What a sanitizer or the linker adds.
+NOT_OURS = re.compile(r"^(_init|_fini|__asan|__ubsan|__odr_asan|_edata|_end|"
+                      r"__bss_start|__sanitizer)")
+
+
+def main():
+    tap = Tap()
+    try:
+        text = subprocess.run(["nm", "-D", "--defined-only", sys.argv[1]],
+                              check=True, text=True,
+                              capture_output=True).stdout
+    except OSError:
+        tap.skip("exported symbols", "no nm")
+        tap.finish()
+    symbols = [line.split()[-1].split("@")[0] for line in text.splitlines()
+               if line.strip()]
+    symbols = [s for s in symbols if not NOT_OURS.match(s)]
+    declared = set()
+    for path in files("include", ends=(".h",)):
+        declared |= set(re.findall(r"\b(bl_\w+)\s*\(",
+                                   without_comments(read(path))))
+    tap.check("something is exported", [] if symbols else ["nothing is"])
+    tap.check("exported names start with bl_",
+              [s for s in symbols if not s.startswith("bl_")])
+    tap.check("exported names stand in a public header",
+              [s for s in symbols
+               if s.startswith("bl_") and s not in declared])
+    tap.finish()
+
+
+sys.exit(main())
