@@ -36,7 +36,7 @@ enum bl_value_state {
 };
 BL_API const char *bl_value_state_name(enum bl_value_state state);
 /* `bits` 1 to 64. 2, 4, 8, 16, 32 bits as J1939; other widths: all ones is not
-   available, all else valid. */
+   available, all else valid; a single bit is always valid. */
 BL_API enum bl_value_state bl_value_range(uint64_t raw, unsigned bits);
 
 /* NAME (J1939-81), 8 bytes, least significant first. */
@@ -53,7 +53,8 @@ BL_API struct bl_name bl_name_split(const uint8_t bytes[8]);
 /* Trouble codes (J1939-73 DM1). */
 struct bl_trouble {
     uint32_t spn;
-    uint8_t fmi, count, method; /* method: the conversion bit, 0: version 4 */
+    uint8_t fmi, count, method; /* method: the conversion bit, 0: version 4;
+                                   `spn` reads as version 4 either way */
     /* With method 1 the wire does not tell which of the older three forms was
        used; all three readings of the SPN are given. */
     uint32_t spn_v1, spn_v2, spn_v3;
@@ -97,17 +98,19 @@ enum bl_transport_loss {
     BL_TRANSPORT_ABORTED,
     BL_TRANSPORT_REPLACED,
     BL_TRANSPORT_TIMED_OUT,
-    BL_TRANSPORT_INCOMPLETE, /* at the end of the recording */
+    BL_TRANSPORT_INCOMPLETE, /* at the end of the recording, or acknowledged
+                                though packets were not recorded */
     BL_TRANSPORT_MALFORMED,
     BL_TRANSPORT_TOO_LARGE,
     BL_TRANSPORT_LOSSES
 };
 /* `limit` bytes at most per message (larger ones are counted as TOO_LARGE),
-   and at most 1024 sessions at a time. */
+   and at most 1024 sessions at a time (then the oldest counts as REPLACED). */
 BL_API BL_MUST_CHECK enum bl_status
 bl_transport_create(struct bl_transport **out, size_t limit,
                     struct bl_error *error);
-/* Give it every frame (29-bit data frames; others are ignored) in time order.
+/* Give it every frame (29-bit data frames; others are ignored) in time order; a
+   jump back by more than 1 s ends all sessions as INCOMPLETE.
  *done is true when `message` was filled. Errors: NOMEM. */
 BL_API BL_MUST_CHECK enum bl_status
 bl_transport_feed(struct bl_transport *transport, int64_t time_ns, uint16_t bus,

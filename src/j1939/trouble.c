@@ -1,0 +1,107 @@
+/* SPDX-License-Identifier: MIT */
+/*
+ * Trouble codes and lamps of DM1 and DM2. Source: worked examples of SAE
+ * J1939-73 quoted in public unit tests (docs/methods/bus.md).
+ */
+#include "brakelag/j1939.h"
+
+static enum bl_lamp lamp(unsigned state, unsigned flash)
+{
+    switch (state << 2 | flash) {
+    case 0:
+        return BL_LAMP_ALTERNATE_OFF;
+    case 1:
+    case 2:
+    case 3:
+        return BL_LAMP_OFF;
+    case 4:
+        return BL_LAMP_SLOW_FLASH;
+    case 5:
+        return BL_LAMP_FAST_FLASH;
+    case 7:
+        return BL_LAMP_ON;
+    case 15:
+        return BL_LAMP_NOT_SUPPORTED;
+    default:
+        return BL_LAMP_OTHER;
+    }
+}
+
+struct bl_lamps bl_lamps_split(uint8_t state, uint8_t flash)
+{
+    return (struct bl_lamps){
+        .malfunction = lamp(state >> 6, flash >> 6),
+        .red_stop = lamp(state >> 4 & 3, flash >> 4 & 3),
+        .amber_warning = lamp(state >> 2 & 3, flash >> 2 & 3),
+        .protect = lamp(state & 3, flash & 3),
+    };
+}
+
+static struct bl_trouble code_split(const uint8_t b[4])
+{
+    const uint32_t low = b[2] >> 5;
+    struct bl_trouble code = {
+        .fmi = b[2] & 0x1F,
+        .count = b[3] & 0x7F,
+        .method = b[3] >> 7,
+        .spn = b[0] | (uint32_t)b[1] << 8 | low << 16,
+        .spn_v1 = ((uint32_t)b[0] << 8 | b[1]) << 3 | low,
+        .spn_v2 = ((uint32_t)b[1] << 8 | b[0]) << 3 | low,
+    };
+    code.spn_v3 = code.spn;
+    return code;
+}
+
+enum bl_status bl_trouble_read(const uint8_t *data, size_t size,
+                               struct bl_trouble *codes, size_t room,
+                               size_t *count)
+{
+    *count = 0;
+    if (size < 6) {
+        return BL_FORMAT;
+    }
+    for (size_t at = 2; at + 4 <= size; at += 4) {
+        const uint8_t *b = data + at;
+        const bool zero = (b[0] | b[1] | b[2] | b[3]) == 0;
+        if (zero || (b[0] & b[1] & b[2] & b[3]) == 0xFF) {
+            continue;
+        }
+        if (*count < room) {
+            codes[*count] = code_split(b);
+        }
+        ++*count;
+    }
+    return BL_OK;
+}
+
+const char *bl_fmi_text(unsigned fmi)
+{
+    static const char *const text[] = {
+        "above normal, most severe",
+        "below normal, most severe",
+        "data erratic or incorrect",
+        "voltage above normal or shorted high",
+        "voltage below normal or shorted low",
+        "current below normal or open circuit",
+        "current above normal or grounded",
+        "mechanical system not responding",
+        "abnormal frequency or pulse width",
+        "abnormal update rate",
+        "abnormal rate of change",
+        "root cause not known",
+        "bad device or component",
+        "out of calibration",
+        "special instructions",
+        "above normal, least severe",
+        "above normal, moderately severe",
+        "below normal, least severe",
+        "below normal, moderately severe",
+        "received network data in error",
+        "data drifted high",
+        "data drifted low",
+    };
+    if (fmi < sizeof(text) / sizeof(text[0])) {
+        return text[fmi];
+    }
+    return fmi == 31 ? "condition exists" : "";
+}
