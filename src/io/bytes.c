@@ -1,0 +1,353 @@
+/* SPDX-License-Identifier: MIT */
+/*
+ * The byte source: a window over the bytes ahead, filled from the bytes as
+ * stored or through the inflating layer. Memory that is not gzip is its own
+ * window. A failure is kept and given again.
+ */
+#include "io/bytes.h"
+
+#include "base/alloc.h"
+#include "io/gzip.h"
+#include "io/raw.h"
+
+#include <errno.h>
+#include <fcntl.h>
+#include <string.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
+enum { WINDOW_BYTES = 256 * 1024, RAW_BYTES = 128 * 1024, SNIFF_BYTES = 4 };
+
+struct bl_bytes {
+    char *name;
+    struct bl_raw raw;
+    struct bl_gzip *gzip;
+    const uint8_t *view; /* `buffer`, or the caller's memory */
+    size_t at, end;      /* what of the view is not yet taken */
+    uint8_t *buffer;
+    size_t capacity;
+    int64_t offset;
+    bool ended;
+    enum bl_status status; /* sticky */
+    struct bl_error error;
+};
+
+/* More bytes into the window, behind those that are there. */
+static enum bl_status fill_once(struct bl_bytes *source)
+{
+    size_t got = 0;
+    enum bl_status status;
+    uint8_t *to = source->buffer + source->end;
+    const size_t room = source->capacity - source->end;
+    if (source->gzip != NULL) {
+        status = bl_gzip_read(source->gzip, to, room, &got, &source->error);
+    } else {
+        status = bl_raw_read(&source->raw, source->name, to, room, &got,
+                             &source->error);
+    }
+    source->end += got;
+    source->status = status;
+    source->ended = got == 0 && status == BL_OK;
+    return status;
+}
+
+/* Room for `wanted` bytes from `at` on. */
+static enum bl_status make_room(struct bl_bytes *source, size_t wanted)
+{
+    if (source->at > 0) {
+        const size_t left = source->end - source->at;
+        if (left > 0) {
+            memmove(source->buffer, source->buffer + source->at, left);
+        }
+        source->at = 0;
+        source->end = left;
+    }
+    if (wanted <= source->capacity) {
+        return BL_OK;
+    }
+    size_t capacity = source->capacity * 2;
+    if (capacity < wanted) {
+        capacity = wanted;
+    }
+    uint8_t *buffer = bl_realloc(source->buffer, capacity, 1);
+    if (buffer == NULL) {
+        source->status = bl_fail_memory(&source->error);
+        return source->status;
+    }
+    source->buffer = buffer;
+    source->view = buffer;
+    source->capacity = capacity;
+    return BL_OK;
+}
+
+/* Until `wanted` bytes are ahead, the end, or a failure. */
+static void fill(struct bl_bytes *source, size_t wanted)
+{
+    if (source->end - source->at >= wanted || source->ended ||
+        source->status != BL_OK) {
+        return;
+    }
+    if (make_room(source, wanted) != BL_OK) {
+        return;
+    }
+    while (source->end - source->at < wanted && !source->ended) {
+        if (fill_once(source) != BL_OK) {
+            return;
+        }
+    }
+}
+
+static enum bl_status repeat_failure(const struct bl_bytes *source,
+                                     struct bl_error *error)
+{
+    if (error != NULL) {
+        *error = source->error;
+    }
+    return source->status;
+}
+
+enum bl_status bl_bytes_window(struct bl_bytes *source, size_t wanted,
+                               const uint8_t **data, size_t *available,
+                               struct bl_error *error)
+{
+    if (wanted > BL_WINDOW_MAX) {
+        wanted = BL_WINDOW_MAX;
+    }
+    fill(source, wanted);
+    *data = source->view + source->at;
+    *available = source->end - source->at;
+    if (*available < wanted && source->status != BL_OK) {
+        return repeat_failure(source, error);
+    }
+    return BL_OK;
+}
+
+void bl_bytes_take(struct bl_bytes *source, size_t count)
+{
+    source->at += count;
+    source->offset += (int64_t)count;
+}
+
+enum bl_status bl_bytes_skip(struct bl_bytes *source, uint64_t count,
+                             uint64_t *skipped, struct bl_error *error)
+{
+    *skipped = 0;
+    while (*skipped < count) {
+        const uint8_t *data;
+        size_t available;
+        const enum bl_status status =
+            bl_bytes_window(source, 1, &data, &available, error);
+        if (available == 0) {
+            return status;
+        }
+        const uint64_t left = count - *skipped;
+        const size_t step = available < left ? available : (size_t)left;
+        bl_bytes_take(source, step);
+        *skipped += step;
+    }
+    return BL_OK;
+}
+
+enum bl_status bl_bytes_peek(struct bl_bytes *source, size_t wanted,
+                             const uint8_t **data, size_t *available,
+                             struct bl_error *error)
+{
+    if (wanted > BL_PEEK_MAX) {
+        wanted = BL_PEEK_MAX;
+    }
+    fill(source, wanted);
+    *data = source->view + source->at;
+    *available = source->end - source->at;
+    const bool damage =
+        source->status == BL_FORMAT || source->status == BL_TRUNCATED;
+    if (*available < wanted && source->status != BL_OK && !damage) {
+        return repeat_failure(source, error);
+    }
+    return BL_OK;
+}
+
+enum bl_status bl_bytes_read(struct bl_bytes *source, void *buffer, size_t size,
+                             size_t *got, struct bl_error *error)
+{
+    *got = 0;
+    if (size == 0) {
+        return BL_OK;
+    }
+    fill(source, 1);
+    const size_t available = source->end - source->at;
+    if (available == 0) {
+        return source->status == BL_OK ? BL_OK : repeat_failure(source, error);
+    }
+    *got = available < size ? available : size;
+    memcpy(buffer, source->view + source->at, *got);
+    bl_bytes_take(source, *got);
+    return BL_OK;
+}
+
+int64_t bl_bytes_offset(const struct bl_bytes *source)
+{
+    return source->offset;
+}
+
+const char *bl_bytes_name(const struct bl_bytes *source)
+{
+    return source->name;
+}
+
+bool bl_bytes_is_gzip(const struct bl_bytes *source)
+{
+    return source->gzip != NULL;
+}
+
+enum bl_status bl_bytes_finish(struct bl_bytes *source,
+                               struct bl_stored *stored, struct bl_error *error)
+{
+    struct bl_raw *raw = &source->raw;
+    memset(stored, 0, sizeof(*stored));
+    uint8_t *scratch = bl_alloc(RAW_BYTES, 1);
+    if (scratch == NULL) {
+        return bl_fail_memory(error);
+    }
+    enum bl_status status = BL_OK;
+    while (status == BL_OK && !raw->ended) {
+        size_t got;
+        status =
+            bl_raw_read(raw, source->name, scratch, RAW_BYTES, &got, error);
+    }
+    bl_free(scratch);
+    source->ended = true;
+    stored->bytes = raw->stored;
+    if (status != BL_OK) {
+        return status;
+    }
+    return bl_hash_hex(raw->hash, stored->sha256, error);
+}
+
+void bl_bytes_close(struct bl_bytes *source)
+{
+    if (source == NULL) {
+        return;
+    }
+    bl_gzip_free(source->gzip);
+    bl_raw_close(&source->raw);
+    bl_free(source->buffer);
+    bl_free(source->name);
+    bl_free(source);
+}
+
+/* Take the raw bytes over into a new source; closes them on failure. */
+static enum bl_status create(struct bl_bytes **out, const char *name,
+                             const struct bl_raw *raw, struct bl_error *error)
+{
+    *out = NULL;
+    struct bl_bytes *source = bl_alloc(1, sizeof(*source));
+    if (source == NULL) {
+        struct bl_raw left = *raw;
+        bl_raw_close(&left);
+        return bl_fail_memory(error);
+    }
+    source->raw = *raw;
+    bl_error_clear(&source->error);
+    source->name = bl_strdup(name);
+    source->capacity = WINDOW_BYTES;
+    source->buffer = bl_alloc(source->capacity, 1);
+    enum bl_status status = BL_OK;
+    if (source->name == NULL || source->buffer == NULL) {
+        status = bl_fail_memory(error);
+    } else {
+        source->view = source->buffer;
+        status = bl_hash_new(&source->raw.hash, error);
+    }
+    if (status != BL_OK) {
+        bl_bytes_close(source);
+        return status;
+    }
+    *out = source;
+    return BL_OK;
+}
+
+/* Look at the first bytes as stored; put the inflating layer in if needed. */
+static enum bl_status sniff(struct bl_bytes *source, struct bl_error *error)
+{
+    fill(source, SNIFF_BYTES);
+    if (source->status != BL_OK) {
+        return repeat_failure(source, error);
+    }
+    if (!bl_gzip_recognised(source->view, source->end)) {
+        return BL_OK;
+    }
+    uint8_t *fresh = bl_alloc(WINDOW_BYTES, 1);
+    if (fresh == NULL) {
+        return bl_fail_memory(error);
+    }
+    uint8_t *first = source->buffer;
+    const size_t size = source->end;
+    const size_t capacity = source->capacity;
+    source->buffer = fresh;
+    source->view = fresh;
+    source->capacity = WINDOW_BYTES;
+    source->end = 0;
+    source->ended = false;
+    return bl_gzip_new(&source->gzip, &source->raw, source->name, first, size,
+                       capacity, error);
+}
+
+static enum bl_status finish_open(struct bl_bytes **out,
+                                  struct bl_bytes *source,
+                                  struct bl_error *error)
+{
+    const enum bl_status status = sniff(source, error);
+    if (status != BL_OK) {
+        bl_bytes_close(source);
+        return status;
+    }
+    *out = source;
+    return BL_OK;
+}
+
+enum bl_status bl_bytes_open(struct bl_bytes **out, const char *path,
+                             struct bl_error *error)
+{
+    *out = NULL;
+    struct bl_raw raw = {.kind = BL_RAW_FILE, .fd = STDIN_FILENO};
+    if (strcmp(path, "-") != 0) {
+        do {
+            raw.fd = open(path, O_RDONLY | O_CLOEXEC);
+        } while (raw.fd < 0 && errno == EINTR);
+        if (raw.fd < 0) {
+            const int code = errno;
+            return bl_fail(error, BL_IO, path, "cannot open: %s",
+                           strerror(code));
+        }
+        raw.close_fd = true;
+    }
+    struct stat facts;
+    if (fstat(raw.fd, &facts) == 0 && S_ISDIR(facts.st_mode)) {
+        bl_raw_close(&raw);
+        return bl_fail(error, BL_IO, path, "expected a file, found a folder");
+    }
+    struct bl_bytes *source;
+    const enum bl_status status = create(&source, path, &raw, error);
+    return status != BL_OK ? status : finish_open(out, source, error);
+}
+
+enum bl_status bl_bytes_open_memory(struct bl_bytes **out, const char *name,
+                                    const void *data, size_t size,
+                                    struct bl_error *error)
+{
+    *out = NULL;
+    struct bl_raw raw = {
+        .kind = BL_RAW_MEMORY, .memory = data, .memory_size = size};
+    struct bl_bytes *source;
+    const enum bl_status status = create(&source, name, &raw, error);
+    return status != BL_OK ? status : finish_open(out, source, error);
+}
+
+enum bl_status bl_bytes_open_function(struct bl_bytes **out, const char *name,
+                                      bl_bytes_fill *fill_function,
+                                      void *context, struct bl_error *error)
+{
+    struct bl_raw raw = {
+        .kind = BL_RAW_FUNCTION, .fill = fill_function, .context = context};
+    return create(out, name, &raw, error);
+}

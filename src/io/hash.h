@@ -1,0 +1,19 @@
+/* SPDX-License-Identifier: MIT */
+/* SHA-256 piece by piece (FIPS 180-4, by libcrypto). */
+#ifndef BRAKELAG_SRC_IO_HASH_H
+#define BRAKELAG_SRC_IO_HASH_H
+
+#include "brakelag/io.h"
+
+struct bl_hash;
+
+/* Created; free with bl_hash_free (NULL is fine). */
+enum bl_status bl_hash_new(struct bl_hash **out, struct bl_error *error);
+/* A failure sticks and is reported by bl_hash_hex. */
+void bl_hash_add(struct bl_hash *hash, const void *data, size_t size);
+/* Once, at the end. Errors: SYSTEM. */
+enum bl_status bl_hash_hex(struct bl_hash *hash, char hex[BL_SHA256_HEX],
+                           struct bl_error *error);
+void bl_hash_free(struct bl_hash *hash);
+
+#endif
