@@ -1,9 +1,75 @@
 /* SPDX-License-Identifier: MIT */
-#include "brakelag/brakelag.h"
+/* The table of commands, and the way from argv to one of them. */
+#include "cli.h"
 
-#include <stdio.h>
+#include <string.h>
 
-int main(void)
+enum { COMMANDS_MAX = 32 };
+
+static const enum option_id help_options[] = {OPTION_MANUAL, OPTION_HELP,
+                                              OPTION_END};
+static const enum option_id version_options[] = {OPTION_HELP, OPTION_END};
+
+const struct command cli_commands[] = {
+    {"help", "say how a command is used", "[COMMAND]",
+     "Without a word: what commands there are and which exit codes they end "
+     "with.",
+     0, 1, help_options, cmd_help},
+    {"version", "say which version this is", "", "", 0, 0, version_options,
+     cmd_version},
+    {NULL, NULL, NULL, NULL, 0, 0, NULL, NULL},
+};
+
+const struct command *cli_command(const char *name)
 {
-    return printf("brakelag %s\n", bl_version()) < 0;
+    for (const struct command *c = cli_commands; c->name != NULL; c++) {
+        if (strcmp(c->name, name) == 0) {
+            return c;
+        }
+    }
+    return NULL;
+}
+
+static int unknown_command(const char *name)
+{
+    const char *names[COMMANDS_MAX + 1];
+    size_t count = 0;
+    for (const struct command *c = cli_commands;
+         c->name != NULL && count < COMMANDS_MAX; c++) {
+        names[count++] = c->name;
+    }
+    names[count] = NULL;
+    const char *near = nearest(name, names);
+    if (near != NULL) {
+        return cli_misuse(NULL, "no command '%s'; did you mean '%s'?", name,
+                          near);
+    }
+    return cli_misuse(NULL, "no command '%s'", name);
+}
+
+int main(int argc, char **argv)
+{
+    if (argc < 2) {
+        cli_write_help(stderr, NULL);
+        return EXIT_USAGE;
+    }
+    const char *name = argv[1];
+    if (strcmp(name, "--help") == 0 || strcmp(name, "-h") == 0) {
+        name = "help";
+    } else if (strcmp(name, "--version") == 0) {
+        name = "version";
+    }
+    const struct command *command = cli_command(name);
+    if (command == NULL) {
+        return unknown_command(name);
+    }
+    struct arguments arguments;
+    int code = arguments_read(&arguments, command, argc - 2, argv + 2);
+    if (code == EXIT_DONE && has_option(&arguments, OPTION_HELP)) {
+        cli_write_help(stdout, command);
+    } else if (code == EXIT_DONE) {
+        code = command->run(&arguments);
+    }
+    arguments_finish(&arguments);
+    return cli_worse(code, cli_flush());
 }

@@ -8,6 +8,7 @@ A case is a folder with
   stdout   expected, byte for byte; no such file: nothing
   stderr   the same
   needs    optional: a path that must exist for the case to run, else skipped
+A cmd that ends with 77 is skipped.
 The variables CASE, DATA (tests/data), SOURCE (the project) and SHARED (open
 data) may be used in cmd and needs.
 
@@ -85,6 +86,8 @@ def run(tool, case, update):
                                     capture_output=True, timeout=60)
         except subprocess.TimeoutExpired:
             return ["took over 60 s"], None
+    if result.returncode == 77:
+        return None, "this system lacks what the case needs"
     found = {"exit": b"%d\n" % result.returncode, "stdout": result.stdout,
              "stderr": result.stderr}
     lines = []
@@ -101,7 +104,7 @@ def run(tool, case, update):
 def main():
     words = [w for w in sys.argv[1:] if w != "--update"]
     update = len(words) != len(sys.argv) - 1 or os.environ.get("BL_UPDATE")
-    tool, folder = words[0], words[1]
+    tool, folder = os.path.abspath(words[0]), os.path.abspath(words[1])
     names = words[2:] or sorted(
         n for n in os.listdir(folder)
         if os.path.exists(os.path.join(folder, n, "cmd")))

@@ -1,0 +1,79 @@
+/* SPDX-License-Identifier: MIT */
+/*
+ * What every command shares: its entry in the table, how it reads its words,
+ * how it says what went wrong, and which exit code that is.
+ * Results go to standard output (or -o), messages to standard error.
+ */
+#ifndef BRAKELAG_SRC_CLI_CLI_H
+#define BRAKELAG_SRC_CLI_CLI_H
+
+#include "options.h"
+
+#include "brakelag/io.h"
+#include "brakelag/status.h"
+
+#include <stdio.h>
+
+/* Exit codes; an interface (the manual page says them). */
+enum cli_exit {
+    EXIT_DONE = 0,
+    EXIT_VERDICT = 1, /* an [expect] or [limit] failed or was not shown */
+    EXIT_USAGE = 2,   /* usage, trial file or another file that steers */
+    EXIT_INPUT = 3,   /* a recording is unreadable or damaged inside */
+    EXIT_NO_DATA = 4, /* not enough data to answer */
+    EXIT_SYSTEM = 5   /* memory, disk, a closed pipe */
+};
+
+/* The code that counts when a command met both: 2, 5, 3, 4, 1, 0. */
+int cli_worse(int a, int b);
+/* Exit code of a failure while reading input. */
+int cli_exit_code(enum bl_status status);
+
+/*
+ * A command. `words` describes what follows the options ("TRIAL",
+ * "[FILE]..."), `least` and `most` bound their number. `option` lists what it
+ * takes, ended by OPTION_END; `text` tells in a few lines what it does.
+ */
+struct command {
+    const char *name, *summary, *words, *text;
+    int least, most;
+    const enum option_id *option;
+    int (*run)(const struct arguments *arguments);
+};
+
+/* All commands in the order of the help, ended by name NULL. */
+extern const struct command cli_commands[];
+const struct command *cli_command(const char *name);
+
+int cmd_help(const struct arguments *arguments);
+int cmd_version(const struct arguments *arguments);
+
+/* One line to standard error: "brakelag: ..." */
+void cli_say(const char *format, ...) BL_PRINTF(1, 2);
+/* Say an error; returns its exit code. */
+int cli_fail(const struct bl_error *error);
+/* Say a usage error and point to the help; returns EXIT_USAGE. */
+int cli_misuse(const struct command *command, const char *format, ...)
+    BL_PRINTF(2, 3);
+/* Say notes, unless --quiet: "NAME: text (12 times)". */
+void cli_say_notes(const struct arguments *arguments, const char *name,
+                   const struct bl_notes *notes);
+/* Say mistakes: "FILE:LINE: text", each on its line, --quiet or not. */
+void cli_say_mistakes(const char *file, const struct bl_notes *mistakes);
+
+/*
+ * Where results go: -o FILE, else standard output. Close with cli_close, which
+ * commits when `code` is not a usage or system failure, else discards, and
+ * returns the exit code that counts in the end.
+ */
+int cli_open(struct bl_output **out, const struct arguments *arguments);
+int cli_close(struct bl_output *output, int code);
+
+/* Usage of one command, or of the tool (NULL). */
+void cli_write_help(FILE *file, const struct command *command);
+/* Everything as a manual page (roff, man macros). */
+void cli_write_manual(FILE *file);
+/* Flush standard output; says so and returns EXIT_SYSTEM when it fails. */
+int cli_flush(void);
+
+#endif

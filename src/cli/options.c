@@ -1,0 +1,228 @@
+/* SPDX-License-Identifier: MIT */
+/* Reads a command line by the option table. Every failure names the word that
+   was found and what was expected instead. */
+#include "options.h"
+
+#include "cli.h"
+
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+static const struct option_spec specs[OPTIONS] = {
+#define X(id, letter, name, value, choices, help)                              \
+    {letter, name, value, choices, help},
+    OPTION_LIST(X)
+#undef X
+};
+
+const struct option_spec *option_spec(enum option_id id)
+{
+    return &specs[id];
+}
+
+/* Append `value`; the arrays are small, so growth by one is fine. */
+static bool append(const char ***items, size_t *count, const char *value)
+{
+    const char **more = realloc(*items, (*count + 1) * sizeof(**items));
+    if (more == NULL) {
+        return false;
+    }
+    more[(*count)++] = value;
+    *items = more;
+    return true;
+}
+
+static int no_memory(void)
+{
+    cli_say("out of memory");
+    return EXIT_SYSTEM;
+}
+
+/* Is `value` one of the words of "a|b|c"? */
+static bool is_choice(const char *choices, const char *value)
+{
+    const size_t length = strlen(value);
+    for (const char *at = choices; at != NULL;) {
+        const char *end = strchr(at, '|');
+        const size_t size = end == NULL ? strlen(at) : (size_t)(end - at);
+        if (size == length && strncmp(at, value, size) == 0) {
+            return true;
+        }
+        at = end == NULL ? NULL : end + 1;
+    }
+    return false;
+}
+
+/* Levenshtein distance of two short words. */
+static size_t distance(const char *a, const char *b)
+{
+    enum { MOST = 32 };
+    size_t row[MOST + 1];
+    const size_t la = strlen(a);
+    const size_t lb = strlen(b);
+    if (la > MOST || lb > MOST) {
+        return MOST;
+    }
+    for (size_t j = 0; j <= lb; j++) {
+        row[j] = j;
+    }
+    for (size_t i = 1; i <= la; i++) {
+        size_t diagonal = row[0];
+        row[0] = i;
+        for (size_t j = 1; j <= lb; j++) {
+            const size_t above = row[j];
+            size_t best = diagonal + (a[i - 1] != b[j - 1]);
+            best = above + 1 < best ? above + 1 : best;
+            best = row[j - 1] + 1 < best ? row[j - 1] + 1 : best;
+            diagonal = above;
+            row[j] = best;
+        }
+    }
+    return row[lb];
+}
+
+const char *nearest(const char *word, const char *const *names)
+{
+    const char *best = NULL;
+    /* A third of the letters may be wrong, at least one. */
+    size_t least = strlen(word) / 3 + 2;
+    for (; *names != NULL; names++) {
+        const size_t found = distance(word, *names);
+        if (found < least) {
+            least = found;
+            best = *names;
+        }
+    }
+    return best;
+}
+
+static int unknown_option(const struct command *command, const char *word)
+{
+    const char *names[OPTIONS + 1];
+    size_t count = 0;
+    for (const enum option_id *id = command->option; *id != OPTION_END; id++) {
+        names[count++] = specs[*id].name;
+    }
+    names[count] = NULL;
+    char plain[64];
+    snprintf(plain, sizeof(plain), "%.*s", (int)strcspn(word, "="), word);
+    const char *near = nearest(plain + strspn(plain, "-"), names);
+    if (near != NULL && strncmp(word, "--", 2) == 0) {
+        return cli_misuse(command, "no option '%s'; did you mean '--%s'?",
+                          plain, near);
+    }
+    return cli_misuse(command, "no option '%s'", plain);
+}
+
+/* The option that `word` names; OPTION_END: none. *value is what follows '='
+   or the letter, NULL when nothing does. */
+static enum option_id find(const struct command *command, const char *word,
+                           const char **value)
+{
+    *value = NULL;
+    for (const enum option_id *id = command->option; *id != OPTION_END; id++) {
+        const struct option_spec *spec = &specs[*id];
+        if (word[1] != '-') {
+            if (spec->letter != 0 && word[1] == spec->letter) {
+                *value = word[2] == '\0' ? NULL : word + 2;
+                return *id;
+            }
+            continue;
+        }
+        const size_t length = strlen(spec->name);
+        if (strncmp(word + 2, spec->name, length) == 0 &&
+            (word[2 + length] == '\0' || word[2 + length] == '=')) {
+            *value = word[2 + length] == '=' ? word + 3 + length : NULL;
+            return *id;
+        }
+    }
+    return OPTION_END;
+}
+
+/* One option at argv[*at]; moves *at over its value. */
+static int take_option(struct arguments *arguments,
+                       const struct command *command, int argc, char **argv,
+                       int *at)
+{
+    const char *word = argv[*at];
+    const char *value;
+    const enum option_id id = find(command, word, &value);
+    if (id == OPTION_END) {
+        return unknown_option(command, word);
+    }
+    const struct option_spec *spec = &specs[id];
+    if (spec->value == NULL && value != NULL) {
+        return cli_misuse(command, "--%s takes no value, found '%s'",
+                          spec->name, value);
+    }
+    if (spec->value != NULL && value == NULL) {
+        if (*at + 1 >= argc) {
+            return cli_misuse(command, "--%s needs a value: %s", spec->name,
+                              spec->value);
+        }
+        value = argv[++*at];
+    }
+    if (spec->choices != NULL && !is_choice(spec->choices, value)) {
+        return cli_misuse(command, "--%s: expected %s, found '%s'", spec->name,
+                          spec->choices, value);
+    }
+    struct option_values *values = &arguments->option[id];
+    return append(&values->item, &values->count, value == NULL ? "" : value)
+               ? EXIT_DONE
+               : no_memory();
+}
+
+int arguments_read(struct arguments *arguments, const struct command *command,
+                   int argc, char **argv)
+{
+    memset(arguments, 0, sizeof(*arguments));
+    bool options_end = false;
+    for (int i = 0; i < argc; i++) {
+        if (!options_end && strcmp(argv[i], "--") == 0) {
+            options_end = true;
+        } else if (!options_end && argv[i][0] == '-' && argv[i][1] != '\0') {
+            const int code = take_option(arguments, command, argc, argv, &i);
+            if (code != EXIT_DONE) {
+                return code;
+            }
+        } else if (!append(&arguments->word, &arguments->words, argv[i])) {
+            return no_memory();
+        }
+    }
+    if (has_option(arguments, OPTION_HELP)) {
+        return EXIT_DONE;
+    }
+    if (has_option(arguments, OPTION_JSON) &&
+        has_option(arguments, OPTION_CSV)) {
+        return cli_misuse(command, "--json and --csv exclude each other");
+    }
+    if (arguments->words < (size_t)command->least) {
+        return cli_misuse(command, "expected %s", command->words);
+    }
+    if (command->most >= 0 && arguments->words > (size_t)command->most) {
+        return cli_misuse(command, "one word too many: '%s'",
+                          arguments->word[command->most]);
+    }
+    return EXIT_DONE;
+}
+
+void arguments_finish(struct arguments *arguments)
+{
+    for (size_t i = 0; i < OPTIONS; i++) {
+        free(arguments->option[i].item);
+    }
+    free(arguments->word);
+}
+
+bool has_option(const struct arguments *arguments, enum option_id id)
+{
+    return arguments->option[id].count > 0;
+}
+
+const char *option_text(const struct arguments *arguments, enum option_id id,
+                        const char *otherwise)
+{
+    const struct option_values *values = &arguments->option[id];
+    return values->count == 0 ? otherwise : values->item[values->count - 1];
+}

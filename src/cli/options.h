@@ -1,0 +1,84 @@
+/* SPDX-License-Identifier: MIT */
+/*
+ * Options of the tool: one table drives parsing, usage, --help and the manual
+ * page. Long names only, except -o, -q and -h; `--name VALUE` and
+ * `--name=VALUE` are the same; `--` ends the options.
+ */
+#ifndef BRAKELAG_SRC_CLI_OPTIONS_H
+#define BRAKELAG_SRC_CLI_OPTIONS_H
+
+#include <stdbool.h>
+#include <stddef.h>
+
+/* X(ENUM, letter, "name", "VALUE" or NULL, "choices" or NULL, "help").
+   Choices are words parted by '|'. */
+#define OPTION_LIST(X)                                                         \
+    X(JSON, 0, "json", NULL, NULL, "write the result as JSON")                 \
+    X(CSV, 0, "csv", NULL, NULL, "write the result as CSV, a row per figure")  \
+    X(OUTPUT, 'o', "output", "FILE", NULL,                                     \
+      "write the result to FILE, which appears whole or not at all")           \
+    X(PRESSURE_UNIT, 0, "pressure-unit", "UNIT", "kPa|bar|psi",                \
+      "unit of pressures in text (default kPa)")                               \
+    X(QUIET, 'q', "quiet", NULL, NULL,                                         \
+      "say errors only, no notes and warnings")                                \
+    X(TABLE, 0, "table", "FILE", NULL,                                         \
+      "use this mapping table too; may be given several times")                \
+    X(TRIAL, 0, "trial", "FILE", NULL,                                         \
+      "take tables and addresses from this trial file")                        \
+    X(RUN, 0, "run", "NAME", NULL,                                             \
+      "this run of the trial only; may be given several times")                \
+    X(SEED, 0, "seed", "NUMBER", NULL, "seed of the random numbers")           \
+    X(DIRECTORY, 0, "directory", "FOLDER", NULL, "write files into FOLDER")    \
+    X(WRITE_TRIAL, 0, "write-trial", NULL, NULL,                               \
+      "draft a trial file from what was found")                                \
+    X(MANUAL, 0, "manual", NULL, NULL, "write the manual page (roff)")         \
+    X(HELP, 'h', "help", NULL, NULL, "say how the command is used")
+
+enum option_id {
+#define X(id, letter, name, value, choices, help) OPTION_##id,
+    OPTION_LIST(X)
+#undef X
+        OPTIONS,
+    OPTION_END = OPTIONS
+};
+
+struct option_spec {
+    char letter;
+    const char *name, *value, *choices, *help;
+};
+const struct option_spec *option_spec(enum option_id id);
+
+/* Every value given for an option, in order; the last one counts where only
+   one is asked for. A flag counts in `count`, its values are "". */
+struct option_values {
+    const char **item;
+    size_t count;
+};
+
+struct arguments {
+    struct option_values option[OPTIONS];
+    const char **word; /* what is no option, in order */
+    size_t words;
+};
+
+struct command;
+
+/*
+ * Read argv[0..argc) for `command`. On misuse says so and returns an exit
+ * code other than 0. Values point into argv. Free with arguments_finish, also
+ * after a failure.
+ */
+int arguments_read(struct arguments *arguments, const struct command *command,
+                   int argc, char **argv);
+void arguments_finish(struct arguments *arguments);
+
+bool has_option(const struct arguments *arguments, enum option_id id);
+/* The last value, or `otherwise`. */
+const char *option_text(const struct arguments *arguments, enum option_id id,
+                        const char *otherwise);
+
+/* The word of `names` (ended by NULL) that was probably meant; NULL: none is
+   near. */
+const char *nearest(const char *word, const char *const *names);
+
+#endif
