@@ -37,5 +37,10 @@
 #define BL_LIMIT_LINE_CELLS 65536u
 /* Identifiers that survey keeps apart. */
 #define BL_LIMIT_IDENTIFIERS 65536u
+/* Statistics: values of one set; values where all pairs are formed (their
+   number is squared); events that a clock tie pairs. */
+#define BL_LIMIT_STATS_VALUES (1u << 24)
+#define BL_LIMIT_STATS_PAIRWISE 2000u
+#define BL_LIMIT_CLOCK_EVENTS 1000u
 
 #endif

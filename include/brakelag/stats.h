@@ -1,0 +1,206 @@
+/* SPDX-License-Identifier: MIT */
+/*
+ * Statistics for few, precious values: straight lines, shifts between
+ * conditions with exact tests, trends, changes. docs/methods/comparison.md and
+ * docs/methods/clocks.md say what is used for what, and why.
+ *
+ * Conventions: inputs are borrowed and left alone; every value must be finite
+ * (error ARG otherwise); NaN in a result means "cannot be told from so few
+ * values", never 0. Probabilities are two-sided unless the name says so.
+ * Errors of all functions that return a status: ARG, LIMIT (more values than
+ * BL_LIMIT_STATS_*; src/base/limits.h), NOMEM.
+ */
+#ifndef BRAKELAG_STATS_H
+#define BRAKELAG_STATS_H
+
+#include "brakelag/status.h"
+
+/* One set of values. `s` and `u_mean` (s / sqrt n, GUM 4.2, "Type A") are NaN
+   for one value; `mad_sd` is 1.4826 times the median absolute deviation. */
+struct bl_description {
+    size_t n;
+    double mean, s, u_mean;
+    double median, mad_sd;
+    double smallest, largest;
+};
+BL_API BL_MUST_CHECK enum bl_status bl_describe(struct bl_description *out,
+                                                const double *value, size_t n,
+                                                struct bl_error *error);
+
+/* Linear correlation of n pairs, -1 to 1; NaN for fewer than two pairs or a
+   constant side. */
+BL_API double bl_correlation(const double *x, const double *y, size_t n);
+
+/* Quantiles of the normal and of Student's distribution, 0 < p < 1. `dof` may
+   be a fraction, or INFINITY for the normal one. */
+BL_API double bl_normal_quantile(double p);
+BL_API double bl_student_quantile(double p, double dof);
+/* Two-sided probability of |t| or more. */
+BL_API double bl_student_p(double t, double dof);
+/* k with P(|t| <= k) = confidence; `dof` is cut down to a whole number first,
+   as GUM G.4.1 has it. */
+BL_API double bl_coverage_factor(double confidence, double dof);
+/* Welch-Satterthwaite (GUM G.4.1) for independent components u with degrees
+   of freedom dof (INFINITY: exactly known). INFINITY when all are. */
+BL_API double bl_effective_dof(const double *u, const double *dof, size_t n);
+
+/*
+ * A straight line by least squares: y = intercept + slope x. Standard errors
+ * rest on the residual standard deviation `s` with n - 2 degrees of freedom;
+ * with two points s and all u are NaN. known is false for fewer than two
+ * different x.
+ */
+struct bl_line {
+    bool known;
+    size_t n;
+    double intercept, slope;
+    double u_intercept, u_slope;
+    double correlation; /* of the two coefficients */
+    double s, rss;
+    double x_mean, y_mean, sxx; /* of the points used */
+};
+BL_API BL_MUST_CHECK enum bl_status bl_line_fit(struct bl_line *out,
+                                                const double *x,
+                                                const double *y, size_t n,
+                                                struct bl_error *error);
+/* Height of the line at x, and its standard uncertainty there. */
+BL_API double bl_line_at(const struct bl_line *line, double x);
+BL_API double bl_line_u(const struct bl_line *line, double x);
+
+/*
+ * A line that bad points do not bend: slope = median of the slopes of all
+ * pairs with different x, intercept = median of y - slope x (up to 29 % of bad
+ * points do no harm). Then least squares over the inliers: points within
+ * `cut` robust standard deviations of that line, and within `floor` always.
+ * `inlier` (n of them, may be NULL) says which.
+ */
+struct bl_robust_line {
+    double slope, intercept; /* of the medians */
+    double mad_sd;           /* of all residuals from that line */
+    size_t pairs;            /* slopes that went into the median */
+    struct bl_line line;     /* least squares over the inliers */
+    size_t outliers;
+};
+BL_API BL_MUST_CHECK enum bl_status
+bl_line_robust(struct bl_robust_line *out, const double *x, const double *y,
+               size_t n, double cut, double floor, bool *inlier,
+               struct bl_error *error);
+
+/*
+ * Two lines that meet: y = value + before (x - at) left of `at`, value +
+ * after (x - at) right of it, least squares over all breaks. x ascending (ties
+ * are fine). Standard errors from the linearised model with n - 4 degrees of
+ * freedom (NaN where `at` is a point that the curve cannot move off smoothly).
+ * known is false for fewer than two different x on each side.
+ */
+struct bl_hinge {
+    bool known;
+    double at, value, before, after;
+    double u_at, low, high; /* interval of the asked confidence for `at` */
+    double rss, s;
+    size_t n;
+};
+BL_API BL_MUST_CHECK enum bl_status
+bl_hinge_fit(struct bl_hinge *out, const double *x, const double *y, size_t n,
+             double confidence, struct bl_error *error);
+
+/*
+ * Shift between two conditions. `shift` is the middle difference, [low, high]
+ * the exact rank interval: the narrowest whose confidence is at least what
+ * was asked for. Few values may not be able to give that: then the widest one
+ * is given and `confidence` says what it is worth (compare `asked`).
+ * `p` tests "no shift"; `p_smallest` is the least that so many values could
+ * give at all: where it is above the wished level, the answer is "make more
+ * runs", not "no difference".
+ * With ties, p is exact for the values as they are (all arrangements of the
+ * tied ranks); the interval then covers at least its stated confidence.
+ * `exact` is false when there are too many values for exact counting and a
+ * normal approximation stands in.
+ */
+struct bl_shift {
+    size_t n_base, n_against; /* paired: both the number of pairs */
+    double shift, low, high;
+    double asked, confidence;
+    double u; /* half the interval over the normal quantile of its confidence;
+                 NaN where there is no interval */
+    double statistic; /* U of the second sample, or V of the signed ranks */
+    double p, p_smallest;
+    bool exact, ties;
+    size_t zeros; /* paired: differences that are 0, not in V and p */
+};
+/* Two samples: median of all against - base differences; Mann-Whitney. */
+BL_API BL_MUST_CHECK enum bl_status
+bl_shift_two(struct bl_shift *out, const double *base, size_t n_base,
+             const double *against, size_t n_against, double confidence,
+             struct bl_error *error);
+/* Paired: `difference` is against - base per pair; median of all averages of
+   two (Walsh), signed ranks. */
+BL_API BL_MUST_CHECK enum bl_status bl_shift_paired(struct bl_shift *out,
+                                                    const double *difference,
+                                                    size_t n, double confidence,
+                                                    struct bl_error *error);
+/* Smallest two-sided p that so many values can give. */
+BL_API double bl_p_smallest_paired(size_t n);
+BL_API double bl_p_smallest_two(size_t n_base, size_t n_against);
+
+/* Sign-flip test of "the mean difference is 0": all 2^n signs up to n = 20
+   (above: LIMIT). Counts of sign patterns with a sum at least as far. */
+struct bl_sign_flip {
+    double sum;
+    uint64_t patterns, as_high, as_low, as_far; /* sum >=, <=, |sum| >= */
+    double p_high, p_low, p;
+};
+BL_API BL_MUST_CHECK enum bl_status bl_sign_flip(struct bl_sign_flip *out,
+                                                 const double *difference,
+                                                 size_t n,
+                                                 struct bl_error *error);
+
+/*
+ * Percentile bootstrap: a description of the spread, not an interval to decide
+ * by (too narrow for fewer than ten values). All n^n resamples where that is
+ * at most 823543 (n <= 7), else `resamples` drawn from `seed`.
+ */
+enum bl_statistic { BL_STATISTIC_MEAN, BL_STATISTIC_MEDIAN };
+struct bl_bootstrap {
+    double estimate, sd, low, high;
+    uint64_t resamples;
+    bool enumerated;
+    uint64_t seed; /* 0 when enumerated */
+};
+BL_API BL_MUST_CHECK enum bl_status
+bl_bootstrap(struct bl_bootstrap *out, const double *value, size_t n,
+             enum bl_statistic statistic, size_t resamples, uint64_t seed,
+             double confidence, struct bl_error *error);
+
+/* Trend over the order of events: Kendall's S (later greater minus later
+   smaller pairs), tau-b, exact two-sided p, ties counted in. */
+struct bl_trend {
+    size_t n;
+    long s;
+    double tau, p, p_smallest;
+    bool exact, ties;
+};
+BL_API BL_MUST_CHECK enum bl_status bl_trend(struct bl_trend *out,
+                                             const double *value, size_t n,
+                                             struct bl_error *error);
+
+/* Tabular CUSUM about `target` with allowance k and decision level h, all in
+   the unit of the values. Index from 0; n for none. `onset` is the first value
+   after the sum was last zero. `high` and `low` (n each, may be NULL) get the
+   sums. */
+struct bl_cusum {
+    size_t signal_high, onset_high, signal_low, onset_low;
+};
+BL_API struct bl_cusum bl_cusum(const double *value, size_t n, double target,
+                                double k, double h, double *high, double *low);
+
+/* One change of the mean, by least squares: the last index before the change
+   and the two means. known is false for fewer than two values. */
+struct bl_mean_change {
+    bool known;
+    size_t last_before;
+    double before, after, rss;
+};
+BL_API struct bl_mean_change bl_mean_change(const double *value, size_t n);
+
+#endif

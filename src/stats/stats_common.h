@@ -1,0 +1,27 @@
+/* SPDX-License-Identifier: MIT */
+/* What the files of this room share. */
+#ifndef BRAKELAG_SRC_STATS_STATS_COMMON_H
+#define BRAKELAG_SRC_STATS_STATS_COMMON_H
+
+#include "brakelag/stats.h"
+
+/* ARG, naming `what`, unless all n values are finite and n >= least. */
+enum bl_status bl_stats_check(const double *value, size_t n, size_t least,
+                              const char *what, struct bl_error *error);
+void bl_stats_sort(double *value, size_t n);
+/* Of ascending values: the middle one, and the inverse of the empirical
+   distribution (p = 0.025 of 3125: the 79th). */
+double bl_stats_sorted_median(const double *sorted, size_t n);
+double bl_stats_sorted_quantile(const double *sorted, size_t n, double p);
+
+/*
+ * Exact null distributions, as probabilities: out[k] = P(k), `size` of them.
+ * bl_count_signed: sum of the weights with a plus sign, each sign even odds.
+ * bl_count_subset: sum of the weights of `draw` of them, drawn at random.
+ * Weights are whole (twice the midranks). NULL: no memory.
+ */
+double *bl_count_signed(const unsigned *weight, size_t n, size_t *size);
+double *bl_count_subset(const unsigned *weight, size_t n, size_t draw,
+                        size_t *size);
+
+#endif

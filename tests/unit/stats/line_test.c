@@ -1,0 +1,306 @@
+/* SPDX-License-Identifier: MIT */
+/*
+ * Lines, Type A, coverage factors, hinge, CUSUM, one change of the mean,
+ * against published data. Sources beside each check; "from memory" where the
+ * source was not re-read.
+ */
+#include "testing.h"
+
+#include "brakelag/stats.h"
+
+/* JCGM 100:2008 ("GUM"), H.3: thermometer. Data as in the public GTC
+   documentation of that example. */
+static const double gum_t[] = {21.521, 22.012, 22.512, 23.003, 23.507, 23.999,
+                               24.513, 25.002, 25.503, 26.010, 26.511};
+static const double gum_b[] = {-.171, -.169, -.166, -.159, -.164, -.165,
+                               -.156, -.157, -.159, -.161, -.160};
+
+static void gum_h3(void **state)
+{
+    (void)state;
+    double x[11];
+    for (int i = 0; i < 11; i++) {
+        x[i] = gum_t[i] - 20;
+    }
+    struct bl_line line;
+    assert_int_equal(bl_line_fit(&line, x, gum_b, 11, NULL), BL_OK);
+    assert_true(line.known);
+    assert_near(line.intercept, -0.1712, 0.00005);
+    assert_near(line.u_intercept, 0.0029, 0.00005);
+    assert_near(line.slope, 0.00218, 0.000005);
+    assert_near(line.u_slope, 0.00067, 0.000005);
+    assert_near(line.correlation, -0.930, 0.0005);
+    assert_near(line.s, 0.0035, 0.00005);
+    assert_near(bl_line_at(&line, 10), -0.1494, 0.00005);
+    assert_near(bl_line_u(&line, 10), 0.0041, 0.00005);
+    /* The same by exact arithmetic on the data. */
+    assert_near(line.intercept, -0.1712038, 5e-8);
+    assert_near(line.u_slope, 0.00066794, 5e-9);
+    assert_near(bl_line_u(&line, 10), 0.0041386, 5e-8);
+
+    struct bl_robust_line robust;
+    assert_int_equal(bl_line_robust(&robust, x, gum_b, 11, 3, 0, NULL, NULL),
+                     BL_OK);
+    assert_int_equal(robust.pairs, 55);
+    assert_near(robust.slope, 0.00201005, 5e-9);
+    assert_near(robust.intercept, -0.17104925, 5e-9);
+}
+
+/* NIST StRD "Norris" (linear regression, lower difficulty); certified values
+   from memory. */
+static void nist_norris(void **state)
+{
+    (void)state;
+    static const double yx[][2] = {
+        {0.1, 0.2},     {338.8, 337.4}, {118.1, 118.2}, {888.0, 884.6},
+        {9.2, 10.1},    {228.1, 226.5}, {668.5, 666.3}, {998.5, 996.3},
+        {449.1, 448.6}, {778.9, 777.0}, {559.2, 558.2}, {0.3, 0.4},
+        {0.1, 0.6},     {778.1, 775.5}, {668.8, 666.9}, {339.3, 338.0},
+        {448.9, 447.5}, {10.8, 11.6},   {557.7, 556.0}, {228.3, 228.1},
+        {998.0, 995.8}, {888.8, 887.6}, {119.6, 120.2}, {0.3, 0.3},
+        {0.6, 0.3},     {557.6, 556.8}, {339.3, 339.1}, {888.0, 887.2},
+        {998.5, 999.0}, {778.9, 779.0}, {10.2, 11.1},   {117.6, 118.3},
+        {228.9, 229.2}, {668.4, 669.1}, {449.2, 448.9}, {0.2, 0.5}};
+    double x[36];
+    double y[36];
+    for (int i = 0; i < 36; i++) {
+        y[i] = yx[i][0];
+        x[i] = yx[i][1];
+    }
+    struct bl_line line;
+    assert_int_equal(bl_line_fit(&line, x, y, 36, NULL), BL_OK);
+    assert_near(line.intercept, -0.262323073774029, 1e-12);
+    assert_near(line.u_intercept, 0.232818234301152, 1e-13);
+    assert_near(line.slope, 1.00211681802045, 1e-14);
+    assert_near(line.u_slope, 4.29796848199937e-4, 1e-17);
+    assert_near(line.s, 0.884796396144373, 1e-13);
+}
+
+/* US EPA, Unified Guidance 2009, example 17-7 (sodium); data from memory. */
+static void epa_median_slope(void **state)
+{
+    (void)state;
+    static const double year[] = {89.6, 90.1, 90.8, 91.1, 92.1,
+                                  93.1, 94.1, 95.6, 96.1, 96.3};
+    static const double ppm[] = {56, 53, 51, 55, 52, 60, 62, 59, 61, 63};
+    struct bl_robust_line robust;
+    assert_int_equal(bl_line_robust(&robust, year, ppm, 10, 3, 0, NULL, NULL),
+                     BL_OK);
+    assert_int_equal(robust.pairs, 45);
+    assert_near(robust.slope, 1.33, 0.005);
+    struct bl_description x;
+    struct bl_description y;
+    assert_int_equal(bl_describe(&x, year, 10, NULL), BL_OK);
+    assert_int_equal(bl_describe(&y, ppm, 10, NULL), BL_OK);
+    assert_near(x.median, 92.6, 1e-9);
+    assert_near(y.median, 57.5, 1e-9);
+    struct bl_trend trend;
+    assert_int_equal(bl_trend(&trend, ppm, 10, NULL), BL_OK);
+    assert_int_equal(trend.s, 25);
+    /* Kendall's table, n = 10, S = 25: 0.014 on one side (from memory). */
+    assert_near(trend.p / 2, 0.014, 0.0005);
+}
+
+/* Eight pairs of stamps of two recorders, 37 ppm and 2.345 s apart, the fifth
+   pair 0.4 s wrong; figures by an independent program. */
+static void clock_example_with_a_bad_pair(void **state)
+{
+    (void)state;
+    static const double bus[] = {10,     72.5, 131.25,  190,
+                                 255.75, 312,  377.125, 431.5};
+    static const double daq[] = {12.345770,  74.847383,  133.599956,
+                                 192.351530, 258.504663, 314.356844,
+                                 379.483854, 433.860766};
+    double y[8];
+    for (int i = 0; i < 8; i++) {
+        y[i] = daq[i] - bus[i];
+    }
+    struct bl_robust_line robust;
+    bool inlier[8];
+    assert_int_equal(bl_line_robust(&robust, bus, y, 8, 3, 0.01, inlier, NULL),
+                     BL_OK);
+    /* The stamps are given to 1 us; over a minute that is 0.02 ppm. */
+    assert_near(robust.slope * 1e6, 36.09, 0.02);
+    assert_near(robust.intercept, 2.34523, 5e-6);
+    assert_int_equal(robust.outliers, 1);
+    assert_false(inlier[4]);
+    assert_near(robust.line.slope * 1e6, 36.58, 0.005);
+    assert_near(robust.line.intercept, 2.34505, 5e-6);
+    struct bl_line line;
+    assert_int_equal(bl_line_fit(&line, bus, y, 8, NULL), BL_OK);
+    assert_near(line.slope * 1e6, 123.1, 0.05);
+    assert_near(line.intercept, 2.37583, 5e-6);
+}
+
+/* GUM 4.4.3, temperatures; table 1 from memory. */
+static void gum_type_a(void **state)
+{
+    (void)state;
+    static const double c[] = {96.90,  98.18,  98.25,  98.61,  99.03,
+                               99.49,  99.56,  99.74,  99.89,  100.07,
+                               100.33, 100.42, 100.68, 100.95, 101.11,
+                               101.20, 101.57, 101.84, 102.36, 102.72};
+    struct bl_description d;
+    assert_int_equal(bl_describe(&d, c, 20, NULL), BL_OK);
+    assert_near(d.mean, 100.145, 0.0005);
+    assert_near(d.s, 1.489, 0.0005);
+    assert_near(d.u_mean, 0.333, 0.0005);
+}
+
+/* GUM H.1, end gauge: components in nm with their degrees of freedom; from
+   memory. */
+static void gum_h1(void **state)
+{
+    (void)state;
+    static const double d_u[] = {5.8, 3.9, 6.7};
+    static const double d_dof[] = {24, 5, 8};
+    /* The components are printed with two digits, hence the tolerance. */
+    assert_near(bl_effective_dof(d_u, d_dof, 3), 25.6, 0.2);
+    static const double u[] = {25, 9.7, 2.9, 16.6};
+    static const double dof[] = {18, 25.6, 50, 2};
+    const double effective = bl_effective_dof(u, dof, 4);
+    double square = 0;
+    for (int i = 0; i < 4; i++) {
+        square += u[i] * u[i];
+    }
+    assert_near(sqrt(square), 32, 0.5);
+    assert_int_equal((int)effective, 16);
+    const double k = bl_coverage_factor(0.99, effective);
+    assert_near(k, 2.92, 0.005);
+    assert_near(k * 32, 93, 0.5);
+}
+
+/* GUM table G.2, from memory. */
+static void student_table(void **state)
+{
+    (void)state;
+    static const struct {
+        double dof, confidence, t;
+    } rows[] = {{1, .95, 12.71},  {2, .95, 4.30}, {10, .95, 2.23},
+                {20, .99, 2.85},  {5, .99, 4.03}, {50, .95, 2.01},
+                {100, .99, 2.626}};
+    for (size_t i = 0; i < COUNT_OF(rows); i++) {
+        assert_near(bl_coverage_factor(rows[i].confidence, rows[i].dof),
+                    rows[i].t, 0.005);
+    }
+    assert_near(bl_normal_quantile(0.975), 1.959964, 5e-7);
+    assert_near(bl_normal_quantile(0.025), -1.959964, 5e-7);
+    assert_near(bl_student_p(bl_student_quantile(0.9, 3.5), 3.5), 0.2, 1e-12);
+}
+
+/* Stagnant band height (Biometrika 58, 1971, as in BUGS examples vol. 2):
+   figures by an independent program. */
+static void stagnant_band(void **state)
+{
+    (void)state;
+    static const double x[] = {
+        -1.39, -1.39, -1.08, -1.08, -.94, -.80, -.63, -.63, -.25, -.25,
+        -.12,  -.12,  .01,   .11,   .11,  .11,  .25,  .25,  .34,  .34,
+        .44,   .59,   .70,   .70,   .85,  .85,  .99,  .99,  1.19};
+    static const double y[] = {1.12, 1.12, .99,  1.03, .92, .90,  .81,  .83,
+                               .65,  .67,  .60,  .59,  .51, .44,  .43,  .43,
+                               .33,  .30,  .25,  .24,  .13, -.01, -.13, -.14,
+                               -.30, -.33, -.46, -.43, -.65};
+    struct bl_hinge h;
+    assert_int_equal(bl_hinge_fit(&h, x, y, 29, 0.95, NULL), BL_OK);
+    assert_true(h.known);
+    assert_near(h.at, 0.035912, 5e-7);
+    assert_near(h.u_at, 0.0219, 5e-5);
+    assert_near(h.low, -0.0092, 5e-5);
+    assert_near(h.high, 0.0810, 5e-5);
+    assert_near(h.before, -0.422077, 5e-7);
+    assert_near(h.after, -1.016593, 5e-7);
+    assert_near(h.value, 0.529503, 5e-7);
+    assert_near(h.rss, 0.00938136, 5e-9);
+}
+
+static void hinge_needs_two_points_on_each_side(void **state)
+{
+    (void)state;
+    static const double x[] = {0, 1, 2};
+    static const double y[] = {0, 0, 1};
+    struct bl_hinge h;
+    assert_int_equal(bl_hinge_fit(&h, x, y, 2, 0.95, NULL), BL_OK);
+    assert_false(h.known);
+    static const double down[] = {0, 2, 1};
+    struct bl_error error;
+    assert_int_equal(bl_hinge_fit(&h, down, y, 3, 0.95, &error), BL_ARG);
+}
+
+/* NIST/SEMATECH e-Handbook 6.3.2.3; values from memory. */
+static void nist_cusum(void **state)
+{
+    (void)state;
+    static const double v[] = {324.925, 324.675, 324.725, 324.350, 325.350,
+                               325.225, 324.125, 324.525, 325.225, 324.600,
+                               324.625, 325.150, 328.325, 327.250, 327.825,
+                               328.500, 326.675, 327.775, 326.875, 328.350};
+    static const double expected[] = {3.0075,  4.94,   7.4475,  10.63,
+                                      11.9875, 14.445, 16.0025, 19.035};
+    double high[20];
+    const struct bl_cusum c = bl_cusum(v, 20, 325, 0.3175, 4.1959, high, NULL);
+    for (int i = 0; i < 8; i++) {
+        assert_near(high[12 + i], expected[i], 1e-9);
+    }
+    assert_int_equal(c.signal_high, 13); /* the 14th */
+    assert_int_equal(c.onset_high, 12);  /* the 13th */
+    assert_int_equal(c.signal_low, 20);
+}
+
+/* Annual flow of the Nile 1871-1970 (Cobb 1978): the change after 1898 and
+   the two means; from memory. */
+static void nile_change(void **state)
+{
+    (void)state;
+    static const double flow[] = {
+        1120, 1160, 963,  1210, 1160, 1160, 813,  1230, 1370, 1140, 995,  935,
+        1110, 994,  1020, 960,  1180, 799,  958,  1140, 1100, 1210, 1150, 1250,
+        1260, 1220, 1030, 1100, 774,  840,  874,  694,  940,  833,  701,  916,
+        692,  1020, 1050, 969,  831,  726,  456,  824,  702,  1120, 1100, 832,
+        764,  821,  768,  845,  864,  862,  698,  845,  744,  796,  1040, 759,
+        781,  865,  845,  944,  984,  897,  822,  1010, 771,  676,  649,  846,
+        812,  742,  801,  1040, 860,  874,  848,  890,  744,  749,  838,  1050,
+        918,  986,  797,  923,  975,  815,  1020, 906,  901,  1170, 912,  746,
+        919,  718,  714,  740};
+    assert_int_equal(COUNT_OF(flow), 100);
+    const struct bl_mean_change c = bl_mean_change(flow, 100);
+    assert_true(c.known);
+    assert_int_equal(c.last_before + 1, 28);
+    assert_near(c.before, 1097.75, 1e-9);
+    assert_near(c.after, 849.972, 0.0005);
+}
+
+static void bad_values_are_named(void **state)
+{
+    (void)state;
+    const double x[] = {1, (double)NAN, 3};
+    struct bl_error error;
+    struct bl_line line;
+    assert_int_equal(bl_line_fit(&line, x, x, 3, &error), BL_ARG);
+    assert_string_equal(error.message, "line, x: value 2 is not a finite "
+                                       "number");
+    assert_nan(bl_correlation(x, x, 1));
+    const double same[] = {2, 2, 2};
+    assert_int_equal(bl_line_fit(&line, same, gum_t, 3, NULL), BL_OK);
+    assert_false(line.known);
+    assert_nan(bl_line_at(&line, 1));
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(gum_h3),
+        cmocka_unit_test(nist_norris),
+        cmocka_unit_test(epa_median_slope),
+        cmocka_unit_test(clock_example_with_a_bad_pair),
+        cmocka_unit_test(gum_type_a),
+        cmocka_unit_test(gum_h1),
+        cmocka_unit_test(student_table),
+        cmocka_unit_test(stagnant_band),
+        cmocka_unit_test(hinge_needs_two_points_on_each_side),
+        cmocka_unit_test(nist_cusum),
+        cmocka_unit_test(nile_change),
+        cmocka_unit_test(bad_values_are_named),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
