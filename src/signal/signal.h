@@ -111,7 +111,7 @@ struct bl_edge bl_switch_edge(const struct bl_samples *samples, int64_t from_ns,
  * the window from rest up to the first passage of rest + 0.5 (hold - rest),
  * break searched on a grid and refined. u_s holds the fit's own standard error
  * joined with the difference from the tangent (steepest line back to rest)
- * over sqrt 12.
+ * over sqrt 3: the difference counts as the half width of a rectangle.
  */
 struct bl_foot {
     bool found;

@@ -1,0 +1,119 @@
+/* SPDX-License-Identifier: MIT */
+/* The foot of a rise: two-line fit, and how far the tangent disagrees. */
+#include "signal/internal.h"
+
+#include <math.h>
+
+#include "base/alloc.h"
+#include "signal/fit.h"
+
+/* The fit needs some hundred points; more only cost time. */
+enum { FOOT_POINTS = 2048, TANGENT_PARTS = 6 };
+
+struct points {
+    double *x, *y; /* seconds from the window's end; value above rest */
+    size_t count;
+};
+
+/* Means of so many neighbours that the window gives FOOT_POINTS at most. */
+static void gather(const struct bl_samples *samples, size_t first, size_t end,
+                   double rest, struct points *out)
+{
+    const size_t each = (end - first) / FOOT_POINTS + 1;
+    const int64_t origin = samples->time_ns[end - 1];
+    for (size_t i = first; i < end; i += each) {
+        double x = 0;
+        double y = 0;
+        size_t n = 0;
+        for (size_t j = i; j < i + each && j < end; j++) {
+            if (!isnan(samples->value[j])) {
+                x += (double)(samples->time_ns[j] - origin) * 1e-9;
+                y += samples->value[j] - rest;
+                n++;
+            }
+        }
+        if (n > 0) {
+            out->x[out->count] = x / (double)n;
+            out->y[out->count++] = y / (double)n;
+        }
+    }
+}
+
+/* Where the steepest line over a part of the rise meets rest; NaN if none. */
+static double tangent(const struct points *points, double foot)
+{
+    size_t start = 0;
+    while (start < points->count && points->x[start] < foot) {
+        start++;
+    }
+    const size_t rising = points->count - start;
+    size_t width = rising / TANGENT_PARTS;
+    width = width < 3 ? 3 : width;
+    double steepest = 0;
+    double meets = NAN;
+    for (size_t i = start; i + width <= points->count; i += (width + 1) / 2) {
+        struct bl_signal_sums sums = {0};
+        struct bl_signal_poly poly;
+        const double origin = points->x[i];
+        for (size_t j = i; j < i + width; j++) {
+            bl_signal_sums_add(&sums, points->x[j] - origin, points->y[j]);
+        }
+        if (bl_signal_poly_fit(&sums, 2, &poly) && poly.c[1] > steepest) {
+            steepest = poly.c[1];
+            meets = origin - poly.c[0] / poly.c[1];
+        }
+    }
+    return meets;
+}
+
+static void fit(const struct points *points, int64_t origin,
+                struct bl_foot *out)
+{
+    struct bl_signal_hinge hinge;
+    if (!bl_signal_hinge_fit(points->x, points->y, points->count, true,
+                             &hinge) ||
+        !(hinge.slope_after > 0) || !isfinite(hinge.u_x0)) {
+        return;
+    }
+    const double meets = tangent(points, hinge.x0);
+    out->found = true;
+    out->time_ns = origin + (int64_t)llround(hinge.x0 * 1e9);
+    out->slope = hinge.slope_after;
+    out->tangent_difference_s = isnan(meets) ? NAN : meets - hinge.x0;
+    out->u_s = hinge.u_x0;
+    if (!isnan(meets)) {
+        out->u_s = hypot(out->u_s, (meets - hinge.x0) / sqrt(3));
+    }
+}
+
+struct bl_foot bl_rise_foot(const struct bl_samples *samples, int64_t from_ns,
+                            int64_t to_ns, const struct bl_rest *rest,
+                            double hold)
+{
+    struct bl_foot foot = {.slope = NAN, .u_s = NAN};
+    if (!rest->known || !(hold > rest->value)) {
+        return foot;
+    }
+    const double half = rest->value + 0.5 * (hold - rest->value);
+    const struct bl_crossing up =
+        bl_rising(samples, from_ns, to_ns, half, rest->noise, 5 * rest->noise);
+    if (!up.found || bl_samples_split(samples, from_ns, up.time_ns)) {
+        return foot;
+    }
+    const size_t first = bl_samples_at(samples, from_ns);
+    const size_t end = bl_samples_at(samples, up.time_ns);
+    if (end < first + 5) {
+        return foot;
+    }
+    struct points points = {
+        .x = bl_alloc(FOOT_POINTS + 1, sizeof(double)),
+        .y = bl_alloc(FOOT_POINTS + 1, sizeof(double)),
+    };
+    if (points.x != NULL && points.y != NULL) {
+        gather(samples, first, end, rest->value, &points);
+        fit(&points, samples->time_ns[end - 1], &foot);
+    }
+    bl_free(points.x);
+    bl_free(points.y);
+    return foot;
+}

@@ -1,0 +1,20 @@
+/* SPDX-License-Identifier: MIT */
+/* Helpers of the signal room over indices. Not for other rooms. */
+#ifndef BRAKELAG_SRC_SIGNAL_INTERNAL_H
+#define BRAKELAG_SRC_SIGNAL_INTERNAL_H
+
+#include "signal/signal.h"
+
+/* Which part a sample belongs to; 0 where no parts are given. */
+size_t bl_signal_part(const struct bl_samples *samples, size_t index);
+/* More than 3 nominal intervals between two samples? */
+bool bl_signal_gap(const struct bl_samples *samples, size_t a, size_t b);
+/* Median of samples first..end-1 without missing ones, NaN for none (or when
+   memory is short); *used is how many. */
+double bl_signal_median(const struct bl_samples *samples, size_t first,
+                        size_t end, size_t *used);
+/* 1.4826 times the median distance from `centre`; NaN for none. */
+double bl_signal_mad(const struct bl_samples *samples, size_t first, size_t end,
+                     double centre);
+
+#endif

@@ -1,0 +1,121 @@
+/* SPDX-License-Identifier: MIT */
+/* The quiet stretch before an application: median and noise. */
+#include "signal/internal.h"
+
+#include <math.h>
+
+enum { REST_LEAST_SAMPLES = 8 };
+
+/* Is first..end-1 without slope? Noise is judged inside the halves: over the
+   whole stretch a slope would count as noise and excuse itself. */
+static bool quiet(const struct bl_samples *samples, size_t first, size_t end,
+                  double tolerance, double *half_difference)
+{
+    if (end < first + REST_LEAST_SAMPLES) {
+        return false;
+    }
+    size_t used[3];
+    const size_t half = first + (end - first) / 2;
+    const size_t last = end - (end - first) / 4;
+    const double before = bl_signal_median(samples, first, half, &used[0]);
+    const double after = bl_signal_median(samples, half, end, &used[1]);
+    const double tail = bl_signal_median(samples, last, end, &used[2]);
+    if (isnan(before) || isnan(after) || isnan(tail) ||
+        used[0] + used[1] < REST_LEAST_SAMPLES) {
+        return false;
+    }
+    const double noise = fmax((bl_signal_mad(samples, first, half, before) +
+                               bl_signal_mad(samples, half, end, after)) /
+                                  2,
+                              samples->resolution / sqrt(12));
+    const double allowed = fmax(2 * noise, tolerance);
+    *half_difference = fabs(after - before);
+    return *half_difference <= allowed && fabs(tail - before) <= allowed;
+}
+
+static struct bl_rest measure(const struct bl_samples *samples, size_t first,
+                              size_t end, double half_difference)
+{
+    struct bl_rest rest = {.value = NAN, .noise = NAN, .u = NAN};
+    const double floor = samples->resolution / sqrt(12);
+    rest.value = bl_signal_median(samples, first, end, &rest.count);
+    const double noise = bl_signal_mad(samples, first, end, rest.value);
+    if (isnan(rest.value) || isnan(noise)) {
+        return rest;
+    }
+    rest.known = true;
+    rest.noise = fmax(noise, floor);
+    /* 1.2533: the median's standard error against the mean's. Slow noise does
+       not average like that; the halves show it. Values that hardly leave one
+       step of the resolution do not average either. */
+    const double white = 1.2533 * rest.noise / sqrt((double)rest.count);
+    rest.u = fmax(white, half_difference / 2);
+    if (noise < samples->resolution / 2) {
+        rest.u = hypot(rest.u, floor);
+    }
+    rest.from_ns = samples->time_ns[first];
+    rest.to_ns = samples->time_ns[end - 1] + 1;
+    return rest;
+}
+
+/* Earliest start of a quiet stretch that ends at `end`: longer by half each
+   time while it stays quiet. */
+static size_t lengthen(const struct bl_samples *samples, size_t least_first,
+                       size_t first, size_t end, int64_t most_ns,
+                       double tolerance, double *half_difference)
+{
+    const int64_t end_ns = samples->time_ns[end - 1] + 1;
+    for (;;) {
+        const int64_t length = end_ns - samples->time_ns[first];
+        int64_t wanted = length + length / 2;
+        wanted = wanted < most_ns ? wanted : most_ns;
+        size_t longer = bl_samples_at(samples, end_ns - wanted);
+        longer = longer < least_first ? least_first : longer;
+        double difference = 0;
+        if (longer >= first ||
+            !quiet(samples, longer, end, tolerance, &difference)) {
+            return first;
+        }
+        first = longer;
+        *half_difference = difference;
+    }
+}
+
+struct bl_rest bl_rest_before(const struct bl_samples *samples, int64_t from_ns,
+                              int64_t to_ns, int64_t least_ns, int64_t most_ns,
+                              double tolerance)
+{
+    const struct bl_rest none = {.value = NAN, .noise = NAN, .u = NAN};
+    const size_t window = bl_samples_at(samples, from_ns);
+    size_t end = bl_samples_at(samples, to_ns);
+    while (end > window) {
+        const int64_t end_ns = samples->time_ns[end - 1] + 1;
+        const size_t part = bl_signal_part(samples, end - 1);
+        size_t least_first = window;
+        if (samples->parts > 0 && samples->part_start[part] > least_first) {
+            least_first = samples->part_start[part];
+        }
+        /* The last sample stands for an interval of its own. */
+        const int64_t start_ns = end_ns + samples->interval_ns - least_ns;
+        size_t first = bl_samples_at(samples, start_ns);
+        while (first > least_first &&
+               end - first < (size_t)REST_LEAST_SAMPLES) {
+            first--;
+        }
+        double difference = 0;
+        const bool long_enough =
+            first > least_first || samples->time_ns[least_first] <= start_ns;
+        if (first >= least_first && long_enough &&
+            quiet(samples, first, end, tolerance, &difference)) {
+            first = lengthen(samples, least_first, first, end, most_ns,
+                             tolerance, &difference);
+            return measure(samples, first, end, difference);
+        }
+        size_t earlier = bl_samples_at(samples, end_ns - 1 - least_ns / 8);
+        end = earlier < end ? earlier : end - 1;
+        if (!long_enough || first < least_first) {
+            end = least_first < end ? least_first : end;
+        }
+    }
+    return none;
+}

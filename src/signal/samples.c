@@ -1,0 +1,144 @@
+/* SPDX-License-Identifier: MIT */
+/* Access to sampled series: where a time lies, values between samples, parts,
+   extremes. */
+#include "signal/internal.h"
+
+#include <math.h>
+
+#include "base/alloc.h"
+#include "base/number.h"
+
+size_t bl_samples_at(const struct bl_samples *samples, int64_t time_ns)
+{
+    size_t low = 0;
+    size_t high = samples->count;
+    while (low < high) {
+        const size_t middle = low + (high - low) / 2;
+        if (samples->time_ns[middle] < time_ns) {
+            low = middle + 1;
+        } else {
+            high = middle;
+        }
+    }
+    return low;
+}
+
+size_t bl_signal_part(const struct bl_samples *samples, size_t index)
+{
+    size_t low = 0;
+    size_t high = samples->parts;
+    while (high - low > 1) {
+        const size_t middle = low + (high - low) / 2;
+        if (samples->part_start[middle] <= index) {
+            low = middle;
+        } else {
+            high = middle;
+        }
+    }
+    return low;
+}
+
+bool bl_signal_gap(const struct bl_samples *samples, size_t a, size_t b)
+{
+    return samples->interval_ns > 0 &&
+           samples->time_ns[b] - samples->time_ns[a] > 3 * samples->interval_ns;
+}
+
+double bl_samples_value(const struct bl_samples *samples, int64_t time_ns)
+{
+    const size_t after = bl_samples_at(samples, time_ns);
+    if (after == samples->count) {
+        return NAN;
+    }
+    if (samples->time_ns[after] == time_ns) {
+        return samples->value[after];
+    }
+    if (after == 0 || bl_signal_gap(samples, after - 1, after) ||
+        bl_signal_part(samples, after - 1) != bl_signal_part(samples, after)) {
+        return NAN;
+    }
+    const double width =
+        (double)(samples->time_ns[after] - samples->time_ns[after - 1]);
+    const double share =
+        (double)(time_ns - samples->time_ns[after - 1]) / width;
+    const double low = samples->value[after - 1];
+    return low + share * (samples->value[after] - low);
+}
+
+bool bl_samples_split(const struct bl_samples *samples, int64_t from_ns,
+                      int64_t to_ns)
+{
+    const size_t first = bl_samples_at(samples, from_ns);
+    const size_t end = bl_samples_at(samples, to_ns);
+    return end > first + 1 &&
+           bl_signal_part(samples, first) != bl_signal_part(samples, end - 1);
+}
+
+double bl_signal_median(const struct bl_samples *samples, size_t first,
+                        size_t end, size_t *used)
+{
+    size_t count = 0;
+    *used = 0;
+    if (end <= first) {
+        return NAN;
+    }
+    float *copy = bl_alloc(end - first, sizeof(*copy));
+    if (copy == NULL) {
+        return NAN;
+    }
+    for (size_t i = first; i < end; i++) {
+        if (!isnan(samples->value[i])) {
+            copy[count++] = samples->value[i];
+        }
+    }
+    const double median =
+        count > 0 ? (double)bl_median_float(copy, count) : NAN;
+    bl_free(copy);
+    *used = count;
+    return median;
+}
+
+double bl_signal_mad(const struct bl_samples *samples, size_t first, size_t end,
+                     double centre)
+{
+    size_t count = 0;
+    float *copy = end > first ? bl_alloc(end - first, sizeof(*copy)) : NULL;
+    if (copy == NULL) {
+        return NAN;
+    }
+    for (size_t i = first; i < end; i++) {
+        if (!isnan(samples->value[i])) {
+            copy[count++] = (float)fabs(samples->value[i] - centre);
+        }
+    }
+    const double mad =
+        count > 0 ? 1.4826 * (double)bl_median_float(copy, count) : NAN;
+    bl_free(copy);
+    return mad;
+}
+
+struct bl_extent bl_samples_extent(const struct bl_samples *samples,
+                                   int64_t from_ns, int64_t to_ns)
+{
+    struct bl_extent extent = {.median = NAN};
+    const size_t first = bl_samples_at(samples, from_ns);
+    const size_t end = bl_samples_at(samples, to_ns);
+    for (size_t i = first; i < end; i++) {
+        const double value = samples->value[i];
+        if (isnan(value)) {
+            continue;
+        }
+        if (!extent.known || value < extent.smallest) {
+            extent.smallest = value;
+            extent.smallest_ns = samples->time_ns[i];
+        }
+        if (!extent.known || value > extent.largest) {
+            extent.largest = value;
+            extent.largest_ns = samples->time_ns[i];
+        }
+        extent.known = true;
+    }
+    extent.median = bl_signal_median(samples, first, end, &extent.count);
+    extent.known = extent.known && !isnan(extent.median);
+    return extent;
+}
