@@ -1,0 +1,37 @@
+/* SPDX-License-Identifier: MIT */
+/*
+ * The first some hundred lines of a log, kept until everything about its shape
+ * is decided, then read as data.
+ */
+#ifndef BRAKELAG_SRC_LOG_HEAD_H
+#define BRAKELAG_SRC_LOG_HEAD_H
+
+#include "log/cell.h"
+#include "log/rowsource.h"
+
+struct log_head {
+    char *text;
+    size_t used, capacity;
+    struct log_head_line {
+        size_t at, length;
+        int64_t number;
+        bool ended, too_long;
+    } * line;
+    size_t count, line_capacity;
+    bool whole; /* the source has no more */
+};
+
+/* Read on until `lines` lines or some MiB are held. */
+enum bl_status log_head_read(struct log_head *head, struct log_source *source,
+                             size_t lines, struct bl_error *error);
+void log_head_finish(struct log_head *head);
+
+struct log_line log_head_line(const struct log_head *head, size_t index);
+/* Cell `column` of a line; false: the line has fewer. */
+bool log_head_cell(const struct log_head *head, size_t index, char delimiter,
+                   size_t column, struct log_cell *cell);
+size_t log_head_cells(const struct log_head *head, size_t index,
+                      char delimiter);
+bool log_head_blank(const struct log_head *head, size_t index);
+
+#endif
