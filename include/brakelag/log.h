@@ -24,19 +24,22 @@ struct bl_log_options {
     int units_row;         /* -1: there is none */
     int first_row;         /* first row of data */
     const char *time;      /* header text or "#3"; "none": rows are counted */
-    const char *time_form; /* s, ms, us, ns, epoch-s, epoch-ms, epoch-us,
-                              clock (hh:mm:ss.f), iso, day-fraction, index */
-    double rate_hz;        /* for index time; 0: from the header or refuse */
-    const char *date;      /* YYYY-MM-DD, or the column that holds the date */
-    const char *timezone;  /* "+10:00", "Z"; for times written without zone;
-                              NULL: taken as UTC, and said */
-    const char *layout;    /* "columns" (default by looking) or "rows": each
-                              channel is one long row */
+    const char
+        *time_form;       /* s, ms, us, ns, epoch-s, epoch-ms, epoch-us,
+                             epoch-ns, clock (hh:mm:ss.f), iso, day-fraction, index */
+    double rate_hz;       /* for index time; 0: from the header or refuse */
+    const char *date;     /* YYYY-MM-DD, or the column that holds the date */
+    const char *timezone; /* "+10:00", "Z"; for times written without zone;
+                             NULL: taken as UTC, and said */
+    const char *layout;   /* "columns" (default by looking) or "rows": each
+                             channel is one long row */
 };
 
 struct bl_log_column {
     char *name;   /* UTF-8, "" where the file has none */
     char *unit;   /* as written, from a units row or from "[bar]"; NULL: none */
+    char *factor; /* as written in a row of scale factors or offsets between
+                     names and data; never applied here; NULL: none */
     size_t index; /* counts from 0 over all columns of the file, time too */
     double smallest, largest; /* of all numbers read so far */
     double step; /* smallest difference between two different neighbouring
@@ -48,8 +51,12 @@ struct bl_log_info {
     const char *delimiter, *decimal, *encoding, *time_form, *layout;
     int names_row, units_row, first_row; /* -1: none */
     int64_t time_column;                 /* -1: rows are counted */
-    double scale_hint, rate_hz;          /* as the header says; 0: nothing */
-    bool absolute_time; /* stamps count from 1970; else from the file's start */
+    double scale_hint;  /* the one number of the row of factors; 0: none, or
+                           they differ (column[].factor) */
+    double rate_hz;     /* as stated or as the header says; 0: nothing */
+    bool absolute_time; /* stamps count from 1970; else they are as written:
+                           clocks from midnight of the first day, counted rows
+                           from the first */
     struct bl_log_column *column; /* value columns, time column(s) left out */
     size_t columns;
     uint64_t rows, bad_rows, late_rows, splits;
@@ -69,6 +76,17 @@ bl_log_open(struct bl_log_reader **out, struct bl_bytes *source,
             const struct bl_log_options *options, struct bl_error *error);
 BL_API const struct bl_log_info *bl_log_info(const struct bl_log_reader *r);
 
+/*
+ * Read only these value columns (indices into bl_log_info.column); the others
+ * are passed over, not counted, and NULL in every block. All are read unless
+ * this is called, once, before the first bl_log_next. Errors: ARG (no such
+ * column, or reading has begun).
+ */
+BL_API BL_MUST_CHECK enum bl_status bl_log_select(struct bl_log_reader *reader,
+                                                  const size_t *columns,
+                                                  size_t count,
+                                                  struct bl_error *error);
+
 /* Rows of values; NaN where a cell is missing or no number (counted). value[c]
    is the array of column c (index into bl_log_info.column). All arrays are
    valid until the next call. `part` counts up where time jumps back. */
@@ -80,7 +98,9 @@ struct bl_log_block {
 };
 
 /* block->rows == 0 only at the end. A row that is damaged inside is a note and
-   a count; a cut last row is the note "cut-last-row". */
+   a count; a cut last row is the note "cut-last-row". Rows that come late by up
+   to 200 ms are sorted in. A byte source that breaks off first delivers what it
+   gave, then its error. */
 BL_API BL_MUST_CHECK enum bl_status bl_log_next(struct bl_log_reader *reader,
                                                 struct bl_log_block *block,
                                                 struct bl_error *error);

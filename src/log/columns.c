@@ -1,0 +1,103 @@
+/* SPDX-License-Identifier: MIT */
+/* Value columns of a log: names made unique, units, what each one is for. */
+#include "log/reader.h"
+
+#include "base/alloc.h"
+#include "base/array.h"
+#include "base/limits.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+enum { NAME_BYTES = 512, UNIT_BYTES = 64 };
+
+static bool is_taken(const struct bl_log_reader *reader, const char *name)
+{
+    for (size_t i = 0; i < reader->info.columns; i++) {
+        if (strcmp(reader->info.column[i].name, name) == 0) {
+            return true;
+        }
+    }
+    return false;
+}
+
+/* "P" again becomes "P (2)". */
+static enum bl_status make_unique(struct bl_log_reader *reader,
+                                  const char *name, size_t index, char *out,
+                                  size_t size)
+{
+    (void)snprintf(out, size, "%s", name);
+    if (name[0] == '\0' || !is_taken(reader, out)) {
+        return BL_OK;
+    }
+    for (unsigned number = 2; number < BL_LIMIT_LOG_COLUMNS; number++) {
+        (void)snprintf(out, size, "%s (%u)", name, number);
+        if (!is_taken(reader, out)) {
+            break;
+        }
+    }
+    char shown[80];
+    log_clean(name, strlen(name), shown, sizeof(shown));
+    return bl_note(&reader->info.notes, "duplicate-column",
+                   reader->dialect.names_row, -1,
+                   "column %zu has the name '%s' of an earlier one; it is "
+                   "called '%s (2)' or higher",
+                   index + 1, shown, shown);
+}
+
+enum bl_status log_add_column(struct bl_log_reader *reader, const char *name,
+                              const char *unit, size_t index,
+                              struct bl_error *error)
+{
+    char unique[NAME_BYTES + 16];
+    struct bl_log_info *info = &reader->info;
+    if (make_unique(reader, name, index, unique, sizeof(unique)) != BL_OK) {
+        return bl_fail_memory(error);
+    }
+    struct bl_log_column *column = &info->column[info->columns];
+    column->name = bl_strdup(unique);
+    column->unit = unit[0] == '\0' ? NULL : bl_strdup(unit);
+    column->index = index;
+    column->smallest = column->largest = NAN;
+    /* Counted before the check: close frees what there is. */
+    reader->channel[info->columns++].selected = true;
+    return column->name == NULL || (unit[0] != '\0' && column->unit == NULL)
+               ? bl_fail_memory(error)
+               : BL_OK;
+}
+
+enum bl_status log_build_columns(struct bl_log_reader *reader,
+                                 const char *source, struct bl_error *error)
+{
+    const struct log_dialect *d = &reader->dialect;
+    if (d->columns > BL_LIMIT_LOG_COLUMNS) {
+        return bl_fail_line(error, BL_LIMIT, source, d->first_row,
+                            "expected at most %u columns, found %zu",
+                            BL_LIMIT_LOG_COLUMNS, d->columns);
+    }
+    reader->info.column = bl_alloc(d->columns, sizeof(*reader->info.column));
+    reader->channel = bl_alloc(d->columns, sizeof(*reader->channel));
+    reader->channel_of = bl_alloc(d->columns, sizeof(*reader->channel_of));
+    if (reader->info.column == NULL || reader->channel == NULL ||
+        reader->channel_of == NULL) {
+        return bl_fail_memory(error);
+    }
+    for (size_t c = 0; c < d->columns; c++) {
+        reader->channel_of[c] = -1;
+        if ((int64_t)c == d->time_column || (int64_t)c == d->date_column) {
+            continue;
+        }
+        char name[NAME_BYTES];
+        char unit[UNIT_BYTES];
+        log_header_text(&reader->head, d, d->names_row, c, name, sizeof(name));
+        log_column_unit(&reader->head, d, c, unit, sizeof(unit));
+        reader->channel_of[c] = (int64_t)reader->info.columns;
+        const enum bl_status status =
+            log_add_column(reader, name, unit, c, error);
+        if (status != BL_OK) {
+            return status;
+        }
+    }
+    return BL_OK;
+}

@@ -1,0 +1,89 @@
+/* SPDX-License-Identifier: MIT */
+/*
+ * The reader behind include/brakelag/log.h: csv.c opens and steps, rowparse.c
+ * turns a line into a row, order.c keeps rows in time, transposed.c reads the
+ * layout with one channel per line, columns.c builds the description.
+ */
+#ifndef BRAKELAG_SRC_LOG_READER_H
+#define BRAKELAG_SRC_LOG_READER_H
+
+#include "log/dialect.h"
+
+/* A late row up to this much behind the newest is sorted in. */
+#define LOG_LATE_NS (LOG_SECOND_NS / 5)
+
+struct log_channel {
+    double *values; /* NULL: not selected */
+    double last;
+    bool has_last, selected;
+    enum log_kind kind; /* of the cell in the row at hand */
+};
+
+struct bl_log_reader {
+    struct log_source source;
+    struct log_head head;
+    size_t head_at; /* next line of the head to be read as data */
+    struct log_dialect dialect;
+    struct bl_log_info info;
+    struct log_channel *channel; /* one per info.column */
+    int64_t *channel_of;         /* by column of the file; -1: time or date */
+    double *matrix;
+    const double **value; /* what a block shows */
+    int64_t *time_ns;
+    size_t capacity, count, delivered;
+    bool started, ended;
+    /* Order. */
+    uint16_t part;
+    bool part_break; /* the last row held belongs to the next part */
+    bool any;        /* in this part */
+    int64_t newest_ns, delivered_ns;
+    bool has_delivered; /* in this part */
+    /* Times that wrap or count. */
+    int64_t wrap_ns, last_clock_ns, base_ns, index;
+    bool has_clock, has_base;
+    /* Transposed. */
+    double **row;
+    int64_t *row_ns;
+    bool *row_good;
+    size_t rows, cells, cell_at;
+};
+
+enum log_row { LOG_ROW_GOOD, LOG_ROW_SKIPPED, LOG_ROW_FAILED };
+
+/* rowparse.c: fills place `reader->count` of the arrays. FAILED: no memory. */
+enum log_row log_parse_row(struct bl_log_reader *reader,
+                           const struct log_line *line, int64_t *time_ns);
+/* Count what the row at place `at` holds. */
+void log_count_row(struct bl_log_reader *reader, size_t at);
+enum bl_status log_note_text(struct bl_log_reader *reader,
+                             const struct log_cell *cell, size_t channel,
+                             int64_t line);
+
+/* csv.c: from the head, then from the source. */
+enum bl_status log_next_line(struct bl_log_reader *reader,
+                             struct log_line *line, bool *got,
+                             struct bl_error *error);
+
+/* order.c */
+enum bl_status log_place(struct bl_log_reader *reader, int64_t time_ns,
+                         int64_t line);
+/* How many of the rows held may be shown now. */
+size_t log_ready(const struct bl_log_reader *reader);
+void log_drop_delivered(struct bl_log_reader *reader);
+
+/* columns.c */
+enum bl_status log_build_columns(struct bl_log_reader *reader,
+                                 const char *source, struct bl_error *error);
+enum bl_status log_add_column(struct bl_log_reader *reader, const char *name,
+                              const char *unit, size_t index,
+                              struct bl_error *error);
+
+/* transposed.c */
+enum bl_status log_transposed_open(struct bl_log_reader *reader,
+                                   const struct bl_log_options *options,
+                                   struct bl_error *error);
+/* The next row into place; false: there is none. */
+bool log_transposed_row(struct bl_log_reader *reader, int64_t *time_ns);
+void log_transposed_finish(struct bl_log_reader *reader);
+
+#endif

@@ -1,0 +1,377 @@
+/* SPDX-License-Identifier: MIT */
+/* One line of the table to one row of values; what is wrong with it, counted
+   and named. */
+#include "log/reader.h"
+
+#include <math.h>
+#include <string.h>
+
+enum { EXCERPT = 48 };
+
+static const char *excerpt(const char *text, size_t length, char *out)
+{
+    return log_clean(text, length, out, EXCERPT);
+}
+
+enum bl_status log_note_text(struct bl_log_reader *reader,
+                             const struct log_cell *cell, size_t channel,
+                             int64_t line)
+{
+    struct bl_notes *notes = &reader->info.notes;
+    const struct bl_log_column *column = &reader->info.column[channel];
+    const char decimal = reader->dialect.decimal;
+    char text[EXCERPT];
+    char name[EXCERPT];
+    excerpt(cell->text, cell->length, text);
+    excerpt(column->name, strlen(column->name), name);
+    if (memchr(cell->text, '\0', cell->length) != NULL) {
+        return bl_note(notes, "nul-bytes", line, -1,
+                       "expected a number in column %zu '%s', found NUL bytes",
+                       column->index + 1, name);
+    }
+    if (log_looks_number(cell->text, cell->length)) {
+        return bl_note(notes, "other-decimal-sign", line, -1,
+                       "expected '%c' as decimal sign in column %zu '%s', "
+                       "found '%s'",
+                       decimal, column->index + 1, name, text);
+    }
+    return bl_note(notes, "not-a-number", line, -1,
+                   "expected a number in column %zu '%s', found '%s'",
+                   column->index + 1, name, text);
+}
+
+static enum log_row bad_row(struct bl_log_reader *reader, enum bl_status status)
+{
+    reader->info.bad_rows++;
+    return status == BL_OK ? LOG_ROW_SKIPPED : LOG_ROW_FAILED;
+}
+
+static bool same_line(const struct bl_log_reader *reader, int64_t row,
+                      const struct log_line *line)
+{
+    if (row < 1 || (size_t)row > reader->head.count) {
+        return false;
+    }
+    const struct log_line header =
+        log_head_line(&reader->head, (size_t)row - 1);
+    return header.length == line->length && line->length > 0 &&
+           memcmp(header.text, line->text, line->length) == 0;
+}
+
+/* A row whose time cannot be read: perhaps the header again. */
+static enum log_row no_time(struct bl_log_reader *reader,
+                            const struct log_line *line,
+                            const struct log_cell *time, bool has_time)
+{
+    const struct log_dialect *d = &reader->dialect;
+    struct bl_notes *notes = &reader->info.notes;
+    char text[EXCERPT];
+    if (same_line(reader, d->names_row, line) ||
+        same_line(reader, d->units_row, line) ||
+        same_line(reader, d->factor_row, line)) {
+        return bl_note(notes, "repeated-header", line->number, -1,
+                       "the header is repeated inside the data; skipped") ==
+                       BL_OK
+                   ? LOG_ROW_SKIPPED
+                   : LOG_ROW_FAILED;
+    }
+    if (!line->ended) {
+        return bad_row(reader, bl_note(notes, "cut-last-row", line->number, -1,
+                                       "the last row is cut; left out"));
+    }
+    if (memchr(line->text, '\0', line->length) != NULL) {
+        return bad_row(reader, bl_note(notes, "nul-bytes", line->number, -1,
+                                       "expected a row of data, found NUL "
+                                       "bytes; row left out"));
+    }
+    excerpt(has_time ? time->text : line->text,
+            has_time ? time->length : line->length, text);
+    return bad_row(reader,
+                   bl_note(notes, "bad-row", line->number, -1,
+                           "expected a time in column %lld, found '%s'; row "
+                           "left out",
+                           (long long)d->time_column + 1, text));
+}
+
+struct cells {
+    struct log_cell time, date;
+    bool has_time, has_date, unbalanced, extra, any;
+    size_t count;
+};
+
+static void take_value(struct bl_log_reader *reader, size_t channel,
+                       const struct log_cell *cell)
+{
+    struct log_channel *to = &reader->channel[channel];
+    to->kind =
+        log_value(cell, reader->dialect.decimal, &to->values[reader->count]);
+}
+
+/* Read the cells of a line into place; text cells are noted by the caller. */
+static struct cells read_cells(struct bl_log_reader *reader,
+                               const struct log_line *line)
+{
+    const struct log_dialect *d = &reader->dialect;
+    struct cells found = {0};
+    struct log_cursor cursor;
+    struct log_cell cell;
+    log_cursor_start(&cursor, line->text, line->length, d->delimiter);
+    for (size_t c = 0; log_cell_next(&cursor, &cell); c++) {
+        found.unbalanced = found.unbalanced || cell.unbalanced;
+        found.any = found.any || cell.length > 0;
+        if (c >= d->columns) {
+            found.extra = found.extra || cell.length > 0;
+            continue;
+        }
+        found.count = c + 1;
+        const int64_t channel = reader->channel_of[c];
+        if (channel >= 0) {
+            if (reader->channel[channel].selected) {
+                take_value(reader, (size_t)channel, &cell);
+            }
+        } else if ((int64_t)c == d->time_column) {
+            found.time = cell;
+            found.has_time = true;
+        } else {
+            found.date = cell;
+            found.has_date = true;
+        }
+    }
+    return found;
+}
+
+/* "1.234.000": read, but it deserves a word. */
+static bool is_grouped(const struct log_cell *time)
+{
+    size_t signs = 0;
+    for (size_t i = 0; i < time->length; i++) {
+        signs += time->text[i] == '.' || time->text[i] == ',';
+    }
+    return signs > 1;
+}
+
+/* Clocks start again at midnight; a jump back by less is another matter. */
+static void unwrap(struct bl_log_reader *reader, int64_t *time_ns)
+{
+    const struct log_dialect *d = &reader->dialect;
+    const bool wraps = d->form == LOG_FORM_CLOCK ||
+                       (d->form == LOG_FORM_DAY && (!d->absolute || d->dated));
+    if (!wraps || d->date_column >= 0) {
+        return;
+    }
+    const int64_t clock_ns = *time_ns;
+    if (reader->has_clock &&
+        reader->last_clock_ns - clock_ns > LOG_DAY_NS / 2 &&
+        reader->wrap_ns < 1000 * LOG_DAY_NS) {
+        reader->wrap_ns += LOG_DAY_NS;
+    }
+    reader->last_clock_ns = clock_ns;
+    reader->has_clock = true;
+    *time_ns += reader->wrap_ns;
+}
+
+static bool row_time(struct bl_log_reader *reader, const struct cells *found,
+                     int64_t *time_ns)
+{
+    const struct log_dialect *d = &reader->dialect;
+    int64_t resolution;
+    if (d->time_column < 0) {
+        return log_index_ns(reader->index, d->rate_hz, time_ns);
+    }
+    if (d->once && reader->has_base) {
+        return log_index_ns(reader->index, d->rate_hz, time_ns) &&
+               (*time_ns += reader->base_ns, true);
+    }
+    if (!found->has_time || (d->date_column >= 0 && !found->has_date) ||
+        !log_stamp(d, &found->time, d->date_column >= 0 ? &found->date : NULL,
+                   time_ns, &resolution)) {
+        return false;
+    }
+    if (d->once) {
+        reader->base_ns = *time_ns;
+        reader->has_base = true;
+    }
+    unwrap(reader, time_ns);
+    return true;
+}
+
+/* Cells that the row does not have; NaN, counted as missing. */
+static enum bl_status fill_short(struct bl_log_reader *reader,
+                                 const struct log_line *line, size_t count)
+{
+    const struct log_dialect *d = &reader->dialect;
+    for (size_t c = count; c < d->columns; c++) {
+        const int64_t channel = reader->channel_of[c];
+        if (channel >= 0 && reader->channel[channel].selected) {
+            reader->channel[channel].values[reader->count] = NAN;
+            reader->channel[channel].kind = LOG_MISSING;
+        }
+    }
+    return bl_note(&reader->info.notes, "short-row", line->number, -1,
+                   "expected %zu cells, found %zu; the others are missing",
+                   d->columns, count);
+}
+
+static enum bl_status note_grouped(struct bl_log_reader *reader,
+                                   const struct log_cell *cell, int64_t line)
+{
+    char text[EXCERPT];
+    return bl_note(&reader->info.notes, "thousands-separator", line, -1,
+                   "'%s' was read with thousands separators",
+                   excerpt(cell->text, cell->length, text));
+}
+
+static enum bl_status note_texts(struct bl_log_reader *reader,
+                                 const struct log_line *line)
+{
+    const struct log_dialect *d = &reader->dialect;
+    struct log_cursor cursor;
+    struct log_cell cell;
+    enum bl_status status = BL_OK;
+    log_cursor_start(&cursor, line->text, line->length, d->delimiter);
+    for (size_t c = 0; c < d->columns && log_cell_next(&cursor, &cell); c++) {
+        const int64_t channel = reader->channel_of[c];
+        if (channel < 0 || !reader->channel[channel].selected) {
+            continue;
+        }
+        const enum log_kind kind = reader->channel[channel].kind;
+        if (kind == LOG_TEXT) {
+            status =
+                log_note_text(reader, &cell, (size_t)channel, line->number);
+        } else if (kind == LOG_GROUPED) {
+            status = note_grouped(reader, &cell, line->number);
+        }
+        if (status != BL_OK) {
+            return status;
+        }
+    }
+    return BL_OK;
+}
+
+static bool any_text(const struct bl_log_reader *reader)
+{
+    for (size_t i = 0; i < reader->info.columns; i++) {
+        const struct log_channel *channel = &reader->channel[i];
+        if (channel->selected &&
+            (channel->kind == LOG_TEXT || channel->kind == LOG_GROUPED)) {
+            return true;
+        }
+    }
+    return false;
+}
+
+static enum log_row check_shape(struct bl_log_reader *reader,
+                                const struct log_line *line,
+                                const struct cells *found)
+{
+    struct bl_notes *notes = &reader->info.notes;
+    const size_t columns = reader->dialect.columns;
+    if (found->unbalanced) {
+        return bad_row(reader,
+                       bl_note(notes, "unbalanced-quote", line->number, -1,
+                               "expected a closing quote, found the end of "
+                               "the line; row left out"));
+    }
+    if (found->extra) {
+        return bad_row(reader, bl_note(notes, "long-row", line->number, -1,
+                                       "expected %zu cells, found more; row "
+                                       "left out",
+                                       columns));
+    }
+    if (found->count < columns && !line->ended) {
+        return bad_row(reader, bl_note(notes, "cut-last-row", line->number, -1,
+                                       "the last row is cut: expected %zu "
+                                       "cells, found %zu; left out",
+                                       columns, found->count));
+    }
+    return LOG_ROW_GOOD;
+}
+
+enum log_row log_parse_row(struct bl_log_reader *reader,
+                           const struct log_line *line, int64_t *time_ns)
+{
+    if (line->too_long) {
+        return bad_row(reader,
+                       bl_note(&reader->info.notes, "line-too-long",
+                               line->number, -1,
+                               "expected at most 1 MiB in a line, found more; "
+                               "row left out"));
+    }
+    if (log_blank_line(line->text, line->length)) {
+        return LOG_ROW_SKIPPED;
+    }
+    const struct cells found = read_cells(reader, line);
+    enum log_row row = check_shape(reader, line, &found);
+    if (row != LOG_ROW_GOOD) {
+        return row;
+    }
+    const bool header = reader->dialect.time_column < 0 &&
+                        same_line(reader, reader->dialect.names_row, line);
+    if (header || !row_time(reader, &found, time_ns)) {
+        return no_time(reader, line, &found.time, found.has_time);
+    }
+    reader->index++;
+    if (log_form_is_numeric(reader->dialect.form) && is_grouped(&found.time) &&
+        note_grouped(reader, &found.time, line->number) != BL_OK) {
+        return LOG_ROW_FAILED;
+    }
+    if (found.count < reader->dialect.columns && found.count > 0 &&
+        fill_short(reader, line, found.count) != BL_OK) {
+        return LOG_ROW_FAILED;
+    }
+    if (any_text(reader) && note_texts(reader, line) != BL_OK) {
+        return LOG_ROW_FAILED;
+    }
+    return LOG_ROW_GOOD;
+}
+
+static void count_number(struct bl_log_column *column,
+                         struct log_channel *channel, double value)
+{
+    if (column->values == 0) {
+        column->smallest = column->largest = value;
+    }
+    column->values++;
+    column->smallest = value < column->smallest ? value : column->smallest;
+    column->largest = value > column->largest ? value : column->largest;
+    if (channel->has_last) {
+        const double step = fabs(value - channel->last);
+        column->repeats += step == 0;
+        /* Differences of written numbers carry the noise of doubles. */
+        const double noise = 1e-12 * (fabs(value) + fabs(channel->last));
+        if (step > noise && (column->step == 0 || step < column->step)) {
+            column->step = step;
+        }
+    }
+    channel->last = value;
+    channel->has_last = true;
+}
+
+void log_count_row(struct bl_log_reader *reader, size_t at)
+{
+    for (size_t i = 0; i < reader->info.columns; i++) {
+        struct log_channel *channel = &reader->channel[i];
+        struct bl_log_column *column = &reader->info.column[i];
+        if (!channel->selected) {
+            continue;
+        }
+        switch (channel->kind) {
+        case LOG_NUMBER:
+        case LOG_GROUPED:
+        case LOG_SWITCH:
+            count_number(column, channel, channel->values[at]);
+            break;
+        case LOG_MISSING:
+            column->missing++;
+            break;
+        case LOG_OVERFLOW:
+            column->overflows++;
+            break;
+        case LOG_TEXT:
+            column->not_numbers++;
+            break;
+        case LOG_COUNTED:
+            break;
+        }
+    }
+}
