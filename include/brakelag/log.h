@@ -24,9 +24,9 @@ struct bl_log_options {
     int units_row;         /* -1: there is none */
     int first_row;         /* first row of data */
     const char *time;      /* header text or "#3"; "none": rows are counted */
-    const char
-        *time_form;       /* s, ms, us, ns, epoch-s, epoch-ms, epoch-us,
-                             epoch-ns, clock (hh:mm:ss.f), iso, day-fraction, index */
+    /* s, ms, us, ns, epoch-s, epoch-ms, epoch-us, epoch-ns, clock
+       (hh:mm:ss.f), iso, day-fraction, index */
+    const char *time_form;
     double rate_hz;       /* for index time; 0: from the header or refuse */
     const char *date;     /* YYYY-MM-DD, or the column that holds the date */
     const char *timezone; /* "+10:00", "Z"; for times written without zone;

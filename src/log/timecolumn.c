@@ -209,7 +209,7 @@ static enum log_form form_of(const struct log_head *head,
         static const char *const ending[] = {"_s", "_ms", "_us", "_ns"};
         const size_t end = strlen(ending[i]);
         if (length > end && strcmp(name + length - end, ending[i]) == 0) {
-            strcpy(unit, ending[i] + 1);
+            memcpy(unit, ending[i] + 1, end);
         }
     }
     if (unit[0] == '\0' && log_name_is_index(name)) {
