@@ -39,8 +39,10 @@ static void gather(const struct bl_samples *samples, size_t first, size_t end,
     }
 }
 
-/* Where the steepest line over a part of the rise meets rest; NaN if none. */
-static double tangent(const struct points *points, double foot)
+/* Where the steepest line over a part of the rise meets rest; NaN if none. *u
+   is the standard error of that. */
+static double tangent(const struct points *points, double foot, double noise,
+                      double *u)
 {
     size_t start = 0;
     while (start < points->count && points->x[start] < foot) {
@@ -60,13 +62,17 @@ static double tangent(const struct points *points, double foot)
         }
         if (bl_signal_poly_fit(&sums, 2, &poly) && poly.c[1] > steepest) {
             steepest = poly.c[1];
-            meets = origin - poly.c[0] / poly.c[1];
+            const double to_rest = -poly.c[0] / poly.c[1];
+            const double q = poly.var[0][0] + 2 * to_rest * poly.var[0][1] +
+                             to_rest * to_rest * poly.var[1][1];
+            meets = origin + to_rest;
+            *u = noise / steepest * sqrt(fmax(q, 0));
         }
     }
     return meets;
 }
 
-static void fit(const struct points *points, int64_t origin,
+static void fit(const struct points *points, int64_t origin, double noise,
                 struct bl_foot *out)
 {
     struct bl_signal_hinge hinge;
@@ -75,14 +81,19 @@ static void fit(const struct points *points, int64_t origin,
         !(hinge.slope_after > 0) || !isfinite(hinge.u_x0)) {
         return;
     }
-    const double meets = tangent(points, hinge.x0);
+    double u_tangent = 0;
+    const double meets = tangent(points, hinge.x0, noise, &u_tangent);
     out->found = true;
     out->time_ns = origin + (int64_t)llround(hinge.x0 * 1e9);
     out->slope = hinge.slope_after;
     out->tangent_difference_s = isnan(meets) ? NAN : meets - hinge.x0;
     out->u_s = hinge.u_x0;
     if (!isnan(meets)) {
-        out->u_s = hypot(out->u_s, (meets - hinge.x0) / sqrt(3));
+        /* What noise alone makes of the difference is in u_x0 already; the
+           steepest of several parts is steep by chance too, hence twice. */
+        const double apart = meets - hinge.x0;
+        const double excess = apart * apart - 4 * u_tangent * u_tangent;
+        out->u_s = hypot(out->u_s, excess > 0 ? sqrt(excess) : 0);
     }
 }
 
@@ -111,7 +122,7 @@ struct bl_foot bl_rise_foot(const struct bl_samples *samples, int64_t from_ns,
     };
     if (points.x != NULL && points.y != NULL) {
         gather(samples, first, end, rest->value, &points);
-        fit(&points, samples->time_ns[end - 1], &foot);
+        fit(&points, samples->time_ns[end - 1], rest->noise, &foot);
     }
     bl_free(points.x);
     bl_free(points.y);

@@ -4,33 +4,48 @@
 
 #include <math.h>
 
-enum { REST_LEAST_SAMPLES = 8 };
+enum { REST_LEAST_SAMPLES = 8, REST_QUARTERS_FROM = 32 };
 
-/* Is first..end-1 without slope? Noise is judged inside the halves: over the
-   whole stretch a slope would count as noise and excuse itself. */
+/* Is first..end-1 level? Medians of its quarters (of its halves, where there
+   are few samples) are compared. Noise is judged inside them: over the whole
+   stretch a slope or a dip would count as noise and excuse itself. */
 static bool quiet(const struct bl_samples *samples, size_t first, size_t end,
                   double tolerance, double *half_difference)
 {
     if (end < first + REST_LEAST_SAMPLES) {
         return false;
     }
-    size_t used[3];
-    const size_t half = first + (end - first) / 2;
-    const size_t last = end - (end - first) / 4;
-    const double before = bl_signal_median(samples, first, half, &used[0]);
-    const double after = bl_signal_median(samples, half, end, &used[1]);
-    const double tail = bl_signal_median(samples, last, end, &used[2]);
-    if (isnan(before) || isnan(after) || isnan(tail) ||
-        used[0] + used[1] < REST_LEAST_SAMPLES) {
+    const size_t parts = end - first < REST_QUARTERS_FROM ? 2 : 4;
+    const size_t length = (end - first) / parts;
+    double median[4];
+    double noise = 0;
+    size_t present = 0;
+    for (size_t i = 0; i < parts; i++) {
+        const size_t from = first + i * length;
+        const size_t to = i + 1 == parts ? end : from + length;
+        size_t used = 0;
+        median[i] = bl_signal_median(samples, from, to, &used);
+        noise += bl_signal_mad(samples, from, to, median[i]) / (double)parts;
+        present += used;
+    }
+    /* A rise that has just begun moves only the last few samples. */
+    const size_t tail = length / 4 < 3 ? 3 : length / 4;
+    size_t used = 0;
+    const double last = bl_signal_median(samples, end - tail, end, &used);
+    double low = last;
+    double high = last;
+    for (size_t i = 0; i < parts; i++) {
+        low = fmin(low, median[i]);
+        high = fmax(high, median[i]);
+    }
+    if (isnan(noise) || isnan(last) || present < REST_LEAST_SAMPLES) {
         return false;
     }
-    const double noise = fmax((bl_signal_mad(samples, first, half, before) +
-                               bl_signal_mad(samples, half, end, after)) /
-                                  2,
-                              samples->resolution / sqrt(12));
-    const double allowed = fmax(2 * noise, tolerance);
+    noise = fmax(noise, samples->resolution / sqrt(12));
+    const double before = (median[0] + median[parts / 2 - 1]) / 2;
+    const double after = (median[parts / 2] + median[parts - 1]) / 2;
     *half_difference = fabs(after - before);
-    return *half_difference <= allowed && fabs(tail - before) <= allowed;
+    return high - low <= fmax(2 * noise, tolerance);
 }
 
 static struct bl_rest measure(const struct bl_samples *samples, size_t first,

@@ -37,10 +37,10 @@ struct bl_rest {
 };
 /*
  * The latest quiet stretch that ends at or before to_ns and lies in
- * [from_ns, to_ns): at least `least_ns` long and 8 samples, without slope
- * (difference of the medians of its halves under 2 noise, or under
- * `tolerance`). Stretches of up to `most_ns` are used. Nothing quiet: known is
- * false.
+ * [from_ns, to_ns): at least `least_ns` long and 8 samples, level (the medians
+ * of its quarters and of its last samples differ by less than 2 of the noise
+ * inside the quarters, or than `tolerance`). Stretches of up to `most_ns` are
+ * used; none spans two parts. Nothing quiet: known is false.
  */
 struct bl_rest bl_rest_before(const struct bl_samples *samples, int64_t from_ns,
                               int64_t to_ns, int64_t least_ns, int64_t most_ns,
@@ -110,8 +110,9 @@ struct bl_edge bl_switch_edge(const struct bl_samples *samples, int64_t from_ns,
  * Foot of a rise: continuous two-line least squares (flat, then rising) over
  * the window from rest up to the first passage of rest + 0.5 (hold - rest),
  * break searched on a grid and refined. u_s holds the fit's own standard error
- * joined with the difference from the tangent (steepest line back to rest)
- * over sqrt 3: the difference counts as the half width of a rectangle.
+ * joined with the whole difference from the tangent (steepest line back to
+ * rest), less what noise makes of it: a rise that bends from the start has its
+ * foot nearer to the tangent.
  */
 struct bl_foot {
     bool found;

@@ -1,0 +1,173 @@
+/* SPDX-License-Identifier: MIT */
+/* Rest, hold and plain access to samples, against values known by hand. */
+#include "testing.h"
+
+#include "trace.h"
+
+static void test_access(void **state)
+{
+    (void)state;
+    static const int64_t times[] = {0, 10, 20, 30, 100, 110, 120};
+    static const float values[] = {0, 1, 2, NAN, 10, 11, 7};
+    static const size_t parts[] = {0, 5};
+    const struct bl_samples samples = {.time_ns = times,
+                                       .value = values,
+                                       .count = 7,
+                                       .interval_ns = 10,
+                                       .part_start = parts,
+                                       .parts = 2};
+    assert_int_equal(bl_samples_at(&samples, -5), 0);
+    assert_int_equal(bl_samples_at(&samples, 10), 1);
+    assert_int_equal(bl_samples_at(&samples, 11), 2);
+    assert_int_equal(bl_samples_at(&samples, 121), 7);
+    assert_near(bl_samples_value(&samples, 5), 0.5, 1e-12);
+    assert_near(bl_samples_value(&samples, 20), 2, 0);
+    assert_nan(bl_samples_value(&samples, 25));  /* missing cell */
+    assert_nan(bl_samples_value(&samples, 60));  /* gap of 7 intervals */
+    assert_nan(bl_samples_value(&samples, 105)); /* across parts */
+    assert_near(bl_samples_value(&samples, 115), 9, 1e-12);
+    assert_nan(bl_samples_value(&samples, -1));
+    assert_nan(bl_samples_value(&samples, 121));
+    assert_true(bl_samples_split(&samples, 0, 200));
+    assert_false(bl_samples_split(&samples, 0, 110));
+    assert_false(bl_samples_split(&samples, 110, 200));
+    const struct bl_extent extent = bl_samples_extent(&samples, 0, 120);
+    assert_true(extent.known);
+    assert_int_equal(extent.count, 5);
+    assert_near(extent.smallest, 0, 0);
+    assert_near(extent.largest, 11, 0);
+    assert_int_equal(extent.largest_ns, 110);
+    assert_near(extent.median, 2, 0);
+    assert_false(bl_samples_extent(&samples, 30, 40).known);
+}
+
+/* White noise: the median's standard error is sqrt(pi/2) of the mean's
+   (textbook), and 1.4826 MAD estimates sigma. */
+static void test_rest_noise(void **state)
+{
+    (void)state;
+    struct noise noise = {11};
+    unsigned covered = 0;
+    double mean_noise = 0;
+    const unsigned runs = 400;
+    for (unsigned i = 0; i < runs; i++) {
+        const struct shape shape = {
+            .rest = 7, .hold = 7, .foot_s = 1e6, .release_s = 1e6, .slope = 1};
+        struct trace trace;
+        trace_make(&trace, &shape, 500, 250, 0, 2, 0, &noise);
+        const struct bl_rest rest = bl_rest_before(
+            &trace.samples, 0, 2000000000, 500000000, 2000000000, 0);
+        trace_free(&trace);
+        assert_true(rest.known);
+        covered += fabs(rest.value - 7) <= 2 * rest.u;
+        mean_noise += rest.noise / runs;
+    }
+    print_message("rest: noise %.3f for 2, k=2 covers %.1f %%\n", mean_noise,
+                  100.0 * covered / runs);
+    assert_near(mean_noise, 2, 0.05);
+    assert_true(covered >= 0.93 * runs);
+}
+
+/* The quiet stretch ends where a rise begins; a slope is not quiet; values
+   that sit on one step of 0.5 have noise 0.5 / sqrt 12. */
+static void test_rest_where(void **state)
+{
+    (void)state;
+    struct noise noise = {12};
+    struct shape shape = {
+        .rest = 3, .hold = 600, .foot_s = 1.0, .slope = 1000, .release_s = 1e6};
+    struct trace trace;
+    trace_make(&trace, &shape, 1500, 1000, 0, 0.3, 0, &noise);
+    struct bl_rest rest = bl_rest_before(&trace.samples, 0, 1300000000,
+                                         400000000, 2000000000, 0.5);
+    assert_true(rest.known);
+    assert_near(rest.value, 3, 0.1);
+    assert_true(rest.to_ns <= 1030000000);
+    assert_true(rest.to_ns - rest.from_ns >= 400000000 - 1000000);
+    trace_free(&trace);
+
+    shape = (struct shape){
+        .rest = 0, .hold = 1e6, .foot_s = -1, .slope = 30, .release_s = 1e6};
+    trace_make(&trace, &shape, 1500, 1000, 0, 0.3, 0, &noise);
+    rest =
+        bl_rest_before(&trace.samples, 0, 1500000000, 400000000, 2000000000, 1);
+    assert_false(rest.known);
+    trace_free(&trace);
+
+    shape = (struct shape){
+        .rest = 3.1, .hold = 3.1, .foot_s = 1e6, .slope = 1, .release_s = 1e6};
+    trace_make(&trace, &shape, 1500, 1000, 0, 0.01, 0.5, &noise);
+    rest =
+        bl_rest_before(&trace.samples, 0, 1500000000, 400000000, 2000000000, 0);
+    assert_true(rest.known);
+    assert_near(rest.value, 3, 1e-9);
+    assert_near(rest.noise, 0.5 / sqrt(12), 1e-9);
+    assert_true(fabs(rest.value - 3.1) <= 2 * rest.u);
+    trace_free(&trace);
+}
+
+/* A rest is not carried over a jump of the recorder's time, nor found where
+   there are fewer than 8 samples. */
+static void test_rest_parts(void **state)
+{
+    (void)state;
+    struct noise noise = {13};
+    const struct shape shape = {
+        .rest = 3, .hold = 3, .foot_s = 1e6, .slope = 1, .release_s = 1e6};
+    static const size_t parts[] = {0, 900};
+    struct trace trace;
+    trace_make(&trace, &shape, 1000, 1000, 0, 0.3, 0, &noise);
+    trace.samples.part_start = parts;
+    trace.samples.parts = 2;
+    struct bl_rest rest = bl_rest_before(&trace.samples, 0, 1000000000,
+                                         400000000, 2000000000, 0.5);
+    assert_true(rest.known);
+    assert_true(rest.to_ns <= 900000000);
+    rest = bl_rest_before(&trace.samples, 994000000, 1000000000, 1000000,
+                          2000000000, 0.5);
+    assert_false(rest.known);
+    trace_free(&trace);
+}
+
+/* Exponential of 600 kPa and 0.1 s: its slope is under 1 % of the hold per
+   second once exp(-t/tau)/tau < 0.01, that is after 0.691 s. */
+static void test_hold(void **state)
+{
+    (void)state;
+    struct noise noise = {14};
+    const struct shape shape = {
+        .rest = 4, .hold = 604, .foot_s = 0.2, .tau_s = 0.1, .release_s = 4};
+    struct trace trace;
+    trace_make(&trace, &shape, 5000, 1000, 0, 1, 0, &noise);
+    struct bl_hold hold =
+        bl_hold_settled(&trace.samples, 200000000, 5000000000, 4, 1);
+    assert_true(hold.settled);
+    assert_near(hold.value, 604, 4 * hold.u);
+    assert_true(hold.from_ns >= 500000000 && hold.from_ns <= 1000000000);
+    assert_true(hold.to_ns <= 4100000000 && hold.to_ns >= 3800000000);
+    trace_free(&trace);
+    /* A rise and a fall of the same size have no slope together. */
+    const struct shape peak = {
+        .rest = 4, .hold = 604, .foot_s = 0.5, .slope = 600, .release_s = 1.5};
+    trace_make(&trace, &peak, 3000, 1000, 0, 1, 0, &noise);
+    hold = bl_hold_settled(&trace.samples, 500000000, 2500000000, 4, 1);
+    assert_false(hold.settled);
+    trace_free(&trace);
+    /* 2 % per second is not settled. */
+    const struct shape creep = {
+        .rest = 4, .hold = 1e6, .foot_s = -50, .slope = 12, .release_s = 1e6};
+    trace_make(&trace, &creep, 3000, 1000, 0, 0.2, 0, &noise);
+    hold = bl_hold_settled(&trace.samples, 0, 3000000000, 4, 0.2);
+    assert_false(hold.settled);
+    trace_free(&trace);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_access),     cmocka_unit_test(test_rest_noise),
+        cmocka_unit_test(test_rest_where), cmocka_unit_test(test_rest_parts),
+        cmocka_unit_test(test_hold),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
