@@ -21,6 +21,8 @@
 /* pcapng: options and non-packet blocks are skipped, not stored; a packet
    block over this is damage (a frame has at most 72 bytes). */
 #define BL_LIMIT_PCAPNG_BLOCK (16u << 20)
+/* Section headers and interfaces are seen whole, for their options. */
+#define BL_LIMIT_PCAPNG_META (1u << 20)
 #define BL_LIMIT_INTERFACES 65536u
 /* Sorting window of late stamps. */
 #define BL_LIMIT_SORT_FRAMES 65536u

@@ -1,0 +1,176 @@
+/* SPDX-License-Identifier: MIT */
+#include "bus/order.h"
+
+#include "base/alloc.h"
+#include "base/array.h"
+#include "base/limits.h"
+
+#include <string.h>
+
+#define WINDOW_NS INT64_C(200000000)
+#define STRAY_NS INT64_C(3600000000000)
+enum { STRAY_FRAMES = 16, FIRST_CAPACITY = 2048 };
+
+struct bl_frame *bl_order_room(struct bl_order *order, size_t count)
+{
+    if (order->head > 0 && order->capacity - order->tail < count) {
+        const size_t held = order->tail - order->head;
+        if (held > 0) {
+            memmove(order->frame, order->frame + order->head,
+                    held * sizeof(*order->frame));
+        }
+        order->ready -= order->head;
+        order->sorted -= order->head;
+        order->tail -= order->head;
+        order->head = 0;
+    }
+    size_t wanted = order->tail + count;
+    if (wanted < FIRST_CAPACITY) {
+        wanted = FIRST_CAPACITY;
+    }
+    /* What is held is bounded by the window plus one batch as read. */
+    if (!bl_grow(&order->frame, &order->capacity, wanted, sizeof(*order->frame),
+                 2 * (size_t)BL_LIMIT_SORT_FRAMES + 2 * count)) {
+        return NULL;
+    }
+    return order->frame + order->tail;
+}
+
+/*
+ * A jump of more than an hour stands at `at`. How many frames from there on
+ * are strays: 0 when the jump is not undone soon. False: more frames are
+ * needed to tell.
+ */
+static bool count_strays(const struct bl_order *order, size_t at, bool ended,
+                         size_t *strays)
+{
+    const int64_t border = order->newest_ns + STRAY_NS;
+    const size_t last = at + STRAY_FRAMES;
+    *strays = 0;
+    for (size_t i = at + 1; i <= last && i < order->tail; i++) {
+        if (order->frame[i].time_ns <= border) {
+            *strays = i - at;
+            return true;
+        }
+    }
+    return ended || last < order->tail;
+}
+
+/* Put a late frame in front of the later ones; `at` is its present place.
+   False: its place has been delivered. */
+static bool insert_late(struct bl_order *order, size_t at)
+{
+    const int64_t time_ns = order->frame[at].time_ns;
+    if (order->released && time_ns < order->released_ns) {
+        return false;
+    }
+    size_t place = at;
+    while (place > order->ready && order->frame[place - 1].time_ns > time_ns) {
+        place--;
+    }
+    const struct bl_frame late = order->frame[at];
+    memmove(order->frame + place + 1, order->frame + place,
+            (at - place) * sizeof(late));
+    order->frame[place] = late;
+    order->frame[place].part = order->part;
+    return true;
+}
+
+/* The frame at `at` takes its place in order. */
+static enum bl_status place_frame(struct bl_order *order, size_t at,
+                                  struct bl_error *error)
+{
+    struct bl_frame *frame = &order->frame[at];
+    if (!order->any || frame->time_ns >= order->newest_ns) {
+        order->any = true;
+        order->newest_ns = frame->time_ns;
+        frame->part = order->part;
+        return BL_OK;
+    }
+    if (frame->time_ns >= order->newest_ns - WINDOW_NS &&
+        insert_late(order, at)) {
+        order->late++;
+        return BL_OK;
+    }
+    if (order->part == UINT16_MAX) {
+        return bl_fail(error, BL_LIMIT, NULL,
+                       "expected at most %u backward jumps of time, found "
+                       "another one",
+                       UINT16_MAX);
+    }
+    order->part++;
+    order->ready = at;
+    order->released = false;
+    order->newest_ns = frame->time_ns;
+    frame->part = order->part;
+    return BL_OK;
+}
+
+/* What no later frame can go in front of. */
+static void release(struct bl_order *order, bool ended)
+{
+    if (ended) {
+        order->ready = order->sorted;
+        return;
+    }
+    const int64_t border = order->newest_ns - WINDOW_NS;
+    while (order->ready < order->sorted &&
+           (order->frame[order->ready].time_ns <= border ||
+            order->sorted - order->ready > BL_LIMIT_SORT_FRAMES)) {
+        order->released_ns = order->frame[order->ready].time_ns;
+        order->released = true;
+        order->ready++;
+    }
+}
+
+enum bl_status bl_order_add(struct bl_order *order, size_t count, bool ended,
+                            struct bl_error *error)
+{
+    order->tail += count;
+    enum bl_status status = BL_OK;
+    size_t from = order->sorted;
+    size_t to = order->sorted; /* behind `from` once there were strays */
+    while (from < order->tail && status == BL_OK) {
+        if (order->any &&
+            order->frame[from].time_ns > order->newest_ns + STRAY_NS) {
+            size_t strays;
+            if (!count_strays(order, from, ended, &strays)) {
+                break;
+            }
+            order->strays += strays;
+            from += strays;
+        }
+        if (to < from) {
+            order->frame[to] = order->frame[from];
+        }
+        status = place_frame(order, to, error);
+        from++;
+        to += status == BL_OK;
+    }
+    if (status != BL_OK) {
+        from = order->tail;
+        ended = true;
+    }
+    if (to < from) {
+        memmove(order->frame + to, order->frame + from,
+                (order->tail - from) * sizeof(*order->frame));
+        order->tail -= from - to;
+    }
+    order->sorted = to;
+    release(order, ended);
+    return status;
+}
+
+const struct bl_frame *bl_order_take(struct bl_order *order, size_t *count)
+{
+    const struct bl_frame *first = order->frame + order->head;
+    *count = order->ready - order->head;
+    order->head = order->ready;
+    return first;
+}
+
+void bl_order_finish(struct bl_order *order)
+{
+    bl_free(order->frame);
+    order->frame = NULL;
+}

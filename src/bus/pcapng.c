@@ -1,0 +1,414 @@
+/* SPDX-License-Identifier: MIT */
+/*
+ * pcapng by our own block reader, because the interface that a packet came
+ * from matters here. Feeds packet.c. Any number of sections, each in its own
+ * byte order; blocks of other kinds are skipped. A damaged block ends the
+ * reading; what stands before it is delivered.
+ */
+#include "bus/pcapng.h"
+#include "bus/packet.h"
+
+#include "base/alloc.h"
+#include "base/limits.h"
+
+#include <inttypes.h>
+#include <string.h>
+
+/* Packets are looked at up to here; the rest of a longer one is skipped. */
+enum { LOOK_BYTES = 65536, PACKET_HEADER = 28, SIMPLE_HEADER = 12 };
+
+/* The block that the source stands at. */
+struct block {
+    uint32_t type;
+    uint64_t size; /* whole */
+    const uint8_t *data;
+    size_t seen; /* bytes of it in `data` */
+    int64_t place;
+};
+
+static enum bl_bus_answer probe(const uint8_t *data, size_t size, bool all,
+                                struct bl_error *why)
+{
+    if (size < 4) {
+        return all ? BL_BUS_NOT_MINE : BL_BUS_NEED_MORE;
+    }
+    if (memcmp(data, "\x0A\x0D\x0D\x0A", 4) != 0) {
+        return BL_BUS_NOT_MINE;
+    }
+    bool big;
+    if (size >= BL_NG_FRAME && !bl_ng_byte_order(data + 8, &big)) {
+        (void)bl_fail_offset(why, BL_FORMAT, NULL, 8,
+                             "expected the pcapng byte-order magic, found "
+                             "other bytes");
+        return BL_BUS_BROKEN;
+    }
+    if (size >= BL_NG_SECTION) {
+        return BL_BUS_MINE;
+    }
+    if (!all) {
+        return BL_BUS_NEED_MORE;
+    }
+    (void)bl_fail_offset(why, BL_TRUNCATED, NULL, (int64_t)size,
+                         "expected a pcapng section header of %d bytes, found "
+                         "%zu",
+                         BL_NG_SECTION, size);
+    return BL_BUS_BROKEN;
+}
+
+static const char *name_of(const struct bl_ng_reader *reader)
+{
+    return bl_bytes_name(reader->context->source);
+}
+
+static enum bl_status note_cut(struct bl_ng_reader *reader, int64_t place)
+{
+    return bl_note(&reader->context->info.notes, "cut-last-record", -1, place,
+                   "the last block is cut");
+}
+
+/* Type and size of the next block; size 0 at the end. */
+static enum bl_status read_head(struct bl_ng_reader *reader,
+                                struct block *block, struct bl_error *error)
+{
+    struct bl_bytes *source = reader->context->source;
+    memset(block, 0, sizeof(*block));
+    block->place = bl_bytes_offset(source);
+    const enum bl_status status =
+        bl_bytes_window(source, BL_NG_FRAME, &block->data, &block->seen, error);
+    if (status != BL_OK || block->seen == 0) {
+        return status;
+    }
+    if (block->seen < BL_NG_FRAME) {
+        return note_cut(reader, block->place);
+    }
+    block->type = bl_ng_32(reader, block->data);
+    if (block->type == BL_NG_SECTION_TYPE &&
+        !bl_ng_byte_order(block->data + 8, &reader->big)) {
+        return bl_fail_offset(error, BL_FORMAT, name_of(reader),
+                              block->place + 8,
+                              "expected the pcapng byte-order magic, found "
+                              "other bytes");
+    }
+    const uint32_t size = bl_ng_32(reader, block->data + 4);
+    const uint32_t least =
+        block->type == BL_NG_SECTION_TYPE ? BL_NG_SECTION : BL_NG_FRAME;
+    if (size < least || size % 4 != 0) {
+        return bl_fail_offset(error, BL_FORMAT, name_of(reader),
+                              block->place + 4,
+                              "expected a block length of %" PRIu32
+                              " or more in steps of 4, found %" PRIu32,
+                              least, size);
+    }
+    block->size = size;
+    return BL_OK;
+}
+
+/* Bring up to `most` bytes of the block into view; all of it when shorter.
+   size 0 when it is cut. */
+static enum bl_status look(struct bl_ng_reader *reader, struct block *block,
+                           size_t most, struct bl_error *error)
+{
+    const size_t wanted = block->size < most ? (size_t)block->size : most;
+    if (block->seen < wanted) {
+        const enum bl_status status = bl_bytes_window(
+            reader->context->source, wanted, &block->data, &block->seen, error);
+        if (status != BL_OK) {
+            return status;
+        }
+        if (block->seen < wanted) {
+            block->size = 0;
+            return note_cut(reader, block->place);
+        }
+    }
+    block->seen = wanted;
+    return BL_OK;
+}
+
+/* Go behind the block; its length stands there again. *whole false: cut. */
+static enum bl_status leave(struct bl_ng_reader *reader,
+                            const struct block *block, bool *whole,
+                            struct bl_error *error)
+{
+    struct bl_bytes *source = reader->context->source;
+    const uint8_t *end = block->data + block->seen - 4;
+    *whole = true;
+    if (block->seen < block->size) {
+        uint64_t skipped;
+        enum bl_status status =
+            bl_bytes_skip(source, block->size - 4, &skipped, error);
+        size_t available = 0;
+        if (status == BL_OK) {
+            status = bl_bytes_window(source, 4, &end, &available, error);
+        }
+        if (status != BL_OK) {
+            return status;
+        }
+        *whole = available >= 4;
+        if (!*whole) {
+            return note_cut(reader, block->place);
+        }
+        bl_bytes_take(source, 4);
+    } else {
+        bl_bytes_take(source, (size_t)block->size);
+    }
+    const uint32_t again = bl_ng_32(reader, end);
+    if (again != block->size) {
+        return bl_fail_offset(error, BL_FORMAT, name_of(reader),
+                              block->place + (int64_t)block->size - 4,
+                              "expected the block's length %" PRIu64
+                              " again, found %" PRIu32,
+                              block->size, again);
+    }
+    return BL_OK;
+}
+
+/* The bus of a frame from this interface. */
+static enum bl_status find_bus(struct bl_ng_reader *reader, size_t id,
+                               struct bl_frame *frame, struct bl_error *error)
+{
+    struct bl_ng_interface *interface = &reader->interface[id];
+    if (!interface->has_bus) {
+        const enum bl_status status = bl_bus_index(
+            reader->context, interface->name, strlen(interface->name),
+            (uint32_t)id, &interface->bus, error);
+        if (status != BL_OK) {
+            return status;
+        }
+        interface->has_bus = true;
+    }
+    frame->bus = interface->bus;
+    return BL_OK;
+}
+
+static enum bl_status take_packet(struct bl_ng_reader *reader, size_t id,
+                                  uint64_t stamp, const uint8_t *data,
+                                  size_t size, int64_t place,
+                                  struct bl_frame *frame, bool *taken,
+                                  struct bl_error *error)
+{
+    struct bl_bus_context *context = reader->context;
+    if (id >= reader->interfaces) {
+        return bl_note(&context->info.notes, "unknown-interface", -1, place,
+                       "a packet names interface %zu, but the section "
+                       "describes %zu; excluded",
+                       id, reader->interfaces);
+    }
+    const struct bl_ng_interface *interface = &reader->interface[id];
+    if (!interface->can) {
+        context->info.other_packets++;
+        return BL_OK;
+    }
+    const enum bl_id_order order =
+        reader->big ? BL_ID_ORDER_BIG : BL_ID_ORDER_LITTLE;
+    struct bl_packet packet = {.data = data,
+                               .size = size,
+                               .link_type = interface->link_type,
+                               .file_order = order,
+                               .data_order = order,
+                               .place = place};
+    if (!bl_ng_time(interface, stamp, &packet.time_ns)) {
+        return bl_note(&context->info.notes, "impossible-stamp", -1, place,
+                       "a packet has a stamp further than 146 years from "
+                       "1970; excluded");
+    }
+    enum bl_status status =
+        bl_packet_frame(context, &packet, frame, taken, error);
+    if (status == BL_OK && *taken && interface->link_type != BL_LINK_SLL2) {
+        status = find_bus(reader, id, frame, error);
+    }
+    return status;
+}
+
+/* Enhanced packets, and the older kind with its 16-bit interface number. */
+static enum bl_status read_packet(struct bl_ng_reader *reader,
+                                  const struct block *block,
+                                  struct bl_frame *frame, bool *taken,
+                                  struct bl_error *error)
+{
+    const uint8_t *data = block->data;
+    if (block->size < PACKET_HEADER + 4) {
+        return bl_fail_offset(error, BL_FORMAT, name_of(reader),
+                              block->place + 4,
+                              "expected a packet block of 32 bytes or more, "
+                              "found %" PRIu64,
+                              block->size);
+    }
+    const uint32_t captured = bl_ng_32(reader, data + 20);
+    if (captured > block->size - PACKET_HEADER - 4) {
+        return bl_fail_offset(error, BL_FORMAT, name_of(reader),
+                              block->place + 20,
+                              "expected at most the block's %" PRIu64
+                              " bytes of packet, found %" PRIu32,
+                              block->size - PACKET_HEADER - 4, captured);
+    }
+    const size_t id = block->type == BL_NG_PACKET ? bl_ng_32(reader, data + 8)
+                                                  : bl_ng_16(reader, data + 8);
+    const uint64_t stamp = (uint64_t)bl_ng_32(reader, data + 12) << 32 |
+                           bl_ng_32(reader, data + 16);
+    size_t size = captured;
+    if (size > block->seen - PACKET_HEADER) {
+        size = block->seen - PACKET_HEADER;
+    }
+    return take_packet(reader, id, stamp, data + PACKET_HEADER, size,
+                       block->place, frame, taken, error);
+}
+
+/* Simple packets have no stamp: a CAN frame there is of no use here. */
+static enum bl_status read_simple(struct bl_ng_reader *reader,
+                                  const struct block *block,
+                                  struct bl_error *error)
+{
+    struct bl_bus_info *info = &reader->context->info;
+    if (block->size < SIMPLE_HEADER + 4) {
+        return bl_fail_offset(error, BL_FORMAT, name_of(reader),
+                              block->place + 4,
+                              "expected a simple packet block of 16 bytes or "
+                              "more, found %" PRIu64,
+                              block->size);
+    }
+    if (reader->interfaces == 0) {
+        return bl_note(&info->notes, "unknown-interface", -1, block->place,
+                       "a simple packet stands before any interface; "
+                       "excluded");
+    }
+    if (!reader->interface[0].can) {
+        info->other_packets++;
+        return BL_OK;
+    }
+    return bl_note(&info->notes, "no-stamp", -1, block->place,
+                   "a simple packet block carries no time; excluded");
+}
+
+/* The block in view, by its type. */
+static enum bl_status read_body(struct bl_ng_reader *reader,
+                                const struct block *block,
+                                struct bl_frame *frame, bool *taken,
+                                struct bl_error *error)
+{
+    const size_t size = (size_t)block->size;
+    switch (block->type) {
+    case BL_NG_SECTION_TYPE:
+        return bl_ng_read_section(reader, block->data, size, block->place,
+                                  error);
+    case BL_NG_INTERFACE:
+        return bl_ng_read_interface(reader, block->data, size, block->place,
+                                    error);
+    case BL_NG_PACKET:
+    case BL_NG_OLD_PACKET:
+        return read_packet(reader, block, frame, taken, error);
+    case BL_NG_SIMPLE_PACKET:
+        return read_simple(reader, block, error);
+    default:
+        return BL_OK;
+    }
+}
+
+/* How much of a block must be seen; 0: more than is allowed for its type. */
+static size_t bytes_to_see(const struct block *block)
+{
+    switch (block->type) {
+    case BL_NG_SECTION_TYPE:
+    case BL_NG_INTERFACE:
+        return block->size <= BL_LIMIT_PCAPNG_META ? (size_t)block->size : 0;
+    case BL_NG_PACKET:
+    case BL_NG_OLD_PACKET:
+    case BL_NG_SIMPLE_PACKET:
+        return block->size <= BL_LIMIT_PCAPNG_BLOCK ? LOOK_BYTES : 0;
+    default:
+        return BL_NG_FRAME;
+    }
+}
+
+/* One block. *more false at the end. */
+static enum bl_status read_block(struct bl_ng_reader *reader,
+                                 struct bl_frame *frame, bool *taken,
+                                 bool *more, struct bl_error *error)
+{
+    struct block block;
+    *taken = false;
+    *more = false;
+    enum bl_status status = read_head(reader, &block, error);
+    if (status != BL_OK || block.size == 0) {
+        return status;
+    }
+    const size_t most = bytes_to_see(&block);
+    if (most == 0) {
+        return bl_fail_offset(error, BL_FORMAT, name_of(reader),
+                              block.place + 4,
+                              "expected a shorter block of type %" PRIu32
+                              ", found %" PRIu64 " bytes",
+                              block.type, block.size);
+    }
+    status = look(reader, &block, most, error);
+    if (status != BL_OK || block.size == 0) {
+        return status;
+    }
+    status = read_body(reader, &block, frame, taken, error);
+    bool whole;
+    if (status == BL_OK) {
+        status = leave(reader, &block, &whole, error);
+        *more = status == BL_OK && whole;
+    }
+    *taken = *taken && *more;
+    return status;
+}
+
+static enum bl_status next(void *state, struct bl_frame *frame, size_t room,
+                           size_t *count, struct bl_error *error)
+{
+    struct bl_ng_reader *reader = state;
+    *count = 0;
+    while (*count < room && !reader->done) {
+        bool taken;
+        bool more;
+        const enum bl_status status =
+            read_block(reader, frame + *count, &taken, &more, error);
+        *count += taken;
+        reader->done = !more;
+        if (status != BL_OK) {
+            return status;
+        }
+    }
+    return BL_OK;
+}
+
+static void close_reader(void *state)
+{
+    struct bl_ng_reader *reader = state;
+    bl_free(reader->interface);
+    bl_free(reader);
+}
+
+static enum bl_status open_reader(void **out, struct bl_bus_context *context,
+                                  struct bl_error *error)
+{
+    struct bl_ng_reader *reader = bl_alloc(1, sizeof(*reader));
+    if (reader == NULL) {
+        return bl_fail_memory(error);
+    }
+    reader->context = context;
+    struct bl_frame none;
+    bool taken;
+    bool more;
+    enum bl_status status = read_block(reader, &none, &taken, &more, error);
+    if (status == BL_OK && !more) {
+        status = bl_fail_offset(error, BL_TRUNCATED, name_of(reader), 0,
+                                "expected a pcapng section header, found the "
+                                "end inside it");
+    }
+    if (status != BL_OK) {
+        close_reader(reader);
+        return status;
+    }
+    *out = reader;
+    return BL_OK;
+}
+
+const struct bl_bus_format bl_format_pcapng = {
+    .name = "pcapng",
+    .description = "packet capture with interfaces, any section byte order",
+    .probe = probe,
+    .open = open_reader,
+    .next = next,
+    .close = close_reader,
+};

@@ -1,0 +1,63 @@
+/* SPDX-License-Identifier: MIT */
+/*
+ * Inside pcapng (draft-ietf-opsawg-pcapng): what the packet loop (pcapng.c)
+ * and the reading of section headers and interfaces (pcapng_meta.c) share.
+ */
+#ifndef BRAKELAG_SRC_BUS_PCAPNG_H
+#define BRAKELAG_SRC_BUS_PCAPNG_H
+
+#include "bus/format.h"
+
+enum {
+    BL_NG_INTERFACE = 1,
+    BL_NG_OLD_PACKET = 2,
+    BL_NG_SIMPLE_PACKET = 3,
+    BL_NG_PACKET = 6,
+    BL_NG_FRAME = 12,   /* type and two lengths around a body */
+    BL_NG_SECTION = 28, /* least section header */
+    BL_NG_INTERFACE_MIN = 20
+};
+#define BL_NG_SECTION_TYPE 0x0A0D0D0Au
+
+struct bl_ng_interface {
+    int link_type;
+    bool can;     /* a link type that can carry CAN */
+    bool has_bus; /* `bus` is set */
+    uint16_t bus;
+    char name[BL_BUS_NAME_MAX];
+    /* Stamps count units of 1 s / units_per_s. */
+    bool binary;       /* ... a power of two */
+    unsigned exponent; /* of 10 or 2 */
+    uint64_t units_per_s;
+    int64_t offset_s;
+};
+
+struct bl_ng_reader {
+    struct bl_bus_context *context;
+    bool big; /* byte order of the present section */
+    struct bl_ng_interface *interface;
+    size_t interfaces, capacity; /* of the present section */
+    bool done;
+};
+
+uint16_t bl_ng_16(const struct bl_ng_reader *reader, const uint8_t *data);
+uint32_t bl_ng_32(const struct bl_ng_reader *reader, const uint8_t *data);
+
+/* The byte-order magic: false when it is none. */
+bool bl_ng_byte_order(const uint8_t *data, bool *big);
+
+/* A whole section header or interface block of `size` bytes, at byte `place`
+   of the file. */
+enum bl_status bl_ng_read_section(struct bl_ng_reader *reader,
+                                  const uint8_t *block, size_t size,
+                                  int64_t place, struct bl_error *error);
+enum bl_status bl_ng_read_interface(struct bl_ng_reader *reader,
+                                    const uint8_t *block, size_t size,
+                                    int64_t place, struct bl_error *error);
+
+/* A stamp in the interface's units as nanoseconds since 1970, cut to whole
+   ones. False: out of range. */
+bool bl_ng_time(const struct bl_ng_interface *interface, uint64_t stamp,
+                int64_t *time_ns);
+
+#endif

@@ -1,0 +1,246 @@
+/* SPDX-License-Identifier: MIT */
+#include "bus/textline.h"
+
+#include "base/number.h"
+#include "bus/format.h"
+
+#include <string.h>
+
+enum {
+    CLASSIC_BYTES = 8,
+    FD_BYTES = 64,
+    STANDARD_DIGITS = 3,
+    EXTENDED_DIGITS = 8,
+    STANDARD_ID = 0x7FF
+};
+#define EXTENDED_ID 0x1FFFFFFFu
+#define ERROR_FLAG 0x20000000u
+
+struct cursor {
+    const char *text;
+    size_t length, at;
+    const char *expected;
+};
+
+/* Value of a hex digit plus 1; 0 for all other bytes. */
+static const uint8_t hex_plus_one[256] = {
+    ['0'] = 1,  ['1'] = 2,  ['2'] = 3,  ['3'] = 4,  ['4'] = 5,  ['5'] = 6,
+    ['6'] = 7,  ['7'] = 8,  ['8'] = 9,  ['9'] = 10, ['A'] = 11, ['B'] = 12,
+    ['C'] = 13, ['D'] = 14, ['E'] = 15, ['F'] = 16, ['a'] = 11, ['b'] = 12,
+    ['c'] = 13, ['d'] = 14, ['e'] = 15, ['f'] = 16};
+
+static int hex_at(const struct cursor *c, size_t at)
+{
+    return at < c->length ? hex_plus_one[(unsigned char)c->text[at]] - 1 : -1;
+}
+
+static char char_at(const struct cursor *c)
+{
+    return c->at < c->length ? c->text[c->at] : '\0';
+}
+
+static bool fail_at(struct cursor *c, const char *expected)
+{
+    c->expected = expected;
+    return false;
+}
+
+static void skip_blanks(struct cursor *c)
+{
+    while (char_at(c) == ' ' || char_at(c) == '\t') {
+        c->at++;
+    }
+}
+
+/* "(seconds.fraction) " */
+static bool read_stamp(struct cursor *c, struct bl_frame *frame,
+                       struct bl_textline *line)
+{
+    if (char_at(c) != '(') {
+        return fail_at(c, "'(' and the time in seconds");
+    }
+    const char *first = c->text + c->at + 1;
+    const char *close = memchr(first, ')', c->length - c->at - 1);
+    int64_t time_ns;
+    if (close == NULL ||
+        !bl_seconds_parse(first, (size_t)(close - first), &time_ns,
+                          &line->fraction_digits) ||
+        time_ns > BL_BUS_TIME_MAX || time_ns < -BL_BUS_TIME_MAX) {
+        c->at++;
+        return fail_at(c, "seconds and ')'");
+    }
+    frame->time_ns = time_ns;
+    c->at = (size_t)(close - c->text) + 1;
+    if (char_at(c) != ' ' && char_at(c) != '\t') {
+        return fail_at(c, "a blank behind the time");
+    }
+    return true;
+}
+
+static bool read_bus(struct cursor *c, struct bl_textline *line)
+{
+    skip_blanks(c);
+    const size_t first = c->at;
+    while (c->at < c->length && c->text[c->at] != ' ' &&
+           c->text[c->at] != '\t') {
+        c->at++;
+    }
+    line->bus = c->text + first;
+    line->bus_length = c->at - first;
+    if (c->at == first || c->at == c->length) {
+        return fail_at(c, "an interface name and a frame");
+    }
+    skip_blanks(c);
+    return true;
+}
+
+static bool read_id(struct cursor *c, struct bl_frame *frame)
+{
+    const size_t first = c->at;
+    uint32_t id = 0;
+    int digit;
+    while (c->at - first < EXTENDED_DIGITS && (digit = hex_at(c, c->at)) >= 0) {
+        id = id << 4 | (uint32_t)digit;
+        c->at++;
+    }
+    const size_t digits = c->at - first;
+    if (char_at(c) != '#' ||
+        (digits != STANDARD_DIGITS && digits != EXTENDED_DIGITS)) {
+        return fail_at(c, "3 or 8 hex digits and '#'");
+    }
+    c->at++;
+    if (digits == STANDARD_DIGITS) {
+        frame->id = id;
+        return id <= STANDARD_ID || fail_at(c, "an 11-bit identifier");
+    }
+    if ((id & ~EXTENDED_ID) == ERROR_FLAG) {
+        frame->kind = BL_FRAME_ERROR;
+        frame->id = id & EXTENDED_ID;
+        return true;
+    }
+    frame->id = id;
+    frame->flags |= BL_FRAME_EXTENDED;
+    return id <= EXTENDED_ID || fail_at(c, "a 29-bit identifier");
+}
+
+/* Pairs of hex digits, dots between them. */
+static bool read_bytes(struct cursor *c, struct bl_frame *frame, size_t most)
+{
+    size_t count = 0;
+    for (;;) {
+        const int high = hex_at(c, c->at);
+        if (high < 0) {
+            break;
+        }
+        const int low = hex_at(c, c->at + 1);
+        if (low < 0) {
+            return fail_at(c, "an even number of hex digits");
+        }
+        if (count == most) {
+            return fail_at(c, most == CLASSIC_BYTES ? "at most 8 data bytes"
+                                                    : "at most 64 data bytes");
+        }
+        frame->data[count++] = (uint8_t)(high << 4 | low);
+        c->at += 2;
+        if (char_at(c) == '.' && hex_at(c, c->at + 1) >= 0) {
+            c->at++;
+        }
+    }
+    frame->length = (uint8_t)count;
+    return true;
+}
+
+/* "_9" .. "_F": how the sender wrote a length above eight. */
+static bool skip_raw_length(struct cursor *c, const struct bl_frame *frame)
+{
+    if (char_at(c) != '_') {
+        return true;
+    }
+    const int code = hex_at(c, c->at + 1);
+    if (frame->length != CLASSIC_BYTES || code <= CLASSIC_BYTES) {
+        return fail_at(c, "a raw length code 9 to F behind 8 bytes");
+    }
+    c->at += 2;
+    return true;
+}
+
+static bool read_remote(struct cursor *c, struct bl_frame *frame)
+{
+    c->at++;
+    frame->kind = BL_FRAME_REMOTE;
+    const int length = hex_at(c, c->at);
+    if (length > CLASSIC_BYTES) {
+        return fail_at(c, "a length of 0 to 8");
+    }
+    if (length >= 0) {
+        frame->length = (uint8_t)length;
+        c->at++;
+    }
+    return skip_raw_length(c, frame);
+}
+
+static bool read_fd(struct cursor *c, struct bl_frame *frame)
+{
+    c->at++;
+    const int flags = hex_at(c, c->at);
+    if (flags < 0) {
+        return fail_at(c, "a hex digit of FD flags");
+    }
+    c->at++;
+    frame->kind = BL_FRAME_FD;
+    frame->flags |= (flags & 1) != 0 ? BL_FRAME_BIT_RATE_SWITCH : 0;
+    frame->flags |= (flags & 2) != 0 ? BL_FRAME_ERROR_STATE : 0;
+    return read_bytes(c, frame, FD_BYTES);
+}
+
+static bool read_data(struct cursor *c, struct bl_frame *frame)
+{
+    const bool error = frame->kind == BL_FRAME_ERROR;
+    if (!error && char_at(c) == '#') {
+        return read_fd(c, frame);
+    }
+    if (!error && (char_at(c) == 'R' || char_at(c) == 'r')) {
+        return read_remote(c, frame);
+    }
+    return read_bytes(c, frame, CLASSIC_BYTES) && skip_raw_length(c, frame);
+}
+
+/* Blanks and a direction letter at most. */
+static bool read_rest(struct cursor *c, struct bl_frame *frame)
+{
+    const size_t end = c->at;
+    skip_blanks(c);
+    if (c->at == c->length) {
+        return true;
+    }
+    const char letter = char_at(c);
+    if (c->at > end && (letter == 'R' || letter == 'T')) {
+        frame->flags |= letter == 'T' ? BL_FRAME_OUTGOING : 0;
+        c->at++;
+        skip_blanks(c);
+    }
+    return c->at == c->length || fail_at(c, "the end of the line");
+}
+
+enum bl_textline_kind bl_textline_parse(const char *text, size_t length,
+                                        struct bl_frame *frame,
+                                        struct bl_textline *line)
+{
+    struct cursor c = {.text = text, .length = length};
+    memset(frame, 0, sizeof(*frame));
+    skip_blanks(&c);
+    if (c.at == length) {
+        return BL_TEXTLINE_BLANK;
+    }
+    bool good =
+        read_stamp(&c, frame, line) && read_bus(&c, line) && read_id(&c, frame);
+    /* Three signs of # introduce CAN XL. */
+    if (good && length - c.at > 2 && text[c.at] == '#' &&
+        text[c.at + 1] == '#') {
+        return BL_TEXTLINE_XL;
+    }
+    good = good && read_data(&c, frame) && read_rest(&c, frame);
+    line->expected = c.expected;
+    line->at = c.at;
+    return good ? BL_TEXTLINE_FRAME : BL_TEXTLINE_BAD;
+}

@@ -1,0 +1,35 @@
+/* SPDX-License-Identifier: MIT */
+/*
+ * One line of a timestamped text recording:
+ *     (1701364099.986950) can0 18F62521#F82A00000900FF52
+ * 3 hex digits: 11-bit identifier, 8: 29-bit (or an error frame, 0x20000000
+ * set); `##` and a digit of flags: FD; `#R` and a length: remote; dots may
+ * stand between bytes, `_` and the raw length code behind eight bytes, and a
+ * direction letter R or T at the end.
+ */
+#ifndef BRAKELAG_SRC_BUS_TEXTLINE_H
+#define BRAKELAG_SRC_BUS_TEXTLINE_H
+
+#include "brakelag/bus.h"
+
+enum bl_textline_kind {
+    BL_TEXTLINE_FRAME,
+    BL_TEXTLINE_BLANK,
+    BL_TEXTLINE_XL, /* a CAN XL frame: not read */
+    BL_TEXTLINE_BAD
+};
+
+struct bl_textline {
+    const char *bus; /* into the line */
+    size_t bus_length;
+    unsigned fraction_digits;
+    const char *expected; /* BAD: what was expected */
+    size_t at;            /* BAD: where, in bytes from the line's start */
+};
+
+/* Sets everything of `frame` but bus and part. */
+enum bl_textline_kind bl_textline_parse(const char *text, size_t length,
+                                        struct bl_frame *frame,
+                                        struct bl_textline *line);
+
+#endif
