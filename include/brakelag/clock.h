@@ -22,12 +22,15 @@ BL_API const char *bl_clock_claim_name(enum bl_clock_claim claim);
 
 struct bl_clock_tie {
     const char *method; /* "own", "shared", "offset", "start", "pulse",
-                           "pedal", "demand-pressure", "same-as"; static text */
+                           "pedal", "demand-pressure", "demand", "same-as",
+                           "none"; static text */
     enum bl_clock_claim claim;
-    int64_t t_first_ns; /* where offset_s is stated; raw stamp */
-    double offset_s, u_offset_s;
+    int64_t t_first_ns;          /* where offset_s is stated; raw stamp */
+    double offset_s, u_offset_s; /* u without the systematic part */
     double drift_ppm, u_drift_ppm;
-    double u_bias_s; /* systematic part (claim BOUNDED) */
+    double correlation; /* of the errors of offset and drift */
+    double u_bias_s;    /* systematic part: sending interval of a frame that
+                           stands for the event */
     size_t pairs, outliers;
     double residual_s;      /* robust scatter of the inliers */
     double extrapolation_s; /* longest reach beyond the outermost pairs */
@@ -40,7 +43,8 @@ BL_API struct bl_clock_tie bl_clock_own(void);
 BL_API int64_t bl_clock_map(const struct bl_clock_tie *tie, int64_t time_ns);
 /* The other way round: the raw stamp that maps to `time_ns`. */
 BL_API int64_t bl_clock_unmap(const struct bl_clock_tie *tie, int64_t time_ns);
-/* Standard uncertainty of the mapping at a raw stamp, seconds. */
+/* Standard uncertainty of the mapping at a raw stamp, seconds: offset and
+   drift with their correlation, and the systematic part. */
 BL_API double bl_clock_u(const struct bl_clock_tie *tie, int64_t time_ns);
 
 /* One tie per recording of a run (index as in bl_run_data.recording): how its

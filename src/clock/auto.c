@@ -1,0 +1,406 @@
+/* SPDX-License-Identifier: MIT */
+/*
+ * Ties found from the recordings: events of a series on each side, paired by
+ * pattern (pair.c). Which kinds of series are tried, in which order, and what
+ * the result may claim is the table below; docs/methods/clocks.md explains it.
+ */
+#include "clock/auto.h"
+
+#include "base/alloc.h"
+#include "clock/events.h"
+#include "clock/pair.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+enum { MOST_ATTEMPTS = 24 };
+
+/* From sure to unsure. A frame stands for its event a part of a sending
+   interval late; air stands for the pedal by an unknown time late. */
+static const struct rule {
+    enum source_kind of, to; /* of the recording, of the reference */
+    const char *method;
+    enum bl_clock_claim claim;
+} rules[] = {
+    {SOURCE_BUS_SWITCH, SOURCE_SWITCH, "pulse", BL_CLAIM_BOUNDED},
+    {SOURCE_BUS_PEDAL, SOURCE_TRAVEL, "pedal", BL_CLAIM_BOUNDED},
+    {SOURCE_BUS_PEDAL, SOURCE_SWITCH, "pedal", BL_CLAIM_BOUNDED},
+    {SOURCE_BUS_SWITCH, SOURCE_TRAVEL, "pedal", BL_CLAIM_BOUNDED},
+    {SOURCE_BUS_SWITCH, SOURCE_BUS_SWITCH, "pedal", BL_CLAIM_BOUNDED},
+    {SOURCE_BUS_PEDAL, SOURCE_BUS_PEDAL, "pedal", BL_CLAIM_BOUNDED},
+    {SOURCE_SWITCH, SOURCE_SWITCH, "pedal", BL_CLAIM_DIFFERENCES_ONLY},
+    {SOURCE_TRAVEL, SOURCE_TRAVEL, "pedal", BL_CLAIM_DIFFERENCES_ONLY},
+    {SOURCE_BUS_PEDAL, SOURCE_PRESSURE, "pedal", BL_CLAIM_DIFFERENCES_ONLY},
+    {SOURCE_BUS_SWITCH, SOURCE_PRESSURE, "pedal", BL_CLAIM_DIFFERENCES_ONLY},
+    {SOURCE_BUS_DEMAND, SOURCE_SWITCH, "demand", BL_CLAIM_DIFFERENCES_ONLY},
+    {SOURCE_BUS_DEMAND, SOURCE_TRAVEL, "demand", BL_CLAIM_DIFFERENCES_ONLY},
+    {SOURCE_BUS_DEMAND, SOURCE_BUS_DEMAND, "demand", BL_CLAIM_DIFFERENCES_ONLY},
+    {SOURCE_BUS_DEMAND, SOURCE_PRESSURE, "demand-pressure",
+     BL_CLAIM_DIFFERENCES_ONLY},
+    {SOURCE_PRESSURE, SOURCE_PRESSURE, "demand-pressure",
+     BL_CLAIM_DIFFERENCES_ONLY},
+};
+enum { RULES = sizeof(rules) / sizeof(rules[0]) };
+
+/* What one attempt gave. */
+struct attempt {
+    const struct rule *rule;
+    const struct source *of, *to;
+    size_t events_of, events_to;
+    struct bl_pair_result result;
+    double u_bias_s;
+    bool made;
+};
+
+const char *bl_tying_name(const struct tying *t, size_t recording)
+{
+    return t->trial->recording[t->data->recording[recording].recording].name;
+}
+
+static bool is_bus(const struct source *source)
+{
+    return source->steps != NULL;
+}
+
+static enum bl_status events_of(struct bl_event_list *list,
+                                const struct source *source)
+{
+    if (is_bus(source)) {
+        return bl_events_steps(list, source->steps, source->level);
+    }
+    return source->kind == SOURCE_SWITCH
+               ? bl_events_switch(list, source->samples)
+               : bl_events_rising(list, source->samples, source->level);
+}
+
+static double *seconds_of(const struct bl_event_list *list, int64_t from_ns)
+{
+    double *s = bl_alloc(list->count, sizeof(*s));
+    for (size_t i = 0; s != NULL && i < list->count; i++) {
+        s[i] = (double)(list->time_ns[i] - from_ns) * 1e-9;
+    }
+    return s;
+}
+
+/* A held value may be anywhere in its interval, so the corridor is at least
+   half of that; air scatters some milliseconds from stroke to stroke. */
+static struct bl_pair_options options_for(const struct bl_event_list *a,
+                                          const struct bl_event_list *b,
+                                          bool air)
+{
+    struct bl_pair_options o = bl_pair_defaults();
+    const double half = sqrt(3.0) * fmax(a->u_s, b->u_s);
+    o.tolerance_s = fmax(o.tolerance_s, half + 0.005);
+    o.u_event_s =
+        fmax(sqrt(a->u_s * a->u_s + b->u_s * b->u_s), air ? 0.005 : 0.001);
+    return o;
+}
+
+/* Systematic: what the sending interval leaves open on each bus side. */
+static double bias(const struct attempt *attempt, const struct bl_event_list *a,
+                   const struct bl_event_list *b)
+{
+    if (attempt->rule->claim == BL_CLAIM_DIFFERENCES_ONLY) {
+        return 0;
+    }
+    const double u_a = is_bus(attempt->of) ? a->u_s : 0;
+    const double u_b = is_bus(attempt->to) ? b->u_s : 0;
+    return sqrt(u_a * u_a + u_b * u_b);
+}
+
+static enum bl_status pair_up(const struct tying *t, struct attempt *attempt)
+{
+    struct bl_event_list a = {0};
+    struct bl_event_list b = {0};
+    double *a_s = NULL;
+    double *b_s = NULL;
+    enum bl_status status = events_of(&a, attempt->of);
+    if (status == BL_OK) {
+        status = events_of(&b, attempt->to);
+    }
+    if (status != BL_OK) {
+        status = bl_fail_memory(t->error);
+        goto out;
+    }
+    a_s = seconds_of(&a, t->data->recording[attempt->of->recording].first_ns);
+    b_s = seconds_of(&b, t->data->recording[t->reference].first_ns);
+    if (a_s == NULL || b_s == NULL) {
+        status = bl_fail_memory(t->error);
+        goto out;
+    }
+    const bool air = attempt->of->kind == SOURCE_PRESSURE ||
+                     attempt->to->kind == SOURCE_PRESSURE;
+    const struct bl_pair_options options = options_for(&a, &b, air);
+    status = bl_clock_pair(a_s, a.count, b_s, b.count, &options,
+                           &attempt->result, t->error);
+    if (a.cut || b.cut) {
+        attempt->result.outcome = BL_PAIR_TOO_MANY;
+    }
+    attempt->events_of = a.count;
+    attempt->events_to = b.count;
+    attempt->u_bias_s = bias(attempt, &a, &b);
+    attempt->made = true;
+out:
+    bl_free(a_s);
+    bl_free(b_s);
+    bl_events_finish(&a);
+    bl_events_finish(&b);
+    return status;
+}
+
+/* --- what an attempt says --- */
+
+static void fill_tie(const struct tying *t, const struct attempt *attempt)
+{
+    const size_t index = attempt->of->recording;
+    const struct bl_loaded_recording *r = &t->data->recording[index];
+    const struct bl_pair_result *p = &attempt->result;
+    const int64_t to_ns = t->data->recording[t->reference].first_ns;
+    struct bl_clock_tie *tie = &t->clocks->tie[index];
+    tie->method = attempt->rule->method;
+    tie->claim = attempt->rule->claim;
+    tie->t_first_ns = r->first_ns;
+    tie->offset_s = (double)(to_ns - r->first_ns) * 1e-9 + p->offset_s -
+                    p->drift * p->centre_s;
+    tie->u_offset_s = hypot(p->u_offset_s, p->u_drift * p->centre_s);
+    tie->drift_ppm = p->drift * 1e6;
+    tie->u_drift_ppm = p->u_drift * 1e6;
+    if (tie->u_offset_s > 0) {
+        tie->correlation = -p->centre_s * p->u_drift / tie->u_offset_s;
+    }
+    tie->u_bias_s = attempt->u_bias_s;
+    tie->pairs = p->pairs;
+    tie->outliers = p->outliers;
+    tie->residual_s = p->residual_s;
+    tie->t_first_pair_ns = r->first_ns + (int64_t)llround(p->first_s * 1e9);
+    tie->t_last_pair_ns = r->first_ns + (int64_t)llround(p->last_s * 1e9);
+    tie->extrapolation_s =
+        fmax((double)(tie->t_first_pair_ns - r->first_ns) * 1e-9,
+             (double)(r->last_ns - tie->t_last_pair_ns) * 1e-9);
+}
+
+/* How far a refusal got: the farthest is the one worth telling. */
+static int merit(const struct attempt *attempt)
+{
+    if (!attempt->made) {
+        return -1;
+    }
+    switch (attempt->result.outcome) {
+    case BL_PAIR_TIED:
+        return 4;
+    case BL_PAIR_AMBIGUOUS:
+        return 3;
+    case BL_PAIR_CHANCE:
+        return 2;
+    case BL_PAIR_TOO_MANY:
+        return 1;
+    case BL_PAIR_TOO_FEW:
+        return 0;
+    }
+    return 0;
+}
+
+static bool further(const struct attempt *a, const struct attempt *b)
+{
+    if (merit(a) != merit(b)) {
+        return merit(a) > merit(b);
+    }
+    return a->result.pairs > b->result.pairs;
+}
+
+static enum bl_status note_ambiguous(struct tying *t,
+                                     const struct attempt *attempt)
+{
+    const struct bl_pair_result *p = &attempt->result;
+    const size_t index = attempt->of->recording;
+    const double between = (double)(t->data->recording[t->reference].first_ns -
+                                    t->data->recording[index].first_ns) *
+                           1e-9;
+    t->clocks->tie[index].claim = BL_CLAIM_AMBIGUOUS;
+    return bl_note_each(
+        &t->clocks->notes, "clock-ambiguous", -1,
+        "%.40s: two shifts fit %.40s: %.3f s with %zu pairs, %.3f s with %zu "
+        "(%.30s, %.30s)",
+        bl_tying_name(t, index), bl_tying_name(t, t->reference),
+        between + p->offset_s, p->pairs, between + p->other_offset_s,
+        p->other_pairs, attempt->of->name, attempt->to->name);
+}
+
+static enum bl_status note_refusal(struct tying *t,
+                                   const struct attempt *attempt)
+{
+    const size_t index = attempt->of->recording;
+    const char *what = "fit together, 4 are needed";
+    const char *code = "clock-too-few-events";
+    switch (attempt->result.outcome) {
+    case BL_PAIR_TIED:
+    case BL_PAIR_TOO_FEW:
+        break;
+    case BL_PAIR_AMBIGUOUS:
+        return note_ambiguous(t, attempt);
+    case BL_PAIR_CHANCE:
+        code = "clock-by-chance";
+        what = "fit together, which so many may do by chance";
+        break;
+    case BL_PAIR_TOO_MANY:
+        code = "clock-too-many-events";
+        what = "were paired, there are too many";
+        break;
+    }
+    return bl_note_each(&t->clocks->notes, code, -1,
+                        "%.40s: of %zu events of %.30s and %zu of %.30s in "
+                        "%.40s %zu %s",
+                        bl_tying_name(t, index), attempt->events_of,
+                        attempt->of->name, attempt->events_to,
+                        attempt->to->name, bl_tying_name(t, t->reference),
+                        attempt->result.pairs, what);
+}
+
+static enum bl_status settle(struct tying *t, size_t recording,
+                             const struct attempt *best)
+{
+    enum bl_status status;
+    if (best->made && best->result.outcome == BL_PAIR_TIED) {
+        fill_tie(t, best);
+        return BL_OK;
+    }
+    if (best->made) {
+        status = note_refusal(t, best);
+    } else {
+        status = bl_note_each(
+            &t->clocks->notes, "clock-nothing-in-common", -1,
+            "%.40s: expected a pedal, switch or demand that %.40s also shows, "
+            "found none",
+            bl_tying_name(t, recording), bl_tying_name(t, t->reference));
+    }
+    return status == BL_OK ? BL_OK : bl_fail_memory(t->error);
+}
+
+/* --- attempts --- */
+
+static enum bl_status try_rule(struct tying *t, size_t recording,
+                               const struct rule *rule, int *left,
+                               struct attempt *best)
+{
+    const struct sources *s = &t->sources;
+    for (size_t i = 0; i < s->count; i++) {
+        const struct source *of = &s->item[i];
+        if (of->recording != recording || of->kind != rule->of) {
+            continue;
+        }
+        for (size_t k = 0; k<s->count && * left> 0; k++) {
+            const struct source *to = &s->item[k];
+            if (to->recording != t->reference || to->kind != rule->to) {
+                continue;
+            }
+            struct attempt attempt = {.rule = rule, .of = of, .to = to};
+            const enum bl_status status = pair_up(t, &attempt);
+            if (status != BL_OK) {
+                return status;
+            }
+            (*left)--;
+            if (!best->made || further(&attempt, best)) {
+                *best = attempt;
+            }
+            if (best->result.outcome == BL_PAIR_TIED) {
+                return BL_OK;
+            }
+        }
+    }
+    return BL_OK;
+}
+
+enum bl_status bl_tie_auto(struct tying *t, size_t recording)
+{
+    struct attempt best = {.made = false};
+    for (size_t i = 0; i < RULES; i++) {
+        int left = MOST_ATTEMPTS;
+        const enum bl_status status =
+            try_rule(t, recording, &rules[i], &left, &best);
+        if (status != BL_OK) {
+            return status;
+        }
+        if (best.made && best.result.outcome == BL_PAIR_TIED) {
+            break;
+        }
+    }
+    return settle(t, recording, &best);
+}
+
+static bool fits_ref(const struct bl_bus_series *series, size_t recording,
+                     const struct bl_signal_ref *ref)
+{
+    return series->recording == recording && series->signal == ref->signal &&
+           (ref->address < 0 || series->source == ref->address) &&
+           (ref->bus[0] == '\0' || strcmp(series->bus, ref->bus) == 0);
+}
+
+/* The trial says that these two are one event, so a switch wired to both ties
+   absolutely; the sending interval stays in u_bias_s. */
+static struct rule sync_rule(const struct source *of, const struct source *to)
+{
+    struct rule rule = {of->kind, to->kind, "pedal", BL_CLAIM_BOUNDED};
+    for (size_t i = 0; i < RULES; i++) {
+        if (rules[i].of == of->kind && rules[i].to == to->kind) {
+            rule = rules[i];
+        }
+    }
+    if (of->kind == SOURCE_BUS_SWITCH && to->kind == SOURCE_SWITCH) {
+        rule.claim = BL_CLAIM_ABSOLUTE;
+    }
+    return rule;
+}
+
+static const struct bl_channel_series *
+series_of_channel(const struct bl_run_data *data, size_t recording,
+                  long channel)
+{
+    for (size_t i = 0; i < data->channels; i++) {
+        if ((long)data->channel[i].channel == channel &&
+            data->channel[i].recording == recording) {
+            return &data->channel[i];
+        }
+    }
+    return NULL;
+}
+
+enum bl_status bl_tie_sync(struct tying *t, size_t recording,
+                           const struct bl_trial_clock *clock)
+{
+    const struct bl_channel_series *channel =
+        series_of_channel(t->data, t->reference, clock->channel_index);
+    if (channel == NULL) {
+        return bl_note_each(&t->clocks->notes, "clock-sync-missing",
+                            clock->line,
+                            "%.40s: expected channel %.40s in %.40s, found "
+                            "none",
+                            bl_tying_name(t, recording), clock->channel,
+                            bl_tying_name(t, t->reference)) == BL_OK
+                   ? BL_OK
+                   : bl_fail_memory(t->error);
+    }
+    const struct source to = bl_source_channel(t->trial, channel);
+    struct attempt best = {.made = false};
+    struct source source[2];
+    struct rule rule[2];
+    size_t slot = 0;
+    for (size_t i = 0; i < t->data->series_count; i++) {
+        if (!fits_ref(&t->data->series[i], recording, &clock->signal_ref)) {
+            continue;
+        }
+        source[slot] = bl_source_series(t->trial, &t->data->series[i]);
+        rule[slot] = sync_rule(&source[slot], &to);
+        struct attempt attempt = {
+            .rule = &rule[slot], .of = &source[slot], .to = &to};
+        const enum bl_status status = pair_up(t, &attempt);
+        if (status != BL_OK) {
+            return status;
+        }
+        if (!best.made || further(&attempt, &best)) {
+            best = attempt;
+            slot = 1 - slot; /* the best one keeps its slot */
+        }
+    }
+    return settle(t, recording, &best);
+}

@@ -1,0 +1,196 @@
+/* SPDX-License-Identifier: MIT */
+/*
+ * Events of one series: switch edges, rises of a pressure or a pedal, state
+ * changes and rises on a bus. Points are taken by the rules of signal.h.
+ */
+#include "clock/events.h"
+
+#include "base/alloc.h"
+#include "base/array.h"
+#include "base/limits.h"
+#include "signal/signal.h"
+
+#include <math.h>
+#include <stdlib.h>
+
+enum { REST_SAMPLES = 4096 };
+static const int64_t STEADY_NS = 50000000;
+/* An event less certain than this is left out: it could pair with anything. */
+static const double MOST_U_S = 0.050;
+
+static enum bl_status add(struct bl_event_list *list, int64_t time_ns,
+                          double u_s)
+{
+    if (u_s > MOST_U_S) {
+        list->uncertain++;
+        return BL_OK;
+    }
+    if (list->count >= BL_LIMIT_CLOCK_EVENTS) {
+        list->cut = true;
+        return BL_OK;
+    }
+    if (!bl_grow(&list->time_ns, &list->capacity, list->count + 1,
+                 sizeof(*list->time_ns), BL_LIMIT_CLOCK_EVENTS)) {
+        return BL_NOMEM;
+    }
+    list->time_ns[list->count++] = time_ns;
+    return BL_OK;
+}
+
+void bl_events_finish(struct bl_event_list *list)
+{
+    bl_free(list->time_ns);
+    *list = (struct bl_event_list){0};
+}
+
+/* Just behind the first part. */
+static int64_t samples_end(const struct bl_samples *samples)
+{
+    size_t end = samples->count;
+    if (samples->parts > 1 && samples->part_start[1] < end) {
+        end = samples->part_start[1];
+    }
+    return end == 0 ? 0 : samples->time_ns[end - 1] + 1;
+}
+
+static double interval_u(int64_t interval_ns)
+{
+    return (double)interval_ns * 1e-9 / sqrt(12.0);
+}
+
+enum bl_status bl_events_switch(struct bl_event_list *list,
+                                const struct bl_samples *samples)
+{
+    if (samples->count == 0) {
+        return BL_OK;
+    }
+    list->u_s = interval_u(samples->interval_ns);
+    const int64_t end = samples_end(samples);
+    int64_t from = samples->time_ns[0];
+    for (;;) {
+        const struct bl_edge on =
+            bl_switch_edge(samples, from, end, true, STEADY_NS);
+        if (!on.found) {
+            return BL_OK;
+        }
+        if (add(list, on.time_ns, on.u_sampling_s) != BL_OK) {
+            return BL_NOMEM;
+        }
+        const struct bl_edge off =
+            bl_switch_edge(samples, on.time_ns + 1, end, false, STEADY_NS);
+        if (!off.found || off.time_ns <= from) {
+            return BL_OK;
+        }
+        from = off.time_ns + 1;
+    }
+}
+
+static int by_value(const void *left, const void *right)
+{
+    const float *a = left;
+    const float *b = right;
+    return (*a > *b) - (*a < *b);
+}
+
+/* The value that a tenth of the samples lie below: braking takes a part of
+   the kept samples, never nine tenths of them. NaN: no samples or memory. */
+static double low_end(const struct bl_samples *samples, enum bl_status *status)
+{
+    float *copy = bl_alloc(REST_SAMPLES, sizeof(*copy));
+    *status = copy == NULL ? BL_NOMEM : BL_OK;
+    if (copy == NULL) {
+        return (double)NAN;
+    }
+    const size_t step = samples->count / REST_SAMPLES + 1;
+    size_t n = 0;
+    for (size_t i = 0; i < samples->count && n < REST_SAMPLES; i += step) {
+        if (!isnan(samples->value[i])) {
+            copy[n++] = samples->value[i];
+        }
+    }
+    qsort(copy, n, sizeof(*copy), by_value);
+    const double value = n == 0 ? (double)NAN : (double)copy[n / 10];
+    bl_free(copy);
+    return value;
+}
+
+enum bl_status bl_events_rising(struct bl_event_list *list,
+                                const struct bl_samples *samples, double level)
+{
+    enum bl_status status = BL_OK;
+    const double rest =
+        samples->count == 0 ? (double)NAN : low_end(samples, &status);
+    if (isnan(rest)) {
+        return status;
+    }
+    list->u_s = interval_u(samples->interval_ns);
+    const int64_t end = samples_end(samples);
+    int64_t from = samples->time_ns[0];
+    const struct bl_rest quiet =
+        bl_rest_before(samples, from, end, 200000000, 2000000000, level / 10);
+    const double noise =
+        quiet.known ? quiet.noise : samples->resolution / sqrt(12.0);
+    for (;;) {
+        const struct bl_crossing up =
+            bl_rising(samples, from, end, rest + level, noise, level / 2);
+        if (!up.found) {
+            return BL_OK;
+        }
+        if (add(list, up.time_ns, up.u_sampling_s) != BL_OK) {
+            return BL_NOMEM;
+        }
+        const struct bl_crossing down = bl_falling(
+            samples, up.time_ns + 1, end, rest + level / 2, noise, level / 4);
+        if (!down.found || down.time_ns <= from) {
+            return BL_OK;
+        }
+        from = down.time_ns;
+    }
+}
+
+/* Just behind the first part; *lowest of its valid values. */
+static int64_t steps_end(const struct bl_steps *steps, double *lowest)
+{
+    int64_t end = steps->segment[0].first_ns;
+    *lowest = (double)INFINITY;
+    for (size_t i = 0; i < steps->count; i++) {
+        const struct bl_segment *s = &steps->segment[i];
+        if (s->part != steps->segment[0].part) {
+            break;
+        }
+        end = s->last_ns + 1;
+        if (s->state == BL_VALUE_VALID && s->value < *lowest) {
+            *lowest = s->value;
+        }
+    }
+    return end;
+}
+
+enum bl_status bl_events_steps(struct bl_event_list *list,
+                               const struct bl_steps *steps, double level)
+{
+    if (steps->count == 0) {
+        return BL_OK;
+    }
+    list->u_s = interval_u(steps->interval_ns);
+    double lowest;
+    const int64_t end = steps_end(steps, &lowest);
+    int64_t from = steps->segment[0].first_ns;
+    while (isfinite(lowest)) {
+        const struct bl_crossing up =
+            bl_steps_rising(steps, from, end, lowest + level, BL_HELD_OUTPUT);
+        if (!up.found) {
+            break;
+        }
+        if (add(list, up.time_ns, up.u_sampling_s) != BL_OK) {
+            return BL_NOMEM;
+        }
+        const struct bl_crossing down = bl_steps_falling(
+            steps, up.time_ns + 1, end, lowest + level / 2, BL_HELD_COMMAND);
+        if (!down.found || down.time_ns <= from) {
+            break;
+        }
+        from = down.time_ns;
+    }
+    return BL_OK;
+}

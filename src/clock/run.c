@@ -1,0 +1,296 @@
+/* SPDX-License-Identifier: MIT */
+/*
+ * Ties of one run: as the trial says, or found. The run's time is the clock of
+ * its first log that holds anything, else of its first capture.
+ */
+#include "clock/auto.h"
+
+#include "base/alloc.h"
+
+#include <math.h>
+#include <string.h>
+
+/* What two crystals may differ by when nobody states it: common practice. */
+static const double DRIFT_UNSTATED_PPM = 100;
+
+static const struct bl_trial_recording *trial_recording(const struct tying *t,
+                                                        size_t recording)
+{
+    return &t->trial->recording[t->data->recording[recording].recording];
+}
+
+static bool holds_anything(const struct bl_loaded_recording *r)
+{
+    return r->frames > 0 || r->rows > 0;
+}
+
+static size_t find_reference(const struct bl_run_data *data)
+{
+    static const enum bl_recording_kind kinds[] = {BL_RECORDING_LOG,
+                                                   BL_RECORDING_CAPTURE};
+    for (size_t k = 0; k < 2; k++) {
+        for (size_t i = 0; i < data->recordings; i++) {
+            if (data->recording[i].kind == kinds[k] &&
+                holds_anything(&data->recording[i])) {
+                return i;
+            }
+        }
+    }
+    return 0;
+}
+
+/* A recording's own word, else the run's, else that of the reference. An
+   offset, start or sync of the run speaks of captures. */
+static const struct bl_trial_clock *clock_of(const struct tying *t,
+                                             size_t recording)
+{
+    static const struct bl_trial_clock automatic = {.kind = BL_CLOCK_AUTO};
+    const struct bl_trial_clock *own = &trial_recording(t, recording)->clock;
+    const struct bl_trial_clock *others[] = {
+        &t->trial->run[t->data->run].clock,
+        &trial_recording(t, t->reference)->clock};
+    if (own->kind != BL_CLOCK_UNSET) {
+        return own;
+    }
+    for (size_t i = 0; i < 2; i++) {
+        const enum bl_clock_kind kind = others[i]->kind;
+        const bool pairwise = kind == BL_CLOCK_OFFSET ||
+                              kind == BL_CLOCK_START || kind == BL_CLOCK_SYNC;
+        const bool capture =
+            t->data->recording[recording].kind == BL_RECORDING_CAPTURE;
+        if (kind == BL_CLOCK_SHARED || (pairwise && capture) ||
+            (i == 0 && kind == BL_CLOCK_OWN)) {
+            return others[i];
+        }
+    }
+    return &automatic;
+}
+
+static enum bl_status note(struct tying *t, const char *code, int line,
+                           const char *format, const char *name)
+{
+    return bl_note_each(&t->clocks->notes, code, line, format, name) == BL_OK
+               ? BL_OK
+               : bl_fail_memory(t->error);
+}
+
+/* offset and start: a number of the trial with its half-width. */
+static enum bl_status tie_stated(struct tying *t, size_t recording,
+                                 const struct bl_trial_clock *clock)
+{
+    const struct bl_loaded_recording *r = &t->data->recording[recording];
+    struct bl_clock_tie *tie = &t->clocks->tie[recording];
+    tie->claim = BL_CLAIM_ABSOLUTE;
+    tie->t_first_ns = r->first_ns;
+    tie->offset_s = clock->offset_s;
+    tie->method = "offset";
+    if (clock->kind == BL_CLOCK_START) {
+        tie->method = "start";
+        const int64_t to = t->data->recording[t->reference].first_ns;
+        const double between = (double)(to - r->first_ns) * 1e-9;
+        /* A log's first row lies so long after the capture's first frame. */
+        tie->offset_s = r->kind == BL_RECORDING_CAPTURE
+                            ? between - clock->offset_s
+                            : between + clock->offset_s;
+    }
+    enum bl_status status = BL_OK;
+    if (isnan(clock->half_width_s)) {
+        status = note(t, "clock-u-not-stated", clock->line,
+                      "%.80s: no half-width of the offset is stated; it is "
+                      "not included",
+                      bl_tying_name(t, recording));
+    } else {
+        tie->u_offset_s = clock->half_width_s / sqrt(3.0);
+    }
+    if (!isnan(clock->drift_ppm)) {
+        tie->drift_ppm = clock->drift_ppm;
+    } else {
+        tie->u_drift_ppm = DRIFT_UNSTATED_PPM / sqrt(3.0);
+    }
+    tie->extrapolation_s = (double)(r->last_ns - r->first_ns) * 1e-9;
+    return status;
+}
+
+static enum bl_status tie_one(struct tying *t, size_t recording)
+{
+    struct bl_clock_tie *tie = &t->clocks->tie[recording];
+    if (recording == t->reference) {
+        *tie = bl_clock_own();
+        tie->t_first_ns = t->data->recording[recording].first_ns;
+        return BL_OK;
+    }
+    tie->t_first_ns = t->data->recording[recording].first_ns;
+    if (!holds_anything(&t->data->recording[recording])) {
+        return BL_OK;
+    }
+    const struct bl_trial_clock *clock = clock_of(t, recording);
+    switch (clock->kind) {
+    case BL_CLOCK_SHARED:
+        tie->method = "shared";
+        tie->claim = BL_CLAIM_ABSOLUTE;
+        return BL_OK;
+    case BL_CLOCK_OWN:
+        tie->method = "own";
+        return BL_OK;
+    case BL_CLOCK_SAME_AS:
+        return BL_OK; /* when the others are known */
+    case BL_CLOCK_OFFSET:
+    case BL_CLOCK_START:
+        return tie_stated(t, recording, clock);
+    case BL_CLOCK_SYNC:
+        return bl_tie_sync(t, recording, clock);
+    case BL_CLOCK_UNSET:
+    case BL_CLOCK_AUTO:
+        break;
+    }
+    return bl_tie_auto(t, recording);
+}
+
+static size_t recording_named(const struct tying *t, const char *name)
+{
+    for (size_t i = 0; i < t->data->recordings; i++) {
+        if (name != NULL && strcmp(bl_tying_name(t, i), name) == 0) {
+            return i;
+        }
+    }
+    return t->data->recordings;
+}
+
+/* Follow "same as" to a recording that is not; n when it leads nowhere. */
+static size_t follow(const struct tying *t, size_t recording)
+{
+    const size_t n = t->data->recordings;
+    for (size_t step = 0; step <= n && recording < n; step++) {
+        const struct bl_trial_clock *clock = clock_of(t, recording);
+        if (recording == t->reference || clock->kind != BL_CLOCK_SAME_AS) {
+            return recording;
+        }
+        recording = recording_named(t, clock->same_as);
+    }
+    return n;
+}
+
+static enum bl_status tie_same(struct tying *t, size_t recording)
+{
+    const struct bl_trial_clock *clock = clock_of(t, recording);
+    if (recording == t->reference || clock->kind != BL_CLOCK_SAME_AS ||
+        !holds_anything(&t->data->recording[recording])) {
+        return BL_OK;
+    }
+    const size_t target = follow(t, recording);
+    if (target == t->data->recordings) {
+        return note(t, "clock-same-as-nothing", clock->line,
+                    "%.80s: expected a recording of this run that has a clock "
+                    "of its own after 'same as'",
+                    bl_tying_name(t, recording));
+    }
+    const struct bl_loaded_recording *r = &t->data->recording[recording];
+    struct bl_clock_tie *tie = &t->clocks->tie[recording];
+    *tie = t->clocks->tie[target];
+    tie->method = "same-as";
+    if (tie->pairs > 0) {
+        tie->extrapolation_s =
+            fmax(0, fmax((double)(tie->t_first_pair_ns - r->first_ns) * 1e-9,
+                         (double)(r->last_ns - tie->t_last_pair_ns) * 1e-9));
+    }
+    return BL_OK;
+}
+
+static bool usable(const struct bl_clock_tie *tie)
+{
+    return tie->claim != BL_CLAIM_NONE && tie->claim != BL_CLAIM_AMBIGUOUS;
+}
+
+/* The run's first stamp; recordings that lie outside the reference, which
+   mostly means a wrong offset or stamps of different kind, are noted. */
+static enum bl_status close_up(struct tying *t)
+{
+    const struct bl_loaded_recording *ref = &t->data->recording[t->reference];
+    t->clocks->t0_ns = ref->first_ns;
+    for (size_t i = 0; i < t->data->recordings; i++) {
+        const struct bl_loaded_recording *r = &t->data->recording[i];
+        const struct bl_clock_tie *tie = &t->clocks->tie[i];
+        if (!usable(tie) || !holds_anything(r)) {
+            continue;
+        }
+        const int64_t first = bl_clock_map(tie, r->first_ns);
+        const int64_t last = bl_clock_map(tie, r->last_ns);
+        if (first > ref->last_ns || last < ref->first_ns) {
+            const enum bl_status status =
+                note(t, "clock-no-overlap", -1,
+                     "%.80s lies wholly outside the run's time",
+                     bl_tying_name(t, i));
+            if (status != BL_OK) {
+                return status;
+            }
+            continue;
+        }
+        if (first < t->clocks->t0_ns) {
+            t->clocks->t0_ns = first;
+        }
+    }
+    return BL_OK;
+}
+
+static enum bl_status tie_all(struct tying *t)
+{
+    for (size_t i = 0; i < t->data->recordings; i++) {
+        t->clocks->tie[i] = (struct bl_clock_tie){.method = "none"};
+    }
+    if (bl_sources_find(&t->sources, t->trial, t->data) != BL_OK) {
+        return bl_fail_memory(t->error);
+    }
+    enum bl_status status = BL_OK;
+    for (size_t i = 0; i < t->data->recordings && status == BL_OK; i++) {
+        status = tie_one(t, i);
+    }
+    for (size_t i = 0; i < t->data->recordings && status == BL_OK; i++) {
+        status = tie_same(t, i);
+    }
+    return status == BL_OK ? close_up(t) : status;
+}
+
+enum bl_status bl_clock_tie_run(struct bl_run_clocks **out,
+                                const struct bl_trial *trial,
+                                const struct bl_run_data *data,
+                                struct bl_error *error)
+{
+    *out = NULL;
+    enum bl_status status = BL_OK;
+    struct bl_run_clocks *clocks = bl_alloc(1, sizeof(*clocks));
+    if (clocks == NULL) {
+        return bl_fail_memory(error);
+    }
+    struct tying t = {.trial = trial,
+                      .data = data,
+                      .clocks = clocks,
+                      .reference = find_reference(data),
+                      .error = error};
+    clocks->tie = bl_alloc(data->recordings, sizeof(*clocks->tie));
+    if (clocks->tie == NULL) {
+        status = bl_fail_memory(error);
+        goto out;
+    }
+    clocks->ties = data->recordings;
+    if (data->recordings > 0) {
+        status = tie_all(&t);
+    }
+out:
+    bl_sources_finish(&t.sources);
+    if (status != BL_OK) {
+        bl_run_clocks_destroy(clocks);
+        return status;
+    }
+    *out = clocks;
+    return BL_OK;
+}
+
+void bl_run_clocks_destroy(struct bl_run_clocks *clocks)
+{
+    if (clocks == NULL) {
+        return;
+    }
+    bl_free(clocks->tie);
+    bl_notes_finish(&clocks->notes);
+    bl_free(clocks);
+}
