@@ -67,6 +67,28 @@ enum bl_status log_add_column(struct bl_log_reader *reader, const char *name,
                : BL_OK;
 }
 
+/* A quote that nothing closes swallows the names behind it. */
+static enum bl_status note_names(struct bl_log_reader *reader)
+{
+    const int64_t row = reader->dialect.names_row;
+    if (row < 1 || (size_t)row > reader->head.count) {
+        return BL_OK;
+    }
+    const struct log_line line = log_head_line(&reader->head, (size_t)row - 1);
+    struct log_cursor cursor;
+    struct log_cell cell = {0};
+    log_cursor_start(&cursor, line.text, line.length,
+                     reader->dialect.names_delimiter);
+    while (log_cell_next(&cursor, &cell)) {
+        if (cell.unbalanced) {
+            return bl_note(&reader->info.notes, "unbalanced-quote", row, -1,
+                           "expected a closing quote in the names, found the "
+                           "end of the line");
+        }
+    }
+    return BL_OK;
+}
+
 enum bl_status log_build_columns(struct bl_log_reader *reader,
                                  const char *source, struct bl_error *error)
 {
@@ -81,6 +103,9 @@ enum bl_status log_build_columns(struct bl_log_reader *reader,
     reader->channel_of = bl_alloc(d->columns, sizeof(*reader->channel_of));
     if (reader->info.column == NULL || reader->channel == NULL ||
         reader->channel_of == NULL) {
+        return bl_fail_memory(error);
+    }
+    if (note_names(reader) != BL_OK) {
         return bl_fail_memory(error);
     }
     for (size_t c = 0; c < d->columns; c++) {

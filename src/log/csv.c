@@ -92,6 +92,7 @@ static enum bl_status fill_info(struct bl_log_reader *reader,
         return bl_fail_memory(error);
     }
     if (d->unit_guessed && options->time_form == NULL &&
+        d->form != LOG_FORM_S &&
         bl_note(&info->notes, "time-unit-guessed", d->first_row, -1,
                 "no unit of time is written; its step suggests %s",
                 log_form_name(d->form)) != BL_OK) {
@@ -216,6 +217,21 @@ static enum bl_status start(struct bl_log_reader *reader,
     return BL_OK;
 }
 
+/* The end of the text; UTF-16 may stop between the bytes of a character. */
+static enum bl_status finish_text(struct bl_log_reader *reader,
+                                  struct bl_error *error)
+{
+    reader->ended = true;
+    if (reader->source.raw_count > 0 &&
+        bl_note(&reader->info.notes, "cut-character", reader->source.line, -1,
+                "the file ends inside a character; %zu byte%s left out",
+                reader->source.raw_count,
+                reader->source.raw_count == 1 ? "" : "s") != BL_OK) {
+        return bl_fail_memory(error);
+    }
+    return BL_OK;
+}
+
 /* One more row into place. */
 static enum bl_status step(struct bl_log_reader *reader, struct bl_error *error)
 {
@@ -236,8 +252,7 @@ static enum bl_status step(struct bl_log_reader *reader, struct bl_error *error)
         return status;
     }
     if (!got) {
-        reader->ended = true;
-        return BL_OK;
+        return finish_text(reader, error);
     }
     const enum log_row row = log_parse_row(reader, &line, &time_ns);
     if (row == LOG_ROW_SKIPPED) {

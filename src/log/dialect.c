@@ -88,8 +88,8 @@ static enum bl_status no_table(const struct log_head *head, const char *source,
     }
     return bl_fail(error, BL_FORMAT, source,
                    "expected a table, found none: tab, ';', ',' and blanks "
-                   "were tried between cells of the first %zu lines",
-                   head->count);
+                   "were tried between cells of the first %zu line%s",
+                   head->count, head->count == 1 ? "" : "s");
 }
 
 enum bl_status log_dialect_decide(struct log_dialect *dialect,

@@ -4,6 +4,7 @@
 #include "log/reader.h"
 
 #include <math.h>
+#include <stdio.h>
 #include <string.h>
 
 enum { EXCERPT = 48 };
@@ -13,31 +14,42 @@ static const char *excerpt(const char *text, size_t length, char *out)
     return log_clean(text, length, out, EXCERPT);
 }
 
+/* "column 2 'P'", "row 2". */
+static const char *place(const struct bl_log_reader *reader, size_t channel,
+                         char *out, size_t size)
+{
+    const struct bl_log_column *column = &reader->info.column[channel];
+    const char *kind = reader->dialect.transposed ? "row" : "column";
+    char name[EXCERPT];
+    if (column->name[0] == '\0') {
+        (void)snprintf(out, size, "%s %zu", kind, column->index + 1);
+    } else {
+        (void)snprintf(out, size, "%s %zu '%s'", kind, column->index + 1,
+                       excerpt(column->name, strlen(column->name), name));
+    }
+    return out;
+}
+
 enum bl_status log_note_text(struct bl_log_reader *reader,
                              const struct log_cell *cell, size_t channel,
                              int64_t line)
 {
     struct bl_notes *notes = &reader->info.notes;
-    const struct bl_log_column *column = &reader->info.column[channel];
-    const char decimal = reader->dialect.decimal;
     char text[EXCERPT];
-    char name[EXCERPT];
-    excerpt(cell->text, cell->length, text);
-    excerpt(column->name, strlen(column->name), name);
+    char where[2 * EXCERPT];
+    place(reader, channel, where, sizeof(where));
     if (memchr(cell->text, '\0', cell->length) != NULL) {
         return bl_note(notes, "nul-bytes", line, -1,
-                       "expected a number in column %zu '%s', found NUL bytes",
-                       column->index + 1, name);
+                       "expected a number in %s, found NUL bytes", where);
     }
+    excerpt(cell->text, cell->length, text);
     if (log_looks_number(cell->text, cell->length)) {
         return bl_note(notes, "other-decimal-sign", line, -1,
-                       "expected '%c' as decimal sign in column %zu '%s', "
-                       "found '%s'",
-                       decimal, column->index + 1, name, text);
+                       "expected '%c' as decimal sign in %s, found '%s'",
+                       reader->dialect.decimal, where, text);
     }
     return bl_note(notes, "not-a-number", line, -1,
-                   "expected a number in column %zu '%s', found '%s'",
-                   column->index + 1, name, text);
+                   "expected a number in %s, found '%s'", where, text);
 }
 
 static enum log_row bad_row(struct bl_log_reader *reader, enum bl_status status)

@@ -1,0 +1,285 @@
+/* SPDX-License-Identifier: MIT */
+/*
+ * Damaged logs: each fixture in tests/data/log is named after its defect.
+ * What must be refused is refused with the full sentence; what must be noted is
+ * noted with line, count and sentence, and the rest is still read.
+ */
+#include "log_testing.h"
+
+#include "base/limits.h"
+
+struct refused {
+    const char *file;
+    enum bl_status status;
+    const char *message; /* with place, without the folder */
+};
+
+#define NONE                                                                   \
+    "expected a table, found none: tab, ';', ',' and blanks were "             \
+    "tried between cells of the first "
+#define NO_TIME "no time: expected a column of times, or a sampling rate for "
+
+static const struct refused refused[] = {
+    {"empty-file.csv", BL_FORMAT, ": expected a table, found an empty file"},
+    {"blank-lines-only.csv", BL_FORMAT, ": " NONE "3 lines"},
+    {"free-text-only.csv", BL_FORMAT, ": " NONE "3 lines"},
+    {"only-header.csv", BL_FORMAT, ": " NONE "1 line"},
+    {"one-word.csv", BL_FORMAT, ": " NONE "1 line"},
+    {"binary-zeros.csv", BL_FORMAT,
+     ":1: expected a table of text, found NUL bytes"},
+    {"binary-noise.csv", BL_FORMAT,
+     ":1: expected a table of text, found NUL bytes"},
+    {"times-all-equal.csv", BL_FORMAT,
+     ":2: expected times that advance in column 1, found that all stamps are "
+     "equal in the first 4 rows"},
+    {"times-backwards.csv", BL_FORMAT,
+     ":2: expected times that advance in column 1, found that stamps run "
+     "backwards in the first 4 rows"},
+    {"no-time-and-no-rate.csv", BL_FORMAT,
+     ":2: " NO_TIME "rows that are counted; state time or rate"},
+    {"index-without-rate.csv", BL_FORMAT,
+     ":2: " NO_TIME "rows that are counted; state time or rate"},
+    {"first-time-only-without-rate.csv", BL_FORMAT,
+     ":2: " NO_TIME "the one time in the first row; state time or rate"},
+};
+
+static void what_is_no_log_is_refused_in_words(void **state)
+{
+    (void)state;
+    for (size_t i = 0; i < COUNT_OF(refused); i++) {
+        char path[512];
+        char name[256];
+        char line[1024];
+        char expected[1536];
+        snprintf(name, sizeof(name), "log/%s", refused[i].file);
+        struct table table =
+            table_file(test_data(name, path, sizeof(path)), NULL);
+        assert_int_equal(table.status, refused[i].status);
+        snprintf(expected, sizeof(expected), "%s%s", path, refused[i].message);
+        assert_string_equal(bl_error_line(&table.error, line, sizeof(line)),
+                            expected);
+        table_finish(&table);
+    }
+}
+
+struct noted {
+    const char *file, *code;
+    int64_t line;
+    uint64_t count;
+    size_t rows; /* that are still read */
+    const char *text;
+};
+
+static const struct noted noted[] = {
+    {"nul-bytes-in-a-cell.csv", "nul-bytes", 3, 1, 6,
+     "expected a number in column 2 'P', found NUL bytes"},
+    {"nul-bytes-in-the-time.csv", "nul-bytes", 4, 1, 5,
+     "expected a row of data, found NUL bytes; row left out"},
+    {"cut-last-row.csv", "cut-last-row", 4, 1, 2,
+     "the last row is cut: expected 3 cells, found 2; left out"},
+    {"cut-inside-time.csv", "cut-last-row", 4, 1, 2,
+     "the last row is cut: expected 2 cells, found 1; left out"},
+    {"letters-in-the-middle.csv", "not-a-number", 4, 1, 6,
+     "expected a number in column 2 'P', found '3.x5'"},
+    {"letters-in-the-time.csv", "bad-row", 5, 1, 5,
+     "expected a time in column 1, found 'o.03'; row left out"},
+    {"mixed-decimal-signs.csv", "other-decimal-sign", 4, 1, 5,
+     "expected ',' as decimal sign in column 2 'P', found '3.5'"},
+    {"mixed-decimal-signs-with-commas.csv", "long-row", 3, 1, 3,
+     "expected 2 cells, found more; row left out"},
+    {"row-too-long.csv", "long-row", 4, 1, 5,
+     "expected 2 cells, found more; row left out"},
+    {"row-too-short.csv", "short-row", 3, 1, 4,
+     "expected 3 cells, found 2; the others are missing"},
+    {"duplicate-names.csv", "duplicate-column", 1, 2, 3,
+     "column 3 has the name 'P' of an earlier one; it is called 'P (2)' or "
+     "higher"},
+    {"repeated-header.csv", "repeated-header", 8, 1, 8,
+     "the header is repeated inside the data; skipped"},
+    {"unbalanced-quote.csv", "unbalanced-quote", 3, 1, 3,
+     "expected a closing quote, found the end of the line; row left out"},
+    {"unbalanced-quote-in-names.csv", "unbalanced-quote", 1, 1, 3,
+     "expected a closing quote in the names, found the end of the line"},
+    {"time-restarts.csv", "time-goes-back", 8, 1, 12,
+     "time steps back by more than 200 ms; a new part begins"},
+    {"late-row.csv", "late-row", 5, 1, 5,
+     "time steps back by less than 200 ms; row sorted in"},
+    {"time-out-of-range.csv", "bad-row", 7, 1, 5,
+     "expected a time in column 1, found '1e300'; row left out"},
+    {"impossible-date.csv", "bad-row", 3, 1, 4,
+     "expected a time in column 1, found '2025-02-29 10:00:01'; row left out"},
+    {"impossible-clock.csv", "bad-row", 3, 1, 4,
+     "expected a time in column 1, found '10:00:61'; row left out"},
+    {"thousands-and-decimal-alike.csv", "thousands-separator", 3, 2, 4,
+     "'1.000.000' was read with thousands separators"},
+    {"transposed-short-row.csv", "short-row", 2, 1, 220,
+     "expected 220 values, as there are times, found 200"},
+    {"transposed-long-row.csv", "long-row", 2, 1, 220,
+     "expected 220 values, as there are times, found 230; the others are left "
+     "out"},
+    {"transposed-letters.csv", "not-a-number", 2, 1, 220,
+     "expected a number in row 2, found 'x'"},
+    {"half-a-utf16-character.csv", "cut-character", 4, 1, 3,
+     "the file ends inside a character; 1 byte left out"},
+};
+
+static void damage_inside_is_noted_and_the_rest_read(void **state)
+{
+    (void)state;
+    for (size_t i = 0; i < COUNT_OF(noted); i++) {
+        char path[512];
+        char name[256];
+        snprintf(name, sizeof(name), "log/%s", noted[i].file);
+        struct table table =
+            table_file(test_data(name, path, sizeof(path)), NULL);
+        if (table.status != BL_OK) {
+            fail_msg("%s: %s", name, table.error.message);
+        }
+        const struct bl_note *note =
+            bl_notes_find(&table.info->notes, noted[i].code);
+        if (note == NULL) {
+            fail_msg("%s: no note %s", name, noted[i].code);
+            return;
+        }
+        assert_string_equal(note->text, noted[i].text);
+        assert_int_equal(note->first_line, noted[i].line);
+        assert_int_equal(note->count, noted[i].count);
+        assert_int_equal(table.rows, noted[i].rows);
+        assert_int_equal(table.info->rows, noted[i].rows);
+        table_finish(&table);
+    }
+}
+
+static void numbers_out_of_range_are_overflows(void **state)
+{
+    (void)state;
+    char path[512];
+    struct table table = table_file(
+        test_data("log/number-out-of-range.csv", path, sizeof(path)), NULL);
+    assert_int_equal(table.status, BL_OK);
+    assert_int_equal(table.info->column[0].overflows, 1);
+    assert_int_equal(table.info->column[0].values, 5);
+    assert_nan(table.value[0][2]);
+    table_finish(&table);
+}
+
+static void other_bytes_in_names_are_taken_as_latin1(void **state)
+{
+    (void)state;
+    char path[512];
+    struct table table = table_file(
+        test_data("log/not-quite-utf8.csv", path, sizeof(path)), NULL);
+    assert_int_equal(table.status, BL_OK);
+    assert_string_equal(table.info->encoding, "latin-1");
+    /* ISO 8859-1: C3 is A with tilde, FF is y with two dots. */
+    assert_string_equal(table.info->column[0].name, "P\xC3\x83(\xC3\xBF");
+    table_finish(&table);
+}
+
+static void more_columns_than_allowed_are_refused(void **state)
+{
+    (void)state;
+    const size_t columns = BL_LIMIT_LOG_COLUMNS + 1;
+    char *text = malloc(columns * 2 * 3 + 1);
+    size_t at = 0;
+    for (int row = 0; row < 3; row++) {
+        for (size_t c = 0; c < columns; c++) {
+            text[at++] = (char)('0' + (c + (size_t)row) % 7);
+            text[at++] = c + 1 < columns ? ',' : '\n';
+        }
+    }
+    const struct bl_log_options options = {
+        .layout = "columns", .time = "none", .rate_hz = 100};
+    struct table table = table_memory(text, at, &options);
+    char line[1024];
+    assert_int_equal(table.status, BL_LIMIT);
+    assert_string_equal(bl_error_line(&table.error, line, sizeof(line)),
+                        "yard.csv:1: expected at most 10000 columns, found "
+                        "10001");
+    table_finish(&table);
+    free(text);
+}
+
+static void a_line_over_the_limit_is_left_out(void **state)
+{
+    (void)state;
+    const size_t most = BL_LIMIT_LINE_BYTES;
+    const size_t size = most + 200;
+    char *text = malloc(size);
+    size_t at = (size_t)snprintf(text, size, "t,P\n0,1\n0.01,2\n");
+    memset(text + at, '7', most + 1);
+    at += most + 1;
+    at += (size_t)snprintf(text + at, size - at, "\n0.02,3\n");
+    struct table table = table_memory(text, at, NULL);
+    assert_int_equal(table.status, BL_OK);
+    assert_int_equal(table.rows, 3);
+    const struct bl_note *note =
+        bl_notes_find(&table.info->notes, "line-too-long");
+    assert_non_null(note);
+    assert_int_equal(note->first_line, 4);
+    assert_string_equal(note->text, "expected at most 1 MiB in a line, found "
+                                    "more; row left out");
+    table_finish(&table);
+
+    table = table_memory(text + 15, most + 1, NULL);
+    char line[1024];
+    assert_int_equal(table.status, BL_LIMIT);
+    assert_string_equal(bl_error_line(&table.error, line, sizeof(line)),
+                        "yard.csv:1: expected lines of at most 1 MiB, found a "
+                        "longer one and no table");
+    table_finish(&table);
+    free(text);
+}
+
+static void options_that_are_no_values_are_refused(void **state)
+{
+    (void)state;
+    static const struct {
+        struct bl_log_options options;
+        const char *message;
+    } wrong[] = {
+        {{.delimiter = "|"},
+         "expected ',', ';', tab or space for delimiter, found '|'"},
+        {{.decimal = "x"}, "expected '.' or ',' for decimal, found 'x'"},
+        {{.encoding = "ebcdic"},
+         "expected encoding utf-8, latin-1, utf-16le or utf-16be, found "
+         "'ebcdic'"},
+        {{.time_form = "years"},
+         "expected s, ms, us, ns, epoch-s, epoch-ms, epoch-us, epoch-ns, "
+         "clock, iso, day-fraction or index for time_form, found 'years'"},
+        {{.timezone = "here"},
+         "expected 'Z' or '+hh:mm' for timezone, found 'here'"},
+        {{.layout = "heap"},
+         "expected columns or rows for layout, found "
+         "'heap'"},
+        {{.rate_hz = -1}, "expected a rate of 0 to 1e9 Hz, found -1"},
+    };
+    static const char text[] = "t,P\n0,1\n0.01,2\n";
+    for (size_t i = 0; i < COUNT_OF(wrong); i++) {
+        struct table table =
+            table_memory(text, strlen(text), &wrong[i].options);
+        assert_int_equal(table.status, BL_ARG);
+        assert_string_equal(table.error.message, wrong[i].message);
+        table_finish(&table);
+    }
+    const struct bl_log_options absent = {.time = "x"};
+    struct table table = table_memory(text, strlen(text), &absent);
+    assert_int_equal(table.status, BL_FORMAT);
+    assert_string_equal(table.error.message,
+                        "expected a column 'x' for the time, found none");
+    table_finish(&table);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(what_is_no_log_is_refused_in_words),
+        cmocka_unit_test(damage_inside_is_noted_and_the_rest_read),
+        cmocka_unit_test(numbers_out_of_range_are_overflows),
+        cmocka_unit_test(other_bytes_in_names_are_taken_as_latin1),
+        cmocka_unit_test(more_columns_than_allowed_are_refused),
+        cmocka_unit_test(a_line_over_the_limit_is_left_out),
+        cmocka_unit_test(options_that_are_no_values_are_refused),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
