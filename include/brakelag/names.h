@@ -19,6 +19,8 @@
     X(AUTOMATIC_BRAKING, "automatic_braking", "unit brakes by itself")         \
     X(ABS_ACTIVE, "abs_active", "anti-lock control is working")                \
     X(DELIVERED_PRESSURE, "delivered_pressure", "pressure at a brake")         \
+    X(APPLICATION_PRESSURE, "application_pressure",                            \
+      "pressure that the brake valve gives")                                   \
     X(SUPPLY_PRESSURE, "supply_pressure", "pressure of a reservoir")           \
     X(SUPPLY_SUFFICIENT, "supply_sufficient", "air supply is enough")          \
     X(ELECTRIC_SUPPLY_SUFFICIENT, "electric_supply_sufficient",                \
