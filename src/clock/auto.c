@@ -218,6 +218,16 @@ static enum bl_status note_ambiguous(struct tying *t,
                                     t->data->recording[index].first_ns) *
                            1e-9;
     t->clocks->tie[index].claim = BL_CLAIM_AMBIGUOUS;
+    t->clocks->tie[index].pairs = p->pairs;
+    if (p->period_s > 0) {
+        return bl_note_each(
+            &t->clocks->notes, "clock-ambiguous", -1,
+            "%.40s: %zu pairs fit %.40s at %.3f s and at every %.3f s more or "
+            "less: the pauses are even (%.30s, %.30s)",
+            bl_tying_name(t, index), p->pairs, bl_tying_name(t, t->reference),
+            between + p->offset_s, p->period_s, attempt->of->name,
+            attempt->to->name);
+    }
     return bl_note_each(
         &t->clocks->notes, "clock-ambiguous", -1,
         "%.40s: two shifts fit %.40s: %.3f s with %zu pairs, %.3f s with %zu "

@@ -12,7 +12,7 @@
 #include "base/array.h"
 #include "base/limits.h"
 #include "brakelag/stats.h"
-#include "clock/match.h"
+#include "clock/evidence.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -309,58 +309,11 @@ static enum bl_status scatter(const struct search *s, struct bl_pair_result *r,
 
 /* --- can it be believed? --- */
 
-/* P(at least k of n) with chance p each. */
-static double binomial_tail(size_t n, size_t k, double p)
-{
-    double sum = 0;
-    for (size_t i = k; i <= n; i++) {
-        const double ways = lgamma((double)n + 1) - lgamma((double)i + 1) -
-                            lgamma((double)(n - i) + 1);
-        sum += exp(ways + (double)i * log(p) + (double)(n - i) * log1p(-p));
-    }
-    return fmin(1, sum);
-}
-
-static size_t count_within(const double *value, size_t n, double low,
-                           double high)
-{
-    size_t count = 0;
-    for (size_t i = 0; i < n; i++) {
-        count += value[i] >= low && value[i] <= high;
-    }
-    return count;
-}
-
-/* Expected number of fits as good as this among unrelated lists of the same
-   density: every pair may anchor a shift, several drifts fit in the corridor,
-   and the other pairs must fall into it. */
-static double chance_fits(const struct search *s,
-                          const struct bl_pair_result *r, double largest)
-{
-    const struct events *e = &s->e;
-    const double width = fmax(1.2 * largest, 0.005);
-    const double low = fmax(e->a[0], e->b[0] - r->offset_s);
-    const double high = fmin(e->a[e->na - 1], e->b[e->nb - 1] - r->offset_s);
-    const double slack = s->options->tolerance_s;
-    const double span = fmax(high - low, 1.0);
-    const size_t mine = count_within(e->a, e->na, low - slack, high + slack);
-    const size_t theirs = count_within(e->b, e->nb, low + r->offset_s - slack,
-                                       high + r->offset_s + slack);
-    const double rate = (double)theirs / span;
-    const double p = fmin(-expm1(-rate * 2 * width), 0.999);
-    const double drifts = 1 + s->options->drift_most_ppm * 1e-6 * span / width;
-    const size_t others = mine > r->pairs ? mine - 1 : r->pairs - 1;
-    return (double)e->na * (double)e->nb * drifts *
-           binomial_tail(others, r->pairs - 1, p);
-}
-
 /* The best other shift, with the pairs that scatter no more than these do. */
 static void find_other(struct search *s, struct bl_pair_result *r,
-                       const struct supposed *best, double largest)
+                       const struct supposed *best, double width)
 {
     const struct bl_pair_options *o = s->options;
-    const double width =
-        fmin(fmax(1.2 * largest, 2 * o->u_event_s), o->tolerance_s);
     for (size_t i = 0; i < s->lines; i++) {
         const struct supposed *line = &s->line[i];
         const double shift = bl_supposed_at(line, r->centre_s);
@@ -404,9 +357,12 @@ static enum bl_status judge(struct search *s, struct bl_pair_result *r,
     if (status != BL_OK) {
         return status;
     }
-    find_other(s, r, best, largest);
-    r->chance = chance_fits(s, r, largest);
-    if (nearly_as_many(r->other_pairs, r->pairs)) {
+    const double width = fmax(1.2 * largest, 2 * s->options->u_event_s);
+    find_other(s, r, best, fmin(width, s->options->tolerance_s));
+    r->chance = bl_evidence_chance(&s->e, r->offset_s, r->pairs,
+                                   fmax(1.2 * largest, 0.005), s->options);
+    r->period_s = bl_evidence_period(&s->e, &s->best, width);
+    if (r->period_s > 0 || nearly_as_many(r->other_pairs, r->pairs)) {
         r->outcome = BL_PAIR_AMBIGUOUS;
     } else if (r->chance > s->options->chance) {
         r->outcome = BL_PAIR_CHANCE;

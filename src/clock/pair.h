@@ -26,7 +26,8 @@ enum bl_pair_outcome {
     BL_PAIR_TIED,
     BL_PAIR_TOO_FEW,   /* fewer than least_pairs events fit together */
     BL_PAIR_CHANCE,    /* so many events would fit as well by chance */
-    BL_PAIR_AMBIGUOUS, /* another shift pairs nearly as many */
+    BL_PAIR_AMBIGUOUS, /* another shift pairs nearly as many, or the pauses
+                          are even */
     BL_PAIR_TOO_MANY   /* more events than BL_LIMIT_CLOCK_EVENTS */
 };
 
@@ -44,6 +45,7 @@ struct bl_pair_result {
     double chance;          /* expected number of such fits by chance */
     size_t other_pairs;     /* of the second best shift; 0: none */
     double other_offset_s;  /* at the same centre */
+    double period_s;        /* even pauses: they fit at every multiple; 0: no */
 };
 
 /* Both lists ascending and finite. Errors: ARG, NOMEM; that the events cannot

@@ -59,6 +59,58 @@ static void even_pauses_are_refused_with_both_candidates(void **state)
     assert_int_equal(r.other_pairs, 9);
     /* Whole periods apart. */
     assert_near(fabs(r.offset_s - r.other_offset_s), 12, 1e-6);
+    assert_near(r.period_s, 12, 1e-9);
+}
+
+/* Even pauses with other events missing on each side: the holes may fit a
+   wrong shift, so none of 500 may be tied. */
+static void even_pauses_with_holes_are_refused(void **state)
+{
+    (void)state;
+    struct bl_random random;
+    bl_random_seed(&random, 99);
+    const struct bl_pair_options options = bl_pair_defaults();
+    for (int round = 0; round < 500; round++) {
+        double a[30];
+        double b[30];
+        size_t na = 0;
+        size_t nb = 0;
+        const size_t n = 5 + (size_t)bl_random_below(&random, 20);
+        const double pause = between(&random, 2, 15);
+        for (size_t i = 0; i < n; i++) {
+            const double t = pause * (double)i;
+            if (bl_random_uniform(&random) > 0.2) {
+                a[na++] = t;
+            }
+            if (bl_random_uniform(&random) > 0.2) {
+                b[nb++] = t + 3 + 0.003 * bl_random_normal(&random);
+            }
+        }
+        struct bl_pair_result r;
+        assert_int_equal(bl_clock_pair(a, na, b, nb, &options, &r, NULL),
+                         BL_OK);
+        assert_int_not_equal(r.outcome, BL_PAIR_TIED);
+    }
+}
+
+static void a_pattern_made_twice_is_ambiguous(void **state)
+{
+    (void)state;
+    static const double once[] = {0, 3.1, 9.4, 12.2, 20.7};
+    double a[5];
+    double b[10];
+    for (int i = 0; i < 5; i++) {
+        a[i] = once[i];
+        b[i] = once[i] + 2;
+        b[i + 5] = once[i] + 62.5;
+    }
+    const struct bl_pair_options options = bl_pair_defaults();
+    struct bl_pair_result r;
+    assert_int_equal(bl_clock_pair(a, 5, b, 10, &options, &r, NULL), BL_OK);
+    assert_int_equal(r.outcome, BL_PAIR_AMBIGUOUS);
+    assert_int_equal(r.other_pairs, 5);
+    assert_near(r.period_s, 0, 0);
+    assert_near(fabs(r.offset_s - r.other_offset_s), 60.5, 1e-6);
 }
 
 static void three_events_are_too_few(void **state)
@@ -173,6 +225,8 @@ int main(void)
         cmocka_unit_test(a_hundred_simulated_pairs),
         cmocka_unit_test(example_with_a_bad_pair),
         cmocka_unit_test(even_pauses_are_refused_with_both_candidates),
+        cmocka_unit_test(even_pauses_with_holes_are_refused),
+        cmocka_unit_test(a_pattern_made_twice_is_ambiguous),
         cmocka_unit_test(three_events_are_too_few),
         cmocka_unit_test(unrelated_lists_are_refused),
         cmocka_unit_test(shifting_both_clocks_changes_nothing),

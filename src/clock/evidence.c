@@ -1,0 +1,78 @@
+/* SPDX-License-Identifier: MIT */
+/*
+ * Two ways in which a good fit may be worth nothing: many events fit by
+ * chance, even pauses fit at every multiple. The first is counted a contrario
+ * (Desolneux, Moisan and Morel 2000): how many such fits would unrelated lists
+ * show.
+ */
+#include "clock/evidence.h"
+
+#include <math.h>
+
+/* P(at least k of n) with chance p each. */
+static double binomial_tail(size_t n, size_t k, double p)
+{
+    double sum = 0;
+    for (size_t i = k; i <= n; i++) {
+        const double ways = lgamma((double)n + 1) - lgamma((double)i + 1) -
+                            lgamma((double)(n - i) + 1);
+        sum += exp(ways + (double)i * log(p) + (double)(n - i) * log1p(-p));
+    }
+    return fmin(1, sum);
+}
+
+static size_t count_within(const double *value, size_t n, double low,
+                           double high)
+{
+    size_t count = 0;
+    for (size_t i = 0; i < n; i++) {
+        count += value[i] >= low && value[i] <= high;
+    }
+    return count;
+}
+
+double bl_evidence_chance(const struct events *e, double offset, size_t pairs,
+                          double width, const struct bl_pair_options *options)
+{
+    const double slack = options->tolerance_s;
+    const double low = fmax(e->a[0], e->b[0] - offset) - slack;
+    const double high = fmin(e->a[e->na - 1], e->b[e->nb - 1] - offset) + slack;
+    const double span = fmax(high - low, 1.0);
+    const size_t mine = count_within(e->a, e->na, low, high);
+    const size_t theirs =
+        count_within(e->b, e->nb, low + offset, high + offset);
+    const double rate = (double)theirs / span;
+    const double p = fmin(fmax(-expm1(-rate * 2 * width), 1e-12), 0.999);
+    const double drifts = 1 + options->drift_most_ppm * 1e-6 * span / width;
+    const size_t others = (mine > pairs ? mine : pairs) - 1;
+    return (double)e->na * (double)e->nb * drifts *
+           binomial_tail(others, pairs - 1, p);
+}
+
+static double pause(const struct events *e, const struct matched *m, size_t i)
+{
+    return e->a[m->a[i + 1]] - e->a[m->a[i]];
+}
+
+double bl_evidence_period(const struct events *e, const struct matched *m,
+                          double width)
+{
+    const size_t pauses = m->count > 0 ? m->count - 1 : 0;
+    for (size_t i = 0; i < pauses; i++) {
+        const double period = pause(e, m, i);
+        /* Shorter ones have multiples everywhere. */
+        if (period < 20 * width) {
+            continue;
+        }
+        size_t even = 0;
+        for (size_t k = 0; k < pauses; k++) {
+            const double times = floor(pause(e, m, k) / period + 0.5);
+            even += times >= 1 &&
+                    fabs(pause(e, m, k) - times * period) <= 2 * width;
+        }
+        if (5 * even >= 4 * pauses) {
+            return period;
+        }
+    }
+    return 0;
+}
