@@ -231,6 +231,13 @@ static enum bl_status say_at_end(struct bl_bus_reader *reader)
 {
     struct bl_bus_info *info = &reader->context.info;
     enum bl_status status = bl_packet_check_order(&reader->context);
+    if (status == BL_OK && reader->status == BL_OK && info->frames == 0 &&
+        reader->order.ready == reader->order.head) {
+        status = bl_note(&info->notes, "no-frames", -1, -1,
+                         "the recording holds no CAN frame that can be used, "
+                         "and %" PRIu64 " packets of other kinds",
+                         info->other_packets);
+    }
     if (status == BL_OK) {
         status = note_count(&info->notes, info->late_sorted, "late-stamps",
                             "frames stood up to 200 ms too late in the file "

@@ -11,7 +11,7 @@ struct recording {
     enum bl_status open_status, status;
     struct bl_error error;
     struct bl_frame *frame;
-    size_t frames;
+    size_t frames, room;
     struct bl_bytes *source;
     struct bl_bus_reader *reader;
     const struct bl_bus_info *info; /* NULL when not opened */
@@ -26,8 +26,11 @@ static inline void read_all(struct recording *r)
         if (r->status != BL_OK || count == 0) {
             break;
         }
-        r->frame = realloc(r->frame, (r->frames + count) * sizeof(*r->frame));
-        assert_non_null(r->frame);
+        if (r->frames + count > r->room) {
+            r->room = 2 * (r->frames + count);
+            r->frame = realloc(r->frame, r->room * sizeof(*r->frame));
+            assert_non_null(r->frame);
+        }
         memcpy(r->frame + r->frames, batch, count * sizeof(*batch));
         r->frames += count;
     }
