@@ -6,8 +6,10 @@
  *
  * Waits after which a session is given up: a broadcast T1 750 ms; a connection
  * T2 = T3 1250 ms, because a listener may have missed either side; after
- * "hold" T4 1050 ms. Source: Linux net/can/j1939/transport.c for the control
- * bytes and the extended form; public stacks for the timers.
+ * "hold" T4 1050 ms. The last two get Tr 200 ms more, as the abort that ends a
+ * connection is sent when the sender's own wait has run out. Source: Linux
+ * net/can/j1939/transport.c for the control bytes and the extended form;
+ * public stacks for the timers.
  */
 #include "brakelag/j1939.h"
 
@@ -36,8 +38,8 @@ enum {
 };
 #define MS INT64_C(1000000)
 #define WAIT_BROADCAST (750 * MS)
-#define WAIT_CONNECTION (1250 * MS)
-#define WAIT_HOLD (1050 * MS)
+#define WAIT_CONNECTION ((1250 + 200) * MS)
+#define WAIT_HOLD ((1050 + 200) * MS)
 /* Time stamps may be a little out of order; a jump back over this is a new
    stretch of recording. */
 #define JUMP_BACK (1000 * MS)
@@ -144,6 +146,12 @@ static void set_deadline(struct bl_transport *transport,
     if (session->deadline_ns < transport->next_deadline_ns) {
         transport->next_deadline_ns = session->deadline_ns;
     }
+}
+
+static int64_t wait_for(const struct session *session)
+{
+    return session->destination == BL_ADDRESS_GLOBAL ? WAIT_BROADCAST
+                                                     : WAIT_CONNECTION;
 }
 
 static void expire(struct bl_transport *transport, int64_t time_ns)
@@ -258,8 +266,7 @@ static enum bl_status announce(struct bl_transport *transport,
     }
     struct session *placed = &transport->session[transport->count++];
     *placed = session;
-    set_deadline(transport, placed, heard->time_ns,
-                 d[0] == CONTROL_BAM ? WAIT_BROADCAST : WAIT_CONNECTION);
+    set_deadline(transport, placed, heard->time_ns, wait_for(placed));
     return BL_OK;
 }
 
@@ -326,6 +333,17 @@ static void set_offset(struct bl_transport *transport,
     set_deadline(transport, session, heard->time_ns, WAIT_CONNECTION);
 }
 
+/* Everybody cannot answer: a request to the global address is no session. */
+static enum bl_status request(struct bl_transport *transport,
+                              const struct heard *heard, bool extended)
+{
+    if (heard->id.destination == BL_ADDRESS_GLOBAL) {
+        transport->lost[BL_TRANSPORT_MALFORMED]++;
+        return BL_OK;
+    }
+    return announce(transport, heard, extended);
+}
+
 static enum bl_status control(struct bl_transport *transport,
                               const struct heard *heard, bool extended)
 {
@@ -333,23 +351,37 @@ static enum bl_status control(struct bl_transport *transport,
         transport->lost[BL_TRANSPORT_MALFORMED]++;
         return BL_OK;
     }
-    const bool global = heard->id.destination == BL_ADDRESS_GLOBAL;
-    const unsigned byte = heard->data[0];
-    if (byte == CONTROL_ABORT) {
+    switch (heard->data[0]) {
+    case CONTROL_ABORT:
         abort_session(transport, heard, extended);
-    } else if (extended) {
-        if (byte == CONTROL_EXTENDED_RTS && !global) {
-            return announce(transport, heard, true);
+        break;
+    case CONTROL_BAM:
+        /* Some units announce this way to a single address, too. */
+        return extended ? BL_OK : announce(transport, heard, false);
+    case CONTROL_RTS:
+        return extended ? BL_OK : request(transport, heard, false);
+    case CONTROL_EXTENDED_RTS:
+        return extended ? request(transport, heard, true) : BL_OK;
+    case CONTROL_CTS:
+    case CONTROL_END:
+        if (!extended) {
+            answer(transport, heard, false);
         }
-        if (byte == CONTROL_EXTENDED_CTS || byte == CONTROL_EXTENDED_END) {
+        break;
+    case CONTROL_EXTENDED_CTS:
+    case CONTROL_EXTENDED_END:
+        if (extended) {
             answer(transport, heard, true);
-        } else if (byte == CONTROL_EXTENDED_OFFSET) {
+        }
+        break;
+    case CONTROL_EXTENDED_OFFSET:
+        if (extended) {
             set_offset(transport, heard);
         }
-    } else if (byte == CONTROL_BAM ? global : byte == CONTROL_RTS && !global) {
-        return announce(transport, heard, false);
-    } else if (byte == CONTROL_CTS || byte == CONTROL_END) {
-        answer(transport, heard, false);
+        break;
+    default:
+        transport->lost[BL_TRANSPORT_MALFORMED]++;
+        break;
     }
     return BL_OK;
 }
@@ -402,10 +434,7 @@ static bool packet(struct bl_transport *transport, const struct heard *heard,
         return false;
     }
     if (session->missing > 0) {
-        set_deadline(transport, session, heard->time_ns,
-                     session->destination == BL_ADDRESS_GLOBAL
-                         ? WAIT_BROADCAST
-                         : WAIT_CONNECTION);
+        set_deadline(transport, session, heard->time_ns, wait_for(session));
         return false;
     }
     const struct session whole = take(transport, at);

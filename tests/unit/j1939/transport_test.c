@@ -2,7 +2,7 @@
 /* Outside reference: sequences of the tests of python-can-j1939, j1939-84 and
    AgIsoStack (all MIT), a real brake controller's list of trouble codes, and
    the control bytes of Linux net/can/j1939/transport.c. Timers: public J1939
-   stacks (T1 750 ms, T2 and T3 1250 ms, T4 1050 ms). */
+   stacks (T1 750 ms, T2 and T3 1250 ms, T4 1050 ms, Tr 200 ms). */
 #include "hex.h"
 
 #include "base/alloc.h"
@@ -155,6 +155,53 @@ static void a_connection_is_put_together(void **state)
     bl_transport_destroy(l.transport);
 }
 
+static void longer_published_connections_are_put_together(void **state)
+{
+    (void)state;
+    struct listener l;
+    start(&l, 65536);
+    /* python-can-j1939: a group that has a destination */
+    hear(&l, "18EC9B90#101400030100DF00 1CEC909B#110101FFFF00DF00 "
+             "1CEB9B90#0101020304050607 1CEC909B#110102FFFF00DF00 "
+             "1CEB9B90#0201020304050607 1CEC909B#110103FFFF00DF00 "
+             "1CEB9B90#03010203040506FF");
+    check_payload(&l, 57088, 0x90, 0x9B,
+                  "01020304050607 01020304050607 010203040506");
+    hear(&l, "1CEC909B#13140003FF00DF00");
+    /* j1939-84: 21 bytes fill three packets */
+    l.completed = 0;
+    hear(&l, "18ECF900#10150003FF00EA00 18EBF900#0101020304050607 "
+             "18EBF900#0208090A0B0C0D0E 18EBF900#030F101112131415");
+    check_payload(&l, 0xEA00, 0, 0xF9,
+                  "01020304050607 08090A0B0C0D0E 0F101112131415");
+    bl_transport_destroy(l.transport);
+}
+
+/* A combustion truck's engine, 18 bytes (public capture, MIT). */
+static void a_real_engine_list_is_read(void **state)
+{
+    (void)state;
+    static const uint32_t want[4][3] = {
+        {980, 9, 126}, {3216, 20, 2}, {609, 9, 1}, {609, 12, 3}};
+    struct listener l;
+    start(&l, 65536);
+    hear(&l, "18ECFF00#20120003FFCAFE00 18EBFF00#0143FFD403097E90 "
+             "18EBFF00#020C140261020901 18EBFF00#0361020C03FFFFFF");
+    assert_int_equal(l.completed, 1);
+    struct bl_trouble code[4];
+    size_t count;
+    assert_int_equal(
+        bl_trouble_read(l.message.data, l.message.size, code, 4, &count),
+        BL_OK);
+    assert_int_equal(count, 4);
+    for (size_t i = 0; i < 4; i++) {
+        assert_int_equal(code[i].spn, want[i][0]);
+        assert_int_equal(code[i].fmi, want[i][1]);
+        assert_int_equal(code[i].count, want[i][2]);
+    }
+    bl_transport_destroy(l.transport);
+}
+
 static void packets_may_come_in_any_order(void **state)
 {
     (void)state;
@@ -273,17 +320,17 @@ static void waits_run_out_as_the_timers_say(void **state)
          "1CEBFF01#022222FFFFFFFFFF", 751, false},
         {"1CEC0201#10090002FFB0FE00 1CEC0102#110201FFFFB0FE00 "
          "1CEB0201#0122222222222222",
-         "1CEB0201#022222FFFFFFFFFF", 1250, true},
+         "1CEB0201#022222FFFFFFFFFF", 1450, true},
         {"1CEC0201#10090002FFB0FE00 1CEC0102#110201FFFFB0FE00 "
          "1CEB0201#0122222222222222",
-         "1CEB0201#022222FFFFFFFFFF", 1251, false},
+         "1CEB0201#022222FFFFFFFFFF", 1451, false},
         /* held by the receiver: T4 */
         {"1CEC0201#10090002FFB0FE00 1CEB0201#0122222222222222 "
          "1CEC0102#110002FFFFB0FE00",
-         "1CEB0201#022222FFFFFFFFFF", 1050, true},
+         "1CEB0201#022222FFFFFFFFFF", 1250, true},
         {"1CEC0201#10090002FFB0FE00 1CEB0201#0122222222222222 "
          "1CEC0102#110002FFFFB0FE00",
-         "1CEB0201#022222FFFFFFFFFF", 1051, false},
+         "1CEB0201#022222FFFFFFFFFF", 1251, false},
     };
     for (size_t i = 0; i < COUNT_OF(cases); i++) {
         struct listener l;
@@ -321,6 +368,8 @@ static void malformed_frames_are_counted(void **state)
         "1CECFF01#2014",             /* too short */
         "1CECFF01#20000000FFB0FE00", /* no bytes */
         "1CECFF01#20140004FFB0FE00", /* 20 bytes are 3 packets */
+        "1CECFF01#1014000301B0FE00", /* everybody cannot answer */
+        "1CEC0201#2114000301B0FE00", /* no such control byte */
         "1CECFF01#20FA06FFFFB0FE00", /* 1786 bytes need the extended form */
         "1CECFF01#20090002FFB0FE00 1CEBFF01#0022222222222222",
         "1CECFF01#20090002FFB0FE00 1CEBFF01#0322222222222222",
@@ -462,6 +511,8 @@ int main(void)
         cmocka_unit_test(trouble_codes_of_a_broadcast_are_read),
         cmocka_unit_test(a_real_list_of_eight_codes_is_read),
         cmocka_unit_test(a_connection_is_put_together),
+        cmocka_unit_test(longer_published_connections_are_put_together),
+        cmocka_unit_test(a_real_engine_list_is_read),
         cmocka_unit_test(packets_may_come_in_any_order),
         cmocka_unit_test(a_missing_packet_delivers_nothing),
         cmocka_unit_test(forty_bytes_are_four_times_ten),
