@@ -100,8 +100,7 @@ static bool fits_among(struct bl_loader *loader,
                        const struct bl_signal *signal)
 {
     const struct bl_table *table = loader->table;
-    const struct bl_signal *other =
-        table->signal + (table->signals - message->signals);
+    const size_t first = table->signals - message->signals;
     if (message->signals >= SIGNALS_MOST) {
         bl_loader_mistake(loader, loader->line,
                           "message: %s has more than %d signals", message->name,
@@ -109,16 +108,17 @@ static bool fits_among(struct bl_loader *loader,
         return false;
     }
     for (size_t i = 0; i < message->signals; i++) {
-        if (strcmp(other[i].name, signal->name) == 0) {
+        const struct bl_signal *other = &table->signal[first + i];
+        if (strcmp(other->name, signal->name) == 0) {
             bl_loader_mistake(loader, loader->line,
                               "signal: %s.%s is there already, in line %d",
-                              message->name, signal->name, other[i].line);
+                              message->name, signal->name, other->line);
             return false;
         }
-        if (overlap(&other[i], signal)) {
+        if (overlap(other, signal)) {
             bl_loader_mistake(
                 loader, loader->line, "start: %s.%s overlaps %s of line %d",
-                message->name, signal->name, other[i].name, other[i].line);
+                message->name, signal->name, other->name, other->line);
             return false;
         }
     }
