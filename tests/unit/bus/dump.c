@@ -1,6 +1,8 @@
 /* SPDX-License-Identifier: MIT */
 /* Prints the frames of a bus recording, one per line, for checks by other
-   programs: time_ns part bus id kind flags length data. */
+   programs: time_ns part bus id kind flags length data.
+   usage: bus_dump [-q] FILE
+          bus_dump --write FORMAT little|big OUT FILE */
 #include "brakelag/bus.h"
 
 #include <inttypes.h>
@@ -19,22 +21,59 @@ static void print_frame(const struct bl_frame *frame, const char *bus)
     putchar('\n');
 }
 
-static enum bl_status dump(struct bl_bus_reader *reader, bool quiet,
-                           struct bl_error *error)
+struct job {
+    bool quiet;
+    const char *format, *order, *path; /* to write to; NULL: print */
+};
+
+static enum bl_status dump(struct bl_bus_reader *reader, const struct job *job,
+                           struct bl_bus_writer *writer, struct bl_error *error)
 {
     const struct bl_bus_info *info = bl_bus_info(reader);
     for (;;) {
         const struct bl_frame *batch;
         size_t count;
-        const enum bl_status status =
-            bl_bus_next(reader, &batch, &count, error);
+        enum bl_status status = bl_bus_next(reader, &batch, &count, error);
         if (status != BL_OK || count == 0) {
             return status;
         }
-        for (size_t i = 0; i < count && !quiet; i++) {
-            print_frame(&batch[i], info->bus[batch[i].bus].name);
+        for (size_t i = 0; i < count && status == BL_OK; i++) {
+            if (writer != NULL) {
+                status = bl_bus_writer_put(writer, &batch[i], error);
+            } else if (!job->quiet) {
+                print_frame(&batch[i], info->bus[batch[i].bus].name);
+            }
+        }
+        if (status != BL_OK) {
+            return status;
         }
     }
+}
+
+static enum bl_status convert(struct bl_bus_reader *reader,
+                              const struct job *job, struct bl_error *error)
+{
+    if (job->path == NULL) {
+        return dump(reader, job, NULL, error);
+    }
+    const struct bl_bus_writer_options options = {
+        .format = job->format, .big_endian = strcmp(job->order, "big") == 0};
+    struct bl_output *output = NULL;
+    struct bl_bus_writer *writer = NULL;
+    enum bl_status status = bl_output_open(&output, job->path, error);
+    if (status == BL_OK) {
+        status = bl_bus_writer_open(&writer, output, &options, error);
+    }
+    if (status == BL_OK) {
+        status = dump(reader, job, writer, error);
+        const enum bl_status finished = bl_bus_writer_finish(writer, NULL);
+        status = status == BL_OK ? finished : status;
+    }
+    if (status == BL_OK) {
+        return bl_output_commit(output, error);
+    }
+    bl_output_discard(output);
+    return status;
 }
 
 static void print_info(const struct bl_bus_info *info)
@@ -52,7 +91,12 @@ static void print_info(const struct bl_bus_info *info)
 
 int main(int argc, char **argv)
 {
-    const bool quiet = argc > 2 && strcmp(argv[1], "-q") == 0;
+    struct job job = {.quiet = argc > 2 && strcmp(argv[1], "-q") == 0};
+    if (argc == 6 && strcmp(argv[1], "--write") == 0) {
+        job.format = argv[2];
+        job.order = argv[3];
+        job.path = argv[4];
+    }
     const char *path = argc > 1 ? argv[argc - 1] : "-";
     struct bl_bytes *source = NULL;
     struct bl_bus_reader *reader = NULL;
@@ -63,7 +107,7 @@ int main(int argc, char **argv)
         status = bl_bus_open(&reader, source, NULL, &error);
     }
     if (status == BL_OK) {
-        status = dump(reader, quiet, &error);
+        status = convert(reader, &job, &error);
         print_info(bl_bus_info(reader));
     }
     if (status != BL_OK) {
