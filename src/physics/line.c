@@ -16,7 +16,7 @@
 #define COURANT 0.95
 enum { CELLS_LEAST = 4 };
 
-struct bl_line {
+struct bl_air_line {
     size_t cells;
     unsigned substeps;
     double length_m, dx_m, dt_s, area_m2, bore_m, speed2;
@@ -26,7 +26,7 @@ struct bl_line {
     double laminar, turbulent; /* friction, f |G|: see friction() */
 };
 
-static enum bl_status check_shape(const struct bl_line_shape *shape,
+static enum bl_status check_shape(const struct bl_air_line_shape *shape,
                                   double step_s, struct bl_error *error)
 {
     if (!(shape->length_m > 0) || !(shape->bore_mm > 0) || !(step_s > 0) ||
@@ -39,8 +39,8 @@ static enum bl_status check_shape(const struct bl_line_shape *shape,
     return BL_OK;
 }
 
-static void set_grid(struct bl_line *line, const struct bl_line_shape *shape,
-                     double step_s)
+static void set_grid(struct bl_air_line *line,
+                     const struct bl_air_line_shape *shape, double step_s)
 {
     const double speed =
         shape->speed_m_s > 0
@@ -65,21 +65,21 @@ static void set_grid(struct bl_line *line, const struct bl_line_shape *shape,
         0.3164 * sqrt(sqrt(line->area_m2 * BL_AIR_VISCOSITY / line->bore_m));
 }
 
-enum bl_status bl_line_create(struct bl_line **out,
-                              const struct bl_line_shape *shape, double step_s,
-                              struct bl_error *error)
+enum bl_status bl_air_line_create(struct bl_air_line **out,
+                                  const struct bl_air_line_shape *shape,
+                                  double step_s, struct bl_error *error)
 {
     enum bl_status status = check_shape(shape, step_s, error);
     if (status != BL_OK) {
         return status;
     }
-    struct bl_line *line = bl_alloc(1, sizeof(*line));
+    struct bl_air_line *line = bl_alloc(1, sizeof(*line));
     if (line == NULL) {
         return bl_fail_memory(error);
     }
     set_grid(line, shape, step_s);
     if (line->cells > BL_LIMIT_LINE_CELLS) {
-        bl_line_destroy(line);
+        bl_air_line_destroy(line);
         return bl_fail(error, BL_LIMIT, NULL,
                        "a line of %g m needs more than %u cells",
                        shape->length_m, BL_LIMIT_LINE_CELLS);
@@ -88,7 +88,7 @@ enum bl_status bl_line_create(struct bl_line **out,
     line->volume = bl_alloc(line->cells, sizeof(*line->volume));
     line->flow = bl_alloc(line->cells + 1, sizeof(*line->flow));
     if (line->p == NULL || line->volume == NULL || line->flow == NULL) {
-        bl_line_destroy(line);
+        bl_air_line_destroy(line);
         return bl_fail_memory(error);
     }
     for (size_t i = 0; i < line->cells; i++) {
@@ -100,7 +100,7 @@ enum bl_status bl_line_create(struct bl_line **out,
     return BL_OK;
 }
 
-void bl_line_destroy(struct bl_line *line)
+void bl_air_line_destroy(struct bl_air_line *line)
 {
     if (line != NULL) {
         bl_free(line->p);
@@ -111,7 +111,7 @@ void bl_line_destroy(struct bl_line *line)
 }
 
 /* f |G|: laminar 64 mu A / D, turbulent 0.3164 (A mu / D)^0.25 |G|^0.75. */
-static double friction(const struct bl_line *line, double flow)
+static double friction(const struct bl_air_line *line, double flow)
 {
     const double size = fabs(flow);
     const double root = sqrt(size);
@@ -119,7 +119,7 @@ static double friction(const struct bl_line *line, double flow)
     return turbulent > line->laminar ? turbulent : line->laminar;
 }
 
-static void advance_flow(struct bl_line *line)
+static void advance_flow(struct bl_air_line *line)
 {
     const double push = line->dt_s * line->area_m2 / line->dx_m;
     const double drag =
@@ -133,7 +133,7 @@ static void advance_flow(struct bl_line *line)
 
 /* What the valve passes in one step, held so that the head meets the target
    and does not pass it: the true valve closes then. */
-static double valve_flow(const struct bl_line *line, double target_kpa,
+static double valve_flow(const struct bl_air_line *line, double target_kpa,
                          const struct bl_restriction *feed,
                          const struct bl_restriction *vent)
 {
@@ -150,7 +150,7 @@ static double valve_flow(const struct bl_line *line, double target_kpa,
     return flow > 0 ? 0 : flow > most ? flow : most;
 }
 
-static void advance(struct bl_line *line, double target_kpa,
+static void advance(struct bl_air_line *line, double target_kpa,
                     const struct bl_restriction *feed,
                     const struct bl_restriction *vent)
 {
@@ -162,16 +162,16 @@ static void advance(struct bl_line *line, double target_kpa,
     }
 }
 
-void bl_line_step(struct bl_line *line, double target_kpa,
-                  const struct bl_restriction *feed,
-                  const struct bl_restriction *vent)
+void bl_air_line_step(struct bl_air_line *line, double target_kpa,
+                      const struct bl_restriction *feed,
+                      const struct bl_restriction *vent)
 {
     for (unsigned i = 0; i < line->substeps; i++) {
         advance(line, target_kpa, feed, vent);
     }
 }
 
-double bl_line_pressure(const struct bl_line *line, double x_m)
+double bl_air_line_pressure(const struct bl_air_line *line, double x_m)
 {
     const double last = (double)(line->cells - 1);
     double at = x_m / line->dx_m - 0.5; /* cells are centred */
@@ -183,13 +183,13 @@ double bl_line_pressure(const struct bl_line *line, double x_m)
            BL_AIR_ATMOSPHERE_KPA;
 }
 
-double bl_line_end(const struct bl_line *line)
+double bl_air_line_end(const struct bl_air_line *line)
 {
     return line->p[line->cells - 1] * 1e-3 - BL_AIR_ATMOSPHERE_KPA;
 }
 
-bool bl_line_quiet(const struct bl_line *line, double target_kpa,
-                   double band_kpa)
+bool bl_air_line_quiet(const struct bl_air_line *line, double target_kpa,
+                       double band_kpa)
 {
     const double target = (target_kpa + BL_AIR_ATMOSPHERE_KPA) * 1e3;
     for (size_t i = 0; i < line->cells; i++) {

@@ -14,37 +14,37 @@
 #include "brakelag/status.h"
 #include "physics/air.h"
 
-struct bl_line_shape {
+struct bl_air_line_shape {
     double length_m;
     double bore_mm;
     double end_volume_cm3; /* closed volume at the far end */
     double speed_m_s;      /* of the wave; 0: isothermal at 293.15 K */
 };
 
-struct bl_line; /* owned by whoever created it */
+struct bl_air_line; /* owned by whoever created it */
 
 /* A vented line. One step is `step_s` long; the number of cells follows from
    it (at least 4, and the step is cut where a line is too short for it:
-   bl_line_step makes several steps then). Errors: ARG (a length, bore or step
-   that is not positive), LIMIT, NOMEM. */
-BL_MUST_CHECK enum bl_status bl_line_create(struct bl_line **out,
-                                            const struct bl_line_shape *shape,
-                                            double step_s,
-                                            struct bl_error *error);
-void bl_line_destroy(struct bl_line *line);
+   bl_air_line_step makes several steps then). Errors: ARG (a length, bore or
+   step that is not positive), LIMIT, NOMEM. */
+BL_MUST_CHECK enum bl_status
+bl_air_line_create(struct bl_air_line **out,
+                   const struct bl_air_line_shape *shape, double step_s,
+                   struct bl_error *error);
+void bl_air_line_destroy(struct bl_air_line *line);
 
 /* One step with `target_kpa` ahead of the valve: the head is fed through
    `feed` while it is lower, vented through `vent` while it is higher. */
-void bl_line_step(struct bl_line *line, double target_kpa,
-                  const struct bl_restriction *feed,
-                  const struct bl_restriction *vent);
+void bl_air_line_step(struct bl_air_line *line, double target_kpa,
+                      const struct bl_restriction *feed,
+                      const struct bl_restriction *vent);
 
 /* Pressure at a place, by linear interpolation between cells. */
-double bl_line_pressure(const struct bl_line *line, double x_m);
-double bl_line_end(const struct bl_line *line);
+double bl_air_line_pressure(const struct bl_air_line *line, double x_m);
+double bl_air_line_end(const struct bl_air_line *line);
 /* Every cell is within `band_kpa` of the target. Only laminar friction damps
    the last ringing, so a band of some 10 Pa takes seconds. */
-bool bl_line_quiet(const struct bl_line *line, double target_kpa,
-                   double band_kpa);
+bool bl_air_line_quiet(const struct bl_air_line *line, double target_kpa,
+                       double band_kpa);
 
 #endif

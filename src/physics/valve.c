@@ -87,8 +87,8 @@ double bl_chamber_step(const struct bl_chamber *chamber,
                        double target_kpa, double step_s)
 {
     const double here = kpa + BL_AIR_ATMOSPHERE_KPA;
-    const double open =
-        limited(fabs(target_kpa - kpa) / ways->open_band_kpa, 0, 1);
+    const double open = limited(fabs(target_kpa - kpa) / ways->open_band_kpa, 0,
+                                ways->most_open);
     if (target_kpa > kpa) {
         const double source = ways->reservoir_kpa + BL_AIR_ATMOSPHERE_KPA;
         if (source <= here) {

@@ -49,6 +49,7 @@ double bl_chamber_rate(const struct bl_chamber *chamber, double kpa,
 struct bl_chamber_ways {
     struct bl_restriction feed, vent;
     double reservoir_kpa, open_band_kpa;
+    double most_open; /* 0 to 1: how far the valve has travelled */
 };
 double bl_chamber_step(const struct bl_chamber *chamber,
                        const struct bl_chamber_ways *ways, double kpa,

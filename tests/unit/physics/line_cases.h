@@ -31,7 +31,7 @@ static const struct bl_restriction line_vent = {10, 0.3, 0};
 
 /* Steps until the end passes the level; seconds, by interpolation. */
 struct line_run {
-    struct bl_line *line;
+    struct bl_air_line *line;
     double step_s, ramp_s, from_kpa, to_kpa;
     double time_s, before_kpa;
 };
@@ -40,7 +40,7 @@ static double line_passes(struct line_run *run, double level_kpa)
 {
     const bool up = run->to_kpa > run->from_kpa;
     while (run->time_s < 10) {
-        const double now = bl_line_end(run->line);
+        const double now = bl_air_line_end(run->line);
         if (run->time_s > 0 && (up ? now >= level_kpa : now <= level_kpa)) {
             const double part =
                 (level_kpa - run->before_kpa) / (now - run->before_kpa);
@@ -50,9 +50,9 @@ static double line_passes(struct line_run *run, double level_kpa)
         run->time_s += run->step_s;
         const double share =
             run->time_s < run->ramp_s ? run->time_s / run->ramp_s : 1;
-        bl_line_step(run->line,
-                     run->from_kpa + share * (run->to_kpa - run->from_kpa),
-                     &line_feed, &line_vent);
+        bl_air_line_step(run->line,
+                         run->from_kpa + share * (run->to_kpa - run->from_kpa),
+                         &line_feed, &line_vent);
     }
     return NAN;
 }
@@ -69,20 +69,21 @@ static inline void check_line_case(const struct line_case *row, double step_s)
 {
     static const double up[] = {1, 30, 65, 413.685, 487.5};
     static const double down[] = {649, 585, 65, 34.474};
-    const struct bl_line_shape shape = {row->length_m, 11, 50, 0};
+    const struct bl_air_line_shape shape = {row->length_m, 11, 50, 0};
     struct line_run run = {NULL, step_s, 0.020, 0, 650, 0, 0};
-    assert_int_equal(bl_line_create(&run.line, &shape, step_s, NULL), BL_OK);
+    assert_int_equal(bl_air_line_create(&run.line, &shape, step_s, NULL),
+                     BL_OK);
     for (size_t i = 0; i < COUNT_OF(up); i++) {
         assert_line_time(line_passes(&run, up[i]), row->apply_s[i]);
     }
-    while (!bl_line_quiet(run.line, 650, 0.05)) {
-        bl_line_step(run.line, 650, &line_feed, &line_vent);
+    while (!bl_air_line_quiet(run.line, 650, 0.05)) {
+        bl_air_line_step(run.line, 650, &line_feed, &line_vent);
     }
     run = (struct line_run){run.line, step_s, 0, 650, 0, 0, 0};
     for (size_t i = 0; i < COUNT_OF(down); i++) {
         assert_line_time(line_passes(&run, down[i]), row->release_s[i]);
     }
-    bl_line_destroy(run.line);
+    bl_air_line_destroy(run.line);
 }
 
 #endif

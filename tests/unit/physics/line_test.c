@@ -13,12 +13,12 @@ static void table_of_short_lines(void **state)
 
 static double arrival(double length_m, double bore_mm, double level_kpa)
 {
-    const struct bl_line_shape shape = {length_m, bore_mm, 50, 0};
+    const struct bl_air_line_shape shape = {length_m, bore_mm, 50, 0};
     struct line_run run = {NULL, 0.0005, 0, 0, 650, 0, 0};
-    assert_int_equal(bl_line_create(&run.line, &shape, run.step_s, NULL),
+    assert_int_equal(bl_air_line_create(&run.line, &shape, run.step_s, NULL),
                      BL_OK);
     const double time_s = line_passes(&run, level_kpa);
-    bl_line_destroy(run.line);
+    bl_air_line_destroy(run.line);
     return time_s;
 }
 
@@ -46,35 +46,37 @@ static void friction_slows_the_rest(void **state)
 static void settles_at_the_target(void **state)
 {
     (void)state;
-    const struct bl_line_shape shape = {10, 11, 819, 0};
-    struct bl_line *line;
-    assert_int_equal(bl_line_create(&line, &shape, 0.001, NULL), BL_OK);
+    const struct bl_air_line_shape shape = {10, 11, 819, 0};
+    struct bl_air_line *line;
+    assert_int_equal(bl_air_line_create(&line, &shape, 0.001, NULL), BL_OK);
     for (int i = 0; i < 5000; i++) {
-        bl_line_step(line, 400, &line_feed, &line_vent);
+        bl_air_line_step(line, 400, &line_feed, &line_vent);
     }
-    assert_near(bl_line_end(line), 400, 0.1);
-    assert_near(bl_line_pressure(line, 3), 400, 0.1);
-    assert_true(bl_line_quiet(line, 400, 0.1));
+    assert_near(bl_air_line_end(line), 400, 0.1);
+    assert_near(bl_air_line_pressure(line, 3), 400, 0.1);
+    assert_true(bl_air_line_quiet(line, 400, 0.1));
     for (int i = 0; i < 20000; i++) {
-        bl_line_step(line, 0, &line_feed, &line_vent);
+        bl_air_line_step(line, 0, &line_feed, &line_vent);
     }
-    assert_near(bl_line_end(line), 0, 0.1);
-    bl_line_destroy(line);
+    assert_near(bl_air_line_end(line), 0, 0.1);
+    bl_air_line_destroy(line);
 }
 
 static void refuses_what_is_no_line(void **state)
 {
     (void)state;
-    struct bl_line *line = NULL;
+    struct bl_air_line *line = NULL;
     struct bl_error error;
-    const struct bl_line_shape none = {0, 11, 50, 0};
-    assert_int_equal(bl_line_create(&line, &none, 0.001, &error), BL_ARG);
-    const struct bl_line_shape endless = {1e9, 11, 50, 0};
-    assert_int_equal(bl_line_create(&line, &endless, 0.001, &error), BL_LIMIT);
-    const struct bl_line_shape fine = {12, 11, 50, 0};
+    const struct bl_air_line_shape none = {0, 11, 50, 0};
+    assert_int_equal(bl_air_line_create(&line, &none, 0.001, &error), BL_ARG);
+    const struct bl_air_line_shape endless = {1e9, 11, 50, 0};
+    assert_int_equal(bl_air_line_create(&line, &endless, 0.001, &error),
+                     BL_LIMIT);
+    const struct bl_air_line_shape fine = {12, 11, 50, 0};
     for (uint64_t i = 1; i <= 4; i++) {
         bl_alloc_fail_at(i);
-        assert_int_equal(bl_line_create(&line, &fine, 0.001, &error), BL_NOMEM);
+        assert_int_equal(bl_air_line_create(&line, &fine, 0.001, &error),
+                         BL_NOMEM);
     }
     bl_alloc_fail_at(0);
     assert_null(line);

@@ -68,7 +68,7 @@ static void steps_agree_with_quadrature(void **state)
     (void)state;
     const struct bl_chamber rigid = {4940, 0, 25, 60, 1.2};
     const struct bl_chamber_ways ways = {
-        {25, 0.3, 0}, {25, 0.3, 0}, 689.476, 15};
+        {25, 0.3, 0}, {25, 0.3, 0}, 689.476, 15, 1};
     double kpa = 0;
     double time_s = 0;
     const double step = 1e-5;
@@ -85,7 +85,8 @@ static void steps_agree_with_quadrature(void **state)
 static void coarse_steps_do_not_jump_the_shelf(void **state)
 {
     (void)state;
-    const struct bl_chamber_ways ways = {{10, 0.3, 0}, {10, 0.3, 0}, 1400, 1};
+    const struct bl_chamber_ways ways = {
+        {10, 0.3, 0}, {10, 0.3, 0}, 1400, 1, 1};
     double time_s[2] = {0, 0};
     const double step[2] = {1e-5, 2e-3};
     for (int i = 0; i < 2; i++) {
@@ -106,7 +107,8 @@ static void coarse_steps_do_not_jump_the_shelf(void **state)
 static void meets_the_target_and_never_passes(void **state)
 {
     (void)state;
-    const struct bl_chamber_ways ways = {{40, 0.3, 0}, {40, 0.3, 0}, 700, 15};
+    const struct bl_chamber_ways ways = {
+        {40, 0.3, 0}, {40, 0.3, 0}, 700, 15, 1};
     const struct bl_chamber tiny = {20, 0, 25, 60, 1.2};
     double kpa = 0;
     for (int i = 0; i < 100; i++) {
@@ -119,8 +121,12 @@ static void meets_the_target_and_never_passes(void **state)
         assert_true(kpa >= 0);
     }
     assert_near(kpa, 0, 1e-9);
+    /* A closed valve neither. */
+    const struct bl_chamber_ways shut = {
+        {40, 0.3, 0}, {40, 0.3, 0}, 700, 15, 0};
+    assert_near(bl_chamber_step(&tiny, &shut, 0, 300, 0.002), 0, 0);
     /* An empty reservoir gives nothing. */
-    const struct bl_chamber_ways flat = {{40, 0.3, 0}, {40, 0.3, 0}, 0, 15};
+    const struct bl_chamber_ways flat = {{40, 0.3, 0}, {40, 0.3, 0}, 0, 15, 1};
     assert_near(bl_chamber_step(&tiny, &flat, 0, 300, 0.002), 0, 0);
 }
 
