@@ -37,6 +37,9 @@
 #define BL_LIMIT_APPLICATIONS 100000u
 /* Cells of a simulated air line: 1 km at a step of 1 ms needs 3,300. */
 #define BL_LIMIT_LINE_CELLS 65536u
+/* Steps of one simulated run: over an hour at 0.5 ms. */
+#define BL_LIMIT_SIMULATED_STEPS 8000000u
+#define BL_LIMIT_SIMULATED_FRAMES 20000000u
 /* Identifiers that survey keeps apart. */
 #define BL_LIMIT_IDENTIFIERS 65536u
 /* Statistics: values of one set; values where all pairs are formed (their

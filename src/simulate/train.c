@@ -1,0 +1,302 @@
+/* SPDX-License-Identifier: MIT */
+/*
+ * The air of one run: control lines from the treadle valve or a relaying unit
+ * to the next one, and every unit's valve and chambers. One step for all; a
+ * line at rest is not stepped.
+ */
+#include "simulate/world.h"
+
+#include <math.h>
+
+#include "base/alloc.h"
+#include "physics/line.h"
+
+#define LINE_B 0.3
+#define OPEN_BAND_KPA 15.0
+#define RECHARGE_KPA_S 20.0
+#define QUIET_KPA 0.1
+
+/* A line from one source to the unit that relays next, or to the last. */
+struct stretch {
+    struct bl_air_line *line;
+    size_t source; /* 0: the treadle valve; else the unit that feeds it */
+    double length_m, bore_mm, end_cm3;
+    struct bl_restriction feed, vent;
+    double last_target;
+};
+
+struct valve_state {
+    struct bl_relay_state service, rear;
+    double kpa;
+    double travel; /* -1 exhaust open, 0 lapped, 1 inlet open */
+};
+
+struct train {
+    struct sim_world *world;
+    struct stretch *stretch;
+    size_t stretches;
+    size_t *of;  /* stretch of each unit */
+    double *x_m; /* its front coupling there */
+    struct valve_state *state;
+};
+
+static double amount(const struct train *t, size_t unit, enum fault_code code,
+                     double without)
+{
+    return bl_sim_amount(t->world->scenario, t->world->run, unit, code,
+                         without);
+}
+
+/* Lay the lines: units one by one, a relaying unit ends a stretch. */
+static void lay(struct train *t)
+{
+    const struct bl_scenario *s = t->world->scenario;
+    struct stretch *now = &t->stretch[0];
+    now->feed = (struct bl_restriction){s->treadle_feed_c, LINE_B, 0};
+    now->vent = (struct bl_restriction){s->treadle_vent_c, LINE_B, 0};
+    now->source = 0;
+    t->stretches = 0;
+    for (size_t u = 1; u < s->units; u++) {
+        const struct sim_unit *unit = &s->unit[u];
+        const double bore = unit->bore_mm * amount(t, u, FAULT_CONTROL_LATE, 1);
+        if (now->length_m == 0 || bore < now->bore_mm) {
+            now->bore_mm = bore; /* the narrowest piece rules the stretch */
+        }
+        now->length_m += unit->line_m;
+        now->end_cm3 = unit->end_cm3;
+        t->of[u] = t->stretches;
+        t->x_m[u] = now->length_m;
+        if (unit->relays || u + 1 == s->units) {
+            t->stretches++;
+            now = &t->stretch[t->stretches];
+            now->source = u;
+            now->feed = (struct bl_restriction){unit->rear_c, LINE_B, 0};
+            now->vent = now->feed;
+        }
+    }
+}
+
+static enum bl_status make(struct train *t, struct bl_error *error)
+{
+    const struct bl_scenario *s = t->world->scenario;
+    t->stretch = bl_alloc(s->units + 1, sizeof(*t->stretch));
+    t->of = bl_alloc(s->units, sizeof(*t->of));
+    t->x_m = bl_alloc(s->units, sizeof(*t->x_m));
+    t->state = bl_alloc(s->units, sizeof(*t->state));
+    if (t->stretch == NULL || t->of == NULL || t->x_m == NULL ||
+        t->state == NULL) {
+        return bl_fail_memory(error);
+    }
+    lay(t);
+    enum bl_status status = BL_OK;
+    for (size_t i = 0; status == BL_OK && i < t->stretches; i++) {
+        const struct bl_air_line_shape shape = {t->stretch[i].length_m,
+                                                t->stretch[i].bore_mm,
+                                                t->stretch[i].end_cm3, 0};
+        status =
+            bl_air_line_create(&t->stretch[i].line, &shape, s->step_s, error);
+    }
+    return status;
+}
+
+static void unmake(struct train *t)
+{
+    for (size_t i = 0; t->stretch != NULL && i < t->stretches; i++) {
+        bl_air_line_destroy(t->stretch[i].line);
+    }
+    bl_free(t->stretch);
+    bl_free(t->of);
+    bl_free(t->x_m);
+    bl_free(t->state);
+}
+
+/* What stands ahead of a stretch's valve at step n. */
+static double stretch_target(struct train *t, const struct stretch *stretch,
+                             size_t n)
+{
+    const struct bl_scenario *s = t->world->scenario;
+    if (stretch->source == 0) {
+        return s->run[t->world->run].blocked ? 0 : t->world->treadle[n];
+    }
+    const size_t u = stretch->source;
+    struct bl_relay relay = s->unit[u].rear;
+    relay.gain *= amount(t, u, FAULT_CONTROL_LOSS, 1);
+    const double control =
+        bl_sim_trace(t->world, t->world->unit[u].control,
+                     (double)n * s->step_s - s->unit[u].relay_delay_s);
+    return bl_relay_target(&relay, &t->state[u].rear, control);
+}
+
+static void step_lines(struct train *t, size_t n)
+{
+    for (size_t i = 0; i < t->stretches; i++) {
+        struct stretch *stretch = &t->stretch[i];
+        const double target = stretch_target(t, stretch, n);
+        if (target != stretch->last_target ||
+            !bl_air_line_quiet(stretch->line, target, QUIET_KPA)) {
+            bl_air_line_step(stretch->line, target, &stretch->feed,
+                             &stretch->vent);
+        }
+        stretch->last_target = target;
+        if (stretch->source > 0) {
+            t->world->unit[stretch->source].control_out[n] =
+                bl_air_line_pressure(stretch->line, 0);
+        }
+    }
+    for (size_t u = 1; u < t->world->scenario->units; u++) {
+        t->world->unit[u].control[n] =
+            bl_air_line_pressure(t->stretch[t->of[u]].line, t->x_m[u]);
+    }
+    t->world->unit[0].control[n] = t->world->treadle[n];
+}
+
+/* The input that the unit's valve works on, its own delays in. */
+static double valve_input(struct train *t, size_t u, double time_s)
+{
+    const struct bl_scenario *s = t->world->scenario;
+    const struct sim_unit_traces *trace = &t->world->unit[u];
+    const double late = amount(t, u, FAULT_LATE_APPLY, 0);
+    if (trace->electronic &&
+        bl_sim_fault(s, t->world->run, u, FAULT_DEMAND_IGNORED) == NULL) {
+        const double demand = bl_sim_trace(
+            t->world, trace->demand, time_s - s->unit[u].modulator_s - late);
+        if (!isnan(demand)) {
+            return demand;
+        }
+    }
+    return bl_sim_trace(t->world, trace->control,
+                        time_s - s->unit[u].relay_delay_s - late);
+}
+
+static double service_target(struct train *t, size_t u, double time_s,
+                             double reservoir)
+{
+    struct bl_relay relay = t->world->scenario->unit[u].relay;
+    const double more = amount(t, u, FAULT_HIGH_THRESHOLD, 0);
+    relay.crack_kpa += more;
+    relay.differential_kpa += more;
+    relay.gain *= amount(t, u, FAULT_LOW_HOLD, 1);
+    relay.most_kpa = reservoir;
+    double input = valve_input(t, u, time_s);
+    const double keep = amount(t, u, FAULT_LATE_RELEASE, 0);
+    if (keep > 0) { /* only falling is late */
+        const double before = valve_input(t, u, time_s - keep);
+        input = before > input ? before : input;
+    }
+    return bl_relay_target(&relay, &t->state[u].service, input);
+}
+
+/* Air for the output comes from the reservoir; the compressor follows. */
+static double reservoir_after(struct train *t, size_t u, size_t n,
+                              double gained_kpa)
+{
+    const struct bl_scenario *s = t->world->scenario;
+    const double before = t->world->unit[u].reservoir[n - 1];
+    double now = before;
+    if (gained_kpa > 0) {
+        now -= gained_kpa *
+               bl_chamber_volume(&s->unit[u].chamber, t->state[u].kpa) /
+               s->unit[u].reservoir_cm3;
+    }
+    const struct sim_fault *sag =
+        bl_sim_fault(s, t->world->run, u, FAULT_SUPPLY_SAG);
+    if (sag == NULL) {
+        now += RECHARGE_KPA_S * s->step_s;
+    }
+    for (size_t i = 0; sag != NULL && i < t->world->presses; i++) {
+        const size_t at = (size_t)(t->world->press[i].hold_from_s / s->step_s);
+        now -= at == n ? sag->amount : 0;
+    }
+    now = now < s->supply_kpa ? now : s->supply_kpa;
+    return now > 0 ? now : 0;
+}
+
+/* The valve needs time to open, and shuts at once. */
+static double travelled(double before, double difference_kpa, double part)
+{
+    if (difference_kpa > 0) {
+        before = before > 0 ? before : 0;
+        return before + part < 1 ? before + part : 1;
+    }
+    if (difference_kpa < 0) {
+        before = before < 0 ? before : 0;
+        return before - part > -1 ? before - part : -1;
+    }
+    return 0;
+}
+
+static void step_unit(struct train *t, size_t u, size_t n)
+{
+    const struct bl_scenario *s = t->world->scenario;
+    const struct sim_unit *unit = &s->unit[u];
+    struct sim_unit_traces *trace = &t->world->unit[u];
+    struct valve_state *state = &t->state[u];
+    const double time_s = (double)n * s->step_s;
+    const double reservoir = trace->reservoir[n - 1];
+    double target = service_target(t, u, time_s, reservoir);
+    if (bl_sim_fault(s, t->world->run, u, FAULT_NO_OUTPUT) != NULL) {
+        target = 0;
+    }
+    const double rest = amount(t, u, FAULT_RESIDUAL_PRESSURE, 0);
+    if (rest > target && state->kpa >= rest) {
+        target = rest; /* the exhaust closes before the chamber is empty */
+    }
+    const double before = state->kpa;
+    state->travel =
+        travelled(state->travel, target - before, s->step_s / unit->travel_s);
+    const struct bl_chamber_ways ways = {
+        {unit->feed_c * amount(t, u, FAULT_SLOW_FILL, 1), LINE_B, 0},
+        {unit->vent_c * amount(t, u, FAULT_SLOW_RELEASE, 1), LINE_B, 0},
+        reservoir,
+        OPEN_BAND_KPA,
+        fabs(state->travel)};
+    const bool lapped = fabs(target - before) < 1e-9;
+    state->kpa = lapped ? before
+                        : bl_chamber_step(&unit->chamber, &ways, before, target,
+                                          s->step_s);
+    trace->reservoir[n] = reservoir_after(t, u, n, state->kpa - before);
+    trace->output[n] = state->kpa;
+}
+
+/* A leak behind the valve: what is shown falls while held, and the valve is
+   taken as too small to make it up. */
+static void leak(struct train *t, size_t u)
+{
+    const double rate = amount(t, u, FAULT_HOLD_FALLS, 0);
+    double *output = t->world->unit[u].output;
+    double lost = 0;
+    for (size_t n = 1; rate > 0 && n < t->world->count; n++) {
+        const bool held = output[n] > 60;
+        lost = held ? lost + rate * t->world->scenario->step_s : 0;
+        output[n] = output[n] > lost ? output[n] - lost : 0;
+    }
+}
+
+enum bl_status bl_sim_air(struct sim_world *world, struct bl_error *error)
+{
+    struct train t = {.world = world};
+    const size_t units = world->scenario->units;
+    enum bl_status status = make(&t, error);
+    if (status != BL_OK) {
+        unmake(&t);
+        return status;
+    }
+    for (size_t u = 0; u < units; u++) {
+        world->unit[u].reservoir[0] = world->scenario->supply_kpa;
+    }
+    for (size_t n = 1; n < world->count; n++) {
+        step_lines(&t, n);
+        for (size_t u = 0; u < units; u++) {
+            if (world->scenario->unit[u].brakes) {
+                step_unit(&t, u, n);
+            } else {
+                world->unit[u].reservoir[n] = world->unit[u].reservoir[n - 1];
+            }
+        }
+    }
+    for (size_t u = 0; u < units; u++) {
+        leak(&t, u);
+    }
+    unmake(&t);
+    return BL_OK;
+}
