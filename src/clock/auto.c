@@ -48,6 +48,7 @@ struct attempt {
     const struct rule *rule;
     const struct source *of, *to;
     size_t events_of, events_to;
+    size_t uncertain; /* events left out, on both sides */
     struct bl_pair_result result;
     double u_bias_s;
     bool made;
@@ -138,6 +139,7 @@ static enum bl_status pair_up(const struct tying *t, struct attempt *attempt)
         attempt->result.outcome = BL_PAIR_TOO_MANY;
     }
     attempt->events_of = a.count;
+    attempt->uncertain = a.uncertain + b.uncertain;
     attempt->events_to = b.count;
     attempt->u_bias_s = bias(attempt, &a, &b);
     attempt->made = true;
@@ -267,22 +269,37 @@ static enum bl_status note_refusal(struct tying *t,
                         attempt->result.pairs, what);
 }
 
+static enum bl_status note_uncertain(struct tying *t,
+                                     const struct attempt *attempt)
+{
+    if (attempt->uncertain == 0) {
+        return BL_OK;
+    }
+    return bl_note_each(&t->clocks->notes, "clock-events-left-out", -1,
+                        "%.40s: %zu events of %.30s and %.30s fell into gaps "
+                        "and were not paired",
+                        bl_tying_name(t, attempt->of->recording),
+                        attempt->uncertain, attempt->of->name,
+                        attempt->to->name);
+}
+
 static enum bl_status settle(struct tying *t, size_t recording,
                              const struct attempt *best)
 {
-    enum bl_status status;
-    if (best->made && best->result.outcome == BL_PAIR_TIED) {
-        fill_tie(t, best);
-        return BL_OK;
-    }
-    if (best->made) {
-        status = note_refusal(t, best);
-    } else {
+    enum bl_status status = BL_OK;
+    if (!best->made) {
         status = bl_note_each(
             &t->clocks->notes, "clock-nothing-in-common", -1,
             "%.40s: expected a pedal, switch or demand that %.40s also shows, "
             "found none",
             bl_tying_name(t, recording), bl_tying_name(t, t->reference));
+    } else if (best->result.outcome == BL_PAIR_TIED) {
+        fill_tie(t, best);
+    } else {
+        status = note_refusal(t, best);
+    }
+    if (status == BL_OK && best->made) {
+        status = note_uncertain(t, best);
     }
     return status == BL_OK ? BL_OK : bl_fail_memory(t->error);
 }
@@ -362,6 +379,19 @@ static struct rule sync_rule(const struct source *of, const struct source *to)
     return rule;
 }
 
+/* What the trial names is not there. */
+static enum bl_status note_sync(struct tying *t, size_t recording,
+                                const struct bl_trial_clock *clock,
+                                const char *what, size_t where)
+{
+    const enum bl_status status =
+        bl_note_each(&t->clocks->notes, "clock-sync-missing", clock->line,
+                     "%.40s: expected %.60s in %.40s to tie it, found none",
+                     bl_tying_name(t, recording),
+                     what == NULL ? "a signal" : what, bl_tying_name(t, where));
+    return status == BL_OK ? BL_OK : bl_fail_memory(t->error);
+}
+
 static const struct bl_channel_series *
 series_of_channel(const struct bl_run_data *data, size_t recording,
                   long channel)
@@ -381,14 +411,7 @@ enum bl_status bl_tie_sync(struct tying *t, size_t recording,
     const struct bl_channel_series *channel =
         series_of_channel(t->data, t->reference, clock->channel_index);
     if (channel == NULL) {
-        return bl_note_each(&t->clocks->notes, "clock-sync-missing",
-                            clock->line,
-                            "%.40s: expected channel %.40s in %.40s, found "
-                            "none",
-                            bl_tying_name(t, recording), clock->channel,
-                            bl_tying_name(t, t->reference)) == BL_OK
-                   ? BL_OK
-                   : bl_fail_memory(t->error);
+        return note_sync(t, recording, clock, clock->channel, t->reference);
     }
     const struct source to = bl_source_channel(t->trial, channel);
     struct attempt best = {.made = false};
@@ -412,5 +435,6 @@ enum bl_status bl_tie_sync(struct tying *t, size_t recording,
             slot = 1 - slot; /* the best one keeps its slot */
         }
     }
-    return settle(t, recording, &best);
+    return best.made ? settle(t, recording, &best)
+                     : note_sync(t, recording, clock, clock->signal, recording);
 }

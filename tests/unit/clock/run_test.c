@@ -251,6 +251,12 @@ static void a_switch_on_both_ties_within_its_bound(void **state)
     assert_int_equal(clocks->tie[0].claim, BL_CLAIM_NONE);
     assert_non_null(bl_notes_find(&clocks->notes, "clock-sync-missing"));
     bl_run_clocks_destroy(clocks);
+    b->run.clock.channel_index = 0;
+    b->run.clock.signal_ref.address = 0x31;
+    clocks = tie(b);
+    assert_int_equal(clocks->tie[0].claim, BL_CLAIM_NONE);
+    assert_non_null(bl_notes_find(&clocks->notes, "clock-sync-missing"));
+    bl_run_clocks_destroy(clocks);
     free(b);
 }
 
@@ -273,6 +279,23 @@ static void demand_against_pressure_allows_differences_only(void **state)
     assert_string_equal(t->method, "demand-pressure");
     assert_near(t->u_bias_s, 0, 0);
     assert_near(miss(t, 60, 0.160), 0, 0.005);
+    bl_run_clocks_destroy(clocks);
+    free(b);
+}
+
+/* A frame lost for half a second before one event: that event is left out of
+   the pairing, and counted aloud. */
+static void an_event_in_a_gap_is_left_out_and_told(void **state)
+{
+    (void)state;
+    struct bench *b = bench_new(false, 1, true);
+    b->segment[4].last_ns -= 500 * MS;
+    struct bl_run_clocks *clocks = tie(b);
+    assert_int_equal(clocks->tie[0].pairs, EVENTS - 1);
+    const struct bl_note *note =
+        bl_notes_find(&clocks->notes, "clock-events-left-out");
+    assert_non_null(note);
+    assert_non_null(strstr(note->text, "1 events"));
     bl_run_clocks_destroy(clocks);
     free(b);
 }
@@ -441,6 +464,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_switch_on_both_ties_within_its_bound),
         cmocka_unit_test(demand_against_pressure_allows_differences_only),
+        cmocka_unit_test(an_event_in_a_gap_is_left_out_and_told),
         cmocka_unit_test(even_pauses_are_ambiguous),
         cmocka_unit_test(nothing_in_common_is_said),
         cmocka_unit_test(what_the_trial_states_is_taken),
