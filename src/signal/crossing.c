@@ -196,7 +196,7 @@ static bool fit_near(const struct view *view, size_t near, int64_t origin,
     out->slope = (poly.c[1] + 2 * poly.c[2] * x) / half_s;
     /* The window was placed by the same samples, which adds to the variance:
        about 3/n of it by simulation (tests/unit/signal/sweep_test.c). */
-    out->unit_error = sqrt(fmax(q, 0) * (1 + 3 / sums.n));
+    out->unit_error = sqrt(fmax(q, 0) * (1 + 3 / fmax(sums.n, 8)));
     out->points = sums.n;
     return fabs(x) <= 1.5 && out->slope > 0;
 }
@@ -327,7 +327,7 @@ static void interpolate(const struct view *view, const struct pair *pair,
     /* The second factor: the slope comes from the same two noisy samples. */
     const double both =
         sqrt(((1 - share) * (1 - share) + share * share) *
-             (1 + 4 * view->noise * view->noise / (step * step)));
+             (1 + 6 * view->noise * view->noise / (step * step)));
     out->slope = step / width_s;
     out->u_noise_s = view->noise / out->slope * both;
     out->u_sampling_s = width_s * chord_error(view, pair, step, share);
