@@ -45,6 +45,7 @@ struct command {
 extern const struct command cli_commands[];
 const struct command *cli_command(const char *name);
 
+int cmd_survey(const struct arguments *arguments);
 int cmd_help(const struct arguments *arguments);
 int cmd_version(const struct arguments *arguments);
 

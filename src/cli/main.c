@@ -10,7 +10,16 @@ static const enum option_id help_options[] = {OPTION_MANUAL, OPTION_HELP,
                                               OPTION_END};
 static const enum option_id version_options[] = {OPTION_HELP, OPTION_END};
 
+static const enum option_id survey_options[] = {
+    OPTION_JSON,  OPTION_WRITE_TRIAL, OPTION_TABLE, OPTION_OUTPUT,
+    OPTION_QUIET, OPTION_HELP,        OPTION_END};
+
 const struct command cli_commands[] = {
+    {"survey", "say what is in recordings", "FILE...",
+     "Bus recordings: buses, identifiers, senders, signals that moved, trouble "
+     "codes. Logs: columns, their range and what looks odd about them. With "
+     "--write-trial: a draft of a trial file, guesses marked.",
+     1, -1, survey_options, cmd_survey},
     {"help", "say how a command is used", "[COMMAND]",
      "Without a word: what commands there are and which exit codes they end "
      "with.",

@@ -1,0 +1,114 @@
+/* SPDX-License-Identifier: MIT */
+/* survey: what is in recordings, and a draft of a trial file from them. */
+#include "cli.h"
+
+#include "brakelag/decoder.h"
+#include "brakelag/survey.h"
+
+static int add_table(struct bl_tables *tables, const char *name)
+{
+    struct bl_notes mistakes = {0};
+    struct bl_error error;
+    bl_error_clear(&error);
+    int code = EXIT_DONE;
+    if (bl_tables_add_named(tables, name, ".", &mistakes, &error) != BL_OK) {
+        if (mistakes.count > 0) {
+            cli_say_mistakes(name, &mistakes);
+        } else {
+            (void)cli_fail(&error);
+        }
+        code = error.status == BL_NOMEM ? EXIT_SYSTEM : EXIT_USAGE;
+    }
+    bl_notes_finish(&mistakes);
+    return code;
+}
+
+/* The shipped tables, and those that the user names. */
+static int read_tables(const struct arguments *arguments,
+                       struct bl_tables *tables)
+{
+    int code = EXIT_DONE;
+    for (const char *const *name = bl_tables_shipped(); *name != NULL; name++) {
+        code = cli_worse(code, add_table(tables, *name));
+    }
+    const struct option_values *more = &arguments->option[OPTION_TABLE];
+    for (size_t i = 0; i < more->count; i++) {
+        code = cli_worse(code, add_table(tables, more->item[i]));
+    }
+    return code;
+}
+
+static int add_file(struct bl_survey *survey, const char *path)
+{
+    struct bl_bytes *source = NULL;
+    struct bl_error error;
+    bl_error_clear(&error);
+    enum bl_status status = bl_bytes_open(&source, path, &error);
+    if (status == BL_OK) {
+        status = bl_survey_add(survey, source, path, NULL, NULL, &error);
+    }
+    bl_bytes_close(source);
+    if (status != BL_OK) {
+        return cli_fail(&error);
+    }
+    const struct bl_survey_file *file = &survey->file[survey->files - 1];
+    if (file->status != BL_OK) {
+        cli_say("%s", file->failure);
+        /* A cut end is a warning: what came before it was read. */
+        return file->status == BL_TRUNCATED ? EXIT_DONE
+                                            : cli_exit_code(file->status);
+    }
+    return EXIT_DONE;
+}
+
+static int write_result(const struct arguments *arguments,
+                        const struct bl_survey *survey, int code)
+{
+    struct bl_output *output = NULL;
+    const int opened = cli_open(&output, arguments);
+    if (opened != EXIT_DONE) {
+        return opened;
+    }
+    if (has_option(arguments, OPTION_WRITE_TRIAL)) {
+        bl_survey_draft(survey, output);
+    } else if (has_option(arguments, OPTION_JSON)) {
+        struct bl_error error;
+        bl_error_clear(&error);
+        if (bl_survey_json(survey, output, &error) != BL_OK) {
+            code = cli_worse(code, cli_fail(&error));
+        }
+    } else {
+        bl_survey_text(survey, output);
+    }
+    return cli_close(output, code);
+}
+
+int cmd_survey(const struct arguments *arguments)
+{
+    struct bl_tables *tables = NULL;
+    struct bl_survey *survey = NULL;
+    struct bl_error error;
+    bl_error_clear(&error);
+    int code = EXIT_DONE;
+    if (bl_tables_create(&tables, &error) != BL_OK) {
+        return cli_fail(&error);
+    }
+    code = read_tables(arguments, tables);
+    if (code != EXIT_DONE) {
+        goto out;
+    }
+    if (bl_survey_create(&survey, tables, &error) != BL_OK) {
+        code = cli_fail(&error);
+        goto out;
+    }
+    for (size_t i = 0; i < arguments->words; i++) {
+        code = cli_worse(code, add_file(survey, arguments->word[i]));
+    }
+    if (code != EXIT_SYSTEM) {
+        code = write_result(arguments, survey, code);
+    }
+out:
+    bl_survey_destroy(survey);
+    bl_tables_destroy(tables);
+    return code;
+}

@@ -1,0 +1,175 @@
+/* SPDX-License-Identifier: MIT */
+/* One bus recording: buses, their silence and how full they are. */
+#include "survey/internal.h"
+
+#include <string.h>
+
+#include "base/alloc.h"
+
+static const int64_t SECOND_NS = 1000000000;
+
+/* Running figures of one bus. */
+struct flow {
+    bool seen;
+    int64_t last_ns, second, longest_gap_ns, longest_gap_at_ns;
+    uint16_t part;
+    double bits, second_bits, peak_bits;
+};
+
+/* Bits of a frame without stuff bits, with the three of the pause after it:
+   ISO 11898-1 base format 47 + 8 n, extended 67 + 8 n. FD data phases run at
+   a rate that a recording does not tell; they count like the rest. */
+static double frame_bits(const struct bl_frame *frame)
+{
+    if (frame->kind == BL_FRAME_ERROR) {
+        return 0;
+    }
+    const bool extended = (frame->flags & BL_FRAME_EXTENDED) != 0;
+    const unsigned bytes = frame->kind == BL_FRAME_REMOTE ? 0 : frame->length;
+    return (extended ? 67 : 47) + 8.0 * bytes;
+}
+
+static void flow_feed(struct flow *flow, const struct bl_frame *frame)
+{
+    const int64_t time = frame->time_ns;
+    if (flow->seen && flow->part == frame->part &&
+        time - flow->last_ns > flow->longest_gap_ns) {
+        flow->longest_gap_ns = time - flow->last_ns;
+        flow->longest_gap_at_ns = flow->last_ns;
+    }
+    if (!flow->seen || time / SECOND_NS != flow->second ||
+        flow->part != frame->part) {
+        flow->second = time / SECOND_NS;
+        flow->second_bits = 0;
+    }
+    const double bits = frame_bits(frame);
+    flow->bits += bits;
+    flow->second_bits += bits;
+    if (flow->second_bits > flow->peak_bits) {
+        flow->peak_bits = flow->second_bits;
+    }
+    flow->seen = true;
+    flow->last_ns = time;
+    flow->part = frame->part;
+}
+
+static enum bl_status take_info(struct bl_survey_file *file,
+                                const struct bl_bus_info *info,
+                                const struct flow *flow, struct bl_error *error)
+{
+    file->format = info->format;
+    file->frames = info->frames;
+    file->late = info->late_sorted;
+    file->strays = info->strays;
+    file->other_packets = info->other_packets;
+    file->splits = info->undone_splits;
+    file->resolution_ns = info->resolution_ns;
+    file->bus = bl_alloc(info->buses, sizeof(*file->bus));
+    if (file->bus == NULL ||
+        bl_notes_append(&file->notes, &info->notes) != BL_OK) {
+        return bl_fail_memory(error);
+    }
+    file->buses = info->buses;
+    for (size_t i = 0; i < info->buses; i++) {
+        struct bl_survey_bus *bus = &file->bus[i];
+        const struct bl_bus_stats *stats = &info->bus[i];
+        memcpy(bus->name, stats->name, sizeof(bus->name));
+        memcpy(bus->frames, stats->frames, sizeof(bus->frames));
+        bus->first_ns = stats->first_ns;
+        bus->last_ns = stats->last_ns;
+        if (i >= BL_BUS_MAX || !flow[i].seen) {
+            continue;
+        }
+        bus->longest_gap_ns = flow[i].longest_gap_ns;
+        bus->longest_gap_at_ns = flow[i].longest_gap_at_ns;
+        bus->peak_bit_s = flow[i].peak_bits;
+        if (stats->last_ns > stats->first_ns) {
+            bus->mean_bit_s =
+                flow[i].bits /
+                ((double)(stats->last_ns - stats->first_ns) * 1e-9);
+        }
+        if (file->first_ns == 0 || stats->first_ns < file->first_ns) {
+            file->first_ns = stats->first_ns;
+        }
+        if (file->last_ns == 0 || stats->last_ns > file->last_ns) {
+            file->last_ns = stats->last_ns;
+        }
+    }
+    /* Stamps before 1990 count from the recorder's start, not from 1970. */
+    file->absolute_time = file->first_ns > 631152000 * SECOND_NS;
+    return BL_OK;
+}
+
+static enum bl_status read_frames(struct bl_survey_file *file,
+                                  struct bl_bus_reader *reader,
+                                  struct bl_survey_ids *ids,
+                                  struct bl_survey_talk *talk,
+                                  struct flow *flow, struct bl_error *error)
+{
+    for (;;) {
+        const struct bl_frame *batch = NULL;
+        size_t count = 0;
+        struct bl_error failure;
+        bl_error_clear(&failure);
+        enum bl_status status = bl_bus_next(reader, &batch, &count, &failure);
+        if (status != BL_OK) {
+            return bl_survey_keep(file, status, &failure, error);
+        }
+        if (count == 0) {
+            return BL_OK;
+        }
+        for (size_t i = 0; i < count; i++) {
+            if (batch[i].bus < BL_BUS_MAX) {
+                flow_feed(&flow[batch[i].bus], &batch[i]);
+            }
+            status = bl_survey_ids_feed(ids, &batch[i], error);
+            if (status == BL_OK) {
+                status = bl_survey_talk_feed(talk, &batch[i], error);
+            }
+            if (status != BL_OK) {
+                return status;
+            }
+        }
+    }
+}
+
+enum bl_status bl_survey_read_bus(struct bl_survey_file *file,
+                                  const struct bl_tables *tables,
+                                  struct bl_bytes *source,
+                                  const struct bl_bus_options *options,
+                                  struct bl_error *error)
+{
+    struct bl_bus_reader *reader = NULL;
+    struct bl_survey_ids *ids = NULL;
+    struct bl_survey_talk *talk = NULL;
+    struct flow *flow = bl_alloc(BL_BUS_MAX, sizeof(*flow));
+    enum bl_status status = BL_OK;
+    if (flow == NULL) {
+        return bl_fail_memory(error);
+    }
+    status = bl_bus_open(&reader, source, options, error);
+    if (status != BL_OK) {
+        goto out;
+    }
+    status = bl_survey_ids_create(&ids, file, tables, error);
+    if (status != BL_OK) {
+        goto out;
+    }
+    status = bl_survey_talk_create(&talk, file, tables, error);
+    if (status != BL_OK) {
+        goto out;
+    }
+    status = read_frames(file, reader, ids, talk, flow, error);
+    if (status != BL_OK) {
+        goto out;
+    }
+    bl_survey_ids_finish(ids);
+    bl_survey_talk_finish(talk);
+    status = take_info(file, bl_bus_info(reader), flow, error);
+out:
+    bl_survey_talk_destroy(talk);
+    bl_survey_ids_destroy(ids);
+    bl_bus_close(reader);
+    bl_free(flow);
+    return status;
+}

@@ -1,0 +1,54 @@
+/* SPDX-License-Identifier: MIT */
+/* Files of the survey room to each other. */
+#ifndef BRAKELAG_SRC_SURVEY_INTERNAL_H
+#define BRAKELAG_SRC_SURVEY_INTERNAL_H
+
+#include "brakelag/survey.h"
+
+/* Fill a file from its source. Damage inside is kept in the file; only NOMEM
+   and what prevented any reading is returned. */
+enum bl_status bl_survey_read_bus(struct bl_survey_file *file,
+                                  const struct bl_tables *tables,
+                                  struct bl_bytes *source,
+                                  const struct bl_bus_options *options,
+                                  struct bl_error *error);
+enum bl_status bl_survey_read_log(struct bl_survey_file *file,
+                                  struct bl_bytes *source,
+                                  const struct bl_log_options *options,
+                                  struct bl_error *error);
+/* Keep a failure with the file; NOMEM is handed on, all else is BL_OK. */
+enum bl_status bl_survey_keep(struct bl_survey_file *file,
+                              enum bl_status status,
+                              const struct bl_error *failure,
+                              struct bl_error *error);
+/* Text of a recording without control characters, cut to fit. */
+const char *bl_survey_clean(const char *text, char *copy, size_t size);
+/* Quantity, unit and oddities of a column from its figures. */
+void bl_survey_judge(struct bl_survey_column *column);
+
+/* What one frame adds to the identifiers of a file. */
+struct bl_survey_ids; /* index of identifiers while reading */
+enum bl_status bl_survey_ids_create(struct bl_survey_ids **out,
+                                    struct bl_survey_file *file,
+                                    const struct bl_tables *tables,
+                                    struct bl_error *error);
+enum bl_status bl_survey_ids_feed(struct bl_survey_ids *ids,
+                                  const struct bl_frame *frame,
+                                  struct bl_error *error);
+/* Medians, and the order by bus and identifier. */
+void bl_survey_ids_finish(struct bl_survey_ids *ids);
+void bl_survey_ids_destroy(struct bl_survey_ids *ids);
+
+/* Senders, claims, transport and trouble codes. */
+struct bl_survey_talk;
+enum bl_status bl_survey_talk_create(struct bl_survey_talk **out,
+                                     struct bl_survey_file *file,
+                                     const struct bl_tables *tables,
+                                     struct bl_error *error);
+enum bl_status bl_survey_talk_feed(struct bl_survey_talk *talk,
+                                   const struct bl_frame *frame,
+                                   struct bl_error *error);
+void bl_survey_talk_finish(struct bl_survey_talk *talk);
+void bl_survey_talk_destroy(struct bl_survey_talk *talk);
+
+#endif

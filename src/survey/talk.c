@@ -1,0 +1,280 @@
+/* SPDX-License-Identifier: MIT */
+/* Who speaks on the buses: senders and their names, multi-packet messages,
+   trouble codes. Which message carries what is told by the tables' roles. */
+#include "survey/internal.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+#include "base/alloc.h"
+#include "base/array.h"
+#include "base/limits.h"
+
+enum { CODES = 64, ITEMS_MAX = 65536, CACHE = 4096 };
+
+/* Roles of an identifier, so that the tables are not asked at every frame. */
+struct cached {
+    bool known, claims, codes;
+    uint32_t id;
+};
+
+struct bl_survey_talk {
+    struct bl_survey_file *file;
+    const struct bl_tables *tables;
+    struct bl_transport *transport;
+    size_t address_capacity, transport_capacity, trouble_capacity;
+    struct cached cache[CACHE];
+    uint32_t place[BL_BUS_MAX][256]; /* of an address, + 1 */
+};
+
+enum bl_status bl_survey_talk_create(struct bl_survey_talk **out,
+                                     struct bl_survey_file *file,
+                                     const struct bl_tables *tables,
+                                     struct bl_error *error)
+{
+    struct bl_survey_talk *talk = bl_alloc(1, sizeof(*talk));
+    *out = talk;
+    if (talk == NULL) {
+        return bl_fail_memory(error);
+    }
+    talk->file = file;
+    talk->tables = tables;
+    return bl_transport_create(&talk->transport, BL_LIMIT_TRANSPORT_BYTES,
+                               error);
+}
+
+void bl_survey_talk_destroy(struct bl_survey_talk *talk)
+{
+    if (talk != NULL) {
+        bl_transport_destroy(talk->transport);
+        bl_free(talk);
+    }
+}
+
+static struct bl_survey_address *address_of(struct bl_survey_talk *talk,
+                                            uint16_t bus, uint8_t address)
+{
+    struct bl_survey_file *file = talk->file;
+    uint32_t *place = &talk->place[bus][address];
+    if (*place == 0) {
+        if (!bl_grow(&file->address, &talk->address_capacity,
+                     file->addresses + 1, sizeof(*file->address), ITEMS_MAX)) {
+            return NULL;
+        }
+        struct bl_survey_address *added = &file->address[file->addresses++];
+        memset(added, 0, sizeof(*added));
+        added->bus = bus;
+        added->address = address;
+        *place = (uint32_t)file->addresses;
+    }
+    return &file->address[*place - 1];
+}
+
+/* The message of an identifier that has a signal of this role; NULL. */
+static const struct bl_message *with_role(const struct bl_tables *tables,
+                                          uint32_t id, enum bl_role role)
+{
+    const struct bl_message *found[BL_SURVEY_MESSAGES];
+    if (tables == NULL) {
+        return NULL;
+    }
+    const size_t count =
+        bl_tables_match(tables, id, true, NULL, found, BL_SURVEY_MESSAGES);
+    for (size_t m = 0; m < count && m < BL_SURVEY_MESSAGES; m++) {
+        for (size_t s = 0; s < found[m]->signals; s++) {
+            if (found[m]->signal[s].role == role) {
+                return found[m];
+            }
+        }
+    }
+    return NULL;
+}
+
+static const struct cached *roles_of(struct bl_survey_talk *talk, uint32_t id)
+{
+    struct cached *cached = &talk->cache[(id ^ id >> 12) % CACHE];
+    if (!cached->known || cached->id != id) {
+        cached->known = true;
+        cached->id = id;
+        cached->claims =
+            with_role(talk->tables, id, BL_ROLE_ADDRESS_CLAIM) != NULL;
+        cached->codes =
+            with_role(talk->tables, id, BL_ROLE_TROUBLE_CODES) != NULL;
+    }
+    return cached;
+}
+
+static enum bl_status add_code(struct bl_survey_talk *talk, uint16_t bus,
+                               uint8_t source, int64_t time_ns,
+                               const struct bl_trouble *code,
+                               struct bl_error *error)
+{
+    struct bl_survey_file *file = talk->file;
+    size_t i = 0;
+    while (i < file->troubles &&
+           !(file->trouble[i].bus == bus && file->trouble[i].source == source &&
+             file->trouble[i].code.spn == code->spn &&
+             file->trouble[i].code.fmi == code->fmi)) {
+        i++;
+    }
+    if (i == file->troubles) {
+        if (i >= ITEMS_MAX / 64) {
+            return bl_note(&file->notes, "trouble-codes-left-out", -1, -1,
+                           "more than %d different trouble codes: the others "
+                           "are counted here only",
+                           ITEMS_MAX / 64);
+        }
+        if (!bl_grow(&file->trouble, &talk->trouble_capacity, i + 1,
+                     sizeof(*file->trouble), ITEMS_MAX)) {
+            return bl_fail_memory(error);
+        }
+        memset(&file->trouble[i], 0, sizeof(file->trouble[i]));
+        file->trouble[i].bus = bus;
+        file->trouble[i].source = source;
+        file->trouble[i].first_ns = time_ns;
+        file->troubles++;
+    }
+    file->trouble[i].code = *code;
+    file->trouble[i].last_ns = time_ns;
+    file->trouble[i].seen++;
+    return BL_OK;
+}
+
+static enum bl_status read_codes(struct bl_survey_talk *talk, uint16_t bus,
+                                 uint8_t source, int64_t time_ns,
+                                 const uint8_t *data, size_t size,
+                                 struct bl_error *error)
+{
+    struct bl_trouble code[CODES];
+    size_t count = 0;
+    if (bl_trouble_read(data, size, code, CODES, &count) != BL_OK) {
+        return bl_note(&talk->file->notes, "short-trouble-message", -1, -1,
+                       "expected at least 6 bytes of trouble codes, found %zu",
+                       size);
+    }
+    for (size_t i = 0; i < count && i < CODES; i++) {
+        const enum bl_status status =
+            add_code(talk, bus, source, time_ns, &code[i], error);
+        if (status != BL_OK) {
+            return status;
+        }
+    }
+    return BL_OK;
+}
+
+static enum bl_status add_transport(struct bl_survey_talk *talk,
+                                    const struct bl_transport_message *message,
+                                    struct bl_error *error)
+{
+    struct bl_survey_file *file = talk->file;
+    const uint32_t id =
+        bl_id_join(6, message->pgn, message->source, message->destination);
+    size_t i = 0;
+    while (i < file->transports &&
+           !(file->transport[i].bus == message->bus &&
+             file->transport[i].pgn == message->pgn &&
+             file->transport[i].source == message->source &&
+             file->transport[i].destination == message->destination)) {
+        i++;
+    }
+    if (i == file->transports && i < ITEMS_MAX / 64) {
+        if (!bl_grow(&file->transport, &talk->transport_capacity, i + 1,
+                     sizeof(*file->transport), ITEMS_MAX)) {
+            return bl_fail_memory(error);
+        }
+        struct bl_survey_transport *added = &file->transport[i];
+        memset(added, 0, sizeof(*added));
+        added->bus = message->bus;
+        added->pgn = message->pgn;
+        added->source = message->source;
+        added->destination = message->destination;
+        if (talk->tables != NULL) {
+            const struct bl_message *found = NULL;
+            if (bl_tables_match(talk->tables, id, true, NULL, &found, 1) > 0) {
+                added->message = found;
+            }
+        }
+        file->transports++;
+    }
+    if (i < file->transports) {
+        file->transport[i].messages++;
+        if (message->size > file->transport[i].largest) {
+            file->transport[i].largest = message->size;
+        }
+    } else if (bl_note(&file->notes, "transport-left-out", -1, -1,
+                       "more than %d kinds of multi-packet messages: the "
+                       "others are counted here only",
+                       ITEMS_MAX / 64) != BL_OK) {
+        return bl_fail_memory(error);
+    }
+    if (with_role(talk->tables, id, BL_ROLE_TROUBLE_CODES) != NULL) {
+        return read_codes(talk, message->bus, message->source, message->last_ns,
+                          message->data, message->size, error);
+    }
+    return BL_OK;
+}
+
+enum bl_status bl_survey_talk_feed(struct bl_survey_talk *talk,
+                                   const struct bl_frame *frame,
+                                   struct bl_error *error)
+{
+    if (frame->kind == BL_FRAME_ERROR || frame->kind == BL_FRAME_REMOTE ||
+        (frame->flags & BL_FRAME_EXTENDED) == 0 || frame->bus >= BL_BUS_MAX) {
+        return BL_OK;
+    }
+    const struct bl_id id = bl_id_split(frame->id);
+    struct bl_survey_address *address = address_of(talk, frame->bus, id.source);
+    if (address == NULL) {
+        return bl_fail_memory(error);
+    }
+    address->frames++;
+    const struct cached *roles = roles_of(talk, frame->id);
+    if (frame->length == 8 && roles->claims) {
+        address->claimed = true;
+        address->claims++;
+        address->name = bl_name_split(frame->data);
+    }
+    if (roles->codes) {
+        const enum bl_status status =
+            read_codes(talk, frame->bus, id.source, frame->time_ns, frame->data,
+                       frame->length, error);
+        if (status != BL_OK) {
+            return status;
+        }
+    }
+    if (frame->kind != BL_FRAME_CLASSIC) {
+        return BL_OK;
+    }
+    bool done = false;
+    struct bl_transport_message message;
+    const enum bl_status status = bl_transport_feed(
+        talk->transport, frame->time_ns, frame->bus, frame->id, frame->data,
+        frame->length, &done, &message);
+    if (status != BL_OK) {
+        return bl_fail_memory(error);
+    }
+    return done ? add_transport(talk, &message, error) : BL_OK;
+}
+
+static int compare_addresses(const void *a, const void *b)
+{
+    const struct bl_survey_address *x = a;
+    const struct bl_survey_address *y = b;
+    if (x->bus != y->bus) {
+        return x->bus < y->bus ? -1 : 1;
+    }
+    return (x->address > y->address) - (x->address < y->address);
+}
+
+void bl_survey_talk_finish(struct bl_survey_talk *talk)
+{
+    bl_transport_flush(talk->transport);
+    if (talk->file->addresses > 1) {
+        qsort(talk->file->address, talk->file->addresses,
+              sizeof(*talk->file->address), compare_addresses);
+    }
+    for (int i = 0; i < BL_TRANSPORT_LOSSES; i++) {
+        talk->file->transport_lost[i] =
+            bl_transport_lost(talk->transport, (enum bl_transport_loss)i);
+    }
+}

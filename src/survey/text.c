@@ -1,0 +1,310 @@
+/* SPDX-License-Identifier: MIT */
+/* A survey for people. Times are seconds since the recording's first stamp. */
+#include "survey/internal.h"
+
+#include <math.h>
+#include <stdio.h>
+
+#include "base/number.h"
+
+enum { NUMBER_SIZE = 32 };
+
+struct page {
+    struct bl_output *output;
+    const struct bl_survey_file *file;
+};
+
+static const char *number(double value, char text[NUMBER_SIZE])
+{
+    return isnan(value) ? "-" : bl_number_format(value, 6, text, NUMBER_SIZE);
+}
+
+static const char *seconds(const struct page *page, int64_t time_ns,
+                           char text[NUMBER_SIZE])
+{
+    return bl_number_format((double)(time_ns - page->file->first_ns) * 1e-9, 9,
+                            text, NUMBER_SIZE);
+}
+
+static const char *milliseconds(int64_t ns, char text[NUMBER_SIZE])
+{
+    return bl_number_format((double)ns * 1e-6, 6, text, NUMBER_SIZE);
+}
+
+static const char *bus_name(const struct bl_survey_file *file, uint16_t bus)
+{
+    return bus < file->buses && file->bus[bus].name[0] != '\0'
+               ? file->bus[bus].name
+               : "-";
+}
+
+static void write_bus(const struct page *page, const struct bl_survey_bus *bus)
+{
+    char a[NUMBER_SIZE];
+    char b[NUMBER_SIZE];
+    bl_output_format(page->output,
+                     "  bus %s: %llu classic, %llu FD, %llu remote, %llu error "
+                     "frames, from %s",
+                     bus->name[0] == '\0' ? "(no name)" : bus->name,
+                     (unsigned long long)bus->frames[BL_FRAME_CLASSIC],
+                     (unsigned long long)bus->frames[BL_FRAME_FD],
+                     (unsigned long long)bus->frames[BL_FRAME_REMOTE],
+                     (unsigned long long)bus->frames[BL_FRAME_ERROR],
+                     seconds(page, bus->first_ns, a));
+    bl_output_format(page->output, " to %s s\n",
+                     seconds(page, bus->last_ns, a));
+    bl_output_format(page->output, "    longest silence %s ms at %s s",
+                     milliseconds(bus->longest_gap_ns, a),
+                     seconds(page, bus->longest_gap_at_ns, b));
+    bl_output_format(page->output,
+                     "; %s kbit/s without stuff bits, fullest second",
+                     number(bus->mean_bit_s / 1000, a));
+    bl_output_format(page->output, " %s (of 250 kbit/s: %.0f and %.0f %%)\n",
+                     number(bus->peak_bit_s / 1000, b), bus->mean_bit_s / 2500,
+                     bus->peak_bit_s / 2500);
+}
+
+static void write_signal(const struct page *page,
+                         const struct bl_survey_signal *signal)
+{
+    char a[NUMBER_SIZE];
+    char b[NUMBER_SIZE];
+    bl_output_format(page->output, "        %s = %s",
+                     bl_role_name(signal->signal->role), signal->signal->name);
+    if (signal->valid == 0) {
+        bl_output_text(page->output, ": no valid value\n");
+        return;
+    }
+    bl_output_format(page->output, ": %s to %s %s", number(signal->smallest, a),
+                     number(signal->largest, b), signal->signal->unit);
+    if (signal->changes > 0) {
+        bl_output_format(page->output, ", %llu changes from %s",
+                         (unsigned long long)signal->changes,
+                         seconds(page, signal->first_change_ns, a));
+        bl_output_format(page->output, " to %s s",
+                         seconds(page, signal->last_change_ns, a));
+    }
+    if (signal->valid < signal->frames) {
+        bl_output_format(page->output, ", %llu frames without value",
+                         (unsigned long long)(signal->frames - signal->valid));
+    }
+    bl_output_text(page->output, "\n");
+}
+
+static void write_id(const struct page *page, const struct bl_survey_id *id)
+{
+    char a[NUMBER_SIZE];
+    char b[NUMBER_SIZE];
+    char c[NUMBER_SIZE];
+    bl_output_format(page->output,
+                     id->extended ? "    %-8s %08X" : "    %-8s      %03X",
+                     bus_name(page->file, id->bus), (unsigned)id->id);
+    if (id->extended) {
+        const struct bl_id parts = bl_id_split(id->id);
+        bl_output_format(page->output, " PGN %u from 0x%02X",
+                         (unsigned)parts.pgn, (unsigned)parts.source);
+        if (parts.pdu1) {
+            bl_output_format(page->output, " to 0x%02X",
+                             (unsigned)parts.destination);
+        }
+    }
+    bl_output_format(page->output, ": %llu frames",
+                     (unsigned long long)id->frames);
+    if (id->remote > 0) {
+        bl_output_format(page->output, " and %llu remote",
+                         (unsigned long long)id->remote);
+    }
+    if (id->frames > 1) {
+        bl_output_format(page->output, ", every %s ms (%s to %s)",
+                         milliseconds(id->interval_median_ns, a),
+                         milliseconds(id->interval_min_ns, b),
+                         milliseconds(id->interval_max_ns, c));
+    }
+    for (size_t m = 0; m < id->messages; m++) {
+        bl_output_format(page->output, "%s%s", m == 0 ? ", " : " or ",
+                         id->message[m]->name);
+    }
+    bl_output_text(page->output, "\n");
+    for (size_t s = 0; s < id->signals; s++) {
+        write_signal(page, &id->signal[s]);
+    }
+}
+
+static void write_talk(const struct page *page)
+{
+    const struct bl_survey_file *file = page->file;
+    for (size_t i = 0; i < file->addresses; i++) {
+        const struct bl_survey_address *address = &file->address[i];
+        bl_output_format(page->output, "  address 0x%02X on %s: %llu frames",
+                         (unsigned)address->address,
+                         bus_name(file, address->bus),
+                         (unsigned long long)address->frames);
+        if (address->claimed) {
+            bl_output_format(
+                page->output,
+                ", claimed: function %u, vehicle system %u, manufacturer code "
+                "%u, identity %u",
+                (unsigned)address->name.function,
+                (unsigned)address->name.vehicle_system,
+                (unsigned)address->name.manufacturer,
+                (unsigned)address->name.identity);
+        }
+        bl_output_text(page->output, "\n");
+    }
+    for (size_t i = 0; i < file->transports; i++) {
+        const struct bl_survey_transport *t = &file->transport[i];
+        bl_output_format(page->output,
+                         "  multi-packet PGN %u%s%s from 0x%02X to 0x%02X on "
+                         "%s: %llu messages, up to %zu bytes\n",
+                         (unsigned)t->pgn, t->message == NULL ? "" : " ",
+                         t->message == NULL ? "" : t->message->name,
+                         (unsigned)t->source, (unsigned)t->destination,
+                         bus_name(file, t->bus),
+                         (unsigned long long)t->messages, t->largest);
+    }
+    uint64_t lost = 0;
+    for (int i = 0; i < BL_TRANSPORT_LOSSES; i++) {
+        lost += file->transport_lost[i];
+    }
+    if (lost > 0) {
+        bl_output_format(page->output,
+                         "  %llu multi-packet messages came to nothing\n",
+                         (unsigned long long)lost);
+    }
+    for (size_t i = 0; i < file->troubles; i++) {
+        const struct bl_survey_trouble *t = &file->trouble[i];
+        bl_output_format(page->output,
+                         "  trouble code SPN %u FMI %u %s from 0x%02X on %s: "
+                         "seen %llu times\n",
+                         (unsigned)t->code.spn, (unsigned)t->code.fmi,
+                         bl_fmi_text(t->code.fmi), (unsigned)t->source,
+                         bus_name(file, t->bus), (unsigned long long)t->seen);
+    }
+}
+
+static void write_column(const struct page *page,
+                         const struct bl_survey_column *column)
+{
+    char a[NUMBER_SIZE];
+    char b[NUMBER_SIZE];
+    char c[NUMBER_SIZE];
+    char name[120];
+    char unit[40];
+    bl_output_format(page->output, "  #%zu \"%s\"%s%s: %s to %s, step %s",
+                     column->index + 1,
+                     bl_survey_clean(column->name, name, sizeof(name)),
+                     column->unit == NULL ? "" : " in ",
+                     column->unit == NULL
+                         ? ""
+                         : bl_survey_clean(column->unit, unit, sizeof(unit)),
+                     number(column->smallest, a), number(column->largest, b),
+                     number(column->step, c));
+    bl_output_format(page->output, ", rests at %s, plateau %s, noise %s\n",
+                     number(column->low, a), number(column->high, b),
+                     number(column->noise, c));
+    bl_output_format(
+        page->output, "     %s%s%s%s: %s\n", column->guessed ? "guess: " : "",
+        column->quantity == BL_QUANTITY_NONE
+            ? "cannot tell what it is"
+            : bl_quantity_name(column->quantity),
+        column->quantity_unit == NULL || column->quantity_unit[0] == '\0'
+            ? ""
+            : " in ",
+        column->quantity_unit == NULL ? "" : column->quantity_unit,
+        column->why == NULL ? "" : column->why);
+    if (column->missing + column->not_numbers + column->overflows > 0) {
+        bl_output_format(
+            page->output,
+            "     %llu cells empty, %llu no number, %llu overflow\n",
+            (unsigned long long)column->missing,
+            (unsigned long long)column->not_numbers,
+            (unsigned long long)column->overflows);
+    }
+    for (size_t i = 0; bl_oddity_at(i) != 0; i++) {
+        if ((column->oddities & bl_oddity_at(i)) != 0) {
+            bl_output_format(page->output, "     %s: it %s\n",
+                             bl_oddity_code(bl_oddity_at(i)),
+                             bl_oddity_meaning(bl_oddity_at(i)));
+        }
+    }
+    if (column->identical_to >= 0) {
+        bl_output_format(page->output, "     the same as #%zu\n",
+                         page->file->column[column->identical_to].index + 1);
+    }
+}
+
+static void write_bus_file(const struct page *page)
+{
+    const struct bl_survey_file *file = page->file;
+    bl_output_format(page->output,
+                     "  order: %llu late stamps sorted, %llu stray, %llu jumps "
+                     "back; %llu packets of other kinds skipped\n",
+                     (unsigned long long)file->late,
+                     (unsigned long long)file->strays,
+                     (unsigned long long)file->splits,
+                     (unsigned long long)file->other_packets);
+    for (size_t i = 0; i < file->buses; i++) {
+        write_bus(page, &file->bus[i]);
+    }
+    bl_output_format(page->output, "  %zu identifiers\n", file->ids);
+    for (size_t i = 0; i < file->ids; i++) {
+        write_id(page, &file->id[i]);
+    }
+    if (file->ids_left_out > 0) {
+        bl_output_format(
+            page->output,
+            "    frames of further identifiers, not listed: %llu\n",
+            (unsigned long long)file->ids_left_out);
+    }
+    write_talk(page);
+}
+
+static void write_log_file(const struct page *page)
+{
+    const struct bl_survey_file *file = page->file;
+    char a[NUMBER_SIZE];
+    bl_output_format(
+        page->output,
+        "  rows every %s ms (median), %llu late, %llu jumps back\n",
+        milliseconds(file->interval_ns, a), (unsigned long long)file->late,
+        (unsigned long long)file->splits);
+    if (file->decided != NULL && file->decided[0] != '\0') {
+        bl_output_format(page->output, "  read as: %s\n", file->decided);
+    }
+    for (size_t c = 0; c < file->columns; c++) {
+        write_column(page, &file->column[c]);
+    }
+}
+
+void bl_survey_text(const struct bl_survey *survey, struct bl_output *output)
+{
+    for (size_t f = 0; f < survey->files; f++) {
+        const struct bl_survey_file *file = &survey->file[f];
+        const struct page page = {output, file};
+        char a[NUMBER_SIZE];
+        const bool bus = file->kind == BL_SURVEY_BUS;
+        bl_output_format(
+            output, "%s%s: %s, %llu %s, %s s\n", f == 0 ? "" : "\n", file->path,
+            bus ? "bus recording" : "log",
+            (unsigned long long)(bus ? file->frames : file->rows),
+            bus ? "frames" : "rows", seconds(&page, file->last_ns, a));
+        bl_output_format(output, "  sha256 %s, %llu bytes%s%s\n",
+                         file->stored.sha256,
+                         (unsigned long long)file->stored.bytes,
+                         file->format == NULL ? "" : ", ",
+                         file->format == NULL ? "" : file->format);
+        if (file->status != BL_OK) {
+            bl_output_format(output, "  damaged: %s\n", file->failure);
+        }
+        for (size_t i = 0; i < file->notes.count; i++) {
+            bl_output_format(output, "  note: %s (%llu times)\n",
+                             file->notes.item[i].text,
+                             (unsigned long long)file->notes.item[i].count);
+        }
+        if (bus) {
+            write_bus_file(&page);
+        } else {
+            write_log_file(&page);
+        }
+    }
+}
