@@ -238,6 +238,47 @@ static void names_and_paths_are_looked_for(void **state)
     bl_tables_destroy(tables);
 }
 
+/* The worked example of docs/mapping-tables.md, as a reader would copy it; its
+   values are worked out there by hand. */
+static void the_worked_example_reads_as_written(void **state)
+{
+    (void)state;
+    char path[4096], text[16384];
+    test_path("BL_SOURCE_ROOT", "docs/mapping-tables.md", path, sizeof(path));
+    FILE *file = fopen(path, "r");
+    assert_non_null(file);
+    text[fread(text, 1, sizeof(text) - 1, file)] = '\0';
+    fclose(file);
+    char *start = strstr(text, "```csv\n");
+    assert_non_null(start);
+    start += strlen("```csv\n");
+    char *end = strstr(start, "```");
+    assert_non_null(end);
+    *end = '\0';
+    struct bl_tables *tables = shipped();
+    assert_int_equal(add_text(tables, "yard", start, NULL, NULL), BL_OK);
+    static const uint8_t data[8] = {0x2A, 0xFF, 0x64, 0x19,
+                                    0xFD, 0xFF, 0xFF, 0xFF};
+    const struct bl_message *found[2];
+    assert_int_equal(bl_tables_match(tables, 0x18FF41C0, true, NULL, found, 2),
+                     1);
+    assert_string_equal(found[0]->name, "DOLLY1");
+    struct bl_signal_ref ref;
+    assert_int_equal(bl_signal_ref_parse(
+                         tables, "DOLLY1.relay_pressure@0xC0/can1", &ref, NULL),
+                     BL_OK);
+    assert_near(bl_signal_decode(ref.signal, data, 8).value, 650, 1e-9);
+    const struct bl_signal *number = signal_of(tables, "DOLLY1.running_number");
+    assert_near(bl_signal_decode(number, data, 8).value, 42, 0);
+    const struct bl_signal *supply = signal_of(tables, "DOLLY1.supply");
+    char word[16];
+    assert_string_equal(
+        bl_signal_state_text(supply, bl_signal_decode(supply, data, 8).raw,
+                             word, sizeof(word)),
+        "enough");
+    bl_tables_destroy(tables);
+}
+
 /* Any single allocation may fail: a status, no leak, and the set that was
    there still works. */
 static void memory_may_end_anywhere(void **state)
@@ -276,6 +317,7 @@ int main(void)
         cmocka_unit_test(a_later_message_replaces_a_whole_one),
         cmocka_unit_test(tables_say_what_they_are),
         cmocka_unit_test(names_and_paths_are_looked_for),
+        cmocka_unit_test(the_worked_example_reads_as_written),
         cmocka_unit_test(memory_may_end_anywhere),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
