@@ -225,31 +225,39 @@ static bool first_number(const struct log_head *head, size_t index,
            log_value(&cell, '.', value) <= LOG_GROUPED;
 }
 
-/* A row of scale factors between units and data is all numbers too; what
-   gives it away is a first cell out of step with those that follow. */
+/*
+ * A row of scale factors below the units is all numbers too. What gives it
+ * away is its first cell: empty, or out of step with the times that follow,
+ * namely above them, or the factor 1 long before them. A first row that is
+ * only early (recorders pause behind it) is data.
+ */
 static bool first_is_factors(const struct log_head *head,
                              const struct log_dialect *dialect)
 {
     const size_t i = dialect->first_index;
+    const char delimiter = dialect->delimiter;
     double t[4];
     if (i == 0 || i + 4 > head->count) {
         return false;
     }
+    const struct row_look look = look_at(head, i - 1, delimiter);
     struct log_cell cell;
-    if (log_head_cell(head, i, dialect->delimiter, 0, &cell) &&
-        cell.length == 0 &&
-        first_number(head, i + 1, dialect->delimiter, &t[1]) &&
-        first_number(head, i + 2, dialect->delimiter, &t[2])) {
-        return true;
+    if (look.units * 2 <= look.filled ||
+        !log_head_cell(head, i, delimiter, 0, &cell)) {
+        return false;
     }
-    for (size_t k = 0; k < 4; k++) {
-        if (!first_number(head, i + k, dialect->delimiter, &t[k])) {
+    for (size_t k = 1; k < 4; k++) {
+        if (!first_number(head, i + k, delimiter, &t[k])) {
             return false;
         }
     }
+    if (cell.length == 0) {
+        return true;
+    }
     const double step = t[3] - t[2];
-    return step > 0 && t[2] - t[1] > 0 && t[2] - t[1] < 3 * step &&
-           (t[1] - t[0] <= -step || t[1] - t[0] > 20 * step);
+    return first_number(head, i, delimiter, &t[0]) && step > 0 &&
+           t[2] - t[1] > 0 && t[2] - t[1] < 3 * step &&
+           (t[1] < t[0] || (t[0] == 1 && t[1] - t[0] > 20 * step));
 }
 
 /* A names row of a fixed-space table may hold single blanks in its names. */

@@ -58,6 +58,12 @@ static const struct shape shapes[] = {
      "Time,P1,P2\ns,V,V\n1,250,250\n10,1.25,1\n10.01,1.5,1\n10.02,2.75,1\n"
      "10.03,2.5,1\n", {0},
      "s", 4, 2, 10 * S, 10 * S + 30 * MS, 1.25, 2.5, "P1", "V"},
+    {"third row with factors, time from zero",
+     "Time,P1\ns,V\n1,250\n0,1.25\n0.01,1.5\n0.02,2.75\n", {0},
+     "s", 3, 1, 0, 20 * MS, 1.25, 2.75, "P1", "V"},
+    {"a pause behind the first row is no row of factors",
+     "Time,P1\nms,V\n0,1\n277,1.25\n287,1.5\n297,2.75\n", {0},
+     "ms", 4, 1, 0, 297 * MS, 1, 2.75, "P1", "V"},
     {"units in square brackets",
      "t [s],P1 [bar]\n0,1.25\n0.01,1.5\n0.02,2.75\n", {0},
      "s", 3, 1, 0, 20 * MS, 1.25, 2.75, "P1 [bar]", "bar"},
