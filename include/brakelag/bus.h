@@ -44,14 +44,19 @@ enum bl_id_order { BL_ID_ORDER_AUTO, BL_ID_ORDER_BIG, BL_ID_ORDER_LITTLE };
 
 struct bl_bus_options {
     const char *format; /* "pcap", "pcapng", "textlog"; NULL: by looking */
-    enum bl_id_order can_id_order; /* AUTO: as the link type defines */
+    /* AUTO: as the link type defines (227: big-endian; 113 and 276: the order
+       of the file). Where that cannot be right, the note "can-id-order" says
+       so after the last batch. */
+    enum bl_id_order can_id_order;
     const char *bus_name; /* for input that names no interface; NULL: "" */
 };
 
 enum { BL_BUS_NAME_MAX = 64, BL_BUS_MAX = 256 };
 
 struct bl_bus_stats {
-    char name[BL_BUS_NAME_MAX]; /* "" where the file has none */
+    /* UTF-8; "" where the file has none; "if3" where it numbers interfaces
+       without naming them (link type 276) */
+    char name[BL_BUS_NAME_MAX];
     uint64_t frames[BL_FRAME_KINDS];
     int64_t first_ns, last_ns;
 };
@@ -87,7 +92,8 @@ bl_bus_open(struct bl_bus_reader **out, struct bl_bytes *source,
  * window of 200 ms or 65,536 frames; equal stamps keep file order).
  * *count == 0 only at the end. After an error every frame read before it has
  * been delivered, and the same status comes again on the next call. A cut last
- * record is a note ("cut-last-record"), not an error.
+ * record is a note ("cut-last-record"), not an error; what could not be used
+ * and was excluded is counted in a note of its own code.
  */
 BL_API BL_MUST_CHECK enum bl_status bl_bus_next(struct bl_bus_reader *reader,
                                                 const struct bl_frame **batch,
@@ -106,15 +112,17 @@ struct bl_bus_writer;
 
 struct bl_bus_writer_options {
     const char *format;     /* "pcap", "pcapng" or "textlog" */
-    int link_type;          /* pcap, pcapng: 227 (default when 0) or 113 */
+    int link_type;          /* pcap, pcapng: 227 (default when 0), 113 or 276 */
     const char *const *bus; /* bus names by index; textlog and pcapng */
     size_t buses;
     bool big_endian; /* pcap, pcapng: byte order of the file */
 };
 
 /* Write frames in the order given. The output stays the caller's to commit.
-   Errors: ARG (unknown format), UNSUPPORTED (pcap with more than one bus needs
-   link type 113 or 276 to be told apart, and is refused), NOMEM. */
+   Errors: ARG (unknown format, a frame that cannot be), UNSUPPORTED (pcap with
+   more than one bus, which only link type 276 tells apart; a time that the
+   format cannot hold), NOMEM. What the output refuses is reported by its
+   commit. */
 BL_API BL_MUST_CHECK enum bl_status
 bl_bus_writer_open(struct bl_bus_writer **out, struct bl_output *output,
                    const struct bl_bus_writer_options *options,

@@ -95,12 +95,17 @@ enum bl_status bl_bus_writer_put(struct bl_bus_writer *writer,
                                  struct bl_error *error)
 {
     const size_t most = frame->kind == BL_FRAME_FD ? 64 : 8;
-    if (frame->bus >= writer->buses || frame->length > most ||
-        frame->kind >= BL_FRAME_KINDS || frame->id > BL_CAN_ID) {
+    if (frame->bus >= writer->buses) {
         return bl_fail(error, BL_ARG, NULL,
-                       "expected a frame on one of %zu buses with at most %zu "
-                       "bytes, found bus %u, %u bytes",
-                       writer->buses, most, frame->bus, frame->length);
+                       "expected a frame on one of %zu buses, found bus %u",
+                       writer->buses, frame->bus);
+    }
+    if (frame->kind >= BL_FRAME_KINDS || frame->length > most ||
+        frame->id > BL_CAN_ID) {
+        return bl_fail(error, BL_ARG, NULL,
+                       "expected a frame of at most %zu bytes, found kind %u, "
+                       "%u bytes, identifier %x",
+                       most, frame->kind, frame->length, (unsigned)frame->id);
     }
     return writer->format->put(writer, frame, error);
 }

@@ -29,24 +29,18 @@ static ssize_t read_source(void *cookie, char *buffer, size_t size)
     return (ssize_t)got;
 }
 
-static ssize_t write_output(void *cookie, const char *buffer, size_t size)
+enum bl_status bl_stdio_open_source(struct bl_stdio *bridge,
+                                    struct bl_bytes *source,
+                                    struct bl_error *error)
 {
-    struct bl_stdio *bridge = cookie;
-    /* A failure sticks in the output; its commit reports it. */
-    bl_output_write(bridge->output, buffer, size);
-    return (ssize_t)size;
-}
-
-static enum bl_status open_bridge(struct bl_stdio *bridge, const char *mode,
-                                  cookie_io_functions_t functions,
-                                  struct bl_error *error)
-{
+    *bridge = (struct bl_stdio){.source = source};
     bl_error_clear(&bridge->error);
     bridge->buffer = bl_alloc(BRIDGE_BYTES, 1);
     if (bridge->buffer == NULL) {
         return bl_fail_memory(error);
     }
-    bridge->file = fopencookie(bridge, mode, functions);
+    bridge->file =
+        fopencookie(bridge, "rb", (cookie_io_functions_t){.read = read_source});
     if (bridge->file == NULL) {
         bl_stdio_close(bridge);
         return bl_fail_memory(error);
@@ -57,24 +51,6 @@ static enum bl_status open_bridge(struct bl_stdio *bridge, const char *mode,
     }
     (void)__fsetlocking(bridge->file, FSETLOCKING_BYCALLER);
     return BL_OK;
-}
-
-enum bl_status bl_stdio_open_source(struct bl_stdio *bridge,
-                                    struct bl_bytes *source,
-                                    struct bl_error *error)
-{
-    *bridge = (struct bl_stdio){.source = source};
-    return open_bridge(bridge, "rb",
-                       (cookie_io_functions_t){.read = read_source}, error);
-}
-
-enum bl_status bl_stdio_open_output(struct bl_stdio *bridge,
-                                    struct bl_output *output,
-                                    struct bl_error *error)
-{
-    *bridge = (struct bl_stdio){.output = output};
-    return open_bridge(bridge, "wb",
-                       (cookie_io_functions_t){.write = write_output}, error);
 }
 
 void bl_stdio_close(struct bl_stdio *bridge)

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 /*
- * A FILE over a byte source or an output, for libraries that want one. The
+ * A FILE over a byte source, for libraries that want one. The
  * buffer is large and the caller does the locking (there is one thread), which
  * halves the cost of libpcap's small reads.
  */
@@ -15,18 +15,14 @@
 struct bl_stdio {
     FILE *file; /* the library may close it; then set it to NULL */
     struct bl_bytes *source;
-    struct bl_output *output;
     char *buffer;
     enum bl_status status; /* of the source: why the FILE has an error */
     struct bl_error error;
 };
 
-/* The source or output stays the caller's. Errors: NOMEM, SYSTEM. */
+/* The source stays the caller's. Errors: NOMEM, SYSTEM. */
 enum bl_status bl_stdio_open_source(struct bl_stdio *bridge,
                                     struct bl_bytes *source,
-                                    struct bl_error *error);
-enum bl_status bl_stdio_open_output(struct bl_stdio *bridge,
-                                    struct bl_output *output,
                                     struct bl_error *error);
 /* Closes the FILE unless it is NULL, and frees. */
 void bl_stdio_close(struct bl_stdio *bridge);

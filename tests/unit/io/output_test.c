@@ -5,7 +5,6 @@
 
 #include "base/alloc.h"
 #include "brakelag/io.h"
-#include "io/stdio_bridge.h"
 
 #include <dirent.h>
 #include <sys/stat.h>
@@ -240,20 +239,6 @@ static void every_allocation_may_fail(void **state)
     }
 }
 
-static void a_file_writes_an_output(void **state)
-{
-    (void)state;
-    struct bl_output *output;
-    struct bl_stdio bridge;
-    assert_int_equal(bl_output_open(&output, NULL, NULL), BL_OK);
-    assert_int_equal(bl_stdio_open_output(&bridge, output, NULL), BL_OK);
-    fputs("by stdio", bridge.file);
-    bl_stdio_close(&bridge);
-    size_t size;
-    assert_string_equal(bl_output_memory(output, &size), "by stdio");
-    bl_output_discard(output);
-}
-
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -266,7 +251,6 @@ int main(void)
         cmocka_unit_test(memory_holds_what_was_written),
         cmocka_unit_test(out_of_memory_sticks),
         cmocka_unit_test(every_allocation_may_fail),
-        cmocka_unit_test(a_file_writes_an_output),
     };
     return cmocka_run_group_tests(tests, make_folder, remove_folder);
 }
