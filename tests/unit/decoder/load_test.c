@@ -238,6 +238,45 @@ static void names_and_paths_are_looked_for(void **state)
     bl_tables_destroy(tables);
 }
 
+/* The limits that docs/mapping-tables.md states: 4096 bytes, 20,000 rows. */
+static void limits_hold(void **state)
+{
+    (void)state;
+    static const char row[] =
+        "M%d,65300,any,any,,a,1.1,8,,,,,,count,,,own,confirmed\n";
+    const size_t size = 20001 * sizeof(row) + 80000;
+    char *text = calloc(size, 1);
+    assert_non_null(text);
+    for (int rows = 20000; rows <= 20001; rows++) {
+        size_t at = (size_t)snprintf(text, size, "%s", TABLE_HEADER);
+        for (int i = 0; i < rows; i++) {
+            at += (size_t)snprintf(text + at, size - at, row, i / 1000);
+        }
+        struct bl_tables *tables;
+        struct bl_error error;
+        assert_int_equal(bl_tables_create(&tables, NULL), BL_OK);
+        /* 1000 rows of one signal are mistakes, told in bounded time. */
+        assert_int_equal(add_text(tables, "own", text, NULL, &error),
+                         rows == 20000 ? BL_TRIAL : BL_LIMIT);
+        if (rows == 20001) {
+            assert_non_null(strstr(error.message, "at most 20000 rows"));
+        }
+        bl_tables_destroy(tables);
+    }
+    for (size_t bytes = 4096; bytes <= 4097; bytes++) {
+        size_t at = (size_t)snprintf(text, size, "%s" ROW, TABLE_HEADER);
+        memset(text + at, 'x', bytes);
+        snprintf(text + at + bytes, size - at - bytes, ",confirmed\n");
+        struct bl_tables *tables;
+        struct bl_error error;
+        assert_int_equal(bl_tables_create(&tables, NULL), BL_OK);
+        assert_int_equal(add_text(tables, "own", text, NULL, &error),
+                         bytes == 4096 ? BL_OK : BL_TRIAL);
+        bl_tables_destroy(tables);
+    }
+    free(text);
+}
+
 /* The worked example of docs/mapping-tables.md, as a reader would copy it; its
    values are worked out there by hand. */
 static void the_worked_example_reads_as_written(void **state)
@@ -317,6 +356,7 @@ int main(void)
         cmocka_unit_test(a_later_message_replaces_a_whole_one),
         cmocka_unit_test(tables_say_what_they_are),
         cmocka_unit_test(names_and_paths_are_looked_for),
+        cmocka_unit_test(limits_hold),
         cmocka_unit_test(the_worked_example_reads_as_written),
         cmocka_unit_test(memory_may_end_anywhere),
     };
