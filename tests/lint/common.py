@@ -74,6 +74,10 @@ def room_order():
 
 # Public headers whose name is not that of their room.
 HEADER_ROOM = {"status": "base", "names": "base", "series": "signal"}
+# Each study has a header of its own; the room is one.
+HEADER_ROOM.update((study, "study") for study in (
+    "compare", "reach", "characteristic", "transducers", "choice", "limits",
+    "dynamics", "predict", "causes", "findings"))
 
 
 class Tap:
