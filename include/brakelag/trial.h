@@ -25,8 +25,8 @@ struct bl_trial_channel {
     char *log;    /* which log file or recording, where there are several */
     char *column; /* header text or "#3"; NULL: the channel's own name */
     enum bl_quantity quantity;
-    char *measured_in;  /* unit of the column as the trial says; NULL: as the
-                           log says */
+    char *measured_in;  /* unit of the column as the trial says, also by its
+                           `scale`; NULL: as the log says */
     double scale, zero; /* NaN, NaN: by the unit alone */
     /* What the instrument is stated to do; NaN: not stated, and then said to
        be not included. All standard uncertainties, canonical unit. */
@@ -40,7 +40,8 @@ struct bl_trial_channel {
     /* Switches: where they trip and reset on the pressure they watch. */
     double trips_at_kpa, resets_at_kpa;
     bool on_when_low; /* on_when = low: the contact reads low when pressed */
-    double on_level;  /* column value that parts off from on; NaN: midway */
+    double on_level;  /* column value, as written there, that parts off from on;
+                         NaN: midway */
     int line;
 };
 
@@ -80,7 +81,8 @@ struct bl_trial_unit {
     char *name;
     int address;                   /* 0..253; -1 */
     char *bus;                     /* link at its front coupling; NULL: any */
-    struct bl_trial_input command; /* unit 0 */
+    struct bl_trial_input command; /* unit 0; `text` "none REASON" and kind NONE
+                                      where there is none on purpose */
     enum bl_command_kind command_kind;
     enum bl_command_at_kind command_at_kind;
     double command_at; /* kPa or percent points */
@@ -122,7 +124,8 @@ struct bl_trial_clock {
 enum bl_recording_kind { BL_RECORDING_CAPTURE, BL_RECORDING_LOG };
 
 /* One stream: usually one file; several are consecutive parts. The shorthand
-   `captures` and `logs` in [run] makes such recordings too. */
+   `captures` and `logs` in [run] makes such recordings too, one of every file
+   and named as the file is written there. */
 struct bl_trial_recording {
     char *name;
     size_t run;
@@ -168,8 +171,8 @@ struct bl_trial_characteristic {
     bool gain_by_load;
     char **when; /* message names */
     size_t whens;
-    bool when_none; /* when = none: the one in force when nothing was seen */
-    double within_s;
+    bool when_none;  /* when = none: the one in force when nothing was seen */
+    double within_s; /* NaN: at any time */
     int line;
 };
 
@@ -261,6 +264,19 @@ BL_API long bl_trial_unit_index(const struct bl_trial *trial, char combination,
 BL_API long bl_trial_channel_index(const struct bl_trial *trial,
                                    const char *name);
 BL_API long bl_trial_run_index(const struct bl_trial *trial, const char *name);
+/* Is the channel one of this log? (Its `log` is the recording's name, a file
+   of it, with or without folder, or such a name with '*' for any text.) */
+BL_API bool bl_trial_channel_in(const struct bl_trial_channel *channel,
+                                const struct bl_trial_recording *recording);
+/* How to read this log: the [log] section whose name fits it, a plain name
+   before one with '*'; NULL: none, everything is decided by looking. */
+BL_API const struct bl_trial_log *
+bl_trial_log_for(const struct bl_trial *trial,
+                 const struct bl_trial_recording *recording);
+/* Every section and key that a trial file may have, by index, with its
+   meaning; false past the last. The key "*" stands for any. */
+BL_API bool bl_trial_keys(size_t index, const char **section, const char **key,
+                          const char **meaning);
 /* "2" or "B.1", as the file writes it. */
 BL_API const char *bl_trial_unit_label(const struct bl_trial_unit *unit,
                                        char *text, size_t size);

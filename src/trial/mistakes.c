@@ -1,0 +1,187 @@
+/* SPDX-License-Identifier: MIT */
+/*
+ * The list of mistakes: each with its line, what was expected and what was
+ * found, and the nearest right word where one is close.
+ */
+#include "trial/reading.h"
+
+#include <stdarg.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+/* A file with more mistakes than this is no trial file; the rest is counted. */
+enum { MISTAKES_MAX = 500, HINTS_MAX = 64, WORD_MAX = 48 };
+
+void bl_trial_no_memory(struct reading *r)
+{
+    if (r->status == BL_OK) {
+        r->status = bl_fail_memory(r->error);
+    }
+}
+
+void bl_trial_mistake(struct reading *r, const char *code, int line,
+                      const char *format, ...)
+{
+    if (r->found.count >= MISTAKES_MAX) {
+        r->unlisted++;
+        return;
+    }
+    char text[BL_MESSAGE_MAX];
+    va_list arguments;
+    va_start(arguments, format);
+    (void)vsnprintf(text, sizeof(text), format, arguments);
+    va_end(arguments);
+    if (bl_note_each(&r->found, code, line, "%s", text) != BL_OK) {
+        bl_trial_no_memory(r);
+    }
+}
+
+void bl_trial_wrong(struct reading *r, int line, const char *expected,
+                    const char *found, const char *hint)
+{
+    char quote[QUOTE_MAX];
+    bl_trial_mistake(r, "wrong-value", line, "expected %s, found '%s'%s",
+                     expected, bl_trial_quote(found, quote),
+                     hint == NULL ? "" : hint);
+}
+
+void bl_trial_remark(struct reading *r, const char *code, int line,
+                     const char *format, ...)
+{
+    char text[BL_MESSAGE_MAX];
+    va_list arguments;
+    va_start(arguments, format);
+    (void)vsnprintf(text, sizeof(text), format, arguments);
+    va_end(arguments);
+    if (bl_note_each(&r->trial->notes, code, line, "%s", text) != BL_OK) {
+        bl_trial_no_memory(r);
+    }
+}
+
+const char *bl_trial_quote(const char *text, char out[QUOTE_MAX])
+{
+    size_t length = strlen(text);
+    if (length < QUOTE_MAX) {
+        memcpy(out, text, length + 1);
+        return out;
+    }
+    length = QUOTE_MAX - 4;
+    while (length > 0 && ((unsigned char)text[length] & 0xC0) == 0x80) {
+        length--;
+    }
+    memcpy(out, text, length);
+    memcpy(out + length, "...", 4);
+    return out;
+}
+
+static unsigned char lower(char c)
+{
+    return (unsigned char)(c >= 'A' && c <= 'Z' ? c - 'A' + 'a' : c);
+}
+
+/* Levenshtein distance over bytes, capital letters aside (V. I. Levenshtein,
+   Soviet Physics Doklady 10, 1966). Words are at most WORD_MAX long. */
+static size_t distance(const char *a, const char *b)
+{
+    size_t row[WORD_MAX + 1];
+    const size_t width = strlen(b);
+    for (size_t k = 0; k <= width; k++) {
+        row[k] = k;
+    }
+    for (size_t i = 0; a[i] != '\0'; i++) {
+        size_t diagonal = row[0];
+        row[0] = i + 1;
+        for (size_t k = 0; k < width; k++) {
+            const size_t same = diagonal + (lower(a[i]) != lower(b[k]));
+            const size_t step = (row[k] < row[k + 1] ? row[k] : row[k + 1]) + 1;
+            diagonal = row[k + 1];
+            row[k + 1] = same < step ? same : step;
+        }
+    }
+    return row[width];
+}
+
+const char *bl_trial_hintable(const struct reading *r, const char *text)
+{
+    return r->found.count < HINTS_MAX ? text : NULL;
+}
+
+void bl_trial_nearest_try(struct nearest *nearest, const char *candidate)
+{
+    if (nearest->wanted == NULL || strlen(nearest->wanted) > WORD_MAX ||
+        strlen(candidate) > WORD_MAX) {
+        return;
+    }
+    const size_t found = distance(nearest->wanted, candidate);
+    if (nearest->best == NULL || found < nearest->distance) {
+        nearest->best = candidate;
+        nearest->distance = found;
+    }
+}
+
+const char *bl_trial_nearest_hint(const struct nearest *nearest,
+                                  char text[HINT_MAX])
+{
+    text[0] = '\0';
+    if (nearest->best == NULL) {
+        return text;
+    }
+    /* One slip in three letters is still a slip, and so is a word cut short;
+       more is another word. */
+    const size_t length = strlen(nearest->wanted);
+    const bool close = nearest->distance <= (length < 3 ? 1 : length / 3) &&
+                       nearest->distance < strlen(nearest->best);
+    const bool beginning =
+        length >= 3 && strncmp(nearest->wanted, nearest->best, length) == 0;
+    if (close || beginning) {
+        (void)snprintf(text, HINT_MAX, " (did you mean '%s'?)", nearest->best);
+    }
+    return text;
+}
+
+static int by_line(const void *a, const void *b)
+{
+    const int64_t first = ((const struct bl_note *)a)->first_line;
+    const int64_t second = ((const struct bl_note *)b)->first_line;
+    return (first > second) - (first < second);
+}
+
+/* Order by lines; mistakes of one line stay in the order of their finding,
+   so they are numbered by first_offset before qsort, which is not stable. */
+static int by_line_then_number(const void *a, const void *b)
+{
+    const int lines = by_line(a, b);
+    const int64_t first = ((const struct bl_note *)a)->first_offset;
+    const int64_t second = ((const struct bl_note *)b)->first_offset;
+    return lines != 0 ? lines : (first > second) - (first < second);
+}
+
+enum bl_status bl_trial_settle(struct reading *r, struct bl_notes *mistakes)
+{
+    struct bl_note *item = r->found.item;
+    const size_t count = r->found.count;
+    for (size_t i = 0; i < count; i++) {
+        item[i].first_offset = (int64_t)i;
+    }
+    if (count > 0) {
+        qsort(item, count, sizeof(*item), by_line_then_number);
+    }
+    for (size_t i = 0; i < count && mistakes != NULL; i++) {
+        if (bl_note_each(mistakes, item[i].code, item[i].first_line, "%s",
+                         item[i].text) != BL_OK) {
+            bl_trial_no_memory(r);
+        }
+    }
+    if (r->unlisted > 0 && mistakes != NULL &&
+        bl_note_each(mistakes, "more-mistakes", -1,
+                     "%llu more mistakes were found and are not listed",
+                     (unsigned long long)r->unlisted) != BL_OK) {
+        bl_trial_no_memory(r);
+    }
+    if (r->status == BL_OK && count > 0) {
+        return bl_fail_line(r->error, BL_TRIAL, r->source, item[0].first_line,
+                            "%s", item[0].text);
+    }
+    return r->status;
+}

@@ -1,0 +1,167 @@
+/* SPDX-License-Identifier: MIT */
+/* Small work on the text of a trial file: trimming, lists, choices. */
+#include "base/alloc.h"
+#include "base/limits.h"
+#include "trial/reading.h"
+
+#include <string.h>
+
+/* Bytes of the UTF-8 character at text, 0 when it is none: RFC 3629, so
+   neither overlong forms nor surrogates nor anything beyond U+10FFFF. */
+static size_t character(const unsigned char *text, size_t length)
+{
+    const unsigned char c = text[0];
+    if (c < 0x80) {
+        return 1;
+    }
+    const size_t size = c >= 0xF0 ? 4 : c >= 0xE0 ? 3 : 2;
+    if (c < 0xC2 || c > 0xF4 || size > length) {
+        return 0;
+    }
+    for (size_t i = 1; i < size; i++) {
+        if ((text[i] & 0xC0) != 0x80) {
+            return 0;
+        }
+    }
+    const bool bad =
+        (c == 0xE0 && text[1] < 0xA0) || (c == 0xED && text[1] > 0x9F) ||
+        (c == 0xF0 && text[1] < 0x90) || (c == 0xF4 && text[1] > 0x8F);
+    return bad ? 0 : size;
+}
+
+bool bl_trial_text_good(const char *text, size_t length)
+{
+    const unsigned char *byte = (const unsigned char *)text;
+    for (size_t i = 0; i < length;) {
+        const size_t size = character(byte + i, length - i);
+        const bool control =
+            (byte[i] < 0x20 && byte[i] != '\t') || byte[i] == 0x7F ||
+            (size == 2 && byte[i] == 0xC2 && byte[i + 1] < 0xA0);
+        if (size == 0 || control) {
+            return false;
+        }
+        i += size;
+    }
+    return true;
+}
+
+static bool blank(char c)
+{
+    return c == ' ' || c == '\t';
+}
+
+char *bl_trial_trim(char *text)
+{
+    while (blank(*text)) {
+        text++;
+    }
+    size_t length = strlen(text);
+    while (length > 0 && blank(text[length - 1])) {
+        length--;
+    }
+    text[length] = '\0';
+    return text;
+}
+
+size_t bl_trial_split(struct reading *r, const struct trial_entry *entry,
+                      char between, char **copy, char ***part)
+{
+    size_t count = 1;
+    for (const char *c = entry->value; *c != '\0'; c++) {
+        count += *c == between;
+    }
+    *part = NULL;
+    *copy = NULL;
+    if (count > BL_LIMIT_TRIAL_ITEMS) {
+        bl_trial_mistake(r, "limit", entry->line,
+                         "expected at most %u items, found %zu",
+                         BL_LIMIT_TRIAL_ITEMS, count);
+        return 0;
+    }
+    *copy = bl_strdup(entry->value);
+    *part = bl_alloc(count, sizeof(**part));
+    if (*copy == NULL || *part == NULL) {
+        bl_trial_no_memory(r);
+        return 0;
+    }
+    char *at = *copy;
+    for (size_t i = 0; i < count; i++) {
+        char *end = strchr(at, between);
+        if (end != NULL) {
+            *end = '\0';
+        }
+        (*part)[i] = bl_trial_trim(at);
+        if ((*part)[i][0] == '\0') {
+            bl_trial_mistake(r, "wrong-value", entry->line,
+                             "expected something between the '%c' signs of "
+                             "'%s', found an empty part",
+                             between, entry->key);
+            return 0;
+        }
+        at = end == NULL ? at : end + 1;
+    }
+    return count;
+}
+
+void bl_trial_keep(struct reading *r, void *field, const char *text)
+{
+    /* Copied as bytes: the field may be char * or const char *. */
+    char *old;
+    char *copy = bl_strdup(text);
+    if (copy == NULL) {
+        bl_trial_no_memory(r);
+        return;
+    }
+    memcpy(&old, field, sizeof(old));
+    bl_free(old);
+    memcpy(field, &copy, sizeof(copy));
+}
+
+int bl_trial_word(const char *words, const char *word)
+{
+    const size_t length = strlen(word);
+    int position = 0;
+    for (const char *at = words;; position++) {
+        const size_t size = strcspn(at, "|");
+        if (size == length && memcmp(at, word, size) == 0) {
+            return position;
+        }
+        if (at[size] == '\0') {
+            return -1;
+        }
+        at += size + 1;
+    }
+}
+
+/* '*' stands for any run of characters. Only the last '*' is ever tried
+   again, which is enough and keeps the time at pattern times name. */
+static bool matches(const char *pattern, const char *name)
+{
+    const char *star = NULL;
+    const char *resume = NULL;
+    while (*name != '\0') {
+        if (*pattern == '*') {
+            star = ++pattern;
+            resume = name;
+        } else if (*pattern == *name) {
+            pattern++;
+            name++;
+        } else if (star != NULL) {
+            pattern = star;
+            name = ++resume;
+        } else {
+            return false;
+        }
+    }
+    while (*pattern == '*') {
+        pattern++;
+    }
+    return *pattern == '\0';
+}
+
+bool bl_trial_matches(const char *pattern, const char *name)
+{
+    const char *slash = strrchr(name, '/');
+    return strcmp(pattern, name) == 0 || matches(pattern, name) ||
+           (slash != NULL && matches(pattern, slash + 1));
+}
