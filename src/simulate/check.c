@@ -320,13 +320,16 @@ void bl_sim_check(struct sim_reading *r, const char *folder)
         return;
     }
     read_levels(r);
+    const enum bl_status before = r->status;
     load_tables(r, folder);
-    if (r->status != BL_OK) {
+    if (r->status != BL_OK && r->status != BL_TRIAL) {
         return;
     }
-    check_demand(r);
-    for (size_t i = 0; i < s->messages; i++) {
-        check_message(r, &s->message[i]);
+    if (r->status == before) { /* else no message would be known */
+        check_demand(r);
+        for (size_t i = 0; i < s->messages; i++) {
+            check_message(r, &s->message[i]);
+        }
     }
     for (size_t i = 0; i < s->units; i++) {
         check_unit(r, &s->unit[i], i);

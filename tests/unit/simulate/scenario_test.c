@@ -66,11 +66,12 @@ static void tells_all_mistakes_of_a_file(void **state)
     struct bl_scenario *scenario = NULL;
     struct bl_notes notes = {0};
     assert_int_equal(small_read(&scenario,
-                                SMALL "[run Q]\napplications = 1 x no\n"
-                                      "[fault x]\ncode = none\nunit = 0\n",
+                                SMALL
+                                "[run Q]\napplications = 1 x no\nspeed = 3\n"
+                                "[fault x]\ncode = none\nunit = 0\n",
                                 &notes, NULL),
                      BL_TRIAL);
-    assert_int_equal(notes.count, 2);
+    assert_int_equal(notes.count, 3);
     bl_notes_finish(&notes);
 }
 
