@@ -49,6 +49,7 @@
 #include "brakelag/log.h"
 #include "brakelag/names.h"
 #include "brakelag/series.h"
+#include "brakelag/simulate.h"
 #include "brakelag/stats.h"
 #include "brakelag/status.h"
 #include "brakelag/trial.h"

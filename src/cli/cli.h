@@ -47,6 +47,7 @@ const struct command *cli_command(const char *name);
 
 int cmd_survey(const struct arguments *arguments);
 int cmd_help(const struct arguments *arguments);
+int cmd_simulate(const struct arguments *arguments);
 int cmd_version(const struct arguments *arguments);
 
 /* One line to standard error: "brakelag: ..." */

@@ -13,6 +13,8 @@ static const enum option_id version_options[] = {OPTION_HELP, OPTION_END};
 static const enum option_id survey_options[] = {
     OPTION_JSON,  OPTION_WRITE_TRIAL, OPTION_TABLE, OPTION_OUTPUT,
     OPTION_QUIET, OPTION_HELP,        OPTION_END};
+static const enum option_id simulate_options[] = {
+    OPTION_DIRECTORY, OPTION_SEED, OPTION_QUIET, OPTION_HELP, OPTION_END};
 
 const struct command cli_commands[] = {
     {"survey", "say what is in recordings", "FILE...",
@@ -20,6 +22,11 @@ const struct command cli_commands[] = {
      "codes. Logs: columns, their range and what looks odd about them. With "
      "--write-trial: a draft of a trial file, guesses marked.",
      1, -1, survey_options, cmd_survey},
+    {"simulate", "make recordings with known truth from a scenario", "SCENARIO",
+     "Writes trial.ini, truth.json and the recordings of every run into "
+     "--directory, which must exist. docs/scenario-file.md explains the "
+     "scenario.",
+     1, 1, simulate_options, cmd_simulate},
     {"help", "say how a command is used", "[COMMAND]",
      "Without a word: what commands there are and which exit codes they end "
      "with.",
