@@ -1,0 +1,420 @@
+/* SPDX-License-Identifier: MIT */
+/*
+ * An analog log to samples: only the columns that the trial's channels name,
+ * in canonical units, one time array for all of them.
+ */
+#include "load/build.h"
+
+#include "base/alloc.h"
+#include "base/array.h"
+#include "base/limits.h"
+#include "base/number.h"
+
+#include <inttypes.h>
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+/* A trial's channel as found in this log. */
+struct taken {
+    size_t channel;
+    size_t column; /* index into bl_log_info.column */
+    double scale, zero;
+    double low, high; /* smallest and largest seen */
+    uint64_t missing, at_end;
+};
+
+struct log_build {
+    const struct bl_trial *trial;
+    const struct bl_trial_recording *recording;
+    struct bl_loaded_recording *into;
+    struct bl_log_samples *samples;
+    struct taken *taken;
+    size_t count;
+    uint16_t part_base;
+};
+
+static const char *file_part(const char *path)
+{
+    const char *slash = strrchr(path, '/');
+    return slash == NULL ? path : slash + 1;
+}
+
+/* Does `name`, as a channel or a [log] section writes it, mean this log? */
+static bool means(const char *name, const struct bl_trial_recording *recording)
+{
+    if (strcmp(name, recording->name) == 0) {
+        return true;
+    }
+    for (size_t i = 0; i < recording->files; i++) {
+        if (strcmp(name, recording->file[i]) == 0 ||
+            strcmp(file_part(name), file_part(recording->file[i])) == 0) {
+            return true;
+        }
+    }
+    return false;
+}
+
+static const struct bl_log_options *
+options_for(const struct bl_trial *trial,
+            const struct bl_trial_recording *recording)
+{
+    const struct bl_log_options *all = NULL;
+    for (size_t i = 0; i < trial->logs; i++) {
+        if (strcmp(trial->log[i].name, "*") == 0) {
+            all = &trial->log[i].options;
+        } else if (means(trial->log[i].name, recording)) {
+            return &trial->log[i].options;
+        }
+    }
+    return all;
+}
+
+static size_t logs_of_run(const struct bl_trial *trial, size_t run)
+{
+    size_t count = 0;
+    for (size_t i = 0; i < trial->recordings; i++) {
+        count += trial->recording[i].run == run &&
+                 trial->recording[i].kind == BL_RECORDING_LOG;
+    }
+    return count;
+}
+
+/* How a written number becomes the canonical unit. */
+static enum bl_status scaling(const struct log_build *b,
+                              const struct bl_trial_channel *channel,
+                              const struct bl_log_column *column,
+                              struct taken *out, struct bl_error *error)
+{
+    out->scale = 1;
+    out->zero = 0;
+    if (!isnan(channel->scale)) {
+        out->scale = channel->scale;
+        out->zero = isnan(channel->zero) ? 0 : channel->zero;
+        return BL_OK;
+    }
+    if (channel->quantity == BL_QUANTITY_SWITCH ||
+        channel->quantity == BL_QUANTITY_NONE) {
+        return BL_OK;
+    }
+    const char *name =
+        channel->measured_in != NULL ? channel->measured_in : column->unit;
+    const struct bl_unit *unit = name == NULL ? NULL : bl_unit_find(name);
+    if (unit == NULL || unit->quantity != channel->quantity) {
+        return bl_fail_line(
+            error, BL_TRIAL, b->trial->path, channel->line,
+            "channel '%s': expected a unit of %s for column '%s', found %s%s%s;"
+            " add 'measured_in'",
+            channel->name, bl_quantity_name(channel->quantity), column->name,
+            name == NULL ? "none in the log" : "'", name == NULL ? "" : name,
+            name == NULL ? "" : "'");
+    }
+    out->scale = unit->factor;
+    out->zero = unit->shift + (isnan(channel->zero) ? 0 : channel->zero);
+    return BL_OK;
+}
+
+static enum bl_status find_columns(struct log_build *b,
+                                   const struct bl_log_info *info,
+                                   struct bl_error *error)
+{
+    const bool only_log = logs_of_run(b->trial, b->recording->run) == 1;
+    b->taken = bl_alloc(b->trial->channels, sizeof(*b->taken));
+    if (b->taken == NULL) {
+        return bl_fail_memory(error);
+    }
+    for (size_t i = 0; i < b->trial->channels; i++) {
+        const struct bl_trial_channel *channel = &b->trial->channel[i];
+        const bool named =
+            channel->log != NULL && means(channel->log, b->recording);
+        if (channel->log != NULL && !named && !only_log) {
+            continue;
+        }
+        const char *wanted =
+            channel->column != NULL ? channel->column : channel->name;
+        const long column = bl_log_find(info, wanted);
+        if (column == -2) {
+            return bl_fail_line(error, BL_TRIAL, b->trial->path, channel->line,
+                                "channel '%s': expected one column '%s' in %s, "
+                                "found several; use '#3' to count columns",
+                                channel->name, wanted, b->recording->file[0]);
+        }
+        if (column < 0) {
+            if (named || only_log) {
+                (void)bl_note_each(
+                    &b->into->notes, "column-missing", channel->line,
+                    "channel '%s': there is no column '%s' in %s",
+                    channel->name, wanted, b->recording->file[0]);
+            }
+            continue;
+        }
+        struct taken *t = &b->taken[b->count];
+        *t = (struct taken){.channel = i,
+                            .column = (size_t)column,
+                            .low = INFINITY,
+                            .high = -INFINITY};
+        const enum bl_status status =
+            scaling(b, channel, &info->column[column], t, error);
+        if (status != BL_OK) {
+            return status;
+        }
+        b->count++;
+    }
+    return BL_OK;
+}
+
+static enum bl_status make_arrays(struct log_build *b, struct bl_error *error)
+{
+    struct bl_log_samples *s = b->samples;
+    s->value = bl_alloc(b->count, sizeof(*s->value));
+    s->value_capacity = bl_alloc(b->count, sizeof(*s->value_capacity));
+    s->values = b->count;
+    if (s->value == NULL || s->value_capacity == NULL) {
+        s->values = 0;
+        return bl_fail_memory(error);
+    }
+    return BL_OK;
+}
+
+static enum bl_status room_for(struct bl_log_samples *s, size_t rows)
+{
+    if (!bl_grow(&s->time_ns, &s->time_capacity, s->count + rows,
+                 sizeof(*s->time_ns), BL_LIMIT_SAMPLES)) {
+        return BL_NOMEM;
+    }
+    for (size_t c = 0; c < s->values; c++) {
+        if (!bl_grow(&s->value[c], &s->value_capacity[c], s->count + rows,
+                     sizeof(**s->value), BL_LIMIT_SAMPLES)) {
+            return BL_NOMEM;
+        }
+    }
+    return BL_OK;
+}
+
+static enum bl_status mark_part(struct bl_log_samples *s, uint16_t part)
+{
+    while (s->parts < (size_t)part + 1) {
+        if (!bl_grow(&s->part_start, &s->part_capacity, s->parts + 1,
+                     sizeof(*s->part_start), 1u << 20)) {
+            return BL_NOMEM;
+        }
+        s->part_start[s->parts++] = s->count;
+    }
+    return BL_OK;
+}
+
+static void take_column(const struct log_build *b, struct taken *t, float *into,
+                        const double *from, size_t rows)
+{
+    const struct bl_trial_channel *channel = &b->trial->channel[t->channel];
+    for (size_t i = 0; i < rows; i++) {
+        const double value = from[i] * t->scale + t->zero;
+        into[i] = (float)value;
+        if (isnan(value)) {
+            t->missing++;
+            continue;
+        }
+        t->low = value < t->low ? value : t->low;
+        t->high = value > t->high ? value : t->high;
+        t->at_end +=
+            value >= channel->range_high || value <= channel->range_low;
+    }
+}
+
+static enum bl_status take_block(struct log_build *b,
+                                 const struct bl_log_block *block)
+{
+    struct bl_log_samples *s = b->samples;
+    if (room_for(s, block->rows) != BL_OK ||
+        mark_part(s, (uint16_t)(block->part + b->part_base)) != BL_OK) {
+        return BL_NOMEM;
+    }
+    memcpy(s->time_ns + s->count, block->time_ns,
+           block->rows * sizeof(*block->time_ns));
+    for (size_t c = 0; c < b->count; c++) {
+        take_column(b, &b->taken[c], s->value[c] + s->count,
+                    block->value[b->taken[c].column], block->rows);
+    }
+    for (size_t i = 0; i < block->rows; i++) {
+        const int64_t t = block->time_ns[i];
+        if (b->into->rows == 0 || t < b->into->first_ns) {
+            b->into->first_ns = t;
+        }
+        if (b->into->rows == 0 || t > b->into->last_ns) {
+            b->into->last_ns = t;
+        }
+        b->into->rows++;
+    }
+    s->count += block->rows;
+    return BL_OK;
+}
+
+static enum bl_status read_blocks(struct log_build *b,
+                                  struct bl_log_reader *reader,
+                                  struct bl_error *error)
+{
+    for (;;) {
+        struct bl_log_block block = {0};
+        const enum bl_status status = bl_log_next(reader, &block, error);
+        if (status != BL_OK || block.rows == 0) {
+            return status;
+        }
+        const struct bl_log_samples *s = b->samples;
+        if (s->count > 0 && s->parts > 0 && b->part_base > 0 &&
+            block.time_ns[0] >= s->time_ns[s->count - 1] && block.part == 0) {
+            /* The next file goes on where the one before stopped. */
+            b->part_base = (uint16_t)(s->parts - 1);
+        }
+        if (take_block(b, &block) != BL_OK) {
+            return bl_fail_memory(error);
+        }
+    }
+}
+
+static enum bl_status read_open_log(struct log_build *b,
+                                    struct bl_log_reader *reader, size_t file,
+                                    struct bl_error *error)
+{
+    const struct bl_log_info *info = bl_log_info(reader);
+    enum bl_status status = BL_OK;
+    if (file == 0) {
+        status = find_columns(b, info, error);
+        if (status == BL_OK) {
+            status = make_arrays(b, error);
+        }
+        b->into->absolute_time = info->absolute_time;
+    }
+    if (status != BL_OK) {
+        return status;
+    }
+    for (size_t c = 0; c < b->count; c++) {
+        if (b->taken[c].column >= info->columns) {
+            return bl_fail(error, BL_FORMAT, b->recording->file[file],
+                           "expected the columns of the file before it, found "
+                           "%zu columns",
+                           info->columns);
+        }
+    }
+    status = read_blocks(b, reader, error);
+    b->into->resolution_ns = info->resolution_ns;
+    if (bl_notes_append(&b->into->notes, &info->notes) != BL_OK) {
+        status = bl_fail_memory(error);
+    }
+    return status;
+}
+
+static enum bl_status read_log_file(struct log_build *b, size_t file,
+                                    struct bl_error *error)
+{
+    struct bl_bytes *source = NULL;
+    struct bl_log_reader *reader = NULL;
+    enum bl_status status =
+        bl_bytes_open(&source, b->recording->file[file], error);
+    if (status != BL_OK) {
+        return status;
+    }
+    status = bl_log_open(&reader, source, options_for(b->trial, b->recording),
+                         error);
+    if (status == BL_OK) {
+        status = read_open_log(b, reader, file, error);
+    }
+    bl_log_close(reader);
+    struct bl_error second;
+    const enum bl_status finished = bl_bytes_finish(
+        source, &b->into->file[file].stored, status == BL_OK ? error : &second);
+    bl_bytes_close(source);
+    return status != BL_OK ? status : finished;
+}
+
+/* Switch columns become 0 and 1: parted at on_level, else midway. */
+static void make_switch(const struct bl_trial_channel *channel,
+                        const struct taken *t, float *value, size_t count)
+{
+    const double level = isnan(channel->on_level)
+                             ? t->low + (t->high - t->low) / 2
+                             : channel->on_level;
+    const bool moved = t->high > t->low;
+    for (size_t i = 0; i < count; i++) {
+        if (isnan(value[i])) {
+            continue;
+        }
+        /* A contact that never moved reads as it is written: 0 or not. */
+        const bool high = moved || !isnan(channel->on_level) ? value[i] > level
+                                                             : value[i] > 0.5f;
+        value[i] = high != channel->on_when_low ? 1.0f : 0.0f;
+    }
+}
+
+static enum bl_status keep_channels(struct bl_run_store *store,
+                                    struct log_build *b, size_t index,
+                                    struct bl_error *error)
+{
+    struct bl_run_data *data = &store->data;
+    struct bl_log_samples *s = b->samples;
+    for (size_t c = 0; c < b->count; c++) {
+        const struct taken *t = &b->taken[c];
+        const struct bl_trial_channel *channel = &b->trial->channel[t->channel];
+        if (!bl_grow(&data->channel, &store->channel_capacity,
+                     data->channels + 1, sizeof(*data->channel),
+                     BL_LIMIT_TRIAL_ITEMS * 16)) {
+            return bl_fail_memory(error);
+        }
+        struct bl_channel_series *series = &data->channel[data->channels];
+        *series = (struct bl_channel_series){.channel = t->channel,
+                                             .recording = index,
+                                             .missing = t->missing,
+                                             .at_range_end = t->at_end};
+        series->samples = (struct bl_samples){
+            .time_ns = s->time_ns,
+            .value = s->value[c],
+            .count = s->count,
+            .part_start = s->part_start,
+            .parts = s->parts,
+            .is_switch = channel->quantity == BL_QUANTITY_SWITCH,
+        };
+        if (series->samples.is_switch) {
+            make_switch(channel, t, s->value[c], s->count);
+        }
+        const enum bl_status status =
+            bl_samples_describe(&series->samples, error);
+        if (status != BL_OK) {
+            return status;
+        }
+        if (!isnan(channel->resolution)) {
+            series->samples.resolution = channel->resolution;
+        }
+        data->channels++;
+    }
+    return BL_OK;
+}
+
+enum bl_status bl_load_log(struct bl_run_store *store,
+                           const struct bl_trial *trial, size_t index,
+                           struct bl_error *error)
+{
+    struct bl_loaded_recording *into = &store->data.recording[index];
+    struct log_build b = {.trial = trial,
+                          .recording = &trial->recording[into->recording],
+                          .into = into,
+                          .samples = &store->log[index]};
+    enum bl_status status = BL_OK;
+    for (size_t i = 0; i < b.recording->files && status == BL_OK; i++) {
+        struct bl_error local;
+        bl_error_clear(&local);
+        b.part_base = (uint16_t)b.samples->parts;
+        const enum bl_status read = read_log_file(&b, i, &local);
+        if (read == BL_NOMEM || read == BL_TRIAL) {
+            status = read;
+            if (error != NULL) {
+                *error = local;
+            }
+        } else if (read != BL_OK) {
+            bl_loaded_failed(into, &local);
+        }
+    }
+    if (status == BL_OK) {
+        status = keep_channels(store, &b, index, error);
+    }
+    bl_free(b.taken);
+    return status;
+}

@@ -1,0 +1,80 @@
+/* SPDX-License-Identifier: MIT */
+/*
+ * What the loader holds while it reads, and what owns a run's memory
+ * afterwards. Inside the room only.
+ */
+#ifndef BRAKELAG_SRC_LOAD_BUILD_H
+#define BRAKELAG_SRC_LOAD_BUILD_H
+
+#include "brakelag/load.h"
+
+enum { BL_INTERVALS_KEPT = 1024 };
+
+/* A bus series while it grows. */
+struct bl_series_build {
+    struct bl_bus_series series;
+    struct bl_segment *segment;
+    size_t segments, capacity;
+    int64_t last_ns;    /* of its latest frame; INT64_MIN: none yet */
+    double *interval_s; /* the first BL_INTERVALS_KEPT of them */
+    size_t intervals;
+};
+
+/* All series of one recording, found by what sends them. */
+struct bl_capture_build {
+    const struct bl_trial *trial;
+    size_t recording; /* index in bl_run_data.recording */
+    struct bl_series_build *item;
+    size_t count, capacity;
+    struct bl_route *route; /* hash table: identifier on a bus to series */
+    size_t routes, route_slots;
+    const struct bl_signal **wanted;
+    size_t wanteds;
+    uint8_t *address; /* of all units, front to rear */
+    size_t addresses;
+    struct bl_loaded_recording *into;
+};
+
+/* The samples of one log: one time array for all its channels. */
+struct bl_log_samples {
+    int64_t *time_ns;
+    size_t count, time_capacity;
+    size_t *part_start;
+    size_t parts, part_capacity;
+    float **value; /* one array per channel taken from this log */
+    size_t *value_capacity;
+    size_t values;
+};
+
+/* bl_run_data with all that it points into. `data` is the first member, so
+   that destroy can get from one to the other. */
+struct bl_run_store {
+    struct bl_run_data data;
+    struct bl_log_samples *log; /* one per recording; empty for captures */
+    size_t logs;
+    struct bl_segment **segments; /* one array per series */
+    size_t series_capacity, channel_capacity;
+};
+
+enum bl_status bl_load_capture(struct bl_run_store *store,
+                               const struct bl_trial *trial, size_t index,
+                               struct bl_error *error);
+enum bl_status bl_load_log(struct bl_run_store *store,
+                           const struct bl_trial *trial, size_t index,
+                           struct bl_error *error);
+
+/* Which bus signals a trial's analysis looks at. *out is the caller's to
+   free. */
+enum bl_status bl_wanted_signals(const struct bl_trial *trial,
+                                 const struct bl_signal ***out, size_t *count,
+                                 struct bl_error *error);
+
+/* Remember the first failure while a recording was read. */
+void bl_loaded_failed(struct bl_loaded_recording *recording,
+                      const struct bl_error *error);
+
+/* Fill interval, resolution and stair-steps of finished samples. */
+enum bl_status bl_samples_describe(struct bl_samples *samples,
+                                   struct bl_error *error);
+
+#endif

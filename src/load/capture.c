@@ -1,0 +1,421 @@
+/* SPDX-License-Identifier: MIT */
+/*
+ * A bus recording to series of segments. A frame costs one look-up of its
+ * identifier on its bus; what it leads to was decided when that identifier
+ * was first seen.
+ */
+#include "load/build.h"
+
+#include "base/alloc.h"
+#include "base/array.h"
+#include "base/limits.h"
+#include "base/number.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+/* Series that an identifier on a bus feeds: items first..first+count. */
+struct bl_route {
+    uint64_t key; /* 0: empty */
+    size_t first, count;
+};
+
+enum { MATCHES = 8 };
+
+static uint64_t route_key(const struct bl_frame *frame, size_t bus)
+{
+    const uint64_t extended = (frame->flags & BL_FRAME_EXTENDED) != 0;
+    return UINT64_C(1) << 63 | (uint64_t)bus << 32 | extended << 31 | frame->id;
+}
+
+static struct bl_route *route_slot(struct bl_capture_build *b, uint64_t key)
+{
+    uint64_t hash = key * UINT64_C(0x9E3779B97F4A7C15);
+    size_t at = (size_t)(hash >> 32) & (b->route_slots - 1);
+    while (b->route[at].key != 0 && b->route[at].key != key) {
+        at = (at + 1) & (b->route_slots - 1);
+    }
+    return &b->route[at];
+}
+
+static enum bl_status grow_routes(struct bl_capture_build *b)
+{
+    if (b->route_slots != 0 && b->routes * 2 < b->route_slots) {
+        return BL_OK;
+    }
+    struct bl_route *old = b->route;
+    const size_t old_slots = b->route_slots;
+    const size_t slots = old_slots == 0 ? 1024 : old_slots * 2;
+    b->route = bl_alloc(slots, sizeof(*b->route));
+    if (b->route == NULL) {
+        b->route = old;
+        return BL_NOMEM;
+    }
+    b->route_slots = slots;
+    for (size_t i = 0; i < old_slots; i++) {
+        if (old[i].key != 0) {
+            *route_slot(b, old[i].key) = old[i];
+        }
+    }
+    bl_free(old);
+    return BL_OK;
+}
+
+static bool is_wanted(const struct bl_capture_build *b,
+                      const struct bl_signal *signal)
+{
+    for (size_t i = 0; i < b->wanteds; i++) {
+        if (b->wanted[i] == signal) {
+            return true;
+        }
+    }
+    return false;
+}
+
+static enum bl_status add_series(struct bl_capture_build *b,
+                                 const struct bl_signal *signal,
+                                 const struct bl_frame *frame, size_t bus)
+{
+    if (!bl_grow(&b->item, &b->capacity, b->count + 1, sizeof(*b->item),
+                 BL_LIMIT_IDENTIFIERS)) {
+        return BL_NOMEM;
+    }
+    const struct bl_id id = bl_id_split(frame->id);
+    const bool extended = (frame->flags & BL_FRAME_EXTENDED) != 0;
+    struct bl_series_build *s = &b->item[b->count];
+    *s = (struct bl_series_build){.last_ns = INT64_MIN};
+    s->series.signal = signal;
+    s->series.recording = b->recording;
+    s->series.source = extended ? id.source : BL_ADDRESS_NULL;
+    s->series.destination = extended ? id.destination : BL_ADDRESS_GLOBAL;
+    (void)snprintf(s->series.bus, sizeof(s->series.bus), "%s",
+                   b->into->bus[bus]);
+    s->interval_s = bl_alloc(BL_INTERVALS_KEPT, sizeof(*s->interval_s));
+    if (s->interval_s == NULL) {
+        return BL_NOMEM;
+    }
+    b->count++;
+    return BL_OK;
+}
+
+static enum bl_status make_route(struct bl_capture_build *b,
+                                 struct bl_route **out, uint64_t key,
+                                 const struct bl_frame *frame, size_t bus)
+{
+    if (b->routes >= BL_LIMIT_IDENTIFIERS) {
+        (void)bl_note(&b->into->notes, "too-many-identifiers", -1, -1,
+                      "more than %u identifiers: frames of further ones are "
+                      "not decoded",
+                      BL_LIMIT_IDENTIFIERS);
+        *out = NULL;
+        return BL_OK;
+    }
+    if (grow_routes(b) != BL_OK) {
+        return BL_NOMEM;
+    }
+    const struct bl_message *found[MATCHES];
+    const struct bl_addresses units = {b->address, b->addresses};
+    const size_t matches =
+        b->trial->tables == NULL
+            ? 0
+            : bl_tables_match(b->trial->tables, frame->id,
+                              (frame->flags & BL_FRAME_EXTENDED) != 0, &units,
+                              found, MATCHES);
+    struct bl_route route = {.key = key, .first = b->count};
+    for (size_t m = 0; m < matches && m < MATCHES; m++) {
+        for (size_t i = 0; i < found[m]->signals; i++) {
+            const struct bl_signal *signal = &found[m]->signal[i];
+            if (is_wanted(b, signal) &&
+                add_series(b, signal, frame, bus) != BL_OK) {
+                return BL_NOMEM;
+            }
+        }
+    }
+    route.count = b->count - route.first;
+    *out = route_slot(b, key);
+    **out = route;
+    b->routes++;
+    return BL_OK;
+}
+
+static void extend(struct bl_segment *segment, int64_t time_ns)
+{
+    const int64_t gap = time_ns - segment->last_ns;
+    if (gap > segment->longest_gap_ns) {
+        segment->longest_gap_ns = gap;
+    }
+    segment->last_ns = time_ns;
+    segment->count++;
+}
+
+static enum bl_status feed_series(struct bl_series_build *s,
+                                  const struct bl_frame *frame)
+{
+    const struct bl_value value =
+        bl_signal_decode(s->series.signal, frame->data, frame->length);
+    struct bl_segment *last =
+        s->segments == 0 ? NULL : &s->segment[s->segments - 1];
+    const bool same_part = last != NULL && last->part == frame->part;
+    if (same_part && s->intervals < BL_INTERVALS_KEPT) {
+        s->interval_s[s->intervals++] =
+            (double)(frame->time_ns - s->last_ns) * 1e-9;
+    }
+    s->series.steps.frames++;
+    s->series.steps.not_valid += value.state != BL_VALUE_VALID;
+    if (same_part && last->raw == value.raw && last->state == value.state) {
+        extend(last, frame->time_ns);
+        s->last_ns = frame->time_ns;
+        return BL_OK;
+    }
+    if (!bl_grow(&s->segment, &s->capacity, s->segments + 1,
+                 sizeof(*s->segment), BL_LIMIT_SEGMENTS)) {
+        return BL_NOMEM;
+    }
+    s->segment[s->segments++] = (struct bl_segment){
+        .before_ns = same_part ? s->last_ns : INT64_MIN,
+        .first_ns = frame->time_ns,
+        .last_ns = frame->time_ns,
+        .count = 1,
+        .raw = value.raw,
+        .value = value.state == BL_VALUE_VALID ? value.value : NAN,
+        .state = value.state,
+        .part = frame->part,
+    };
+    s->last_ns = frame->time_ns;
+    return BL_OK;
+}
+
+static enum bl_status feed(struct bl_capture_build *b,
+                           const struct bl_frame *frame, size_t bus)
+{
+    struct bl_loaded_recording *into = b->into;
+    if (into->frames == 0 || frame->time_ns < into->first_ns) {
+        into->first_ns = frame->time_ns;
+    }
+    if (into->frames == 0 || frame->time_ns > into->last_ns) {
+        into->last_ns = frame->time_ns;
+    }
+    into->frames++;
+    if (frame->kind != BL_FRAME_CLASSIC && frame->kind != BL_FRAME_FD) {
+        return BL_OK;
+    }
+    const uint64_t key = route_key(frame, bus);
+    struct bl_route *route = b->route_slots == 0 ? NULL : route_slot(b, key);
+    if (route == NULL || route->key == 0) {
+        if (make_route(b, &route, key, frame, bus) != BL_OK) {
+            return BL_NOMEM;
+        }
+        if (route == NULL) {
+            return BL_OK;
+        }
+    }
+    const size_t first = route->first;
+    for (size_t i = 0; i < route->count; i++) {
+        if (feed_series(&b->item[first + i], frame) != BL_OK) {
+            return BL_NOMEM;
+        }
+    }
+    return BL_OK;
+}
+
+/* The recording's number of a bus that a file calls `name`. */
+static enum bl_status bus_number(struct bl_loaded_recording *into,
+                                 const char *name, size_t *out)
+{
+    for (size_t i = 0; i < into->buses; i++) {
+        if (strcmp(into->bus[i], name) == 0) {
+            *out = i;
+            return BL_OK;
+        }
+    }
+    void *grown = bl_realloc(into->bus, into->buses + 1, sizeof(into->bus[0]));
+    if (grown == NULL) {
+        return BL_NOMEM;
+    }
+    into->bus = grown;
+    (void)snprintf(into->bus[into->buses], sizeof(into->bus[0]), "%s", name);
+    *out = into->buses++;
+    return BL_OK;
+}
+
+/* Parts of one file go on counting where the file before stopped, unless its
+   time goes on too: then the cut between the files is none. */
+struct continuation {
+    uint16_t part_base;
+    int64_t last_ns;
+    bool any;
+};
+
+static enum bl_status take_batch(struct bl_capture_build *b,
+                                 const struct bl_bus_info *info,
+                                 const struct bl_frame *batch, size_t count,
+                                 struct continuation *so_far)
+{
+    for (size_t i = 0; i < count; i++) {
+        struct bl_frame frame = batch[i];
+        size_t bus;
+        if (bus_number(b->into, info->bus[frame.bus].name, &bus) != BL_OK) {
+            return BL_NOMEM;
+        }
+        frame.part = (uint16_t)(frame.part + so_far->part_base);
+        if (feed(b, &frame, bus) != BL_OK) {
+            return BL_NOMEM;
+        }
+        so_far->last_ns = frame.time_ns;
+        so_far->any = true;
+    }
+    return BL_OK;
+}
+
+static enum bl_status read_frames(struct bl_capture_build *b,
+                                  struct bl_bus_reader *reader,
+                                  struct continuation *so_far,
+                                  struct bl_error *error)
+{
+    const struct bl_bus_info *info = bl_bus_info(reader);
+    bool first = true;
+    for (;;) {
+        const struct bl_frame *batch;
+        size_t count = 0;
+        const enum bl_status status =
+            bl_bus_next(reader, &batch, &count, error);
+        if (status != BL_OK || count == 0) {
+            return status;
+        }
+        if (first && so_far->any && batch[0].time_ns < so_far->last_ns) {
+            so_far->part_base++;
+            (void)bl_note(&b->into->notes, "part-split", -1, -1,
+                          "a following file begins before the one before it "
+                          "ends: no figure spans the two");
+        }
+        first = false;
+        if (take_batch(b, info, batch, count, so_far) != BL_OK) {
+            return bl_fail_memory(error);
+        }
+    }
+}
+
+static enum bl_status read_file(struct bl_capture_build *b,
+                                const struct bl_trial_recording *recording,
+                                size_t file, struct continuation *so_far,
+                                struct bl_error *error)
+{
+    struct bl_bytes *source = NULL;
+    struct bl_bus_reader *reader = NULL;
+    const struct bl_bus_options options = {
+        .can_id_order = recording->can_id_order, .bus_name = recording->bus};
+    enum bl_status status =
+        bl_bytes_open(&source, recording->file[file], error);
+    if (status != BL_OK) {
+        return status;
+    }
+    status = bl_bus_open(&reader, source, &options, error);
+    if (status == BL_OK) {
+        status = read_frames(b, reader, so_far, error);
+        const struct bl_bus_info *info = bl_bus_info(reader);
+        so_far->part_base = (uint16_t)(so_far->part_base + info->undone_splits);
+        b->into->resolution_ns = info->resolution_ns;
+        if (bl_notes_append(&b->into->notes, &info->notes) != BL_OK) {
+            status = bl_fail_memory(error);
+        }
+    }
+    bl_bus_close(reader);
+    /* The hash goes to the end of the bytes even after a failure; a failure to
+       get there must not hide the first one. */
+    struct bl_error second;
+    const enum bl_status finished = bl_bytes_finish(
+        source, &b->into->file[file].stored, status == BL_OK ? error : &second);
+    bl_bytes_close(source);
+    return status != BL_OK ? status : finished;
+}
+
+static enum bl_status keep_series(struct bl_run_store *store,
+                                  struct bl_series_build *s)
+{
+    struct bl_run_data *data = &store->data;
+    const size_t wanted = data->series_count + 1;
+    size_t capacity = store->series_capacity;
+    if (!bl_grow(&data->series, &capacity, wanted, sizeof(*data->series),
+                 BL_LIMIT_IDENTIFIERS * 64)) {
+        return BL_NOMEM;
+    }
+    void *grown =
+        bl_realloc(store->segments, capacity, sizeof(*store->segments));
+    if (grown == NULL) {
+        return BL_NOMEM;
+    }
+    store->segments = grown;
+    store->series_capacity = capacity;
+    s->series.steps.segment = s->segment;
+    s->series.steps.count = s->segments;
+    s->series.steps.resolution = fabs(s->series.signal->scale);
+    if (s->intervals > 0) {
+        s->series.steps.interval_ns =
+            (int64_t)llround(bl_median(s->interval_s, s->intervals) * 1e9);
+    }
+    store->segments[data->series_count] = s->segment;
+    data->series[data->series_count++] = s->series;
+    s->segment = NULL; /* the store owns it now */
+    return BL_OK;
+}
+
+static void finish_build(struct bl_capture_build *b)
+{
+    for (size_t i = 0; i < b->count; i++) {
+        bl_free(b->item[i].segment);
+        bl_free(b->item[i].interval_s);
+    }
+    bl_free(b->item);
+    bl_free(b->route);
+    bl_free(b->wanted);
+    bl_free(b->address);
+}
+
+static enum bl_status start_build(struct bl_capture_build *b,
+                                  struct bl_error *error)
+{
+    const struct bl_trial *trial = b->trial;
+    b->address = bl_alloc(trial->units, 1);
+    if (b->address == NULL) {
+        return bl_fail_memory(error);
+    }
+    for (size_t i = 0; i < trial->units; i++) {
+        if (trial->unit[i].address >= 0) {
+            b->address[b->addresses++] = (uint8_t)trial->unit[i].address;
+        }
+    }
+    return bl_wanted_signals(trial, &b->wanted, &b->wanteds, error);
+}
+
+enum bl_status bl_load_capture(struct bl_run_store *store,
+                               const struct bl_trial *trial, size_t index,
+                               struct bl_error *error)
+{
+    struct bl_loaded_recording *into = &store->data.recording[index];
+    const struct bl_trial_recording *recording =
+        &trial->recording[into->recording];
+    struct bl_capture_build b = {
+        .trial = trial, .recording = index, .into = into};
+    into->absolute_time = true;
+    enum bl_status status = start_build(&b, error);
+    struct continuation so_far = {0};
+    for (size_t i = 0; i < recording->files && status == BL_OK; i++) {
+        struct bl_error local;
+        bl_error_clear(&local);
+        const enum bl_status read =
+            read_file(&b, recording, i, &so_far, &local);
+        if (read == BL_NOMEM) {
+            status = bl_fail_memory(error);
+        } else if (read != BL_OK) {
+            bl_loaded_failed(into, &local);
+        }
+    }
+    for (size_t i = 0; i < b.count && status == BL_OK; i++) {
+        if (keep_series(store, &b.item[i]) != BL_OK) {
+            status = bl_fail_memory(error);
+        }
+    }
+    finish_build(&b);
+    return status;
+}

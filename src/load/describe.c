@@ -1,0 +1,98 @@
+/* SPDX-License-Identifier: MIT */
+/*
+ * What the samples of a channel are like: nominal interval, smallest step of
+ * the values, and whether the recorder repeats each value (stair-steps), which
+ * happens when a slow channel is written at a fast one's rate.
+ */
+#include "load/build.h"
+
+#include "base/alloc.h"
+#include "base/number.h"
+
+#include <math.h>
+
+enum { LOOKED_AT = 4096, STEPS_NEEDED = 12 };
+
+static enum bl_status find_interval(struct bl_samples *s,
+                                    struct bl_error *error)
+{
+    if (s->count < 2) {
+        return BL_OK;
+    }
+    /* Evenly spread over the log, so that a slow start does not decide. */
+    const size_t stride = (s->count - 1) / LOOKED_AT + 1;
+    double *interval = bl_alloc(LOOKED_AT + 1, sizeof(*interval));
+    if (interval == NULL) {
+        return bl_fail_memory(error);
+    }
+    size_t count = 0;
+    for (size_t i = 1; i < s->count && count < LOOKED_AT; i += stride) {
+        interval[count++] = (double)(s->time_ns[i] - s->time_ns[i - 1]);
+    }
+    s->interval_ns = (int64_t)llround(bl_median(interval, count));
+    bl_free(interval);
+    return BL_OK;
+}
+
+/* The smallest difference of neighbours that are not equal. Rounding of float
+   storage is not a step. */
+static void find_resolution(struct bl_samples *s)
+{
+    double step = INFINITY;
+    for (size_t i = 1; i < s->count; i++) {
+        const double d = fabs((double)s->value[i] - (double)s->value[i - 1]);
+        const double rounding = 4e-7 * fabs((double)s->value[i]);
+        if (d > rounding && d < step) {
+            step = d;
+        }
+    }
+    s->resolution = isinf(step) ? 0 : step;
+}
+
+/*
+ * Where the values move, count how often each is repeated. Noise of one
+ * resolution step repeats values too, so only moves of more than four steps in
+ * a row, all in one direction, are looked at.
+ */
+static enum bl_status find_stairs(struct bl_samples *s, struct bl_error *error)
+{
+    double *lengths = bl_alloc(LOOKED_AT, sizeof(*lengths));
+    if (lengths == NULL) {
+        return bl_fail_memory(error);
+    }
+    size_t count = 0;
+    size_t run_start = 0;
+    double before = NAN; /* value of the run before this one */
+    for (size_t i = 1; i < s->count && count < LOOKED_AT; i++) {
+        const double now = (double)s->value[i];
+        const double held = (double)s->value[run_start];
+        if (now == held) {
+            continue;
+        }
+        const double limit = 4 * s->resolution;
+        if ((now - held > limit && held - before > limit) ||
+            (held - now > limit && before - held > limit)) {
+            lengths[count++] = (double)(i - run_start);
+        }
+        before = held;
+        run_start = i;
+    }
+    if (count >= STEPS_NEEDED) {
+        const double length = bl_median(lengths, count);
+        s->stair_steps = length >= 2;
+        s->stair_ns = (int64_t)llround(length * (double)s->interval_ns);
+    }
+    bl_free(lengths);
+    return BL_OK;
+}
+
+enum bl_status bl_samples_describe(struct bl_samples *samples,
+                                   struct bl_error *error)
+{
+    enum bl_status status = find_interval(samples, error);
+    if (status == BL_OK && !samples->is_switch) {
+        find_resolution(samples);
+        status = find_stairs(samples, error);
+    }
+    return status;
+}

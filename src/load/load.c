@@ -1,0 +1,195 @@
+/* SPDX-License-Identifier: MIT */
+/*
+ * A run's recordings, one after the other, into one store of series.
+ */
+#include "load/build.h"
+
+#include "base/alloc.h"
+
+#include <stdio.h>
+
+void bl_loaded_failed(struct bl_loaded_recording *recording,
+                      const struct bl_error *error)
+{
+    if (recording->status == BL_OK) {
+        recording->status = error->status;
+        (void)bl_error_line(error, recording->failure,
+                            sizeof(recording->failure));
+    }
+}
+
+static enum bl_status start_recording(struct bl_loaded_recording *into,
+                                      const struct bl_trial *trial,
+                                      size_t index, struct bl_error *error)
+{
+    const struct bl_trial_recording *recording = &trial->recording[index];
+    into->recording = index;
+    into->kind = recording->kind;
+    into->file = bl_alloc(recording->files, sizeof(*into->file));
+    if (into->file == NULL) {
+        return bl_fail_memory(error);
+    }
+    into->files = recording->files;
+    for (size_t i = 0; i < recording->files; i++) {
+        into->file[i].path = recording->file[i];
+    }
+    return BL_OK;
+}
+
+static enum bl_status load_all(struct bl_run_store *store,
+                               const struct bl_trial *trial, size_t run,
+                               struct bl_error *error)
+{
+    struct bl_run_data *data = &store->data;
+    for (size_t i = 0; i < trial->recordings; i++) {
+        if (trial->recording[i].run != run) {
+            continue;
+        }
+        const size_t index = data->recordings;
+        enum bl_status status =
+            start_recording(&data->recording[index], trial, i, error);
+        if (status != BL_OK) {
+            return status;
+        }
+        data->recordings++;
+        store->logs++;
+        status = trial->recording[i].kind == BL_RECORDING_CAPTURE
+                     ? bl_load_capture(store, trial, index, error)
+                     : bl_load_log(store, trial, index, error);
+        if (status != BL_OK) {
+            return status;
+        }
+    }
+    return BL_OK;
+}
+
+/* A channel must mean one column of one log. */
+static enum bl_status no_channel_twice(const struct bl_run_data *data,
+                                       const struct bl_trial *trial,
+                                       struct bl_error *error)
+{
+    for (size_t i = 0; i < data->channels; i++) {
+        const struct bl_channel_series *first =
+            bl_run_channel(data, (long)data->channel[i].channel);
+        if (first == &data->channel[i]) {
+            continue;
+        }
+        const struct bl_trial_channel *channel =
+            &trial->channel[data->channel[i].channel];
+        return bl_fail_line(
+            error, BL_TRIAL, trial->path, channel->line,
+            "channel '%s': expected one log that has it, found %s and %s; add "
+            "'log = ...'",
+            channel->name, data->recording[first->recording].file[0].path,
+            data->recording[data->channel[i].recording].file[0].path);
+    }
+    return BL_OK;
+}
+
+/* Nothing at all could be read: then the first failure is the answer. */
+static enum bl_status any_read(const struct bl_run_data *data,
+                               const struct bl_trial *trial,
+                               struct bl_error *error)
+{
+    const struct bl_loaded_recording *failed = NULL;
+    for (size_t i = 0; i < data->recordings; i++) {
+        const struct bl_loaded_recording *r = &data->recording[i];
+        if (r->frames > 0 || r->rows > 0) {
+            return BL_OK;
+        }
+        if (r->status != BL_OK && failed == NULL) {
+            failed = r;
+        }
+    }
+    if (failed != NULL) {
+        return bl_fail(error, failed->status, "", "%s", failed->failure);
+    }
+    return bl_fail(error, BL_NODATA, "",
+                   "run '%s': the recordings hold no frame and no row",
+                   trial->run[data->run].name);
+}
+
+enum bl_status bl_load_run(struct bl_run_data **out,
+                           const struct bl_trial *trial, size_t run,
+                           struct bl_error *error)
+{
+    *out = NULL;
+    if (run >= trial->runs) {
+        return bl_fail(error, BL_ARG, "", "there is no run number %zu", run);
+    }
+    struct bl_run_store *store = bl_alloc(1, sizeof(*store));
+    if (store == NULL) {
+        return bl_fail_memory(error);
+    }
+    struct bl_run_data *data = &store->data;
+    data->run = run;
+    data->recording = bl_alloc(trial->recordings, sizeof(*data->recording));
+    store->log = bl_alloc(trial->recordings, sizeof(*store->log));
+    enum bl_status status = BL_OK;
+    if (data->recording == NULL || store->log == NULL) {
+        status = bl_fail_memory(error);
+    }
+    if (status == BL_OK) {
+        status = load_all(store, trial, run, error);
+    }
+    if (status == BL_OK) {
+        status = no_channel_twice(data, trial, error);
+    }
+    if (status == BL_OK) {
+        status = any_read(data, trial, error);
+    }
+    if (status != BL_OK) {
+        bl_run_data_destroy(data);
+        return status;
+    }
+    *out = data;
+    return BL_OK;
+}
+
+static void finish_log(struct bl_log_samples *s)
+{
+    bl_free(s->time_ns);
+    bl_free(s->part_start);
+    for (size_t c = 0; c < s->values; c++) {
+        bl_free(s->value[c]);
+    }
+    bl_free(s->value);
+    bl_free(s->value_capacity);
+}
+
+void bl_run_data_destroy(struct bl_run_data *data)
+{
+    if (data == NULL) {
+        return;
+    }
+    struct bl_run_store *store = (struct bl_run_store *)data;
+    for (size_t i = 0; i < data->recordings; i++) {
+        bl_free(data->recording[i].file);
+        bl_free(data->recording[i].bus);
+        bl_notes_finish(&data->recording[i].notes);
+    }
+    for (size_t i = 0; i < store->logs; i++) {
+        finish_log(&store->log[i]);
+    }
+    for (size_t i = 0; i < data->series_count; i++) {
+        bl_free(store->segments[i]);
+    }
+    bl_free(store->segments);
+    bl_free(store->log);
+    bl_free(data->recording);
+    bl_free(data->channel);
+    bl_free(data->series);
+    bl_notes_finish(&data->notes);
+    bl_free(store);
+}
+
+const struct bl_channel_series *bl_run_channel(const struct bl_run_data *data,
+                                               long channel)
+{
+    for (size_t i = 0; i < data->channels; i++) {
+        if ((long)data->channel[i].channel == channel) {
+            return &data->channel[i];
+        }
+    }
+    return NULL;
+}
