@@ -1,0 +1,471 @@
+/* SPDX-License-Identifier: MIT */
+/*
+ * Definitions: docs/methods/figures.md, "application". The search works in two
+ * passes: a coarse rest finds where something happens at all, then the rest
+ * just before that place gives the level that counts.
+ */
+#include "lag/command.h"
+
+#include "base/alloc.h"
+#include "base/array.h"
+#include "base/limits.h"
+#include "base/number.h"
+
+#include <math.h>
+
+static const int64_t second_ns = INT64_C(1000000000);
+enum {
+    END_STEADY_NS = 100000000, /* so long below the end level */
+    LAST_NS = 200000000 /* what a hold that never settled is taken from */
+};
+
+/* One part of the command's recording, and what is known of its rest. */
+struct search {
+    const struct bl_track *track;
+    int64_t from_ns, to_ns;
+    double coarse_rest, noise, at;
+    struct bl_rest last_rest; /* the latest one that was quiet */
+};
+
+/* Band that a passage must keep to: noise must not end what noise began. */
+static double band(const struct search *s)
+{
+    return fmax(5 * s->noise, s->at / 4);
+}
+
+static double end_level(const struct search *s, double rest)
+{
+    if (s->track->is_state) {
+        return 0.5;
+    }
+    return rest + fmax(s->at / 2, 5 * s->noise);
+}
+
+/* The lowest of the medians of short blocks: where the command rests, however
+   long it was pressed. */
+static enum bl_status coarse_rest_samples(struct search *s,
+                                          struct bl_error *error)
+{
+    enum { BLOCK_NS = 250000000 };
+    s->coarse_rest = INFINITY;
+    double *noise = NULL;
+    size_t count = 0;
+    size_t capacity = 0;
+    for (int64_t t = s->from_ns; t < s->to_ns; t += BLOCK_NS) {
+        const struct bl_extent e = bl_track_extent(s->track, t, t + BLOCK_NS);
+        if (!e.known) {
+            continue;
+        }
+        s->coarse_rest = fmin(s->coarse_rest, e.median);
+        if (!bl_grow(&noise, &capacity, count + 1, sizeof(*noise),
+                     BL_LIMIT_SAMPLES)) {
+            bl_free(noise);
+            return bl_fail_memory(error);
+        }
+        noise[count++] = e.largest - e.smallest;
+    }
+    /* Half the usual spread of a quiet block is about 3 standard deviations of
+       some hundred samples. The quietest quarter counts: braking is not
+       noise. */
+    if (count > 0) {
+        const double low = bl_median(noise, count);
+        const double quarter = bl_median(noise, (count + 1) / 2);
+        s->noise = fmin(low, quarter) / 6;
+    }
+    bl_free(noise);
+    return BL_OK;
+}
+
+static void coarse_rest_steps(struct search *s)
+{
+    const struct bl_steps *steps = s->track->steps;
+    double smallest = INFINITY;
+    double lasting = INFINITY;
+    for (size_t i = 0; i < steps->count; i++) {
+        const struct bl_segment *segment = &steps->segment[i];
+        const int64_t t = bl_track_run(s->track, segment->first_ns);
+        if (segment->state != BL_VALUE_VALID || t < s->from_ns ||
+            t >= s->to_ns) {
+            continue;
+        }
+        smallest = fmin(smallest, segment->value);
+        if (segment->count >= 3) {
+            lasting = fmin(lasting, segment->value);
+        }
+    }
+    s->coarse_rest = isinf(lasting) ? smallest : lasting;
+    s->noise = 0;
+}
+
+/* First time at or after from_ns where the command is back below `level` for
+   100 ms; false: it is not, in this part. */
+static bool find_end(const struct search *s, int64_t from_ns, double level,
+                     int64_t *end_ns)
+{
+    int64_t from = from_ns;
+    for (;;) {
+        const struct bl_passage down =
+            bl_track_passage(s->track, BL_DOWNWARDS, from, s->to_ns, level,
+                             s->noise, 0, BL_HELD_COMMAND);
+        if (!down.found) {
+            return false;
+        }
+        const struct bl_passage up = bl_track_passage(
+            s->track, BL_UPWARDS, down.time_ns, down.time_ns + END_STEADY_NS,
+            level, s->noise, 0, BL_HELD_COMMAND);
+        if (!up.found || up.time_ns >= down.time_ns + END_STEADY_NS) {
+            *end_ns = down.time_ns;
+            return true;
+        }
+        from = up.time_ns + 1;
+    }
+}
+
+static void hold_of_samples(const struct search *s, struct bl_command_event *e,
+                            int64_t from_ns)
+{
+    const struct bl_track *t = s->track;
+    const struct bl_hold settled =
+        bl_hold_settled(t->samples, bl_track_raw(t, from_ns),
+                        bl_track_raw(t, e->end_ns), e->rest.value, s->noise);
+    if (settled.settled) {
+        e->hold = settled.value;
+        e->u_hold = settled.u;
+        e->hold_from = BL_HOLD_SETTLED;
+        return;
+    }
+    e->flags |= BL_FLAG_NOT_SETTLED;
+    const double level = e->rest.value + 0.9 * (e->peak - e->rest.value);
+    const struct bl_passage fall =
+        bl_track_passage(t, BL_LAST_DOWNWARDS, from_ns, e->end_ns, level,
+                         s->noise, 0, BL_HELD_COMMAND);
+    const int64_t to = fall.found ? fall.time_ns : e->end_ns;
+    const int64_t from = to - LAST_NS > from_ns ? to - LAST_NS : from_ns;
+    const struct bl_extent last = bl_track_extent(t, from, to);
+    if (last.known && last.count >= 3) {
+        e->hold = last.median;
+        e->u_hold = (last.largest - last.smallest) / sqrt(12);
+        e->hold_from = BL_HOLD_LAST;
+        return;
+    }
+    e->hold = e->peak;
+    e->u_hold = s->noise;
+    e->hold_from = BL_HOLD_PEAK;
+}
+
+/* The value before the final fall: from the end backwards as long as values
+   rise. A stop below half of the peak is a wobble in the fall, not its
+   start. */
+static void hold_of_steps(const struct search *s, struct bl_command_event *e)
+{
+    const struct bl_steps *steps = s->track->steps;
+    const double half = e->rest.value + 0.5 * (e->peak - e->rest.value);
+    const struct bl_segment *at =
+        bl_steps_at(steps, bl_track_raw(s->track, e->end_ns) - 1);
+    if (at == NULL) {
+        e->hold = e->peak;
+        e->hold_from = BL_HOLD_PEAK;
+        return;
+    }
+    size_t i = (size_t)(at - steps->segment);
+    while (i > 0) {
+        const struct bl_segment *before = &steps->segment[i - 1];
+        const struct bl_segment *now = &steps->segment[i];
+        if (before->part != now->part ||
+            (now->state == BL_VALUE_VALID && now->value >= half &&
+             !(before->value > now->value))) {
+            break;
+        }
+        i--;
+    }
+    const struct bl_segment *hold = &steps->segment[i];
+    e->hold = isnan(hold->value) ? e->peak : hold->value;
+    e->u_hold = steps->resolution / sqrt(12);
+    e->hold_from = hold->last_ns - hold->first_ns >= second_ns / 2
+                       ? BL_HOLD_SETTLED
+                       : BL_HOLD_LAST;
+    if (e->hold_from == BL_HOLD_LAST) {
+        e->flags |= BL_FLAG_NOT_SETTLED;
+    }
+}
+
+static void find_release(const struct search *s, struct bl_command_event *e,
+                         int64_t from_ns)
+{
+    const double level = s->track->is_state
+                             ? 0.5
+                             : e->rest.value + 0.9 * (e->hold - e->rest.value);
+    const int64_t to = e->unfinished ? e->to_ns : e->end_ns + second_ns / 1000;
+    const double keep = s->track->is_state ? 0 : band(s);
+    e->release = bl_track_passage(s->track, BL_LAST_DOWNWARDS, from_ns, to,
+                                  level, s->noise, keep, BL_HELD_COMMAND);
+    if (!e->release.found) {
+        return;
+    }
+    int64_t at = from_ns;
+    while (at < e->release.time_ns) {
+        const struct bl_passage dip =
+            bl_track_passage(s->track, BL_DOWNWARDS, at, e->release.time_ns,
+                             level, s->noise, keep, BL_HELD_COMMAND);
+        if (!dip.found || dip.time_ns >= e->release.time_ns - 1000000) {
+            break;
+        }
+        e->modulations++;
+        const struct bl_passage back = bl_track_passage(
+            s->track, BL_UPWARDS, dip.time_ns + 1, e->release.time_ns, level,
+            s->noise, keep, BL_HELD_COMMAND);
+        if (!back.found) {
+            break;
+        }
+        at = back.time_ns + 1;
+    }
+    if (e->modulations > 0) {
+        e->flags |= BL_FLAG_MODULATED;
+    }
+}
+
+static void find_shape(const struct search *s, struct bl_command_event *e)
+{
+    e->rise_10_90_s = NAN;
+    if (s->track->is_state || e->begun_before) {
+        return;
+    }
+    const double step = e->hold - e->rest.value;
+    const int64_t from = e->apply.time_ns - second_ns;
+    const int64_t to = e->release.found ? e->release.time_ns : e->end_ns;
+    const struct bl_passage low = bl_track_passage(
+        s->track, BL_UPWARDS, from > e->from_ns ? from : e->from_ns, to,
+        e->rest.value + 0.1 * step, s->noise, 0, BL_HELD_COMMAND);
+    const struct bl_passage high = bl_track_passage(
+        s->track, BL_UPWARDS, e->apply.time_ns, to, e->rest.value + 0.9 * step,
+        s->noise, 0, BL_HELD_COMMAND);
+    if (low.found && high.found) {
+        e->rise_10_90_s = (double)(high.time_ns - low.time_ns) * 1e-9;
+    } else if (high.found && s->track->steps != NULL) {
+        e->rise_10_90_s = 0; /* one frame took it through both */
+    }
+    if (e->rise_10_90_s > 0.4) {
+        e->flags |= BL_FLAG_RAMP;
+    }
+}
+
+/* Everything after begin, rest and end are known. */
+static void describe(const struct search *s, struct bl_command_event *e)
+{
+    const int64_t from = e->begun_before ? e->from_ns : e->apply.time_ns;
+    if (s->track->is_state) {
+        find_release(s, e, from);
+        e->rise_10_90_s = NAN;
+        return;
+    }
+    const struct bl_extent extent =
+        bl_track_extent(s->track, from, e->end_ns + 1);
+    e->peak = extent.known ? extent.largest : NAN;
+    e->hold_known = extent.known;
+    if (!extent.known) {
+        return;
+    }
+    if (s->track->steps != NULL) {
+        hold_of_steps(s, e);
+    } else {
+        hold_of_samples(s, e, from);
+    }
+    find_release(s, e, from);
+    find_shape(s, e);
+}
+
+static struct bl_rest rest_for(struct search *s, int64_t since_ns,
+                               int64_t before_ns, unsigned *flags)
+{
+    struct bl_rest rest = bl_track_rest(s->track, since_ns, before_ns);
+    const double limit = fmax(s->at / 2, 5 * s->noise);
+    if (rest.known && rest.value - s->coarse_rest < limit) {
+        s->last_rest = rest;
+        return rest;
+    }
+    *flags |= BL_FLAG_REST_CARRIED;
+    if (s->last_rest.known) {
+        return s->last_rest;
+    }
+    return (struct bl_rest){.known = true,
+                            .value = s->coarse_rest,
+                            .noise = s->noise,
+                            .u = s->noise};
+}
+
+static enum bl_status add(struct bl_command_events *events,
+                          const struct bl_command_event *e,
+                          struct bl_error *error)
+{
+    if (events->count >= BL_LIMIT_APPLICATIONS) {
+        return bl_fail(error, BL_LIMIT, "",
+                       "the command shows more than %u applications: is "
+                       "command_at below its noise?",
+                       BL_LIMIT_APPLICATIONS);
+    }
+    if (!bl_grow(&events->item, &events->capacity, events->count + 1,
+                 sizeof(*events->item), BL_LIMIT_APPLICATIONS)) {
+        return bl_fail_memory(error);
+    }
+    events->item[events->count++] = *e;
+    return BL_OK;
+}
+
+/* Pressed when the part begins. */
+static enum bl_status begun_before(struct search *s, int64_t *cursor_ns,
+                                   struct bl_command_events *events,
+                                   struct bl_error *error)
+{
+    const double level = end_level(s, s->coarse_rest);
+    const struct bl_extent start = bl_track_extent(
+        s->track, s->from_ns,
+        s->from_ns + (s->track->steps != NULL ? 1 : second_ns / 20));
+    if (!start.known || !(start.median > level)) {
+        return BL_OK;
+    }
+    struct bl_command_event e = {.begun_before = true,
+                                 .from_ns = s->from_ns,
+                                 .to_ns = s->to_ns,
+                                 .flags = BL_FLAG_REST_CARRIED};
+    e.rest = (struct bl_rest){.known = true,
+                              .value = s->coarse_rest,
+                              .noise = s->noise,
+                              .u = s->noise};
+    e.unfinished = !find_end(s, s->from_ns, level, &e.end_ns);
+    if (e.unfinished) {
+        e.end_ns = s->to_ns;
+    }
+    describe(s, &e);
+    *cursor_ns = e.end_ns + 1;
+    return add(events, &e, error);
+}
+
+/* The next application after *cursor_ns; *found tells whether there is one. */
+static enum bl_status next_event(struct search *s, int64_t *cursor_ns,
+                                 bool *found, struct bl_command_events *events,
+                                 struct bl_error *error)
+{
+    const bool state = s->track->is_state;
+    const double coarse_level = state ? 0.5 : s->coarse_rest + s->at;
+    const struct bl_passage coarse = bl_track_passage(
+        s->track, BL_UPWARDS, *cursor_ns, s->to_ns, coarse_level, s->noise,
+        state ? 0 : band(s), BL_HELD_COMMAND);
+    *found = coarse.found;
+    if (!coarse.found) {
+        return BL_OK;
+    }
+    struct bl_command_event e = {.from_ns = s->from_ns, .to_ns = s->to_ns};
+    e.apply = coarse;
+    e.rest = (struct bl_rest){.known = true};
+    if (!state) {
+        /* The rise itself is not rest: end the search a little before. */
+        const int64_t margin = s->track->steps != NULL ? 1 : second_ns / 20;
+        e.rest = rest_for(s, *cursor_ns, coarse.time_ns - margin, &e.flags);
+        const int64_t from = coarse.time_ns - second_ns;
+        const struct bl_passage fine = bl_track_passage(
+            s->track, BL_UPWARDS, from > *cursor_ns ? from : *cursor_ns,
+            s->to_ns, e.rest.value + s->at, e.rest.noise, band(s),
+            BL_HELD_COMMAND);
+        e.apply = fine.found ? fine : coarse;
+    }
+    e.unfinished = !find_end(s, e.apply.time_ns + 1, end_level(s, e.rest.value),
+                             &e.end_ns);
+    if (e.unfinished) {
+        e.end_ns = s->to_ns;
+    }
+    describe(s, &e);
+    *cursor_ns = e.end_ns + 1;
+    return add(events, &e, error);
+}
+
+static enum bl_status search_part(const struct bl_track *track, double at,
+                                  int64_t from_ns, int64_t to_ns,
+                                  struct bl_command_events *events,
+                                  struct bl_error *error)
+{
+    struct search s = {
+        .track = track, .from_ns = from_ns, .to_ns = to_ns, .at = at};
+    if (track->is_state) {
+        s.coarse_rest = 0;
+    } else if (track->steps != NULL) {
+        coarse_rest_steps(&s);
+    } else {
+        const enum bl_status status = coarse_rest_samples(&s, error);
+        if (status != BL_OK) {
+            return status;
+        }
+    }
+    if (isinf(s.coarse_rest)) {
+        return BL_OK; /* no valid value in this part */
+    }
+    int64_t cursor = from_ns;
+    enum bl_status status = begun_before(&s, &cursor, events, error);
+    bool found = true;
+    while (status == BL_OK && found && cursor < to_ns) {
+        status = next_event(&s, &cursor, &found, events, error);
+    }
+    return status;
+}
+
+static enum bl_status search_samples(const struct bl_track *track, double at,
+                                     struct bl_command_events *events,
+                                     struct bl_error *error)
+{
+    const struct bl_samples *s = track->samples;
+    const size_t parts = s->parts == 0 ? 1 : s->parts;
+    for (size_t p = 0; p < parts; p++) {
+        const size_t first = s->parts == 0 ? 0 : s->part_start[p];
+        const size_t end = p + 1 < parts ? s->part_start[p + 1] : s->count;
+        if (end <= first) {
+            continue;
+        }
+        const enum bl_status status = search_part(
+            track, at, bl_track_run(track, s->time_ns[first]),
+            bl_track_run(track, s->time_ns[end - 1]) + 1, events, error);
+        if (status != BL_OK) {
+            return status;
+        }
+    }
+    return BL_OK;
+}
+
+static enum bl_status search_steps(const struct bl_track *track, double at,
+                                   struct bl_command_events *events,
+                                   struct bl_error *error)
+{
+    const struct bl_steps *s = track->steps;
+    size_t first = 0;
+    for (size_t i = 1; i <= s->count; i++) {
+        if (i < s->count && s->segment[i].part == s->segment[first].part) {
+            continue;
+        }
+        const enum bl_status status = search_part(
+            track, at, bl_track_run(track, s->segment[first].first_ns),
+            bl_track_run(track, s->segment[i - 1].last_ns) + 1, events, error);
+        if (status != BL_OK) {
+            return status;
+        }
+        first = i;
+    }
+    return BL_OK;
+}
+
+enum bl_status bl_command_find(struct bl_command_events *events,
+                               const struct bl_track *command, double at,
+                               struct bl_error *error)
+{
+    *events = (struct bl_command_events){0};
+    enum bl_status status = command->samples != NULL
+                                ? search_samples(command, at, events, error)
+                                : search_steps(command, at, events, error);
+    if (status != BL_OK) {
+        bl_command_events_finish(events);
+    }
+    return status;
+}
+
+void bl_command_events_finish(struct bl_command_events *events)
+{
+    bl_free(events->item);
+    *events = (struct bl_command_events){0};
+}

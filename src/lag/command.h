@@ -1,0 +1,36 @@
+/* SPDX-License-Identifier: MIT */
+/*
+ * Applications as the command shows them: begin, hold, last fall, end.
+ */
+#ifndef BRAKELAG_SRC_LAG_COMMAND_H
+#define BRAKELAG_SRC_LAG_COMMAND_H
+
+#include "lag/track.h"
+
+struct bl_command_event {
+    bool begun_before, unfinished;
+    struct bl_passage apply, release;
+    int64_t end_ns;         /* back at rest; or where the part ends */
+    int64_t from_ns, to_ns; /* the part of the recording that it lies in */
+    struct bl_rest rest;
+    bool hold_known;
+    double hold, u_hold, peak;
+    enum bl_hold_from hold_from;
+    double rise_10_90_s; /* NaN: not seen */
+    unsigned modulations;
+    unsigned flags;
+};
+
+struct bl_command_events {
+    struct bl_command_event *item;
+    size_t count, capacity;
+};
+
+/* All applications of a command. `at` is in the track's unit above rest (not
+   used for states). Errors: NOMEM, LIMIT. */
+enum bl_status bl_command_find(struct bl_command_events *events,
+                               const struct bl_track *command, double at,
+                               struct bl_error *error);
+void bl_command_events_finish(struct bl_command_events *events);
+
+#endif

@@ -1,0 +1,382 @@
+/* SPDX-License-Identifier: MIT */
+/*
+ * One run: every combination's command gives its applications, and every
+ * application is read on every unit.
+ */
+#include "lag/command.h"
+#include "lag/demand.h"
+#include "lag/summary.h"
+#include "lag/unit.h"
+
+#include "base/alloc.h"
+
+#include <math.h>
+#include <string.h>
+
+static const int64_t lead_ns = 500000000;
+
+/* A combination within the run, while it is measured. */
+struct combination {
+    const struct bl_trial *trial;
+    const struct bl_run_data *data;
+    const struct bl_run_clocks *clocks;
+    struct bl_run_lag *lag;
+    char letter;
+    const struct bl_trial_unit *front; /* unit 0 */
+    struct bl_track command;
+    struct bl_unit_tracks *tracks;
+    size_t units;
+    struct bl_response_time *response;
+    struct bl_command_events events;
+};
+
+static enum bl_status find_tracks(struct combination *c, size_t unit,
+                                  struct bl_unit_tracks *t,
+                                  struct bl_error *error)
+{
+    const struct bl_trial_unit *u = &c->trial->unit[unit];
+    t->unit = unit;
+    t->output = bl_alloc(u->outputs, sizeof(*t->output));
+    t->carried = bl_alloc(u->outputs, sizeof(*t->carried));
+    t->vented = bl_alloc(u->outputs, sizeof(*t->vented));
+    t->lag = bl_alloc(u->outputs, sizeof(*t->lag));
+    if (t->output == NULL || t->carried == NULL || t->vented == NULL ||
+        t->lag == NULL) {
+        return bl_fail_memory(error);
+    }
+    for (size_t i = 0; i < u->outputs; i++) {
+        bl_track_find(&t->output[i], c->trial, c->data, c->clocks,
+                      &u->output[i]);
+        t->vented[i] = NAN;
+        t->lag[i].level = bl_alloc(c->trial->levels, sizeof(*t->lag[i].level));
+        if (t->lag[i].level == NULL) {
+            return bl_fail_memory(error);
+        }
+        t->outputs = i + 1;
+    }
+    bl_track_find(&t->control, c->trial, c->data, c->clocks, &u->control);
+    const struct bl_bus_series *demand;
+    const enum bl_status status =
+        bl_demand_series(&demand, c->trial, c->data, unit, error);
+    if (status != BL_OK) {
+        return status;
+    }
+    t->demand = (struct bl_track){.absent = BL_REASON_NO_CHANNEL};
+    t->demand_level = bl_demand_level(c->trial, c->front);
+    if (demand != NULL) {
+        bl_track_series(&t->demand, c->data, c->clocks, demand);
+    }
+    return BL_OK;
+}
+
+static enum bl_status start(struct combination *c, struct bl_error *error)
+{
+    size_t count = 0;
+    for (size_t i = 0; i < c->trial->units; i++) {
+        count += c->trial->unit[i].combination == c->letter;
+    }
+    c->tracks = bl_alloc(count, sizeof(*c->tracks));
+    c->response = bl_alloc(count, sizeof(*c->response));
+    if (c->tracks == NULL || c->response == NULL) {
+        return bl_fail_memory(error);
+    }
+    for (size_t i = 0; i < c->trial->units; i++) {
+        if (c->trial->unit[i].combination != c->letter) {
+            continue;
+        }
+        struct bl_unit_tracks *t = &c->tracks[c->units++];
+        const enum bl_status status = find_tracks(c, i, t, error);
+        if (status != BL_OK) {
+            return status;
+        }
+    }
+    return BL_OK;
+}
+
+static void finish(struct combination *c)
+{
+    for (size_t i = 0; i < c->units; i++) {
+        struct bl_unit_tracks *t = &c->tracks[i];
+        for (size_t o = 0; o < t->outputs; o++) {
+            bl_free(t->lag[o].level);
+        }
+        bl_free(t->output);
+        bl_free(t->carried);
+        bl_free(t->vented);
+        bl_free(t->lag);
+    }
+    bl_free(c->tracks);
+    bl_free(c->response);
+    bl_command_events_finish(&c->events);
+}
+
+/* A moment on the run's time as seconds since its t0. */
+static struct bl_figure moment(const struct combination *c,
+                               const struct bl_command_event *e, bool release)
+{
+    const struct bl_passage *p = release ? &e->release : &e->apply;
+    if (release && !p->found) {
+        return (struct bl_figure){
+            .reason = BL_REASON_UNFINISHED, .s = NAN, .u_s = NAN};
+    }
+    if (!release && e->begun_before) {
+        return (struct bl_figure){
+            .reason = BL_REASON_BEGUN_BEFORE, .s = NAN, .u_s = NAN};
+    }
+    struct bl_figure f = {.known = true, .flags = p->flags | e->flags};
+    f.s = (double)(p->time_ns - c->clocks->t0_ns) * 1e-9;
+    f.part = bl_command_uncertainty(&c->command, e, release);
+    f.u_s = 0;
+    const double parts[] = {f.part.crossing, f.part.sampling, f.part.resolution,
+                            f.part.rest,     f.part.delay,    f.part.gain,
+                            f.part.zero};
+    for (size_t i = 0; i < sizeof(parts) / sizeof(parts[0]); i++) {
+        f.u_s = hypot(f.u_s, isnan(parts[i]) ? 0 : parts[i]);
+    }
+    return f;
+}
+
+static enum bl_application_kind kind_of(const struct bl_track *command,
+                                        const struct bl_command_event *e)
+{
+    if (!e->hold_known || command->is_state) {
+        return BL_KIND_UNKNOWN;
+    }
+    double light;
+    double full;
+    if (command->quantity == BL_QUANTITY_PRESSURE) {
+        light = 150;
+        full = 550;
+    } else if (command->quantity == BL_QUANTITY_RATIO) {
+        light = 20;
+        full = 80;
+    } else {
+        return BL_KIND_UNKNOWN;
+    }
+    if (e->hold < light) {
+        return BL_KIND_LIGHT;
+    }
+    return e->hold >= full ? BL_KIND_FULL : BL_KIND_SERVICE;
+}
+
+static enum bl_application_shape shape_of(const struct bl_command_event *e)
+{
+    if (isnan(e->rise_10_90_s)) {
+        return BL_SHAPE_UNKNOWN;
+    }
+    return e->rise_10_90_s <= 0.4 ? BL_SHAPE_STEP : BL_SHAPE_RAMP;
+}
+
+static void note_exclusion(const struct combination *c,
+                           struct bl_application *application)
+{
+    const struct bl_trial_run *run = &c->trial->run[c->data->run];
+    for (size_t i = 0; i < run->exclusions; i++) {
+        if (run->exclude[i].application == application->number) {
+            application->excluded = true;
+            application->excluded_why = run->exclude[i].why;
+        }
+    }
+}
+
+static void describe(const struct combination *c,
+                     struct bl_application *application,
+                     const struct bl_command_event *e)
+{
+    application->combination = c->letter;
+    application->begun_before = e->begun_before;
+    application->unfinished = e->unfinished;
+    application->kind = kind_of(&c->command, e);
+    application->shape = shape_of(e);
+    application->apply_ns = e->apply.time_ns;
+    application->release_ns = e->release.time_ns;
+    application->command_apply = moment(c, e, false);
+    application->command_release = moment(c, e, true);
+    application->command_rest = (struct bl_level){
+        .known = !c->command.is_state,
+        .reason = c->command.is_state ? BL_REASON_SWITCH_ONLY : BL_REASON_NONE,
+        .value = e->rest.value,
+        .u = e->rest.u,
+        .quantity = c->command.quantity};
+    application->command_hold = (struct bl_level){
+        .known = e->hold_known,
+        .reason = e->hold_known         ? BL_REASON_NONE
+                  : c->command.is_state ? BL_REASON_SWITCH_ONLY
+                                        : BL_REASON_NO_HOLD,
+        .value = e->hold_known ? e->hold : NAN,
+        .u = e->hold_known ? e->u_hold : NAN,
+        .quantity = c->command.quantity};
+    application->command_hold_from = e->hold_from;
+    application->modulations = e->modulations;
+    application->flags = e->flags;
+    note_exclusion(c, application);
+}
+
+/* Where the outputs of event `i` may be looked for. */
+static struct bl_window window_of(const struct combination *c, size_t i)
+{
+    const struct bl_command_events *events = &c->events;
+    const struct bl_command_event *e = &events->item[i];
+    struct bl_window w = {.event = e};
+    w.from_ns = (e->begun_before ? e->from_ns : e->apply.time_ns) - lead_ns;
+    w.to_ns = e->to_ns;
+    if (i + 1 < events->count) {
+        const struct bl_command_event *next = &events->item[i + 1];
+        if (!next->begun_before && next->apply.time_ns - lead_ns < w.to_ns) {
+            w.to_ns = next->apply.time_ns - lead_ns;
+            w.next_follows = true;
+        }
+    }
+    if (!w.next_follows) {
+        /* The log may run on after the capture. */
+        for (size_t u = 0; u < c->units; u++) {
+            for (size_t o = 0; o < c->tracks[u].outputs; o++) {
+                const struct bl_track *t = &c->tracks[u].output[o];
+                if (t->present && t->recording != c->command.recording &&
+                    t->last_ns > w.to_ns) {
+                    w.to_ns = t->last_ns;
+                }
+            }
+        }
+    }
+    if (w.to_ns < e->end_ns) {
+        w.to_ns = e->end_ns;
+    }
+    return w;
+}
+
+static enum bl_status measure_event(struct combination *c, size_t i,
+                                    struct bl_application *application,
+                                    struct bl_error *error)
+{
+    const struct bl_command_event *e = &c->events.item[i];
+    describe(c, application, e);
+    application->unit = bl_alloc(c->units, sizeof(*application->unit));
+    if (application->unit == NULL) {
+        return bl_fail_memory(error);
+    }
+    const struct bl_window window = window_of(c, i);
+    for (size_t u = 0; u < c->units; u++) {
+        struct bl_unit_lag *unit = &application->unit[u];
+        unit->level = bl_alloc(c->trial->levels, sizeof(*unit->level));
+        if (unit->level == NULL) {
+            return bl_fail_memory(error);
+        }
+        application->units = u + 1;
+        bl_unit_measure(unit, &c->response[u], &c->tracks[u], &c->command,
+                        c->trial, &window);
+    }
+    bl_application_stagger(application, c->response);
+    return BL_OK;
+}
+
+static enum bl_status measure_combination(struct combination *c,
+                                          struct bl_error *error)
+{
+    bl_track_find(&c->command, c->trial, c->data, c->clocks,
+                  &c->front->command);
+    if (!c->command.present) {
+        return bl_note_each(
+            &c->lag->notes, "no-command", c->front->command.line,
+            "the command '%s' was not found in the recordings of this run",
+            c->front->command.text == NULL ? "" : c->front->command.text);
+    }
+    enum bl_status status = start(c, error);
+    if (status == BL_OK) {
+        status = bl_command_find(&c->events, &c->command, c->front->command_at,
+                                 error);
+    }
+    struct bl_run_lag *lag = c->lag;
+    if (status != BL_OK || c->events.count == 0) {
+        return status;
+    }
+    const size_t total = lag->applications + c->events.count;
+    struct bl_application *grown =
+        bl_realloc(lag->application, total, sizeof(*grown));
+    if (grown == NULL) {
+        return bl_fail_memory(error);
+    }
+    lag->application = grown;
+    for (size_t i = 0; i < c->events.count && status == BL_OK; i++) {
+        struct bl_application *application =
+            &lag->application[lag->applications++];
+        *application = (struct bl_application){.number = (int)i + 1};
+        status = measure_event(c, i, application, error);
+    }
+    return status;
+}
+
+static enum bl_status measure_all(struct bl_run_lag *lag,
+                                  const struct bl_trial *trial,
+                                  const struct bl_run_data *data,
+                                  const struct bl_run_clocks *clocks,
+                                  struct bl_error *error)
+{
+    enum bl_status status = BL_OK;
+    bool any_command = false;
+    for (size_t i = 0; i < trial->units && status == BL_OK; i++) {
+        const struct bl_trial_unit *unit = &trial->unit[i];
+        if (unit->number != 0) {
+            continue;
+        }
+        struct combination c = {.trial = trial,
+                                .data = data,
+                                .clocks = clocks,
+                                .lag = lag,
+                                .letter = unit->combination,
+                                .front = unit};
+        status = measure_combination(&c, error);
+        any_command = any_command || c.command.present;
+        finish(&c);
+    }
+    if (status == BL_OK && !any_command) {
+        const struct bl_note *note = bl_notes_find(&lag->notes, "no-command");
+        return bl_fail(error, BL_NODATA, "", "run '%s': %s",
+                       trial->run[data->run].name,
+                       note == NULL ? "no unit 0 with a command" : note->text);
+    }
+    return status;
+}
+
+enum bl_status bl_measure_run(struct bl_run_lag **out,
+                              const struct bl_trial *trial,
+                              const struct bl_run_data *data,
+                              const struct bl_run_clocks *clocks,
+                              struct bl_error *error)
+{
+    *out = NULL;
+    struct bl_run_lag *lag = bl_alloc(1, sizeof(*lag));
+    if (lag == NULL) {
+        return bl_fail_memory(error);
+    }
+    lag->run = data->run;
+    lag->t0_ns = clocks->t0_ns;
+    enum bl_status status = measure_all(lag, trial, data, clocks, error);
+    if (status == BL_OK) {
+        status = bl_summarise(lag, trial, error);
+    }
+    if (status != BL_OK) {
+        bl_run_lag_destroy(lag);
+        return status;
+    }
+    *out = lag;
+    return BL_OK;
+}
+
+void bl_run_lag_destroy(struct bl_run_lag *lag)
+{
+    if (lag == NULL) {
+        return;
+    }
+    for (size_t a = 0; a < lag->applications; a++) {
+        struct bl_application *application = &lag->application[a];
+        for (size_t u = 0; u < application->units; u++) {
+            bl_free(application->unit[u].level);
+        }
+        bl_free(application->unit);
+    }
+    bl_free(lag->application);
+    bl_free(lag->summary);
+    bl_notes_finish(&lag->notes);
+    bl_free(lag);
+}

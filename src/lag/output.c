@@ -1,0 +1,415 @@
+/* SPDX-License-Identifier: MIT */
+#include "lag/output.h"
+
+#include "lag/budget.h"
+
+#include <math.h>
+
+static const int64_t lead_ns = 500000000; /* outputs may lead by so much */
+enum { LAST_NS = 200000000 };
+
+/* All that the figures of one output are read with. */
+struct reading {
+    struct bl_output_lag *lag;
+    const struct bl_track *track;
+    const struct bl_trial *trial;
+    const struct bl_window *window;
+    int64_t begin_ns, release_ns; /* of the command; release may be end */
+    double band;
+};
+
+static struct bl_time_point missing(enum bl_reason reason)
+{
+    return (struct bl_time_point){.known = false, .reason = reason};
+}
+
+static void all_missing(struct reading *r, enum bl_reason reason)
+{
+    for (size_t i = 0; i < BL_OUTPUT_TIMES; i++) {
+        r->lag->time[i] = missing(reason);
+    }
+    for (size_t i = 0; i < r->trial->levels; i++) {
+        r->lag->level[i] = missing(reason);
+    }
+}
+
+static struct bl_time_point point(const struct reading *r,
+                                  const struct bl_passage *p,
+                                  const struct bl_level_origin *origin,
+                                  enum bl_reason otherwise)
+{
+    if (!p->found) {
+        return missing(otherwise);
+    }
+    return (struct bl_time_point){.known = true,
+                                  .ns = p->time_ns,
+                                  .flags = p->flags | r->lag->flags,
+                                  .part =
+                                      bl_budget_passage(r->track, p, origin)};
+}
+
+/* Median of a short stretch just before the output's last fall. */
+static void hold_from_last(struct reading *r, const struct bl_extent *all)
+{
+    struct bl_output_lag *lag = r->lag;
+    lag->flags |= BL_FLAG_NOT_SETTLED;
+    const double level =
+        lag->rest.value + 0.9 * (all->largest - lag->rest.value);
+    const struct bl_passage fall = bl_track_passage(
+        r->track, BL_LAST_DOWNWARDS, r->begin_ns, r->window->to_ns, level,
+        lag->rest.noise, r->band, BL_HELD_OUTPUT);
+    const int64_t to = fall.found ? fall.time_ns : r->window->to_ns;
+    const int64_t from =
+        to - LAST_NS > r->begin_ns ? to - LAST_NS : r->begin_ns;
+    const struct bl_extent last = bl_track_extent(r->track, from, to);
+    if (last.known && last.count >= 3) {
+        lag->hold = last.median;
+        lag->u_hold = (last.largest - last.smallest) / sqrt(12);
+        lag->hold_from = BL_HOLD_LAST;
+        return;
+    }
+    lag->hold = all->largest;
+    lag->u_hold = lag->rest.noise;
+    lag->hold_from = BL_HOLD_PEAK;
+}
+
+static void find_hold(struct reading *r)
+{
+    struct bl_output_lag *lag = r->lag;
+    const struct bl_extent all =
+        bl_track_extent(r->track, r->begin_ns, r->window->to_ns);
+    lag->peak = all.known ? all.largest : NAN;
+    lag->hold_known = all.known;
+    if (!all.known) {
+        return;
+    }
+    if (r->track->samples == NULL) {
+        /* A held value: the one in force when the command lets go. */
+        const struct bl_segment *at =
+            bl_steps_at(r->track->steps, bl_track_raw(r->track, r->release_ns));
+        const bool valid = at != NULL && at->state == BL_VALUE_VALID;
+        lag->hold = valid ? at->value : all.largest;
+        lag->u_hold = r->track->steps->resolution / sqrt(12);
+        lag->hold_from = valid ? BL_HOLD_LAST : BL_HOLD_PEAK;
+        return;
+    }
+    const struct bl_hold settled =
+        bl_hold_settled(r->track->samples, bl_track_raw(r->track, r->begin_ns),
+                        bl_track_raw(r->track, r->release_ns), lag->rest.value,
+                        lag->rest.noise);
+    /* A quiet stretch before the rise is no hold. */
+    const bool braking =
+        settled.settled && settled.value - lag->rest.value >
+                               fmax(0.5 * (all.largest - lag->rest.value),
+                                    r->trial->response_at_kpa / 2);
+    if (braking) {
+        lag->hold = settled.value;
+        lag->u_hold = settled.u;
+        lag->hold_from = BL_HOLD_SETTLED;
+        return;
+    }
+    hold_from_last(r, &all);
+}
+
+/* The rest before; else the earlier one; else, begun before the recording,
+   the one after. */
+static bool find_rest(struct reading *r, struct bl_rest *carried,
+                      double *vented)
+{
+    struct bl_output_lag *lag = r->lag;
+    struct bl_rest rest = {.known = false};
+    if (!r->window->event->begun_before) {
+        rest = bl_track_rest(r->track, r->window->from_ns - lead_ns * 20,
+                             r->begin_ns - lead_ns / 5);
+    }
+    if (rest.known) {
+        *carried = rest;
+    } else {
+        lag->flags |= BL_FLAG_REST_CARRIED;
+        rest = *carried;
+        if (!rest.known) {
+            rest = bl_track_rest(r->track, r->release_ns, r->window->to_ns);
+        }
+    }
+    lag->rest = rest;
+    if (!rest.known) {
+        return false;
+    }
+    *vented = isnan(*vented) || rest.value < *vented ? rest.value : *vented;
+    const double just_before =
+        bl_track_extent(r->track, r->begin_ns - 2 * lead_ns, r->begin_ns)
+            .median;
+    if (rest.value - *vented > 5 ||
+        (!r->window->event->begun_before && just_before - rest.value > 5)) {
+        lag->flags |= BL_FLAG_NOT_VENTED;
+    }
+    return true;
+}
+
+/* Why a share or height above rest cannot be read; NONE if it can. */
+static enum bl_reason too_small(const struct reading *r, double height)
+{
+    const double resolution = r->track->samples != NULL
+                                  ? r->track->samples->resolution
+                                  : r->track->steps->resolution;
+    const double least = fmax(5 * r->lag->rest.noise, 3 * resolution);
+    return height < least ? BL_REASON_BELOW_NOISE : BL_REASON_NONE;
+}
+
+static struct bl_time_point passage_at(const struct reading *r, enum bl_way way,
+                                       int64_t from_ns,
+                                       const struct bl_level_origin *origin,
+                                       enum bl_reason otherwise)
+{
+    const struct bl_passage p = bl_track_passage(
+        r->track, way, from_ns, r->window->to_ns, origin->level,
+        r->lag->rest.noise, r->band, BL_HELD_OUTPUT);
+    return point(r, &p, origin, otherwise);
+}
+
+static struct bl_level_origin share_of_hold(const struct reading *r,
+                                            double fraction)
+{
+    const struct bl_output_lag *lag = r->lag;
+    return (struct bl_level_origin){
+        .fraction = fraction,
+        .level = lag->rest.value + fraction * (lag->hold - lag->rest.value),
+        .rest = lag->rest.value,
+        .u_rest = lag->rest.u,
+        .u_hold = lag->u_hold};
+}
+
+static struct bl_level_origin height_over_rest(const struct reading *r,
+                                               double height)
+{
+    const struct bl_output_lag *lag = r->lag;
+    return (struct bl_level_origin){.fraction = NAN,
+                                    .level = lag->rest.value + height,
+                                    .rest = lag->rest.value,
+                                    .u_rest = lag->rest.u};
+}
+
+static struct bl_time_point share_time(const struct reading *r, enum bl_way way,
+                                       int64_t from_ns, double fraction,
+                                       enum bl_reason otherwise)
+{
+    const double height = fraction * (r->lag->hold - r->lag->rest.value);
+    const enum bl_reason small = too_small(r, height);
+    if (small != BL_REASON_NONE) {
+        return missing(small);
+    }
+    const struct bl_level_origin origin = share_of_hold(r, fraction);
+    return passage_at(r, way, from_ns, &origin, otherwise);
+}
+
+static struct bl_time_point level_time(const struct reading *r, double kpa)
+{
+    const struct bl_level_origin origin = {.absolute = true,
+                                           .fraction = NAN,
+                                           .level = kpa,
+                                           .rest = r->lag->rest.value};
+    if (r->lag->rest.value >= kpa) {
+        return missing(BL_REASON_NOT_VENTED);
+    }
+    return passage_at(r, BL_UPWARDS, r->begin_ns - lead_ns, &origin,
+                      BL_REASON_NOT_REACHED);
+}
+
+static struct bl_time_point rise_start(const struct reading *r)
+{
+    if (r->track->samples == NULL) {
+        return missing(BL_REASON_NOT_FITTED);
+    }
+    const struct bl_foot foot = bl_rise_foot(
+        r->track->samples, bl_track_raw(r->track, r->begin_ns - lead_ns),
+        bl_track_raw(r->track, r->window->to_ns), &r->lag->rest, r->lag->hold);
+    if (!foot.found) {
+        return missing(BL_REASON_NOT_FITTED);
+    }
+    const struct bl_passage p = {.found = true,
+                                 .time_ns =
+                                     bl_track_run(r->track, foot.time_ns),
+                                 .slope = NAN,
+                                 .u_noise_s = foot.u_s};
+    const struct bl_level_origin origin = {.fraction = NAN};
+    return point(r, &p, &origin, BL_REASON_NOT_FITTED);
+}
+
+static void apply_times(struct reading *r)
+{
+    struct bl_time_point *time = r->lag->time;
+    const int64_t from = r->begin_ns - lead_ns;
+    if (r->window->event->begun_before) {
+        for (size_t i = 0; i <= BL_TIME_APPLY_75; i++) {
+            time[i] = missing(BL_REASON_BEGUN_BEFORE);
+        }
+        for (size_t i = 0; i < r->trial->levels; i++) {
+            r->lag->level[i] = missing(BL_REASON_BEGUN_BEFORE);
+        }
+        return;
+    }
+    const double at = r->trial->response_at_kpa;
+    const enum bl_reason small = too_small(r, at);
+    const struct bl_level_origin response = height_over_rest(r, at);
+    time[BL_TIME_RESPONSE] = small != BL_REASON_NONE
+                                 ? missing(small)
+                                 : passage_at(r, BL_UPWARDS, from, &response,
+                                              BL_REASON_DID_NOT_RESPOND);
+    for (size_t i = 0; i < r->trial->levels; i++) {
+        r->lag->level[i] = level_time(r, r->trial->level_kpa[i]);
+    }
+    if (!time[BL_TIME_RESPONSE].known) {
+        const enum bl_reason why = time[BL_TIME_RESPONSE].reason;
+        time[BL_TIME_RISE_START] = missing(why);
+        time[BL_TIME_APPLY_10] = missing(why);
+        time[BL_TIME_APPLY_75] = missing(why);
+        return;
+    }
+    time[BL_TIME_RISE_START] = rise_start(r);
+    time[BL_TIME_APPLY_10] =
+        share_time(r, BL_UPWARDS, from, 0.10, BL_REASON_NOT_REACHED);
+    time[BL_TIME_APPLY_75] =
+        share_time(r, BL_UPWARDS, from, 0.75, BL_REASON_NOT_REACHED);
+}
+
+static void release_times(struct reading *r, enum bl_answer responded)
+{
+    struct bl_time_point *time = r->lag->time;
+    const struct bl_command_event *event = r->window->event;
+    enum bl_reason why = BL_REASON_NONE;
+    if (!event->release.found) {
+        why = BL_REASON_UNFINISHED;
+    } else if (responded == BL_NO) {
+        why = BL_REASON_DID_NOT_RESPOND;
+    }
+    if (why != BL_REASON_NONE) {
+        for (size_t i = BL_TIME_RELEASE_START; i <= BL_TIME_RELEASE_END; i++) {
+            time[i] = missing(why);
+        }
+        return;
+    }
+    const enum bl_reason otherwise =
+        r->window->next_follows ? BL_REASON_STILL_PRESSED : BL_REASON_NO_DATA;
+    const int64_t from = r->release_ns - lead_ns;
+    time[BL_TIME_RELEASE_START] =
+        share_time(r, BL_LAST_DOWNWARDS, from, 0.90, otherwise);
+    time[BL_TIME_RELEASE_10] =
+        share_time(r, BL_LAST_DOWNWARDS, from, 0.10, otherwise);
+    const double at = r->trial->response_at_kpa;
+    const enum bl_reason small = too_small(r, at);
+    const struct bl_level_origin end = height_over_rest(r, at);
+    time[BL_TIME_RELEASE_END] =
+        small != BL_REASON_NONE
+            ? missing(small)
+            : passage_at(r, BL_LAST_DOWNWARDS, from, &end, otherwise);
+}
+
+/* Switches and states: two edges, and nothing else. */
+static void state_times(struct reading *r)
+{
+    struct bl_output_lag *lag = r->lag;
+    const struct bl_window *w = r->window;
+    all_missing(r, BL_REASON_SWITCH_ONLY);
+    const struct bl_level_origin origin = {.fraction = NAN, .level = 0.5};
+    const struct bl_passage on =
+        bl_track_passage(r->track, BL_UPWARDS, r->begin_ns - lead_ns, w->to_ns,
+                         0.5, 0, 0, BL_HELD_OUTPUT);
+    const struct bl_passage off =
+        bl_track_passage(r->track, BL_LAST_DOWNWARDS, r->release_ns - lead_ns,
+                         w->to_ns, 0.5, 0, 0, BL_HELD_OUTPUT);
+    lag->chatter = on.chatter + off.chatter;
+    lag->flags |= lag->chatter > 0 ? (unsigned)BL_FLAG_CHATTER : 0;
+    if (w->event->begun_before) {
+        lag->responded = off.found ? BL_YES : BL_UNKNOWN;
+        lag->reason = BL_REASON_BEGUN_BEFORE;
+        lag->time[BL_TIME_RESPONSE] = missing(BL_REASON_BEGUN_BEFORE);
+    } else {
+        lag->responded = on.found ? BL_YES : BL_NO;
+        lag->time[BL_TIME_RESPONSE] =
+            point(r, &on, &origin, BL_REASON_DID_NOT_RESPOND);
+    }
+    const enum bl_reason otherwise =
+        !w->event->release.found  ? BL_REASON_UNFINISHED
+        : lag->responded == BL_NO ? BL_REASON_DID_NOT_RESPOND
+        : w->next_follows         ? BL_REASON_STILL_PRESSED
+                                  : BL_REASON_NO_DATA;
+    lag->time[BL_TIME_RELEASE_END] = w->event->release.found
+                                         ? point(r, &off, &origin, otherwise)
+                                         : missing(otherwise);
+}
+
+static void number_times(struct reading *r)
+{
+    struct bl_output_lag *lag = r->lag;
+    find_hold(r);
+    if (!lag->hold_known) {
+        lag->reason = BL_REASON_NO_DATA;
+        all_missing(r, BL_REASON_NO_DATA);
+        return;
+    }
+    apply_times(r);
+    if (r->window->event->begun_before) {
+        const bool braked =
+            lag->hold - lag->rest.value > r->trial->response_at_kpa;
+        lag->responded = braked ? BL_YES : BL_NO;
+    } else if (lag->time[BL_TIME_RESPONSE].known) {
+        lag->responded = BL_YES;
+    } else if (lag->time[BL_TIME_RESPONSE].reason ==
+               BL_REASON_DID_NOT_RESPOND) {
+        lag->responded = BL_NO;
+    } else {
+        lag->reason = lag->time[BL_TIME_RESPONSE].reason;
+    }
+    release_times(r, lag->responded);
+}
+
+void bl_output_measure(struct bl_output_lag *lag, const struct bl_track *track,
+                       const struct bl_trial *trial,
+                       const struct bl_window *window, struct bl_rest *carried,
+                       double *vented)
+{
+    struct bl_time_point *level = lag->level;
+    *lag = (struct bl_output_lag){.level = level,
+                                  .responded = BL_UNKNOWN,
+                                  .hold = NAN,
+                                  .u_hold = NAN,
+                                  .peak = NAN,
+                                  .rest = {.value = NAN, .u = NAN}};
+    const struct bl_command_event *event = window->event;
+    struct reading r = {
+        .lag = lag,
+        .track = track,
+        .trial = trial,
+        .window = window,
+        .begin_ns = event->begun_before ? event->from_ns : event->apply.time_ns,
+        .release_ns =
+            event->release.found ? event->release.time_ns : event->end_ns};
+    if (!track->present) {
+        lag->reason = track->absent;
+        all_missing(&r, track->absent);
+        return;
+    }
+    if (track->last_ns < r.begin_ns || track->first_ns > window->to_ns) {
+        lag->reason = BL_REASON_NO_DATA;
+        all_missing(&r, BL_REASON_NO_DATA);
+        return;
+    }
+    if (track->is_state) {
+        state_times(&r);
+        return;
+    }
+    if (!find_rest(&r, carried, vented)) {
+        lag->reason = BL_REASON_NO_DATA;
+        all_missing(&r, BL_REASON_NO_DATA);
+        return;
+    }
+    if (track->samples != NULL && track->samples->stair_steps) {
+        lag->flags |= BL_FLAG_STAIR_STEPS;
+    }
+    if (track->at_range_end > 0) {
+        lag->flags |= BL_FLAG_CLIPPED;
+    }
+    r.band = fmax(5 * lag->rest.noise,
+                  track->samples == NULL ? 0 : 2 * track->samples->resolution);
+    number_times(&r);
+}

@@ -1,0 +1,61 @@
+/* SPDX-License-Identifier: MIT */
+/*
+ * What one output did in one application: its rest, hold and peak, and the
+ * times of its passages with their own uncertainty, still on the run's time
+ * and not yet taken against the command.
+ */
+#ifndef BRAKELAG_SRC_LAG_OUTPUT_H
+#define BRAKELAG_SRC_LAG_OUTPUT_H
+
+#include "lag/command.h"
+#include "lag/track.h"
+
+enum bl_output_time {
+    BL_TIME_RISE_START,
+    BL_TIME_RESPONSE,
+    BL_TIME_APPLY_10,
+    BL_TIME_APPLY_75,
+    BL_TIME_RELEASE_START,
+    BL_TIME_RELEASE_10,
+    BL_TIME_RELEASE_END,
+    BL_OUTPUT_TIMES
+};
+
+/* A point in time; `part` without command and clock. */
+struct bl_time_point {
+    bool known;
+    enum bl_reason reason;
+    int64_t ns;
+    unsigned flags;
+    struct bl_uncertainty part;
+};
+
+struct bl_output_lag {
+    enum bl_answer responded;
+    enum bl_reason reason; /* when responded is unknown */
+    unsigned flags;
+    struct bl_rest rest;
+    bool hold_known;
+    double hold, u_hold, peak;
+    enum bl_hold_from hold_from;
+    uint64_t chatter;
+    struct bl_time_point time[BL_OUTPUT_TIMES];
+    struct bl_time_point *level; /* one per level of the trial */
+};
+
+/* Where to look: the application, and where the next one begins. */
+struct bl_window {
+    const struct bl_command_event *event;
+    int64_t from_ns, to_ns;
+    bool next_follows; /* to_ns is set by a next application */
+};
+
+/* `lag->level` must have room for the trial's levels. `carried` holds the
+   latest quiet rest of this output (known = false at first) and `vented` the
+   lowest; both are brought up to date. */
+void bl_output_measure(struct bl_output_lag *lag, const struct bl_track *track,
+                       const struct bl_trial *trial,
+                       const struct bl_window *window, struct bl_rest *carried,
+                       double *vented);
+
+#endif

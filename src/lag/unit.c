@@ -1,0 +1,399 @@
+/* SPDX-License-Identifier: MIT */
+#include "lag/unit.h"
+
+#include "lag/budget.h"
+
+#include <math.h>
+
+static struct bl_figure null_figure(enum bl_reason reason)
+{
+    return (struct bl_figure){.reason = reason, .s = NAN, .u_s = NAN};
+}
+
+enum bl_reason bl_clock_allows(const struct bl_track *a,
+                               const struct bl_track *b, int64_t a_ns,
+                               int64_t b_ns)
+{
+    const size_t part_a = bl_track_part(a, a_ns);
+    const size_t part_b = bl_track_part(b, b_ns);
+    if (a->recording == b->recording) {
+        return part_a == part_b ? BL_REASON_NONE : BL_REASON_PART_SPLIT;
+    }
+    /* A tie holds for the first part: after a jump the clock is another. */
+    if (part_a > 0 || part_b > 0) {
+        return BL_REASON_PART_SPLIT;
+    }
+    const enum bl_clock_claim claims[] = {a->tie->claim, b->tie->claim};
+    enum bl_reason reason = BL_REASON_NONE;
+    for (size_t i = 0; i < 2; i++) {
+        switch (claims[i]) {
+        case BL_CLAIM_NONE:
+            return BL_REASON_CLOCKS_UNRELATED;
+        case BL_CLAIM_AMBIGUOUS:
+            return BL_REASON_CLOCK_AMBIGUOUS;
+        case BL_CLAIM_DIFFERENCES_ONLY:
+            reason = BL_REASON_DIFFERENCES_ONLY;
+            break;
+        case BL_CLAIM_ABSOLUTE:
+        case BL_CLAIM_BOUNDED:
+            break;
+        }
+    }
+    return reason;
+}
+
+double bl_clock_between(const struct bl_track *a, const struct bl_track *b,
+                        int64_t a_ns, int64_t b_ns)
+{
+    if (a->recording == b->recording) {
+        return 0;
+    }
+    const double u_a = bl_clock_u(a->tie, bl_track_raw(a, a_ns));
+    const double u_b = bl_clock_u(b->tie, bl_track_raw(b, b_ns));
+    return sqrt(u_a * u_a + u_b * u_b);
+}
+
+struct bl_uncertainty bl_command_uncertainty(const struct bl_track *command,
+                                             const struct bl_command_event *e,
+                                             bool release)
+{
+    const struct bl_level_origin origin = {
+        .fraction = release && !command->is_state ? 0.9 : NAN,
+        .level = release ? e->rest.value + 0.9 * (e->hold - e->rest.value)
+                         : e->rest.value,
+        .rest = e->rest.value,
+        .u_rest = e->rest.u,
+        .u_hold = e->u_hold};
+    return bl_budget_passage(command, release ? &e->release : &e->apply,
+                             &origin);
+}
+
+/* A lag: the output's point against the command's passage. */
+static struct bl_figure lag_figure(const struct bl_time_point *p,
+                                   const struct bl_track *output,
+                                   const struct bl_track *command,
+                                   const struct bl_command_event *e,
+                                   bool release)
+{
+    if (!p->known) {
+        return null_figure(p->reason);
+    }
+    const int64_t from = release ? e->release.time_ns : e->apply.time_ns;
+    const enum bl_reason refused =
+        bl_clock_allows(output, command, p->ns, from);
+    if (refused != BL_REASON_NONE) {
+        return null_figure(refused);
+    }
+    struct bl_figure f = {.known = true,
+                          .s = (double)(p->ns - from) * 1e-9,
+                          .flags = p->flags | (e->flags & BL_FLAG_RAMP),
+                          .part = p->part};
+    const struct bl_uncertainty command_u =
+        bl_command_uncertainty(command, e, release);
+    f.part.command = bl_budget_total(&command_u);
+    f.part.clock = bl_clock_between(output, command, p->ns, from);
+    f.u_s = bl_budget_total(&f.part);
+    return f;
+}
+
+static struct bl_level value_of(const struct bl_track *track, bool known,
+                                double value, double u)
+{
+    if (!known || isnan(value)) {
+        return (struct bl_level){.reason = BL_REASON_NO_DATA,
+                                 .value = NAN,
+                                 .u = NAN,
+                                 .quantity = track->quantity};
+    }
+    const struct bl_trial_channel *c = track->channel;
+    double sum = u * u;
+    if (c != NULL) {
+        const double zero = isnan(c->u_zero) ? 0 : c->u_zero;
+        const double gain =
+            isnan(c->u_gain_fraction) ? 0 : c->u_gain_fraction * value;
+        double accuracy = 0;
+        if (!isnan(c->accuracy_value)) {
+            accuracy = c->accuracy_value / sqrt(3);
+        } else if (!isnan(c->accuracy_fraction)) {
+            accuracy = c->accuracy_fraction * fabs(value) / sqrt(3);
+        }
+        const double resolution =
+            track->samples == NULL ? 0 : track->samples->resolution / sqrt(12);
+        sum += zero * zero + gain * gain + accuracy * accuracy +
+               resolution * resolution;
+    }
+    return (struct bl_level){.known = true,
+                             .value = value,
+                             .u = sqrt(sum),
+                             .quantity = track->quantity};
+}
+
+/* Of two outputs the later one; one that is missing is worse than any time. */
+static bool is_later(const struct bl_time_point *a,
+                     const struct bl_time_point *b)
+{
+    if (!a->known || !b->known) {
+        return b->known;
+    }
+    return a->ns > b->ns;
+}
+
+/* Index of the output whose time is least favourable. Outputs without data do
+   not take part unless none has any. */
+static size_t
+latest(const struct bl_unit_tracks *tracks, size_t count,
+       const struct bl_time_point *(*get)(const struct bl_output_lag *, size_t),
+       size_t index)
+{
+    size_t best = count;
+    for (size_t i = 0; i < count; i++) {
+        if (tracks->lag[i].responded == BL_UNKNOWN) {
+            continue;
+        }
+        if (best == count || is_later(get(&tracks->lag[i], index),
+                                      get(&tracks->lag[best], index))) {
+            best = i;
+        }
+    }
+    return best == count ? 0 : best;
+}
+
+static const struct bl_time_point *get_time(const struct bl_output_lag *lag,
+                                            size_t index)
+{
+    return &lag->time[index];
+}
+
+static const struct bl_time_point *get_level(const struct bl_output_lag *lag,
+                                             size_t index)
+{
+    return &lag->level[index];
+}
+
+static void answer(struct bl_unit_lag *out, const struct bl_unit_tracks *tracks)
+{
+    out->responded = BL_UNKNOWN;
+    for (size_t i = 0; i < tracks->outputs; i++) {
+        const enum bl_answer a = tracks->lag[i].responded;
+        if (a == BL_NO || (a == BL_YES && out->responded == BL_UNKNOWN)) {
+            out->responded = a;
+        }
+        out->chatter += tracks->lag[i].chatter;
+    }
+}
+
+static void null_all(struct bl_unit_lag *out, size_t levels,
+                     enum bl_reason reason)
+{
+    struct bl_figure *figures[] = {&out->rise_start, &out->response,
+                                   &out->apply_10,   &out->apply_75,
+                                   &out->stagger,    &out->release_start,
+                                   &out->release_10, &out->release_end};
+    for (size_t i = 0; i < sizeof(figures) / sizeof(figures[0]); i++) {
+        *figures[i] = null_figure(reason);
+    }
+    for (size_t i = 0; i < levels; i++) {
+        out->level[i] = null_figure(reason);
+    }
+    const struct bl_level none = {.reason = reason, .value = NAN, .u = NAN};
+    out->rest = none;
+    out->hold = none;
+    out->peak = none;
+}
+
+static void demand_arrival(struct bl_unit_lag *out,
+                           const struct bl_unit_tracks *tracks,
+                           const struct bl_track *command,
+                           const struct bl_window *window)
+{
+    const struct bl_track *demand = &tracks->demand;
+    const struct bl_command_event *e = window->event;
+    if (!demand->present) {
+        out->demand_arrival = null_figure(demand->absent);
+        return;
+    }
+    if (e->begun_before) {
+        out->demand_arrival = null_figure(BL_REASON_BEGUN_BEFORE);
+        return;
+    }
+    const int64_t lead = 500000000;
+    const int64_t from = e->apply.time_ns - lead;
+    const struct bl_rest rest = bl_track_rest(demand, from, from);
+    const double base = rest.known ? rest.value : 0;
+    const struct bl_passage p =
+        bl_track_passage(demand, BL_UPWARDS, from, window->to_ns,
+                         demand->is_state ? 0.5 : base + tracks->demand_level,
+                         0, 0, BL_HELD_COMMAND);
+    const struct bl_level_origin origin = {.fraction = NAN};
+    struct bl_time_point point = {.known = p.found,
+                                  .reason = BL_REASON_NOT_REACHED,
+                                  .ns = p.time_ns,
+                                  .flags = p.flags};
+    if (p.found) {
+        point.part = bl_budget_passage(demand, &p, &origin);
+    }
+    out->demand_arrival = lag_figure(&point, demand, command, e, false);
+}
+
+static void control_peak(struct bl_unit_lag *out,
+                         const struct bl_track *control,
+                         const struct bl_window *window)
+{
+    if (!control->present) {
+        out->control_peak = (struct bl_level){
+            .reason = control->absent, .value = NAN, .u = NAN};
+        return;
+    }
+    const struct bl_extent e =
+        bl_track_extent(control, window->from_ns, window->to_ns);
+    out->control_peak = value_of(control, e.known, e.largest, 0);
+}
+
+/* Figures of the least favourable output each; rest, hold and peak of the one
+   that is least favourable at 75 %, or at the response. */
+static void fill_figures(struct bl_unit_lag *out,
+                         const struct bl_unit_tracks *tracks,
+                         const struct bl_track *command,
+                         const struct bl_trial *trial,
+                         const struct bl_command_event *e)
+{
+    struct bl_figure *figures[BL_OUTPUT_TIMES] = {
+        [BL_TIME_RISE_START] = &out->rise_start,
+        [BL_TIME_RESPONSE] = &out->response,
+        [BL_TIME_APPLY_10] = &out->apply_10,
+        [BL_TIME_APPLY_75] = &out->apply_75,
+        [BL_TIME_RELEASE_START] = &out->release_start,
+        [BL_TIME_RELEASE_10] = &out->release_10,
+        [BL_TIME_RELEASE_END] = &out->release_end};
+    for (size_t t = 0; t < BL_OUTPUT_TIMES; t++) {
+        const size_t o = latest(tracks, tracks->outputs, get_time, t);
+        *figures[t] = lag_figure(&tracks->lag[o].time[t], &tracks->output[o],
+                                 command, e, t >= BL_TIME_RELEASE_START);
+    }
+    for (size_t i = 0; i < trial->levels; i++) {
+        const size_t o = latest(tracks, tracks->outputs, get_level, i);
+        out->level[i] = lag_figure(&tracks->lag[o].level[i], &tracks->output[o],
+                                   command, e, false);
+    }
+    const size_t by_75 =
+        latest(tracks, tracks->outputs, get_time, BL_TIME_APPLY_75);
+    const size_t worst =
+        tracks->lag[by_75].time[BL_TIME_APPLY_75].known
+            ? by_75
+            : latest(tracks, tracks->outputs, get_time, BL_TIME_RESPONSE);
+    const struct bl_output_lag *lag = &tracks->lag[worst];
+    const struct bl_track *track = &tracks->output[worst];
+    out->output = (long)worst;
+    out->flags = lag->flags;
+    out->hold_from = lag->hold_from;
+    out->rest = value_of(track, lag->rest.known, lag->rest.value, lag->rest.u);
+    out->hold = value_of(track, lag->hold_known, lag->hold, lag->u_hold);
+    out->peak = value_of(track, lag->hold_known, lag->peak, lag->rest.noise);
+}
+
+void bl_unit_measure(struct bl_unit_lag *out, struct bl_response_time *response,
+                     struct bl_unit_tracks *tracks,
+                     const struct bl_track *command,
+                     const struct bl_trial *trial,
+                     const struct bl_window *window)
+{
+    out->unit = tracks->unit;
+    out->output = -1;
+    null_all(out, trial->levels, BL_REASON_NO_CHANNEL);
+    demand_arrival(out, tracks, command, window);
+    control_peak(out, &tracks->control, window);
+    *response =
+        (struct bl_response_time){.point = {.reason = BL_REASON_NO_CHANNEL}};
+    if (tracks->outputs == 0) {
+        return;
+    }
+    for (size_t i = 0; i < tracks->outputs; i++) {
+        bl_output_measure(&tracks->lag[i], &tracks->output[i], trial, window,
+                          &tracks->carried[i], &tracks->vented[i]);
+    }
+    answer(out, tracks);
+    if (out->responded == BL_UNKNOWN) {
+        null_all(out, trial->levels, tracks->lag[0].reason);
+    }
+    fill_figures(out, tracks, command, trial, window->event);
+    out->stagger = null_figure(out->response.known ? BL_REASON_NONE
+                                                   : out->response.reason);
+    const size_t o =
+        latest(tracks, tracks->outputs, get_time, BL_TIME_RESPONSE);
+    response->point = tracks->lag[o].time[BL_TIME_RESPONSE];
+    response->track = &tracks->output[o];
+    const struct bl_trial_channel *channel = tracks->output[o].channel;
+    response->trip = channel != NULL && tracks->output[o].is_state &&
+                             isnan(channel->trips_at_kpa)
+                         ? BL_REASON_TRIP_UNKNOWN
+                         : BL_REASON_NONE;
+}
+
+/* A difference of two responses: the command cancels; the clock does too where
+   one recorder took both. */
+static struct bl_figure difference(const struct bl_response_time *late,
+                                   const struct bl_response_time *early)
+{
+    if (!late->point.known) {
+        return null_figure(late->point.reason);
+    }
+    if (late == early) {
+        return (struct bl_figure){.known = true};
+    }
+    if (late->trip != BL_REASON_NONE || early->trip != BL_REASON_NONE) {
+        return null_figure(BL_REASON_TRIP_UNKNOWN);
+    }
+    const enum bl_reason refused = bl_clock_allows(
+        late->track, early->track, late->point.ns, early->point.ns);
+    if (refused != BL_REASON_NONE) {
+        return null_figure(refused);
+    }
+    struct bl_figure f = {.known = true,
+                          .s =
+                              (double)(late->point.ns - early->point.ns) * 1e-9,
+                          .flags = late->point.flags | early->point.flags,
+                          .part = late->point.part};
+    f.part.command = bl_budget_total(&early->point.part);
+    f.part.clock = bl_clock_between(late->track, early->track, late->point.ns,
+                                    early->point.ns);
+    f.u_s = bl_budget_total(&f.part);
+    return f;
+}
+
+void bl_application_stagger(struct bl_application *application,
+                            const struct bl_response_time *response)
+{
+    application->stagger_from = -1;
+    application->spread = null_figure(BL_REASON_NO_CHANNEL);
+    const struct bl_response_time *first = NULL;
+    const struct bl_response_time *last = NULL;
+    bool all = true;
+    for (size_t i = 0; i < application->units; i++) {
+        struct bl_unit_lag *unit = &application->unit[i];
+        if (unit->output < 0) {
+            continue; /* nothing wired: does not take part */
+        }
+        if (!response[i].point.known) {
+            all = false;
+            unit->stagger = null_figure(response[i].point.reason);
+            continue;
+        }
+        if (application->stagger_from < 0) {
+            application->stagger_from = (long)i;
+        }
+        const struct bl_response_time *from =
+            &response[application->stagger_from];
+        unit->stagger = difference(&response[i], from);
+        if (first == NULL || response[i].point.ns < first->point.ns) {
+            first = &response[i];
+        }
+        if (last == NULL || response[i].point.ns > last->point.ns) {
+            last = &response[i];
+        }
+    }
+    if (!all) {
+        application->spread = null_figure(BL_REASON_NOT_ALL_RESPONDED);
+    } else if (first != NULL && first != last) {
+        application->spread = difference(last, first);
+    }
+}

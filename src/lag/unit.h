@@ -1,0 +1,55 @@
+/* SPDX-License-Identifier: MIT */
+/*
+ * From the outputs of one unit to the unit's figures: least favourable output,
+ * taken against the command, with clock claim and full uncertainty.
+ */
+#ifndef BRAKELAG_SRC_LAG_UNIT_H
+#define BRAKELAG_SRC_LAG_UNIT_H
+
+#include "lag/output.h"
+
+/* A unit's tracks in one run, found once. */
+struct bl_unit_tracks {
+    size_t unit;
+    struct bl_track *output;
+    size_t outputs;
+    struct bl_rest *carried; /* one per output */
+    double *vented;
+    struct bl_output_lag *lag; /* scratch, one per output */
+    struct bl_track control;
+    struct bl_track demand; /* electronic demand sent to this unit */
+    double demand_level;    /* in the demand's unit */
+};
+
+/* Times of the response kept for stagger: on the run's time. */
+struct bl_response_time {
+    struct bl_time_point point;
+    const struct bl_track *track;
+    enum bl_reason trip; /* TRIP_UNKNOWN for switches without trip points */
+};
+
+void bl_unit_measure(struct bl_unit_lag *out, struct bl_response_time *response,
+                     struct bl_unit_tracks *tracks,
+                     const struct bl_track *command,
+                     const struct bl_trial *trial,
+                     const struct bl_window *window);
+
+/* Stagger of each unit and spread, from the kept response times. */
+void bl_application_stagger(struct bl_application *application,
+                            const struct bl_response_time *response);
+
+/* The command's own uncertainty: passage `p` at `origin`. */
+struct bl_uncertainty bl_command_uncertainty(const struct bl_track *command,
+                                             const struct bl_command_event *e,
+                                             bool release);
+
+/* May a figure between two tracks be given, and under which flag? NONE if so.
+ */
+enum bl_reason bl_clock_allows(const struct bl_track *a,
+                               const struct bl_track *b, int64_t a_ns,
+                               int64_t b_ns);
+/* Uncertainty that the ties add to a difference of times of two tracks. */
+double bl_clock_between(const struct bl_track *a, const struct bl_track *b,
+                        int64_t a_ns, int64_t b_ns);
+
+#endif
