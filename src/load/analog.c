@@ -32,6 +32,7 @@ struct log_build {
     struct taken *taken;
     size_t count;
     uint16_t part_base;
+    int64_t shift_ns; /* see place_part */
 };
 
 static const char *file_part(const char *path)
@@ -221,22 +222,41 @@ static void take_column(const struct log_build *b, struct taken *t, float *into,
     }
 }
 
+/* After a jump back, later stamps would lie among earlier ones. They are moved
+   to one second after the jump; nothing is measured from one part to
+   another. */
+static void place_part(struct log_build *b, const struct bl_log_block *block)
+{
+    const struct bl_log_samples *s = b->samples;
+    const size_t part = (size_t)block->part + b->part_base;
+    if (s->count == 0 || part < s->parts) {
+        return;
+    }
+    const int64_t last = s->time_ns[s->count - 1];
+    if (block->time_ns[0] + b->shift_ns <= last) {
+        b->shift_ns = last + 1000000000 - block->time_ns[0];
+        (void)bl_note(&b->into->notes, "part-moved", -1, -1,
+                      "time jumps back: what follows is placed behind it, and "
+                      "no figure spans the jump");
+    }
+}
+
 static enum bl_status take_block(struct log_build *b,
                                  const struct bl_log_block *block)
 {
     struct bl_log_samples *s = b->samples;
+    place_part(b, block);
     if (room_for(s, block->rows) != BL_OK ||
         mark_part(s, (uint16_t)(block->part + b->part_base)) != BL_OK) {
         return BL_NOMEM;
     }
-    memcpy(s->time_ns + s->count, block->time_ns,
-           block->rows * sizeof(*block->time_ns));
     for (size_t c = 0; c < b->count; c++) {
         take_column(b, &b->taken[c], s->value[c] + s->count,
                     block->value[b->taken[c].column], block->rows);
     }
     for (size_t i = 0; i < block->rows; i++) {
-        const int64_t t = block->time_ns[i];
+        const int64_t t = block->time_ns[i] + b->shift_ns;
+        s->time_ns[s->count + i] = t;
         if (b->into->rows == 0 || t < b->into->first_ns) {
             b->into->first_ns = t;
         }
@@ -261,7 +281,8 @@ static enum bl_status read_blocks(struct log_build *b,
         }
         const struct bl_log_samples *s = b->samples;
         if (s->count > 0 && s->parts > 0 && b->part_base > 0 &&
-            block.time_ns[0] >= s->time_ns[s->count - 1] && block.part == 0) {
+            block.part == 0 &&
+            block.time_ns[0] + b->shift_ns >= s->time_ns[s->count - 1]) {
             /* The next file goes on where the one before stopped. */
             b->part_base = (uint16_t)(s->parts - 1);
         }

@@ -242,10 +242,27 @@ static enum bl_status bus_number(struct bl_loaded_recording *into,
 /* Parts of one file go on counting where the file before stopped, unless its
    time goes on too: then the cut between the files is none. */
 struct continuation {
-    uint16_t part_base;
-    int64_t last_ns;
+    uint16_t part_base, part;
+    int64_t last_ns, shift_ns;
     bool any;
 };
+
+/* After a jump back, later stamps would lie among earlier ones. They are moved
+   to one second after the jump: inside a part all times are as recorded, and
+   nothing is ever measured from one part to another. */
+static void place_part(struct bl_capture_build *b, struct bl_frame *frame,
+                       struct continuation *so_far)
+{
+    if (so_far->any && frame->part != so_far->part &&
+        frame->time_ns + so_far->shift_ns <= so_far->last_ns) {
+        so_far->shift_ns = so_far->last_ns + 1000000000 - frame->time_ns;
+        (void)bl_note(&b->into->notes, "part-moved", -1, -1,
+                      "time jumps back: what follows is placed behind it, and "
+                      "no figure spans the jump");
+    }
+    so_far->part = frame->part;
+    frame->time_ns += so_far->shift_ns;
+}
 
 static enum bl_status take_batch(struct bl_capture_build *b,
                                  const struct bl_bus_info *info,
@@ -259,6 +276,7 @@ static enum bl_status take_batch(struct bl_capture_build *b,
             return BL_NOMEM;
         }
         frame.part = (uint16_t)(frame.part + so_far->part_base);
+        place_part(b, &frame, so_far);
         if (feed(b, &frame, bus) != BL_OK) {
             return BL_NOMEM;
         }
@@ -283,11 +301,9 @@ static enum bl_status read_frames(struct bl_capture_build *b,
         if (status != BL_OK || count == 0) {
             return status;
         }
-        if (first && so_far->any && batch[0].time_ns < so_far->last_ns) {
+        if (first && so_far->any &&
+            batch[0].time_ns + so_far->shift_ns < so_far->last_ns) {
             so_far->part_base++;
-            (void)bl_note(&b->into->notes, "part-split", -1, -1,
-                          "a following file begins before the one before it "
-                          "ends: no figure spans the two");
         }
         first = false;
         if (take_batch(b, info, batch, count, so_far) != BL_OK) {
