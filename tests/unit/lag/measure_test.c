@@ -35,7 +35,7 @@ static struct bl_run_lag *measured(struct made_run *m)
         assert_near(checked.s, expected, tolerance);                           \
     } while (0)
 
-#define assert_null(figure, expected_reason)                                   \
+#define assert_missing(figure, expected_reason)                                \
     do {                                                                       \
         const struct bl_figure checked = (figure);                             \
         assert_false(checked.known);                                           \
@@ -79,13 +79,13 @@ static void a_step_gives_every_figure(void **state)
     assert_figure(u->apply_75, 2.1 + 450.0 / 2000 - apply, 1e-4);
     assert_figure(u->level[0], 2.1 + 65.0 / 2000 - apply, 1e-4);
     assert_figure(u->level[1], 2.1 + 414.0 / 2000 - apply, 1e-4);
-    assert_null(u->level[2], "not-reached");
+    assert_missing(u->level[2], "not-reached");
     assert_figure(u->release_start, 6.1 + 60.0 / 1500 - 6.02, 1e-4);
     assert_figure(u->release_10, 6.1 + 540.0 / 1500 - 6.02, 1e-4);
     assert_figure(u->release_end, 6.1 + 580.0 / 1500 - 6.02, 1e-4);
     /* unit 0 has no output wired: said so, not zero */
     assert_int_equal(a->unit[0].responded, BL_UNKNOWN);
-    assert_null(a->unit[0].response, "no-channel");
+    assert_missing(a->unit[0].response, "no-channel");
     bl_run_lag_destroy(lag);
     made_finish(&m);
 }
@@ -110,10 +110,10 @@ static void a_unit_that_stays_below_the_level_is_named(void **state)
     const struct bl_application *a = &lag->application[0];
     assert_int_equal(a->unit[1].responded, BL_YES);
     assert_int_equal(a->unit[2].responded, BL_NO);
-    assert_null(a->unit[2].response, "did-not-respond");
-    assert_null(a->unit[2].release_end, "did-not-respond");
+    assert_missing(a->unit[2].response, "did-not-respond");
+    assert_missing(a->unit[2].release_end, "did-not-respond");
     assert_near(a->unit[2].peak.value, 12, 0.01);
-    assert_null(a->spread, "not-all-responded");
+    assert_missing(a->spread, "not-all-responded");
     assert_figure(a->unit[1].stagger, 0, 0);
     bl_run_lag_destroy(lag);
     made_finish(&m);
@@ -188,15 +188,15 @@ static void begun_before_and_unfinished_are_said(void **state)
     assert_int_equal(lag->applications, 2);
     const struct bl_application *first = &lag->application[0];
     assert_true(first->begun_before);
-    assert_null(first->command_apply, "begun-before");
-    assert_null(first->unit[1].response, "begun-before");
+    assert_missing(first->command_apply, "begun-before");
+    assert_missing(first->unit[1].response, "begun-before");
     /* 540 kPa at 3.02 s; output 600 to 0 in 0.4 s from 3.1 s */
     assert_figure(first->command_release, 3.02, 1e-4);
     assert_figure(first->unit[1].release_start, 3.1 + 0.04 - 3.02, 1e-4);
     const struct bl_application *second = &lag->application[1];
     assert_true(second->unfinished);
-    assert_null(second->command_release, "unfinished");
-    assert_null(second->unit[1].release_start, "unfinished");
+    assert_missing(second->command_release, "unfinished");
+    assert_missing(second->unit[1].release_start, "unfinished");
     assert_figure(second->unit[1].response,
                   8.1 + 20.0 / 2000 - (8 + 20.0 / 3000), 1e-4);
     bl_run_lag_destroy(lag);
@@ -227,8 +227,8 @@ static void switches_give_two_figures_only(void **state)
     assert_figure(u->release_end, 6.3 - 6.02, 6e-4);
     /* one sample interval, rectangular: 1 ms / root 12 */
     assert_near(u->response.part.sampling, 1e-3 / sqrt(12), 1e-5);
-    assert_null(u->apply_75, "switch-only");
-    assert_null(u->release_start, "switch-only");
+    assert_missing(u->apply_75, "switch-only");
+    assert_missing(u->release_start, "switch-only");
     bl_run_lag_destroy(lag);
     made_finish(&m);
 }
@@ -272,7 +272,7 @@ static void untied_clocks_give_no_lag(void **state)
     m.series[output].recording = 1;
     m.tie[1].claim = BL_CLAIM_NONE;
     struct bl_run_lag *lag = measured(&m);
-    assert_null(lag->application[0].unit[1].response, "clocks-unrelated");
+    assert_missing(lag->application[0].unit[1].response, "clocks-unrelated");
     bl_run_lag_destroy(lag);
     m.tie[1].claim = BL_CLAIM_ABSOLUTE;
     m.tie[1].u_offset_s = 0.004;
