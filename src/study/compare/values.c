@@ -1,0 +1,96 @@
+/* SPDX-License-Identifier: MIT */
+#include "study/compare/values.h"
+
+#include "base/alloc.h"
+#include "base/array.h"
+#include "base/limits.h"
+#include "lag/summary.h"
+
+#include <math.h>
+#include <string.h>
+
+bool bl_run_has_condition(const struct bl_trial *trial, size_t run,
+                          const char *condition)
+{
+    const struct bl_trial_run *r = &trial->run[run];
+    return condition == NULL ||
+           strcmp(r->condition == NULL ? r->name : r->condition, condition) ==
+               0;
+}
+
+static enum bl_status add(struct bl_values *values,
+                          const struct bl_figure *figure, size_t run, int order,
+                          struct bl_error *error)
+{
+    if (!bl_grow(&values->item, &values->capacity, values->count + 1,
+                 sizeof(*values->item), BL_LIMIT_APPLICATIONS)) {
+        return bl_fail_memory(error);
+    }
+    values->item[values->count++] = (struct bl_value_of_run){
+        .s = figure->s,
+        .u_clock_s = isnan(figure->part.clock) ? 0 : figure->part.clock,
+        .run = run,
+        .order = order};
+    return BL_OK;
+}
+
+static enum bl_status collect_run(struct bl_values *values,
+                                  const struct bl_run_lag *lag, size_t run,
+                                  const struct bl_values_wanted *wanted,
+                                  struct bl_error *error)
+{
+    int order = 0;
+    for (size_t a = 0; a < lag->applications; a++) {
+        const struct bl_application *application = &lag->application[a];
+        if (application->excluded ||
+            (!wanted->any_kind && (application->kind != wanted->kind ||
+                                   application->shape != wanted->shape))) {
+            continue;
+        }
+        for (size_t u = 0; u < application->units; u++) {
+            const struct bl_unit_lag *unit = &application->unit[u];
+            if (unit->unit != wanted->unit) {
+                continue;
+            }
+            const struct bl_figure *figure =
+                bl_unit_figure(unit, wanted->figure, wanted->level);
+            if (!figure->known) {
+                values->null++;
+                order++;
+                continue;
+            }
+            const enum bl_status status =
+                add(values, figure, run, order++, error);
+            if (status != BL_OK) {
+                return status;
+            }
+        }
+    }
+    return BL_OK;
+}
+
+enum bl_status
+bl_values_collect(struct bl_values *values, const struct bl_trial *trial,
+                  struct bl_run_lag *const *lag, const char *condition,
+                  const struct bl_values_wanted *wanted, struct bl_error *error)
+{
+    *values = (struct bl_values){0};
+    for (size_t run = 0; run < trial->runs; run++) {
+        if (lag[run] == NULL || !bl_run_has_condition(trial, run, condition)) {
+            continue;
+        }
+        const enum bl_status status =
+            collect_run(values, lag[run], run, wanted, error);
+        if (status != BL_OK) {
+            bl_values_finish(values);
+            return status;
+        }
+    }
+    return BL_OK;
+}
+
+void bl_values_finish(struct bl_values *values)
+{
+    bl_free(values->item);
+    *values = (struct bl_values){0};
+}

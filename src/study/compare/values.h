@@ -1,0 +1,43 @@
+/* SPDX-License-Identifier: MIT */
+/* The values of one figure of one unit under one condition. */
+#ifndef BRAKELAG_SRC_STUDY_COMPARE_VALUES_H
+#define BRAKELAG_SRC_STUDY_COMPARE_VALUES_H
+
+#include "brakelag/compare.h"
+
+/* What is collected. */
+struct bl_values_wanted {
+    size_t unit;
+    enum bl_application_kind kind;
+    enum bl_application_shape shape;
+    enum bl_figure_name figure;
+    size_t level;
+    bool any_kind; /* reference runs: chains do not know kinds */
+};
+
+struct bl_value_of_run {
+    double s, u_clock_s;
+    size_t run;
+    int order; /* among the values of its run */
+};
+
+struct bl_values {
+    struct bl_value_of_run *item;
+    size_t count, capacity;
+    size_t null; /* applications that do not give the figure */
+};
+
+/* Is run `run` of this condition? A run without a condition goes by its name.
+ */
+bool bl_run_has_condition(const struct bl_trial *trial, size_t run,
+                          const char *condition);
+
+enum bl_status bl_values_collect(struct bl_values *values,
+                                 const struct bl_trial *trial,
+                                 struct bl_run_lag *const *lag,
+                                 const char *condition,
+                                 const struct bl_values_wanted *wanted,
+                                 struct bl_error *error);
+void bl_values_finish(struct bl_values *values);
+
+#endif
