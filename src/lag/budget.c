@@ -72,7 +72,7 @@ struct bl_uncertainty bl_budget_passage(const struct bl_track *track,
         .delay = track->channel == NULL ? 0 : track->u_delay_s,
     };
     const double slope = fabs(passage->slope);
-    if (isnan(slope) || !(slope > 0)) {
+    if (track->steps != NULL || isnan(slope) || !(slope > 0)) {
         return u; /* edges and held values have no slope to divide by */
     }
     const bool share = !isnan(origin->fraction);
