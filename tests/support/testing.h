@@ -62,4 +62,14 @@ static inline const char *shared_data(const char *name, char *text, size_t size)
     return text;
 }
 
+/* Template for mkdtemp in the folder for passing files. */
+static inline const char *test_folder_name(char *text, size_t size,
+                                           const char *what)
+{
+    const char *folder = getenv("TMPDIR");
+    snprintf(text, size, "%s/brakelag-%s-XXXXXX", folder == NULL ? "." : folder,
+             what);
+    return text;
+}
+
 #endif
