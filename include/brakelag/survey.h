@@ -88,7 +88,7 @@ struct bl_survey_trouble {
     X(STAIR_STEPS, 0x4, "stair-steps",                                         \
       "repeats its values: the true rate is lower than that of the rows")      \
     X(WRONG_UNIT, 0x8, "wrong-pressure-unit",                                  \
-      "the unit that is written does not fit the values")                      \
+      "is written in a unit that does not fit its values")                     \
     X(ABSOLUTE, 0x10, "gauge-absolute",                                        \
       "rests at about the pressure of the air: absolute, not gauge")           \
     X(ZERO_OFFSET, 0x20, "zero-offset", "rests below zero")                    \

@@ -81,14 +81,22 @@ struct command {
     const struct bl_survey_signal *signal;
 };
 
-/* The signal of that role that moved most often. */
-static bool find_command(const struct bl_survey *survey, enum bl_role role,
+/* The signal of that role that moved most often; a demand that units hand on
+   counts only as the unit in front sent it. */
+static bool find_command(const struct draft *draft, enum bl_role role,
                          struct command *out)
 {
+    const struct bl_survey *survey = draft->survey;
+    const bool front = role == BL_ROLE_SERVICE_DEMAND && draft->units > 0 &&
+                       draft->unit[0].towing;
     uint64_t most = 0;
     for (size_t f = 0; f < survey->files; f++) {
         const struct bl_survey_file *file = &survey->file[f];
         for (size_t i = 0; i < file->ids; i++) {
+            if (front &&
+                bl_id_split(file->id[i].id).source != draft->unit[0].address) {
+                continue;
+            }
             for (size_t s = 0; s < file->id[i].signals; s++) {
                 const struct bl_survey_signal *signal = &file->id[i].signal[s];
                 if (signal->signal->role == role && signal->valid > 0 &&
@@ -115,7 +123,7 @@ static void write_command(struct draft *draft)
     struct bl_output *output = draft->output;
     struct command command;
     for (size_t i = 0; i < sizeof(candidates) / sizeof(candidates[0]); i++) {
-        if (!find_command(draft->survey, candidates[i].role, &command)) {
+        if (!find_command(draft, candidates[i].role, &command)) {
             continue;
         }
         const struct bl_signal *signal = command.signal->signal;

@@ -239,6 +239,69 @@ static void test_bench_drive(void **state)
     bl_tables_destroy(tables);
 }
 
+/* A towing vehicle at 0x20 and trailers at 0xC8 and 0xC0, each link a bus of
+   its own (ISO 11992-2: EBS11 is PGN 512, the demand in bytes 3 and 4 at
+   5/256 kPa per bit; addresses as in the tables). */
+static void test_draft(void **state)
+{
+    (void)state;
+    static const char *const lines[] = {
+        "[unit 0]\n",
+        "address = 0x20 ",
+        "command = EBS11.service_demand@0x20/can0 ",
+        "command_kind = electronic-demand\n",
+        "[unit 1]\n",
+        "address = 0xC8 ",
+        "bus = can0 ",
+        "[unit 2]\n",
+        "address = 0xC0 ",
+        "bus = can1 ",
+        "captures = links.log\n",
+    };
+    struct bl_strbuf text = {0};
+    for (unsigned i = 0; i < 40; i++) {
+        /* The rear link hears more changes: it must not be taken for that. */
+        bl_strbuf_format(&text,
+                         "(%u.000000) can0 0C02C820#FFFF00%02XFFFFFFFF\n"
+                         "(%u.010000) can1 0C02C0C8#FFFF00%02XFFFFFFFF\n"
+                         "(%u.020000) can1 0C03C8C0#00FFFFFFFFFFFFFF\n",
+                         i, i < 20 ? 0 : 0x50, i, i % 2 ? 0 : 0x50, i);
+    }
+    struct bl_tables *tables = shipped();
+    struct bl_survey *survey =
+        survey_of("links.log", bl_strbuf_get(&text), tables);
+    struct bl_output *output = NULL;
+    struct bl_error error;
+    bl_error_clear(&error);
+    assert_int_equal(bl_output_open(&output, NULL, &error), BL_OK);
+    bl_survey_draft(survey, output);
+    size_t size = 0;
+    const char *at = bl_output_memory(output, &size);
+    assert_non_null(at);
+    for (size_t i = 0; i < COUNT_OF(lines); i++) {
+        const char *found = strstr(at, lines[i]);
+        if (found == NULL) {
+            fail_msg("expected '%s' after the line before it", lines[i]);
+            return;
+        }
+        at = found + strlen(lines[i]);
+    }
+    double demand = NAN;
+    for (size_t i = 0; i < survey->file[0].id[0].signals; i++) {
+        const struct bl_survey_signal *s = &survey->file[0].id[0].signal[i];
+        if (s->signal->role == BL_ROLE_SERVICE_DEMAND) {
+            assert_int_equal(s->changes, 1);
+            assert_int_equal(s->first_change_ns, 20000000000);
+            demand = s->largest;
+        }
+    }
+    assert_near(demand, 0x5000 * 5.0 / 256, 1e-9);
+    bl_output_discard(output);
+    bl_survey_destroy(survey);
+    bl_tables_destroy(tables);
+    bl_strbuf_finish(&text);
+}
+
 /* Every allocation in turn fails: an error each time, no leak (the address
    sanitizer watches), and in the end it works. */
 static void memory_runs_out(const char *name, const char *text)
@@ -305,8 +368,8 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_columns),     cmocka_unit_test(test_bus_by_hand),
-        cmocka_unit_test(test_bench_drive), cmocka_unit_test(test_memory),
-        cmocka_unit_test(test_unreadable),
+        cmocka_unit_test(test_bench_drive), cmocka_unit_test(test_draft),
+        cmocka_unit_test(test_memory),      cmocka_unit_test(test_unreadable),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
