@@ -60,9 +60,31 @@ static bool add_applications(struct sim_reading *r, struct sim_run *run,
     return true;
 }
 
+/* A run's name becomes file names: letters, digits, '-' and '_' only, and no
+   other run's. */
+static void check_run_name(struct sim_reading *r, const struct sim_run *run)
+{
+    static const char allowed[] = "abcdefghijklmnopqrstuvwxyz"
+                                  "ABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789-_";
+    if (run->name[strspn(run->name, allowed)] != '\0') {
+        bl_sim_mistake(r, run->line,
+                       "expected letters, digits, '-' and '_' in a run's "
+                       "name, found '%.40s'",
+                       run->name);
+    }
+    for (const struct sim_run *other = r->scenario->run; other < run; other++) {
+        if (strcmp(other->name, run->name) == 0) {
+            bl_sim_mistake(r, run->line,
+                           "[run %.40s] is given again, first in line %d",
+                           run->name, other->line);
+        }
+    }
+}
+
 static void check_run(struct sim_reading *r, struct sim_run *run)
 {
     const char *at = run->applications;
+    check_run_name(r, run);
     if (at == NULL) {
         return; /* reported already */
     }
