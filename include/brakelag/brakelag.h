@@ -48,10 +48,12 @@
 #include "brakelag/load.h"
 #include "brakelag/log.h"
 #include "brakelag/names.h"
+#include "brakelag/report.h"
 #include "brakelag/series.h"
 #include "brakelag/simulate.h"
 #include "brakelag/stats.h"
 #include "brakelag/status.h"
+#include "brakelag/survey.h"
 #include "brakelag/trial.h"
 
 #endif

@@ -1,0 +1,55 @@
+/* SPDX-License-Identifier: MIT */
+/*
+ * One result, several writers. A result is filled run by run from what the
+ * rooms before it found; each writer walks the same tree. docs/result.md
+ * specifies the tree as JSON, schema "brakelag-result/1".
+ */
+#ifndef BRAKELAG_REPORT_H
+#define BRAKELAG_REPORT_H
+
+#include "brakelag/clock.h"
+#include "brakelag/io.h"
+#include "brakelag/lag.h"
+#include "brakelag/load.h"
+#include "brakelag/status.h"
+#include "brakelag/trial.h"
+
+struct bl_result;
+
+/* Start a result with what the trial says and which tables it uses. The trial
+   is read now and not kept. Text that is not UTF-8 is taken as Latin-1.
+   Errors: NOMEM. */
+BL_API BL_MUST_CHECK enum bl_status
+bl_result_create(struct bl_result **out, const struct bl_trial *trial,
+                 struct bl_error *error);
+BL_API void bl_result_destroy(struct bl_result *result);
+
+/*
+ * Add one run with its recordings, clocks and applications, in the order of
+ * the calls. Where a step failed, give NULL for what it did not make (`data`,
+ * `clocks`, `lag`) and the reason as `why`; the run is in the result all the
+ * same, with that reason. Nothing is kept. Errors: NOMEM, ARG (NULL lag
+ * without a reason).
+ */
+BL_API BL_MUST_CHECK enum bl_status
+bl_result_add_run(struct bl_result *result, const struct bl_trial *trial,
+                  size_t run, const struct bl_run_data *data,
+                  const struct bl_run_clocks *clocks,
+                  const struct bl_run_lag *lag, const struct bl_error *why,
+                  struct bl_error *error);
+
+enum bl_result_form { BL_RESULT_TEXT, BL_RESULT_JSON, BL_RESULT_CSV };
+
+struct bl_result_options {
+    enum bl_result_form form;
+    const struct bl_unit *pressure; /* of text; NULL: kPa */
+};
+
+/* Write the result; the output stays the caller's to commit. `options` may be
+   NULL: text in kPa. Errors: NOMEM, ARG (pressure is not a pressure unit). */
+BL_API BL_MUST_CHECK enum bl_status
+bl_result_write(const struct bl_result *result, struct bl_output *output,
+                const struct bl_result_options *options,
+                struct bl_error *error);
+
+#endif

@@ -1,0 +1,280 @@
+/* SPDX-License-Identifier: MIT */
+/* Applications, their figures and the summary over them, as a tree. A missing
+   value is null beside its reason, never 0. */
+#include "report/result.h"
+
+#include <math.h>
+
+const char *const bl_result_figures[] = {
+    "demand_arrival", "rise_start", "response",    "apply_10", "apply_75",
+    "release_start",  "release_10", "release_end", "stagger",  NULL};
+const char *const bl_result_components[] = {
+    "crossing", "sampling", "resolution", "gain",  "zero",
+    "delay",    "rest",     "command",    "clock", NULL};
+
+static json_t *flag_names(struct bl_tree *tree, unsigned flags)
+{
+    json_t *array = bl_tree_array(tree);
+    for (size_t i = 0; bl_flag_at(i) != 0; i++) {
+        if ((flags & (unsigned)bl_flag_at(i)) != 0) {
+            bl_tree_append_text(tree, array, bl_flag_name(bl_flag_at(i)));
+        }
+    }
+    return array;
+}
+
+static json_t *parts_object(struct bl_tree *tree,
+                            const struct bl_uncertainty *part)
+{
+    const double value[BL_COMPONENTS] = {
+        part->crossing, part->sampling, part->resolution,
+        part->gain,     part->zero,     part->delay,
+        part->rest,     part->command,  part->clock};
+    json_t *object = bl_tree_object(tree);
+    for (size_t i = 0; i < BL_COMPONENTS; i++) {
+        bl_tree_number(tree, object, bl_result_components[i], value[i]);
+    }
+    return object;
+}
+
+static void figure_members(struct bl_tree *tree, json_t *object,
+                           const struct bl_figure *figure)
+{
+    bl_tree_number(tree, object, "s", figure->known ? figure->s : NAN);
+    bl_tree_number(tree, object, "u_s", figure->known ? figure->u_s : NAN);
+    if (!figure->known) {
+        bl_tree_text(tree, object, "reason", bl_reason_name(figure->reason));
+        return;
+    }
+    if (figure->flags != 0) {
+        bl_tree_put(tree, object, "flags", flag_names(tree, figure->flags));
+    }
+    bl_tree_put(tree, object, "u_parts", parts_object(tree, &figure->part));
+}
+
+static void put_figure(struct bl_tree *tree, json_t *object, const char *key,
+                       const struct bl_figure *figure)
+{
+    json_t *made = bl_tree_object(tree);
+    figure_members(tree, made, figure);
+    bl_tree_put(tree, object, key, made);
+}
+
+static json_t *level_object(struct bl_tree *tree, const struct bl_level *level)
+{
+    json_t *object = bl_tree_object(tree);
+    bl_tree_number(tree, object, "value", level->known ? level->value : NAN);
+    bl_tree_text(tree, object, "unit", bl_quantity_unit(level->quantity));
+    bl_tree_number(tree, object, "u", level->known ? level->u : NAN);
+    if (!level->known) {
+        bl_tree_text(tree, object, "reason", bl_reason_name(level->reason));
+    }
+    return object;
+}
+
+static const char *hold_from_text(enum bl_hold_from from)
+{
+    switch (from) {
+    case BL_HOLD_SETTLED:
+        return "settled";
+    case BL_HOLD_LAST:
+        return "last";
+    case BL_HOLD_PEAK:
+        return "peak";
+    case BL_HOLD_NONE:
+        break;
+    }
+    return NULL;
+}
+
+static const char *kind_text(enum bl_application_kind kind)
+{
+    switch (kind) {
+    case BL_KIND_LIGHT:
+        return "light";
+    case BL_KIND_SERVICE:
+        return "service";
+    case BL_KIND_FULL:
+        return "full";
+    case BL_KIND_UNKNOWN:
+        break;
+    }
+    return "unknown";
+}
+
+static const char *shape_text(enum bl_application_shape shape)
+{
+    switch (shape) {
+    case BL_SHAPE_STEP:
+        return "step";
+    case BL_SHAPE_RAMP:
+        return "ramp";
+    case BL_SHAPE_UNKNOWN:
+        break;
+    }
+    return "unknown";
+}
+
+static void unit_names(struct bl_tree *tree, json_t *object,
+                       const struct bl_trial *trial, size_t index)
+{
+    char label[32];
+    const struct bl_trial_unit *unit =
+        index < trial->units ? &trial->unit[index] : NULL;
+    bl_tree_text(
+        tree, object, "unit",
+        unit == NULL ? NULL : bl_trial_unit_label(unit, label, sizeof(label)));
+    bl_tree_text(tree, object, "name", unit == NULL ? NULL : unit->name);
+}
+
+static const char *output_label(const struct bl_trial *trial,
+                                const struct bl_unit_lag *lag)
+{
+    if (lag->unit >= trial->units || lag->output < 0 ||
+        (size_t)lag->output >= trial->unit[lag->unit].outputs) {
+        return NULL;
+    }
+    const struct bl_trial_input *output =
+        &trial->unit[lag->unit].output[lag->output];
+    return output->label == NULL ? output->text : output->label;
+}
+
+static json_t *unit_object(struct bl_tree *tree, const struct bl_trial *trial,
+                           const struct bl_unit_lag *lag)
+{
+    const struct bl_figure *const figure[] = {
+        &lag->demand_arrival, &lag->rise_start,  &lag->response,
+        &lag->apply_10,       &lag->apply_75,    &lag->release_start,
+        &lag->release_10,     &lag->release_end, &lag->stagger};
+    json_t *object = bl_tree_object(tree);
+    unit_names(tree, object, trial, lag->unit);
+    bl_tree_text(tree, object, "output", output_label(trial, lag));
+    bl_tree_put(tree, object, "responded",
+                lag->responded == BL_UNKNOWN
+                    ? json_null()
+                    : json_boolean(lag->responded == BL_YES));
+    bl_tree_put(tree, object, "flags", flag_names(tree, lag->flags));
+    bl_tree_put(tree, object, "rest", level_object(tree, &lag->rest));
+    json_t *hold = level_object(tree, &lag->hold);
+    bl_tree_text(tree, hold, "hold_from", hold_from_text(lag->hold_from));
+    bl_tree_put(tree, object, "hold", hold);
+    bl_tree_put(tree, object, "peak", level_object(tree, &lag->peak));
+    bl_tree_put(tree, object, "control_peak",
+                level_object(tree, &lag->control_peak));
+    for (size_t i = 0; bl_result_figures[i] != NULL; i++) {
+        put_figure(tree, object, bl_result_figures[i], figure[i]);
+    }
+    json_t *levels = bl_tree_array(tree);
+    for (size_t i = 0; lag->level != NULL && i < trial->levels; i++) {
+        json_t *level = bl_tree_object(tree);
+        bl_tree_number(tree, level, "kpa", trial->level_kpa[i]);
+        figure_members(tree, level, &lag->level[i]);
+        bl_tree_append(tree, levels, level);
+    }
+    bl_tree_put(tree, object, "levels", levels);
+    bl_tree_count(tree, object, "chatter", lag->chatter);
+    return object;
+}
+
+static json_t *command_object(struct bl_tree *tree,
+                              const struct bl_application *is)
+{
+    const struct bl_figure *apply = &is->command_apply;
+    const struct bl_figure *release = &is->command_release;
+    json_t *object = bl_tree_object(tree);
+    bl_tree_number(tree, object, "apply_s", apply->known ? apply->s : NAN);
+    bl_tree_number(tree, object, "apply_u_s", apply->known ? apply->u_s : NAN);
+    if (!apply->known) {
+        bl_tree_text(tree, object, "apply_reason",
+                     bl_reason_name(apply->reason));
+    }
+    bl_tree_number(tree, object, "release_s",
+                   release->known ? release->s : NAN);
+    bl_tree_number(tree, object, "release_u_s",
+                   release->known ? release->u_s : NAN);
+    if (!release->known) {
+        bl_tree_text(tree, object, "release_reason",
+                     bl_reason_name(release->reason));
+    }
+    bl_tree_put(tree, object, "rest", level_object(tree, &is->command_rest));
+    json_t *hold = level_object(tree, &is->command_hold);
+    bl_tree_text(tree, hold, "hold_from",
+                 hold_from_text(is->command_hold_from));
+    bl_tree_put(tree, object, "hold", hold);
+    bl_tree_count(tree, object, "modulations", is->modulations);
+    return object;
+}
+
+static json_t *application_object(struct bl_tree *tree,
+                                  const struct bl_trial *trial,
+                                  const struct bl_application *is)
+{
+    const char combination[2] = {is->combination, '\0'};
+    char label[32];
+    json_t *object = bl_tree_object(tree);
+    bl_tree_count(tree, object, "number", (uint64_t)is->number);
+    bl_tree_text(tree, object, "combination", combination);
+    bl_tree_text(tree, object, "kind", kind_text(is->kind));
+    bl_tree_text(tree, object, "shape", shape_text(is->shape));
+    bl_tree_bool(tree, object, "begun_before", is->begun_before);
+    bl_tree_bool(tree, object, "unfinished", is->unfinished);
+    bl_tree_bool(tree, object, "excluded", is->excluded);
+    if (is->excluded) {
+        bl_tree_text(tree, object, "excluded_why", is->excluded_why);
+    }
+    bl_tree_put(tree, object, "flags", flag_names(tree, is->flags));
+    bl_tree_put(tree, object, "command", command_object(tree, is));
+    const bool from = is->stagger_from >= 0 &&
+                      (size_t)is->stagger_from < is->units &&
+                      is->unit[is->stagger_from].unit < trial->units;
+    bl_tree_text(tree, object, "stagger_from",
+                 from ? bl_trial_unit_label(
+                            &trial->unit[is->unit[is->stagger_from].unit],
+                            label, sizeof(label))
+                      : NULL);
+    put_figure(tree, object, "spread", &is->spread);
+    json_t *units = bl_tree_array(tree);
+    for (size_t i = 0; i < is->units; i++) {
+        bl_tree_append(tree, units, unit_object(tree, trial, &is->unit[i]));
+    }
+    bl_tree_put(tree, object, "units", units);
+    return object;
+}
+
+json_t *bl_model_applications(struct bl_tree *tree,
+                              const struct bl_trial *trial,
+                              const struct bl_run_lag *lag)
+{
+    json_t *array = bl_tree_array(tree);
+    for (size_t i = 0; lag != NULL && i < lag->applications; i++) {
+        bl_tree_append(tree, array,
+                       application_object(tree, trial, &lag->application[i]));
+    }
+    return array;
+}
+
+json_t *bl_model_summary(struct bl_tree *tree, const struct bl_trial *trial,
+                         const struct bl_run_lag *lag)
+{
+    json_t *array = bl_tree_array(tree);
+    for (size_t i = 0; lag != NULL && i < lag->summaries; i++) {
+        const struct bl_summary *is = &lag->summary[i];
+        json_t *object = bl_tree_object(tree);
+        unit_names(tree, object, trial, is->unit);
+        bl_tree_text(tree, object, "kind", kind_text(is->kind));
+        bl_tree_text(tree, object, "shape", shape_text(is->shape));
+        bl_tree_text(tree, object, "figure", bl_figure_name_text(is->figure));
+        if (is->figure == BL_FIGURE_LEVEL) {
+            bl_tree_number(tree, object, "kpa", is->level_kpa);
+        }
+        const bool any = is->n > 0;
+        bl_tree_count(tree, object, "n", is->n);
+        bl_tree_count(tree, object, "without", is->null);
+        bl_tree_number(tree, object, "median_s", any ? is->median_s : NAN);
+        bl_tree_number(tree, object, "low_s", any ? is->low_s : NAN);
+        bl_tree_number(tree, object, "high_s", any ? is->high_s : NAN);
+        bl_tree_number(tree, object, "u_common_s", any ? is->u_s : NAN);
+        bl_tree_append(tree, array, object);
+    }
+    return array;
+}

@@ -1,0 +1,97 @@
+/* SPDX-License-Identifier: MIT */
+/* The recordings of a run and how their clocks are tied, as a tree. */
+#include "report/result.h"
+
+#include <math.h>
+
+static void file_members(struct bl_tree *tree, json_t *object,
+                         const struct bl_loaded_file *file)
+{
+    bl_tree_text(tree, object, "file", file->path);
+    bl_tree_text(tree, object, "sha256",
+                 file->stored.sha256[0] == '\0' ? NULL : file->stored.sha256);
+    bl_tree_count(tree, object, "bytes", file->stored.bytes);
+}
+
+static json_t *clock_object(struct bl_tree *tree,
+                            const struct bl_clock_tie *tie)
+{
+    json_t *object = bl_tree_object(tree);
+    const bool tied =
+        tie->claim != BL_CLAIM_NONE && tie->claim != BL_CLAIM_AMBIGUOUS;
+    bl_tree_text(tree, object, "method", tie->method);
+    bl_tree_text(tree, object, "claim", bl_clock_claim_name(tie->claim));
+    bl_tree_number(tree, object, "offset_s", tied ? tie->offset_s : NAN);
+    bl_tree_number(tree, object, "u_s", tied ? tie->u_offset_s : NAN);
+    bl_tree_number(tree, object, "u_bias_s", tied ? tie->u_bias_s : NAN);
+    bl_tree_number(tree, object, "drift_ppm", tied ? tie->drift_ppm : NAN);
+    bl_tree_number(tree, object, "u_drift_ppm", tied ? tie->u_drift_ppm : NAN);
+    bl_tree_count(tree, object, "pairs", tie->pairs);
+    bl_tree_count(tree, object, "outliers", tie->outliers);
+    bl_tree_number(tree, object, "residual_s",
+                   tie->pairs > 0 ? tie->residual_s : NAN);
+    bl_tree_number(tree, object, "extrapolation_s",
+                   tie->pairs > 0 ? tie->extrapolation_s : NAN);
+    bl_tree_time(tree, object, "t_first_ns", tie->t_first_ns);
+    return object;
+}
+
+static json_t *recording_object(struct bl_tree *tree,
+                                const struct bl_trial *trial,
+                                const struct bl_loaded_recording *loaded)
+{
+    json_t *object = bl_tree_object(tree);
+    const bool known = loaded->recording < trial->recordings;
+    const struct bl_trial_recording *is =
+        known ? &trial->recording[loaded->recording] : NULL;
+    bl_tree_text(tree, object, "name", known ? is->name : NULL);
+    bl_tree_text(tree, object, "run",
+                 known && is->run < trial->runs ? trial->run[is->run].name
+                                                : NULL);
+    bl_tree_text(tree, object, "kind",
+                 loaded->kind == BL_RECORDING_LOG ? "log" : "capture");
+    if (loaded->files > 0) {
+        file_members(tree, object, &loaded->file[0]);
+    }
+    if (loaded->files > 1) {
+        json_t *more = bl_tree_array(tree);
+        for (size_t i = 1; i < loaded->files; i++) {
+            json_t *file = bl_tree_object(tree);
+            file_members(tree, file, &loaded->file[i]);
+            bl_tree_append(tree, more, file);
+        }
+        bl_tree_put(tree, object, "more_files", more);
+    }
+    bl_tree_count(tree, object, "frames", loaded->frames);
+    bl_tree_count(tree, object, "rows", loaded->rows);
+    json_t *buses = bl_tree_array(tree);
+    for (size_t i = 0; i < loaded->buses; i++) {
+        bl_tree_append_text(tree, buses, loaded->bus[i]);
+    }
+    bl_tree_put(tree, object, "buses", buses);
+    bl_tree_time(tree, object, "first_ns", loaded->first_ns);
+    bl_tree_time(tree, object, "last_ns", loaded->last_ns);
+    bl_tree_notes(tree, object, "warnings", &loaded->notes);
+    if (loaded->status != BL_OK) {
+        json_t *failure = bl_tree_object(tree);
+        bl_tree_text(tree, failure, "status", bl_status_name(loaded->status));
+        bl_tree_text(tree, failure, "text", loaded->failure);
+        bl_tree_put(tree, object, "failure", failure);
+    }
+    return object;
+}
+
+void bl_model_recordings(struct bl_tree *tree, json_t *recordings,
+                         const struct bl_trial *trial,
+                         const struct bl_run_data *data,
+                         const struct bl_run_clocks *clocks)
+{
+    for (size_t i = 0; i < data->recordings; i++) {
+        json_t *object = recording_object(tree, trial, &data->recording[i]);
+        bl_tree_put(tree, object, "clock",
+                    clocks != NULL && i < clocks->ties
+                        ? clock_object(tree, &clocks->tie[i])
+                        : json_null());
+        bl_tree_append(tree, recordings, object);
+    }
+}

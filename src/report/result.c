@@ -1,0 +1,179 @@
+/* SPDX-License-Identifier: MIT */
+/* A result's life, and the writer of JSON: the tree as it is. */
+#include "report/result.h"
+
+#include "base/alloc.h"
+
+#include <string.h>
+
+static enum bl_status begin(struct bl_result *result,
+                            const struct bl_trial *trial,
+                            struct bl_error *error)
+{
+    struct bl_tree *tree = &result->tree;
+    result->root = bl_tree_object(tree);
+    bl_tree_text(tree, result->root, "schema", "brakelag-result/1");
+    json_t *tool = bl_tree_object(tree);
+    bl_tree_text(tree, tool, "name", "brakelag");
+    bl_tree_text(tree, tool, "version", bl_version());
+    bl_tree_put(tree, result->root, "tool", tool);
+    bl_tree_put(tree, result->root, "trial", bl_model_trial(tree, trial));
+    bl_tree_put(tree, result->root, "tables", bl_model_tables(tree, trial));
+    result->recordings = bl_tree_array(tree);
+    bl_tree_put(tree, result->root, "recordings", result->recordings);
+    result->runs = bl_tree_array(tree);
+    bl_tree_put(tree, result->root, "runs", result->runs);
+    return tree->failed ? bl_fail_memory(error) : BL_OK;
+}
+
+enum bl_status bl_result_create(struct bl_result **out,
+                                const struct bl_trial *trial,
+                                struct bl_error *error)
+{
+    *out = NULL;
+    struct bl_result *result = bl_alloc(1, sizeof(*result));
+    if (result == NULL) {
+        return bl_fail_memory(error);
+    }
+    const enum bl_status status = begin(result, trial, error);
+    if (status != BL_OK) {
+        bl_result_destroy(result);
+        return status;
+    }
+    *out = result;
+    return BL_OK;
+}
+
+void bl_result_destroy(struct bl_result *result)
+{
+    if (result != NULL) {
+        json_decref(result->root);
+        bl_free(result);
+    }
+}
+
+static const char *switch_text(enum bl_switch_state state)
+{
+    switch (state) {
+    case BL_STATED_ON:
+        return "on";
+    case BL_STATED_OFF:
+        return "off";
+    case BL_STATED_STOP_LAMP_ONLY:
+        return "stop-lamp-only";
+    case BL_STATED_UNKNOWN:
+        break;
+    }
+    return NULL;
+}
+
+static const char *air_text(enum bl_air_state state)
+{
+    switch (state) {
+    case BL_AIR_OPEN:
+        return "open";
+    case BL_AIR_BLOCKED:
+        return "blocked";
+    case BL_AIR_UNKNOWN:
+        break;
+    }
+    return NULL;
+}
+
+static json_t *failure(struct bl_tree *tree, const struct bl_error *why)
+{
+    char text[BL_SOURCE_MAX + BL_MESSAGE_MAX + 64];
+    json_t *object = bl_tree_object(tree);
+    bl_tree_text(tree, object, "status", bl_status_name(why->status));
+    bl_tree_text(tree, object, "text", bl_error_line(why, text, sizeof(text)));
+    return object;
+}
+
+enum bl_status bl_result_add_run(struct bl_result *result,
+                                 const struct bl_trial *trial, size_t run,
+                                 const struct bl_run_data *data,
+                                 const struct bl_run_clocks *clocks,
+                                 const struct bl_run_lag *lag,
+                                 const struct bl_error *why,
+                                 struct bl_error *error)
+{
+    if (run >= trial->runs || (lag == NULL && why == NULL)) {
+        return bl_fail(error, BL_ARG, NULL,
+                       "expected a run of the trial, and what was measured or "
+                       "why nothing was");
+    }
+    struct bl_tree *tree = &result->tree;
+    const struct bl_trial_run *is = &trial->run[run];
+    if (data != NULL) {
+        bl_model_recordings(tree, result->recordings, trial, data, clocks);
+    }
+    json_t *object = bl_tree_object(tree);
+    bl_tree_text(tree, object, "name", is->name);
+    bl_tree_text(tree, object, "condition",
+                 is->condition == NULL ? is->name : is->condition);
+    bl_tree_text(tree, object, "power", switch_text(is->power));
+    bl_tree_text(tree, object, "data", switch_text(is->data));
+    bl_tree_text(tree, object, "control_air", air_text(is->control_air));
+    if (lag != NULL) {
+        bl_tree_time(tree, object, "t0_ns", lag->t0_ns);
+    } else {
+        bl_tree_text(tree, object, "t0_ns", NULL);
+        bl_tree_put(tree, object, "failure", failure(tree, why));
+    }
+    json_t *warnings = bl_tree_object(tree);
+    bl_tree_notes(tree, warnings, "loading", data ? &data->notes : NULL);
+    bl_tree_notes(tree, warnings, "clocks", clocks ? &clocks->notes : NULL);
+    bl_tree_notes(tree, warnings, "measuring", lag ? &lag->notes : NULL);
+    bl_tree_put(tree, object, "warnings", warnings);
+    bl_tree_put(tree, object, "applications",
+                bl_model_applications(tree, trial, lag));
+    bl_tree_put(tree, object, "summary", bl_model_summary(tree, trial, lag));
+    bl_tree_append(tree, result->runs, object);
+    return tree->failed ? bl_fail_memory(error) : BL_OK;
+}
+
+static int put_piece(const char *text, size_t size, void *user)
+{
+    bl_output_write(user, text, size);
+    return 0;
+}
+
+static enum bl_status write_json(const struct bl_result *result,
+                                 struct bl_output *output,
+                                 struct bl_error *error)
+{
+    if (json_dump_callback(result->root, put_piece, output,
+                           JSON_INDENT(1) |
+                               JSON_REAL_PRECISION(BL_TREE_DIGITS)) != 0) {
+        return bl_fail_memory(error);
+    }
+    bl_output_text(output, "\n");
+    return BL_OK;
+}
+
+enum bl_status bl_result_write(const struct bl_result *result,
+                               struct bl_output *output,
+                               const struct bl_result_options *options,
+                               struct bl_error *error)
+{
+    static const struct bl_result_options plain = {BL_RESULT_TEXT, NULL};
+    if (options == NULL) {
+        options = &plain;
+    }
+    const struct bl_unit *pressure = options->pressure;
+    if (pressure == NULL) {
+        pressure = bl_unit_find("kPa");
+    }
+    if (pressure == NULL || pressure->quantity != BL_QUANTITY_PRESSURE) {
+        return bl_fail(error, BL_ARG, NULL, "expected a unit of pressure");
+    }
+    switch (options->form) {
+    case BL_RESULT_JSON:
+        return write_json(result, output, error);
+    case BL_RESULT_CSV:
+        return bl_result_csv(result, output, error);
+    case BL_RESULT_TEXT:
+        break;
+    }
+    return bl_result_text(result, output, pressure, error);
+}

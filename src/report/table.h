@@ -1,0 +1,43 @@
+/* SPDX-License-Identifier: MIT */
+/*
+ * A table of text whose columns line up. Cells are given row by row, widths
+ * are found when it is written; width counts characters of UTF-8, not bytes.
+ * The first failure sticks and is told by bl_table_write.
+ */
+#ifndef BRAKELAG_SRC_REPORT_TABLE_H
+#define BRAKELAG_SRC_REPORT_TABLE_H
+
+#include "brakelag/io.h"
+
+enum { BL_TABLE_COLUMNS = 24 };
+
+struct bl_table_cell {
+    char *text;
+    size_t row, column;
+    bool spans; /* reaches over the columns to its right */
+};
+
+/* Zero-initialise; `right[c]` true aligns column c to the right. */
+struct bl_table {
+    struct bl_table_cell *cell;
+    size_t count, capacity, row, column;
+    bool right[BL_TABLE_COLUMNS];
+    bool failed;
+};
+
+/* Next cell of the row. */
+void bl_table_cell(struct bl_table *table, const char *format, ...)
+    BL_PRINTF(2, 3);
+/* A last cell that may reach beyond its column. */
+void bl_table_span(struct bl_table *table, const char *format, ...)
+    BL_PRINTF(2, 3);
+void bl_table_row(struct bl_table *table);
+/* Write with `indent` blanks before each row, and free. False: out of memory
+   while the table was filled; nothing is written then. */
+bool bl_table_write(struct bl_table *table, struct bl_output *output,
+                    size_t indent);
+
+/* Characters of UTF-8 text. */
+size_t bl_text_width(const char *text);
+
+#endif

@@ -1,0 +1,48 @@
+/* SPDX-License-Identifier: MIT */
+/* What the parts of the text writer share. */
+#ifndef BRAKELAG_SRC_REPORT_TEXT_H
+#define BRAKELAG_SRC_REPORT_TEXT_H
+
+#include "report/result.h"
+#include "report/table.h"
+
+struct bl_text {
+    const json_t *root;
+    struct bl_output *output;
+    const struct bl_unit *pressure;
+    bool failed; /* out of memory */
+};
+
+enum { BL_TEXT_CELL = 96 };
+
+/* "0.182 ± 0.004" of a figure, k = 2, the uncertainty rounded up; "-" where
+   it is missing. Returns text (BL_TEXT_CELL bytes). Whatever the locale, the
+   decimal sign is a point. */
+const char *bl_text_seconds(const json_t *figure, char *text);
+const char *bl_text_fixed(double value, int decimals, char *text);
+const char *bl_text_value(double value, double u, int decimals, char *text);
+/* "652 ± 3 kPa" of {"value","unit","u"}, pressures in the unit asked for. */
+const char *bl_text_level(const struct bl_text *to, const json_t *level,
+                          char *text);
+/* "65.0 kPa" in the unit asked for. */
+const char *bl_text_pressure(const struct bl_text *to, double kpa, char *text);
+/* "1 bin trailer A", cut to what a column takes. */
+const char *bl_text_unit(const json_t *unit, char *text);
+/* Is the figure known? */
+bool bl_text_known(const json_t *figure);
+/* A bar of up to 24 characters for `longest`: '-' until `first`, then '='
+   until `last`. What is not known or negative has no length. */
+const char *bl_text_bar(double first, double last, double longest, char *text);
+/* Write foreign text without control characters. */
+void bl_text_plain(struct bl_text *to, const char *text);
+/* "(meaning)" of a reason or flag by its name; the name where unknown. */
+const char *bl_text_reason(const char *name);
+const char *bl_text_flag(const char *name);
+
+/* Sections. */
+void bl_text_run(struct bl_text *to, const json_t *run);
+void bl_text_glance(struct bl_text *to);
+void bl_text_summary(struct bl_text *to, const json_t *run);
+void bl_text_recordings(struct bl_text *to);
+
+#endif

@@ -1,0 +1,148 @@
+/* SPDX-License-Identifier: MIT */
+/*
+ * At a glance: for every run, kind and shape one table of medians with a row
+ * per unit. The full summaries, with ranges, stand with each run.
+ */
+#include "report/text.h"
+
+#include <string.h>
+
+static const struct {
+    const char *figure, *title;
+} columns[] = {
+    {"response", "response"},    {"apply_10", "10 %"},
+    {"apply_75", "75 %"},        {"release_start", "rel. 90 %"},
+    {"release_10", "rel. 10 %"}, {"release_end", "rel. end"},
+};
+enum { COLUMNS = sizeof(columns) / sizeof(columns[0]) };
+
+/* One kind and shape of one run. */
+struct group {
+    const json_t *summary;
+    const char *kind, *shape;
+};
+
+static bool in_group(const struct group *group, const json_t *row)
+{
+    return strcmp(bl_tree_get_text(row, "kind"), group->kind) == 0 &&
+           strcmp(bl_tree_get_text(row, "shape"), group->shape) == 0;
+}
+
+static const json_t *find(const struct group *group, const char *unit,
+                          const char *figure)
+{
+    for (size_t i = 0; i < json_array_size(group->summary); i++) {
+        const json_t *row = json_array_get(group->summary, i);
+        if (in_group(group, row) &&
+            strcmp(bl_tree_get_text(row, "unit"), unit) == 0 &&
+            strcmp(bl_tree_get_text(row, "figure"), figure) == 0) {
+            return row;
+        }
+    }
+    return NULL;
+}
+
+static double median(const struct group *group, const char *unit,
+                     const char *figure)
+{
+    return bl_tree_get_number(find(group, unit, figure), "median_s");
+}
+
+static double longest(const struct group *group)
+{
+    double found = 0;
+    for (size_t i = 0; i < json_array_size(group->summary); i++) {
+        const json_t *row = json_array_get(group->summary, i);
+        const char *figure = bl_tree_get_text(row, "figure");
+        const double s = bl_tree_get_number(row, "median_s");
+        if (in_group(group, row) && s > found &&
+            (strcmp(figure, "response") == 0 ||
+             strcmp(figure, "apply_75") == 0)) {
+            found = s;
+        }
+    }
+    return found;
+}
+
+static void unit_row(struct bl_table *table, const struct group *group,
+                     const json_t *unit, double scale)
+{
+    char text[BL_TEXT_CELL];
+    const char *label = bl_tree_get_text(unit, "unit");
+    const json_t *response = find(group, label, "response");
+    bl_table_cell(table, "%s", bl_text_unit(unit, text));
+    bl_table_cell(table, "%llu/%llu",
+                  (unsigned long long)bl_tree_get_count(response, "n"),
+                  (unsigned long long)(bl_tree_get_count(response, "n") +
+                                       bl_tree_get_count(response, "without")));
+    for (size_t i = 0; i < COLUMNS; i++) {
+        const double s = median(group, label, columns[i].figure);
+        bl_table_cell(table, "%s", bl_text_fixed(s, 3, text));
+    }
+    bl_table_span(table, "|%s",
+                  bl_text_bar(median(group, label, "response"),
+                              median(group, label, "apply_75"), scale, text));
+    bl_table_row(table);
+}
+
+static void group_table(struct bl_text *to, const struct group *group)
+{
+    const json_t *units =
+        json_object_get(json_object_get(to->root, "trial"), "units");
+    struct bl_table table = {0};
+    const double scale = longest(group);
+    bl_output_format(to->output, "    %s, %s\n", group->kind, group->shape);
+    bl_table_cell(&table, "unit");
+    bl_table_cell(&table, "n");
+    for (size_t i = 0; i < COLUMNS; i++) {
+        table.right[i + 2] = true;
+        bl_table_cell(&table, "%s", columns[i].title);
+    }
+    bl_table_row(&table);
+    for (size_t i = 0; i < json_array_size(units); i++) {
+        const json_t *unit = json_array_get(units, i);
+        if (find(group, bl_tree_get_text(unit, "unit"), "response") != NULL) {
+            unit_row(&table, group, unit, scale);
+        }
+    }
+    to->failed = !bl_table_write(&table, to->output, 6) || to->failed;
+}
+
+static bool seen_before(const json_t *summary, size_t index,
+                        const struct group *group)
+{
+    for (size_t i = 0; i < index; i++) {
+        if (in_group(group, json_array_get(summary, i))) {
+            return true;
+        }
+    }
+    return false;
+}
+
+void bl_text_glance(struct bl_text *to)
+{
+    const json_t *runs = json_object_get(to->root, "runs");
+    bl_output_text(to->output,
+                   "\nAt a glance: medians in seconds; n: applications that "
+                   "gave a response / all;\nbar: --- until the response, === "
+                   "until 75 %\n");
+    for (size_t r = 0; r < json_array_size(runs); r++) {
+        const json_t *run = json_array_get(runs, r);
+        const json_t *summary = json_object_get(run, "summary");
+        bl_output_text(to->output, "  Run ");
+        bl_text_plain(to, bl_tree_get_text(run, "name"));
+        bl_output_text(to->output, ", ");
+        bl_text_plain(to, bl_tree_get_text(run, "condition"));
+        bl_output_text(to->output, json_array_size(summary) == 0
+                                       ? ": nothing to summarise\n"
+                                       : "\n");
+        for (size_t i = 0; i < json_array_size(summary); i++) {
+            const json_t *row = json_array_get(summary, i);
+            const struct group group = {summary, bl_tree_get_text(row, "kind"),
+                                        bl_tree_get_text(row, "shape")};
+            if (!seen_before(summary, i, &group)) {
+                group_table(to, &group);
+            }
+        }
+    }
+}

@@ -1,0 +1,173 @@
+/* SPDX-License-Identifier: MIT */
+/* Numbers and names as the text report prints them. */
+#include "report/text.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+enum { NAME_WIDTH = 24, BAR_WIDTH = 24 };
+
+const char *bl_text_fixed(double value, int decimals, char *text)
+{
+    /* By integers, because printf would follow the user's locale. */
+    unsigned long long scale = 1;
+    for (int i = 0; i < decimals; i++) {
+        scale *= 10;
+    }
+    const double scaled = round(fabs(value) * (double)scale);
+    if (!(scaled < 1e18)) {
+        snprintf(text, BL_TEXT_CELL, isnan(value) ? "-" : "out of range");
+        return text;
+    }
+    const unsigned long long whole = (unsigned long long)scaled;
+    const char *sign = value < 0 && whole > 0 ? "-" : "";
+    if (decimals == 0) {
+        snprintf(text, BL_TEXT_CELL, "%s%llu", sign, whole);
+    } else {
+        snprintf(text, BL_TEXT_CELL, "%s%llu.%0*llu", sign, whole / scale,
+                 decimals, whole % scale);
+    }
+    return text;
+}
+
+const char *bl_text_value(double value, double u, int decimals, char *text)
+{
+    if (isnan(value) || isnan(u)) {
+        return bl_text_fixed(value, decimals, text);
+    }
+    /* Rounding an uncertainty down would claim more than is known. */
+    const double unit = pow(10, -decimals);
+    const double expanded = ceil(2 * u / unit - 1e-9) * unit;
+    char number[BL_TEXT_CELL];
+    char half_width[BL_TEXT_CELL];
+    snprintf(text, BL_TEXT_CELL, "%.40s \xC2\xB1 %.40s",
+             bl_text_fixed(value, decimals, number),
+             bl_text_fixed(expanded, decimals, half_width));
+    return text;
+}
+
+bool bl_text_known(const json_t *figure)
+{
+    return !isnan(bl_tree_get_number(figure, "s"));
+}
+
+const char *bl_text_seconds(const json_t *figure, char *text)
+{
+    return bl_text_value(bl_tree_get_number(figure, "s"),
+                         bl_tree_get_number(figure, "u_s"), 3, text);
+}
+
+/* A unit of some 100 kPa needs its thousandths. */
+static int pressure_decimals(const struct bl_text *to)
+{
+    return to->pressure->factor > 50 ? 3 : 1;
+}
+
+const char *bl_text_pressure(const struct bl_text *to, double kpa, char *text)
+{
+    char number[BL_TEXT_CELL];
+    snprintf(text, BL_TEXT_CELL, "%.60s %s",
+             bl_text_fixed(kpa / to->pressure->factor, pressure_decimals(to),
+                           number),
+             to->pressure->name);
+    return text;
+}
+
+const char *bl_text_level(const struct bl_text *to, const json_t *level,
+                          char *text)
+{
+    double value = bl_tree_get_number(level, "value");
+    double u = bl_tree_get_number(level, "u");
+    const char *unit = bl_tree_get_text(level, "unit");
+    int decimals = 1;
+    if (strcmp(unit, "kPa") == 0) {
+        value /= to->pressure->factor;
+        u /= to->pressure->factor;
+        unit = to->pressure->name;
+        decimals = pressure_decimals(to);
+    }
+    char number[BL_TEXT_CELL];
+    if (isnan(value)) {
+        return bl_text_value(value, u, decimals, text);
+    }
+    snprintf(text, BL_TEXT_CELL, "%.60s %s",
+             bl_text_value(value, u, decimals, number), unit);
+    return text;
+}
+
+/* Copy up to `width` characters of UTF-8, control characters as '?'. */
+static size_t copy_plain(const char *from, size_t width, char *to, size_t size)
+{
+    size_t at = 0;
+    size_t characters = 0;
+    for (; *from != '\0' && at + 1 < size; from++) {
+        const unsigned char c = (unsigned char)*from;
+        if ((c & 0xC0) != 0x80 && characters++ == width) {
+            break;
+        }
+        to[at++] = c < 0x20 || c == 0x7F ? '?' : *from;
+    }
+    to[at] = '\0';
+    return at;
+}
+
+const char *bl_text_unit(const json_t *unit, char *text)
+{
+    char name[BL_TEXT_CELL];
+    copy_plain(bl_tree_get_text(unit, "name"), NAME_WIDTH, name,
+               sizeof(name) - 16);
+    snprintf(text, BL_TEXT_CELL, "%.12s%s%.80s", bl_tree_get_text(unit, "unit"),
+             name[0] == '\0' ? "" : " ", name);
+    return text;
+}
+
+static size_t bar_length(double value, double longest)
+{
+    if (!(value > 0) || !(longest > 0)) {
+        return 0;
+    }
+    const double length = value / longest * BAR_WIDTH + 0.5;
+    return length < BAR_WIDTH ? (size_t)length : BAR_WIDTH;
+}
+
+const char *bl_text_bar(double first, double last, double longest, char *text)
+{
+    const size_t waiting = bar_length(first, longest);
+    size_t all = bar_length(last, longest);
+    all = all > waiting ? all : waiting;
+    memset(text, '-', waiting);
+    memset(text + waiting, '=', all - waiting);
+    text[all] = '\0';
+    return text;
+}
+
+void bl_text_plain(struct bl_text *to, const char *text)
+{
+    char piece[256];
+    while (*text != '\0') {
+        const size_t used = copy_plain(text, SIZE_MAX, piece, sizeof(piece));
+        bl_output_write(to->output, piece, used);
+        text += used;
+    }
+}
+
+const char *bl_text_reason(const char *name)
+{
+    for (size_t i = 0; i < BL_REASONS; i++) {
+        if (strcmp(bl_reason_name((enum bl_reason)i), name) == 0) {
+            return bl_reason_meaning((enum bl_reason)i);
+        }
+    }
+    return name;
+}
+
+const char *bl_text_flag(const char *name)
+{
+    for (size_t i = 0; bl_flag_at(i) != 0; i++) {
+        if (strcmp(bl_flag_name(bl_flag_at(i)), name) == 0) {
+            return bl_flag_meaning(bl_flag_at(i));
+        }
+    }
+    return name;
+}

@@ -1,0 +1,170 @@
+/* SPDX-License-Identifier: MIT */
+/* What the result rests on: files with their hashes, clocks and their claims,
+   what was noticed while reading. */
+#include "report/text.h"
+
+#include <math.h>
+#include <string.h>
+
+static void notes(struct bl_text *to, const json_t *array)
+{
+    for (size_t i = 0; i < json_array_size(array); i++) {
+        const json_t *note = json_array_get(array, i);
+        const unsigned long long count = bl_tree_get_count(note, "count");
+        const uint64_t line = bl_tree_get_count(note, "line");
+        bl_output_text(to->output, "    note: ");
+        if (line > 0) {
+            bl_output_format(to->output,
+                             "line %llu: ", (unsigned long long)line);
+        }
+        bl_text_plain(to, bl_tree_get_text(note, "text"));
+        if (count > 1) {
+            bl_output_format(to->output, " (%llu times)", count);
+        }
+        bl_output_text(to->output, "\n");
+    }
+}
+
+static const char *claim_words(const char *claim)
+{
+    static const struct {
+        const char *claim, *words;
+    } known[] = {
+        {"none", "not tied: no figure crosses to another recorder"},
+        {"absolute", "lags are lags"},
+        {"bounded", "lags carry a systematic part, which is in their "
+                    "uncertainty"},
+        {"differences-only", "differences between units and runs only: a lag "
+                             "common to all hides in the offset"},
+        {"ambiguous", "fits in more than one way: refused"},
+    };
+    for (size_t i = 0; i < sizeof(known) / sizeof(known[0]); i++) {
+        if (strcmp(known[i].claim, claim) == 0) {
+            return known[i].words;
+        }
+    }
+    return claim;
+}
+
+static void clock(struct bl_text *to, const json_t *tie)
+{
+    if (!json_is_object(tie)) {
+        return;
+    }
+    char text[BL_TEXT_CELL];
+    if (strcmp(bl_tree_get_text(tie, "method"), "own") == 0 &&
+        strcmp(bl_tree_get_text(tie, "claim"), "absolute") == 0) {
+        bl_output_text(to->output, "    clock: its own, which is the run's\n");
+        return;
+    }
+    bl_output_format(to->output, "    clock: %s (%s)",
+                     bl_tree_get_text(tie, "method"),
+                     claim_words(bl_tree_get_text(tie, "claim")));
+    const double offset = bl_tree_get_number(tie, "offset_s");
+    const double drift = bl_tree_get_number(tie, "drift_ppm");
+    const bool own = offset == 0 && drift == 0;
+    if (!isnan(offset) && !own) {
+        bl_output_format(
+            to->output, ", offset %s s",
+            bl_text_value(offset, bl_tree_get_number(tie, "u_s"), 4, text));
+    }
+    if (!isnan(drift) && !own) {
+        bl_output_format(to->output, ", drift %s ppm",
+                         bl_text_value(drift,
+                                       bl_tree_get_number(tie, "u_drift_ppm"),
+                                       1, text));
+    }
+    const unsigned long long pairs = bl_tree_get_count(tie, "pairs");
+    if (pairs > 0) {
+        bl_output_format(
+            to->output, ", %llu pairs, %llu outliers", pairs,
+            (unsigned long long)bl_tree_get_count(tie, "outliers"));
+        const double residual = bl_tree_get_number(tie, "residual_s");
+        if (!isnan(residual)) {
+            bl_output_format(to->output, ", residual %s s",
+                             bl_text_fixed(residual, 4, text));
+        }
+    }
+    bl_output_text(to->output, "\n");
+}
+
+static void file(struct bl_text *to, const json_t *is)
+{
+    bl_output_text(to->output, "    ");
+    bl_text_plain(to, bl_tree_get_text(is, "file"));
+    bl_output_format(to->output, ", %llu bytes\n",
+                     (unsigned long long)bl_tree_get_count(is, "bytes"));
+    const char *hash = bl_tree_get_text(is, "sha256");
+    bl_output_format(to->output, "    sha256 %s\n",
+                     hash[0] == '\0' ? "not known" : hash);
+}
+
+static void recording(struct bl_text *to, const json_t *is)
+{
+    bl_output_text(to->output, "  ");
+    bl_text_plain(to, bl_tree_get_text(is, "name"));
+    bl_output_text(to->output, " of run ");
+    bl_text_plain(to, bl_tree_get_text(is, "run"));
+    if (strcmp(bl_tree_get_text(is, "kind"), "log") == 0) {
+        bl_output_format(to->output, ": log, %llu rows\n",
+                         (unsigned long long)bl_tree_get_count(is, "rows"));
+    } else {
+        bl_output_format(to->output, ": capture, %llu frames",
+                         (unsigned long long)bl_tree_get_count(is, "frames"));
+        const json_t *buses = json_object_get(is, "buses");
+        for (size_t i = 0; i < json_array_size(buses); i++) {
+            const char *name = json_string_value(json_array_get(buses, i));
+            bl_output_text(to->output, i == 0 ? " on " : ", ");
+            bl_text_plain(to,
+                          name == NULL || name[0] == '\0' ? "one bus" : name);
+        }
+        bl_output_text(to->output, "\n");
+    }
+    if (json_object_get(is, "file") != NULL) {
+        file(to, is);
+    }
+    const json_t *more = json_object_get(is, "more_files");
+    for (size_t i = 0; i < json_array_size(more); i++) {
+        file(to, json_array_get(more, i));
+    }
+    clock(to, json_object_get(is, "clock"));
+    const json_t *failure = json_object_get(is, "failure");
+    if (failure != NULL) {
+        bl_output_text(to->output, "    damaged: ");
+        bl_text_plain(to, bl_tree_get_text(failure, "text"));
+        bl_output_text(to->output, "; what came before it is used\n");
+    }
+    notes(to, json_object_get(is, "warnings"));
+}
+
+static void run_notes(struct bl_text *to, const json_t *run)
+{
+    static const char *const steps[] = {"loading", "clocks", "measuring"};
+    const json_t *warnings = json_object_get(run, "warnings");
+    size_t count = 0;
+    for (size_t i = 0; i < sizeof(steps) / sizeof(steps[0]); i++) {
+        count += json_array_size(json_object_get(warnings, steps[i]));
+    }
+    if (count == 0) {
+        return;
+    }
+    bl_output_text(to->output, "  run ");
+    bl_text_plain(to, bl_tree_get_text(run, "name"));
+    bl_output_text(to->output, "\n");
+    for (size_t i = 0; i < sizeof(steps) / sizeof(steps[0]); i++) {
+        notes(to, json_object_get(warnings, steps[i]));
+    }
+}
+
+void bl_text_recordings(struct bl_text *to)
+{
+    const json_t *recordings = json_object_get(to->root, "recordings");
+    const json_t *runs = json_object_get(to->root, "runs");
+    bl_output_text(to->output, "\nRecordings\n");
+    for (size_t i = 0; i < json_array_size(recordings); i++) {
+        recording(to, json_array_get(recordings, i));
+    }
+    for (size_t i = 0; i < json_array_size(runs); i++) {
+        run_notes(to, json_array_get(runs, i));
+    }
+}

@@ -1,0 +1,480 @@
+/* SPDX-License-Identifier: MIT */
+/*
+ * One run in text: every application with what each unit made of it. Nothing
+ * is judged here except where the figures themselves justify it: a unit that
+ * did not respond, and one that answers later than a unit behind it by more
+ * than both uncertainties (k = 2).
+ */
+#include "report/text.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+struct column {
+    const char *key, *title;
+};
+
+static const struct column apply_columns[] = {{"response", "response"},
+                                              {"apply_10", "10 %"},
+                                              {"apply_75", "75 %"},
+                                              {"stagger", "stagger"},
+                                              {NULL, NULL}};
+static const struct column early_columns[] = {
+    {"demand_arrival", "demand"}, {"rise_start", "rise start"}, {NULL, NULL}};
+static const struct column release_columns[] = {{"release_start", "90 %"},
+                                                {"release_10", "10 %"},
+                                                {"release_end", "end"},
+                                                {NULL, NULL}};
+
+static double figure_s(const json_t *unit, const char *key)
+{
+    return bl_tree_get_number(json_object_get(unit, key), "s");
+}
+
+/* The longest of a figure, but not so short that a bar would show what lies
+   within the uncertainty: U is at most a twelfth. */
+static double longest(const json_t *units, const char *key)
+{
+    double found = 0;
+    for (size_t i = 0; i < json_array_size(units); i++) {
+        const json_t *figure = json_object_get(json_array_get(units, i), key);
+        const double s = bl_tree_get_number(figure, "s");
+        const double u = bl_tree_get_number(figure, "u_s");
+        found = s > found ? s : found;
+        found = 24 * u > found ? 24 * u : found;
+    }
+    return found;
+}
+
+static bool column_known(const json_t *units, const char *key)
+{
+    for (size_t i = 0; i < json_array_size(units); i++) {
+        if (bl_text_known(json_object_get(json_array_get(units, i), key))) {
+            return true;
+        }
+    }
+    return false;
+}
+
+static bool any_known(const json_t *units, const struct column *column)
+{
+    for (; column->key != NULL; column++) {
+        if (column_known(units, column->key)) {
+            return true;
+        }
+    }
+    return false;
+}
+
+static bool did_not_respond(const json_t *unit)
+{
+    return json_is_false(json_object_get(unit, "responded"));
+}
+
+/* No output at all, as of a unit that only commands. */
+static bool has_no_output(const json_t *unit)
+{
+    const char *why =
+        bl_tree_get_text(json_object_get(unit, "response"), "reason");
+    return json_is_null(json_object_get(unit, "responded")) &&
+           strcmp(why, bl_reason_name(BL_REASON_NO_CHANNEL)) == 0;
+}
+
+static void silent_row(struct bl_text *to, struct bl_table *table,
+                       const json_t *unit)
+{
+    char peak[BL_TEXT_CELL];
+    char control[BL_TEXT_CELL];
+    bl_text_level(to, json_object_get(unit, "peak"), peak);
+    bl_text_level(to, json_object_get(unit, "control_peak"), control);
+    if (strcmp(control, "-") == 0) {
+        bl_table_span(table, "did not respond: output peaked at %s", peak);
+    } else {
+        bl_table_span(table,
+                      "did not respond: output peaked at %s while its control "
+                      "pressure reached %s",
+                      peak, control);
+    }
+}
+
+/* What a table of one application shows. With `main` every column and unit is
+   there, and words stand where a unit has nothing to show. */
+struct layout {
+    const struct column *column;
+    const char *first, *bar; /* figures of the bar: until `first` '-', then
+                                '=' until `bar`; NULL: none */
+    bool main;
+};
+
+static void heading(struct bl_table *table, const json_t *units,
+                    const struct layout *layout)
+{
+    bl_table_cell(table, "unit");
+    size_t at = 1;
+    for (const struct column *c = layout->column; c->key != NULL; c++) {
+        if (layout->main || column_known(units, c->key)) {
+            table->right[at++] = true;
+            bl_table_cell(table, "%s", c->title);
+        }
+    }
+    if (layout->main) {
+        table->right[at] = true;
+        bl_table_cell(table, "hold");
+    }
+    bl_table_row(table);
+}
+
+static void figure_cells(struct bl_text *to, struct bl_table *table,
+                         const json_t *units, const json_t *unit,
+                         const struct layout *layout)
+{
+    char text[BL_TEXT_CELL];
+    for (const struct column *c = layout->column; c->key != NULL; c++) {
+        if (layout->main || column_known(units, c->key)) {
+            bl_table_cell(table, "%s",
+                          bl_text_seconds(json_object_get(unit, c->key), text));
+        }
+    }
+    if (layout->main) {
+        bl_table_cell(table, "%s",
+                      bl_text_level(to, json_object_get(unit, "hold"), text));
+    }
+}
+
+/* A row per unit; the bar makes a late unit visible. */
+static void figures(struct bl_text *to, const json_t *units,
+                    const struct layout *layout)
+{
+    struct bl_table table = {0};
+    char text[BL_TEXT_CELL];
+    const double scale =
+        layout->bar == NULL
+            ? 0
+            : fmax(longest(units, layout->bar), longest(units, layout->first));
+    heading(&table, units, layout);
+    for (size_t i = 0; i < json_array_size(units); i++) {
+        const json_t *unit = json_array_get(units, i);
+        if (has_no_output(unit) && !layout->main &&
+            !bl_text_known(json_object_get(unit, layout->column->key))) {
+            continue;
+        }
+        bl_table_cell(&table, "%s", bl_text_unit(unit, text));
+        if (layout->main && did_not_respond(unit)) {
+            silent_row(to, &table, unit);
+        } else if (layout->main && has_no_output(unit)) {
+            bl_table_span(&table, "no output is wired");
+        } else {
+            figure_cells(to, &table, units, unit, layout);
+            if (layout->bar != NULL) {
+                bl_table_span(&table, "|%s",
+                              bl_text_bar(figure_s(unit, layout->first),
+                                          figure_s(unit, layout->bar), scale,
+                                          text));
+            }
+        }
+        bl_table_row(&table);
+    }
+    to->failed = !bl_table_write(&table, to->output, 4) || to->failed;
+}
+
+/* Crossings of the stated pressures, one column each. */
+static void levels(struct bl_text *to, const json_t *units)
+{
+    const json_t *first = json_object_get(json_array_get(units, 0), "levels");
+    const size_t count = json_array_size(first);
+    if (count == 0 || count + 1 > BL_TABLE_COLUMNS) {
+        return;
+    }
+    struct bl_table table = {0};
+    char text[BL_TEXT_CELL];
+    bl_output_text(to->output,
+                   "  Stated pressures, seconds after the command\n");
+    bl_table_cell(&table, "unit");
+    for (size_t k = 0; k < count; k++) {
+        const double kpa = bl_tree_get_number(json_array_get(first, k), "kpa");
+        table.right[k + 1] = true;
+        bl_table_cell(&table, "%s", bl_text_pressure(to, kpa, text));
+    }
+    bl_table_row(&table);
+    for (size_t i = 0; i < json_array_size(units); i++) {
+        const json_t *unit = json_array_get(units, i);
+        const json_t *level = json_object_get(unit, "levels");
+        if (has_no_output(unit)) {
+            continue;
+        }
+        bl_table_cell(&table, "%s", bl_text_unit(unit, text));
+        for (size_t k = 0; k < count; k++) {
+            bl_table_cell(&table, "%s",
+                          bl_text_seconds(json_array_get(level, k), text));
+        }
+        bl_table_row(&table);
+    }
+    to->failed = !bl_table_write(&table, to->output, 4) || to->failed;
+}
+
+/* A figure that no unit could have here has no column and needs no excuse. */
+static bool not_wired_at_all(const json_t *units, const char *key)
+{
+    const char *why = bl_reason_name(BL_REASON_NO_CHANNEL);
+    for (size_t i = 0; i < json_array_size(units); i++) {
+        const json_t *figure = json_object_get(json_array_get(units, i), key);
+        if (strcmp(bl_tree_get_text(figure, "reason"), why) != 0) {
+            return false;
+        }
+    }
+    return true;
+}
+
+/* Which figures of a unit are missing, grouped by why. */
+static void missing(struct bl_text *to, const json_t *units, const json_t *unit)
+{
+    char text[BL_TEXT_CELL];
+    for (size_t r = 1; r < BL_REASONS; r++) {
+        const char *reason = bl_reason_name((enum bl_reason)r);
+        const char *between = "";
+        for (size_t i = 0; bl_result_figures[i] != NULL; i++) {
+            const json_t *figure = json_object_get(unit, bl_result_figures[i]);
+            if (strcmp(bl_tree_get_text(figure, "reason"), reason) != 0 ||
+                not_wired_at_all(units, bl_result_figures[i])) {
+                continue;
+            }
+            if (between[0] == '\0') {
+                bl_output_text(to->output, "    ");
+                bl_text_plain(to, bl_text_unit(unit, text));
+                bl_output_text(to->output, ": no ");
+            }
+            bl_output_format(to->output, "%s%s", between, bl_result_figures[i]);
+            between = ", ";
+        }
+        if (between[0] != '\0') {
+            bl_output_format(to->output, ": %s\n", bl_text_reason(reason));
+        }
+    }
+}
+
+static void flags(struct bl_text *to, const json_t *object, const char *who)
+{
+    const json_t *names = json_object_get(object, "flags");
+    for (size_t i = 0; i < json_array_size(names); i++) {
+        const char *name = json_string_value(json_array_get(names, i));
+        bl_output_text(to->output, "    ");
+        bl_text_plain(to, who);
+        bl_output_format(to->output, ": %s\n",
+                         bl_text_flag(name == NULL ? "" : name));
+    }
+}
+
+/* Is figure a later than b by more than both uncertainties at k = 2? */
+static bool surely_later(const json_t *a, const json_t *b, double *by)
+{
+    *by = bl_tree_get_number(a, "s") - bl_tree_get_number(b, "s");
+    const double u =
+        hypot(bl_tree_get_number(a, "u_s"), bl_tree_get_number(b, "u_s"));
+    return *by > 2 * u;
+}
+
+/* One line where `unit` comes later than a unit behind it in figure `key`. */
+static void late(struct bl_text *to, const json_t *units, size_t index,
+                 const char *key, const char *does)
+{
+    char own[BL_TEXT_CELL];
+    char other[BL_TEXT_CELL];
+    char by[BL_TEXT_CELL];
+    const json_t *unit = json_array_get(units, index);
+    const json_t *behind = NULL;
+    double most = 0;
+    for (size_t k = index + 1; k < json_array_size(units); k++) {
+        const json_t *one = json_array_get(units, k);
+        double difference;
+        if (surely_later(json_object_get(unit, key), json_object_get(one, key),
+                         &difference) &&
+            difference > most) {
+            most = difference;
+            behind = one;
+        }
+    }
+    if (behind != NULL) {
+        bl_output_format(
+            to->output, "    late: %s %s %s s after %s, which is behind it\n",
+            bl_text_unit(unit, own), does, bl_text_fixed(most, 3, by),
+            bl_text_unit(behind, other));
+    }
+}
+
+/* What can be seen by comparing the units of one application. */
+static void remarks(struct bl_text *to, const json_t *units)
+{
+    char text[BL_TEXT_CELL];
+    for (size_t i = 0; i < json_array_size(units); i++) {
+        late(to, units, i, "response", "responds");
+        late(to, units, i, "apply_75", "reaches 75 %");
+        late(to, units, i, "release_10", "falls to 10 %");
+    }
+    for (size_t i = 0; i < json_array_size(units); i++) {
+        const json_t *unit = json_array_get(units, i);
+        if (!has_no_output(unit)) {
+            missing(to, units, unit);
+        }
+        flags(to, unit, bl_text_unit(unit, text));
+    }
+}
+
+static void command_line(struct bl_text *to, const json_t *application)
+{
+    char text[BL_TEXT_CELL];
+    const json_t *command = json_object_get(application, "command");
+    const json_t *hold = json_object_get(command, "hold");
+    const double apply = bl_tree_get_number(command, "apply_s");
+    const double release = bl_tree_get_number(command, "release_s");
+    bl_output_text(to->output, "  command ");
+    if (isnan(apply)) {
+        bl_output_format(
+            to->output, "without a time of its own (%s)",
+            bl_text_reason(bl_tree_get_text(command, "apply_reason")));
+    } else {
+        bl_output_format(to->output, "at %s s",
+                         bl_text_value(apply,
+                                       bl_tree_get_number(command, "apply_u_s"),
+                                       3, text));
+    }
+    bl_output_format(to->output, ", hold %s", bl_text_level(to, hold, text));
+    if (bl_tree_get_text(hold, "hold_from")[0] != '\0') {
+        bl_output_format(to->output, " (%s)",
+                         bl_tree_get_text(hold, "hold_from"));
+    }
+    if (!isnan(release)) {
+        bl_output_format(
+            to->output, ", release at %s s",
+            bl_text_value(release, bl_tree_get_number(command, "release_u_s"),
+                          3, text));
+    }
+    bl_output_text(to->output, "\n");
+}
+
+static void application_title(struct bl_text *to, const json_t *application)
+{
+    bl_output_format(
+        to->output, "\n  Application %llu",
+        (unsigned long long)bl_tree_get_count(application, "number"));
+    if (strcmp(bl_tree_get_text(application, "combination"), "A") != 0) {
+        bl_output_format(to->output, " of combination %s",
+                         bl_tree_get_text(application, "combination"));
+    }
+    bl_output_format(to->output, ": %s, %s",
+                     bl_tree_get_text(application, "kind"),
+                     bl_tree_get_text(application, "shape"));
+    if (bl_tree_get_bool(application, "begun_before")) {
+        bl_output_text(to->output, ", begun before the recording");
+    }
+    if (bl_tree_get_bool(application, "unfinished")) {
+        bl_output_text(to->output, ", unfinished at its end");
+    }
+    bl_output_text(to->output, "\n");
+    if (bl_tree_get_bool(application, "excluded")) {
+        bl_output_text(to->output, "  excluded from summaries: ");
+        bl_text_plain(to, bl_tree_get_text(application, "excluded_why"));
+        bl_output_text(to->output, "\n");
+    }
+}
+
+static void application(struct bl_text *to, const json_t *is)
+{
+    static const struct layout apply = {apply_columns, "response", "apply_75",
+                                        true};
+    static const struct layout early = {early_columns, NULL, NULL, false};
+    static const struct layout release = {release_columns, "release_start",
+                                          "release_10", false};
+    const json_t *units = json_object_get(is, "units");
+    application_title(to, is);
+    command_line(to, is);
+    flags(to, is, "command");
+    bl_output_text(to->output,
+                   "  Apply, seconds after the command; bar: --- until "
+                   "the response, === until 75 %\n");
+    figures(to, units, &apply);
+    if (any_known(units, early_columns)) {
+        bl_output_text(to->output,
+                       "  Before the response, seconds after the command\n");
+        figures(to, units, &early);
+    }
+    levels(to, units);
+    if (any_known(units, release_columns)) {
+        bl_output_text(
+            to->output,
+            "  Release, seconds after the release; bar: --- until 90 %, "
+            "=== until 10 %\n");
+        figures(to, units, &release);
+    }
+    char text[BL_TEXT_CELL];
+    const json_t *spread = json_object_get(is, "spread");
+    if (bl_text_known(spread)) {
+        bl_output_format(to->output,
+                         "  Spread, last response minus first: %s "
+                         "s\n",
+                         bl_text_seconds(spread, text));
+    }
+    remarks(to, units);
+}
+
+static void definitions(struct bl_text *to, const json_t *run)
+{
+    if (json_array_size(json_object_get(run, "applications")) == 0) {
+        return;
+    }
+    const json_t *trial = json_object_get(to->root, "trial");
+    bl_output_text(to->output, "\n  What the figures mean\n");
+    struct bl_table table = {0};
+    for (size_t i = 0; i < BL_FIGURES; i++) {
+        bl_table_cell(&table, "%s",
+                      bl_figure_name_text((enum bl_figure_name)i));
+        bl_table_cell(&table, "%s", bl_figure_meaning((enum bl_figure_name)i));
+        bl_table_row(&table);
+    }
+    bl_table_cell(&table, "response_at");
+    char text[BL_TEXT_CELL];
+    bl_table_cell(&table, "%s above rest, by the trial file",
+                  bl_text_pressure(
+                      to, bl_tree_get_number(trial, "response_at_kpa"), text));
+    bl_table_row(&table);
+    to->failed = !bl_table_write(&table, to->output, 4) || to->failed;
+}
+
+static void stated(struct bl_text *to, const json_t *run, const char *key,
+                   const char *words)
+{
+    const char *text = bl_tree_get_text(run, key);
+    if (text[0] != '\0') {
+        bl_output_format(to->output, ", %s ", words);
+        bl_text_plain(to, text);
+    }
+}
+
+void bl_text_run(struct bl_text *to, const json_t *run)
+{
+    bl_output_text(to->output, "\nRun ");
+    bl_text_plain(to, bl_tree_get_text(run, "name"));
+    stated(to, run, "condition", "condition");
+    stated(to, run, "power", "power");
+    stated(to, run, "data", "data");
+    stated(to, run, "control_air", "control air");
+    bl_output_text(to->output, "\n");
+    const json_t *failure = json_object_get(run, "failure");
+    if (failure != NULL) {
+        bl_output_text(to->output, "  not measured: ");
+        bl_text_plain(to, bl_tree_get_text(failure, "text"));
+        bl_output_text(to->output, "\n");
+        return;
+    }
+    const json_t *applications = json_object_get(run, "applications");
+    if (json_array_size(applications) == 0) {
+        bl_output_text(to->output, "  no application was found\n");
+    }
+    for (size_t i = 0; i < json_array_size(applications); i++) {
+        application(to, json_array_get(applications, i));
+        if (i == 0) {
+            definitions(to, run);
+        }
+    }
+    bl_text_summary(to, run);
+}

@@ -1,0 +1,197 @@
+/* SPDX-License-Identifier: MIT */
+#include "report/tree.h"
+
+#include "base/strbuf.h"
+
+#include <inttypes.h>
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+json_t *bl_tree_object(struct bl_tree *tree)
+{
+    json_t *made = tree->failed ? NULL : json_object();
+    tree->failed = tree->failed || made == NULL;
+    return made;
+}
+
+json_t *bl_tree_array(struct bl_tree *tree)
+{
+    json_t *made = tree->failed ? NULL : json_array();
+    tree->failed = tree->failed || made == NULL;
+    return made;
+}
+
+void bl_tree_put(struct bl_tree *tree, json_t *object, const char *key,
+                 json_t *value)
+{
+    /* json_object_set_new releases the value when it fails. */
+    if (json_object_set_new(object, key, value) != 0) {
+        tree->failed = true;
+    }
+}
+
+void bl_tree_append(struct bl_tree *tree, json_t *array, json_t *value)
+{
+    if (json_array_append_new(array, value) != 0) {
+        tree->failed = true;
+    }
+}
+
+/* Length of the well-formed UTF-8 character at `text`, 0: none is there.
+   Well-formed as in RFC 3629: no overlong form, no surrogate, up to U+10FFFF.
+ */
+static size_t utf8_length(const unsigned char *text)
+{
+    static const struct {
+        unsigned char first, last, low, high, length;
+    } forms[] = {
+        {0x01, 0x7F, 0, 0, 1},       {0xC2, 0xDF, 0x80, 0xBF, 2},
+        {0xE0, 0xE0, 0xA0, 0xBF, 3}, {0xE1, 0xEC, 0x80, 0xBF, 3},
+        {0xED, 0xED, 0x80, 0x9F, 3}, {0xEE, 0xEF, 0x80, 0xBF, 3},
+        {0xF0, 0xF0, 0x90, 0xBF, 4}, {0xF1, 0xF3, 0x80, 0xBF, 4},
+        {0xF4, 0xF4, 0x80, 0x8F, 4},
+    };
+    for (size_t i = 0; i < sizeof(forms) / sizeof(forms[0]); i++) {
+        if (text[0] < forms[i].first || text[0] > forms[i].last) {
+            continue;
+        }
+        if (forms[i].length > 1 &&
+            (text[1] < forms[i].low || text[1] > forms[i].high)) {
+            return 0;
+        }
+        for (size_t k = 2; k < forms[i].length; k++) {
+            if ((text[k] & 0xC0) != 0x80) {
+                return 0;
+            }
+        }
+        return forms[i].length;
+    }
+    return 0;
+}
+
+static bool is_utf8(const char *text)
+{
+    const unsigned char *at = (const unsigned char *)text;
+    while (*at != 0) {
+        const size_t length = utf8_length(at);
+        if (length == 0) {
+            return false;
+        }
+        at += length;
+    }
+    return true;
+}
+
+static json_t *make_text(const char *text)
+{
+    if (text == NULL) {
+        return json_null();
+    }
+    if (is_utf8(text)) {
+        return json_string_nocheck(text);
+    }
+    struct bl_strbuf utf8 = {0};
+    for (const unsigned char *at = (const unsigned char *)text; *at != 0;
+         at++) {
+        if (*at >= 0x80) {
+            bl_strbuf_char(&utf8, (char)(0xC0 | (*at >> 6)));
+            bl_strbuf_char(&utf8, (char)(0x80 | (*at & 0x3F)));
+        } else {
+            bl_strbuf_char(&utf8, (char)*at);
+        }
+    }
+    json_t *made =
+        utf8.failed ? NULL : json_string_nocheck(bl_strbuf_get(&utf8));
+    bl_strbuf_finish(&utf8);
+    return made;
+}
+
+static json_t *make_number(double value)
+{
+    return isfinite(value) ? json_real(value) : json_null();
+}
+
+void bl_tree_text(struct bl_tree *tree, json_t *object, const char *key,
+                  const char *text)
+{
+    bl_tree_put(tree, object, key, make_text(text));
+}
+
+void bl_tree_number(struct bl_tree *tree, json_t *object, const char *key,
+                    double value)
+{
+    bl_tree_put(tree, object, key, make_number(value));
+}
+
+void bl_tree_count(struct bl_tree *tree, json_t *object, const char *key,
+                   uint64_t value)
+{
+    const json_int_t count = value > INT64_MAX ? INT64_MAX : (json_int_t)value;
+    bl_tree_put(tree, object, key, json_integer(count));
+}
+
+void bl_tree_bool(struct bl_tree *tree, json_t *object, const char *key,
+                  bool value)
+{
+    bl_tree_put(tree, object, key, json_boolean(value));
+}
+
+void bl_tree_time(struct bl_tree *tree, json_t *object, const char *key,
+                  int64_t time_ns)
+{
+    char text[32];
+    snprintf(text, sizeof(text), "%" PRId64, time_ns);
+    bl_tree_text(tree, object, key, text);
+}
+
+void bl_tree_append_text(struct bl_tree *tree, json_t *array, const char *text)
+{
+    bl_tree_append(tree, array, make_text(text));
+}
+
+void bl_tree_append_number(struct bl_tree *tree, json_t *array, double value)
+{
+    bl_tree_append(tree, array, make_number(value));
+}
+
+void bl_tree_notes(struct bl_tree *tree, json_t *object, const char *key,
+                   const struct bl_notes *notes)
+{
+    json_t *array = bl_tree_array(tree);
+    for (size_t i = 0; notes != NULL && i < notes->count; i++) {
+        const struct bl_note *note = &notes->item[i];
+        json_t *item = bl_tree_object(tree);
+        bl_tree_text(tree, item, "code", note->code);
+        bl_tree_text(tree, item, "text", note->text);
+        bl_tree_count(tree, item, "count", note->count);
+        if (note->first_line > 0) {
+            bl_tree_count(tree, item, "line", (uint64_t)note->first_line);
+        }
+        bl_tree_append(tree, array, item);
+    }
+    bl_tree_put(tree, object, key, array);
+}
+
+const char *bl_tree_get_text(const json_t *object, const char *key)
+{
+    const char *text = json_string_value(json_object_get(object, key));
+    return text == NULL ? "" : text;
+}
+
+double bl_tree_get_number(const json_t *object, const char *key)
+{
+    const json_t *value = json_object_get(object, key);
+    return json_is_number(value) ? json_number_value(value) : NAN;
+}
+
+uint64_t bl_tree_get_count(const json_t *object, const char *key)
+{
+    const json_int_t value = json_integer_value(json_object_get(object, key));
+    return value < 0 ? 0 : (uint64_t)value;
+}
+
+bool bl_tree_get_bool(const json_t *object, const char *key)
+{
+    return json_is_true(json_object_get(object, key));
+}

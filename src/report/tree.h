@@ -1,0 +1,54 @@
+/* SPDX-License-Identifier: MIT */
+/*
+ * The result's tree, built and read with checks. Building is sticky: after the
+ * first failure nothing more is added, and the builder asks once at the end.
+ * All text becomes UTF-8 here, because jansson refuses what is not.
+ */
+#ifndef BRAKELAG_SRC_REPORT_TREE_H
+#define BRAKELAG_SRC_REPORT_TREE_H
+
+#include "brakelag/status.h"
+
+#include <jansson.h>
+
+/* Digits of every number in the result. */
+enum { BL_TREE_DIGITS = 12 };
+
+struct bl_tree {
+    bool failed;
+};
+
+/* New containers; NULL after a failure, which every function here takes. */
+json_t *bl_tree_object(struct bl_tree *tree);
+json_t *bl_tree_array(struct bl_tree *tree);
+/* Put `value` (whose reference is taken) into an object or array. */
+void bl_tree_put(struct bl_tree *tree, json_t *object, const char *key,
+                 json_t *value);
+void bl_tree_append(struct bl_tree *tree, json_t *array, json_t *value);
+
+/* NULL text is null; so is a number that is not finite. */
+void bl_tree_text(struct bl_tree *tree, json_t *object, const char *key,
+                  const char *text);
+void bl_tree_number(struct bl_tree *tree, json_t *object, const char *key,
+                    double value);
+void bl_tree_count(struct bl_tree *tree, json_t *object, const char *key,
+                   uint64_t value);
+void bl_tree_bool(struct bl_tree *tree, json_t *object, const char *key,
+                  bool value);
+/* Nanoseconds as a decimal string: they do not fit a JSON number. */
+void bl_tree_time(struct bl_tree *tree, json_t *object, const char *key,
+                  int64_t time_ns);
+void bl_tree_append_text(struct bl_tree *tree, json_t *array, const char *text);
+void bl_tree_append_number(struct bl_tree *tree, json_t *array, double value);
+
+/* Notes as an array of {"code","text","count"} with "line" where known. */
+void bl_tree_notes(struct bl_tree *tree, json_t *object, const char *key,
+                   const struct bl_notes *notes);
+
+/* Reading: "" or NaN or 0 where the member is missing or null. */
+const char *bl_tree_get_text(const json_t *object, const char *key);
+double bl_tree_get_number(const json_t *object, const char *key);
+uint64_t bl_tree_get_count(const json_t *object, const char *key);
+bool bl_tree_get_bool(const json_t *object, const char *key);
+
+#endif

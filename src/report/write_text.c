@@ -1,0 +1,146 @@
+/* SPDX-License-Identifier: MIT */
+/* The report as text: head, bl_text_glance, runs, what it rests on, what is not
+   included, cautions. A later section is one more entry of `sections`. */
+#include "report/text.h"
+
+#include <string.h>
+
+static void head(struct bl_text *to)
+{
+    const json_t *trial = json_object_get(to->root, "trial");
+    const json_t *tables = json_object_get(to->root, "tables");
+    const char *name = bl_tree_get_text(trial, "name");
+    bl_output_text(to->output, "Brake trial");
+    bl_output_text(to->output, name[0] == '\0' ? "" : ": ");
+    bl_text_plain(to, name);
+    bl_output_text(to->output, "\n  trial file ");
+    bl_text_plain(to, bl_tree_get_text(trial, "file"));
+    bl_output_format(to->output, "\n  sha256 %s\n",
+                     bl_tree_get_text(trial, "sha256"));
+    for (size_t i = 0; i < json_array_size(tables); i++) {
+        const json_t *table = json_array_get(tables, i);
+        bl_output_text(to->output, i == 0 ? "  mapping tables " : ", ");
+        bl_text_plain(to, bl_tree_get_text(table, "name"));
+    }
+    if (json_array_size(tables) > 0) {
+        bl_output_text(to->output, "\n");
+    }
+    const json_t *record = json_object_get(trial, "record");
+    for (size_t i = 0; i < json_array_size(record); i++) {
+        const json_t *pair = json_array_get(record, i);
+        bl_output_text(to->output, "  ");
+        bl_text_plain(to, bl_tree_get_text(pair, "key"));
+        bl_output_text(to->output, ": ");
+        bl_text_plain(to, bl_tree_get_text(pair, "value"));
+        bl_output_text(to->output, "\n");
+    }
+    bl_output_text(to->output, "  \xC2\xB1 is the expanded uncertainty, k = 2, "
+                               "rounded up; - is: not known, and why below\n");
+}
+
+static void runs(struct bl_text *to)
+{
+    const json_t *all = json_object_get(to->root, "runs");
+    for (size_t i = 0; i < json_array_size(all); i++) {
+        bl_text_run(to, json_array_get(all, i));
+    }
+}
+
+/* Is component `name` unstated in any known figure of this unit? */
+static bool lacks(const json_t *unit, const char *name)
+{
+    for (size_t i = 0; bl_result_figures[i] != NULL; i++) {
+        const json_t *figure = json_object_get(unit, bl_result_figures[i]);
+        const json_t *parts = json_object_get(figure, "u_parts");
+        if (parts != NULL && json_is_null(json_object_get(parts, name))) {
+            return true;
+        }
+    }
+    return false;
+}
+
+static bool unit_lacks(const json_t *root, const char *label, const char *name)
+{
+    const json_t *all = json_object_get(root, "runs");
+    for (size_t r = 0; r < json_array_size(all); r++) {
+        const json_t *applications =
+            json_object_get(json_array_get(all, r), "applications");
+        for (size_t a = 0; a < json_array_size(applications); a++) {
+            const json_t *units =
+                json_object_get(json_array_get(applications, a), "units");
+            for (size_t u = 0; u < json_array_size(units); u++) {
+                const json_t *unit = json_array_get(units, u);
+                if (strcmp(bl_tree_get_text(unit, "unit"), label) == 0 &&
+                    lacks(unit, name)) {
+                    return true;
+                }
+            }
+        }
+    }
+    return false;
+}
+
+static void not_included(struct bl_text *to)
+{
+    const json_t *trial = json_object_get(to->root, "trial");
+    const json_t *units = json_object_get(trial, "units");
+    char text[BL_TEXT_CELL];
+    bool first = true;
+    for (size_t u = 0; u < json_array_size(units); u++) {
+        const json_t *unit = json_array_get(units, u);
+        const char *between = "";
+        for (size_t i = 0; bl_result_components[i] != NULL; i++) {
+            if (!unit_lacks(to->root, bl_tree_get_text(unit, "unit"),
+                            bl_result_components[i])) {
+                continue;
+            }
+            if (first) {
+                bl_output_text(to->output,
+                               "\nNot included in the uncertainty, because the "
+                               "trial file does not state it\n");
+                first = false;
+            }
+            if (between[0] == '\0') {
+                bl_output_format(to->output,
+                                 "  %s: ", bl_text_unit(unit, text));
+            }
+            bl_output_format(to->output, "%s%s", between,
+                             bl_result_components[i]);
+            between = ", ";
+        }
+        if (between[0] != '\0') {
+            bl_output_text(to->output, "\n");
+        }
+    }
+}
+
+static void cautions(struct bl_text *to)
+{
+    bl_output_text(
+        to->output,
+        "\nCautions\n"
+        "  Figures are indicative, not a certification; local codes, the "
+        "maker's instructions\n"
+        "  and licensed practice come first. Pressure is not force: stroke, "
+        "adjustment and\n"
+        "  lining are not seen. Standing tests: level ground, every unit "
+        "chocked, supply line\n"
+        "  charged, park and spring brakes released, nobody under, between or "
+        "touching wheels.\n"
+        "  Fit and remove tees with reservoirs drained; afterwards leak test "
+        "and refit plugs.\n");
+}
+
+enum bl_status bl_result_text(const struct bl_result *result,
+                              struct bl_output *output,
+                              const struct bl_unit *pressure,
+                              struct bl_error *error)
+{
+    static void (*const sections[])(struct bl_text *) = {
+        head, bl_text_glance, runs, bl_text_recordings, not_included, cautions};
+    struct bl_text to = {result->root, output, pressure, false};
+    for (size_t i = 0; i < sizeof(sections) / sizeof(sections[0]); i++) {
+        sections[i](&to);
+    }
+    return to.failed ? bl_fail_memory(error) : BL_OK;
+}
