@@ -9,8 +9,7 @@
 
 #include "options.h"
 
-#include "brakelag/io.h"
-#include "brakelag/status.h"
+#include "brakelag/brakelag.h"
 
 #include <stdio.h>
 
@@ -45,9 +44,12 @@ struct command {
 extern const struct command cli_commands[];
 const struct command *cli_command(const char *name);
 
-int cmd_survey(const struct arguments *arguments);
+int cmd_explain(const struct arguments *arguments);
 int cmd_help(const struct arguments *arguments);
+int cmd_measure(const struct arguments *arguments);
 int cmd_simulate(const struct arguments *arguments);
+int cmd_survey(const struct arguments *arguments);
+int cmd_tables(const struct arguments *arguments);
 int cmd_version(const struct arguments *arguments);
 
 /* One line to standard error: "brakelag: ..." */
@@ -63,13 +65,37 @@ void cli_say_notes(const struct arguments *arguments, const char *name,
 /* Say mistakes: "FILE:LINE: text", each on its line, --quiet or not. */
 void cli_say_mistakes(const char *file, const struct bl_notes *mistakes);
 
-/*
- * Where results go: -o FILE, else standard output. Close with cli_close, which
- * commits when `code` is not a usage or system failure, else discards, and
- * returns the exit code that counts in the end.
- */
+/* Where results go: -o FILE, else standard output. cli_close commits and
+   returns the exit code that counts in the end. */
 int cli_open(struct bl_output **out, const struct arguments *arguments);
 int cli_close(struct bl_output *output, int code);
+/* Write a result in the form and to the place that the options say. */
+int cli_write_result(const struct bl_result *result,
+                     const struct arguments *arguments, int code);
+
+/* Read the trial file, saying every mistake and (unless --quiet) every oddity.
+   Not EXIT_DONE: *out is NULL. */
+int cli_read_trial(struct bl_trial **out, const char *path,
+                   const struct arguments *arguments);
+
+/* A run, as far as it could be had: what could not is NULL. */
+struct cli_run {
+    struct bl_run_data *data;
+    struct bl_run_clocks *clocks;
+    struct bl_run_lag *lag;
+    struct bl_error error; /* why the first NULL is one */
+};
+/* Load, tie and measure one run. Says failures, damage and notes; returns the
+   exit code. Free with cli_run_finish in any case. */
+int cli_measure_run(struct cli_run *run, const struct bl_trial *trial,
+                    size_t index, const struct arguments *arguments);
+void cli_run_finish(struct cli_run *run);
+/* Is run `index` asked for by --run, or is no --run given? */
+bool cli_run_chosen(const struct bl_trial *trial, size_t index,
+                    const struct arguments *arguments);
+/* Every --run must be a run of the trial; says which is not. */
+int cli_check_runs(const struct command *command, const struct bl_trial *trial,
+                   const struct arguments *arguments);
 
 /* Usage of one command, or of the tool (NULL). */
 void cli_write_help(FILE *file, const struct command *command);

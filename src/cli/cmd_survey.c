@@ -1,42 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 /* survey: what is in recordings, and a draft of a trial file from them. */
-#include "cli.h"
-
-#include "brakelag/decoder.h"
-#include "brakelag/survey.h"
-
-static int add_table(struct bl_tables *tables, const char *name)
-{
-    struct bl_notes mistakes = {0};
-    struct bl_error error;
-    bl_error_clear(&error);
-    int code = EXIT_DONE;
-    if (bl_tables_add_named(tables, name, ".", &mistakes, &error) != BL_OK) {
-        if (mistakes.count > 0) {
-            cli_say_mistakes(name, &mistakes);
-        } else {
-            (void)cli_fail(&error);
-        }
-        code = error.status == BL_NOMEM ? EXIT_SYSTEM : EXIT_USAGE;
-    }
-    bl_notes_finish(&mistakes);
-    return code;
-}
-
-/* The shipped tables, and those that the user names. */
-static int read_tables(const struct arguments *arguments,
-                       struct bl_tables *tables)
-{
-    int code = EXIT_DONE;
-    for (const char *const *name = bl_tables_shipped(); *name != NULL; name++) {
-        code = cli_worse(code, add_table(tables, *name));
-    }
-    const struct option_values *more = &arguments->option[OPTION_TABLE];
-    for (size_t i = 0; i < more->count; i++) {
-        code = cli_worse(code, add_table(tables, more->item[i]));
-    }
-    return code;
-}
+#include "mapping.h"
 
 static int add_file(struct bl_survey *survey, const char *path)
 {
@@ -89,13 +53,9 @@ int cmd_survey(const struct arguments *arguments)
     struct bl_survey *survey = NULL;
     struct bl_error error;
     bl_error_clear(&error);
-    int code = EXIT_DONE;
-    if (bl_tables_create(&tables, &error) != BL_OK) {
-        return cli_fail(&error);
-    }
-    code = read_tables(arguments, tables);
+    int code = load_tables(&tables, arguments);
     if (code != EXIT_DONE) {
-        goto out;
+        return code;
     }
     if (bl_survey_create(&survey, tables, &error) != BL_OK) {
         code = cli_fail(&error);

@@ -2,10 +2,20 @@
 /* The table of commands, and the way from argv to one of them. */
 #include "cli.h"
 
+#include <signal.h>
 #include <string.h>
 
 enum { COMMANDS_MAX = 32 };
 
+static const enum option_id measure_options[] = {
+    OPTION_RUN,           OPTION_JSON,  OPTION_CSV,  OPTION_OUTPUT,
+    OPTION_PRESSURE_UNIT, OPTION_QUIET, OPTION_HELP, OPTION_END};
+static const enum option_id tables_options[] = {OPTION_TABLE,  OPTION_JSON,
+                                                OPTION_OUTPUT, OPTION_QUIET,
+                                                OPTION_HELP,   OPTION_END};
+static const enum option_id explain_options[] = {
+    OPTION_TRIAL, OPTION_TABLE, OPTION_JSON, OPTION_OUTPUT,
+    OPTION_QUIET, OPTION_HELP,  OPTION_END};
 static const enum option_id help_options[] = {OPTION_MANUAL, OPTION_HELP,
                                               OPTION_END};
 static const enum option_id version_options[] = {OPTION_HELP, OPTION_END};
@@ -17,11 +27,30 @@ static const enum option_id simulate_options[] = {
     OPTION_DIRECTORY, OPTION_SEED, OPTION_QUIET, OPTION_HELP, OPTION_END};
 
 const struct command cli_commands[] = {
+    {"measure", "measure every unit in every application of a trial", "TRIAL",
+     "Reads the trial file, loads the recordings of each run, ties their "
+     "clocks and says when each unit's output followed the command, on apply "
+     "and on release, with an uncertainty beside every figure. What is not "
+     "known is said with its reason. A run that cannot be measured does not "
+     "keep the others from it.",
+     1, 1, measure_options, cmd_measure},
     {"survey", "say what is in recordings", "FILE...",
      "Bus recordings: buses, identifiers, senders, signals that moved, trouble "
      "codes. Logs: columns, their range and what looks odd about them. With "
      "--write-trial: a draft of a trial file, guesses marked.",
      1, -1, survey_options, cmd_survey},
+    {"tables", "list, show or check mapping tables",
+     "[check FILE... | show TABLE [MESSAGE]]",
+     "Without a word: the shipped tables with the number of their signals by "
+     "confidence. check: every mistake of a table with its line. show: what a "
+     "table says about its messages, or about one.",
+     0, -1, tables_options, cmd_tables},
+    {"explain", "take one frame apart, or describe a message",
+     "ID#DATA | ID DATA... | MESSAGE[.SIGNAL]",
+     "ID is 8 hex digits (29 bits) or 3 (11 bits), DATA up to 64 bytes in hex. "
+     "Says the parts of the identifier, which message the tables take it for, "
+     "and each signal with its value, place, confidence and source.",
+     1, -1, explain_options, cmd_explain},
     {"simulate", "make recordings with known truth from a scenario", "SCENARIO",
      "Writes trial.ini, truth.json and the recordings of every run into "
      "--directory, which must exist. docs/scenario-file.md explains the "
@@ -65,6 +94,8 @@ static int unknown_command(const char *name)
 
 int main(int argc, char **argv)
 {
+    /* A reader that went away is told like a full disk, not by dying. */
+    (void)signal(SIGPIPE, SIG_IGN);
     if (argc < 2) {
         cli_write_help(stderr, NULL);
         return EXIT_USAGE;

@@ -1,0 +1,30 @@
+/* SPDX-License-Identifier: MIT */
+/* Reads the trial file for a command, and says what is wrong with it. */
+#include "cli.h"
+
+int cli_read_trial(struct bl_trial **out, const char *path,
+                   const struct arguments *arguments)
+{
+    *out = NULL;
+    struct bl_error error;
+    struct bl_notes mistakes = {0};
+    bl_error_clear(&error);
+    const enum bl_status status =
+        bl_trial_read_file(out, path, &mistakes, &error);
+    int code = EXIT_DONE;
+    if (status == BL_OK) {
+        cli_say_notes(arguments, path, &(*out)->notes);
+    } else if (mistakes.count > 0) {
+        cli_say_mistakes(path, &mistakes);
+        code = EXIT_USAGE;
+    } else {
+        code = cli_fail(&error);
+        /* The trial file is no recording: what is wrong with it is misuse. */
+        code = code == EXIT_INPUT ? EXIT_USAGE : code;
+    }
+    bl_notes_finish(&mistakes);
+    if (status != BL_OK) {
+        *out = NULL;
+    }
+    return code;
+}
