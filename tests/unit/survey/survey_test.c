@@ -8,6 +8,7 @@
 #include "base/alloc.h"
 #include "base/strbuf.h"
 #include "brakelag/survey.h"
+#include "brakelag/trial.h"
 
 static struct bl_survey *survey_of(const char *name, const char *text,
                                    const struct bl_tables *tables)
@@ -296,6 +297,19 @@ static void test_draft(void **state)
         }
     }
     assert_near(demand, 0x5000 * 5.0 / 256, 1e-9);
+    /* As it stands it is a trial file. */
+    struct bl_trial *trial = NULL;
+    struct bl_bytes *source = NULL;
+    const char *draft = bl_output_memory(output, &size);
+    assert_int_equal(
+        bl_bytes_open_memory(&source, "draft.ini", draft, size, &error), BL_OK);
+    if (bl_trial_read(&trial, source, ".", NULL, &error) != BL_OK) {
+        fail_msg("%s", error.message);
+    }
+    assert_int_equal(trial->units, 3);
+    assert_int_equal(trial->unit[2].address, 0xC0);
+    bl_trial_destroy(trial);
+    bl_bytes_close(source);
     bl_output_discard(output);
     bl_survey_destroy(survey);
     bl_tables_destroy(tables);
