@@ -93,6 +93,8 @@ struct bl_transport_message {
     const uint8_t *data; /* valid until the next call */
     size_t size;
 };
+/* Is this identifier one of transport's own? */
+BL_API bool bl_transport_takes(uint32_t id);
 /* Why a session came to nothing. */
 enum bl_transport_loss {
     BL_TRANSPORT_ABORTED,

@@ -54,6 +54,77 @@ struct bl_loaded_recording {
     char failure[BL_MESSAGE_MAX]; /* its one line */
 };
 
+/* What each bus of each capture carried, besides the series. Lists are bounded;
+   what did not fit is counted in a note of the recording ("links-left-out").
+   `recording` is the index in bl_run_data.recording, `bus` that in its buses.
+ */
+struct bl_link_gap {
+    int64_t from_ns, until_ns; /* the frames before and after; raw stamps */
+};
+/* One identifier on one bus. Intervals are seconds; NaN with fewer than two
+   frames of one part. */
+struct bl_link_id {
+    size_t recording, bus;
+    uint32_t id;
+    bool extended;
+    const struct bl_message *message; /* NULL: no table has it */
+    uint64_t frames;
+    int64_t first_ns, last_ns;
+    double least_s, median_s, most_s;
+    double nominal_s;        /* usual interval where none is lost: the median of
+                                those up to 1.5 times the lower quartile */
+    struct bl_link_gap *gap; /* over 3 intervals, in time order */
+    size_t gaps;
+    uint64_t gap_count; /* all, also those that were not kept */
+};
+/* An active trouble code as one address told it. */
+struct bl_link_trouble {
+    size_t recording, bus;
+    uint8_t source;
+    bool multi_packet;
+    struct bl_trouble code;
+    uint64_t reports;
+    int64_t first_ns, last_ns;
+};
+/* An address claim. */
+struct bl_link_name {
+    size_t recording, bus;
+    uint8_t source;
+    struct bl_name name;
+    uint64_t claims;
+    int64_t first_ns;
+};
+/* Multi-packet messages of one group from one address. */
+struct bl_link_transport {
+    size_t recording, bus;
+    uint8_t source;
+    uint32_t pgn;
+    uint64_t messages;
+    size_t longest; /* bytes */
+};
+/* Error frames are counted by the class bits of linux/can/error.h, lowest bit
+   first; one frame may be of several classes. */
+enum { BL_ERROR_CLASSES = 10 };
+struct bl_link_bus {
+    size_t recording, bus;
+    uint64_t frames, remote, errors, error_class[BL_ERROR_CLASSES];
+    int64_t first_ns, last_ns;
+    uint64_t bits;         /* of data frames, without stuffing, with the gap
+                              between frames */
+    uint64_t busiest_bits; /* most in one second */
+};
+struct bl_links {
+    struct bl_link_id *id;
+    struct bl_link_trouble *trouble;
+    struct bl_link_name *name;
+    struct bl_link_transport *transport;
+    struct bl_link_bus *bus;
+    struct bl_link_gap *silence; /* over 50 ms without any frame at all */
+    size_t *silence_recording;
+    size_t ids, troubles, names, transports, buses, silences;
+};
+BL_API const char *bl_error_class_name(unsigned bit);
+
 struct bl_run_data {
     size_t run;
     struct bl_loaded_recording *recording;
@@ -62,6 +133,7 @@ struct bl_run_data {
     size_t channels;
     struct bl_bus_series *series;
     size_t series_count;
+    struct bl_links links;
     struct bl_notes notes;
 };
 

@@ -42,6 +42,10 @@
 #define BL_LIMIT_SIMULATED_FRAMES 20000000u
 /* Identifiers that survey keeps apart. */
 #define BL_LIMIT_IDENTIFIERS 65536u
+/* Gaps kept of one identifier, silences of one run; trouble codes, claims and
+   transports of one run. */
+#define BL_LIMIT_LINK_GAPS 4096u
+#define BL_LIMIT_LINK_TALK 4096u
 /* Statistics: values of one set; values where all pairs are formed (their
    number is squared); events that a clock tie pairs. */
 #define BL_LIMIT_STATS_VALUES (1u << 24)

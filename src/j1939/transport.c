@@ -477,3 +477,10 @@ enum bl_status bl_transport_feed(struct bl_transport *transport,
         return BL_OK;
     }
 }
+
+bool bl_transport_takes(uint32_t id)
+{
+    const uint32_t pgn = bl_id_split(id).pgn;
+    return pgn == PGN_CM || pgn == PGN_DT || pgn == PGN_EXTENDED_CM ||
+           pgn == PGN_EXTENDED_DT;
+}

@@ -20,6 +20,36 @@ struct bl_series_build {
     size_t intervals;
 };
 
+/* Statistics of one identifier while it is read. */
+struct bl_link_build {
+    struct bl_link_id is;
+    size_t gap_capacity;
+    float *interval_s; /* every `stride`th */
+    size_t intervals;
+    uint64_t seen, stride;
+    int64_t last_ns;
+    double limit_s; /* gaps are over this; NaN: not known yet */
+    uint16_t part;
+    bool trouble, claim, transport;
+};
+
+/* Everything about a recording's traffic that is no series. */
+struct bl_links_build {
+    struct bl_run_data *data;
+    struct bl_loaded_recording *into;
+    const struct bl_tables *tables;
+    size_t recording;
+    struct bl_link_build *item;
+    size_t count, capacity;
+    struct bl_transport *transport;
+    uint64_t second_bits[256];
+    int64_t second[256];
+    size_t bus_of[256]; /* index in links.bus + 1 */
+    int64_t last_ns;
+    uint16_t part;
+    bool any;
+};
+
 /* All series of one recording, found by what sends them. */
 struct bl_capture_build {
     const struct bl_trial *trial;
@@ -33,7 +63,29 @@ struct bl_capture_build {
     uint8_t *address; /* of all units, front to rear */
     size_t addresses;
     struct bl_loaded_recording *into;
+    struct bl_links_build links;
 };
+
+enum bl_status bl_links_start(struct bl_links_build *b,
+                              struct bl_run_data *data, size_t recording,
+                              const struct bl_tables *tables,
+                              struct bl_error *error);
+/* A new identifier; *out is its index. SIZE_MAX: over the limit. */
+enum bl_status bl_links_id(struct bl_links_build *b, size_t *out,
+                           const struct bl_frame *frame, size_t bus,
+                           const struct bl_message *message);
+/* Every frame, once. `id` is what bl_links_id gave; SIZE_MAX: none. */
+enum bl_status bl_links_frame(struct bl_links_build *b,
+                              const struct bl_frame *frame, size_t bus,
+                              size_t id);
+/* Move what was found into data->links; frees the rest in any case. */
+enum bl_status bl_links_finish(struct bl_links_build *b);
+void bl_links_destroy(struct bl_links *links);
+
+/* link_talk.c: trouble codes, names and transport of one identifier's frame. */
+enum bl_status bl_links_talk(struct bl_links_build *b,
+                             const struct bl_link_build *item,
+                             const struct bl_frame *frame);
 
 /* The samples of one log: one time array for all its channels. */
 struct bl_log_samples {

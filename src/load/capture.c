@@ -19,6 +19,7 @@
 struct bl_route {
     uint64_t key; /* 0: empty */
     size_t first, count;
+    size_t link; /* its statistics; SIZE_MAX: none */
 };
 
 enum { MATCHES = 8 };
@@ -123,6 +124,10 @@ static enum bl_status make_route(struct bl_capture_build *b,
                               (frame->flags & BL_FRAME_EXTENDED) != 0, &units,
                               found, MATCHES);
     struct bl_route route = {.key = key, .first = b->count};
+    if (bl_links_id(&b->links, &route.link, frame, bus,
+                    matches > 0 ? found[0] : NULL) != BL_OK) {
+        return BL_NOMEM;
+    }
     for (size_t m = 0; m < matches && m < MATCHES; m++) {
         for (size_t i = 0; i < found[m]->signals; i++) {
             const struct bl_signal *signal = &found[m]->signal[i];
@@ -198,7 +203,7 @@ static enum bl_status feed(struct bl_capture_build *b,
     }
     into->frames++;
     if (frame->kind != BL_FRAME_CLASSIC && frame->kind != BL_FRAME_FD) {
-        return BL_OK;
+        return bl_links_frame(&b->links, frame, bus, SIZE_MAX);
     }
     const uint64_t key = route_key(frame, bus);
     struct bl_route *route = b->route_slots == 0 ? NULL : route_slot(b, key);
@@ -207,8 +212,11 @@ static enum bl_status feed(struct bl_capture_build *b,
             return BL_NOMEM;
         }
         if (route == NULL) {
-            return BL_OK;
+            return bl_links_frame(&b->links, frame, bus, SIZE_MAX);
         }
+    }
+    if (bl_links_frame(&b->links, frame, bus, route->link) != BL_OK) {
+        return BL_NOMEM;
     }
     const size_t first = route->first;
     for (size_t i = 0; i < route->count; i++) {
@@ -330,6 +338,13 @@ static enum bl_status read_file(struct bl_capture_build *b,
     if (status == BL_OK) {
         status = read_frames(b, reader, so_far, error);
         const struct bl_bus_info *info = bl_bus_info(reader);
+        /* A bus that was tapped and silent differs from one without a tap. */
+        for (size_t i = 0; i < info->buses; i++) {
+            size_t number;
+            if (bus_number(b->into, info->bus[i].name, &number) != BL_OK) {
+                status = bl_fail_memory(error);
+            }
+        }
         so_far->part_base = (uint16_t)(so_far->part_base + info->undone_splits);
         b->into->resolution_ns = info->resolution_ns;
         if (bl_notes_append(&b->into->notes, &info->notes) != BL_OK) {
@@ -404,6 +419,15 @@ static enum bl_status start_build(struct bl_capture_build *b,
     return bl_wanted_signals(trial, &b->wanted, &b->wanteds, error);
 }
 
+static enum bl_status finish_links(struct bl_capture_build *b,
+                                   enum bl_status status,
+                                   struct bl_error *error)
+{
+    const enum bl_status finished = bl_links_finish(&b->links);
+    return status == BL_OK && finished != BL_OK ? bl_fail_memory(error)
+                                                : status;
+}
+
 enum bl_status bl_load_capture(struct bl_run_store *store,
                                const struct bl_trial *trial, size_t index,
                                struct bl_error *error)
@@ -415,6 +439,10 @@ enum bl_status bl_load_capture(struct bl_run_store *store,
         .trial = trial, .recording = index, .into = into};
     into->absolute_time = true;
     enum bl_status status = start_build(&b, error);
+    if (status == BL_OK) {
+        status =
+            bl_links_start(&b.links, &store->data, index, trial->tables, error);
+    }
     struct continuation so_far = {0};
     for (size_t i = 0; i < recording->files && status == BL_OK; i++) {
         struct bl_error local;
@@ -432,6 +460,7 @@ enum bl_status bl_load_capture(struct bl_run_store *store,
             status = bl_fail_memory(error);
         }
     }
+    status = finish_links(&b, status, error);
     finish_build(&b);
     return status;
 }

@@ -174,6 +174,7 @@ void bl_run_data_destroy(struct bl_run_data *data)
     for (size_t i = 0; i < data->series_count; i++) {
         bl_free(store->segments[i]);
     }
+    bl_links_destroy(&data->links);
     bl_free(store->segments);
     bl_free(store->log);
     bl_free(data->recording);

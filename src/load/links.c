@@ -1,0 +1,365 @@
+/* SPDX-License-Identifier: MIT */
+/*
+ * What each bus carried: frames and intervals per identifier, its gaps, the
+ * times when nothing at all was recorded, error frames, load. A frame costs no
+ * look-up of its own: capture.c's route leads here.
+ * Length of a frame without stuffing: 67 bits and its data with a 29-bit
+ * identifier, 47 with an 11-bit one, both with the three bits between frames
+ * (CAN arithmetic: 131 bits for 29-bit identifiers and 8 bytes).
+ */
+#include "load/build.h"
+
+#include "base/alloc.h"
+#include "base/array.h"
+#include "base/limits.h"
+#include "base/number.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+enum { FIRST_INTERVALS = 64, BUSES = 256 };
+
+static const double SILENT_S = 0.05;
+
+const char *bl_error_class_name(unsigned bit)
+{
+    static const char *const names[BL_ERROR_CLASSES] = {"transmit time-out",
+                                                        "lost arbitration",
+                                                        "controller problem",
+                                                        "protocol violation",
+                                                        "transceiver",
+                                                        "no acknowledgement",
+                                                        "bus off",
+                                                        "bus error",
+                                                        "controller restarted",
+                                                        "error counters"};
+    return bit < BL_ERROR_CLASSES ? names[bit] : "other";
+}
+
+enum bl_status bl_links_start(struct bl_links_build *b,
+                              struct bl_run_data *data, size_t recording,
+                              const struct bl_tables *tables,
+                              struct bl_error *error)
+{
+    b->data = data;
+    b->into = &data->recording[recording];
+    b->tables = tables;
+    b->recording = recording;
+    return bl_transport_create(&b->transport, BL_LIMIT_TRANSPORT_BYTES, error);
+}
+
+static bool has_role(const struct bl_message *message, enum bl_role role)
+{
+    for (size_t i = 0; message != NULL && i < message->signals; i++) {
+        if (message->signal[i].role == role) {
+            return true;
+        }
+    }
+    return false;
+}
+
+enum bl_status bl_links_id(struct bl_links_build *b, size_t *out,
+                           const struct bl_frame *frame, size_t bus,
+                           const struct bl_message *message)
+{
+    *out = SIZE_MAX;
+    if (!bl_grow(&b->item, &b->capacity, b->count + 1, sizeof(*b->item),
+                 BL_LIMIT_IDENTIFIERS)) {
+        return BL_NOMEM;
+    }
+    const bool extended = (frame->flags & BL_FRAME_EXTENDED) != 0;
+    struct bl_link_build *l = &b->item[b->count];
+    *l = (struct bl_link_build){
+        .is = {.recording = b->recording,
+               .bus = bus,
+               .id = frame->id,
+               .extended = extended,
+               .message = message,
+               .least_s = NAN,
+               .median_s = NAN,
+               .most_s = NAN,
+               .nominal_s = NAN},
+        .stride = 1,
+        .limit_s = NAN,
+        .trouble = has_role(message, BL_ROLE_TROUBLE_CODES),
+        .claim = has_role(message, BL_ROLE_ADDRESS_CLAIM),
+        .transport = extended && bl_transport_takes(frame->id)};
+    l->interval_s = bl_alloc(BL_INTERVALS_KEPT, sizeof(*l->interval_s));
+    if (l->interval_s == NULL) {
+        return BL_NOMEM;
+    }
+    *out = b->count++;
+    return BL_OK;
+}
+
+/* Median of the intervals up to 1.5 times the lower quartile: lost frames
+   only make intervals longer. Sorts `interval`. */
+static int ascending(const void *a, const void *b)
+{
+    const float x = *(const float *)a;
+    const float y = *(const float *)b;
+    return (x > y) - (x < y);
+}
+
+static double nominal(float *interval, size_t count)
+{
+    if (count == 0) {
+        return NAN;
+    }
+    qsort(interval, count, sizeof(*interval), ascending);
+    const float most = 1.5F * interval[count / 4];
+    size_t usual = count / 4 + 1;
+    while (usual < count && interval[usual] <= most) {
+        usual++;
+    }
+    return (double)interval[usual / 2];
+}
+
+static enum bl_status keep_gap(struct bl_links_build *b,
+                               struct bl_link_build *l, int64_t from_ns,
+                               int64_t until_ns)
+{
+    l->is.gap_count++;
+    if (l->is.gaps >= BL_LIMIT_LINK_GAPS) {
+        return bl_note(&b->into->notes, "links-left-out", -1, -1,
+                       "more than %u gaps of one identifier: the rest is "
+                       "counted only",
+                       BL_LIMIT_LINK_GAPS);
+    }
+    if (!bl_grow(&l->is.gap, &l->gap_capacity, l->is.gaps + 1,
+                 sizeof(*l->is.gap), BL_LIMIT_LINK_GAPS)) {
+        return BL_NOMEM;
+    }
+    l->is.gap[l->is.gaps++] = (struct bl_link_gap){from_ns, until_ns};
+    return BL_OK;
+}
+
+static void keep_interval(struct bl_link_build *l, double interval_s)
+{
+    /* Every `stride`th, so that the sample spans the whole recording. */
+    if (l->seen++ % l->stride != 0) {
+        return;
+    }
+    if (l->intervals == BL_INTERVALS_KEPT) {
+        for (size_t i = 0; i < BL_INTERVALS_KEPT / 2; i++) {
+            l->interval_s[i] = l->interval_s[2 * i];
+        }
+        l->intervals /= 2;
+        l->stride *= 2;
+        return;
+    }
+    l->interval_s[l->intervals++] = (float)interval_s;
+}
+
+/* The first intervals tell what is usual. Gaps among them are longer than
+   anything that the limit was made of, so they are kept when met: the limit
+   is then three times the shortest half so far. */
+static void find_limit(struct bl_link_build *l)
+{
+    if (l->intervals != 8 && l->intervals != FIRST_INTERVALS) {
+        return;
+    }
+    float copy[FIRST_INTERVALS];
+    memcpy(copy, l->interval_s, l->intervals * sizeof(*copy));
+    l->limit_s = 3 * nominal(copy, l->intervals);
+}
+
+static enum bl_status interval(struct bl_links_build *b,
+                               struct bl_link_build *l, int64_t time_ns)
+{
+    const double s = (double)(time_ns - l->last_ns) * 1e-9;
+    l->is.least_s = isnan(l->is.least_s) ? s : fmin(l->is.least_s, s);
+    l->is.most_s = isnan(l->is.most_s) ? s : fmax(l->is.most_s, s);
+    keep_interval(l, s);
+    if (l->stride == 1 && l->intervals <= FIRST_INTERVALS) {
+        find_limit(l);
+    }
+    return s > l->limit_s ? keep_gap(b, l, l->last_ns, time_ns) : BL_OK;
+}
+
+static enum bl_status silence(struct bl_links_build *b, int64_t until_ns)
+{
+    struct bl_links *links = &b->data->links;
+    if (links->silences >= BL_LIMIT_LINK_GAPS) {
+        return bl_note(&b->into->notes, "links-left-out", -1, -1,
+                       "more than %u silences: the rest is left out",
+                       BL_LIMIT_LINK_GAPS);
+    }
+    void *grown = bl_realloc(links->silence, links->silences + 1,
+                             sizeof(*links->silence));
+    if (grown == NULL) {
+        return BL_NOMEM;
+    }
+    links->silence = grown;
+    grown = bl_realloc(links->silence_recording, links->silences + 1,
+                       sizeof(*links->silence_recording));
+    if (grown == NULL) {
+        return BL_NOMEM;
+    }
+    links->silence_recording = grown;
+    links->silence[links->silences] =
+        (struct bl_link_gap){b->last_ns, until_ns};
+    links->silence_recording[links->silences++] = b->recording;
+    return BL_OK;
+}
+
+static struct bl_link_bus *bus_entry(struct bl_links_build *b, size_t bus,
+                                     int64_t time_ns)
+{
+    struct bl_links *links = &b->data->links;
+    if (bus < BUSES && b->bus_of[bus] != 0) {
+        return &links->bus[b->bus_of[bus] - 1];
+    }
+    if (bus >= BUSES) {
+        return NULL; /* a reader delivers fewer */
+    }
+    void *grown = bl_realloc(links->bus, links->buses + 1, sizeof(*links->bus));
+    if (grown == NULL) {
+        return NULL;
+    }
+    links->bus = grown;
+    links->bus[links->buses] = (struct bl_link_bus){.recording = b->recording,
+                                                    .bus = bus,
+                                                    .first_ns = time_ns,
+                                                    .last_ns = time_ns};
+    b->bus_of[bus] = ++links->buses;
+    return &links->bus[links->buses - 1];
+}
+
+static void count_bits(struct bl_links_build *b, struct bl_link_bus *is,
+                       const struct bl_frame *frame)
+{
+    const uint64_t head = (frame->flags & BL_FRAME_EXTENDED) != 0 ? 67 : 47;
+    const uint64_t bits = head + 8 * (uint64_t)frame->length;
+    const int64_t second = frame->time_ns / 1000000000;
+    if (b->second[is->bus] != second) {
+        b->second[is->bus] = second;
+        b->second_bits[is->bus] = 0;
+    }
+    b->second_bits[is->bus] += bits;
+    is->bits += bits;
+    if (b->second_bits[is->bus] > is->busiest_bits) {
+        is->busiest_bits = b->second_bits[is->bus];
+    }
+}
+
+static void count_kind(struct bl_links_build *b, struct bl_link_bus *is,
+                       const struct bl_frame *frame)
+{
+    is->frames++;
+    is->last_ns = frame->time_ns;
+    if (frame->kind == BL_FRAME_ERROR) {
+        is->errors++;
+        for (unsigned bit = 0; bit < BL_ERROR_CLASSES; bit++) {
+            is->error_class[bit] += (frame->id >> bit) & 1;
+        }
+    } else if (frame->kind == BL_FRAME_REMOTE) {
+        is->remote++;
+    } else {
+        count_bits(b, is, frame);
+    }
+}
+
+enum bl_status bl_links_frame(struct bl_links_build *b,
+                              const struct bl_frame *frame, size_t bus,
+                              size_t id)
+{
+    struct bl_link_bus *is = bus_entry(b, bus, frame->time_ns);
+    if (is == NULL) {
+        return bus < BUSES ? BL_NOMEM : BL_OK;
+    }
+    count_kind(b, is, frame);
+    if (b->any && b->part == frame->part &&
+        (double)(frame->time_ns - b->last_ns) * 1e-9 > SILENT_S &&
+        silence(b, frame->time_ns) != BL_OK) {
+        return BL_NOMEM;
+    }
+    b->any = true;
+    b->part = frame->part;
+    b->last_ns = frame->time_ns;
+    if (id == SIZE_MAX) {
+        return BL_OK;
+    }
+    struct bl_link_build *l = &b->item[id];
+    if (l->is.frames == 0) {
+        l->is.first_ns = frame->time_ns;
+    } else if (l->part == frame->part &&
+               interval(b, l, frame->time_ns) != BL_OK) {
+        return BL_NOMEM;
+    }
+    l->is.frames++;
+    l->is.last_ns = frame->time_ns;
+    l->last_ns = frame->time_ns;
+    l->part = frame->part;
+    return l->trouble || l->claim || l->transport ? bl_links_talk(b, l, frame)
+                                                  : BL_OK;
+}
+
+static void note_losses(struct bl_links_build *b)
+{
+    static const char *const why[BL_TRANSPORT_LOSSES] = {
+        "aborted",    "replaced",  "timed out",
+        "incomplete", "malformed", "too large"};
+    bl_transport_flush(b->transport);
+    for (int i = 0; i < BL_TRANSPORT_LOSSES; i++) {
+        const uint64_t lost =
+            bl_transport_lost(b->transport, (enum bl_transport_loss)i);
+        for (uint64_t n = 0; n < lost; n++) {
+            (void)bl_note(&b->into->notes, "transport-lost", -1, -1,
+                          "multi-packet messages came to nothing (the first: "
+                          "%s)",
+                          why[i]);
+        }
+    }
+}
+
+enum bl_status bl_links_finish(struct bl_links_build *b)
+{
+    if (b->data == NULL) {
+        return BL_OK;
+    }
+    struct bl_links *links = &b->data->links;
+    enum bl_status status = BL_OK;
+    void *grown =
+        bl_realloc(links->id, links->ids + b->count + 1, sizeof(*links->id));
+    if (grown == NULL) {
+        status = BL_NOMEM;
+    } else {
+        links->id = grown;
+    }
+    for (size_t i = 0; i < b->count; i++) {
+        struct bl_link_build *l = &b->item[i];
+        l->is.nominal_s = nominal(l->interval_s, l->intervals);
+        if (l->intervals > 0) {
+            l->is.median_s =
+                (double)bl_median_float(l->interval_s, l->intervals);
+        }
+        bl_free(l->interval_s);
+        if (status == BL_OK) {
+            links->id[links->ids++] = l->is;
+        } else {
+            bl_free(l->is.gap);
+        }
+    }
+    bl_free(b->item);
+    if (b->transport != NULL) {
+        note_losses(b);
+    }
+    bl_transport_destroy(b->transport);
+    return status;
+}
+
+void bl_links_destroy(struct bl_links *links)
+{
+    for (size_t i = 0; i < links->ids; i++) {
+        bl_free(links->id[i].gap);
+    }
+    bl_free(links->id);
+    bl_free(links->trouble);
+    bl_free(links->name);
+    bl_free(links->transport);
+    bl_free(links->bus);
+    bl_free(links->silence);
+    bl_free(links->silence_recording);
+}
