@@ -35,6 +35,8 @@
 #define BL_LIMIT_SAMPLES (1u << 30)
 #define BL_LIMIT_SEGMENTS (1u << 28)
 #define BL_LIMIT_APPLICATIONS 100000u
+/* Findings of one trial: a code per unit and run is far below. */
+#define BL_LIMIT_FINDINGS 20000u
 /* Cells of a simulated air line: 1 km at a step of 1 ms needs 3,300. */
 #define BL_LIMIT_LINE_CELLS 65536u
 /* Steps of one simulated run: over an hour at 0.5 ms. */

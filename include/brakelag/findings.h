@@ -1,0 +1,182 @@
+/* SPDX-License-Identifier: MIT */
+/*
+ * Findings: named causes and oddities, each with its evidence and the next
+ * check to make. The list of codes is closed; docs/findings.md shows it to the
+ * user, and a test holds page and table together.
+ */
+#ifndef BRAKELAG_FINDINGS_H
+#define BRAKELAG_FINDINGS_H
+
+#include "brakelag/status.h"
+
+/* X(ENUM, "code", GROUP, SEVERITY): what a finding speaks of, and how grave it
+   is at most. */
+#define BL_FINDING_LIST(X)                                                     \
+    X(DEMAND_MISSING, "demand-missing", DEMAND, FAULT)                         \
+    X(DEMAND_IGNORED, "demand-ignored", DEMAND, FAULT)                         \
+    X(DEMAND_ALTERED, "demand-altered", DEMAND, FAULT)                         \
+    X(DEMAND_LATE, "demand-late", DEMAND, WARNING)                             \
+    X(FRAMES_LOST, "frames-lost", DEMAND, WARNING)                             \
+    X(RECORDING_GAP, "recording-gap", DEMAND, NOTE)                            \
+    X(UNIT_SILENT, "unit-silent", DEMAND, FAULT)                               \
+    X(UNIT_RESTARTED, "unit-restarted", DEMAND, FAULT)                         \
+    X(FAULT_CODES_PRESENT, "fault-codes-present", DEMAND, WARNING)             \
+    X(CONDITION_NOT_MET, "condition-not-met", DEMAND, WARNING)                 \
+    X(LATE_APPLY, "late-apply", UNIT, FAULT)                                   \
+    X(SLOW_FILL, "slow-fill", UNIT, FAULT)                                     \
+    X(LATE_RELEASE, "late-release", UNIT, FAULT)                               \
+    X(SLOW_RELEASE, "slow-release", UNIT, FAULT)                               \
+    X(NO_OUTPUT, "no-output", UNIT, FAULT)                                     \
+    X(BELOW_THRESHOLD, "below-threshold", UNIT, NOTE)                          \
+    X(HIGH_THRESHOLD, "high-threshold", UNIT, WARNING)                         \
+    X(LOW_HOLD, "low-hold", UNIT, FAULT)                                       \
+    X(HOLD_FALLS, "hold-falls", UNIT, FAULT)                                   \
+    X(UNEXPECTED_CHARACTERISTIC, "unexpected-characteristic", UNIT, WARNING)   \
+    X(OUTPUT_WITHOUT_COMMAND, "output-without-command", UNIT, FAULT)           \
+    X(CONTROL_LATE_APPLY, "control-late-apply", AIR, FAULT)                    \
+    X(CONTROL_LATE_RELEASE, "control-late-release", AIR, FAULT)                \
+    X(CONTROL_LINE_LOSS, "control-line-loss", AIR, WARNING)                    \
+    X(SUPPLY_SAG, "supply-sag", AIR, WARNING)                                  \
+    X(VOLTAGE_LOW, "voltage-low", AIR, FAULT)                                  \
+    X(PARK_BRAKE_ON, "park-brake-on", AIR, FAULT)                              \
+    X(AUTOMATIC_BRAKING, "automatic-braking", AIR, FAULT)                      \
+    X(NOT_VENTED, "not-vented", AIR, WARNING)                                  \
+    X(RESIDUAL_PRESSURE, "residual-pressure", AIR, WARNING)                    \
+    X(ZERO_OFFSET, "zero-offset", AIR, NOTE)                                   \
+    X(TRANSDUCERS_DISAGREE, "transducers-disagree", MEASURING, WARNING)        \
+    X(FALSE_DEMAND, "false-demand", MEASURING, FAULT)                          \
+    X(CHANNELS_SWAPPED, "channels-swapped", MEASURING, WARNING)                \
+    X(CHANNEL_DEAD, "channel-dead", MEASURING, WARNING)                        \
+    X(CHANNEL_CLIPPED, "channel-clipped", MEASURING, WARNING)                  \
+    X(STAIR_STEPS, "stair-steps", MEASURING, NOTE)                             \
+    X(WRONG_PRESSURE_UNIT, "wrong-pressure-unit", MEASURING, WARNING)          \
+    X(GAUGE_ABSOLUTE, "gauge-absolute", MEASURING, WARNING)                    \
+    X(CLOCK_AMBIGUOUS, "clock-ambiguous", MEASURING, WARNING)                  \
+    X(IMPLAUSIBLE_LAG, "implausible-lag", MEASURING, WARNING)                  \
+    X(PEDAL_SLOW, "pedal-slow", MEASURING, NOTE)                               \
+    X(NOT_COMPARABLE, "not-comparable", MEASURING, NOTE)
+
+enum bl_finding_code {
+#define X(id, code, group, severity) BL_FINDING_##id,
+    BL_FINDING_LIST(X)
+#undef X
+        BL_FINDINGS
+};
+
+enum bl_finding_group {
+    BL_GROUP_DEMAND,
+    BL_GROUP_UNIT,
+    BL_GROUP_AIR,
+    BL_GROUP_MEASURING
+};
+enum bl_severity { BL_SEVERITY_NOTE, BL_SEVERITY_WARNING, BL_SEVERITY_FAULT };
+
+/* One row of docs/findings.md. No text is NULL; `caution` is "" where the
+   check is not dangerous. */
+struct bl_finding_kind {
+    const char *code;
+    enum bl_finding_group group;
+    enum bl_severity severity;
+    const char *needs;       /* channels, signals and statements needed */
+    const char *fires;       /* when it is found */
+    const char *cannot_tell; /* when it can be neither found nor denied */
+    const char *next_check;  /* what a person does next */
+    const char *caution;     /* before that */
+};
+/* The row of a code; `code` below BL_FINDINGS. */
+BL_API const struct bl_finding_kind *bl_finding_kind(enum bl_finding_code code);
+BL_API bool bl_finding_from(const char *code, enum bl_finding_code *out);
+BL_API const char *bl_finding_group_name(enum bl_finding_group group);
+BL_API const char *bl_severity_name(enum bl_severity severity);
+
+enum {
+    BL_EVIDENCE_MAX = 10,
+    BL_EVIDENCE_LABEL_MAX = 64,
+    BL_FINDING_TEXT_MAX = 400
+};
+
+/* A value that a finding rests on; u standard, NaN where it has none. */
+struct bl_evidence {
+    char label[BL_EVIDENCE_LABEL_MAX];
+    double value, u;
+    char unit[12]; /* "s", "kPa", "V", "" for a count */
+};
+
+enum bl_shown {
+    BL_SHOWN_NOT, /* looked for, not there */
+    BL_SHOWN_CANNOT_TELL,
+    BL_SHOWN_FOUND
+};
+
+struct bl_finding {
+    enum bl_finding_code code;
+    enum bl_shown shown; /* FOUND or CANNOT_TELL */
+    enum bl_severity severity;
+    long unit;        /* index in the trial; -1: none in particular */
+    long channel;     /* index in the trial; -1 */
+    long run;         /* index in the trial; -1: several or none */
+    double ratio;     /* excess over the tolerance, in standard u; NaN: none */
+    size_t fired, of; /* applications that show it, that could; 0: none */
+    char text[BL_FINDING_TEXT_MAX]; /* one plain sentence, UTF-8 */
+    struct bl_evidence evidence[BL_EVIDENCE_MAX];
+    size_t evidences, evidences_dropped; /* the latter did not fit */
+    char next_check[BL_FINDING_TEXT_MAX];
+};
+
+/* A code that could not be looked for, and what it would take. */
+struct bl_not_looked_for {
+    enum bl_finding_code code;
+    long unit, run; /* -1: any */
+    char needs[BL_FINDING_TEXT_MAX];
+};
+
+/* A list of findings. Zero-initialise; bl_findings_finish frees. */
+struct bl_findings {
+    struct bl_finding *item;
+    size_t count, capacity;
+    struct bl_not_looked_for *missing;
+    size_t missing_count, missing_capacity;
+    size_t looked[BL_FINDINGS]; /* how often each code was looked for */
+    bool failed;                /* out of memory, or over the limit */
+};
+
+/*
+ * Filling. After the first failure nothing more is added; the one who owns the
+ * list asks `failed` at the end. bl_findings_add counts as having looked, and
+ * gives the new finding (severity and next check from the table; both may be
+ * changed) or NULL. bl_findings_looked says "looked for, not there".
+ */
+BL_API struct bl_finding *bl_findings_add(struct bl_findings *list,
+                                          enum bl_finding_code code,
+                                          enum bl_shown shown, long unit,
+                                          long run);
+BL_API void bl_findings_looked(struct bl_findings *list,
+                               enum bl_finding_code code);
+/* `needs` NULL: what the table says. The same code, unit and run once only. */
+BL_API void bl_findings_missing(struct bl_findings *list,
+                                enum bl_finding_code code, long unit, long run,
+                                const char *needs);
+/* Both take a NULL finding. */
+BL_API void bl_finding_say(struct bl_finding *finding, const char *format, ...)
+    BL_PRINTF(2, 3);
+BL_API void bl_finding_evidence(struct bl_finding *finding, const char *label,
+                                double value, double u, const char *unit);
+BL_API void bl_findings_finish(struct bl_findings *list);
+
+/*
+ * The rule: found when the excess over the tolerance passes 4 u in at least
+ * three applications, or in all; else cannot tell when any passes 4 u or the
+ * middle excess is positive; else not there. `ratio` (may be NULL) gets the
+ * middle of excess / u, `fired` (may be NULL) how many passed. n = 0: not
+ * there. Values that are not finite are left out.
+ */
+BL_API enum bl_shown bl_finding_judge(const double *excess, const double *u,
+                                      size_t n, double *ratio, size_t *fired);
+
+/* Graver first, then found before undecided, then what stands out more. */
+BL_API void bl_findings_rank(struct bl_findings *list);
+/* Move all of `from` to the end of `to`; `from` is empty then. */
+BL_API void bl_findings_append(struct bl_findings *to,
+                               struct bl_findings *from);
+
+#endif

@@ -1,0 +1,226 @@
+/* SPDX-License-Identifier: MIT */
+/* Lists of findings: filling, the rule of four standard uncertainties, rank. */
+#include "brakelag/findings.h"
+
+#include "base/alloc.h"
+#include "base/array.h"
+#include "base/limits.h"
+
+#include <math.h>
+#include <stdarg.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+struct bl_finding *bl_findings_add(struct bl_findings *list,
+                                   enum bl_finding_code code,
+                                   enum bl_shown shown, long unit, long run)
+{
+    if (list->failed || !bl_grow(&list->item, &list->capacity, list->count + 1,
+                                 sizeof(*list->item), BL_LIMIT_FINDINGS)) {
+        list->failed = true;
+        return NULL;
+    }
+    struct bl_finding *finding = &list->item[list->count++];
+    const struct bl_finding_kind *kind = bl_finding_kind(code);
+    memset(finding, 0, sizeof(*finding));
+    finding->code = code;
+    finding->shown = shown;
+    finding->severity = kind->severity;
+    finding->unit = unit;
+    finding->channel = -1;
+    finding->run = run;
+    finding->ratio = NAN;
+    snprintf(finding->next_check, sizeof(finding->next_check), "%s",
+             kind->next_check);
+    list->looked[code]++;
+    return finding;
+}
+
+void bl_findings_looked(struct bl_findings *list, enum bl_finding_code code)
+{
+    list->looked[code]++;
+}
+
+void bl_findings_missing(struct bl_findings *list, enum bl_finding_code code,
+                         long unit, long run, const char *needs)
+{
+    for (size_t i = 0; i < list->missing_count; i++) {
+        const struct bl_not_looked_for *is = &list->missing[i];
+        if (is->code == code && is->unit == unit && is->run == run) {
+            return;
+        }
+    }
+    if (list->failed || !bl_grow(&list->missing, &list->missing_capacity,
+                                 list->missing_count + 1,
+                                 sizeof(*list->missing), BL_LIMIT_FINDINGS)) {
+        list->failed = true;
+        return;
+    }
+    struct bl_not_looked_for *is = &list->missing[list->missing_count++];
+    memset(is, 0, sizeof(*is));
+    is->code = code;
+    is->unit = unit;
+    is->run = run;
+    snprintf(is->needs, sizeof(is->needs), "%s",
+             needs == NULL ? bl_finding_kind(code)->needs : needs);
+}
+
+/* Cut at a character's border: text in the result must stay UTF-8. */
+static void cut_whole(char *text, size_t size)
+{
+    size_t end = strlen(text);
+    if (end + 1 < size) {
+        return;
+    }
+    while (end > 0 && ((unsigned char)text[end - 1] & 0xC0) == 0x80) {
+        end--;
+    }
+    if (end > 0 && ((unsigned char)text[end - 1] & 0x80) != 0) {
+        end--;
+    }
+    text[end] = '\0';
+}
+
+void bl_finding_say(struct bl_finding *finding, const char *format, ...)
+{
+    if (finding == NULL) {
+        return;
+    }
+    va_list values;
+    va_start(values, format);
+    vsnprintf(finding->text, sizeof(finding->text), format, values);
+    va_end(values);
+    cut_whole(finding->text, sizeof(finding->text));
+}
+
+void bl_finding_evidence(struct bl_finding *finding, const char *label,
+                         double value, double u, const char *unit)
+{
+    if (finding == NULL) {
+        return;
+    }
+    if (finding->evidences == BL_EVIDENCE_MAX) {
+        finding->evidences_dropped++;
+        return;
+    }
+    struct bl_evidence *e = &finding->evidence[finding->evidences++];
+    snprintf(e->label, sizeof(e->label), "%s", label);
+    cut_whole(e->label, sizeof(e->label));
+    e->value = value;
+    e->u = u;
+    snprintf(e->unit, sizeof(e->unit), "%s", unit);
+}
+
+void bl_findings_finish(struct bl_findings *list)
+{
+    bl_free(list->item);
+    bl_free(list->missing);
+    memset(list, 0, sizeof(*list));
+}
+
+static int by_value(const void *a, const void *b)
+{
+    const double x = *(const double *)a;
+    const double y = *(const double *)b;
+    return (x > y) - (x < y);
+}
+
+enum { JUDGED = 512 };
+
+enum bl_shown bl_finding_judge(const double *excess, const double *u, size_t n,
+                               double *ratio, size_t *fired)
+{
+    /* More applications than this say no more; the first ones are taken for
+       the middle, all of them are counted. */
+    double values[JUDGED];
+    double ratios[JUDGED];
+    size_t kept = 0;
+    size_t of = 0;
+    size_t passed = 0;
+    for (size_t i = 0; i < n; i++) {
+        if (!isfinite(excess[i]) || !isfinite(u[i])) {
+            continue;
+        }
+        of++;
+        passed += excess[i] > 4 * u[i];
+        if (kept < JUDGED) {
+            values[kept] = excess[i];
+            ratios[kept++] =
+                u[i] > 0 ? excess[i] / u[i] : copysign(99, excess[i]);
+        }
+    }
+    if (ratio != NULL) {
+        *ratio = NAN;
+    }
+    if (fired != NULL) {
+        *fired = passed;
+    }
+    if (of == 0) {
+        return BL_SHOWN_NOT;
+    }
+    qsort(values, kept, sizeof(*values), by_value);
+    qsort(ratios, kept, sizeof(*ratios), by_value);
+    if (ratio != NULL) {
+        *ratio = ratios[kept / 2];
+    }
+    if (passed >= 3 || passed == of) {
+        return BL_SHOWN_FOUND;
+    }
+    return passed > 0 || values[kept / 2] > 0 ? BL_SHOWN_CANNOT_TELL
+                                              : BL_SHOWN_NOT;
+}
+
+static int by_rank(const void *a, const void *b)
+{
+    const struct bl_finding *x = a;
+    const struct bl_finding *y = b;
+    if (x->shown != y->shown) {
+        return (int)y->shown - (int)x->shown;
+    }
+    if (x->severity != y->severity) {
+        return (int)y->severity - (int)x->severity;
+    }
+    const double rx = isnan(x->ratio) ? 0 : x->ratio;
+    const double ry = isnan(y->ratio) ? 0 : y->ratio;
+    if (rx != ry) {
+        return rx < ry ? 1 : -1;
+    }
+    if (x->code != y->code) {
+        return (int)x->code - (int)y->code;
+    }
+    if (x->unit != y->unit) {
+        return x->unit < y->unit ? -1 : 1;
+    }
+    return (x->run > y->run) - (x->run < y->run);
+}
+
+void bl_findings_rank(struct bl_findings *list)
+{
+    if (list->count > 1) {
+        qsort(list->item, list->count, sizeof(*list->item), by_rank);
+    }
+}
+
+void bl_findings_append(struct bl_findings *to, struct bl_findings *from)
+{
+    for (size_t i = 0; i < from->count; i++) {
+        const struct bl_finding *is = &from->item[i];
+        struct bl_finding *finding =
+            bl_findings_add(to, is->code, is->shown, is->unit, is->run);
+        if (finding == NULL) {
+            break;
+        }
+        *finding = *is;
+        to->looked[is->code]--;
+    }
+    for (size_t i = 0; i < from->missing_count; i++) {
+        const struct bl_not_looked_for *is = &from->missing[i];
+        bl_findings_missing(to, is->code, is->unit, is->run, is->needs);
+    }
+    for (size_t i = 0; i < BL_FINDINGS; i++) {
+        to->looked[i] += from->looked[i];
+    }
+    to->failed = to->failed || from->failed;
+    bl_findings_finish(from);
+}

@@ -1,0 +1,189 @@
+/* SPDX-License-Identifier: MIT */
+/* Codes that speak of demand and unit, in the words of docs/findings.md; a test
+   compares the two. */
+#include "study/findings/kinds.h"
+
+#define CAUTION_STANDING                                                       \
+    "Standing test: level ground, every unit chocked, park and spring brakes " \
+    "released only then; nobody under, between or touching wheels."
+#define CAUTION_AIR                                                            \
+    "Air stores energy: drain the reservoirs before a line, tee or plug is "   \
+    "opened; leak test and refit plugs afterwards."
+#define CAUTION_TAP                                                            \
+    "Tap the trailer link listening only, with a transceiver for its levels, " \
+    "no terminating resistor and the shortest stub; compare trouble codes "    \
+    "before and after."
+
+const struct bl_finding_kind bl_finding_kinds_unit[] = {
+    {"demand-missing", BL_GROUP_DEMAND, BL_SEVERITY_FAULT,
+     "the capture of the unit's link; its address or bus",
+     "the unit's link carries traffic, but no valid demand while the "
+     "command is on",
+     "the link is not captured, or the command was not seen",
+     "Capture at the plug of this coupling and look for the demand "
+     "message; check the data wires, then the unit in front, which must "
+     "send it.",
+     CAUTION_TAP},
+    {"demand-ignored", BL_GROUP_DEMAND, BL_SEVERITY_FAULT,
+     "demand on the unit's link, control, output",
+     "demand has arrived, and the output follows the air at the unit's "
+     "coupling instead: its lag agrees with that of unpowered runs",
+     "control or output is not wired, there is no unpowered run, or air "
+     "and demand come together",
+     "Read the unit's trouble codes; check its supply voltage under load "
+     "and its data wires at the plug.",
+     CAUTION_TAP},
+    {"demand-altered", BL_GROUP_DEMAND, BL_SEVERITY_FAULT,
+     "demand on two links",
+     "settled for three sending intervals, the demand differs from that on "
+     "the first link by more than one bit",
+     "the demand never settles, or one link is not captured",
+     "Capture both links at once and compare; check what re-issues the "
+     "demand in the unit between.",
+     CAUTION_TAP},
+    {"demand-late", BL_GROUP_DEMAND, BL_SEVERITY_WARNING,
+     "demand on two links, clocks tied; [expect] coupling_delay_max or the "
+     "unit's earlier runs",
+     "a coupling adds more than it should",
+     "the captures' clocks are not tied by something other than the demand",
+     "Record both links on one recorder; check the load of the link and "
+     "what re-issues the demand.",
+     CAUTION_TAP},
+    {"frames-lost", BL_GROUP_DEMAND, BL_SEVERITY_WARNING, "the capture",
+     "this identifier alone stops for more than three intervals while "
+     "others on the link go on",
+     "the message is sent on change only",
+     "Check connector pins and cable of this coupling while they are "
+     "moved; look for error frames.",
+     CAUTION_TAP},
+    {"recording-gap", BL_GROUP_DEMAND, BL_SEVERITY_NOTE, "the capture",
+     "everything on the link stops for longer than three intervals of the "
+     "fastest message",
+     "the link itself went to sleep",
+     "Check the recorder's storage and its supply; repeat the run.", ""},
+    {"unit-silent", BL_GROUP_DEMAND, BL_SEVERITY_FAULT,
+     "the capture of the unit's link; its address",
+     "the unit sends nothing at all on its link, or stops for good",
+     "its address is not stated",
+     "Check supply and fuse of the unit, then its plug; see whether its "
+     "warning lamp lights at switch-on.",
+     CAUTION_STANDING},
+    {"unit-restarted", BL_GROUP_DEMAND, BL_SEVERITY_FAULT,
+     "the capture of the unit's link",
+     "the unit claims its address or sends its start-up messages again "
+     "within the run",
+     "its messages do not tell a start-up",
+     "Log the supply voltage at this unit during applications; check "
+     "ground and plug.",
+     ""},
+    {"fault-codes-present", BL_GROUP_DEMAND, BL_SEVERITY_WARNING, "the capture",
+     "active trouble codes are sent",
+     "the unit does not send them on this link",
+     "Note the codes, look them up in the maker's manual, and repeat the "
+     "run once they are cleared.",
+     ""},
+    {"condition-not-met", BL_GROUP_DEMAND, BL_SEVERITY_WARNING,
+     "what the run declares of power, data and control air, and a channel "
+     "that shows it",
+     "voltage, frames or control pressure contradict what the run declares",
+     "nothing recorded shows it",
+     "Find out what was really plugged in, correct the trial file or "
+     "repeat the run.",
+     ""},
+    {"late-apply", BL_GROUP_UNIT, BL_SEVERITY_FAULT,
+     "output, command; a limit for the unit, its earlier runs, or its "
+     "lengths and volumes for a prediction; control parts the line from "
+     "the unit",
+     "the output responds later than the limit, its earlier runs + 0.02 s, "
+     "or the prediction allows; against its neighbours alone it is a note",
+     "there is nothing but neighbours to compare with, or the clocks give "
+     "differences only",
+     "Measure control pressure at the unit's front coupling and repeat: if "
+     "it is late too, look at the line, its couplings and filters; if not, "
+     "at the unit's relay valve, its supply and its electronics.",
+     CAUTION_AIR},
+    {"slow-fill", BL_GROUP_UNIT, BL_SEVERITY_FAULT,
+     "output; a limit, the unit's earlier runs, or a prediction",
+     "from response to 75 % the output takes longer than before by a tenth "
+     "and 0.02 s, or than the limits leave",
+     "the hold did not settle, or nothing is there to compare with",
+     "Check stroke and adjustment, the hose from valve to chamber, the "
+     "reservoir that feeds the valve, and the valve's inlet.",
+     CAUTION_AIR},
+    {"late-release", BL_GROUP_UNIT, BL_SEVERITY_FAULT,
+     "output; a limit, or the unit's earlier runs",
+     "the output begins to fall later than the limit or its earlier runs + "
+     "0.03 s",
+     "the command's release was not seen, or nothing is there to compare "
+     "with",
+     "Measure control pressure at the front coupling during release: if it "
+     "falls in time, look at the relay valve.",
+     CAUTION_AIR},
+    {"slow-release", BL_GROUP_UNIT, BL_SEVERITY_FAULT,
+     "output; a limit, or the unit's earlier runs",
+     "the output falls from 90 to 10 % more slowly than before by a tenth "
+     "and 0.03 s, or than the limits leave",
+     "the next application began before, or nothing is there to compare "
+     "with",
+     "Check the exhaust of the relay or quick-release valve for dirt and "
+     "ice, and hoses for kinks.",
+     CAUTION_AIR},
+    {"no-output", BL_GROUP_UNIT, BL_SEVERITY_FAULT,
+     "output; control or command",
+     "control pressure (the command, where control is not wired) passes "
+     "the unit's threshold, or 100 kPa where none is stated, and "
+     "response_at, and the output does not respond",
+     "the channel is dead: it does not even show noise",
+     "See at the chamber whether the push rod moves; then follow the "
+     "pressure from the coupling to the valve to the chamber.",
+     CAUTION_STANDING},
+    {"below-threshold", BL_GROUP_UNIT, BL_SEVERITY_NOTE,
+     "output; control or command; threshold",
+     "the output did not respond, and the control pressure did not pass "
+     "the threshold",
+     "the threshold is not stated, or the pressure lies at it",
+     "Nothing is wrong; ask for more pressure if this unit was to brake.", ""},
+    {"high-threshold", BL_GROUP_UNIT, BL_SEVERITY_WARNING,
+     "control, output; threshold; slow ramps",
+     "on a slow rise (under 100 kPa/s) the output begins more than 15 kPa "
+     "above the stated threshold",
+     "there are no slow rises, or the control pressure rose too fast to "
+     "read a threshold",
+     "Repeat with slow ramps; check the relay valve's type and its opening "
+     "pressure, then the parameter set of the unit.",
+     ""},
+    {"low-hold", BL_GROUP_UNIT, BL_SEVERITY_FAULT,
+     "output; control or command; gain and load, or earlier runs",
+     "the held output lies more than 28 kPa below what control pressure, "
+     "gain and opening pressure give, or below its earlier runs",
+     "load or gain is not declared and there is no earlier run, or the "
+     "hold did not settle",
+     "Check the load signal and the load-sensing valve, ratio valves, and "
+     "the reservoir during the hold.",
+     ""},
+    {"hold-falls", BL_GROUP_UNIT, BL_SEVERITY_FAULT, "output, command",
+     "while the command holds for at least 1 s the output falls by more "
+     "than 10 kPa more than the command",
+     "holds are too short, or the supply falls with it",
+     "Listen for leaks at chamber, hose and valve with the brakes held; "
+     "leave the unit chocked.",
+     CAUTION_STANDING},
+    {"unexpected-characteristic", BL_GROUP_UNIT, BL_SEVERITY_WARNING,
+     "output; control or demand; two or more [characteristic]; holds at "
+     "several pressures",
+     "the output follows another characteristic than the one that was "
+     "called for",
+     "the characteristics differ less than the figures' uncertainty, or "
+     "the pressures lie where they agree",
+     "Compare what called for a characteristic with the unit's parameter "
+     "set.",
+     ""},
+    {"output-without-command", BL_GROUP_UNIT, BL_SEVERITY_FAULT,
+     "output, command",
+     "the output rises by more than response_at outside any application, "
+     "for over 0.1 s",
+     "the command is not recorded all the time",
+     "Look what else applies this unit: park and trailer hand control, "
+     "automatic braking, a leaking valve.",
+     CAUTION_STANDING},
+};

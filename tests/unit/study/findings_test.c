@@ -1,0 +1,187 @@
+/* SPDX-License-Identifier: MIT */
+/* The table of findings against docs/findings.md, and the rule of four
+   standard uncertainties against cases worked out by hand. */
+#include "testing.h"
+
+#include "brakelag/findings.h"
+
+enum { CELLS = 7, ROW_MAX = 4096, NAME_MAX_LENGTH = 64 };
+
+static void each_code_is_whole(void **state)
+{
+    (void)state;
+    static const struct {
+        const char *code;
+        enum bl_finding_group group;
+        enum bl_severity severity;
+    } listed[] = {
+#define X(id, code, group, severity)                                           \
+    {code, BL_GROUP_##group, BL_SEVERITY_##severity},
+        BL_FINDING_LIST(X)
+#undef X
+    };
+    assert_int_equal(COUNT_OF(listed), BL_FINDINGS);
+    for (size_t i = 0; i < BL_FINDINGS; i++) {
+        const struct bl_finding_kind *kind =
+            bl_finding_kind((enum bl_finding_code)i);
+        assert_string_equal(kind->code, listed[i].code);
+        assert_int_equal(kind->group, listed[i].group);
+        assert_int_equal(kind->severity, listed[i].severity);
+        assert_true(strlen(kind->needs) > 0 && strlen(kind->fires) > 0);
+        assert_true(strlen(kind->cannot_tell) > 0);
+        assert_true(strlen(kind->next_check) > 0);
+        assert_non_null(kind->caution);
+        enum bl_finding_code back;
+        assert_true(bl_finding_from(kind->code, &back));
+        assert_int_equal(back, i);
+    }
+}
+
+/* "| a | b |" into its cells; false where it is no row of seven. */
+static bool cells_of(char *line, char *cell[CELLS])
+{
+    size_t count = 0;
+    char *at = line;
+    if (strncmp(at, "| ", 2) != 0) {
+        return false;
+    }
+    at += 2;
+    while (count < CELLS) {
+        char *end = strstr(at, "|");
+        if (end == NULL) {
+            return false;
+        }
+        cell[count++] = at;
+        *end = '\0';
+        for (char *last = end; last > at && last[-1] == ' ';) {
+            *--last = '\0';
+        }
+        at = end + 1;
+        at += *at == ' ';
+    }
+    return *at == '\n' || *at == '\0';
+}
+
+static void check_row(char *cell[CELLS], const char *group, int *rows)
+{
+    char code[NAME_MAX_LENGTH];
+    if (sscanf(cell[0], "`%63[a-z-]`", code) != 1) {
+        return;
+    }
+    enum bl_finding_code is;
+    if (!bl_finding_from(code, &is)) {
+        fail_msg("docs/findings.md has a row for %s, the code has not", code);
+    }
+    const struct bl_finding_kind *kind = bl_finding_kind(is);
+    rows[is]++;
+    assert_string_equal(cell[1], bl_severity_name(kind->severity));
+    assert_string_equal(cell[2], kind->needs);
+    assert_string_equal(cell[3], kind->fires);
+    assert_string_equal(cell[4], kind->cannot_tell);
+    assert_string_equal(cell[5], kind->next_check);
+    assert_string_equal(cell[6], kind->caution);
+    assert_string_equal(group, bl_finding_group_name(kind->group));
+}
+
+static void page_and_table_agree(void **state)
+{
+    (void)state;
+    char path[512];
+    int rows[BL_FINDINGS] = {0};
+    char group[NAME_MAX_LENGTH] = "";
+    FILE *file =
+        fopen(test_path("BL_SOURCE_ROOT", "docs/findings.md", path, 512), "rb");
+    assert_non_null(file);
+    char line[ROW_MAX];
+    while (fgets(line, sizeof(line), file) != NULL) {
+        char *cell[CELLS];
+        sscanf(line, "## %63s", group);
+        if (cells_of(line, cell)) {
+            check_row(cell, group, rows);
+        }
+    }
+    fclose(file);
+    for (size_t i = 0; i < BL_FINDINGS; i++) {
+        if (rows[i] != 1) {
+            fail_msg("docs/findings.md has %d rows for %s", rows[i],
+                     bl_finding_kind((enum bl_finding_code)i)->code);
+        }
+    }
+}
+
+/* The rule as design and docs/findings.md state it. */
+static void rule_of_four(void **state)
+{
+    (void)state;
+    const double u[] = {1, 1, 1, 1, 1, 1};
+    double ratio;
+    size_t fired;
+    const double three[] = {5, 4.1, -1, -1, -1, 9};
+    assert_int_equal(bl_finding_judge(three, u, 6, &ratio, &fired),
+                     BL_SHOWN_FOUND);
+    assert_int_equal(fired, 3);
+    const double two[] = {5, 4.1, -1, -1, -1, 4};
+    assert_int_equal(bl_finding_judge(two, u, 6, &ratio, &fired),
+                     BL_SHOWN_CANNOT_TELL);
+    const double all_of_two[] = {5, 4.1};
+    assert_int_equal(bl_finding_judge(all_of_two, u, 2, NULL, NULL),
+                     BL_SHOWN_FOUND);
+    const double above[] = {1, 1, 1};
+    assert_int_equal(bl_finding_judge(above, u, 3, &ratio, NULL),
+                     BL_SHOWN_CANNOT_TELL);
+    assert_near(ratio, 1, 0);
+    const double below[] = {-1, -1, 1};
+    assert_int_equal(bl_finding_judge(below, u, 3, NULL, NULL), BL_SHOWN_NOT);
+    const double holes[] = {NAN, 5, NAN};
+    assert_int_equal(bl_finding_judge(holes, u, 3, NULL, NULL), BL_SHOWN_FOUND);
+    assert_int_equal(bl_finding_judge(holes, u, 0, &ratio, NULL), BL_SHOWN_NOT);
+    assert_nan(ratio);
+}
+
+static void list_is_ranked(void **state)
+{
+    (void)state;
+    struct bl_findings list = {0};
+    struct bl_findings other = {0};
+    bl_findings_add(&list, BL_FINDING_PEDAL_SLOW, BL_SHOWN_FOUND, -1, 0);
+    bl_findings_add(&list, BL_FINDING_NO_OUTPUT, BL_SHOWN_CANNOT_TELL, 1, 0);
+    struct bl_finding *late =
+        bl_findings_add(&list, BL_FINDING_LATE_APPLY, BL_SHOWN_FOUND, 1, 0);
+    late->ratio = 6;
+    late = bl_findings_add(&other, BL_FINDING_SLOW_FILL, BL_SHOWN_FOUND, 2, 0);
+    late->ratio = 9;
+    bl_finding_say(late, "%0500d", 1);
+    for (size_t i = 0; i < BL_EVIDENCE_MAX + 2; i++) {
+        bl_finding_evidence(late, "lag", 1, 0.1, "s");
+    }
+    assert_int_equal(late->evidences_dropped, 2);
+    assert_true(strlen(late->text) < BL_FINDING_TEXT_MAX);
+    bl_findings_missing(&other, BL_FINDING_VOLTAGE_LOW, 1, -1, NULL);
+    bl_findings_missing(&other, BL_FINDING_VOLTAGE_LOW, 1, -1, NULL);
+    bl_findings_looked(&other, BL_FINDING_LOW_HOLD);
+    bl_findings_append(&list, &other);
+    bl_findings_rank(&list);
+    assert_false(list.failed);
+    assert_int_equal(list.count, 4);
+    assert_int_equal(list.item[0].code, BL_FINDING_SLOW_FILL);
+    assert_int_equal(list.item[1].code, BL_FINDING_LATE_APPLY);
+    assert_int_equal(list.item[2].code, BL_FINDING_PEDAL_SLOW);
+    assert_int_equal(list.item[3].code, BL_FINDING_NO_OUTPUT);
+    assert_int_equal(list.missing_count, 1);
+    assert_int_equal(list.looked[BL_FINDING_LOW_HOLD], 1);
+    assert_int_equal(list.looked[BL_FINDING_SLOW_FILL], 1);
+    assert_int_equal(list.looked[BL_FINDING_VOLTAGE_LOW], 0);
+    bl_findings_finish(&list);
+    bl_findings_finish(&other);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(each_code_is_whole),
+        cmocka_unit_test(page_and_table_agree),
+        cmocka_unit_test(rule_of_four),
+        cmocka_unit_test(list_is_ranked),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
