@@ -100,9 +100,51 @@ static size_t scan_exponent(const char *text, size_t length, size_t at,
     return next;
 }
 
+/*
+ * "-123.45": a sign, up to 18 digits with or without a decimal sign among
+ * them, and nothing else. The common cell of a log; false where it is any other
+ * form, which the caller then reads at leisure.
+ */
+static bool scan_plain(const char *text, size_t length, char decimal,
+                       double *value)
+{
+    const char *at = text;
+    const char *const end = text + length;
+    const bool negative = length > 0 && *at == '-';
+    at += negative;
+    if (end - at > 18 || at == end || !is_digit(*at)) {
+        return false;
+    }
+    uint64_t mantissa = 0;
+    while (at < end && is_digit(*at)) {
+        mantissa = mantissa * 10 + (unsigned)(*at++ - '0');
+    }
+    size_t places = 0;
+    if (at < end) {
+        if (*at++ != decimal) {
+            return false;
+        }
+        const char *const first = at;
+        while (at < end && is_digit(*at)) {
+            mantissa = mantissa * 10 + (unsigned)(*at++ - '0');
+        }
+        places = (size_t)(at - first);
+    }
+    if (at != end || mantissa >= UINT64_C(1) << 53) {
+        return false;
+    }
+    const double x = (double)mantissa / exact_power[places];
+    *value = negative ? -x : x;
+    return true;
+}
+
 bool bl_number_scan(const char *text, size_t length, char decimal,
                     double *value, size_t *used)
 {
+    if (scan_plain(text, length, decimal, value)) {
+        *used = length;
+        return true;
+    }
     size_t at = 0;
     bool negative = false;
     if (at < length && (text[at] == '-' || text[at] == '+')) {
@@ -303,13 +345,42 @@ double bl_median(double *value, size_t count)
                : value[half - 1] + (value[half] - value[half - 1]) / 2;
 }
 
-static int compare_float(const void *a, const void *b)
+/*
+ * Hoare's selection, with the middle of three as pivot and the equal ones in
+ * the middle: afterwards value[k] is what sorting would put there, smaller or
+ * equal ones stand before it. Samples of a quiet channel have few different
+ * values, which a two-way split takes badly.
+ */
+static void select_float(float *value, size_t count, size_t k)
 {
-    float x;
-    float y;
-    memcpy(&x, a, sizeof(x));
-    memcpy(&y, b, sizeof(y));
-    return (x > y) - (x < y);
+    size_t low = 0;
+    size_t high = count;
+    while (high - low > 1) {
+        const float a = value[low];
+        const float b = value[low + (high - low) / 2];
+        const float c = value[high - 1];
+        const float pivot = a < b ? (b < c ? b : (a < c ? c : a))
+                                  : (a < c ? a : (b < c ? c : b));
+        size_t smaller = low;
+        size_t larger = high;
+        for (size_t i = low; i < larger;) {
+            const float x = value[i];
+            if (x < pivot) {
+                value[i++] = value[smaller];
+                value[smaller++] = x;
+            } else if (x > pivot) {
+                value[i] = value[--larger];
+                value[larger] = x;
+            } else {
+                i++;
+            }
+        }
+        if (k >= smaller && k < larger) {
+            return;
+        }
+        low = k < smaller ? low : larger;
+        high = k < smaller ? smaller : high;
+    }
 }
 
 float bl_median_float(float *value, size_t count)
@@ -317,9 +388,15 @@ float bl_median_float(float *value, size_t count)
     if (count == 0) {
         return NAN;
     }
-    qsort(value, count, sizeof(*value), compare_float);
     const size_t half = count / 2;
-    return count % 2 == 1
-               ? value[half]
-               : value[half - 1] + (value[half] - value[half - 1]) / 2;
+    select_float(value, count, half);
+    const float upper = value[half];
+    if (count % 2 == 1) {
+        return upper;
+    }
+    float lower = value[0];
+    for (size_t i = 1; i < half; i++) {
+        lower = value[i] > lower ? value[i] : lower;
+    }
+    return lower + (upper - lower) / 2;
 }

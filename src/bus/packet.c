@@ -195,13 +195,48 @@ static enum bl_status decode(struct bl_bus_context *context,
     return BL_OK;
 }
 
+/*
+ * The frame that recordings are full of: extended, classic, whole, link type
+ * 227 in its own order. False: any other, which the caller takes apart.
+ */
+static bool decode_common(struct bl_bus_context *context,
+                          const struct bl_packet *packet,
+                          struct bl_frame *frame)
+{
+    const uint8_t *data = packet->data;
+    if (packet->link_type != BL_LINK_CAN ||
+        context->id_order == BL_ID_ORDER_LITTLE ||
+        packet->size < BL_CAN_HEADER + CLASSIC_BYTES ||
+        packet->size == FD_RECORD || data[0] >> 5 != BL_CAN_EXTENDED >> 29 ||
+        data[4] > CLASSIC_BYTES || (data[5] & BL_FD_FLAG_FDF) != 0) {
+        return false;
+    }
+    const uint32_t id = big32(data);
+    context->id_check.frames++;
+    context->id_check.impossible_other +=
+        impossible(turned(id), data, packet->size);
+    *frame = (struct bl_frame){.time_ns = packet->time_ns,
+                               .id = id & BL_CAN_ID,
+                               .bus = packet->bus,
+                               .kind = BL_FRAME_CLASSIC,
+                               .flags = BL_FRAME_EXTENDED,
+                               .length = data[4]};
+    memcpy(frame->data, data + BL_CAN_HEADER, CLASSIC_BYTES);
+    /* What stands behind the stated length is not the frame's. */
+    memset(frame->data + data[4], 0, (size_t)(CLASSIC_BYTES - data[4]));
+    return true;
+}
+
 enum bl_status bl_packet_frame(struct bl_bus_context *context,
                                const struct bl_packet *packet,
                                struct bl_frame *frame, bool *taken,
                                struct bl_error *error)
 {
     struct cooked cooked;
-    *taken = false;
+    *taken = decode_common(context, packet, frame);
+    if (*taken) {
+        return BL_OK;
+    }
     if (!bl_packet_known(packet->link_type)) {
         context->info.other_packets++;
         return BL_OK;

@@ -17,6 +17,10 @@ struct text_reader {
     struct bl_bus_context *context;
     struct bl_lines lines;
     unsigned fraction_digits; /* the most that a line had */
+    /* The last line's bus as written: most lines name the same again. */
+    char bus[BL_BUS_NAME_MAX];
+    size_t bus_length;
+    uint16_t bus_index;
 };
 
 /* End of the line that starts at `data`; `size` when it has none. */
@@ -134,6 +138,25 @@ static enum bl_status note_bad(struct text_reader *reader,
                    parts->at + 1, parts->expected, shown);
 }
 
+static enum bl_status find_bus(struct text_reader *reader,
+                               const struct bl_textline *parts, uint16_t *bus,
+                               struct bl_error *error)
+{
+    if (reader->bus_length == parts->bus_length &&
+        memcmp(reader->bus, parts->bus, parts->bus_length) == 0) {
+        *bus = reader->bus_index;
+        return BL_OK;
+    }
+    const enum bl_status status = bl_bus_index(
+        reader->context, parts->bus, parts->bus_length, 0, bus, error);
+    if (status == BL_OK && parts->bus_length <= sizeof(reader->bus)) {
+        memcpy(reader->bus, parts->bus, parts->bus_length);
+        reader->bus_length = parts->bus_length;
+        reader->bus_index = *bus;
+    }
+    return status;
+}
+
 static enum bl_status read_line(struct text_reader *reader,
                                 const struct bl_line *line,
                                 struct bl_frame *frame, bool *taken,
@@ -165,8 +188,7 @@ static enum bl_status read_line(struct text_reader *reader,
     }
     note_resolution(reader, parts.fraction_digits);
     *taken = true;
-    return bl_bus_index(context, parts.bus, parts.bus_length, 0, &frame->bus,
-                        error);
+    return find_bus(reader, &parts, &frame->bus, error);
 }
 
 static enum bl_status next(void *state, struct bl_frame *frame, size_t room,

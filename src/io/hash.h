@@ -1,5 +1,9 @@
 /* SPDX-License-Identifier: MIT */
-/* SHA-256 piece by piece (FIPS 180-4, by libcrypto). */
+/*
+ * SHA-256 piece by piece (FIPS 180-4, by libcrypto). Beyond the first mebibyte
+ * a thread of its own does the sums, beside the caller's parsing; without
+ * threads the caller does, with the same result.
+ */
 #ifndef BRAKELAG_SRC_IO_HASH_H
 #define BRAKELAG_SRC_IO_HASH_H
 

@@ -253,6 +253,8 @@ struct continuation {
     uint16_t part_base, part;
     int64_t last_ns, shift_ns;
     bool any;
+    /* The recording's number of each bus of the present file, plus one. */
+    size_t bus[BL_BUS_MAX];
 };
 
 /* After a jump back, later stamps would lie among earlier ones. They are moved
@@ -279,9 +281,12 @@ static enum bl_status take_batch(struct bl_capture_build *b,
 {
     for (size_t i = 0; i < count; i++) {
         struct bl_frame frame = batch[i];
-        size_t bus;
-        if (bus_number(b->into, info->bus[frame.bus].name, &bus) != BL_OK) {
-            return BL_NOMEM;
+        size_t bus = so_far->bus[frame.bus] - 1;
+        if (so_far->bus[frame.bus] == 0) {
+            if (bus_number(b->into, info->bus[frame.bus].name, &bus) != BL_OK) {
+                return BL_NOMEM;
+            }
+            so_far->bus[frame.bus] = bus + 1;
         }
         frame.part = (uint16_t)(frame.part + so_far->part_base);
         place_part(b, &frame, so_far);
@@ -301,6 +306,7 @@ static enum bl_status read_frames(struct bl_capture_build *b,
 {
     const struct bl_bus_info *info = bl_bus_info(reader);
     bool first = true;
+    memset(so_far->bus, 0, sizeof(so_far->bus));
     for (;;) {
         const struct bl_frame *batch;
         size_t count = 0;

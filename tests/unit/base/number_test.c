@@ -130,6 +130,50 @@ static void a_locale_with_decimal_comma_changes_nothing(void **state)
     setlocale(LC_NUMERIC, "C");
 }
 
+static int by_size(const void *a, const void *b)
+{
+    float x;
+    float y;
+    memcpy(&x, a, sizeof(x));
+    memcpy(&y, b, sizeof(y));
+    return (x > y) - (x < y);
+}
+
+/* Outside reference: the definition of the median, on values that qsort put in
+   order. */
+static void median_is_that_of_the_sorted(void **state)
+{
+    (void)state;
+    struct bl_random random;
+    bl_random_seed(&random, 5);
+    for (int i = 0; i < 20000; i++) {
+        float value[200];
+        float sorted[200];
+        const size_t count = 1 + (size_t)bl_random_below(&random, 200);
+        /* Few or many different values; rising, falling or as they come. */
+        const uint64_t kinds = 1 + bl_random_below(&random, 300);
+        const uint64_t shape = bl_random_below(&random, 3);
+        for (size_t k = 0; k < count; k++) {
+            const float noise = (float)bl_random_below(&random, kinds) / 3;
+            value[k] = shape == 0   ? noise
+                       : shape == 1 ? (float)k
+                                    : -(float)k + noise;
+        }
+        memcpy(sorted, value, count * sizeof(*value));
+        qsort(sorted, count, sizeof(*sorted), by_size);
+        const size_t half = count / 2;
+        const float expected =
+            count % 2 == 1
+                ? sorted[half]
+                : sorted[half - 1] + (sorted[half] - sorted[half - 1]) / 2;
+        const float median = bl_median_float(value, count);
+        assert_true(median == expected);
+        qsort(value, count, sizeof(*value), by_size);
+        assert_memory_equal(value, sorted, count * sizeof(*value));
+    }
+    assert_nan(bl_median_float(NULL, 0));
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -137,6 +181,7 @@ int main(void)
         cmocka_unit_test(scan_stops_at_the_first_foreign_sign),
         cmocka_unit_test(seconds_are_exact),
         cmocka_unit_test(integers_know_their_range),
+        cmocka_unit_test(median_is_that_of_the_sorted),
         cmocka_unit_test(a_locale_with_decimal_comma_changes_nothing),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
