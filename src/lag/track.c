@@ -46,6 +46,10 @@ static void from_channel(struct bl_track *track, const struct bl_trial *trial,
     track->u_delay_s = channel->u_delay_s;
     track->at_range_end = series->at_range_end;
     const struct bl_samples *s = track->samples;
+    if (s->regular) {
+        track->u_phase_s = track->u_stamp_s;
+        track->u_stamp_s = 0;
+    }
     track->first_ns = bl_track_run(track, s->time_ns[0]);
     track->last_ns = bl_track_run(track, s->time_ns[s->count - 1]);
 }

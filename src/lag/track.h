@@ -21,10 +21,11 @@ struct bl_track {
     const struct bl_signal *signal;         /* NULL for channels */
     size_t recording;
     enum bl_quantity quantity;
-    bool is_state;             /* on or off: gives edges only */
-    int64_t delay_ns;          /* stated, taken off every time */
-    double u_delay_s;          /* NaN: not stated */
-    double u_stamp_s;          /* of one time stamp */
+    bool is_state;    /* on or off: gives edges only */
+    int64_t delay_ns; /* stated, taken off every time */
+    double u_delay_s; /* NaN: not stated */
+    double u_stamp_s; /* of one time stamp, against others of its recorder */
+    double u_phase_s; /* common to all stamps of its recorder */
     int64_t first_ns, last_ns; /* extent, run time */
     uint64_t at_range_end;
 };

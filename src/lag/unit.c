@@ -92,6 +92,10 @@ static struct bl_figure lag_figure(const struct bl_time_point *p,
         bl_command_uncertainty(command, e, release);
     f.part.command = bl_budget_total(&command_u);
     f.part.clock = bl_clock_between(output, command, p->ns, from);
+    if (output->recording != command->recording) {
+        f.part.resolution = hypot(f.part.resolution,
+                                  hypot(output->u_phase_s, command->u_phase_s));
+    }
     f.u_s = bl_budget_total(&f.part);
     return f;
 }
@@ -356,6 +360,11 @@ static struct bl_figure difference(const struct bl_response_time *late,
     f.part.command = bl_budget_total(&early->point.part);
     f.part.clock = bl_clock_between(late->track, early->track, late->point.ns,
                                     early->point.ns);
+    if (late->track->recording != early->track->recording) {
+        f.part.resolution =
+            hypot(f.part.resolution,
+                  hypot(late->track->u_phase_s, early->track->u_phase_s));
+    }
     f.u_s = bl_budget_total(&f.part);
     return f;
 }

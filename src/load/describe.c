@@ -30,6 +30,8 @@ static enum bl_status find_interval(struct bl_samples *s,
         interval[count++] = (double)(s->time_ns[i] - s->time_ns[i - 1]);
     }
     s->interval_ns = (int64_t)llround(bl_median(interval, count));
+    /* Sorted by the median. A pause of the recorder is not irregular. */
+    s->regular = interval[0] == interval[count - 1 - count / 100];
     bl_free(interval);
     return BL_OK;
 }

@@ -87,14 +87,15 @@ static void fit(const struct points *points, int64_t origin, double noise,
     out->time_ns = origin + (int64_t)llround(hinge.x0 * 1e9);
     out->slope = hinge.slope_after;
     out->tangent_difference_s = isnan(meets) ? NAN : meets - hinge.x0;
-    out->u_s = hinge.u_x0;
+    out->u_fit_s = hinge.u_x0;
     if (!isnan(meets)) {
         /* What noise alone makes of the difference is in u_x0 already; the
            steepest of several parts is steep by chance too, hence twice. */
         const double apart = meets - hinge.x0;
         const double excess = apart * apart - 4 * u_tangent * u_tangent;
-        out->u_s = hypot(out->u_s, excess > 0 ? sqrt(excess) : 0);
+        out->u_model_s = excess > 0 ? sqrt(excess) : 0;
     }
+    out->u_s = hypot(out->u_fit_s, out->u_model_s);
 }
 
 struct bl_foot bl_rise_foot(const struct bl_samples *samples, int64_t from_ns,

@@ -117,8 +117,11 @@ struct bl_edge bl_switch_edge(const struct bl_samples *samples, int64_t from_ns,
 struct bl_foot {
     bool found;
     int64_t time_ns;
-    double slope; /* after the foot, per second */
-    double u_s, tangent_difference_s;
+    double slope;     /* after the foot, per second */
+    double u_fit_s;   /* of the fit: noise */
+    double u_model_s; /* tangent and fit disagree by more than noise */
+    double u_s;       /* both */
+    double tangent_difference_s;
 };
 struct bl_foot bl_rise_foot(const struct bl_samples *samples, int64_t from_ns,
                             int64_t to_ns, const struct bl_rest *rest,

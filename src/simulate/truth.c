@@ -19,7 +19,6 @@
 #define TOUCHED_KPA 3.0
 #define SETTLED_S 0.5
 #define LAST_S 0.2
-#define BEGUN_KPA 0.2 /* a rise has begun when it left rest by so much */
 
 struct truth {
     const struct sim_world *world;
@@ -163,16 +162,61 @@ static void set_hold(const struct truth *x, const double *output,
     unit->peak_kpa = most_between(x, output, span->apply_s, span->next_s);
 }
 
-/* Back from the response to where the trace last stood at rest. */
-static double begins(const struct truth *x, const double *output,
-                     double response_s, double rest)
+/* Residual of the best "level, then rising" through trace[first..end) with the
+   break at x0 steps after `first`. */
+static double two_line_residual(const double *trace, size_t first, size_t end,
+                                double x0)
+{
+    double n = 0;
+    double sx = 0;
+    double sy = 0;
+    double sxx = 0;
+    double sxy = 0;
+    double syy = 0;
+    for (size_t i = first; i < end; i++) {
+        const double over = (double)(i - first) - x0;
+        const double x = over > 0 ? over : 0;
+        n += 1;
+        sx += x;
+        sy += trace[i];
+        sxx += x * x;
+        sxy += x * trace[i];
+        syy += trace[i] * trace[i];
+    }
+    const double cxx = sxx - sx * sx / n;
+    const double cxy = sxy - sx * sy / n;
+    const double cyy = syy - sy * sy / n;
+    return cxx > 0 ? cyy - cxy * cxy / cxx : cyy;
+}
+
+/* Foot by the two-line fit over half a second before the command up to half
+   of the rise. */
+static double foot(const struct truth *x, const double *output, double from_s,
+                   double half_s)
 {
     const double step = x->world->scenario->step_s;
-    size_t n = (size_t)(response_s / step);
-    while (n > 0 && output[n] > rest + BEGUN_KPA) {
-        n--;
+    const size_t first = from_s > 0 ? (size_t)(from_s / step) : 0;
+    if (isnan(half_s) || half_s / step < (double)first + 5) {
+        return (double)NAN;
     }
-    return (double)n * step;
+    const size_t end = (size_t)(half_s / step);
+    double best = 0;
+    double least = INFINITY;
+    double reach = (double)(end - first);
+    /* Three rounds, each finer and nearer to the best so far. */
+    for (double by = 16; by > 0.05; by = by > 1 ? 1 : by / 10) {
+        const double middle = best;
+        for (double at = fmax(0, middle - reach);
+             at <= fmin(middle + reach, (double)(end - first - 2)); at += by) {
+            const double r = two_line_residual(output, first, end, at);
+            if (r < least) {
+                least = r;
+                best = at;
+            }
+        }
+        reach = by;
+    }
+    return ((double)first + best) * step;
 }
 
 static void apply_figures(const struct truth *x, const double *output,
@@ -185,10 +229,10 @@ static void apply_figures(const struct truth *x, const double *output,
                                   unit->rest_kpa + s->response_at_kpa);
     unit->responded = !isnan(response);
     unit->response = figure(x, response, span->apply_s);
+    const double half =
+        rises(x, output, from, span->next_s, unit->rest_kpa + 0.5 * rise);
     unit->rise_start =
-        figure(x,
-               unit->responded ? begins(x, output, response, unit->rest_kpa)
-                               : (double)NAN,
+        figure(x, unit->responded ? foot(x, output, from, half) : (double)NAN,
                span->apply_s);
     const double ten =
         rises(x, output, from, span->next_s, unit->rest_kpa + 0.1 * rise);
