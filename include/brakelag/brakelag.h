@@ -46,6 +46,7 @@
 #include "brakelag/io.h"
 #include "brakelag/j1939.h"
 #include "brakelag/lag.h"
+#include "brakelag/limits.h"
 #include "brakelag/load.h"
 #include "brakelag/log.h"
 #include "brakelag/names.h"
