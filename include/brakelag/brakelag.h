@@ -42,6 +42,7 @@
 #include "brakelag/bus.h"
 #include "brakelag/clock.h"
 #include "brakelag/decoder.h"
+#include "brakelag/dynamics.h"
 #include "brakelag/findings.h"
 #include "brakelag/io.h"
 #include "brakelag/j1939.h"

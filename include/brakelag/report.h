@@ -8,6 +8,7 @@
 #define BRAKELAG_REPORT_H
 
 #include "brakelag/clock.h"
+#include "brakelag/dynamics.h"
 #include "brakelag/io.h"
 #include "brakelag/lag.h"
 #include "brakelag/limits.h"
@@ -44,6 +45,12 @@ bl_result_add_run(struct bl_result *result, const struct bl_trial *trial,
 BL_API BL_MUST_CHECK enum bl_status
 bl_result_add_limits(struct bl_result *result, const struct bl_trial *trial,
                      const struct bl_limits *limits, struct bl_error *error);
+
+/* Add what lag costs (dynamics.h). Errors: NOMEM. */
+BL_API BL_MUST_CHECK enum bl_status
+bl_result_add_dynamics(struct bl_result *result, const struct bl_trial *trial,
+                       const struct bl_dynamics *dynamics,
+                       struct bl_error *error);
 
 enum bl_result_form { BL_RESULT_TEXT, BL_RESULT_JSON, BL_RESULT_CSV };
 

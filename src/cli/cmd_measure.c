@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: MIT */
-/* measure: every application of every run, what each unit made of it, and what
-   limits say about that. */
+/* measure: every application of every run, what each unit made of it, what
+   that costs, and what limits say about it. */
 #include "cli.h"
 
 #include <stdlib.h>
@@ -48,6 +48,21 @@ static int add_limits(struct measuring *m)
     return code;
 }
 
+static int add_dynamics(struct measuring *m)
+{
+    struct bl_dynamics *dynamics = NULL;
+    struct bl_error error;
+    bl_error_clear(&error);
+    int code = EXIT_DONE;
+    if (bl_dynamics_make(&dynamics, m->trial, m->lag, &error) != BL_OK ||
+        bl_result_add_dynamics(m->result, m->trial, dynamics, &error) !=
+            BL_OK) {
+        code = cli_fail(&error);
+    }
+    bl_dynamics_destroy(dynamics);
+    return code;
+}
+
 static int measure(struct measuring *m)
 {
     struct bl_error error;
@@ -61,6 +76,7 @@ static int measure(struct measuring *m)
             code = cli_worse(code, add_run(m, i));
         }
     }
+    code = cli_worse(code, add_dynamics(m));
     code = cli_worse(code, add_limits(m));
     return cli_write_result(m->result, m->arguments, code);
 }
