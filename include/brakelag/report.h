@@ -8,8 +8,10 @@
 #define BRAKELAG_REPORT_H
 
 #include "brakelag/clock.h"
+#include "brakelag/dynamics.h"
 #include "brakelag/io.h"
 #include "brakelag/lag.h"
+#include "brakelag/limits.h"
 #include "brakelag/load.h"
 #include "brakelag/status.h"
 #include "brakelag/trial.h"
@@ -37,6 +39,18 @@ bl_result_add_run(struct bl_result *result, const struct bl_trial *trial,
                   const struct bl_run_clocks *clocks,
                   const struct bl_run_lag *lag, const struct bl_error *why,
                   struct bl_error *error);
+
+/* Add what limits say (limits.h), the trial's own and published ones. Errors:
+   NOMEM. */
+BL_API BL_MUST_CHECK enum bl_status
+bl_result_add_limits(struct bl_result *result, const struct bl_trial *trial,
+                     const struct bl_limits *limits, struct bl_error *error);
+
+/* Add what lag costs (dynamics.h). Errors: NOMEM. */
+BL_API BL_MUST_CHECK enum bl_status
+bl_result_add_dynamics(struct bl_result *result, const struct bl_trial *trial,
+                       const struct bl_dynamics *dynamics,
+                       struct bl_error *error);
 
 enum bl_result_form { BL_RESULT_TEXT, BL_RESULT_JSON, BL_RESULT_CSV };
 

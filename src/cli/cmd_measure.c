@@ -1,48 +1,108 @@
 /* SPDX-License-Identifier: MIT */
-/* measure: every application of every run, and what each unit made of it. */
+/* measure: every application of every run, what each unit made of it, what
+   that costs, and what limits say about it. */
 #include "cli.h"
 
-static int add_run(struct bl_result *result, const struct bl_trial *trial,
-                   size_t index, const struct arguments *arguments)
+#include <stdlib.h>
+
+/* What the parts of the command share: lag[i] belongs to run i of the trial,
+   NULL where it was not asked for or not measured. */
+struct measuring {
+    const struct arguments *arguments;
+    struct bl_trial *trial;
+    struct bl_result *result;
+    struct bl_run_lag **lag;
+};
+
+static int add_run(struct measuring *m, size_t index)
 {
     struct cli_run run;
     struct bl_error error;
     bl_error_clear(&error);
-    int code = cli_measure_run(&run, trial, index, arguments);
-    if (bl_result_add_run(result, trial, index, run.data, run.clocks, run.lag,
-                          &run.error, &error) != BL_OK) {
+    int code = cli_measure_run(&run, m->trial, index, m->arguments);
+    if (bl_result_add_run(m->result, m->trial, index, run.data, run.clocks,
+                          run.lag, &run.error, &error) != BL_OK) {
         code = cli_worse(code, cli_fail(&error));
     }
+    m->lag[index] = run.lag;
+    run.lag = NULL;
     cli_run_finish(&run);
     return code;
 }
 
-int cmd_measure(const struct arguments *arguments)
+static int add_limits(struct measuring *m)
 {
-    struct bl_trial *trial = NULL;
-    struct bl_result *result = NULL;
+    struct bl_limits *limits = NULL;
     struct bl_error error;
     bl_error_clear(&error);
-    int code = cli_read_trial(&trial, arguments->word[0], arguments);
+    int code = EXIT_DONE;
+    if (bl_limits_make(&limits, m->trial, m->lag, &error) != BL_OK ||
+        bl_result_add_limits(m->result, m->trial, limits, &error) != BL_OK) {
+        code = cli_fail(&error);
+    } else if (limits->own_failed + limits->own_not_shown > 0) {
+        cli_say("limits of the trial: %zu failed, %zu not shown",
+                limits->own_failed, limits->own_not_shown);
+        code = EXIT_VERDICT;
+    }
+    bl_limits_destroy(limits);
+    return code;
+}
+
+static int add_dynamics(struct measuring *m)
+{
+    struct bl_dynamics *dynamics = NULL;
+    struct bl_error error;
+    bl_error_clear(&error);
+    int code = EXIT_DONE;
+    if (bl_dynamics_make(&dynamics, m->trial, m->lag, &error) != BL_OK ||
+        bl_result_add_dynamics(m->result, m->trial, dynamics, &error) !=
+            BL_OK) {
+        code = cli_fail(&error);
+    }
+    bl_dynamics_destroy(dynamics);
+    return code;
+}
+
+static int measure(struct measuring *m)
+{
+    struct bl_error error;
+    bl_error_clear(&error);
+    if (bl_result_create(&m->result, m->trial, &error) != BL_OK) {
+        return cli_fail(&error);
+    }
+    int code = EXIT_DONE;
+    for (size_t i = 0; i < m->trial->runs; i++) {
+        if (cli_run_chosen(m->trial, i, m->arguments)) {
+            code = cli_worse(code, add_run(m, i));
+        }
+    }
+    code = cli_worse(code, add_dynamics(m));
+    code = cli_worse(code, add_limits(m));
+    return cli_write_result(m->result, m->arguments, code);
+}
+
+int cmd_measure(const struct arguments *arguments)
+{
+    struct measuring m = {.arguments = arguments};
+    int code = cli_read_trial(&m.trial, arguments->word[0], arguments);
     if (code != EXIT_DONE) {
         return code;
     }
-    code = cli_check_runs(cli_command("measure"), trial, arguments);
-    if (code != EXIT_DONE) {
-        goto out;
-    }
-    if (bl_result_create(&result, trial, &error) != BL_OK) {
-        code = cli_fail(&error);
-        goto out;
-    }
-    for (size_t i = 0; i < trial->runs; i++) {
-        if (cli_run_chosen(trial, i, arguments)) {
-            code = cli_worse(code, add_run(result, trial, i, arguments));
+    code = cli_check_runs(cli_command("measure"), m.trial, arguments);
+    if (code == EXIT_DONE) {
+        m.lag = calloc(m.trial->runs + 1, sizeof(struct bl_run_lag *));
+        if (m.lag == NULL) {
+            cli_say("out of memory");
+            code = EXIT_SYSTEM;
+        } else {
+            code = measure(&m);
         }
     }
-    code = cli_write_result(result, arguments, code);
-out:
-    bl_result_destroy(result);
-    bl_trial_destroy(trial);
+    for (size_t i = 0; m.lag != NULL && i < m.trial->runs; i++) {
+        bl_run_lag_destroy(m.lag[i]);
+    }
+    free(m.lag);
+    bl_result_destroy(m.result);
+    bl_trial_destroy(m.trial);
     return code;
 }

@@ -1,0 +1,97 @@
+/* SPDX-License-Identifier: MIT */
+/* Limits as a tree: every row carries the whole limit, so that it can be read
+   alone. */
+#include "report/result.h"
+
+#include <math.h>
+
+static const char *confidence_name(enum bl_confidence confidence)
+{
+    switch (confidence) {
+    case BL_CONFIRMED:
+        return "confirmed";
+    case BL_SINGLE_SOURCE:
+        return "single-source";
+    case BL_FROM_MEMORY:
+        break;
+    }
+    return "from-memory";
+}
+
+static void published_members(struct bl_tree *tree, json_t *object,
+                              const struct bl_published_limit *is)
+{
+    bl_tree_text(tree, object, "regulation", is->regulation);
+    bl_tree_text(tree, object, "clause", is->clause);
+    bl_tree_text(tree, object, "class", bl_limit_class_name(is->of));
+    bl_tree_text(tree, object, "from", is->from);
+    bl_tree_text(tree, object, "to", is->to);
+    bl_tree_number(tree, object, "limit", is->limit);
+    bl_tree_text(tree, object, "limit_unit", is->unit);
+    bl_tree_text(tree, object, "rounding",
+                 is->to_tenth ? "hundredths cut, then to the nearest tenth"
+                              : NULL);
+    bl_tree_text(tree, object, "conditions_not_met", is->conditions);
+    bl_tree_text(tree, object, "source", is->source);
+    bl_tree_text(tree, object, "confidence", confidence_name(is->confidence));
+}
+
+static void own_members(struct bl_tree *tree, json_t *object,
+                        const struct bl_trial_limit *is)
+{
+    bl_tree_text(tree, object, "limit_name", is->name);
+    bl_tree_text(tree, object, "figure", bl_figure_name_text(is->figure));
+    if (is->figure == BL_FIGURE_LEVEL) {
+        bl_tree_number(tree, object, "kpa", is->level_kpa);
+    }
+    bl_tree_number(tree, object, "limit", is->max_s);
+    bl_tree_text(tree, object, "limit_unit", "s");
+}
+
+static json_t *row_object(struct bl_tree *tree, const struct bl_trial *trial,
+                          const struct bl_limit_row *row)
+{
+    char label[32];
+    json_t *object = bl_tree_object(tree);
+    const bool own = row->own != NULL;
+    bl_tree_text(tree, object, "kind", own ? "own" : "published");
+    bl_tree_bool(tree, object, "indicative", !own);
+    if (own) {
+        own_members(tree, object, row->own);
+    } else {
+        published_members(tree, object, row->published);
+    }
+    const struct bl_trial_unit *unit =
+        row->unit < 0 ? NULL : &trial->unit[row->unit];
+    bl_tree_text(tree, object, "run",
+                 row->run < 0 ? NULL : trial->run[row->run].name);
+    bl_tree_text(
+        tree, object, "unit",
+        unit == NULL ? NULL : bl_trial_unit_label(unit, label, sizeof(label)));
+    bl_tree_text(tree, object, "name", unit == NULL ? NULL : unit->name);
+    bl_tree_count(tree, object, "n", row->n);
+    bl_tree_count(tree, object, "without", row->without);
+    bl_tree_number(tree, object, "low", row->low);
+    bl_tree_number(tree, object, "high", row->high);
+    bl_tree_number(tree, object, "u", row->n == 0 ? NAN : row->u);
+    bl_tree_text(tree, object, "verdict", bl_limit_verdict_name(row->verdict));
+    bl_tree_text(tree, object, "reason",
+                 row->reason == BL_LIMIT_NONE
+                     ? NULL
+                     : bl_limit_reason_name(row->reason));
+    return object;
+}
+
+enum bl_status bl_result_add_limits(struct bl_result *result,
+                                    const struct bl_trial *trial,
+                                    const struct bl_limits *limits,
+                                    struct bl_error *error)
+{
+    struct bl_tree *tree = &result->tree;
+    json_t *array = bl_tree_array(tree);
+    for (size_t i = 0; i < limits->rows; i++) {
+        bl_tree_append(tree, array, row_object(tree, trial, &limits->row[i]));
+    }
+    bl_tree_put(tree, result->root, "limits", array);
+    return tree->failed ? bl_fail_memory(error) : BL_OK;
+}

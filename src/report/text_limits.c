@@ -1,0 +1,257 @@
+/* SPDX-License-Identifier: MIT */
+/* Limits as text: a block per limit, a line per unit that says which runs lie
+   inside, outside, or are not decided. */
+#include "report/text.h"
+
+#include "brakelag/limits.h"
+
+#include <math.h>
+#include <string.h>
+
+static bool same_text(const json_t *a, const json_t *b, const char *key)
+{
+    return strcmp(bl_tree_get_text(a, key), bl_tree_get_text(b, key)) == 0;
+}
+
+static bool same_limit(const json_t *a, const json_t *b)
+{
+    static const char *const keys[] = {"kind",   "limit_name", "regulation",
+                                       "clause", "class",      "to"};
+    for (size_t i = 0; i < sizeof(keys) / sizeof(keys[0]); i++) {
+        if (!same_text(a, b, keys[i])) {
+            return false;
+        }
+    }
+    return true;
+}
+
+static bool is_own(const json_t *row)
+{
+    return strcmp(bl_tree_get_text(row, "kind"), "own") == 0;
+}
+
+static const char *reason_meaning(const char *name)
+{
+    static const struct {
+        const char *name, *meaning;
+    } all[] = {
+#define X(id, name, meaning) {name, meaning},
+        BL_LIMIT_REASON_LIST(X)
+#undef X
+    };
+    for (size_t i = 0; i < sizeof(all) / sizeof(all[0]); i++) {
+        if (strcmp(all[i].name, name) == 0) {
+            return all[i].meaning;
+        }
+    }
+    return name;
+}
+
+/* "0.412 ± 0.004", "0.310 to 0.428", "above 0.31" */
+static const char *value_text(const json_t *row, char *text)
+{
+    const double low = bl_tree_get_number(row, "low");
+    const double high = bl_tree_get_number(row, "high");
+    char a[BL_TEXT_CELL];
+    char b[BL_TEXT_CELL];
+    if (isnan(low) && isnan(high)) {
+        return "-";
+    }
+    if (low == high) { /* the same figure, not two computed ones */
+        return bl_text_value(high, bl_tree_get_number(row, "u"), 3, text);
+    }
+    if (isnan(low) || isnan(high)) {
+        snprintf(text, BL_TEXT_CELL, "%s %.40s",
+                 isnan(high) ? "above" : "up to",
+                 bl_text_fixed(isnan(high) ? low : high, 3, a));
+        return text;
+    }
+    snprintf(text, BL_TEXT_CELL, "%.40s to %.40s", bl_text_fixed(low, 3, a),
+             bl_text_fixed(high, 3, b));
+    return text;
+}
+
+/* Runs of one unit with one verdict: "P1, P2". */
+static const char *runs_text(const json_t *rows, size_t from, size_t to,
+                             const char *verdict, char *text)
+{
+    const json_t *first = json_array_get(rows, from);
+    size_t length = 0;
+    text[0] = '\0';
+    for (size_t i = from; i < to; i++) {
+        const json_t *row = json_array_get(rows, i);
+        if (!same_text(row, first, "unit") ||
+            strcmp(bl_tree_get_text(row, "verdict"), verdict) != 0) {
+            continue;
+        }
+        const int more =
+            snprintf(text + length, BL_TEXT_CELL - length, "%s%.24s",
+                     length == 0 ? "" : ", ", bl_tree_get_text(row, "run"));
+        length += more > 0 ? (size_t)more : 0;
+        if (length >= BL_TEXT_CELL - 4) {
+            memcpy(text + BL_TEXT_CELL - 4, "...", 4);
+            break;
+        }
+    }
+    return length == 0 ? "-" : text;
+}
+
+/* The row of the unit's greatest value over its runs. */
+static const json_t *greatest(const json_t *rows, size_t from, size_t to)
+{
+    const json_t *best = json_array_get(rows, from);
+    const json_t *first = best;
+    for (size_t i = from; i < to; i++) {
+        const json_t *row = json_array_get(rows, i);
+        const double now = bl_tree_get_number(row, "high");
+        if (same_text(row, first, "unit") &&
+            (now > bl_tree_get_number(best, "high") ||
+             isnan(bl_tree_get_number(best, "high")))) {
+            best = row;
+        }
+    }
+    return best;
+}
+
+static bool unit_seen(const json_t *rows, size_t from, size_t index)
+{
+    for (size_t i = from; i < index; i++) {
+        if (same_text(json_array_get(rows, i), json_array_get(rows, index),
+                      "unit")) {
+            return true;
+        }
+    }
+    return false;
+}
+
+static void unit_lines(struct bl_text *to, const json_t *rows, size_t from,
+                       size_t end)
+{
+    static const char *const titles[] = {"unit", "greatest", "inside",
+                                         "outside", "not decided"};
+    const bool own = is_own(json_array_get(rows, from));
+    struct bl_table table = {0};
+    table.right[1] = true;
+    for (size_t i = 0; i < sizeof(titles) / sizeof(titles[0]); i++) {
+        bl_table_cell(&table, "%s", own && i == 4 ? "not shown" : titles[i]);
+    }
+    bl_table_row(&table);
+    for (size_t i = from; i < end; i++) {
+        const json_t *row = json_array_get(rows, i);
+        char text[BL_TEXT_CELL];
+        if (unit_seen(rows, from, i)) {
+            continue;
+        }
+        const bool train = json_is_null(json_object_get(row, "unit"));
+        bl_table_cell(&table, "%s",
+                      train ? "the train" : bl_text_unit(row, text));
+        bl_table_cell(&table, "%s", value_text(greatest(rows, i, end), text));
+        bl_table_cell(&table, "%s", runs_text(rows, i, end, "inside", text));
+        bl_table_cell(&table, "%s", runs_text(rows, i, end, "outside", text));
+        bl_table_cell(&table, "%s",
+                      runs_text(rows, i, end, "not-decided", text));
+        bl_table_row(&table);
+    }
+    to->failed = !bl_table_write(&table, to->output, 4) || to->failed;
+}
+
+/* Why rows are not decided, each reason once. */
+static void reasons(struct bl_text *to, const json_t *rows, size_t from,
+                    size_t end)
+{
+    for (size_t i = from; i < end; i++) {
+        const json_t *row = json_array_get(rows, i);
+        bool seen = json_is_null(json_object_get(row, "reason"));
+        for (size_t k = from; !seen && k < i; k++) {
+            seen = same_text(json_array_get(rows, k), row, "reason");
+        }
+        if (!seen) {
+            bl_output_format(to->output, "    %s: %s\n",
+                             is_own(row) ? "not shown" : "not decided",
+                             reason_meaning(bl_tree_get_text(row, "reason")));
+        }
+    }
+}
+
+static void heading(struct bl_text *to, const json_t *row)
+{
+    char text[BL_TEXT_CELL];
+    bl_output_text(to->output, "  ");
+    if (is_own(row)) {
+        bl_text_plain(to, bl_tree_get_text(row, "limit_name"));
+        bl_output_format(to->output, ": %s", bl_tree_get_text(row, "figure"));
+        const double kpa = bl_tree_get_number(row, "kpa");
+        if (!isnan(kpa)) {
+            bl_output_format(to->output, " %s",
+                             bl_text_pressure(to, kpa, text));
+        }
+    } else {
+        bl_output_format(
+            to->output, "%s %s, %s, %s: %s to %s",
+            bl_tree_get_text(row, "regulation"),
+            bl_tree_get_text(row, "clause"), bl_tree_get_text(row, "class"),
+            bl_tree_get_text(row, "confidence"), bl_tree_get_text(row, "from"),
+            bl_tree_get_text(row, "to"));
+    }
+    bl_output_format(to->output, ", at most %s %s\n",
+                     bl_text_fixed(bl_tree_get_number(row, "limit"), 3, text),
+                     bl_tree_get_text(row, "limit_unit"));
+}
+
+static void block(struct bl_text *to, const json_t *rows, size_t from,
+                  size_t end)
+{
+    const json_t *first = json_array_get(rows, from);
+    heading(to, first);
+    unit_lines(to, rows, from, end);
+    reasons(to, rows, from, end);
+    if (!is_own(first)) {
+        bl_output_format(to->output, "    the rule: %s\n",
+                         bl_tree_get_text(first, "conditions_not_met"));
+    }
+}
+
+/* Blocks of one kind; returns how many limits could not be tried at all. */
+static size_t blocks(struct bl_text *to, const json_t *rows, bool own,
+                     const char *title)
+{
+    size_t untried = 0;
+    bool begun = false;
+    size_t end;
+    for (size_t i = 0; i < json_array_size(rows); i = end) {
+        const json_t *first = json_array_get(rows, i);
+        for (end = i + 1; end < json_array_size(rows) &&
+                          same_limit(json_array_get(rows, end), first);) {
+            end++;
+        }
+        if (is_own(first) != own) {
+            continue;
+        }
+        if (!own && json_is_null(json_object_get(first, "run"))) {
+            untried++;
+            continue;
+        }
+        if (!begun) {
+            bl_output_text(to->output, title);
+            begun = true;
+        }
+        block(to, rows, i, end);
+    }
+    return begun ? untried : 0;
+}
+
+void bl_text_limits(struct bl_text *to)
+{
+    const json_t *rows = json_object_get(to->root, "limits");
+    (void)blocks(to, rows, true, "\nLimits of this trial\n");
+    const size_t untried = blocks(
+        to, rows, false,
+        "\nPublished limits: indicative, never a certification; this trial "
+        "does not meet the conditions of the rules\n");
+    if (untried > 0) {
+        bl_output_format(to->output,
+                         "  %zu published limits are about what this trial "
+                         "does not measure; --json lists them\n",
+                         untried);
+    }
+}

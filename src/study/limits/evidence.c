@@ -1,0 +1,136 @@
+/* SPDX-License-Identifier: MIT */
+/*
+ * A rule asks for the time at its own pressure, which a trial need not have
+ * measured. Pressure rises (or falls) through all levels in turn, so the time
+ * lies between those of the measured levels below and above it.
+ */
+#include "study/limits/evidence.h"
+
+#include <math.h>
+
+#define PSI 6.894757293168361 /* kPa */
+/* Levels this near count as the rule's own: trials write 414 kPa for 60 psi. */
+#define SAME_KPA 1.0
+
+static void take(struct bl_evidence *out, double asked_kpa, double level_kpa,
+                 const struct bl_figure *figure, bool rising)
+{
+    if (!figure->known || isnan(level_kpa)) {
+        return;
+    }
+    const double past = rising ? level_kpa - asked_kpa : asked_kpa - level_kpa;
+    if (past >= -SAME_KPA && !(figure->s >= out->high)) {
+        out->high = figure->s;
+        out->u_high = figure->u_s;
+    }
+    if (past <= SAME_KPA && !(figure->s <= out->low)) {
+        out->low = figure->s;
+        out->u_low = figure->u_s;
+    }
+}
+
+/* The pressure of a share of the hold above rest; NaN where not known. */
+static double share_kpa(const struct bl_unit_lag *unit, double share)
+{
+    if (!unit->hold.known || !unit->rest.known ||
+        unit->hold.quantity != BL_QUANTITY_PRESSURE) {
+        return NAN;
+    }
+    return unit->rest.value + share * (unit->hold.value - unit->rest.value);
+}
+
+static double above_rest_kpa(const struct bl_trial *trial,
+                             const struct bl_unit_lag *unit)
+{
+    return unit->rest.known ? unit->rest.value + trial->response_at_kpa : NAN;
+}
+
+static void apply(struct bl_evidence *out, const struct bl_trial *trial,
+                  const struct bl_unit_lag *unit)
+{
+    if (isnan(out->most_kpa)) {
+        return;
+    }
+    const double asked = bl_limit_apply_kpa(out->most_kpa);
+    take(out, asked, above_rest_kpa(trial, unit), &unit->response, true);
+    take(out, asked, share_kpa(unit, 0.1), &unit->apply_10, true);
+    take(out, asked, share_kpa(unit, 0.75), &unit->apply_75, true);
+    for (size_t i = 0; unit->level != NULL && i < trial->levels; i++) {
+        take(out, asked, trial->level_kpa[i], &unit->level[i], true);
+    }
+}
+
+static void release(struct bl_evidence *out, const struct bl_trial *trial,
+                    const struct bl_unit_lag *unit)
+{
+    const double asked = 5 * PSI;
+    take(out, asked, share_kpa(unit, 0.9), &unit->release_start, false);
+    take(out, asked, share_kpa(unit, 0.1), &unit->release_10, false);
+    take(out, asked, above_rest_kpa(trial, unit), &unit->release_end, false);
+}
+
+static void loss(struct bl_evidence *out,
+                 const struct bl_published_limit *limit,
+                 const struct bl_application *application, size_t unit)
+{
+    const struct bl_level *front = &application->unit[unit].control_peak;
+    const struct bl_level *rear = &application->unit[unit + 1].control_peak;
+    double lost = front->value - rear->value;
+    double u = hypot(front->u, rear->u);
+    if (limit->unit[0] == '%') {
+        lost *= 100 / front->value;
+        u *= 100 / front->value;
+    }
+    *out = (struct bl_evidence){lost, u, lost, u, front->value};
+}
+
+bool bl_evidence_asked(const struct bl_published_limit *limit,
+                       const struct bl_application *application, size_t unit)
+{
+    if (application->excluded || limit->by == BL_LIMIT_BY_NOTHING) {
+        return false;
+    }
+    const struct bl_unit_lag *is = &application->unit[unit];
+    if (limit->by != BL_LIMIT_BY_LOSS) {
+        return application->kind == BL_KIND_FULL &&
+               application->shape == BL_SHAPE_STEP &&
+               is->responded != BL_UNKNOWN;
+    }
+    /* Only from one coupling to the next one: units without either channel
+       between them would be counted as one. */
+    return unit + 1 < application->units &&
+           application->unit[unit + 1].unit == is->unit + 1 &&
+           is->control_peak.known &&
+           application->unit[unit + 1].control_peak.known &&
+           is->control_peak.quantity == BL_QUANTITY_PRESSURE &&
+           is->control_peak.value > limit->above_kpa &&
+           is->control_peak.value <= limit->up_to_kpa;
+}
+
+void bl_evidence_of(struct bl_evidence *out,
+                    const struct bl_published_limit *limit,
+                    const struct bl_trial *trial,
+                    const struct bl_application *application, size_t unit)
+{
+    const struct bl_unit_lag *is = &application->unit[unit];
+    *out = (struct bl_evidence){NAN, NAN, NAN, NAN, share_kpa(is, 1)};
+    switch (limit->by) {
+    case BL_LIMIT_BY_APPLY_75:
+        if (is->apply_75.known) {
+            out->low = out->high = is->apply_75.s;
+            out->u_low = out->u_high = is->apply_75.u_s;
+        }
+        break;
+    case BL_LIMIT_BY_APPLY:
+        apply(out, trial, is);
+        break;
+    case BL_LIMIT_BY_RELEASE:
+        release(out, trial, is);
+        break;
+    case BL_LIMIT_BY_LOSS:
+        loss(out, limit, application, unit);
+        break;
+    case BL_LIMIT_BY_NOTHING:
+        break;
+    }
+}

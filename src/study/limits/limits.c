@@ -1,0 +1,288 @@
+/* SPDX-License-Identifier: MIT */
+/* Every published limit against every unit that it is about, then the trial's
+   own limits. */
+#include "brakelag/limits.h"
+
+#include "base/alloc.h"
+#include "base/array.h"
+#include "base/limits.h"
+#include "lag/summary.h"
+#include "study/limits/evidence.h"
+
+#include <math.h>
+
+struct making {
+    struct bl_limits *into;
+    const struct bl_trial *trial;
+    struct bl_run_lag *const *lag;
+    struct bl_error *error;
+};
+
+static enum bl_status append(struct making *m, const struct bl_limit_row *row)
+{
+    struct bl_limits *into = m->into;
+    if (!bl_grow(&into->row, &into->capacity, into->rows + 1,
+                 sizeof(*into->row), BL_LIMIT_APPLICATIONS)) {
+        return bl_fail_memory(m->error);
+    }
+    into->row[into->rows++] = *row;
+    if (row->own != NULL) {
+        into->own_failed += row->verdict == BL_LIMIT_OUTSIDE;
+        into->own_not_shown += row->verdict == BL_LIMIT_NOT_DECIDED;
+    }
+    return BL_OK;
+}
+
+/* Last of its combination: units stand combination by combination. */
+static bool tows_nothing(const struct bl_trial *trial, size_t unit)
+{
+    return unit + 1 == trial->units ||
+           trial->unit[unit + 1].combination != trial->unit[unit].combination;
+}
+
+static bool is_about(const struct bl_published_limit *limit,
+                     const struct bl_trial *trial, size_t unit)
+{
+    const bool tows = trial->unit[unit].number == 0;
+    switch (limit->of) {
+    case BL_LIMIT_CLASS_MOTOR_VEHICLE:
+        return tows;
+    case BL_LIMIT_CLASS_TRAILER:
+        return !tows;
+    case BL_LIMIT_CLASS_LAST_TRAILER:
+        return !tows && tows_nothing(trial, unit);
+    case BL_LIMIT_CLASS_TOWING_TRAILER:
+    case BL_LIMIT_CLASS_DOLLY: /* the trial does not say which */
+        break;
+    }
+    return !tows && !tows_nothing(trial, unit);
+}
+
+/* Take one application into a row; `all_inside` says whether every one so far
+   was. */
+static void count(struct bl_limit_row *row, const struct bl_evidence *e,
+                  double limit, bool to_tenth, bool *all_inside)
+{
+    if (isnan(e->low) && isnan(e->high)) {
+        row->without++;
+        return;
+    }
+    row->n++;
+    const enum bl_limit_verdict verdict =
+        bl_limit_judge(e->low, e->u_low, e->high, e->u_high, limit, to_tenth);
+    *all_inside = *all_inside && verdict == BL_LIMIT_INSIDE;
+    if (verdict == BL_LIMIT_OUTSIDE) {
+        row->verdict = verdict;
+    }
+    const double shown = isnan(row->high) ? row->low : row->high;
+    const double now = isnan(e->high) ? e->low : e->high;
+    if (row->n == 1 || now > shown) {
+        row->low = e->low;
+        row->high = e->high;
+        row->u = isnan(e->high) ? e->u_low : e->u_high;
+        row->most_kpa = e->most_kpa;
+    }
+}
+
+static void conclude(struct bl_limit_row *row, bool all_inside,
+                     bool counts_more)
+{
+    if (row->n == 0) {
+        row->reason =
+            row->without > 0 ? BL_LIMIT_NO_FIGURE : BL_LIMIT_NO_APPLICATION;
+    } else if (row->verdict == BL_LIMIT_OUTSIDE && !counts_more) {
+        return;
+    } else if (row->verdict == BL_LIMIT_OUTSIDE) {
+        row->verdict = BL_LIMIT_NOT_DECIDED;
+        row->reason = BL_LIMIT_COUNTS_MORE;
+    } else if (row->without > 0) {
+        row->reason = BL_LIMIT_NO_FIGURE;
+    } else if (all_inside) {
+        row->verdict = BL_LIMIT_INSIDE;
+    } else {
+        row->reason = row->low < row->high || isnan(row->low + row->high)
+                          ? BL_LIMIT_NO_LEVEL
+                          : BL_LIMIT_WITHIN_UNCERTAINTY;
+    }
+}
+
+static struct bl_limit_row empty_row(void)
+{
+    return (struct bl_limit_row){.run = -1,
+                                 .unit = -1,
+                                 .low = NAN,
+                                 .high = NAN,
+                                 .u = NAN,
+                                 .most_kpa = NAN};
+}
+
+static enum bl_status published_unit(struct making *m,
+                                     const struct bl_published_limit *limit,
+                                     size_t run, size_t unit)
+{
+    struct bl_limit_row row = empty_row();
+    row.published = limit;
+    row.run = (long)run;
+    row.unit = (long)unit;
+    bool all_inside = true;
+    for (size_t a = 0; a < m->lag[run]->applications; a++) {
+        const struct bl_application *is = &m->lag[run]->application[a];
+        for (size_t u = 0; u < is->units; u++) {
+            struct bl_evidence e;
+            if (is->unit[u].unit != unit || !bl_evidence_asked(limit, is, u)) {
+                continue;
+            }
+            bl_evidence_of(&e, limit, m->trial, is, u);
+            count(&row, &e, limit->limit, limit->to_tenth, &all_inside);
+        }
+    }
+    if (row.n + row.without == 0) {
+        return BL_OK;
+    }
+    conclude(&row, all_inside, limit->counts_more);
+    return append(m, &row);
+}
+
+static enum bl_status published(struct making *m,
+                                const struct bl_published_limit *limit)
+{
+    const size_t before = m->into->rows;
+    enum bl_status status = BL_OK;
+    for (size_t r = 0; status == BL_OK && r < m->trial->runs; r++) {
+        for (size_t u = 0;
+             status == BL_OK && m->lag[r] != NULL && u < m->trial->units; u++) {
+            if (is_about(limit, m->trial, u)) {
+                status = published_unit(m, limit, r, u);
+            }
+        }
+    }
+    if (status != BL_OK || m->into->rows > before) {
+        return status;
+    }
+    struct bl_limit_row row = empty_row();
+    row.published = limit;
+    row.reason = limit->by == BL_LIMIT_BY_NOTHING ? BL_LIMIT_NOT_MEASURED
+                                                  : BL_LIMIT_NO_APPLICATION;
+    return append(m, &row);
+}
+
+/* Index of the level that a limit names; past the last where none is. */
+static size_t level_of(const struct bl_trial *trial, double kpa)
+{
+    size_t i = 0;
+    while (i < trial->levels && !(fabs(trial->level_kpa[i] - kpa) < 1e-6)) {
+        i++;
+    }
+    return i;
+}
+
+static void own_count(struct bl_limit_row *row, const struct bl_figure *f,
+                      bool *all_inside)
+{
+    /* A unit without the channel is passed over, unless it was asked for. */
+    if (!f->known && f->reason == BL_REASON_NO_CHANNEL && row->own->unit < 0) {
+        return;
+    }
+    const double s = f->known ? f->s : NAN;
+    const struct bl_evidence e = {s, f->u_s, s, f->u_s, NAN};
+    count(row, &e, row->own->max_s, false, all_inside);
+}
+
+static enum bl_status own_unit(struct making *m,
+                               const struct bl_trial_limit *limit, size_t run,
+                               long unit)
+{
+    struct bl_limit_row row = empty_row();
+    row.own = limit;
+    row.run = (long)run;
+    row.unit = unit;
+    bool all_inside = true;
+    const size_t level = level_of(m->trial, limit->level_kpa);
+    for (size_t a = 0; a < m->lag[run]->applications; a++) {
+        const struct bl_application *is = &m->lag[run]->application[a];
+        if (is->excluded) {
+            continue;
+        }
+        if (unit < 0) {
+            own_count(&row, &is->spread, &all_inside);
+        }
+        for (size_t u = 0; u < is->units; u++) {
+            if (unit < 0 || is->unit[u].unit != (size_t)unit) {
+                continue;
+            }
+            if (limit->figure == BL_FIGURE_LEVEL && level >= m->trial->levels) {
+                row.without++;
+                continue;
+            }
+            own_count(&row, bl_unit_figure(&is->unit[u], limit->figure, level),
+                      &all_inside);
+        }
+    }
+    if (row.n + row.without == 0) {
+        return BL_OK;
+    }
+    conclude(&row, all_inside, false);
+    return append(m, &row);
+}
+
+static enum bl_status own(struct making *m, const struct bl_trial_limit *limit)
+{
+    const size_t before = m->into->rows;
+    enum bl_status status = BL_OK;
+    for (size_t r = 0; status == BL_OK && r < m->trial->runs; r++) {
+        if (m->lag[r] == NULL) {
+            continue;
+        }
+        if (limit->figure == BL_FIGURE_SPREAD) {
+            status = own_unit(m, limit, r, -1);
+            continue;
+        }
+        for (size_t u = 0; status == BL_OK && u < m->trial->units; u++) {
+            if (limit->unit < 0 || (size_t)limit->unit == u) {
+                status = own_unit(m, limit, r, (long)u);
+            }
+        }
+    }
+    if (status != BL_OK || m->into->rows > before) {
+        return status;
+    }
+    struct bl_limit_row row = empty_row();
+    row.own = limit;
+    row.unit = limit->unit;
+    row.reason = BL_LIMIT_NO_APPLICATION;
+    return append(m, &row);
+}
+
+enum bl_status bl_limits_make(struct bl_limits **out,
+                              const struct bl_trial *trial,
+                              struct bl_run_lag *const *lag,
+                              struct bl_error *error)
+{
+    *out = NULL;
+    struct bl_limits *limits = bl_alloc(1, sizeof(*limits));
+    if (limits == NULL) {
+        return bl_fail_memory(error);
+    }
+    struct making m = {limits, trial, lag, error};
+    enum bl_status status = BL_OK;
+    for (size_t i = 0; status == BL_OK && i < trial->limits; i++) {
+        status = own(&m, &trial->limit[i]);
+    }
+    for (size_t i = 0; status == BL_OK && bl_published_limit(i) != NULL; i++) {
+        status = published(&m, bl_published_limit(i));
+    }
+    if (status != BL_OK) {
+        bl_limits_destroy(limits);
+        return status;
+    }
+    *out = limits;
+    return BL_OK;
+}
+
+void bl_limits_destroy(struct bl_limits *limits)
+{
+    if (limits != NULL) {
+        bl_free(limits->row);
+        bl_free(limits);
+    }
+}

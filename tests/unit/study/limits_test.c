@@ -1,0 +1,223 @@
+/* SPDX-License-Identifier: MIT */
+/*
+ * Published limits against the text of the rules: rounding as UN R13 Annex 6,
+ * 1.3 and (EU) 2015/68 Annex III, 1.3 state it; the low-pressure rule as NHTSA
+ * interpretation nht76-4.14 (1976) states it. Times of the made-up unit follow
+ * from straight lines.
+ */
+#include "testing.h"
+
+#include "brakelag/limits.h"
+
+/* 0.44 passes a limit of 0.4 and 0.45 does not: (EU) 2015/68 Annex III, 1.3;
+   0.449 has the hundredths digit 4. */
+static void rounds_by_the_digit_of_hundredths(void **state)
+{
+    (void)state;
+    assert_near(bl_limit_round_tenth(0.44), 0.4, 1e-12);
+    assert_near(bl_limit_round_tenth(0.449), 0.4, 1e-12);
+    assert_near(bl_limit_round_tenth(0.45), 0.5, 1e-12);
+    assert_near(bl_limit_round_tenth(0.64), 0.6, 1e-12);
+    assert_near(bl_limit_round_tenth(0.65), 0.7, 1e-12);
+    /* 65 kPa at 0.120 s, 75 % at 0.518 s: 0.398 s passes 0.4 s. */
+    assert_int_equal(bl_limit_judge(0.398, 0, 0.398, 0, 0.4, true),
+                     BL_LIMIT_INSIDE);
+    /* The rule of 49 CFR 571.121 S5.3.3 has no rounding: 0.61 fails 0.60. */
+    assert_int_equal(bl_limit_judge(0.61, 0, 0.61, 0, 0.60, false),
+                     BL_LIMIT_OUTSIDE);
+    assert_int_equal(bl_limit_judge(0.61, 0, 0.61, 0, 0.6, true),
+                     BL_LIMIT_INSIDE);
+}
+
+/* NHTSA 1976: 80 psi at most: 56 psi on apply, from 80 psi on release. */
+static void lowers_the_level_of_a_low_pressure_design(void **state)
+{
+    const double psi = 6.894757;
+    (void)state;
+    assert_near(bl_limit_apply_kpa(80 * psi), 56 * psi, 1e-3);
+    assert_near(bl_limit_apply_kpa(100 * psi), 60 * psi, 1e-3);
+    assert_near(bl_limit_release_kpa(80 * psi), 80 * psi, 1e-3);
+    assert_near(bl_limit_release_kpa(120 * psi), 95 * psi, 1e-3);
+}
+
+static void decides_with_the_uncertainty(void **state)
+{
+    (void)state;
+    assert_int_equal(bl_limit_judge(0.39, 0.004, 0.39, 0.004, 0.4, false),
+                     BL_LIMIT_INSIDE);
+    assert_int_equal(bl_limit_judge(0.39, 0.006, 0.39, 0.006, 0.4, false),
+                     BL_LIMIT_NOT_DECIDED);
+    assert_int_equal(bl_limit_judge(0.42, 0.006, 0.42, 0.006, 0.4, false),
+                     BL_LIMIT_OUTSIDE);
+    assert_int_equal(bl_limit_judge(0.3, 0.001, 0.5, 0.001, 0.4, false),
+                     BL_LIMIT_NOT_DECIDED);
+    assert_int_equal(bl_limit_judge(0.3, 0, NAN, NAN, 0.4, false),
+                     BL_LIMIT_NOT_DECIDED);
+}
+
+/* Values of the rules that were read in public sources. */
+static void ships_the_published_values(void **state)
+{
+    static const struct {
+        const char *clause, *to;
+        enum bl_limit_class of;
+        double limit;
+    } published[] = {
+        {"Annex 6, 2.4", "75 % of the brake's asymptote",
+         BL_LIMIT_CLASS_MOTOR_VEHICLE, 0.6},
+        {"Annex 6, 2.6", "10 % at the control coupling head",
+         BL_LIMIT_CLASS_MOTOR_VEHICLE, 0.2},
+        {"Annex 6, 2.6", "75 % at the control coupling head",
+         BL_LIMIT_CLASS_MOTOR_VEHICLE, 0.4},
+        {"S5.3.3", "60 psi in the chamber", BL_LIMIT_CLASS_MOTOR_VEHICLE, 0.45},
+        {"S5.3.3", "60 psi in the chamber", BL_LIMIT_CLASS_TOWING_TRAILER, 0.5},
+        {"S5.3.3", "60 psi in the chamber", BL_LIMIT_CLASS_DOLLY, 0.55},
+        {"S5.3.3", "60 psi in the chamber", BL_LIMIT_CLASS_LAST_TRAILER, 0.6},
+        {"S5.3.4", "5 psi in the chamber", BL_LIMIT_CLASS_LAST_TRAILER, 1.2},
+    };
+    (void)state;
+    for (size_t i = 0; i < COUNT_OF(published); i++) {
+        size_t found = 0;
+        const struct bl_published_limit *is;
+        for (size_t k = 0; (is = bl_published_limit(k)) != NULL; k++) {
+            if (strcmp(is->clause, published[i].clause) == 0 &&
+                strcmp(is->to, published[i].to) == 0 &&
+                is->of == published[i].of) {
+                assert_near(is->limit, published[i].limit, 1e-12);
+                found++;
+            }
+        }
+        assert_int_equal(found, 1);
+    }
+}
+
+struct fixture {
+    struct bl_trial trial;
+    struct bl_trial_unit unit[2];
+    struct bl_trial_run run[1];
+    struct bl_trial_limit own[1];
+    double level[1];
+    struct bl_figure at_level[2][1];
+    struct bl_unit_lag of[2];
+    struct bl_application application[1];
+    struct bl_run_lag lag, *list[1];
+};
+
+static void unit(struct fixture *f, size_t u, double level_s)
+{
+    const struct bl_level rest = {true, BL_REASON_NONE, 0, 0.1,
+                                  BL_QUANTITY_PRESSURE};
+    const struct bl_level hold = {true, BL_REASON_NONE, 700, 1,
+                                  BL_QUANTITY_PRESSURE};
+    f->of[u] = (struct bl_unit_lag){.unit = u,
+                                    .responded = BL_YES,
+                                    .rest = rest,
+                                    .hold = hold,
+                                    .level = f->at_level[u]};
+    f->at_level[u][0] =
+        (struct bl_figure){.known = true, .s = level_s, .u_s = 0.002};
+    f->unit[u].combination = 'A';
+    f->unit[u].number = (int)u;
+    f->unit[u].outputs = 1;
+}
+
+static void start(struct fixture *f, double first_s, double second_s)
+{
+    memset(f, 0, sizeof(*f));
+    f->level[0] = 413.7; /* 60 psi */
+    f->trial = (struct bl_trial){.unit = f->unit,
+                                 .units = 2,
+                                 .run = f->run,
+                                 .runs = 1,
+                                 .level_kpa = f->level,
+                                 .levels = 1,
+                                 .response_at_kpa = 20,
+                                 .limit = f->own,
+                                 .limits = 1};
+    f->own[0] = (struct bl_trial_limit){.name = (char *)"rear",
+                                        .figure = BL_FIGURE_LEVEL,
+                                        .level_kpa = 413.7,
+                                        .unit = 1,
+                                        .max_s = 0.5};
+    unit(f, 0, first_s);
+    unit(f, 1, second_s);
+    f->application[0] = (struct bl_application){.number = 1,
+                                                .kind = BL_KIND_FULL,
+                                                .shape = BL_SHAPE_STEP,
+                                                .unit = f->of,
+                                                .units = 2};
+    f->lag.application = f->application;
+    f->lag.applications = 1;
+    f->list[0] = &f->lag;
+}
+
+static const struct bl_limit_row *find(const struct bl_limits *limits,
+                                       const char *clause, long unit)
+{
+    for (size_t i = 0; i < limits->rows; i++) {
+        const struct bl_limit_row *row = &limits->row[i];
+        if (row->unit == unit &&
+            (clause == NULL
+                 ? row->own != NULL
+                 : row->published != NULL &&
+                       strcmp(row->published->clause, clause) == 0)) {
+            return row;
+        }
+    }
+    return NULL;
+}
+
+static void judge_rows(double first_s, double second_s,
+                       enum bl_limit_verdict first,
+                       enum bl_limit_verdict second, enum bl_limit_verdict own,
+                       size_t failed)
+{
+    struct fixture f;
+    struct bl_limits *limits = NULL;
+    start(&f, first_s, second_s);
+    assert_int_equal(bl_limits_make(&limits, &f.trial, f.list, NULL), BL_OK);
+    assert_int_equal(find(limits, "S5.3.3", 0)->verdict, first);
+    assert_int_equal(find(limits, "S5.3.3", 1)->verdict, second);
+    assert_int_equal(find(limits, NULL, 1)->verdict, own);
+    assert_int_equal(limits->own_failed + limits->own_not_shown, failed);
+    bl_limits_destroy(limits);
+}
+
+static void holds_units_against_their_class(void **state)
+{
+    (void)state;
+    judge_rows(0.40, 0.45, BL_LIMIT_INSIDE, BL_LIMIT_INSIDE, BL_LIMIT_INSIDE,
+               0);
+    /* A trailer's own rule does not include the way to it: never outside. */
+    judge_rows(0.46, 0.70, BL_LIMIT_OUTSIDE, BL_LIMIT_NOT_DECIDED,
+               BL_LIMIT_OUTSIDE, 1);
+    judge_rows(0.449, 0.499, BL_LIMIT_NOT_DECIDED, BL_LIMIT_INSIDE,
+               BL_LIMIT_NOT_DECIDED, 1);
+}
+
+static void cannot_show_what_was_not_applied(void **state)
+{
+    struct fixture f;
+    struct bl_limits *limits = NULL;
+    (void)state;
+    start(&f, 0.4, 0.4);
+    f.application[0].excluded = true;
+    assert_int_equal(bl_limits_make(&limits, &f.trial, f.list, NULL), BL_OK);
+    assert_int_equal(limits->own_not_shown, 1);
+    assert_int_equal(find(limits, NULL, 1)->reason, BL_LIMIT_NO_APPLICATION);
+    assert_null(find(limits, "S5.3.3", 0));
+    bl_limits_destroy(limits);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(rounds_by_the_digit_of_hundredths),
+        cmocka_unit_test(lowers_the_level_of_a_low_pressure_design),
+        cmocka_unit_test(decides_with_the_uncertainty),
+        cmocka_unit_test(ships_the_published_values),
+        cmocka_unit_test(holds_units_against_their_class),
+        cmocka_unit_test(cannot_show_what_was_not_applied),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
