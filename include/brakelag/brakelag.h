@@ -40,6 +40,7 @@
 #define BRAKELAG_BRAKELAG_H
 
 #include "brakelag/bus.h"
+#include "brakelag/characteristic.h"
 #include "brakelag/clock.h"
 #include "brakelag/decoder.h"
 #include "brakelag/dynamics.h"
@@ -57,6 +58,7 @@
 #include "brakelag/stats.h"
 #include "brakelag/status.h"
 #include "brakelag/survey.h"
+#include "brakelag/transducers.h"
 #include "brakelag/trial.h"
 
 #endif

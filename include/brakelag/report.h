@@ -7,6 +7,7 @@
 #ifndef BRAKELAG_REPORT_H
 #define BRAKELAG_REPORT_H
 
+#include "brakelag/characteristic.h"
 #include "brakelag/clock.h"
 #include "brakelag/dynamics.h"
 #include "brakelag/io.h"
@@ -14,6 +15,7 @@
 #include "brakelag/limits.h"
 #include "brakelag/load.h"
 #include "brakelag/status.h"
+#include "brakelag/transducers.h"
 #include "brakelag/trial.h"
 
 struct bl_result;
@@ -51,6 +53,14 @@ BL_API BL_MUST_CHECK enum bl_status
 bl_result_add_dynamics(struct bl_result *result, const struct bl_trial *trial,
                        const struct bl_dynamics *dynamics,
                        struct bl_error *error);
+/* Add what was studied of one run: members `characteristics` and `rear`, and
+   `transducers`. Nothing is kept. Errors: NOMEM. */
+BL_API BL_MUST_CHECK enum bl_status bl_result_add_characteristics(
+    struct bl_result *result, const struct bl_trial *trial,
+    const struct bl_characteristics *all, struct bl_error *error);
+BL_API BL_MUST_CHECK enum bl_status bl_result_add_transducers(
+    struct bl_result *result, const struct bl_trial *trial,
+    const struct bl_transducers *all, struct bl_error *error);
 
 enum bl_result_form { BL_RESULT_TEXT, BL_RESULT_JSON, BL_RESULT_CSV };
 

@@ -92,8 +92,8 @@ static void write_tool(FILE *file)
     wrap(file, about, 0, 0);
     fputs("\nCommands:\n", file);
     for (const struct command *c = cli_commands; c->name != NULL; c++) {
-        fprintf(file, "  %-14s", c->name);
-        wrap(file, c->summary, 16, 16);
+        fprintf(file, "  %-16s", c->name);
+        wrap(file, c->summary, 18, 18);
     }
     fputs("\n`brakelag COMMAND --help` tells more. A file named - is standard "
           "input.\n\nExit codes:\n",

@@ -34,6 +34,14 @@ const struct command cli_commands[] = {
      "known is said with its reason. A run that cannot be measured does not "
      "keep the others from it.",
      1, 1, measure_options, cmd_measure},
+    {"characteristic", "read each unit's pressure curve from slow pressures",
+     "TRIAL",
+     "Output against electronic demand and against control pressure, from "
+     "holds and slow ramps: onset, gain, jump, hysteresis; which of the "
+     "candidate curves it is, or that this cannot be told. What a light "
+     "demand leaves at the rear, what couplings lose, and whether doubled "
+     "transducers agree.",
+     1, 1, measure_options, cmd_characteristic},
     {"survey", "say what is in recordings", "FILE...",
      "Bus recordings: buses, identifiers, senders, signals that moved, trouble "
      "codes. Logs: columns, their range and what looks odd about them. With "

@@ -43,6 +43,8 @@ const char *bl_text_flag(const char *name);
 void bl_text_run(struct bl_text *to, const json_t *run);
 void bl_text_glance(struct bl_text *to);
 void bl_text_summary(struct bl_text *to, const json_t *run);
+void bl_text_characteristic(struct bl_text *to);
+void bl_text_transducers(struct bl_text *to);
 void bl_text_recordings(struct bl_text *to);
 void bl_text_limits(struct bl_text *to);
 void bl_text_dynamics(struct bl_text *to);

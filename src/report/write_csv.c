@@ -100,6 +100,47 @@ static void unit_rows(struct bl_output *output, const struct place *at)
     }
 }
 
+/* One row of a branch; the columns of the application's kind and shape hold
+   the input and the branch. */
+static void branch_row(struct bl_output *output, const json_t *unit,
+                       const json_t *curve, const char *way, const char *figure)
+{
+    const json_t *branch = json_object_get(curve, way);
+    const json_t *is = branch == NULL ? json_object_get(curve, figure)
+                                      : json_object_get(branch, figure);
+    text_cell(output, unit, "run");
+    bl_output_text(output, ",,,");
+    text_cell(output, curve, "input");
+    bl_output_format(output, "%s,no,", way);
+    text_cell(output, unit, "unit");
+    text_cell(output, unit, "name");
+    bl_output_format(output, "%s,,", figure);
+    number_cell(output, bl_tree_get_number(is, "value"));
+    text_cell(output, is, "unit");
+    number_cell(output, bl_tree_get_number(is, "u"));
+    text_cell(output, branch, "reason");
+    bl_output_text(output, "\n");
+}
+
+static void characteristic_rows(struct bl_output *output, const json_t *root)
+{
+    static const char *const figures[] = {"threshold", "gain", "jump",
+                                          "saturation_output"};
+    const json_t *units = json_object_get(root, "characteristics");
+    for (size_t i = 0; i < json_array_size(units); i++) {
+        const json_t *unit = json_array_get(units, i);
+        const json_t *curves = json_object_get(unit, "curves");
+        for (size_t k = 0; k < json_array_size(curves); k++) {
+            const json_t *curve = json_array_get(curves, k);
+            for (size_t f = 0; f < sizeof(figures) / sizeof(figures[0]); f++) {
+                branch_row(output, unit, curve, "rising", figures[f]);
+                branch_row(output, unit, curve, "falling", figures[f]);
+            }
+            branch_row(output, unit, curve, "", "hysteresis");
+        }
+    }
+}
+
 enum bl_status bl_result_csv(const struct bl_result *result,
                              struct bl_output *output, struct bl_error *error)
 {
@@ -117,5 +158,6 @@ enum bl_status bl_result_csv(const struct bl_result *result,
             }
         }
     }
+    characteristic_rows(output, result->root);
     return BL_OK;
 }

@@ -15,6 +15,8 @@
 enum { LEAST_POINTS = 6, LEAST_ABOVE = 3, GRID = 200, ROUNDS = 2 };
 /* A smaller jump is what averaging over a block makes of a bend, kPa. */
 static const double least_jump = 3.0;
+/* An onset known no better than this is none, kPa. */
+static const double vague = 20.0;
 /* Outputs at inputs nearer together do not make a slope, kPa. */
 static const double least_span = 20.0;
 static const double root_12 = 3.4641016151377544;
@@ -282,6 +284,23 @@ static void near_on(struct bl_branch *out, const struct set *set,
     }
 }
 
+/* An onset that may lie anywhere tells nothing, nor does what hangs on it. */
+static void refuse_vague(struct bl_branch *out,
+                         const struct bl_quasi_static *time)
+{
+    if (out->on.u <= vague) {
+        /* What a wide hole hides is no jump that was shown. */
+        out->has_jump = out->has_jump && out->jump.value > 2 * out->jump.u;
+        return;
+    }
+    const struct bl_measured none = {NAN, NAN};
+    out->on = out->jump = out->gain = out->sat_in = out->sat_out = none;
+    out->has_jump = out->saturates = false;
+    out->rate = out->bias = out->s = NAN;
+    out->reason = time->fastest > 2 * BL_CURVE_RATE ? BL_CURVE_TOO_FAST
+                                                    : BL_CURVE_TOO_FEW;
+}
+
 enum bl_status bl_curve_fit(struct bl_branch *out,
                             const struct bl_curve_points *points, bool falling,
                             const struct bl_curve_lag *lag,
@@ -326,6 +345,7 @@ enum bl_status bl_curve_fit(struct bl_branch *out,
             out->reason = BL_CURVE_NO_RISE;
         } else {
             near_on(out, &set, lag);
+            refuse_vague(out, &points->time);
         }
     }
     bl_free(set.item);

@@ -151,6 +151,23 @@ static void a_load_sensed_unit_looks_one_to_one_when_laden(void **state)
     assert_int_equal(choice, 1);
 }
 
+/* Vented and held at 100 kPa and above: the onset lies anywhere between. */
+static void nothing_held_near_the_onset_is_refused(void **state)
+{
+    (void)state;
+    const struct plant plant = plain_plant();
+    const size_t samples = 64 * PLANT_RATE;
+    for (size_t i = 0; i < samples; i++) {
+        demand[i] = steps_at((double)i / PLANT_RATE, 3, 100, 1000);
+    }
+    struct fitted is;
+    fit_plant(&is, &plant, demand, samples, 5, &common_lag);
+    assert_int_equal(is.rising.reason, BL_CURVE_TOO_FAST);
+    assert_nan(is.rising.on.value);
+    assert_false(is.rising.has_jump);
+    bl_curve_points_finish(&is.points);
+}
+
 static void missing_values_are_counted(void **state)
 {
     (void)state;
@@ -183,6 +200,7 @@ int main(void)
         cmocka_unit_test(a_fast_ramp_is_refused_with_advice),
         cmocka_unit_test(choosing_needs_five_kilopascal),
         cmocka_unit_test(a_load_sensed_unit_looks_one_to_one_when_laden),
+        cmocka_unit_test(nothing_held_near_the_onset_is_refused),
         cmocka_unit_test(missing_values_are_counted),
         cmocka_unit_test(twenty_seeds),
     };

@@ -1,0 +1,302 @@
+/* SPDX-License-Identifier: MIT */
+/* Characteristics of a run as a tree: an entry per unit in
+   `characteristics`, the light demands and losses beside it. */
+#include "report/result.h"
+
+#include <math.h>
+
+static void put_value(struct bl_tree *tree, json_t *object, const char *key,
+                      const struct bl_measured *is, const char *unit)
+{
+    json_t *made = bl_tree_object(tree);
+    bl_tree_number(tree, made, "value", is->value);
+    bl_tree_text(tree, made, "unit", unit);
+    bl_tree_number(tree, made, "u", is->u);
+    bl_tree_put(tree, object, key, made);
+}
+
+static void put_unit(struct bl_tree *tree, json_t *object,
+                     const struct bl_trial *trial, size_t index)
+{
+    char label[32];
+    const struct bl_trial_unit *unit = &trial->unit[index];
+    bl_tree_text(tree, object, "unit",
+                 bl_trial_unit_label(unit, label, sizeof(label)));
+    bl_tree_text(tree, object, "name", unit->name);
+}
+
+static void put_answer(struct bl_tree *tree, json_t *object, const char *key,
+                       enum bl_answer answer)
+{
+    bl_tree_put(tree, object, key,
+                answer == BL_UNKNOWN ? json_null()
+                                     : json_boolean(answer == BL_YES));
+}
+
+static void put_verdict(struct bl_tree *tree, json_t *object, const char *key,
+                        enum bl_fit_verdict verdict)
+{
+    bl_tree_put(tree, object, key,
+                verdict == BL_FIT_UNKNOWN
+                    ? json_null()
+                    : json_boolean(verdict == BL_FIT_YES));
+}
+
+static void put_branch(struct bl_tree *tree, json_t *object, const char *key,
+                       const struct bl_branch *is)
+{
+    json_t *made = bl_tree_object(tree);
+    put_value(tree, made, "threshold", &is->on, "kPa");
+    if (is->reason != BL_CURVE_FITTED) {
+        bl_tree_text(tree, made, "reason", bl_curve_reason_name(is->reason));
+    }
+    put_value(tree, made, "jump", &is->jump, "kPa");
+    bl_tree_bool(tree, made, "jump_shown", is->has_jump);
+    put_value(tree, made, "gain", &is->gain, "");
+    bl_tree_bool(tree, made, "saturates", is->saturates);
+    put_value(tree, made, "saturation_input", &is->sat_in, "kPa");
+    put_value(tree, made, "saturation_output", &is->sat_out, "kPa");
+    bl_tree_number(tree, made, "rate_kpa_s", is->rate);
+    bl_tree_number(tree, made, "bias_taken_off_kpa", is->bias);
+    bl_tree_number(tree, made, "scatter_kpa", is->s);
+    bl_tree_count(tree, made, "points", is->points);
+    bl_tree_count(tree, made, "holds", is->holds);
+    bl_tree_number(tree, made, "from_kpa", is->low);
+    bl_tree_number(tree, made, "to_kpa", is->high);
+    bl_tree_number(tree, made, "top_kpa", is->top);
+    bl_tree_put(tree, object, key, made);
+}
+
+static json_t *curve_object(struct bl_tree *tree, const struct bl_curve *is)
+{
+    json_t *object = bl_tree_object(tree);
+    bl_tree_text(tree, object, "input", bl_curve_input_name(is->input));
+    put_branch(tree, object, "rising", &is->rising);
+    put_branch(tree, object, "falling", &is->falling);
+    put_value(tree, object, "hysteresis", &is->hysteresis, "kPa");
+    put_value(tree, object, "lag", &is->lag_s, "s");
+    bl_tree_bool(tree, object, "lag_measured", is->lag_measured);
+    bl_tree_count(tree, object, "lag_steps", is->lag_steps);
+    bl_tree_bool(tree, object, "input_above_rest", is->input_above_rest);
+    bl_tree_number(tree, object, "u_zero_kpa", is->u_zero);
+    bl_tree_number(tree, object, "u_gain", is->u_gain);
+    json_t *time = bl_tree_object(tree);
+    bl_tree_number(tree, time, "hold_s", is->time.hold_s);
+    bl_tree_number(tree, time, "ramp_s", is->time.ramp_s);
+    bl_tree_number(tree, time, "too_fast_s", is->time.fast_s);
+    bl_tree_number(tree, time, "missing_s", is->time.missing_s);
+    bl_tree_number(tree, time, "fastest_kpa_s", is->time.fastest);
+    bl_tree_put(tree, object, "time", time);
+    return object;
+}
+
+static json_t *candidate_object(struct bl_tree *tree,
+                                const struct bl_candidate *is)
+{
+    json_t *object = bl_tree_object(tree);
+    bl_tree_text(tree, object, "name", is->name);
+    bl_tree_number(tree, object, "threshold_kpa", is->threshold);
+    bl_tree_number(tree, object, "gain", is->gain);
+    bl_tree_bool(tree, object, "gain_by_load", isnan(is->gain));
+    bl_tree_bool(tree, object, "stated", is->stated);
+    bl_tree_number(tree, object, "residual_kpa", is->residual);
+    bl_tree_number(tree, object, "threshold_off_u", is->off_threshold);
+    bl_tree_number(tree, object, "gain_off_u", is->off_gain);
+    put_verdict(tree, object, "fits", is->fits);
+    return object;
+}
+
+static json_t *unit_object(struct bl_tree *tree, const struct bl_trial *trial,
+                           const struct bl_characteristic *is, const char *run)
+{
+    json_t *object = bl_tree_object(tree);
+    put_unit(tree, object, trial, is->unit);
+    bl_tree_text(tree, object, "run", run);
+    const struct bl_curve *used = is->used < 0 ? NULL : &is->curve[is->used];
+    const struct bl_measured none = {NAN, NAN};
+    bl_tree_text(tree, object, "input",
+                 used == NULL ? NULL : bl_curve_input_name(used->input));
+    put_value(tree, object, "threshold", used ? &used->rising.on : &none,
+              "kPa");
+    put_value(tree, object, "gain", used ? &used->rising.gain : &none, "");
+    put_value(tree, object, "hysteresis", used ? &used->hysteresis : &none,
+              "kPa");
+    put_answer(tree, object, "demand_explains_better", is->demand_better);
+    json_t *curves = bl_tree_array(tree);
+    bl_tree_append(tree, curves, curve_object(tree, &is->curve[0]));
+    bl_tree_append(tree, curves, curve_object(tree, &is->curve[1]));
+    bl_tree_put(tree, object, "curves", curves);
+    json_t *candidates = bl_tree_array(tree);
+    for (size_t i = 0; i < is->candidates; i++) {
+        bl_tree_append(tree, candidates,
+                       candidate_object(tree, &is->candidate[i]));
+    }
+    bl_tree_put(tree, object, "candidates", candidates);
+    bl_tree_text(tree, object, "choice",
+                 is->choice < 0 ? NULL : is->candidate[is->choice].name);
+    bl_tree_number(tree, object, "threshold_choice_kpa", is->threshold_choice);
+    if (is->cumulative_applies) {
+        put_branch(tree, object, "cumulative", &is->cumulative);
+    } else {
+        bl_tree_put(tree, object, "cumulative", json_null());
+    }
+    return object;
+}
+
+static json_t *light_object(struct bl_tree *tree, const struct bl_trial *trial,
+                            const struct bl_light_row *is)
+{
+    json_t *object = bl_tree_object(tree);
+    bl_tree_number(tree, object, "from_s", is->from_s);
+    bl_tree_number(tree, object, "to_s", is->to_s);
+    put_value(tree, object, "demand", &is->demand, "kPa");
+    json_t *units = bl_tree_array(tree);
+    for (size_t i = 0; i < is->units; i++) {
+        json_t *unit = bl_tree_object(tree);
+        put_unit(tree, unit, trial, is->unit[i].unit);
+        put_value(tree, unit, "output", &is->unit[i].output, "kPa");
+        put_answer(tree, unit, "braked", is->unit[i].braked);
+        bl_tree_append(tree, units, unit);
+    }
+    bl_tree_put(tree, object, "units", units);
+    return object;
+}
+
+static json_t *loss_object(struct bl_tree *tree, const struct bl_trial *trial,
+                           const struct bl_line_loss *is)
+{
+    json_t *object = bl_tree_object(tree);
+    put_unit(tree, object, trial, is->unit);
+    bl_tree_bool(tree, object, "next_unit_stands_in", is->next_stands_in);
+    put_value(tree, object, "front", &is->front, "kPa");
+    put_value(tree, object, "loss", &is->loss, "kPa");
+    bl_tree_number(tree, object, "published_kpa", is->published);
+    bl_tree_text(tree, object, "source", "49 CFR 571.121 S5.3.5");
+    bl_tree_text(tree, object, "confidence",
+                 is->from_memory ? "from-memory" : "single-source");
+    put_verdict(tree, object, "inside", is->inside);
+    bl_tree_count(tree, object, "holds", is->holds);
+    return object;
+}
+
+/* An array of root; made when the first entry comes. */
+static json_t *member(struct bl_result *result, const char *key)
+{
+    json_t *array = json_object_get(result->root, key);
+    if (array == NULL) {
+        array = bl_tree_array(&result->tree);
+        bl_tree_put(&result->tree, result->root, key, array);
+    }
+    return array;
+}
+
+enum bl_status bl_result_add_characteristics(
+    struct bl_result *result, const struct bl_trial *trial,
+    const struct bl_characteristics *all, struct bl_error *error)
+{
+    struct bl_tree *tree = &result->tree;
+    const char *run = trial->run[all->run].name;
+    json_t *units = member(result, "characteristics");
+    for (size_t i = 0; i < all->count; i++) {
+        bl_tree_append(tree, units,
+                       unit_object(tree, trial, &all->item[i], run));
+    }
+    json_t *rear = bl_tree_object(tree);
+    bl_tree_text(tree, rear, "run", run);
+    bl_tree_number(tree, rear, "brakes_at_kpa", trial->brakes_at_kpa);
+    bl_tree_bool(tree, rear, "demand_known", all->light_known);
+    json_t *light = bl_tree_array(tree);
+    for (size_t i = 0; i < all->lights; i++) {
+        bl_tree_append(tree, light, light_object(tree, trial, &all->light[i]));
+    }
+    bl_tree_put(tree, rear, "light", light);
+    json_t *loss = bl_tree_array(tree);
+    for (size_t i = 0; i < all->losses; i++) {
+        bl_tree_append(tree, loss, loss_object(tree, trial, &all->loss[i]));
+    }
+    bl_tree_put(tree, rear, "coupling_loss", loss);
+    bl_tree_append(tree, member(result, "rear"), rear);
+    return tree->failed ? bl_fail_memory(error) : BL_OK;
+}
+
+static const char *side_text(enum bl_pair_side side)
+{
+    return side == BL_SIDE_A ? "a" : side == BL_SIDE_B ? "b" : NULL;
+}
+
+static json_t *episodes(struct bl_tree *tree,
+                        const struct bl_pair_episode *episode, size_t count,
+                        bool with_side)
+{
+    json_t *array = bl_tree_array(tree);
+    for (size_t i = 0; i < count && i < BL_PAIR_EPISODES; i++) {
+        json_t *object = bl_tree_object(tree);
+        bl_tree_number(tree, object, "from_s", episode[i].from_s);
+        bl_tree_number(tree, object, "to_s", episode[i].to_s);
+        bl_tree_number(tree, object, "a_kpa", episode[i].a);
+        bl_tree_number(tree, object, "b_kpa", episode[i].b);
+        bl_tree_number(tree, object, "demand_kpa", episode[i].demand);
+        if (with_side) {
+            bl_tree_text(tree, object, "follows",
+                         side_text(episode[i].follows));
+        }
+        bl_tree_append(tree, array, object);
+    }
+    return array;
+}
+
+static json_t *pair_object(struct bl_tree *tree, const struct bl_trial *trial,
+                           const struct bl_transducer_pair *is, const char *run)
+{
+    const struct bl_pair *p = &is->pair;
+    json_t *object = bl_tree_object(tree);
+    put_unit(tree, object, trial, is->unit);
+    bl_tree_text(tree, object, "run", run);
+    bl_tree_text(tree, object, "a", is->a);
+    bl_tree_text(tree, object, "b", is->b);
+    bl_tree_bool(tree, object, "compared", is->known);
+    if (!is->known) {
+        return object;
+    }
+    bl_tree_count(tree, object, "samples", p->samples);
+    bl_tree_count(tree, object, "missing", p->missing);
+    put_value(tree, object, "offset_rest", &p->offset_rest, "kPa");
+    put_value(tree, object, "offset_hold", &p->offset_hold, "kPa");
+    put_value(tree, object, "gain", &p->gain, "");
+    put_value(tree, object, "delay", &p->delay_s, "s");
+    bl_tree_number(tree, object, "noise_a_kpa", p->noise_a);
+    bl_tree_number(tree, object, "noise_b_kpa", p->noise_b);
+    bl_tree_bool(tree, object, "identical", p->identical);
+    bl_tree_text(tree, object, "stuck", side_text(p->stuck));
+    bl_tree_bool(tree, object, "zero_stated", is->zero_stated);
+    bl_tree_bool(tree, object, "offset_off", p->offset_off);
+    bl_tree_bool(tree, object, "gain_off", p->gain_off);
+    bl_tree_bool(tree, object, "delay_off", p->delay_off);
+    bl_tree_count(tree, object, "disagreements", p->disagreements);
+    bl_tree_number(tree, object, "disagree_s", p->disagree_s);
+    bl_tree_number(tree, object, "largest_kpa", p->largest);
+    bl_tree_put(tree, object, "disagreement",
+                episodes(tree, p->disagreement, p->disagreements, false));
+    bl_tree_count(tree, object, "false_demands", p->false_demands);
+    bl_tree_put(tree, object, "false_demand",
+                episodes(tree, p->false_demand, p->false_demands, true));
+    bl_tree_bool(tree, object, "witness", p->witness);
+    bl_tree_text(tree, object, "wrong", side_text(p->wrong));
+    bl_tree_text(tree, object, "wrong_by", p->wrong_by);
+    return object;
+}
+
+enum bl_status bl_result_add_transducers(struct bl_result *result,
+                                         const struct bl_trial *trial,
+                                         const struct bl_transducers *all,
+                                         struct bl_error *error)
+{
+    struct bl_tree *tree = &result->tree;
+    json_t *array = member(result, "transducers");
+    for (size_t i = 0; i < all->count; i++) {
+        bl_tree_append(
+            tree, array,
+            pair_object(tree, trial, &all->item[i], trial->run[all->run].name));
+    }
+    return tree->failed ? bl_fail_memory(error) : BL_OK;
+}

@@ -1,0 +1,124 @@
+/* SPDX-License-Identifier: MIT */
+/* From two tracks to blocks of means on the run's time. */
+#include "study/characteristic/study.h"
+
+#include "base/alloc.h"
+#include "base/limits.h"
+#include "base/number.h"
+
+#include <math.h>
+
+bool bl_study_tied(const struct bl_track *a, const struct bl_track *b)
+{
+    return a->recording == b->recording ||
+           (a->tie->claim != BL_CLAIM_NONE && b->tie->claim != BL_CLAIM_NONE &&
+            a->tie->claim != BL_CLAIM_AMBIGUOUS &&
+            b->tie->claim != BL_CLAIM_AMBIGUOUS);
+}
+
+/* Mean over [from, to) of samples; of held values, the mean of ten looks. */
+static double block_mean(const struct bl_track *track, int64_t from, int64_t to)
+{
+    enum { LOOKS = 10 };
+    double sum = 0;
+    size_t n = 0;
+    if (track->samples != NULL) {
+        const struct bl_samples *s = track->samples;
+        const int64_t end = bl_track_raw(track, to);
+        for (size_t i = bl_samples_at(s, bl_track_raw(track, from));
+             i < s->count && s->time_ns[i] < end; i++) {
+            if (!isnan(s->value[i])) {
+                sum += s->value[i];
+                n++;
+            }
+        }
+        if (n == 0 && s->interval_ns > (to - from) / 2) {
+            return bl_track_value(track, from + (to - from) / 2);
+        }
+        return n == 0 ? NAN : sum / (double)n;
+    }
+    for (size_t i = 0; i < LOOKS; i++) {
+        const double v =
+            bl_track_value(track, from + (to - from) * (int64_t)i / LOOKS);
+        if (isnan(v)) {
+            return NAN;
+        }
+        sum += v;
+    }
+    return sum / LOOKS;
+}
+
+enum bl_status bl_study_blocks(struct bl_curve_block **out_block, size_t *count,
+                               const struct bl_track *in,
+                               const struct bl_track *out, double in_rest,
+                               double out_rest, struct bl_error *error)
+{
+    const int64_t block_ns = (int64_t)(BL_CURVE_BLOCK * 1e9);
+    const int64_t from =
+        in->first_ns > out->first_ns ? in->first_ns : out->first_ns;
+    const int64_t to = in->last_ns < out->last_ns ? in->last_ns : out->last_ns;
+    *out_block = NULL;
+    *count = to > from ? (size_t)((to - from) / block_ns) : 0;
+    if (*count > BL_LIMIT_STATS_VALUES) {
+        return bl_fail(error, BL_LIMIT, NULL,
+                       "%zu stretches of 0.2 s, at most %u", *count,
+                       BL_LIMIT_STATS_VALUES);
+    }
+    struct bl_curve_block *block = bl_alloc(*count, sizeof(*block));
+    if (block == NULL) {
+        return bl_fail_memory(error);
+    }
+    for (size_t i = 0; i < *count; i++) {
+        const int64_t at = from + (int64_t)i * block_ns;
+        block[i].time_s = (double)at * 1e-9;
+        block[i].in = block_mean(in, at, at + block_ns) - in_rest;
+        block[i].out = block_mean(out, at, at + block_ns) - out_rest;
+    }
+    *out_block = block;
+    return BL_OK;
+}
+
+double bl_study_rest(const struct bl_track *track)
+{
+    enum { WINDOWS = 400 };
+    const int64_t step_ns = 500000000;
+    double lowest = NAN;
+    int64_t step = (track->last_ns - track->first_ns) / WINDOWS;
+    step = step > step_ns ? step : step_ns;
+    for (int64_t at = track->first_ns; at + step_ns <= track->last_ns + 1;
+         at += step) {
+        const struct bl_extent e = bl_track_extent(track, at, at + step_ns);
+        if (e.known && e.largest - e.smallest < 10 && !(e.median >= lowest)) {
+            lowest = e.median;
+        }
+    }
+    return lowest;
+}
+
+const struct bl_track *bl_study_front(const struct bl_study *study,
+                                      char combination,
+                                      struct bl_track *command)
+{
+    for (size_t i = 0; i < study->units; i++) {
+        const struct bl_trial_unit *unit = &study->trial->unit[i];
+        if (unit->combination != combination) {
+            continue;
+        }
+        if (unit->number == 0) {
+            bl_track_find(command, study->trial, study->data, study->clocks,
+                          &unit->command);
+            if (command->present && !command->is_state &&
+                command->quantity == BL_QUANTITY_PRESSURE) {
+                return command;
+            }
+        }
+        const struct bl_track *const from[] = {&study->demand[i],
+                                               &study->control[i]};
+        for (size_t k = 0; k < 2; k++) {
+            if (unit->number > 0 && from[k]->present && !from[k]->is_state) {
+                return from[k];
+            }
+        }
+    }
+    return NULL;
+}

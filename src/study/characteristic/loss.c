@@ -1,0 +1,127 @@
+/* SPDX-License-Identifier: MIT */
+/* Pressure lost from front to rear coupling of a unit, in bands of the front
+   pressure that the published differential parts. */
+#include "study/characteristic/study.h"
+
+#include "base/alloc.h"
+#include "base/array.h"
+#include "base/limits.h"
+
+#include <math.h>
+
+enum { BANDS = 3, LEAST_BLOCKS = 5 };
+
+/* 5 to 20 psi, 20 to 40 psi, above. */
+static size_t band_of(double front)
+{
+    return front < 137.895 ? 0 : front < 275.790 ? 1 : 2;
+}
+
+struct sum {
+    double front, loss, square, blocks;
+    size_t holds;
+};
+
+static double zero_of(const struct bl_track *track)
+{
+    const double rest = bl_study_rest(track);
+    return fabs(rest) <= 10 ? rest : 0;
+}
+
+static enum bl_status add_loss(struct bl_characteristics *all, size_t *capacity,
+                               size_t unit, bool next, const struct sum *sum,
+                               double u_gain, struct bl_error *error)
+{
+    if (!bl_grow(&all->loss, capacity, all->losses + 1, sizeof(*all->loss),
+                 BL_LIMIT_APPLICATIONS)) {
+        return bl_fail_memory(error);
+    }
+    const double n = (double)sum->holds;
+    struct bl_line_loss *is = &all->loss[all->losses++];
+    *is = (struct bl_line_loss){
+        .unit = unit, .next_stands_in = next, .holds = sum->holds};
+    is->front = (struct bl_measured){sum->front / n, 0};
+    is->loss.value = sum->loss / n;
+    const double var =
+        fmax(sum->square / n - is->loss.value * is->loss.value, 0);
+    /* Two rests were taken off: 0.3 kPa for what they cannot know. */
+    is->loss.u = hypot(hypot(sqrt(var), 0.3), u_gain * is->front.value);
+    is->front.u = u_gain * is->front.value;
+    is->published = bl_published_loss(is->front.value, &is->from_memory);
+    is->inside = isnan(is->published) ? BL_FIT_UNKNOWN
+                 : is->loss.value + 2 * is->loss.u <= is->published ? BL_FIT_YES
+                 : is->loss.value - 2 * is->loss.u > is->published
+                     ? BL_FIT_NO
+                     : BL_FIT_UNKNOWN;
+    return BL_OK;
+}
+
+static enum bl_status unit_loss(struct bl_characteristics *all,
+                                size_t *capacity, const struct bl_study *study,
+                                size_t unit, const struct bl_track *rear,
+                                bool next, struct bl_error *error)
+{
+    const struct bl_track *front = &study->control[unit];
+    struct bl_curve_block *block = NULL;
+    struct bl_curve_points points = {.item = NULL};
+    size_t count = 0;
+    enum bl_status status = bl_study_blocks(
+        &block, &count, front, rear, zero_of(front), zero_of(rear), error);
+    if (status == BL_OK) {
+        status = bl_curve_collect(&points, block, count, error);
+    }
+    struct sum sum[BANDS] = {{.holds = 0}};
+    for (size_t i = 0; status == BL_OK && i < points.count; i++) {
+        const struct bl_curve_point *p = &points.item[i];
+        /* 5 psi: below, nothing is published. Falling: the line empties. */
+        if (p->hold && !p->falling && p->in >= 34.474 && p->blocks >= 2) {
+            struct sum *s = &sum[band_of(p->in)];
+            s->front += p->in;
+            s->loss += p->in - p->out;
+            s->square += (p->in - p->out) * (p->in - p->out);
+            s->holds++;
+        }
+    }
+    double u_gain = 0;
+    if (front->channel != NULL && rear->channel != NULL) {
+        u_gain = hypot(front->channel->u_gain_fraction,
+                       rear->channel->u_gain_fraction);
+        u_gain = isnan(u_gain) ? 0 : u_gain;
+    }
+    for (size_t i = 0; status == BL_OK && i < BANDS; i++) {
+        if (sum[i].holds > 0) {
+            status =
+                add_loss(all, capacity, unit, next, &sum[i], u_gain, error);
+        }
+    }
+    bl_curve_points_finish(&points);
+    bl_free(block);
+    return status;
+}
+
+enum bl_status bl_study_loss(struct bl_characteristics *all,
+                             const struct bl_study *study,
+                             struct bl_error *error)
+{
+    size_t capacity = 0;
+    enum bl_status status = BL_OK;
+    for (size_t i = 0; status == BL_OK && i < study->units; i++) {
+        const struct bl_trial_unit *u = &study->trial->unit[i];
+        const bool has_next =
+            i + 1 < study->units &&
+            study->trial->unit[i + 1].combination == u->combination;
+        const bool own = study->control_out[i].present;
+        const struct bl_track *rear = own        ? &study->control_out[i]
+                                      : has_next ? &study->control[i + 1]
+                                                 : NULL;
+        if (u->number > 0 && rear != NULL && rear->present &&
+            study->control[i].present && rear->samples != NULL &&
+            study->control[i].samples != NULL &&
+            study->control[i].quantity == BL_QUANTITY_PRESSURE &&
+            rear->quantity == BL_QUANTITY_PRESSURE &&
+            bl_study_tied(&study->control[i], rear)) {
+            status = unit_loss(all, &capacity, study, i, rear, !own, error);
+        }
+    }
+    return status;
+}

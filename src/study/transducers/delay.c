@@ -1,0 +1,90 @@
+/* SPDX-License-Identifier: MIT */
+/* Delay of one channel behind the other by shifting it: the sum of squares
+   over the moving samples is a parabola near its least. */
+#include "study/transducers/pair.h"
+
+#include <math.h>
+
+enum { MOST_SAMPLES = 40000, HALF_GRID = 50 };
+static const double widest_s = 0.25;
+
+/* a at a place between samples; NaN at a gap. */
+static double shifted(const struct bl_pair_data *is, size_t i, double by,
+                      double interval)
+{
+    const double at = (double)i - by;
+    if (at < 0 || at + 1 >= (double)is->n) {
+        return NAN;
+    }
+    const size_t k = (size_t)at;
+    const size_t low = k < i ? k : i;
+    const size_t high = k + 1 > i ? k + 1 : i;
+    const double spans = is->time_s[high] - is->time_s[low];
+    if (fabs(spans - (double)(high - low) * interval) > 2 * interval) {
+        return NAN;
+    }
+    return is->a[k] + (at - (double)k) * (is->a[k + 1] - is->a[k]);
+}
+
+static double squares(const struct bl_pair_data *is, double by, double interval,
+                      double offset, double gain, double moving, size_t stride,
+                      size_t *used)
+{
+    double sum = 0;
+    *used = 0;
+    for (size_t i = 2; i + 2 < is->n; i += stride) {
+        /* Seen on both, so that the choice does not lean to one side. */
+        const double move = fabs(is->a[i + 2] - is->a[i - 2]) +
+                            fabs(is->b[i + 2] - is->b[i - 2]);
+        const double e =
+            is->b[i] - offset - gain * shifted(is, i, by, interval);
+        if (move > moving && !isnan(e)) {
+            sum += e * e;
+            (*used)++;
+        }
+    }
+    return *used > 0 ? sum / (double)*used : NAN;
+}
+
+struct bl_measured bl_pair_delay(const struct bl_pair_data *is,
+                                 double interval_s, double offset, double gain,
+                                 double noise)
+{
+    const struct bl_measured none = {NAN, NAN};
+    const size_t stride = is->n / MOST_SAMPLES + 1;
+    const double moving = fmax(12 * noise, 4.0);
+    if (!(interval_s > 0) || isnan(offset) || isnan(gain)) {
+        return none;
+    }
+    double best = INFINITY, middle = 0;
+    double step = fmax(widest_s / interval_s, 4) / HALF_GRID;
+    size_t used = 0;
+    for (unsigned round = 0; round < 3; round++) {
+        const double about = middle;
+        for (int k = -HALF_GRID; k <= HALF_GRID; k++) {
+            const double by = about + k * step;
+            size_t n;
+            const double s =
+                squares(is, by, interval_s, offset, gain, moving, stride, &n);
+            if (n >= 10 && s < best) {
+                best = s;
+                middle = by;
+                used = n;
+            }
+        }
+        step /= 10;
+    }
+    if (used < 10) {
+        return none;
+    }
+    /* Curvature of the mean square, two samples to each side. */
+    size_t n;
+    const double left =
+        squares(is, middle - 2, interval_s, offset, gain, moving, stride, &n);
+    const double right =
+        squares(is, middle + 2, interval_s, offset, gain, moving, stride, &n);
+    const double bend = (left + right - 2 * best) / 4;
+    const double u = bend > 0 ? sqrt(best / bend / (double)used) : NAN;
+    return (struct bl_measured){middle * interval_s,
+                                hypot(u, 0.03) * interval_s};
+}
