@@ -100,48 +100,41 @@ static size_t scan_exponent(const char *text, size_t length, size_t at,
     return next;
 }
 
-/*
- * "-123.45": a sign, up to 18 digits with or without a decimal sign among
- * them, and nothing else. The common cell of a log; false where it is any other
- * form, which the caller then reads at leisure.
- */
-static bool scan_plain(const char *text, size_t length, char decimal,
-                       double *value)
+const char *bl_number_plain(const char *text, const char *end, char decimal,
+                            double *value)
 {
     const char *at = text;
-    const char *const end = text + length;
-    const bool negative = length > 0 && *at == '-';
+    const bool negative = at < end && *at == '-';
     at += negative;
-    if (end - at > 18 || at == end || !is_digit(*at)) {
-        return false;
-    }
+    const char *const first = at;
     uint64_t mantissa = 0;
     while (at < end && is_digit(*at)) {
         mantissa = mantissa * 10 + (unsigned)(*at++ - '0');
     }
-    size_t places = 0;
-    if (at < end) {
-        if (*at++ != decimal) {
-            return false;
-        }
-        const char *const first = at;
+    if (at == first) {
+        return NULL;
+    }
+    ptrdiff_t places = 0;
+    if (at < end && *at == decimal) {
+        const char *const point = at++;
         while (at < end && is_digit(*at)) {
             mantissa = mantissa * 10 + (unsigned)(*at++ - '0');
         }
-        places = (size_t)(at - first);
+        places = at - point - 1;
     }
-    if (at != end || mantissa >= UINT64_C(1) << 53) {
-        return false;
+    /* Up to 18 digits cannot have run over. */
+    if (at - first > 18 || mantissa >= UINT64_C(1) << 53) {
+        return NULL;
     }
     const double x = (double)mantissa / exact_power[places];
     *value = negative ? -x : x;
-    return true;
+    return at;
 }
 
 bool bl_number_scan(const char *text, size_t length, char decimal,
                     double *value, size_t *used)
 {
-    if (scan_plain(text, length, decimal, value)) {
+    if (bl_number_plain(text, text + length, decimal, value) == text + length) {
         *used = length;
         return true;
     }

@@ -24,6 +24,14 @@ bool bl_integer_parse(const char *text, size_t length, int64_t *value);
 bool bl_unsigned_parse(const char *text, size_t length, uint64_t *value);
 
 /*
+ * The common cell of a log, "-123.45": digits, up to 18 characters, with or
+ * without a decimal sign among them. Returns where it ends, the same value as
+ * bl_number_scan; NULL where it is any other form, which that reads at leisure.
+ */
+const char *bl_number_plain(const char *text, const char *end, char decimal,
+                            double *value);
+
+/*
  * "1701364099.986950" to nanoseconds, exactly: seconds with up to any number
  * of fraction digits (beyond nine they are rounded). False: no such number, or
  * out of int64 range. *digits is the number of fraction digits.

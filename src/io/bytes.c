@@ -7,6 +7,7 @@
 #include "io/bytes.h"
 
 #include "base/alloc.h"
+#include "io/ahead.h"
 #include "io/gzip.h"
 #include "io/raw.h"
 
@@ -16,12 +17,21 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
-enum { WINDOW_BYTES = 256 * 1024, RAW_BYTES = 128 * 1024, SNIFF_BYTES = 4 };
+enum {
+    WINDOW_BYTES = 256 * 1024,
+    RAW_BYTES = 128 * 1024,
+    SNIFF_BYTES = 4,
+    /* Shorter streams are inflated sooner than a thread is made. */
+    DIRECT_BYTES = 1 << 20
+};
 
 struct bl_bytes {
     char *name;
     struct bl_raw raw;
     struct bl_gzip *gzip;
+    struct bl_ahead *ahead; /* NULL: inflated here */
+    bool no_ahead;          /* a thread could not be had */
+    int64_t inflated;
     const uint8_t *view; /* `buffer`, or the caller's memory */
     size_t at, end;      /* what of the view is not yet taken */
     uint8_t *buffer;
@@ -32,6 +42,22 @@ struct bl_bytes {
     struct bl_error error;
 };
 
+static enum bl_status inflate_some(struct bl_bytes *source, uint8_t *to,
+                                   size_t room, size_t *got)
+{
+    if (source->ahead == NULL && !source->no_ahead &&
+        source->inflated > DIRECT_BYTES) {
+        source->ahead = bl_ahead_start(source->gzip);
+        source->no_ahead = source->ahead == NULL;
+    }
+    const enum bl_status status =
+        source->ahead != NULL
+            ? bl_ahead_read(source->ahead, to, room, got, &source->error)
+            : bl_gzip_read(source->gzip, to, room, got, &source->error);
+    source->inflated += (int64_t)*got;
+    return status;
+}
+
 /* More bytes into the window, behind those that are there. */
 static enum bl_status fill_once(struct bl_bytes *source)
 {
@@ -40,7 +66,7 @@ static enum bl_status fill_once(struct bl_bytes *source)
     uint8_t *to = source->buffer + source->end;
     const size_t room = source->capacity - source->end;
     if (source->gzip != NULL) {
-        status = bl_gzip_read(source->gzip, to, room, &got, &source->error);
+        status = inflate_some(source, to, room, &got);
     } else {
         status = bl_raw_read(&source->raw, source->name, to, room, &got,
                              &source->error);
@@ -204,6 +230,9 @@ enum bl_status bl_bytes_finish(struct bl_bytes *source,
 {
     struct bl_raw *raw = &source->raw;
     memset(stored, 0, sizeof(*stored));
+    bl_ahead_stop(source->ahead);
+    source->ahead = NULL;
+    source->no_ahead = true;
     uint8_t *scratch = bl_alloc(RAW_BYTES, 1);
     if (scratch == NULL) {
         return bl_fail_memory(error);
@@ -228,6 +257,7 @@ void bl_bytes_close(struct bl_bytes *source)
     if (source == NULL) {
         return;
     }
+    bl_ahead_stop(source->ahead);
     bl_gzip_free(source->gzip);
     bl_raw_close(&source->raw);
     bl_free(source->buffer);

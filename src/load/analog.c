@@ -24,7 +24,7 @@ struct taken {
     uint64_t missing, at_end;
 };
 
-struct log_build {
+struct bl_log_build {
     const struct bl_trial *trial;
     const struct bl_trial_recording *recording;
     struct bl_loaded_recording *into;
@@ -82,7 +82,7 @@ static size_t logs_of_run(const struct bl_trial *trial, size_t run)
 }
 
 /* How a written number becomes the canonical unit. */
-static enum bl_status scaling(const struct log_build *b,
+static enum bl_status scaling(const struct bl_log_build *b,
                               const struct bl_trial_channel *channel,
                               const struct bl_log_column *column,
                               struct taken *out, struct bl_error *error)
@@ -115,7 +115,7 @@ static enum bl_status scaling(const struct log_build *b,
     return BL_OK;
 }
 
-static enum bl_status find_columns(struct log_build *b,
+static enum bl_status find_columns(struct bl_log_build *b,
                                    const struct bl_log_info *info,
                                    struct bl_error *error)
 {
@@ -164,7 +164,8 @@ static enum bl_status find_columns(struct log_build *b,
     return BL_OK;
 }
 
-static enum bl_status make_arrays(struct log_build *b, struct bl_error *error)
+static enum bl_status make_arrays(struct bl_log_build *b,
+                                  struct bl_error *error)
 {
     struct bl_log_samples *s = b->samples;
     s->value = bl_alloc(b->count, sizeof(*s->value));
@@ -204,8 +205,8 @@ static enum bl_status mark_part(struct bl_log_samples *s, uint16_t part)
     return BL_OK;
 }
 
-static void take_column(const struct log_build *b, struct taken *t, float *into,
-                        const double *from, size_t rows)
+static void take_column(const struct bl_log_build *b, struct taken *t,
+                        float *into, const double *from, size_t rows)
 {
     const struct bl_trial_channel *channel = &b->trial->channel[t->channel];
     for (size_t i = 0; i < rows; i++) {
@@ -225,7 +226,7 @@ static void take_column(const struct log_build *b, struct taken *t, float *into,
 /* After a jump back, later stamps would lie among earlier ones. They are moved
    to one second after the jump; nothing is measured from one part to
    another. */
-static void place_part(struct log_build *b, const struct bl_log_block *block)
+static void place_part(struct bl_log_build *b, const struct bl_log_block *block)
 {
     const struct bl_log_samples *s = b->samples;
     const size_t part = (size_t)block->part + b->part_base;
@@ -241,7 +242,7 @@ static void place_part(struct log_build *b, const struct bl_log_block *block)
     }
 }
 
-static enum bl_status take_block(struct log_build *b,
+static enum bl_status take_block(struct bl_log_build *b,
                                  const struct bl_log_block *block)
 {
     struct bl_log_samples *s = b->samples;
@@ -269,7 +270,7 @@ static enum bl_status take_block(struct log_build *b,
     return BL_OK;
 }
 
-static enum bl_status read_blocks(struct log_build *b,
+static enum bl_status read_blocks(struct bl_log_build *b,
                                   struct bl_log_reader *reader,
                                   struct bl_error *error)
 {
@@ -292,7 +293,25 @@ static enum bl_status read_blocks(struct log_build *b,
     }
 }
 
-static enum bl_status read_open_log(struct log_build *b,
+/* Only what the trial names is turned into numbers. */
+static enum bl_status select_taken(const struct bl_log_build *b,
+                                   struct bl_log_reader *reader,
+                                   struct bl_error *error)
+{
+    size_t *column = bl_alloc(b->count, sizeof(*column));
+    if (column == NULL) {
+        return bl_fail_memory(error);
+    }
+    for (size_t c = 0; c < b->count; c++) {
+        column[c] = b->taken[c].column;
+    }
+    const enum bl_status status =
+        bl_log_select(reader, column, b->count, error);
+    bl_free(column);
+    return status;
+}
+
+static enum bl_status read_open_log(struct bl_log_build *b,
                                     struct bl_log_reader *reader, size_t file,
                                     struct bl_error *error)
 {
@@ -316,7 +335,10 @@ static enum bl_status read_open_log(struct log_build *b,
                            info->columns);
         }
     }
-    status = read_blocks(b, reader, error);
+    status = select_taken(b, reader, error);
+    if (status == BL_OK) {
+        status = read_blocks(b, reader, error);
+    }
     b->into->resolution_ns = info->resolution_ns;
     if (bl_notes_append(&b->into->notes, &info->notes) != BL_OK) {
         status = bl_fail_memory(error);
@@ -324,7 +346,7 @@ static enum bl_status read_open_log(struct log_build *b,
     return status;
 }
 
-static enum bl_status read_log_file(struct log_build *b, size_t file,
+static enum bl_status read_log_file(struct bl_log_build *b, size_t file,
                                     struct bl_error *error)
 {
     struct bl_bytes *source = NULL;
@@ -367,7 +389,7 @@ static void make_switch(const struct bl_trial_channel *channel,
 }
 
 static enum bl_status keep_channels(struct bl_run_store *store,
-                                    struct log_build *b, size_t index,
+                                    struct bl_log_build *b, size_t index,
                                     struct bl_error *error)
 {
     struct bl_run_data *data = &store->data;
@@ -409,33 +431,49 @@ static enum bl_status keep_channels(struct bl_run_store *store,
     return BL_OK;
 }
 
-enum bl_status bl_load_log(struct bl_run_store *store,
+enum bl_status bl_log_read(struct bl_log_build **out,
+                           struct bl_run_store *store,
                            const struct bl_trial *trial, size_t index,
                            struct bl_error *error)
 {
     struct bl_loaded_recording *into = &store->data.recording[index];
-    struct log_build b = {.trial = trial,
-                          .recording = &trial->recording[into->recording],
-                          .into = into,
-                          .samples = &store->log[index]};
-    enum bl_status status = BL_OK;
-    for (size_t i = 0; i < b.recording->files && status == BL_OK; i++) {
+    struct bl_log_build *b = bl_alloc(1, sizeof(*b));
+    *out = b;
+    if (b == NULL) {
+        return bl_fail_memory(error);
+    }
+    b->trial = trial;
+    b->recording = &trial->recording[into->recording];
+    b->into = into;
+    b->samples = &store->log[index];
+    for (size_t i = 0; i < b->recording->files; i++) {
         struct bl_error local;
         bl_error_clear(&local);
-        b.part_base = (uint16_t)b.samples->parts;
-        const enum bl_status read = read_log_file(&b, i, &local);
+        b->part_base = (uint16_t)b->samples->parts;
+        const enum bl_status read = read_log_file(b, i, &local);
         if (read == BL_NOMEM || read == BL_TRIAL) {
-            status = read;
             if (error != NULL) {
                 *error = local;
             }
-        } else if (read != BL_OK) {
+            return read;
+        }
+        if (read != BL_OK) {
             bl_loaded_failed(into, &local);
         }
     }
-    if (status == BL_OK) {
-        status = keep_channels(store, &b, index, error);
+    return BL_OK;
+}
+
+enum bl_status bl_log_keep(struct bl_run_store *store, struct bl_log_build *b,
+                           size_t index, struct bl_error *error)
+{
+    return keep_channels(store, b, index, error);
+}
+
+void bl_log_build_free(struct bl_log_build *b)
+{
+    if (b != NULL) {
+        bl_free(b->taken);
+        bl_free(b);
     }
-    bl_free(b.taken);
-    return status;
 }

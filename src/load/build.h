@@ -111,9 +111,28 @@ struct bl_run_store {
 enum bl_status bl_load_capture(struct bl_run_store *store,
                                const struct bl_trial *trial, size_t index,
                                struct bl_error *error);
-enum bl_status bl_load_log(struct bl_run_store *store,
+
+/* A log while it is read. Logs are read on threads: reading touches nothing of
+   the store but the recording and the samples of its own index. Keeping, in
+   the order of the recordings, makes the channels. */
+struct bl_log_build;
+enum bl_status bl_log_read(struct bl_log_build **out,
+                           struct bl_run_store *store,
                            const struct bl_trial *trial, size_t index,
                            struct bl_error *error);
+enum bl_status bl_log_keep(struct bl_run_store *store, struct bl_log_build *b,
+                           size_t index, struct bl_error *error);
+void bl_log_build_free(struct bl_log_build *b);
+
+/* parallel.c: read all recordings that the store names, on up to `threads`
+   threads. The result is the same for any number. */
+enum bl_status bl_load_recordings(struct bl_run_store *store,
+                                  const struct bl_trial *trial, size_t threads,
+                                  struct bl_error *error);
+/* As bl_load_run, on so many threads. */
+enum bl_status bl_load_run_threads(struct bl_run_data **out,
+                                   const struct bl_trial *trial, size_t run,
+                                   size_t threads, struct bl_error *error);
 
 /* Which bus signals a trial's analysis looks at. *out is the caller's to
    free. */

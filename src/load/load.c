@@ -1,12 +1,13 @@
 /* SPDX-License-Identifier: MIT */
 /*
- * A run's recordings, one after the other, into one store of series.
+ * A run's recordings into one store of series.
  */
 #include "load/build.h"
 
 #include "base/alloc.h"
 
 #include <stdio.h>
+#include <unistd.h>
 
 void bl_loaded_failed(struct bl_loaded_recording *recording,
                       const struct bl_error *error)
@@ -36,29 +37,22 @@ static enum bl_status start_recording(struct bl_loaded_recording *into,
     return BL_OK;
 }
 
-static enum bl_status load_all(struct bl_run_store *store,
-                               const struct bl_trial *trial, size_t run,
-                               struct bl_error *error)
+static enum bl_status list_recordings(struct bl_run_store *store,
+                                      const struct bl_trial *trial, size_t run,
+                                      struct bl_error *error)
 {
     struct bl_run_data *data = &store->data;
     for (size_t i = 0; i < trial->recordings; i++) {
         if (trial->recording[i].run != run) {
             continue;
         }
-        const size_t index = data->recordings;
-        enum bl_status status =
-            start_recording(&data->recording[index], trial, i, error);
+        const enum bl_status status = start_recording(
+            &data->recording[data->recordings], trial, i, error);
         if (status != BL_OK) {
             return status;
         }
         data->recordings++;
         store->logs++;
-        status = trial->recording[i].kind == BL_RECORDING_CAPTURE
-                     ? bl_load_capture(store, trial, index, error)
-                     : bl_load_log(store, trial, index, error);
-        if (status != BL_OK) {
-            return status;
-        }
     }
     return BL_OK;
 }
@@ -113,6 +107,15 @@ enum bl_status bl_load_run(struct bl_run_data **out,
                            const struct bl_trial *trial, size_t run,
                            struct bl_error *error)
 {
+    const long cores = sysconf(_SC_NPROCESSORS_ONLN);
+    return bl_load_run_threads(out, trial, run, cores < 1 ? 1 : (size_t)cores,
+                               error);
+}
+
+enum bl_status bl_load_run_threads(struct bl_run_data **out,
+                                   const struct bl_trial *trial, size_t run,
+                                   size_t threads, struct bl_error *error)
+{
     *out = NULL;
     if (run >= trial->runs) {
         return bl_fail(error, BL_ARG, "", "there is no run number %zu", run);
@@ -130,7 +133,10 @@ enum bl_status bl_load_run(struct bl_run_data **out,
         status = bl_fail_memory(error);
     }
     if (status == BL_OK) {
-        status = load_all(store, trial, run, error);
+        status = list_recordings(store, trial, run, error);
+    }
+    if (status == BL_OK) {
+        status = bl_load_recordings(store, trial, threads, error);
     }
     if (status == BL_OK) {
         status = no_channel_twice(data, trial, error);

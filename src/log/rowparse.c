@@ -3,6 +3,8 @@
    and named. */
 #include "log/reader.h"
 
+#include "base/number.h"
+
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
@@ -119,6 +121,26 @@ static void take_value(struct bl_log_reader *reader, size_t channel,
         log_value(cell, reader->dialect.decimal, &to->values[reader->count]);
 }
 
+/*
+ * A bare number up to the next delimiter or the end, in one pass; the cursor
+ * goes behind it. False: any other cell, and the cursor stays.
+ */
+static bool take_plain(struct bl_log_reader *reader, struct log_channel *to,
+                       struct log_cursor *cursor)
+{
+    double value;
+    const char *stop = bl_number_plain(cursor->at, cursor->end,
+                                       reader->dialect.decimal, &value);
+    if (stop == NULL || (stop < cursor->end && *stop != cursor->delimiter)) {
+        return false;
+    }
+    to->values[reader->count] = value;
+    to->kind = LOG_NUMBER;
+    cursor->more = stop < cursor->end;
+    cursor->at = cursor->more ? stop + 1 : stop;
+    return true;
+}
+
 /* Read the cells of a line into place; text cells are noted by the caller. */
 static struct cells read_cells(struct bl_log_reader *reader,
                                const struct log_line *line)
@@ -128,7 +150,18 @@ static struct cells read_cells(struct bl_log_reader *reader,
     struct log_cursor cursor;
     struct log_cell cell;
     log_cursor_start(&cursor, line->text, line->length, d->delimiter);
-    for (size_t c = 0; log_cell_next(&cursor, &cell); c++) {
+    const bool single = d->delimiter != ' ' && d->delimiter != LOG_WIDE_BLANKS;
+    for (size_t c = 0;; c++) {
+        const int64_t at = c < d->columns ? reader->channel_of[c] : -1;
+        if (single && at >= 0 && cursor.more && reader->channel[at].selected &&
+            take_plain(reader, &reader->channel[at], &cursor)) {
+            found.any = true;
+            found.count = c + 1;
+            continue;
+        }
+        if (!log_cell_next(&cursor, &cell)) {
+            break;
+        }
         found.unbalanced = found.unbalanced || cell.unbalanced;
         found.any = found.any || cell.length > 0;
         if (c >= d->columns) {
