@@ -8,6 +8,7 @@
 #define BRAKELAG_REPORT_H
 
 #include "brakelag/clock.h"
+#include "brakelag/compare.h"
 #include "brakelag/io.h"
 #include "brakelag/lag.h"
 #include "brakelag/load.h"
@@ -37,6 +38,13 @@ bl_result_add_run(struct bl_result *result, const struct bl_trial *trial,
                   const struct bl_run_clocks *clocks,
                   const struct bl_run_lag *lag, const struct bl_error *why,
                   struct bl_error *error);
+
+/* Add what bl_compare found (once). Text and CSV then show the comparison and
+   what it rests on instead of every application. Errors: NOMEM. */
+BL_API BL_MUST_CHECK enum bl_status
+bl_result_add_comparison(struct bl_result *result, const struct bl_trial *trial,
+                         const struct bl_comparison *comparison,
+                         struct bl_error *error);
 
 enum bl_result_form { BL_RESULT_TEXT, BL_RESULT_JSON, BL_RESULT_CSV };
 
