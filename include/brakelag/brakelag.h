@@ -40,7 +40,9 @@
 #define BRAKELAG_BRAKELAG_H
 
 #include "brakelag/bus.h"
+#include "brakelag/check.h"
 #include "brakelag/clock.h"
+#include "brakelag/compare.h"
 #include "brakelag/decoder.h"
 #include "brakelag/findings.h"
 #include "brakelag/io.h"

@@ -7,6 +7,7 @@
 #ifndef BRAKELAG_REPORT_H
 #define BRAKELAG_REPORT_H
 
+#include "brakelag/check.h"
 #include "brakelag/clock.h"
 #include "brakelag/compare.h"
 #include "brakelag/io.h"
@@ -45,6 +46,11 @@ BL_API BL_MUST_CHECK enum bl_status
 bl_result_add_comparison(struct bl_result *result, const struct bl_trial *trial,
                          const struct bl_comparison *comparison,
                          struct bl_error *error);
+
+/* Add what bl_check_run found of a run. Errors: NOMEM. */
+BL_API BL_MUST_CHECK enum bl_status
+bl_result_add_check(struct bl_result *result, const struct bl_trial *trial,
+                    const struct bl_check *check, struct bl_error *error);
 
 enum bl_result_form { BL_RESULT_TEXT, BL_RESULT_JSON, BL_RESULT_CSV };
 

@@ -10,6 +10,9 @@ enum { COMMANDS_MAX = 32 };
 static const enum option_id measure_options[] = {
     OPTION_RUN,           OPTION_JSON,  OPTION_CSV,  OPTION_OUTPUT,
     OPTION_PRESSURE_UNIT, OPTION_QUIET, OPTION_HELP, OPTION_END};
+static const enum option_id check_options[] = {
+    OPTION_RUN,           OPTION_JSON, OPTION_OUTPUT, OPTION_QUIET,
+    OPTION_PRESSURE_UNIT, OPTION_HELP, OPTION_END};
 static const enum option_id compare_options[] = {
     OPTION_BASE,       OPTION_AGAINST,       OPTION_UNITS, OPTION_REFERENCE,
     OPTION_CONFIDENCE, OPTION_JSON,          OPTION_CSV,   OPTION_OUTPUT,
@@ -38,6 +41,12 @@ const struct command cli_commands[] = {
      "known is said with its reason. A run that cannot be measured does not "
      "keep the others from it.",
      1, 1, measure_options, cmd_measure},
+    {"check", "say whether a trial is ready, after one application", "TRIAL",
+     "Looks whether every channel is there and moved, at zeros, rates, the "
+     "command, the demand on every link, voltage, clocks and how sure a "
+     "response will be; says what to do about each. Ends with 0 when every "
+     "run asked for is ready, with 4 when one is not.",
+     1, 1, check_options, cmd_check},
     {"compare", "say how two conditions, or two units, differ", "TRIAL",
      "Measures all runs and compares each unit's figures between the runs of "
      "two conditions: one sentence per unit and kind of application first, "
