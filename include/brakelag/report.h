@@ -52,6 +52,14 @@ BL_API BL_MUST_CHECK enum bl_status
 bl_result_add_check(struct bl_result *result, const struct bl_trial *trial,
                     const struct bl_check *check, struct bl_error *error);
 
+/* Take the uncertainty of a figure apart, after all runs were added:
+   "FIGURE[@UNIT[@APPLICATION]]"; without an application the first of each kind
+   that gave it. Errors: ARG (not understood), NODATA (nobody gave it), NOMEM.
+ */
+BL_API BL_MUST_CHECK enum bl_status
+bl_result_add_budget(struct bl_result *result, const char *text,
+                     struct bl_error *error);
+
 enum bl_result_form { BL_RESULT_TEXT, BL_RESULT_JSON, BL_RESULT_CSV };
 
 struct bl_result_options {

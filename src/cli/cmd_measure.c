@@ -40,6 +40,12 @@ int cmd_measure(const struct arguments *arguments)
             code = cli_worse(code, add_run(result, trial, i, arguments));
         }
     }
+    const char *budget = option_text(arguments, OPTION_BUDGET, NULL);
+    if (budget != NULL &&
+        bl_result_add_budget(result, budget, &error) != BL_OK) {
+        code = cli_worse(code, cli_fail(&error));
+        goto out;
+    }
     code = cli_write_result(result, arguments, code);
 out:
     bl_result_destroy(result);

@@ -36,6 +36,9 @@
     X(REFERENCE, 0, "reference", "WHAT", NULL,                                 \
       "what the measuring chains differ by: a condition whose runs have all "  \
       "transducers at one tee, or a time such as '81 ms +- 5 ms'")             \
+    X(BUDGET, 0, "budget", "FIGURE", NULL,                                     \
+      "take the uncertainty of a figure apart: FIGURE[@UNIT[@APPLICATION]], "  \
+      "as apply_75@2@1")                                                       \
     X(CONFIDENCE, 0, "confidence", "PERCENT", NULL,                            \
       "how sure an interval is to be, 50 to 99.9 (default 95)")                \
     X(SEED, 0, "seed", "NUMBER", NULL, "seed of the random numbers")           \

@@ -47,6 +47,8 @@ void bl_text_recordings(struct bl_text *to);
 /* text_order.c: members of "order", those of `condition` where not NULL. */
 void bl_text_orders(struct bl_text *to, const json_t *orders,
                     const char *condition);
+/* text_budget.c */
+void bl_text_budget(struct bl_text *to);
 /* check.c */
 void bl_text_check(struct bl_text *to);
 /* text_compare.c, text_compare_tables.c */
