@@ -41,7 +41,9 @@
 
 #include "brakelag/bus.h"
 #include "brakelag/characteristic.h"
+#include "brakelag/check.h"
 #include "brakelag/clock.h"
+#include "brakelag/compare.h"
 #include "brakelag/decoder.h"
 #include "brakelag/dynamics.h"
 #include "brakelag/findings.h"

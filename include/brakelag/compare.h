@@ -30,7 +30,7 @@ struct bl_compare_options {
 
 enum bl_verdict {
     BL_VERDICT_NO_VALUES,       /* one side has none */
-    BL_VERDICT_RUN_MORE,        /* no exact test of so few can reach 5 % */
+    BL_VERDICT_RUN_MORE,        /* no exact test of so few can be that sure */
     BL_VERDICT_NO_CHANGE_SHOWN, /* the interval holds 0 */
     BL_VERDICT_EARLIER,         /* against is earlier than base */
     BL_VERDICT_LATER
@@ -52,8 +52,10 @@ struct bl_comparison_row {
     size_t n_base, n_against;       /* values used */
     size_t null_base, null_against; /* applications without the figure */
     size_t unpaired_left;           /* values left over when paired */
+    unsigned flags;                 /* enum bl_flag of all values used */
     double base_median_s, against_median_s;
     enum bl_verdict verdict;
+    size_t more; /* RUN_MORE: applications to add on each side, at least */
     struct bl_shift shift; /* on values with the reference taken off */
     /* The result: shift, widened by what does not average out. NaN where the
        verdict is NO_VALUES. */
@@ -74,7 +76,12 @@ struct bl_comparison {
     double confidence;
     size_t runs_base, runs_against, runs_reference;
     bool order_balanced; /* base and against runs are spread alike in time */
+    bool two_units;      /* side by side in the same applications */
     size_t excluded;     /* applications that the trial excludes */
+    /* In which order the units answer; two units side by side: of their
+       runs, on the base side. */
+    struct bl_order *order_base, *order_against;
+    size_t orders_base, orders_against;
     struct bl_comparison_row *row;
     size_t rows;
     size_t speeds; /* travels per row */
@@ -92,6 +99,11 @@ bl_compare(struct bl_comparison **out, const struct bl_trial *trial,
            struct bl_run_lag *const *lag,
            const struct bl_compare_options *options, struct bl_error *error);
 BL_API void bl_comparison_destroy(struct bl_comparison *comparison);
+
+/* How many more applications on each side before an exact test of `n_base`
+   and `n_against` values (paired: n_base pairs) can be as sure as asked. */
+BL_API size_t bl_compare_more(bool paired, size_t n_base, size_t n_against,
+                              double confidence);
 
 /* Metres at a speed in km/h during a time: v t. */
 BL_API double bl_travel_m(double speed_kmh, double time_s);

@@ -119,4 +119,29 @@ bl_measure_run(struct bl_run_lag **out, const struct bl_trial *trial,
                const struct bl_run_clocks *clocks, struct bl_error *error);
 BL_API void bl_run_lag_destroy(struct bl_run_lag *lag);
 
+/*
+ * In which order the units of a combination pass a figure (RESPONSE or
+ * APPLY_75), over the applications of one kind and shape, and how often that
+ * order repeats. Units without such a figure by their wiring (no output, a
+ * switch at 75 %) take no part.
+ */
+struct bl_order {
+    char combination;
+    enum bl_application_kind kind;
+    enum bl_application_shape shape;
+    enum bl_figure_name figure;
+    size_t n;       /* applications in which every unit gave the figure */
+    size_t without; /* in which one did not: they have no order */
+    size_t repeats; /* of n: had the most frequent order */
+    size_t close;   /* of n: two neighbours nearer than 2 u of their difference,
+                       so that their order is not certain */
+    size_t *unit;   /* the most frequent order: indices in the trial */
+    size_t units;
+};
+/* Orders over several runs (NULL runs are passed over). Errors: NOMEM. */
+BL_API BL_MUST_CHECK enum bl_status bl_orders_find(
+    struct bl_order **out, size_t *count, const struct bl_trial *trial,
+    const struct bl_run_lag *const *lag, size_t runs, struct bl_error *error);
+BL_API void bl_orders_destroy(struct bl_order *order, size_t count);
+
 #endif

@@ -10,6 +10,9 @@
 #include "brakelag/characteristic.h"
 #include "brakelag/clock.h"
 #include "brakelag/dynamics.h"
+#include "brakelag/check.h"
+#include "brakelag/clock.h"
+#include "brakelag/compare.h"
 #include "brakelag/io.h"
 #include "brakelag/lag.h"
 #include "brakelag/limits.h"
@@ -61,6 +64,25 @@ BL_API BL_MUST_CHECK enum bl_status bl_result_add_characteristics(
 BL_API BL_MUST_CHECK enum bl_status bl_result_add_transducers(
     struct bl_result *result, const struct bl_trial *trial,
     const struct bl_transducers *all, struct bl_error *error);
+/* Add what bl_compare found (once). Text and CSV then show the comparison and
+   what it rests on instead of every application. Errors: NOMEM. */
+BL_API BL_MUST_CHECK enum bl_status
+bl_result_add_comparison(struct bl_result *result, const struct bl_trial *trial,
+                         const struct bl_comparison *comparison,
+                         struct bl_error *error);
+
+/* Add what bl_check_run found of a run. Errors: NOMEM. */
+BL_API BL_MUST_CHECK enum bl_status
+bl_result_add_check(struct bl_result *result, const struct bl_trial *trial,
+                    const struct bl_check *check, struct bl_error *error);
+
+/* Take the uncertainty of a figure apart, after all runs were added:
+   "FIGURE[@UNIT[@APPLICATION]]"; without an application the first of each kind
+   that gave it. Errors: ARG (not understood), NODATA (nobody gave it), NOMEM.
+ */
+BL_API BL_MUST_CHECK enum bl_status
+bl_result_add_budget(struct bl_result *result, const char *text,
+                     struct bl_error *error);
 
 enum bl_result_form { BL_RESULT_TEXT, BL_RESULT_JSON, BL_RESULT_CSV };
 

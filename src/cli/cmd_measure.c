@@ -78,6 +78,11 @@ static int measure(struct measuring *m)
     }
     code = cli_worse(code, add_dynamics(m));
     code = cli_worse(code, add_limits(m));
+    const char *budget = option_text(m->arguments, OPTION_BUDGET, NULL);
+    if (budget != NULL &&
+        bl_result_add_budget(m->result, budget, &error) != BL_OK) {
+        return cli_worse(code, cli_fail(&error));
+    }
     return cli_write_result(m->result, m->arguments, code);
 }
 

@@ -8,8 +8,15 @@
 enum { COMMANDS_MAX = 32 };
 
 static const enum option_id measure_options[] = {
-    OPTION_RUN,           OPTION_JSON,  OPTION_CSV,  OPTION_OUTPUT,
-    OPTION_PRESSURE_UNIT, OPTION_QUIET, OPTION_HELP, OPTION_END};
+    OPTION_RUN,           OPTION_BUDGET, OPTION_JSON, OPTION_CSV, OPTION_OUTPUT,
+    OPTION_PRESSURE_UNIT, OPTION_QUIET,  OPTION_HELP, OPTION_END};
+static const enum option_id check_options[] = {
+    OPTION_RUN,           OPTION_JSON, OPTION_OUTPUT, OPTION_QUIET,
+    OPTION_PRESSURE_UNIT, OPTION_HELP, OPTION_END};
+static const enum option_id compare_options[] = {
+    OPTION_BASE,       OPTION_AGAINST,       OPTION_UNITS, OPTION_REFERENCE,
+    OPTION_CONFIDENCE, OPTION_JSON,          OPTION_CSV,   OPTION_OUTPUT,
+    OPTION_QUIET,      OPTION_PRESSURE_UNIT, OPTION_HELP,  OPTION_END};
 static const enum option_id tables_options[] = {OPTION_TABLE,  OPTION_JSON,
                                                 OPTION_OUTPUT, OPTION_QUIET,
                                                 OPTION_HELP,   OPTION_END};
@@ -42,6 +49,19 @@ const struct command cli_commands[] = {
      "demand leaves at the rear, what couplings lose, and whether doubled "
      "transducers agree.",
      1, 1, measure_options, cmd_characteristic},
+    {"check", "say whether a trial is ready, after one application", "TRIAL",
+     "Looks whether every channel is there and moved, at zeros, rates, the "
+     "command, the demand on every link, voltage, clocks and how sure a "
+     "response will be; says what to do about each. Ends with 0 when every "
+     "run asked for is ready, with 4 when one is not.",
+     1, 1, check_options, cmd_check},
+    {"compare", "say how two conditions, or two units, differ", "TRIAL",
+     "Measures all runs and compares each unit's figures between the runs of "
+     "two conditions: one sentence per unit and kind of application first, "
+     "then every figure. Says how sure it is; where the applications are too "
+     "few for that, how many more to make. With --units: two units in the "
+     "same applications, in all runs or those of --base.",
+     1, 1, compare_options, cmd_compare},
     {"survey", "say what is in recordings", "FILE...",
      "Bus recordings: buses, identifiers, senders, signals that moved, trouble "
      "codes. Logs: columns, their range and what looks odd about them. With "

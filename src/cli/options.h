@@ -27,6 +27,20 @@
       "take tables and addresses from this trial file")                        \
     X(RUN, 0, "run", "NAME", NULL,                                             \
       "this run of the trial only; may be given several times")                \
+    X(BASE, 0, "base", "CONDITION", NULL,                                      \
+      "what to compare with (default unpowered)")                              \
+    X(AGAINST, 0, "against", "CONDITION", NULL,                                \
+      "what to compare (default powered)")                                     \
+    X(UNITS, 0, "units", "UNIT,UNIT", NULL,                                    \
+      "two units side by side in the same applications, as A.2,B.2")           \
+    X(REFERENCE, 0, "reference", "WHAT", NULL,                                 \
+      "what the measuring chains differ by: a condition whose runs have all "  \
+      "transducers at one tee, or a time such as '81 ms +- 5 ms'")             \
+    X(BUDGET, 0, "budget", "FIGURE", NULL,                                     \
+      "take the uncertainty of a figure apart: FIGURE[@UNIT[@APPLICATION]], "  \
+      "as apply_75@2@1")                                                       \
+    X(CONFIDENCE, 0, "confidence", "PERCENT", NULL,                            \
+      "how sure an interval is to be, 50 to 99.9 (default 95)")                \
     X(SEED, 0, "seed", "NUMBER", NULL, "seed of the random numbers")           \
     X(DIRECTORY, 0, "directory", "FOLDER", NULL, "write files into FOLDER")    \
     X(WRITE_TRIAL, 0, "write-trial", NULL, NULL,                               \

@@ -87,7 +87,7 @@ static const char *hold_from_text(enum bl_hold_from from)
     return NULL;
 }
 
-static const char *kind_text(enum bl_application_kind kind)
+const char *bl_model_kind(enum bl_application_kind kind)
 {
     switch (kind) {
     case BL_KIND_LIGHT:
@@ -102,7 +102,7 @@ static const char *kind_text(enum bl_application_kind kind)
     return "unknown";
 }
 
-static const char *shape_text(enum bl_application_shape shape)
+const char *bl_model_shape(enum bl_application_shape shape)
 {
     switch (shape) {
     case BL_SHAPE_STEP:
@@ -115,8 +115,8 @@ static const char *shape_text(enum bl_application_shape shape)
     return "unknown";
 }
 
-static void unit_names(struct bl_tree *tree, json_t *object,
-                       const struct bl_trial *trial, size_t index)
+void bl_model_unit(struct bl_tree *tree, json_t *object,
+                   const struct bl_trial *trial, size_t index)
 {
     char label[32];
     const struct bl_trial_unit *unit =
@@ -147,7 +147,7 @@ static json_t *unit_object(struct bl_tree *tree, const struct bl_trial *trial,
         &lag->apply_10,       &lag->apply_75,    &lag->release_start,
         &lag->release_10,     &lag->release_end, &lag->stagger};
     json_t *object = bl_tree_object(tree);
-    unit_names(tree, object, trial, lag->unit);
+    bl_model_unit(tree, object, trial, lag->unit);
     bl_tree_text(tree, object, "output", output_label(trial, lag));
     bl_tree_put(tree, object, "responded",
                 lag->responded == BL_UNKNOWN
@@ -214,8 +214,8 @@ static json_t *application_object(struct bl_tree *tree,
     json_t *object = bl_tree_object(tree);
     bl_tree_count(tree, object, "number", (uint64_t)is->number);
     bl_tree_text(tree, object, "combination", combination);
-    bl_tree_text(tree, object, "kind", kind_text(is->kind));
-    bl_tree_text(tree, object, "shape", shape_text(is->shape));
+    bl_tree_text(tree, object, "kind", bl_model_kind(is->kind));
+    bl_tree_text(tree, object, "shape", bl_model_shape(is->shape));
     bl_tree_bool(tree, object, "begun_before", is->begun_before);
     bl_tree_bool(tree, object, "unfinished", is->unfinished);
     bl_tree_bool(tree, object, "excluded", is->excluded);
@@ -260,9 +260,9 @@ json_t *bl_model_summary(struct bl_tree *tree, const struct bl_trial *trial,
     for (size_t i = 0; lag != NULL && i < lag->summaries; i++) {
         const struct bl_summary *is = &lag->summary[i];
         json_t *object = bl_tree_object(tree);
-        unit_names(tree, object, trial, is->unit);
-        bl_tree_text(tree, object, "kind", kind_text(is->kind));
-        bl_tree_text(tree, object, "shape", shape_text(is->shape));
+        bl_model_unit(tree, object, trial, is->unit);
+        bl_tree_text(tree, object, "kind", bl_model_kind(is->kind));
+        bl_tree_text(tree, object, "shape", bl_model_shape(is->shape));
         bl_tree_text(tree, object, "figure", bl_figure_name_text(is->figure));
         if (is->figure == BL_FIGURE_LEVEL) {
             bl_tree_number(tree, object, "kpa", is->level_kpa);

@@ -89,6 +89,27 @@ static json_t *failure(struct bl_tree *tree, const struct bl_error *why)
     return object;
 }
 
+static enum bl_status add_order(struct bl_tree *tree, json_t *object,
+                                const struct bl_trial *trial,
+                                const struct bl_run_lag *lag,
+                                struct bl_error *error)
+{
+    struct bl_order *order = NULL;
+    size_t count = 0;
+    if (lag != NULL) {
+        const enum bl_status status =
+            bl_orders_find(&order, &count, trial, &lag, 1, error);
+        if (status != BL_OK) {
+            return status;
+        }
+    }
+    json_t *array = bl_tree_array(tree);
+    bl_model_orders(tree, array, trial, NULL, order, count);
+    bl_tree_put(tree, object, "order", array);
+    bl_orders_destroy(order, count);
+    return BL_OK;
+}
+
 enum bl_status bl_result_add_run(struct bl_result *result,
                                  const struct bl_trial *trial, size_t run,
                                  const struct bl_run_data *data,
@@ -129,6 +150,10 @@ enum bl_status bl_result_add_run(struct bl_result *result,
                 bl_model_applications(tree, trial, lag));
     bl_tree_put(tree, object, "summary", bl_model_summary(tree, trial, lag));
     bl_tree_append(tree, result->runs, object);
+    const enum bl_status status = add_order(tree, object, trial, lag, error);
+    if (status != BL_OK) {
+        return status;
+    }
     return tree->failed ? bl_fail_memory(error) : BL_OK;
 }
 

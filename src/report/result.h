@@ -13,6 +13,7 @@
 struct bl_result {
     struct bl_tree tree;
     json_t *root, *recordings, *runs; /* the latter two belong to root */
+    bool brief; /* text without glance and runs: a study stands in front */
 };
 
 /* model_trial.c */
@@ -30,6 +31,16 @@ json_t *bl_model_applications(struct bl_tree *tree,
 json_t *bl_model_summary(struct bl_tree *tree, const struct bl_trial *trial,
                          const struct bl_run_lag *lag);
 
+/* Names of a kind and a shape; "unit" and "name" of a unit by its index. */
+const char *bl_model_kind(enum bl_application_kind kind);
+const char *bl_model_shape(enum bl_application_shape shape);
+void bl_model_unit(struct bl_tree *tree, json_t *object,
+                   const struct bl_trial *trial, size_t index);
+/* model_order.c: put in `array`; `condition` may be NULL. */
+void bl_model_orders(struct bl_tree *tree, json_t *array,
+                     const struct bl_trial *trial, const char *condition,
+                     const struct bl_order *order, size_t count);
+
 /* Members of a unit that hold a figure, in the order of print; NULL ends. */
 extern const char *const bl_result_figures[];
 /* Names of the components of an uncertainty, as in struct bl_uncertainty. */
@@ -42,5 +53,13 @@ enum bl_status bl_result_text(const struct bl_result *result,
                               struct bl_error *error);
 enum bl_status bl_result_csv(const struct bl_result *result,
                              struct bl_output *output, struct bl_error *error);
+/* Pieces of CSV: a text or number and the comma behind it. */
+void bl_csv_text(struct bl_output *output, const json_t *object,
+                 const char *key);
+void bl_csv_number(struct bl_output *output, double value);
+void bl_csv_bare(struct bl_output *output, double value); /* without comma */
+/* csv_compare.c */
+void bl_csv_comparison(const struct bl_result *result,
+                       struct bl_output *output);
 
 #endif

@@ -48,5 +48,15 @@ void bl_text_transducers(struct bl_text *to);
 void bl_text_recordings(struct bl_text *to);
 void bl_text_limits(struct bl_text *to);
 void bl_text_dynamics(struct bl_text *to);
+/* text_order.c: members of "order", those of `condition` where not NULL. */
+void bl_text_orders(struct bl_text *to, const json_t *orders,
+                    const char *condition);
+/* text_budget.c */
+void bl_text_budget(struct bl_text *to);
+/* check.c */
+void bl_text_check(struct bl_text *to);
+/* text_compare.c, text_compare_tables.c */
+void bl_text_comparison(struct bl_text *to);
+void bl_text_comparison_tables(struct bl_text *to);
 
 #endif

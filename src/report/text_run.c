@@ -477,4 +477,5 @@ void bl_text_run(struct bl_text *to, const json_t *run)
         }
     }
     bl_text_summary(to, run);
+    bl_text_orders(to, json_object_get(run, "order"), NULL);
 }

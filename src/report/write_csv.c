@@ -32,48 +32,53 @@ static void cell(struct bl_output *output, const char *text)
     bl_output_text(output, "\"");
 }
 
-static void text_cell(struct bl_output *output, const json_t *object,
-                      const char *key)
+void bl_csv_text(struct bl_output *output, const json_t *object,
+                 const char *key)
 {
     cell(output, bl_tree_get_text(object, key));
     bl_output_text(output, ",");
 }
 
-static void number_cell(struct bl_output *output, double value)
+void bl_csv_bare(struct bl_output *output, double value)
 {
     if (!isnan(value)) {
         char text[40];
         bl_output_text(output, bl_number_format(value, BL_TREE_DIGITS, text,
                                                 sizeof(text)));
     }
+}
+
+void bl_csv_number(struct bl_output *output, double value)
+{
+    bl_csv_bare(output, value);
     bl_output_text(output, ",");
 }
 
 static void row(struct bl_output *output, const struct place *at,
                 const char *figure, const json_t *is, bool time)
 {
-    text_cell(output, at->run, "name");
-    text_cell(output, at->run, "condition");
+    bl_csv_text(output, at->run, "name");
+    bl_csv_text(output, at->run, "condition");
     bl_output_format(
         output, "%llu,",
         (unsigned long long)bl_tree_get_count(at->application, "number"));
-    text_cell(output, at->application, "combination");
-    text_cell(output, at->application, "kind");
-    text_cell(output, at->application, "shape");
+    bl_csv_text(output, at->application, "combination");
+    bl_csv_text(output, at->application, "kind");
+    bl_csv_text(output, at->application, "shape");
     bl_output_text(
         output, bl_tree_get_bool(at->application, "excluded") ? "yes," : "no,");
-    text_cell(output, at->unit, "unit");
-    text_cell(output, at->unit, "name");
+    bl_csv_text(output, at->unit, "unit");
+    bl_csv_text(output, at->unit, "name");
     bl_output_format(output, "%s,", figure);
-    number_cell(output, bl_tree_get_number(is, "kpa"));
-    number_cell(output, bl_tree_get_number(is, time ? "s" : "value"));
+    bl_csv_number(output, bl_tree_get_number(is, "kpa"));
+    bl_csv_number(output, bl_tree_get_number(is, time ? "s" : "value"));
     if (time) {
         bl_output_text(output, "s,");
     } else {
-        text_cell(output, is, "unit");
+        bl_csv_text(output, is, "unit");
     }
-    number_cell(output, bl_tree_get_number(is, time ? "u_s" : "u"));
-    text_cell(output, is, "reason");
+    bl_csv_number(output, bl_tree_get_number(is, time ? "u_s" : "u"));
+    bl_csv_text(output, is, "reason");
     const json_t *flags = json_object_get(is, "flags");
     for (size_t i = 0; i < json_array_size(flags); i++) {
         bl_output_format(output, "%s%s", i == 0 ? "" : " ",
@@ -145,6 +150,10 @@ enum bl_status bl_result_csv(const struct bl_result *result,
                              struct bl_output *output, struct bl_error *error)
 {
     (void)error;
+    if (json_object_get(result->root, "comparison") != NULL) {
+        bl_csv_comparison(result, output);
+        return BL_OK;
+    }
     bl_output_text(output, header);
     for (size_t r = 0; r < json_array_size(result->runs); r++) {
         struct place at = {.run = json_array_get(result->runs, r)};

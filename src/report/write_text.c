@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
-/* The report as text: head, bl_text_glance, runs, what it rests on, what is not
-   included, cautions. A later section is one more entry of `sections`. */
+/* The report as text: head, studies, bl_text_glance, runs, what it rests on,
+   what is not included, cautions. A later section is one more entry of
+   `sections`. */
 #include "report/text.h"
 
 #include <string.h>
@@ -137,6 +138,9 @@ enum bl_status bl_result_text(const struct bl_result *result,
                               struct bl_error *error)
 {
     static void (*const sections[])(struct bl_text *) = {head,
+                                                         bl_text_budget,
+                                                         bl_text_check,
+                                                         bl_text_comparison,
                                                          bl_text_glance,
                                                          runs,
                                                          bl_text_dynamics,
@@ -148,7 +152,11 @@ enum bl_status bl_result_text(const struct bl_result *result,
                                                          cautions};
     struct bl_text to = {result->root, output, pressure, false};
     for (size_t i = 0; i < sizeof(sections) / sizeof(sections[0]); i++) {
-        sections[i](&to);
+        const bool of_runs =
+            sections[i] == bl_text_glance || sections[i] == runs;
+        if (!(result->brief && of_runs)) {
+            sections[i](&to);
+        }
     }
     return to.failed ? bl_fail_memory(error) : BL_OK;
 }

@@ -76,7 +76,7 @@ def room_order():
 HEADER_ROOM = {"status": "base", "names": "base", "series": "signal"}
 # Each study has a header of its own; the room is one.
 HEADER_ROOM.update((study, "study") for study in (
-    "compare", "reach", "characteristic", "transducers", "choice", "limits",
+    "check", "compare", "reach", "characteristic", "transducers", "choice", "limits",
     "dynamics", "predict", "causes", "findings"))
 
 

@@ -14,7 +14,8 @@
 #include <string.h>
 
 enum { RESAMPLES = 20000 };
-static const double decisive_p = 0.05;
+/* 1 - 0.95 is a little more than 0.05 in binary; so are its neighbours. */
+static const double rounding = 1e-12;
 
 const char *bl_verdict_name(enum bl_verdict verdict)
 {
@@ -26,6 +27,25 @@ const char *bl_verdict_name(enum bl_verdict verdict)
 double bl_travel_m(double speed_kmh, double time_s)
 {
     return speed_kmh / 3.6 * time_s;
+}
+
+static double smallest_p(bool paired, size_t n_base, size_t n_against)
+{
+    return paired ? bl_p_smallest_paired(n_base)
+                  : bl_p_smallest_two(n_base, n_against);
+}
+
+size_t bl_compare_more(bool paired, size_t n_base, size_t n_against,
+                       double confidence)
+{
+    enum { ENOUGH = 64 }; /* 2 / 2^64 is below any p that is asked for */
+    size_t more = 0;
+    while (more < ENOUGH &&
+           !(smallest_p(paired, n_base + more, n_against + more) <=
+             1 - confidence + rounding)) {
+        more++;
+    }
+    return more;
 }
 
 /* Raw values of one row, with the bias taken off "against". */
@@ -104,7 +124,7 @@ static enum bl_verdict verdict_of(const struct bl_comparison_row *row)
     if (isnan(row->difference_s)) {
         return BL_VERDICT_NO_VALUES;
     }
-    if (row->shift.p_smallest > decisive_p || isnan(row->low_s)) {
+    if (row->more > 0) {
         return BL_VERDICT_RUN_MORE;
     }
     if (row->low_s <= 0 && row->high_s >= 0) {
@@ -228,6 +248,7 @@ static enum bl_status fill_row(struct bl_comparison_row *row,
     row->n_against = sides->against.count;
     row->null_base = sides->base.null;
     row->null_against = sides->against.null;
+    row->flags = sides->base.flags | sides->against.flags;
     const bool some = row->n_base > 0 && row->n_against > 0 && bias.known &&
                       (!c->paired || sides->pairs.count > 0);
     row->difference_s = row->u_s = row->low_s = row->high_s = NAN;
@@ -241,6 +262,12 @@ static enum bl_status fill_row(struct bl_comparison_row *row,
         }
     }
     if (status == BL_OK) {
+        if (some) {
+            row->more = bl_compare_more(
+                c->paired, c->paired ? sides->pairs.count : row->n_base,
+                row->n_against, c->into->confidence);
+            row->more += row->more == 0 && isnan(row->low_s);
+        }
         row->verdict = verdict_of(row);
         status = travel_of(row, c, error);
     }

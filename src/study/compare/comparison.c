@@ -145,6 +145,14 @@ static enum bl_status rows_of_unit(struct bl_comparing *c,
     return status;
 }
 
+/* Two units over all runs: with their transducers at one tee they tell of
+   their chains, not of themselves. */
+static const char *except_of(const struct bl_comparing *c)
+{
+    return c->two_units && c->base_condition == NULL ? c->reference.condition
+                                                     : NULL;
+}
+
 static enum bl_status all_rows(struct bl_comparing *c,
                                const struct bl_compare_options *options,
                                struct bl_error *error)
@@ -154,7 +162,8 @@ static enum bl_status all_rows(struct bl_comparing *c,
         for (int shape = BL_SHAPE_UNKNOWN; shape <= BL_SHAPE_RAMP; shape++) {
             struct bl_values_wanted base = {
                 .kind = (enum bl_application_kind)kind,
-                .shape = (enum bl_application_shape)shape};
+                .shape = (enum bl_application_shape)shape,
+                .except = except_of(c)};
             struct bl_values_wanted against = base;
             if (c->two_units) {
                 base.unit = (size_t)options->unit_base;
@@ -188,6 +197,11 @@ static void say_how(const struct bl_comparing *c)
                       "the trial declares no blocks for all of these runs, so "
                       "the values are compared unpaired");
     }
+    if (c->two_units && c->base_condition == NULL && c->into->runs_base > 1) {
+        (void)bl_note(notes, "conditions-together", -1, -1,
+                      "all runs are taken together, whatever their condition; "
+                      "name one with --base to keep them apart");
+    }
     size_t units = 0;
     for (size_t u = 0; u < c->trial->units; u++) {
         units += c->trial->unit[u].outputs > 0;
@@ -197,6 +211,41 @@ static void say_how(const struct bl_comparing *c)
                       "the stated confidence holds for each line by itself, "
                       "not for all of them together");
     }
+}
+
+static enum bl_status orders_of(struct bl_order **out, size_t *count,
+                                const struct bl_comparing *c,
+                                const char *condition, struct bl_error *error)
+{
+    const struct bl_run_lag **chosen =
+        bl_alloc(c->trial->runs, sizeof(*chosen));
+    if (chosen == NULL) {
+        return bl_fail_memory(error);
+    }
+    for (size_t i = 0; i < c->trial->runs; i++) {
+        const char *except = except_of(c);
+        if (bl_run_has_condition(c->trial, i, condition) &&
+            (except == NULL || !bl_run_has_condition(c->trial, i, except))) {
+            chosen[i] = c->lag[i];
+        }
+    }
+    const enum bl_status status =
+        bl_orders_find(out, count, c->trial, chosen, c->trial->runs, error);
+    bl_free(chosen);
+    return status;
+}
+
+static enum bl_status find_orders(const struct bl_comparing *c,
+                                  struct bl_error *error)
+{
+    struct bl_comparison *into = c->into;
+    enum bl_status status = orders_of(&into->order_base, &into->orders_base, c,
+                                      c->base_condition, error);
+    if (status == BL_OK && !c->two_units) {
+        status = orders_of(&into->order_against, &into->orders_against, c,
+                           c->against_condition, error);
+    }
+    return status;
 }
 
 static enum bl_status label(char **out, const char *text,
@@ -218,6 +267,7 @@ static enum bl_status prepare(struct bl_comparing *c,
     into->speeds = c->trial->speeds;
     c->seed = options->seed == 0 ? 1 : options->seed;
     c->two_units = options->unit_base >= 0 && options->unit_against >= 0;
+    into->two_units = c->two_units;
     enum bl_status status =
         bl_reference_parse(&c->reference, c->trial, options->reference, error);
     if (status != BL_OK) {
@@ -237,9 +287,15 @@ static enum bl_status prepare(struct bl_comparing *c,
     }
     if (status == BL_OK) {
         status = need_runs(c, c->base_condition, &into->runs_base, error);
+        if (except_of(c) != NULL) {
+            into->runs_base -= runs_of(c, except_of(c));
+        }
     }
     if (status == BL_OK) {
         status = need_runs(c, c->against_condition, &into->runs_against, error);
+        if (except_of(c) != NULL) {
+            into->runs_against = into->runs_base;
+        }
     }
     if (status == BL_OK && c->reference.condition != NULL) {
         status =
@@ -276,6 +332,9 @@ enum bl_status bl_compare(struct bl_comparison **out,
         say_how(&c);
         status = all_rows(&c, options, error);
     }
+    if (status == BL_OK) {
+        status = find_orders(&c, error);
+    }
     if (status != BL_OK) {
         bl_comparison_destroy(into);
         return status;
@@ -293,6 +352,8 @@ void bl_comparison_destroy(struct bl_comparison *comparison)
         bl_free(comparison->row[i].travel);
     }
     bl_free(comparison->row);
+    bl_orders_destroy(comparison->order_base, comparison->orders_base);
+    bl_orders_destroy(comparison->order_against, comparison->orders_against);
     bl_free(comparison->base);
     bl_free(comparison->against);
     bl_free(comparison->reference);

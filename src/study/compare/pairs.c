@@ -5,20 +5,36 @@
 
 #include <string.h>
 
+/* Has the block of this run a measured run of the other condition too? */
+static bool has_partner(const struct bl_trial *trial,
+                        struct bl_run_lag *const *lag, size_t run,
+                        const char *other)
+{
+    for (size_t i = 0; i < trial->runs; i++) {
+        if (lag[i] != NULL && trial->run[i].block != NULL &&
+            bl_run_has_condition(trial, i, other) &&
+            strcmp(trial->run[i].block, trial->run[run].block) == 0) {
+            return true;
+        }
+    }
+    return false;
+}
+
 bool bl_blocks_declared(const struct bl_trial *trial,
                         struct bl_run_lag *const *lag, const char *base,
                         const char *against)
 {
     bool any = false;
     for (size_t run = 0; run < trial->runs; run++) {
-        if (lag[run] == NULL || (!bl_run_has_condition(trial, run, base) &&
-                                 !bl_run_has_condition(trial, run, against))) {
+        const bool is_base = bl_run_has_condition(trial, run, base);
+        if (lag[run] == NULL ||
+            (!is_base && !bl_run_has_condition(trial, run, against))) {
             continue;
         }
         if (trial->run[run].block == NULL) {
             return false;
         }
-        any = true;
+        any = any || has_partner(trial, lag, run, is_base ? against : base);
     }
     return any;
 }

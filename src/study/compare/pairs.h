@@ -12,8 +12,9 @@ struct bl_pairs {
     size_t left; /* values on either side without a partner */
 };
 
-/* Are all runs of both conditions in declared blocks? Only then are there
-   pairs: runs that merely follow each other are not a pair. */
+/* Are all runs of both conditions in declared blocks, and does any block hold
+   both? Only then are there pairs: runs that merely follow each other are not a
+   pair. */
 bool bl_blocks_declared(const struct bl_trial *trial,
                         struct bl_run_lag *const *lag, const char *base,
                         const char *against);

@@ -138,6 +138,7 @@ enum bl_status bl_reference_bias(struct bl_reference_bias *out,
     enum bl_status status = BL_OK;
     for (size_t i = 0; i < 2 && status == BL_OK; i++) {
         wanted[i].any_kind = true;
+        wanted[i].except = NULL;
         status = bl_values_collect(&values[i], trial, lag, reference->condition,
                                    &wanted[i], error);
     }

@@ -26,6 +26,7 @@ static enum bl_status add(struct bl_values *values,
                  sizeof(*values->item), BL_LIMIT_APPLICATIONS)) {
         return bl_fail_memory(error);
     }
+    values->flags |= figure->flags;
     values->item[values->count++] = (struct bl_value_of_run){
         .s = figure->s,
         .u_clock_s = isnan(figure->part.clock) ? 0 : figure->part.clock,
@@ -76,7 +77,9 @@ bl_values_collect(struct bl_values *values, const struct bl_trial *trial,
 {
     *values = (struct bl_values){0};
     for (size_t run = 0; run < trial->runs; run++) {
-        if (lag[run] == NULL || !bl_run_has_condition(trial, run, condition)) {
+        if (lag[run] == NULL || !bl_run_has_condition(trial, run, condition) ||
+            (wanted->except != NULL &&
+             bl_run_has_condition(trial, run, wanted->except))) {
             continue;
         }
         const enum bl_status status =

@@ -12,7 +12,8 @@ struct bl_values_wanted {
     enum bl_application_shape shape;
     enum bl_figure_name figure;
     size_t level;
-    bool any_kind; /* reference runs: chains do not know kinds */
+    bool any_kind;      /* reference runs: chains do not know kinds */
+    const char *except; /* not of runs of this condition; NULL: of all */
 };
 
 struct bl_value_of_run {
@@ -24,7 +25,8 @@ struct bl_value_of_run {
 struct bl_values {
     struct bl_value_of_run *item;
     size_t count, capacity;
-    size_t null; /* applications that do not give the figure */
+    size_t null;    /* applications that do not give the figure */
+    unsigned flags; /* of all that do */
 };
 
 /* Is run `run` of this condition? A run without a condition goes by its name.

@@ -247,6 +247,49 @@ static void what_cannot_be_compared_is_refused_by_name(void **state)
     assert_non_null(strstr(error.message, "not comparable"));
 }
 
+/* 2 / 2^6 = 0.031 is the first below 5 % in pairs, 2 / C(8, 4) = 0.029 not in
+   pairs, 2 / 2^8 = 0.0078 below 1 %. */
+static void tells_how_many_more(void **state)
+{
+    (void)state;
+    assert_int_equal(bl_compare_more(true, 5, 5, 0.95), 1);
+    assert_int_equal(bl_compare_more(true, 6, 6, 0.95), 0);
+    assert_int_equal(bl_compare_more(true, 6, 6, 0.99), 2);
+    assert_int_equal(bl_compare_more(false, 3, 3, 0.95), 1);
+    assert_int_equal(bl_compare_more(false, 4, 4, 0.95), 0);
+}
+
+/* Unit 0 answers after 0.1 s always, unit 1 later in all but one. */
+static void counts_how_often_the_order_repeats(void **state)
+{
+    (void)state;
+    struct fixture f;
+    start(&f, true);
+    set(&f, 1, 1, 3, 0.05, 0);
+    f.application[1][6].excluded = true;
+    f.of[1][7][1].response.known = false;
+    f.of[1][7][1].response.reason = BL_REASON_DID_NOT_RESPOND;
+    for (size_t i = 0; i < VALUES; i++) {
+        f.of[1][i][0].apply_75.reason = BL_REASON_NO_CHANNEL;
+        f.of[1][i][1].apply_75.reason = BL_REASON_NO_CHANNEL;
+    }
+    const struct bl_run_lag *one = f.list[1];
+    struct bl_order *order;
+    size_t count;
+    assert_int_equal(bl_orders_find(&order, &count, &f.trial, &one, 1, NULL),
+                     BL_OK);
+    assert_int_equal(count, 1);
+    assert_int_equal(order->figure, BL_FIGURE_RESPONSE);
+    assert_int_equal(order->n, 6);
+    assert_int_equal(order->without, 1);
+    assert_int_equal(order->repeats, 5);
+    assert_int_equal(order->units, 2);
+    assert_int_equal(order->unit[0], 0);
+    assert_int_equal(order->unit[1], 1);
+    assert_int_equal(order->close, 0);
+    bl_orders_destroy(order, count);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -255,6 +298,8 @@ int main(void)
         cmocka_unit_test(few_values_ask_for_more_runs),
         cmocka_unit_test(the_clock_of_each_run_widens_the_interval),
         cmocka_unit_test(facts_of_the_trade_come_out),
+        cmocka_unit_test(tells_how_many_more),
+        cmocka_unit_test(counts_how_often_the_order_repeats),
         cmocka_unit_test(what_cannot_be_compared_is_refused_by_name),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -1,0 +1,96 @@
+/* SPDX-License-Identifier: MIT */
+/* Ready or not: as a tree, and as text. */
+#include "report/text.h"
+
+#include "brakelag/check.h"
+
+#include <string.h>
+
+enum bl_status bl_result_add_check(struct bl_result *result,
+                                   const struct bl_trial *trial,
+                                   const struct bl_check *check,
+                                   struct bl_error *error)
+{
+    struct bl_tree *tree = &result->tree;
+    json_t *all = json_object_get(result->root, "check");
+    if (all == NULL) {
+        all = bl_tree_array(tree);
+        bl_tree_put(tree, result->root, "check", all);
+    }
+    json_t *object = bl_tree_object(tree);
+    bl_tree_text(tree, object, "run", trial->run[check->run].name);
+    bl_tree_bool(tree, object, "ready", check->ready);
+    json_t *items = bl_tree_array(tree);
+    for (size_t i = 0; i < check->items; i++) {
+        const struct bl_check_item *is = &check->item[i];
+        json_t *item = bl_tree_object(tree);
+        bl_tree_text(tree, item, "code", is->code);
+        bl_tree_text(tree, item, "state", bl_check_state_name(is->state));
+        bl_tree_text(tree, item, "text", is->text);
+        bl_tree_text(tree, item, "next", is->next[0] == '\0' ? NULL : is->next);
+        bl_tree_append(tree, items, item);
+    }
+    bl_tree_put(tree, object, "items", items);
+    bl_tree_append(tree, all, object);
+    result->brief = true;
+    return tree->failed ? bl_fail_memory(error) : BL_OK;
+}
+
+static void run_items(struct bl_text *to, const json_t *run, const char *state,
+                      const char *title)
+{
+    const json_t *items = json_object_get(run, "items");
+    bool first = true;
+    for (size_t i = 0; i < json_array_size(items); i++) {
+        const json_t *is = json_array_get(items, i);
+        if (strcmp(bl_tree_get_text(is, "state"), state) != 0) {
+            continue;
+        }
+        if (first) {
+            bl_output_format(to->output, "  %s\n", title);
+            first = false;
+        }
+        bl_output_format(to->output, "    %s: ", bl_tree_get_text(is, "code"));
+        bl_text_plain(to, bl_tree_get_text(is, "text"));
+        const char *next = bl_tree_get_text(is, "next");
+        if (next[0] != '\0') {
+            bl_output_format(to->output, "\n      do: %s", next);
+        }
+        bl_output_text(to->output, "\n");
+    }
+}
+
+void bl_text_check(struct bl_text *to)
+{
+    const json_t *all = json_object_get(to->root, "check");
+    for (size_t i = 0; i < json_array_size(all); i++) {
+        const json_t *run = json_array_get(all, i);
+        bl_output_format(to->output, "\n%s: run ",
+                         bl_tree_get_bool(run, "ready") ? "READY"
+                                                        : "NOT READY");
+        bl_text_plain(to, bl_tree_get_text(run, "run"));
+        bl_output_text(to->output, "\n");
+        run_items(to, run, "not-ready", "Not ready");
+        run_items(to, run, "cannot-tell", "Cannot tell");
+        run_items(to, run, "caution", "Caution");
+        run_items(to, run, "good", "Good");
+    }
+    if (json_array_size(all) > 0) {
+        bl_output_text(
+            to->output,
+            "\nBefore anybody presses the pedal\n"
+            "  Level ground, every unit chocked, supply line charged, park and "
+            "spring brakes\n"
+            "  released throughout; nobody under, between or touching wheels. "
+            "Air stores energy:\n"
+            "  fit and remove tees with reservoirs drained. Unpowered runs are "
+            "standing tests only.\n"
+            "  Taps on a trailer link: a transceiver for its signal levels, "
+            "listen-only, no\n"
+            "  terminating resistor, shortest stub; look for error frames and "
+            "trouble codes before\n"
+            "  and after. Afterwards leak test, plugs refitted, warning lamps "
+            "proven out before\n"
+            "  the train moves.\n");
+    }
+}

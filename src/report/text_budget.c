@@ -1,0 +1,122 @@
+/* SPDX-License-Identifier: MIT */
+/* The uncertainty of a figure taken apart, in words. */
+#include "report/text.h"
+
+#include <math.h>
+#include <string.h>
+
+static const char *words_of(const char *component)
+{
+    static const struct {
+        const char *name, *words;
+    } all[] = {
+        {"crossing", "noise, as it moves the point where the level is passed"},
+        {"sampling", "what lies between two samples or frames is not seen"},
+        {"resolution", "smallest step of the value and of the time stamp"},
+        {"gain", "channel reads too much or too little in proportion"},
+        {"zero", "channel reads too much or too little everywhere"},
+        {"delay", "stated delay of transducer and hose is not exact"},
+        {"rest", "the rest and hold that the level was taken from"},
+        {"command", "all of the command's own point in time"},
+        {"clock", "tie between the two recorders"}};
+    for (size_t i = 0; i < sizeof(all) / sizeof(all[0]); i++) {
+        if (strcmp(all[i].name, component) == 0) {
+            return all[i].words;
+        }
+    }
+    return "";
+}
+
+static void components(struct bl_text *to, const json_t *entry)
+{
+    const json_t *all = json_object_get(entry, "components");
+    char text[BL_TEXT_CELL];
+    struct bl_table table = {0};
+    table.right[1] = true;
+    for (size_t i = 0; i < json_array_size(all); i++) {
+        const json_t *is = json_array_get(all, i);
+        const char *name = bl_tree_get_text(is, "name");
+        bl_table_cell(&table, "%s", name);
+        bl_table_cell(
+            &table, "%s ms",
+            bl_text_fixed(1e3 * bl_tree_get_number(is, "u_s"), 3, text));
+        bl_table_cell(&table, "%s",
+                      bl_tree_get_bool(is, "common") ? "common" : "random");
+        bl_table_span(&table, "%s", words_of(name));
+        bl_table_row(&table);
+    }
+    to->failed = !bl_table_write(&table, to->output, 4) || to->failed;
+}
+
+static void milliseconds(struct bl_text *to, const char *before,
+                         const json_t *object, const char *key)
+{
+    char text[BL_TEXT_CELL];
+    bl_output_format(
+        to->output, "%s%s ms", before,
+        bl_text_fixed(1e3 * bl_tree_get_number(object, key), 3, text));
+}
+
+static void mean(struct bl_text *to, const json_t *entry)
+{
+    const json_t *is = json_object_get(entry, "mean");
+    char text[BL_TEXT_CELL];
+    if (is == NULL || json_is_null(is)) {
+        bl_output_text(to->output, "    one application of its kind: its "
+                                   "scatter is not known\n");
+        return;
+    }
+    bl_output_format(to->output, "    mean of %llu of its kind: %s s",
+                     (unsigned long long)bl_tree_get_count(is, "n"),
+                     bl_text_fixed(bl_tree_get_number(is, "s"), 4, text));
+    milliseconds(to, "; they scatter by ", is, "scatter_s");
+    milliseconds(to, ", which leaves ", is, "u_scatter_s");
+    milliseconds(to, "; with the common part ", is, "u_s");
+    const double dof = bl_tree_get_number(is, "effective_dof");
+    bl_output_format(to->output, "\n    effective degrees of freedom %s",
+                     isnan(dof) ? "without bound"
+                                : bl_text_fixed(floor(dof), 0, text));
+    bl_output_format(to->output, ", k = %s for 95 %%",
+                     bl_text_fixed(bl_tree_get_number(is, "k"), 2, text));
+    milliseconds(to, ": expanded ", is, "expanded_s");
+    bl_output_text(to->output, "\n");
+}
+
+void bl_text_budget(struct bl_text *to)
+{
+    const json_t *all = json_object_get(to->root, "budget");
+    char text[BL_TEXT_CELL];
+    if (all != NULL) {
+        bl_output_text(
+            to->output,
+            "\nUncertainty taken apart; standard (k = 1); common: the same in "
+            "every application,\nmore of them do not make it smaller\n");
+    }
+    for (size_t i = 0; i < json_array_size(all); i++) {
+        const json_t *is = json_array_get(all, i);
+        bl_output_text(to->output, "  Run ");
+        bl_text_plain(to, bl_tree_get_text(is, "run"));
+        bl_output_format(
+            to->output, ", application %llu (%s), unit %s, ",
+            (unsigned long long)bl_tree_get_count(is, "application"),
+            bl_tree_get_text(is, "kind"), bl_text_unit(is, text));
+        bl_output_format(to->output, "%s: %s s\n",
+                         bl_tree_get_text(is, "figure"),
+                         bl_text_fixed(bl_tree_get_number(is, "s"), 4, text));
+        components(to, is);
+        milliseconds(to, "    random ", is, "u_random_s");
+        milliseconds(to, ", common ", is, "u_common_s");
+        milliseconds(to, ", together ", is, "u_s");
+        milliseconds(to, "; expanded, k = 2: ", is, "expanded_s");
+        const json_t *missing = json_object_get(is, "not_included");
+        for (size_t k = 0; k < json_array_size(missing); k++) {
+            bl_output_format(to->output, "%s%s",
+                             k == 0 ? "\n    not included, because the trial "
+                                      "file does not state it: "
+                                    : ", ",
+                             json_string_value(json_array_get(missing, k)));
+        }
+        bl_output_text(to->output, "\n");
+        mean(to, is);
+    }
+}

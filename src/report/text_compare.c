@@ -1,0 +1,299 @@
+/* SPDX-License-Identifier: MIT */
+/*
+ * What a comparison says first: one sentence per unit and kind, for somebody
+ * who asks what changed, by how much and how sure that is. The tables follow.
+ */
+#include "report/text.h"
+
+#include <math.h>
+#include <string.h>
+
+/* The figure that a sentence is about: the first of these that both sides
+   gave. Where two clocks allow differences only, stagger is all there is. */
+static const char *const spoken[] = {"apply_75", "response", "stagger"};
+enum { SPOKEN = sizeof(spoken) / sizeof(spoken[0]) };
+
+static bool is_text(const json_t *row, const char *key, const char *text)
+{
+    return strcmp(bl_tree_get_text(row, key), text) == 0;
+}
+
+static bool same(const json_t *a, const json_t *b, const char *key)
+{
+    return is_text(a, key, bl_tree_get_text(b, key));
+}
+
+static bool same_sentence(const json_t *a, const json_t *b)
+{
+    return same(a, b, "unit") && same(a, b, "kind") && same(a, b, "shape");
+}
+
+/* Row of that sentence with that figure; NULL where there is none. */
+static const json_t *row_with(const json_t *rows, const json_t *own,
+                              const char *figure)
+{
+    for (size_t i = 0; i < json_array_size(rows); i++) {
+        const json_t *row = json_array_get(rows, i);
+        if (same_sentence(row, own) && is_text(row, "figure", figure)) {
+            return row;
+        }
+    }
+    return NULL;
+}
+
+static const json_t *row_to_say(const json_t *rows, const json_t *own)
+{
+    for (size_t i = 0; i < SPOKEN; i++) {
+        const json_t *row = row_with(rows, own, spoken[i]);
+        if (row != NULL && !is_text(row, "verdict", "no-values")) {
+            return row;
+        }
+    }
+    const json_t *row = row_with(rows, own, spoken[1]);
+    return row == NULL ? own : row;
+}
+
+static void quoted(struct bl_text *to, const char *text)
+{
+    bl_output_text(to->output, "\"");
+    bl_text_plain(to, text);
+    bl_output_text(to->output, "\"");
+}
+
+static void unit_words(struct bl_text *to, const json_t *row)
+{
+    const char *name = bl_tree_get_text(row, "name");
+    bl_output_format(to->output, "nit %s", bl_tree_get_text(row, "unit"));
+    if (name[0] != '\0') {
+        bl_output_text(to->output, " (");
+        bl_text_plain(to, name);
+        bl_output_text(to->output, ")");
+    }
+}
+
+/* "full steps", "light ramps". */
+static void kind_words(struct bl_text *to, const json_t *row)
+{
+    const char *kind = bl_tree_get_text(row, "kind");
+    const char *shape = bl_tree_get_text(row, "shape");
+    bl_output_format(to->output, "%s %s",
+                     strcmp(kind, "unknown") == 0 ? "unsorted" : kind,
+                     strcmp(shape, "step") == 0   ? "steps"
+                     : strcmp(shape, "ramp") == 0 ? "ramps"
+                                                  : "applications");
+}
+
+static const char *figure_words(const json_t *row)
+{
+    if (is_text(row, "figure", "apply_75")) {
+        return "75 % of its pressure comes";
+    }
+    return is_text(row, "figure", "response")
+               ? "its first response comes"
+               : "counted from the first braked unit its response comes";
+}
+
+static void other_side(struct bl_text *to, const json_t *row)
+{
+    const char *base = bl_tree_get_text(row, "unit_base");
+    if (base[0] != '\0') {
+        bl_output_format(to->output, "than that of unit %s", base);
+        return;
+    }
+    bl_output_text(to->output, "in ");
+    quoted(to, bl_tree_get_text(row, "against"));
+    bl_output_text(to->output, " than in ");
+    quoted(to, bl_tree_get_text(row, "base"));
+}
+
+/* Seconds to three decimals, an interval's ends away from its middle. */
+static const char *outward(double value, bool up, char *text)
+{
+    const double thousand = value * 1000;
+    return bl_text_fixed(
+        (up ? ceil(thousand - 1e-9) : floor(thousand + 1e-9)) / 1000, 3, text);
+}
+
+/* "between 0.240 and 0.265 s"; with sides when it holds both. */
+static void interval(struct bl_text *to, const json_t *row)
+{
+    const double low = bl_tree_get_number(row, "low_s");
+    const double high = bl_tree_get_number(row, "high_s");
+    char a[BL_TEXT_CELL];
+    char b[BL_TEXT_CELL];
+    if (low <= 0 && high >= 0) {
+        bl_output_format(to->output, "between %s s earlier and %s s later",
+                         outward(-low, true, a), outward(high, true, b));
+        return;
+    }
+    const double near = fmin(fabs(low), fabs(high));
+    const double far = fmax(fabs(low), fabs(high));
+    bl_output_format(to->output, "between %s and %s s", outward(near, false, a),
+                     outward(far, true, b));
+}
+
+/* Never more sure than it is: 96.1 % becomes 96 %. */
+static void sure(struct bl_text *to, const json_t *row)
+{
+    char text[BL_TEXT_CELL];
+    const double percent = 100 * bl_tree_get_number(row, "confidence");
+    if (percent >= 99) {
+        bl_output_format(
+            to->output, ", sure to %s %%",
+            bl_text_fixed(floor(percent * 10 + 1e-9) / 10, 1, text));
+    } else {
+        bl_output_format(to->output, ", sure to %s %%",
+                         bl_text_fixed(floor(percent + 1e-9), 0, text));
+    }
+}
+
+/* "; at 100 km/h the train travels 7.0 m in that time", or for several speeds
+   "; in that time the train travels 4.2 m at 60, 7.0 m at 100 km/h". */
+static void travelled(struct bl_text *to, const json_t *row)
+{
+    const json_t *all = json_object_get(row, "travel_in_lag");
+    const size_t count = json_array_size(all);
+    for (size_t i = 0; i < count; i++) {
+        const json_t *is = json_array_get(all, i);
+        char kmh[BL_TEXT_CELL];
+        char metres[BL_TEXT_CELL];
+        (void)bl_text_fixed(bl_tree_get_number(is, "kmh"), 0, kmh);
+        (void)bl_text_fixed(fabs(bl_tree_get_number(is, "m")), 1, metres);
+        if (count == 1) {
+            bl_output_format(to->output,
+                             "; at %s km/h the train travels %s m in that time",
+                             kmh, metres);
+        } else {
+            bl_output_format(to->output, "%s %s m at %s%s",
+                             i == 0 ? "; in that time the train travels" : ",",
+                             metres, kmh, i + 1 == count ? " km/h" : "");
+        }
+    }
+}
+
+static void no_values(struct bl_text *to, const json_t *row)
+{
+    const unsigned long long base = bl_tree_get_count(row, "n_base");
+    const unsigned long long against = bl_tree_get_count(row, "n_against");
+    if (base > 0 && against > 0 &&
+        isnan(bl_tree_get_number(row, "reference_s"))) {
+        bl_output_text(to->output,
+                       "cannot be compared: the reference runs do not show "
+                       "what its measuring chain adds");
+    } else if (base > 0 && against > 0) {
+        bl_output_text(to->output,
+                       "cannot be compared: no value of one side has a "
+                       "partner on the other");
+    } else {
+        bl_output_format(
+            to->output,
+            "cannot be compared: %llu and %llu applications gave a value, "
+            "%llu and %llu gave none",
+            base, against,
+            (unsigned long long)bl_tree_get_count(row, "without_base"),
+            (unsigned long long)bl_tree_get_count(row, "without_against"));
+    }
+}
+
+static void no_difference(struct bl_text *to, const json_t *row)
+{
+    bl_output_text(to->output, "no difference is shown between ");
+    const char *base = bl_tree_get_text(row, "unit_base");
+    if (base[0] != '\0') {
+        bl_output_format(to->output, "it and unit %s", base);
+    } else {
+        quoted(to, bl_tree_get_text(row, "against"));
+        bl_output_text(to->output, " and ");
+        quoted(to, bl_tree_get_text(row, "base"));
+    }
+    bl_output_format(to->output, " (%s ", figure_words(row));
+    interval(to, row);
+    sure(to, row);
+    bl_output_text(to->output, ")");
+}
+
+static void change(struct bl_text *to, const json_t *row)
+{
+    char text[BL_TEXT_CELL];
+    const double difference = bl_tree_get_number(row, "difference_s");
+    if (is_text(row, "verdict", "no-change-shown")) {
+        no_difference(to, row);
+        return;
+    }
+    bl_output_format(to->output, "%s %s s %s ", figure_words(row),
+                     bl_text_fixed(fabs(difference), 3, text),
+                     difference < 0 ? "earlier" : "later");
+    other_side(to, row);
+    if (is_text(row, "verdict", "run-more")) {
+        bl_output_format(
+            to->output,
+            " as far as seen, but so few applications (%llu and %llu) cannot "
+            "make it sure: make at least %llu more of each",
+            (unsigned long long)bl_tree_get_count(row, "n_base"),
+            (unsigned long long)bl_tree_get_count(row, "n_against"),
+            (unsigned long long)bl_tree_get_count(row, "more"));
+        return;
+    }
+    bl_output_text(to->output, " (");
+    interval(to, row);
+    sure(to, row);
+    bl_output_text(to->output, ")");
+    travelled(to, row);
+}
+
+static void sentence(struct bl_text *to, const json_t *row)
+{
+    bl_output_text(to->output, "  U");
+    unit_words(to, row);
+    bl_output_text(to->output, ", ");
+    kind_words(to, row);
+    bl_output_text(to->output, ": ");
+    if (is_text(row, "verdict", "no-values")) {
+        no_values(to, row);
+    } else {
+        change(to, row);
+    }
+    bl_output_text(to->output, ".\n");
+}
+
+static void what_was_compared(struct bl_text *to, const json_t *compared)
+{
+    bl_output_text(to->output, "\nWhat changed: ");
+    if (bl_tree_get_bool(compared, "two_units")) {
+        bl_output_text(to->output, "two units side by side in the same "
+                                   "applications");
+    } else {
+        quoted(to, bl_tree_get_text(compared, "against"));
+        bl_output_text(to->output, " against ");
+        quoted(to, bl_tree_get_text(compared, "base"));
+    }
+    bl_output_text(to->output, "\n");
+}
+
+void bl_text_comparison(struct bl_text *to)
+{
+    const json_t *rows = json_object_get(to->root, "comparison");
+    if (rows == NULL) {
+        return;
+    }
+    what_was_compared(to, json_object_get(to->root, "compared"));
+    for (size_t i = 0; i < json_array_size(rows); i++) {
+        const json_t *own = json_array_get(rows, i);
+        bool before = false;
+        for (size_t k = 0; k < i; k++) {
+            before = before || same_sentence(json_array_get(rows, k), own);
+        }
+        const json_t *row = row_to_say(rows, own);
+        /* A unit without any transducer has nothing to say here. */
+        const bool wired = bl_tree_get_count(row, "n_base") > 0 ||
+                           bl_tree_get_count(row, "n_against") > 0 ||
+                           !is_text(row, "verdict", "no-values");
+        if (!before && (wired || is_text(row, "figure", "response"))) {
+            sentence(to, row);
+        }
+    }
+    if (json_array_size(rows) == 0) {
+        bl_output_text(to->output, "  no application on either side\n");
+    }
+    bl_text_comparison_tables(to);
+}

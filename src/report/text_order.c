@@ -1,0 +1,65 @@
+/* SPDX-License-Identifier: MIT */
+/* In which order the units answer, and how often that order repeats. */
+#include "report/text.h"
+
+#include <string.h>
+
+static void one(struct bl_text *to, const json_t *is)
+{
+    const unsigned long long n = bl_tree_get_count(is, "n");
+    const unsigned long long repeats = bl_tree_get_count(is, "repeats");
+    const unsigned long long without = bl_tree_get_count(is, "without");
+    const unsigned long long close = bl_tree_get_count(is, "close");
+    bl_output_format(
+        to->output, "    %s, %s, %s: ", bl_tree_get_text(is, "kind"),
+        bl_tree_get_text(is, "shape"),
+        strcmp(bl_tree_get_text(is, "figure"), "response") == 0 ? "response"
+                                                                : "75 %");
+    if (n == 0) {
+        bl_output_format(to->output,
+                         "not known: in none of %llu did every unit give it\n",
+                         without);
+        return;
+    }
+    const json_t *units = json_object_get(is, "units");
+    for (size_t i = 0; i < json_array_size(units); i++) {
+        bl_output_format(to->output, "%s%s", i == 0 ? "" : ", ",
+                         json_string_value(json_array_get(units, i)));
+    }
+    bl_output_format(to->output, " in %llu of %llu", repeats, n);
+    if (close > 0) {
+        bl_output_format(to->output,
+                         "; in %llu of them two neighbours are nearer than "
+                         "can be told apart",
+                         close);
+    }
+    if (without > 0) {
+        bl_output_format(to->output, "; %llu without: a unit gave none",
+                         without);
+    }
+    bl_output_text(to->output, "\n");
+}
+
+void bl_text_orders(struct bl_text *to, const json_t *orders,
+                    const char *condition)
+{
+    bool first = true;
+    for (size_t i = 0; i < json_array_size(orders); i++) {
+        const json_t *is = json_array_get(orders, i);
+        if (condition != NULL &&
+            strcmp(bl_tree_get_text(is, "condition"), condition) != 0) {
+            continue;
+        }
+        if (first && condition == NULL) {
+            bl_output_text(to->output,
+                           "\n  Order in which the units answer, and how often "
+                           "it repeats\n");
+        } else if (first) {
+            bl_output_text(to->output, "  ");
+            bl_text_plain(to, condition);
+            bl_output_text(to->output, "\n");
+        }
+        first = false;
+        one(to, is);
+    }
+}

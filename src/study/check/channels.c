@@ -1,0 +1,98 @@
+/* SPDX-License-Identifier: MIT */
+/* Every channel: there, moved, fast enough, not at the end of its range. */
+#include "study/check/check.h"
+
+#include <math.h>
+
+static const double moved_kpa = 20;      /* the least command that counts */
+static const int64_t slow_ns = 10000000; /* 100 Hz: 3 ms standard */
+static const double dip_fraction = 0.8;  /* of the middle voltage */
+
+struct range {
+    double low, high;
+    size_t count;
+};
+
+static struct range range_of(const struct bl_samples *samples)
+{
+    struct range r = {INFINITY, -INFINITY, 0};
+    for (size_t i = 0; i < samples->count; i++) {
+        const double v = samples->value[i];
+        if (!isnan(v)) {
+            r.low = fmin(r.low, v);
+            r.high = fmax(r.high, v);
+            r.count++;
+        }
+    }
+    return r;
+}
+
+static void check_motion(struct bl_checking *c, const char *name,
+                         const struct bl_trial_channel *channel,
+                         const struct range *r)
+{
+    static const char wiring[] =
+        "check plug, supply and hose of the transducer; press the pedal again";
+    if (channel->quantity == BL_QUANTITY_PRESSURE) {
+        const bool moved = r->high - r->low >= moved_kpa;
+        bl_check_add(c, "moved", moved ? BL_CHECK_GOOD : BL_CHECK_NOT_READY,
+                     moved ? "" : wiring, "%s: %s, %.1f to %.1f kPa", name,
+                     moved ? "moved" : "did not move", r->low, r->high);
+    } else if (channel->quantity == BL_QUANTITY_SWITCH) {
+        const bool moved = r->high > r->low;
+        bl_check_add(c, "moved", moved ? BL_CHECK_GOOD : BL_CHECK_NOT_READY,
+                     moved ? "" : wiring, "%s: the switch %s", name,
+                     moved ? "was on and off" : "never changed");
+    } else if (channel->quantity == BL_QUANTITY_VOLTAGE) {
+        const bool dips = r->low < dip_fraction * r->high;
+        bl_check_add(c, "voltage", dips ? BL_CHECK_CAUTION : BL_CHECK_GOOD,
+                     dips ? "measure the supply under load at the coupling; "
+                            "clean the contacts"
+                          : "",
+                     "%s: %.1f to %.1f V", name, r->low, r->high);
+    }
+}
+
+static void check_channel(struct bl_checking *c, size_t index)
+{
+    const struct bl_trial_channel *channel = &c->trial->channel[index];
+    const struct bl_channel_series *series =
+        bl_run_channel(c->data, (long)index);
+    const char *name = channel->name;
+    if (series == NULL) {
+        bl_check_add(c, "present", BL_CHECK_NOT_READY,
+                     "check its column in the trial file, or take it out",
+                     "%s: not in any log of this run", name);
+        return;
+    }
+    const struct range r = range_of(&series->samples);
+    if (r.count == 0) {
+        bl_check_add(c, "present", BL_CHECK_NOT_READY,
+                     "check the logger's setting of this channel",
+                     "%s: not a single value", name);
+        return;
+    }
+    check_motion(c, name, channel, &r);
+    const int64_t interval = series->samples.stair_steps
+                                 ? series->samples.stair_ns
+                                 : series->samples.interval_ns;
+    if (interval > slow_ns) {
+        bl_check_add(c, "rate", BL_CHECK_CAUTION,
+                     "set the logger to 200 values a second or more",
+                     "%s: a new value every %.0f ms", name,
+                     (double)interval * 1e-6);
+    }
+    if (series->at_range_end > 0) {
+        bl_check_add(c, "range", BL_CHECK_CAUTION,
+                     "use a transducer or input of a wider range",
+                     "%s: %llu values at the end of the range", name,
+                     (unsigned long long)series->at_range_end);
+    }
+}
+
+void bl_check_channels(struct bl_checking *c)
+{
+    for (size_t i = 0; i < c->trial->channels; i++) {
+        check_channel(c, i);
+    }
+}

@@ -1,0 +1,135 @@
+/* SPDX-License-Identifier: MIT */
+/* Method: docs/methods/check.md. */
+#include "study/check/check.h"
+
+#include "base/alloc.h"
+#include "base/array.h"
+#include "base/limits.h"
+
+#include <stdarg.h>
+#include <stdio.h>
+
+const char *bl_check_state_name(enum bl_check_state state)
+{
+    static const char *const names[] = {"good", "caution", "not-ready",
+                                        "cannot-tell"};
+    return names[state];
+}
+
+void bl_check_add(struct bl_checking *c, const char *code,
+                  enum bl_check_state state, const char *next,
+                  const char *format, ...)
+{
+    struct bl_check *into = c->into;
+    if (!bl_grow(&into->item, &into->capacity, into->items + 1,
+                 sizeof(*into->item), BL_LIMIT_APPLICATIONS)) {
+        c->failed = true;
+        return;
+    }
+    struct bl_check_item *item = &into->item[into->items++];
+    *item = (struct bl_check_item){.code = code, .state = state, .next = next};
+    va_list list;
+    va_start(list, format);
+    vsnprintf(item->text, sizeof(item->text), format, list);
+    va_end(list);
+}
+
+static void check_command(struct bl_checking *c)
+{
+    size_t whole = 0;
+    for (size_t i = 0; c->lag != NULL && i < c->lag->applications; i++) {
+        const struct bl_application *a = &c->lag->application[i];
+        whole += !a->begun_before && !a->unfinished && !a->excluded;
+    }
+    if (whole > 0) {
+        bl_check_add(c, "command", BL_CHECK_GOOD, "",
+                     "the command gives %zu whole applications", whole);
+        return;
+    }
+    bl_check_add(c, "command", BL_CHECK_NOT_READY,
+                 "start the recorders, wait 3 s, press the pedal fully for 2 "
+                 "s, let go, wait 3 s, stop; check the wiring of the command",
+                 "no whole application was found in the command");
+}
+
+static void check_recording(struct bl_checking *c, size_t i)
+{
+    const struct bl_loaded_recording *r = &c->data->recording[i];
+    const char *name = c->trial->recording[r->recording].name;
+    if (r->status != BL_OK) {
+        bl_check_add(c, "recording", BL_CHECK_NOT_READY,
+                     "record again; let the recorder close its file before "
+                     "it loses power",
+                     "%s: damaged: %.150s", name, r->failure);
+    }
+    if (c->clocks == NULL || i >= c->clocks->ties) {
+        return;
+    }
+    const struct bl_clock_tie *tie = &c->clocks->tie[i];
+    switch (tie->claim) {
+    case BL_CLAIM_ABSOLUTE:
+        bl_check_add(c, "clock", BL_CHECK_GOOD, "",
+                     "%s: clock tied by %s, lags are lags", name, tie->method);
+        break;
+    case BL_CLAIM_BOUNDED:
+        bl_check_add(c, "clock", BL_CHECK_GOOD, "",
+                     "%s: clock tied by %s to %.1f ms, not better", name,
+                     tie->method, 2e3 * bl_clock_u(tie, r->first_ns));
+        break;
+    case BL_CLAIM_DIFFERENCES_ONLY:
+        bl_check_add(c, "clock", BL_CHECK_CAUTION,
+                     "wire the treadle switch or the stop lamp to the logger; "
+                     "then lags across the two recorders come too",
+                     "%s: clock tied by %s: differences only", name,
+                     tie->method);
+        break;
+    case BL_CLAIM_NONE:
+    case BL_CLAIM_AMBIGUOUS:
+        bl_check_add(c, "clock", BL_CHECK_NOT_READY,
+                     "stab the pedal six times with different pauses while "
+                     "both recorders run, or state the offset",
+                     "%s: clock not tied: %s", name,
+                     bl_clock_claim_name(tie->claim));
+        break;
+    }
+}
+
+enum bl_status bl_check_run(struct bl_check **out, const struct bl_trial *trial,
+                            size_t run, const struct bl_run_data *data,
+                            const struct bl_run_clocks *clocks,
+                            const struct bl_run_lag *lag,
+                            struct bl_error *error)
+{
+    *out = bl_alloc(1, sizeof(**out));
+    if (*out == NULL) {
+        return bl_fail_memory(error);
+    }
+    (*out)->run = run;
+    struct bl_checking c = {*out, trial, data, clocks, lag, false};
+    check_command(&c);
+    for (size_t i = 0; i < data->recordings; i++) {
+        check_recording(&c, i);
+    }
+    bl_check_channels(&c);
+    bl_check_units(&c);
+    if (c.failed) {
+        bl_check_destroy(*out);
+        *out = NULL;
+        return bl_fail_memory(error);
+    }
+    (*out)->ready = true;
+    for (size_t i = 0; i < (*out)->items; i++) {
+        (*out)->ready = (*out)->ready &&
+                        (*out)->item[i].state != BL_CHECK_NOT_READY &&
+                        (*out)->item[i].state != BL_CHECK_CANNOT_TELL;
+    }
+    return BL_OK;
+}
+
+void bl_check_destroy(struct bl_check *check)
+{
+    if (check != NULL) {
+        bl_free(check->item);
+        bl_free(check);
+    }
+}

@@ -1,0 +1,118 @@
+/* SPDX-License-Identifier: MIT */
+/* Every unit in the last whole application: answer, zero, demand, order, and
+   how sure its response will be. */
+#include "study/check/check.h"
+
+#include <math.h>
+
+static const double zero_kpa = 10;      /* common practice */
+static const double expanded_s = 0.010; /* 2 u that a yard trial should reach */
+
+static const struct bl_application *last_whole(const struct bl_run_lag *lag)
+{
+    const struct bl_application *found = NULL;
+    for (size_t i = 0; lag != NULL && i < lag->applications; i++) {
+        const struct bl_application *a = &lag->application[i];
+        if (!a->begun_before && !a->unfinished && !a->excluded) {
+            found = a;
+        }
+    }
+    return found;
+}
+
+static void check_response(struct bl_checking *c, const char *label,
+                           const struct bl_unit_lag *unit)
+{
+    const struct bl_figure *f = &unit->response;
+    if (unit->responded == BL_NO) {
+        bl_check_add(c, "answer", BL_CHECK_NOT_READY,
+                     "look whether its brakes go on at all, then at the "
+                     "transducer",
+                     "unit %s: its output did not follow the command", label);
+    } else if (!f->known) {
+        bl_check_add(c, "answer", BL_CHECK_CANNOT_TELL,
+                     "see the items above for what is missing",
+                     "unit %s: no response: %s", label,
+                     bl_reason_meaning(f->reason));
+    } else if (f->s + 2 * f->u_s < 0) {
+        bl_check_add(c, "plausible", BL_CHECK_NOT_READY,
+                     "look for swapped channels, or a wrong clock offset",
+                     "unit %s: answers %.3f s before the command", label,
+                     -f->s);
+    } else {
+        const bool sure = 2 * f->u_s <= expanded_s;
+        bl_check_add(c, "uncertainty", sure ? BL_CHECK_GOOD : BL_CHECK_CAUTION,
+                     sure ? ""
+                          : "log faster, or tie the clocks by a switch on both "
+                            "recorders",
+                     "unit %s: response after %.3f s, to be known to %.1f ms",
+                     label, f->s, 2e3 * f->u_s);
+    }
+}
+
+static void check_unit(struct bl_checking *c, const struct bl_unit_lag *unit)
+{
+    char label[32];
+    const struct bl_trial_unit *is = &c->trial->unit[unit->unit];
+    (void)bl_trial_unit_label(is, label, sizeof(label));
+    if (is->outputs > 0) {
+        check_response(c, label, unit);
+    }
+    if (unit->rest.known && unit->rest.quantity == BL_QUANTITY_PRESSURE &&
+        fabs(unit->rest.value) > zero_kpa) {
+        bl_check_add(c, "zero", BL_CHECK_CAUTION,
+                     "vent the transducer and set its zero; if it holds, air "
+                     "is left in the brake",
+                     "unit %s: %.1f kPa at rest", label, unit->rest.value);
+    }
+    if (is->number > 0 && c->trial->run[c->into->run].data == BL_STATED_ON) {
+        const bool seen = unit->demand_arrival.known;
+        bl_check_add(
+            c, "demand", seen ? BL_CHECK_GOOD : BL_CHECK_NOT_READY,
+            seen ? ""
+                 : "check the tap on this link, its bus name in the "
+                   "trial file and the plug at the coupling",
+            "unit %s: %s%s", label,
+            seen ? "electronic demand arrives" : "no electronic demand: ",
+            seen ? "" : bl_reason_meaning(unit->demand_arrival.reason));
+    }
+}
+
+/* Air comes from the front: who answers before the one in front of it? */
+static void check_order(struct bl_checking *c, const struct bl_application *a)
+{
+    const struct bl_unit_lag *front = NULL;
+    for (size_t i = 0; i < a->units; i++) {
+        const struct bl_unit_lag *unit = &a->unit[i];
+        if (!unit->response.known) {
+            continue;
+        }
+        if (front != NULL &&
+            unit->response.s + 2 * unit->response.u_s < front->response.s) {
+            char label[32];
+            (void)bl_trial_unit_label(&c->trial->unit[unit->unit], label,
+                                      sizeof(label));
+            bl_check_add(c, "order", BL_CHECK_CAUTION,
+                         "unplug one transducer at a time to see "
+                         "which channel is which; it may also be true",
+                         "unit %s answers before the one in front of it",
+                         label);
+        }
+        front = unit;
+    }
+}
+
+void bl_check_units(struct bl_checking *c)
+{
+    const struct bl_application *a = last_whole(c->lag);
+    if (a == NULL) {
+        bl_check_add(c, "answer", BL_CHECK_CANNOT_TELL,
+                     "make one whole application first",
+                     "no unit can be judged without an application");
+        return;
+    }
+    for (size_t i = 0; i < a->units; i++) {
+        check_unit(c, &a->unit[i]);
+    }
+    check_order(c, a);
+}
