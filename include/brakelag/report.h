@@ -11,6 +11,7 @@
 #include "brakelag/io.h"
 #include "brakelag/lag.h"
 #include "brakelag/load.h"
+#include "brakelag/reach.h"
 #include "brakelag/status.h"
 #include "brakelag/trial.h"
 
@@ -37,6 +38,14 @@ bl_result_add_run(struct bl_result *result, const struct bl_trial *trial,
                   const struct bl_run_clocks *clocks,
                   const struct bl_run_lag *lag, const struct bl_error *why,
                   struct bl_error *error);
+
+/* Add the reach of one run, with its recordings; a result that holds nothing
+   else is written as the acceptance table. Nothing is kept. Errors: NOMEM. */
+BL_API BL_MUST_CHECK enum bl_status
+bl_result_add_reach(struct bl_result *result, const struct bl_trial *trial,
+                    const struct bl_run_data *data,
+                    const struct bl_run_clocks *clocks,
+                    const struct bl_reach *reach, struct bl_error *error);
 
 enum bl_result_form { BL_RESULT_TEXT, BL_RESULT_JSON, BL_RESULT_CSV };
 

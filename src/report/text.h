@@ -44,5 +44,6 @@ void bl_text_run(struct bl_text *to, const json_t *run);
 void bl_text_glance(struct bl_text *to);
 void bl_text_summary(struct bl_text *to, const json_t *run);
 void bl_text_recordings(struct bl_text *to);
+void bl_text_reach(struct bl_text *to);
 
 #endif

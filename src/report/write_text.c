@@ -137,7 +137,8 @@ enum bl_status bl_result_text(const struct bl_result *result,
                               struct bl_error *error)
 {
     static void (*const sections[])(struct bl_text *) = {
-        head, bl_text_glance, runs, bl_text_recordings, not_included, cautions};
+        head,         bl_text_glance, runs, bl_text_reach, bl_text_recordings,
+        not_included, cautions};
     struct bl_text to = {result->root, output, pressure, false};
     for (size_t i = 0; i < sizeof(sections) / sizeof(sections[0]); i++) {
         sections[i](&to);
