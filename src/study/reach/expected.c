@@ -12,7 +12,6 @@
 #include "base/limits.h"
 
 #include <ctype.h>
-#include <stdlib.h>
 #include <string.h>
 
 struct ids {
@@ -103,8 +102,11 @@ static bool cites(const char *source, uint32_t spn)
     if (at == NULL || !isdigit((unsigned char)at[4])) {
         return false;
     }
-    char *end;
-    return strtoul(at + 4, &end, 10) == spn && *end == ':';
+    uint32_t number = 0;
+    for (at += 4; isdigit((unsigned char)*at) && number < 1000000; at++) {
+        number = number * 10 + (uint32_t)(*at - '0');
+    }
+    return number == spn && *at == ':';
 }
 
 const struct bl_signal *bl_spn_signal(const struct bl_tables *tables,
