@@ -45,7 +45,11 @@ const char *bl_follows_name(enum bl_follows follows)
 double bl_reach_time(const struct bl_reaching *r, size_t recording,
                      int64_t raw_ns)
 {
-    const int64_t at = bl_clock_map(&r->clocks->tie[recording], raw_ns);
+    const struct bl_clock_tie *tie = &r->clocks->tie[recording];
+    if (tie->claim == BL_CLAIM_NONE || tie->claim == BL_CLAIM_AMBIGUOUS) {
+        return NAN; /* its stamps are no time of the run */
+    }
+    const int64_t at = bl_clock_map(tie, raw_ns);
     return (double)(at - r->clocks->t0_ns) * 1e-9;
 }
 

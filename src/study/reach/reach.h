@@ -16,7 +16,7 @@ struct bl_reaching {
     const struct bl_link_id **link;      /* its identifier; NULL */
 };
 
-/* s after the run's t0. */
+/* s after the run's t0; NaN where the recording's clock is untied. */
 double bl_reach_time(const struct bl_reaching *r, size_t recording,
                      int64_t raw_ns);
 /* Application number at a time after t0 within combination; 0: none. */

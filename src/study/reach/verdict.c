@@ -328,6 +328,25 @@ static bool same_gap(const struct bl_link_gap *a, const struct bl_link_gap *b,
            (double)(b->until_ns - a->until_ns) < slack;
 }
 
+/* Did the recorder itself stop for most of this gap? */
+static bool recorder_stopped(const struct bl_reaching *r, size_t recording,
+                             const struct bl_link_gap *gap)
+{
+    const struct bl_links *links = &r->data->links;
+    int64_t silent_ns = 0;
+    for (size_t i = 0; i < links->silences; i++) {
+        const struct bl_link_gap *s = &links->silence[i];
+        const int64_t from =
+            s->from_ns > gap->from_ns ? s->from_ns : gap->from_ns;
+        const int64_t until =
+            s->until_ns < gap->until_ns ? s->until_ns : gap->until_ns;
+        silent_ns += links->silence_recording[i] == recording && until > from
+                         ? until - from
+                         : 0;
+    }
+    return 2 * silent_ns > gap->until_ns - gap->from_ns;
+}
+
 /* Everything of one address stops for a while, others go on: the unit was off
    or restarted. Tested on its fastest identifier. */
 static void restarted_unit(struct bl_reaching *r, size_t u)
@@ -348,9 +367,14 @@ static void restarted_unit(struct bl_reaching *r, size_t u)
         const struct bl_link_gap *gap = &fast->gap[g];
         bool all = true;
         bool other_on = false;
+        bool another = false; /* identifier of its own, and it stopped too */
+        bool another_stopped = false;
         for (size_t i = 0; i < links->ids; i++) {
             const struct bl_link_id *l = &links->id[i];
             const double length = (double)(gap->until_ns - gap->from_ns) * 1e-9;
+            const bool of_it =
+                l->extended && bl_id_split(l->id).source == address;
+            another = another || (of_it && l != fast);
             if (l == fast || !l->extended || l->recording != fast->recording ||
                 !(l->nominal_s * 3 < length)) {
                 continue;
@@ -359,12 +383,13 @@ static void restarted_unit(struct bl_reaching *r, size_t u)
             for (size_t j = 0; j < l->gaps && !stopped; j++) {
                 stopped = same_gap(&l->gap[j], gap, 1.5 * l->nominal_s);
             }
-            const bool own = bl_id_split(l->id).source == address;
-            all = all && (!own || stopped);
-            other_on = other_on || (!own && !stopped);
+            all = all && (!of_it || stopped);
+            another_stopped = another_stopped || (of_it && stopped);
+            other_on = other_on || (!of_it && !stopped);
         }
         const double length = (double)(gap->until_ns - gap->from_ns) * 1e-9;
-        if (all && other_on && length > 0.2) {
+        if (all && other_on && (another_stopped || !another) && length > 0.2 &&
+            !recorder_stopped(r, fast->recording, gap)) {
             bl_finding_say(FOUND(r, BL_FINDING_UNIT_RESTARTED, u),
                            "Unit %s sent nothing for %.2f s, from %.2f s on.",
                            label(r, u, self), length,
