@@ -45,8 +45,9 @@ static int speaks(const struct bl_reaching *r, size_t unit)
 static bool front_spoilt(const struct bl_reaching *r, size_t k)
 {
     const struct bl_reach_unit *front = bl_reach_front(r, k);
+    /* Without frames for a while the unit in front has nothing to pass on. */
     return front != NULL &&
-           (front->verdict == BL_REACH_NOT_REACHED ||
+           (front->verdict == BL_REACH_NOT_REACHED || front->gaps > 0 ||
             front->not_available + front->error + front->other_invalid > 0);
 }
 
@@ -333,18 +334,19 @@ static bool recorder_stopped(const struct bl_reaching *r, size_t recording,
                              const struct bl_link_gap *gap)
 {
     const struct bl_links *links = &r->data->links;
-    int64_t silent_ns = 0;
     for (size_t i = 0; i < links->silences; i++) {
         const struct bl_link_gap *s = &links->silence[i];
         const int64_t from =
             s->from_ns > gap->from_ns ? s->from_ns : gap->from_ns;
         const int64_t until =
             s->until_ns < gap->until_ns ? s->until_ns : gap->until_ns;
-        silent_ns += links->silence_recording[i] == recording && until > from
-                         ? until - from
-                         : 0;
+        /* One silence: a slow message leaves many short ones. */
+        if (links->silence_recording[i] == recording &&
+            2 * (until - from) > gap->until_ns - gap->from_ns) {
+            return true;
+        }
     }
-    return 2 * silent_ns > gap->until_ns - gap->from_ns;
+    return false;
 }
 
 /* Everything of one address stops for a while, others go on: the unit was off
