@@ -153,14 +153,15 @@ static inline void write_train(const char *folder, const struct train *t,
             if (write_capture(folder, name, t, run, (long)b,
                               t->shared_clock ? 0 : (int64_t)b * 1370000000) >
                 0) {
-                strcat(captures, between);
-                strcat(captures, name);
+                const size_t n = strlen(captures);
+                (void)snprintf(captures + n, sizeof(captures) - n, "%s%s",
+                               between, name);
                 between = ", ";
             }
         }
     } else {
         (void)write_capture(folder, "P.pcapng", t, run, -1, 0);
-        strcat(captures, "P.pcapng");
+        (void)snprintf(captures, sizeof(captures), "captures = P.pcapng");
     }
     write_log(folder, simulation);
     struct bl_output *output;
