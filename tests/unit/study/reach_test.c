@@ -209,6 +209,23 @@ static void follows_air(void **state)
     judged_finish(&j);
 }
 
+/* A run that is not what it declares gives no comparison anything. */
+static void condition_is_refused(void **state)
+{
+    (void)state;
+    struct judged j;
+    struct train t = {.units = 1, .seed = 8, .shared_clock = true};
+    (void)snprintf(t.fault, sizeof(t.fault),
+                   "code = demand-missing\nunit = 1\n");
+    judge_train(&j, &t);
+    assert_true(named(&j, BL_FINDING_CONDITION_NOT_MET, -1));
+    assert_int_equal(j.lag->applications, 3);
+    for (size_t i = 0; i < j.lag->applications; i++) {
+        assert_true(j.lag->application[i].excluded);
+    }
+    judged_finish(&j);
+}
+
 /* Two recorders tied by nothing but the demand itself give no delay. */
 static void unrelated_clocks(void **state)
 {
@@ -243,8 +260,11 @@ static void delay_of_a_hop(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(order_of_addresses), cmocka_unit_test(follows_air),
-        cmocka_unit_test(unrelated_clocks),   cmocka_unit_test(delay_of_a_hop),
+        cmocka_unit_test(order_of_addresses),
+        cmocka_unit_test(follows_air),
+        cmocka_unit_test(condition_is_refused),
+        cmocka_unit_test(unrelated_clocks),
+        cmocka_unit_test(delay_of_a_hop),
         cmocka_unit_test(faults_are_placed),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
