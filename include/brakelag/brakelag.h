@@ -54,6 +54,7 @@
 #include "brakelag/load.h"
 #include "brakelag/log.h"
 #include "brakelag/names.h"
+#include "brakelag/reach.h"
 #include "brakelag/report.h"
 #include "brakelag/series.h"
 #include "brakelag/simulate.h"

@@ -21,6 +21,7 @@
     X(UNIT_SILENT, "unit-silent", DEMAND, FAULT)                               \
     X(UNIT_RESTARTED, "unit-restarted", DEMAND, FAULT)                         \
     X(FAULT_CODES_PRESENT, "fault-codes-present", DEMAND, WARNING)             \
+    X(ADDRESS_ORDER, "address-order", DEMAND, FAULT)                           \
     X(CONDITION_NOT_MET, "condition-not-met", DEMAND, WARNING)                 \
     X(LATE_APPLY, "late-apply", UNIT, FAULT)                                   \
     X(SLOW_FILL, "slow-fill", UNIT, FAULT)                                     \

@@ -17,6 +17,7 @@
 #include "brakelag/lag.h"
 #include "brakelag/limits.h"
 #include "brakelag/load.h"
+#include "brakelag/reach.h"
 #include "brakelag/status.h"
 #include "brakelag/transducers.h"
 #include "brakelag/trial.h"
@@ -83,6 +84,13 @@ bl_result_add_check(struct bl_result *result, const struct bl_trial *trial,
 BL_API BL_MUST_CHECK enum bl_status
 bl_result_add_budget(struct bl_result *result, const char *text,
                      struct bl_error *error);
+/* Add the reach of one run, with its recordings; a result that holds nothing
+   else is written as the acceptance table. Nothing is kept. Errors: NOMEM. */
+BL_API BL_MUST_CHECK enum bl_status
+bl_result_add_reach(struct bl_result *result, const struct bl_trial *trial,
+                    const struct bl_run_data *data,
+                    const struct bl_run_clocks *clocks,
+                    const struct bl_reach *reach, struct bl_error *error);
 
 enum bl_result_form { BL_RESULT_TEXT, BL_RESULT_JSON, BL_RESULT_CSV };
 

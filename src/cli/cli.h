@@ -50,6 +50,7 @@ int cmd_compare(const struct arguments *arguments);
 int cmd_explain(const struct arguments *arguments);
 int cmd_help(const struct arguments *arguments);
 int cmd_measure(const struct arguments *arguments);
+int cmd_reach(const struct arguments *arguments);
 int cmd_simulate(const struct arguments *arguments);
 int cmd_survey(const struct arguments *arguments);
 int cmd_tables(const struct arguments *arguments);
@@ -88,6 +89,10 @@ struct cli_run {
     struct bl_run_lag *lag;
     struct bl_error error; /* why the first NULL is one */
 };
+/* Load one run and tie its clocks. Says failures, damage and notes; returns
+   the exit code. Free with cli_run_finish in any case. */
+int cli_load_run(struct cli_run *run, const struct bl_trial *trial,
+                 size_t index, const struct arguments *arguments);
 /* Load, tie and measure one run. Says failures, damage and notes; returns the
    exit code. Free with cli_run_finish in any case. */
 int cli_measure_run(struct cli_run *run, const struct bl_trial *trial,

@@ -17,6 +17,11 @@ static const enum option_id compare_options[] = {
     OPTION_BASE,       OPTION_AGAINST,       OPTION_UNITS, OPTION_REFERENCE,
     OPTION_CONFIDENCE, OPTION_JSON,          OPTION_CSV,   OPTION_OUTPUT,
     OPTION_QUIET,      OPTION_PRESSURE_UNIT, OPTION_HELP,  OPTION_END};
+    OPTION_RUN,           OPTION_JSON,  OPTION_CSV,  OPTION_OUTPUT,
+    OPTION_PRESSURE_UNIT, OPTION_QUIET, OPTION_HELP, OPTION_END};
+static const enum option_id reach_options[] = {
+    OPTION_EXPECTED,      OPTION_RUN,   OPTION_JSON, OPTION_CSV, OPTION_OUTPUT,
+    OPTION_PRESSURE_UNIT, OPTION_QUIET, OPTION_HELP, OPTION_END};
 static const enum option_id tables_options[] = {OPTION_TABLE,  OPTION_JSON,
                                                 OPTION_OUTPUT, OPTION_QUIET,
                                                 OPTION_HELP,   OPTION_END};
@@ -62,6 +67,13 @@ const struct command cli_commands[] = {
      "few for that, how many more to make. With --units: two units in the "
      "same applications, in all runs or those of --base.",
      1, 1, compare_options, cmd_compare},
+    {"reach", "show whether the demand arrives at every unit", "TRIAL",
+     "Per coupling: is the electronic demand there, at what intervals, with "
+     "which gaps, unchanged, how much later; what the unit says of itself; "
+     "trouble codes, names, error frames, load of each bus; a verdict per "
+     "unit. --expected prints the identifiers that each link should show and "
+     "reads no recording.",
+     1, 1, reach_options, cmd_reach},
     {"survey", "say what is in recordings", "FILE...",
      "Bus recordings: buses, identifiers, senders, signals that moved, trouble "
      "codes. Logs: columns, their range and what looks odd about them. With "

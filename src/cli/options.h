@@ -45,6 +45,8 @@
     X(DIRECTORY, 0, "directory", "FOLDER", NULL, "write files into FOLDER")    \
     X(WRITE_TRIAL, 0, "write-trial", NULL, NULL,                               \
       "draft a trial file from what was found")                                \
+    X(EXPECTED, 0, "expected", NULL, NULL,                                     \
+      "print every identifier that each link should show")                     \
     X(MANUAL, 0, "manual", NULL, NULL, "write the manual page (roff)")         \
     X(HELP, 'h', "help", NULL, NULL, "say how the command is used")
 

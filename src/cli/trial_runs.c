@@ -96,3 +96,20 @@ void cli_run_finish(struct cli_run *run)
     bl_run_data_destroy(run->data);
     memset(run, 0, sizeof(*run));
 }
+
+int cli_load_run(struct cli_run *run, const struct bl_trial *trial,
+                 size_t index, const struct arguments *arguments)
+{
+    memset(run, 0, sizeof(*run));
+    bl_error_clear(&run->error);
+    int code = EXIT_DONE;
+    enum bl_status status = bl_load_run(&run->data, trial, index, &run->error);
+    if (status == BL_OK) {
+        code = say_damage(run->data);
+        status = bl_clock_tie_run(&run->clocks, trial, run->data, &run->error);
+    }
+    if (run->data != NULL) {
+        say_run_notes(arguments, trial->run[index].name, run);
+    }
+    return status == BL_OK ? code : cli_worse(code, cli_fail(&run->error));
+}

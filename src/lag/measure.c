@@ -4,6 +4,7 @@
  * application is read on every unit.
  */
 #include "lag/command.h"
+#include "lag/condition.h"
 #include "lag/demand.h"
 #include "lag/summary.h"
 #include "lag/unit.h"
@@ -354,6 +355,11 @@ enum bl_status bl_measure_run(struct bl_run_lag **out,
     enum bl_status status = measure_all(lag, trial, data, clocks, error);
     if (status == BL_OK) {
         status = bl_summarise(lag, trial, error);
+    }
+    const char *refused = bl_lag_condition(trial, data);
+    if (status == BL_OK && refused != NULL &&
+        bl_lag_refuse(lag, refused) != BL_OK) {
+        status = bl_fail_memory(error);
     }
     if (status != BL_OK) {
         bl_run_lag_destroy(lag);

@@ -51,6 +51,8 @@ enum bl_status bl_result_text(const struct bl_result *result,
                               struct bl_output *output,
                               const struct bl_unit *pressure,
                               struct bl_error *error);
+/* text_reach.c: a row per unit and run. */
+void bl_reach_csv(const json_t *root, struct bl_output *output);
 enum bl_status bl_result_csv(const struct bl_result *result,
                              struct bl_output *output, struct bl_error *error);
 /* Pieces of CSV: a text or number and the comma behind it. */

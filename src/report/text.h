@@ -58,5 +58,6 @@ void bl_text_check(struct bl_text *to);
 /* text_compare.c, text_compare_tables.c */
 void bl_text_comparison(struct bl_text *to);
 void bl_text_comparison_tables(struct bl_text *to);
+void bl_text_reach(struct bl_text *to);
 
 #endif

@@ -121,6 +121,9 @@ static bool seen_before(const json_t *summary, size_t index,
 
 void bl_text_glance(struct bl_text *to)
 {
+    if (json_array_size(json_object_get(to->root, "runs")) == 0) {
+        return;
+    }
     const json_t *runs = json_object_get(to->root, "runs");
     bl_output_text(to->output,
                    "\nAt a glance: medians in seconds; n: applications that "

@@ -154,6 +154,11 @@ enum bl_status bl_result_csv(const struct bl_result *result,
         bl_csv_comparison(result, output);
         return BL_OK;
     }
+    if (json_array_size(result->runs) == 0 &&
+        json_object_get(result->root, "reach") != NULL) {
+        bl_reach_csv(result->root, output);
+        return BL_OK;
+    }
     bl_output_text(output, header);
     for (size_t r = 0; r < json_array_size(result->runs); r++) {
         struct place at = {.run = json_array_get(result->runs, r)};

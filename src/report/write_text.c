@@ -147,6 +147,7 @@ enum bl_status bl_result_text(const struct bl_result *result,
                                                          bl_text_limits,
                                                          bl_text_characteristic,
                                                          bl_text_transducers,
+                                                         bl_text_reach,
                                                          bl_text_recordings,
                                                          not_included,
                                                          cautions};

@@ -1,0 +1,163 @@
+/* SPDX-License-Identifier: MIT */
+/*
+ * Did the electronic demand arrive at every unit, unchanged and in time? One
+ * hop per coupling: the link behind unit k - 1, on which it asks unit k for
+ * braking. docs/methods/reach.md says how each answer is reached.
+ */
+#ifndef BRAKELAG_REACH_H
+#define BRAKELAG_REACH_H
+
+#include "brakelag/clock.h"
+#include "brakelag/findings.h"
+#include "brakelag/lag.h"
+#include "brakelag/load.h"
+#include "brakelag/status.h"
+#include "brakelag/trial.h"
+
+/* X(ENUM, "name in results", "words") */
+#define BL_REACH_LIST(X)                                                       \
+    X(CANNOT_TELL, "cannot-tell", "cannot tell")                               \
+    X(REACHED, "reached", "reached")                                           \
+    X(DEFECTS, "reached-with-defects", "reached with defects")                 \
+    X(NOT_REACHED, "not-reached", "not reached")
+enum bl_reach_verdict {
+#define X(id, name, words) BL_REACH_##id,
+    BL_REACH_LIST(X)
+#undef X
+        BL_REACH_VERDICTS
+};
+BL_API const char *bl_reach_verdict_name(enum bl_reach_verdict verdict);
+BL_API const char *bl_reach_verdict_words(enum bl_reach_verdict verdict);
+
+/* What stopped when demand frames stopped. */
+enum bl_gap_kind {
+    BL_GAP_THIS_ID,  /* other frames of the sender went on */
+    BL_GAP_SENDER,   /* the sender stopped, others went on */
+    BL_GAP_RECORDER, /* nothing at all was recorded */
+    BL_GAP_UNKNOWN   /* nothing else is there to tell by */
+};
+BL_API const char *bl_gap_kind_name(enum bl_gap_kind kind);
+struct bl_reach_gap {
+    double from_s, length_s; /* s after the run's t0 */
+    int application;         /* 0: outside all */
+    enum bl_gap_kind kind;
+};
+
+/* A status signal of the unit: how often it was on (raw 1) at all. */
+struct bl_reach_status {
+    const struct bl_signal *signal;
+    uint64_t frames, on, not_valid;
+    bool on_in_application; /* on in any application */
+};
+
+enum bl_follows { BL_FOLLOWS_UNKNOWN, BL_FOLLOWS_DATA, BL_FOLLOWS_AIR };
+BL_API const char *bl_follows_name(enum bl_follows follows);
+struct bl_reach_follow {
+    int application;
+    enum bl_follows by_lead, by_level;
+    double lead_s, u_lead_s; /* air at its front coupling less output; NaN */
+};
+
+enum { BL_REACH_TEXT = 200, BL_REACH_WHY = 6 };
+
+struct bl_reach_unit {
+    size_t unit; /* index in the trial */
+    enum bl_reach_verdict verdict;
+    char why[BL_REACH_WHY][BL_REACH_TEXT]; /* what speaks against "reached" */
+    size_t whys;
+
+    /* The hop. `found` false: no frame of the demand role for this unit. */
+    bool tapped; /* a capture has its link */
+    bool found;
+    bool split;         /* heard from a unit further in front, on one bus */
+    bool other_address; /* sender or receiver is not the one of the trial */
+    const struct bl_signal *signal;
+    size_t recording; /* index in bl_run_data.recording */
+    char bus[64];
+    uint8_t source, destination;
+    uint64_t frames;
+    double least_s, median_s, most_s, nominal_s;
+    double lost_share; /* frames that the span should hold and does not, gaps of
+                          sender and recorder taken off */
+    uint64_t lost;
+    struct bl_reach_gap *gap;
+    size_t gaps;
+    uint64_t not_available, error,
+        other_invalid;                   /* after the first valid one */
+    uint64_t invalid_braking;            /* of these, in applications */
+    int invalid_application;             /* first such; 0 */
+    double first_frame_s, first_valid_s; /* after the recording's first frame;
+                                            NaN */
+    /* Against the first hop, where both are settled. NaN: nothing compared. */
+    size_t compared, differing;
+    double difference_counts, difference_kpa; /* the largest */
+    double share;              /* median of value over that of the hop before */
+    size_t shares, shares_off; /* compared with the hop before; not equal */
+    struct bl_figure delay;    /* behind the first hop, median of edges */
+    struct bl_figure added;    /* behind the hop before: this coupling */
+    double worst_delay_s;
+    size_t edges;
+
+    struct bl_reach_status *status;
+    size_t statuses;
+    uint64_t status_frames; /* of all it sends on its link */
+    bool has_name;
+    struct bl_name name;
+
+    struct bl_reach_follow *follow;
+    size_t follows_count;
+    enum bl_follows follows;
+
+    double volts_least, volts_least_s; /* while braking; NaN */
+    const char *called;      /* name of the characteristic; NULL: none fits */
+    bool called_known;       /* false: cannot tell */
+    const char *towing_kind; /* static text: what the unit in front looked like
+                                in that time */
+};
+
+struct bl_reach {
+    size_t run;
+    bool declared_off; /* power or data off: no demand is expected */
+    struct bl_reach_unit *unit;
+    size_t units;
+    struct bl_findings findings;
+};
+
+/* Look at one loaded run. `lag` NULL: no command was found; then applications
+   are not known. `reach` keeps nothing of `data`, but names of the trial's
+   tables. Errors: NOMEM. */
+BL_API BL_MUST_CHECK enum bl_status
+bl_reach_run(struct bl_reach **out, const struct bl_trial *trial,
+             const struct bl_run_data *data, const struct bl_run_clocks *clocks,
+             const struct bl_run_lag *lag, struct bl_error *error);
+BL_API void bl_reach_destroy(struct bl_reach *reach);
+
+/* Does the run keep what [expect] asks for? `why` gets the first thing that it
+   does not, or that could not be shown. True without such a section. */
+BL_API bool bl_reach_expected(const struct bl_trial *trial,
+                              const struct bl_reach *reach,
+                              char why[BL_REACH_TEXT]);
+
+/* The name that tables give a suspect parameter number: the signal whose
+   source cites it. NULL: not known. */
+BL_API const struct bl_signal *bl_spn_signal(const struct bl_tables *tables,
+                                             uint32_t spn);
+
+/* One identifier that should be seen on the link in front of a unit. */
+struct bl_reach_id {
+    size_t unit;
+    uint32_t id;
+    bool extended, from_front; /* from_front: sent by the unit in front */
+    const struct bl_message *message;
+};
+/* All of them for the trial's train, link by link; *out is freed with
+   bl_reach_ids_free. Messages of tables that name a direction on the coupling
+   only. Errors: NODATA (a unit has no address; the message says which), NOMEM.
+ */
+BL_API BL_MUST_CHECK enum bl_status bl_reach_ids(struct bl_reach_id **out,
+                                                 size_t *count,
+                                                 const struct bl_trial *trial,
+                                                 struct bl_error *error);
+BL_API void bl_reach_ids_free(struct bl_reach_id *ids);
+
+#endif

@@ -1,0 +1,342 @@
+/* SPDX-License-Identifier: MIT */
+/* Reach of the demand as a tree: one entry per run, with its hops, its buses
+   and what else was said on them. */
+#include "report/result.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+static void unit_members(struct bl_tree *tree, json_t *object,
+                         const struct bl_trial *trial, size_t index)
+{
+    char label[32];
+    bl_tree_text(
+        tree, object, "unit",
+        bl_trial_unit_label(&trial->unit[index], label, sizeof(label)));
+    bl_tree_text(tree, object, "name", trial->unit[index].name);
+}
+
+static json_t *figure(struct bl_tree *tree, const struct bl_figure *is)
+{
+    json_t *object = bl_tree_object(tree);
+    bl_tree_number(tree, object, "s", is->known ? is->s : NAN);
+    bl_tree_number(tree, object, "u_s", is->known ? is->u_s : NAN);
+    if (!is->known) {
+        bl_tree_text(tree, object, "reason", bl_reason_name(is->reason));
+    }
+    return object;
+}
+
+static json_t *interval(struct bl_tree *tree, const struct bl_reach_unit *unit)
+{
+    json_t *object = bl_tree_object(tree);
+    bl_tree_number(tree, object, "least_s", unit->least_s);
+    bl_tree_number(tree, object, "median_s", unit->median_s);
+    bl_tree_number(tree, object, "most_s", unit->most_s);
+    bl_tree_number(tree, object, "nominal_s", unit->nominal_s);
+    return object;
+}
+
+static json_t *gaps(struct bl_tree *tree, const struct bl_reach_unit *unit)
+{
+    json_t *array = bl_tree_array(tree);
+    for (size_t i = 0; i < unit->gaps; i++) {
+        const struct bl_reach_gap *gap = &unit->gap[i];
+        json_t *object = bl_tree_object(tree);
+        bl_tree_number(tree, object, "from_s", gap->from_s);
+        bl_tree_number(tree, object, "length_s", gap->length_s);
+        bl_tree_number(tree, object, "application",
+                       gap->application > 0 ? gap->application : NAN);
+        bl_tree_text(tree, object, "stopped", bl_gap_kind_name(gap->kind));
+        bl_tree_append(tree, array, object);
+    }
+    return array;
+}
+
+static json_t *invalid(struct bl_tree *tree, const struct bl_reach_unit *unit)
+{
+    json_t *object = bl_tree_object(tree);
+    bl_tree_count(tree, object, "not_available", unit->not_available);
+    bl_tree_count(tree, object, "error", unit->error);
+    bl_tree_count(tree, object, "other", unit->other_invalid);
+    bl_tree_count(tree, object, "in_applications", unit->invalid_braking);
+    return object;
+}
+
+static json_t *value(struct bl_tree *tree, const struct bl_reach_unit *unit)
+{
+    json_t *object = bl_tree_object(tree);
+    bl_tree_count(tree, object, "compared", unit->compared);
+    bl_tree_count(tree, object, "differing", unit->differing);
+    bl_tree_number(tree, object, "difference_counts", unit->difference_counts);
+    bl_tree_number(tree, object, "difference_kpa", unit->difference_kpa);
+    bl_tree_number(tree, object, "share_of_hop_before", unit->share);
+    return object;
+}
+
+static json_t *demand(struct bl_tree *tree, const struct bl_trial *trial,
+                      const struct bl_reach_unit *unit)
+{
+    json_t *object = bl_tree_object(tree);
+    bl_tree_bool(tree, object, "present", unit->found);
+    if (!unit->found) {
+        return object;
+    }
+    bl_tree_text(tree, object, "message", unit->signal->message->name);
+    bl_tree_text(tree, object, "signal", unit->signal->name);
+    bl_tree_bool(tree, object, "split", unit->split);
+    bl_tree_bool(tree, object, "other_address", unit->other_address);
+    bl_tree_count(tree, object, "from_address", unit->source);
+    bl_tree_count(tree, object, "to_address", unit->destination);
+    bl_tree_count(tree, object, "frames", unit->frames);
+    bl_tree_put(tree, object, "interval", interval(tree, unit));
+    bl_tree_count(tree, object, "lost", unit->lost);
+    bl_tree_number(tree, object, "lost_share", unit->lost_share);
+    bl_tree_put(tree, object, "gaps", gaps(tree, unit));
+    bl_tree_put(tree, object, "without_value", invalid(tree, unit));
+    bl_tree_number(tree, object, "first_frame_s", unit->first_frame_s);
+    bl_tree_number(tree, object, "first_valid_s", unit->first_valid_s);
+    bl_tree_put(tree, object, "against_first_hop", value(tree, unit));
+    bl_tree_put(tree, object, "delay", figure(tree, &unit->delay));
+    bl_tree_put(tree, object, "added", figure(tree, &unit->added));
+    bl_tree_number(tree, object, "worst_delay_s", unit->worst_delay_s);
+    bl_tree_count(tree, object, "edges", unit->edges);
+    bl_tree_number(tree, object, "gap_max_s",
+                   trial->expect.line > 0 ? trial->expect.gap_max_s : NAN);
+    return object;
+}
+
+static json_t *statuses(struct bl_tree *tree, const struct bl_reach_unit *unit)
+{
+    json_t *array = bl_tree_array(tree);
+    for (size_t i = 0; i < unit->statuses; i++) {
+        const struct bl_reach_status *is = &unit->status[i];
+        json_t *object = bl_tree_object(tree);
+        bl_tree_text(tree, object, "role", bl_role_name(is->signal->role));
+        bl_tree_text(tree, object, "message", is->signal->message->name);
+        bl_tree_text(tree, object, "signal", is->signal->name);
+        bl_tree_count(tree, object, "frames", is->frames);
+        bl_tree_count(tree, object, "on", is->on);
+        bl_tree_count(tree, object, "not_valid", is->not_valid);
+        bl_tree_bool(tree, object, "on_in_application", is->on_in_application);
+        bl_tree_append(tree, array, object);
+    }
+    return array;
+}
+
+static json_t *follow(struct bl_tree *tree, const struct bl_reach_unit *unit)
+{
+    json_t *array = bl_tree_array(tree);
+    for (size_t i = 0; i < unit->follows_count; i++) {
+        const struct bl_reach_follow *is = &unit->follow[i];
+        json_t *object = bl_tree_object(tree);
+        bl_tree_count(tree, object, "application", (uint64_t)is->application);
+        bl_tree_text(tree, object, "by_lead", bl_follows_name(is->by_lead));
+        bl_tree_text(tree, object, "by_level", bl_follows_name(is->by_level));
+        bl_tree_number(tree, object, "lead_s", is->lead_s);
+        bl_tree_number(tree, object, "u_lead_s", is->u_lead_s);
+        bl_tree_append(tree, array, object);
+    }
+    return array;
+}
+
+static json_t *unit_object(struct bl_tree *tree, const struct bl_trial *trial,
+                           const struct bl_reach_unit *unit)
+{
+    json_t *object = bl_tree_object(tree);
+    unit_members(tree, object, trial, unit->unit);
+    bl_tree_text(tree, object, "verdict", bl_reach_verdict_name(unit->verdict));
+    json_t *why = bl_tree_array(tree);
+    for (size_t i = 0; i < unit->whys; i++) {
+        bl_tree_append_text(tree, why, unit->why[i]);
+    }
+    bl_tree_put(tree, object, "why", why);
+    bl_tree_text(tree, object, "bus", unit->bus);
+    bl_tree_bool(tree, object, "tapped", unit->tapped);
+    bl_tree_put(tree, object, "demand", demand(tree, trial, unit));
+    bl_tree_text(tree, object, "follows", bl_follows_name(unit->follows));
+    bl_tree_put(tree, object, "follows_by_application", follow(tree, unit));
+    bl_tree_put(tree, object, "status", statuses(tree, unit));
+    bl_tree_text(tree, object, "called_for",
+                 unit->called_known ? unit->called : NULL);
+    bl_tree_text(tree, object, "towing_kind", unit->towing_kind);
+    json_t *volts = bl_tree_object(tree);
+    bl_tree_number(tree, volts, "least", unit->volts_least);
+    bl_tree_text(tree, volts, "unit", "V");
+    bl_tree_number(tree, volts, "at_s", unit->volts_least_s);
+    bl_tree_put(tree, object, "voltage_while_braking", volts);
+    return object;
+}
+
+static void link_place(struct bl_tree *tree, json_t *object,
+                       const struct bl_trial *trial,
+                       const struct bl_run_data *data, size_t recording,
+                       size_t bus)
+{
+    const struct bl_loaded_recording *is = &data->recording[recording];
+    bl_tree_text(tree, object, "recording",
+                 trial->recording[is->recording].name);
+    bl_tree_text(tree, object, "bus", is->bus[bus]);
+}
+
+static json_t *buses(struct bl_tree *tree, const struct bl_trial *trial,
+                     const struct bl_run_data *data)
+{
+    json_t *array = bl_tree_array(tree);
+    for (size_t i = 0; i < data->links.buses; i++) {
+        const struct bl_link_bus *is = &data->links.bus[i];
+        const double span_s = (double)(is->last_ns - is->first_ns) * 1e-9;
+        json_t *object = bl_tree_object(tree);
+        link_place(tree, object, trial, data, is->recording, is->bus);
+        bl_tree_count(tree, object, "frames", is->frames);
+        bl_tree_count(tree, object, "remote_frames", is->remote);
+        bl_tree_count(tree, object, "error_frames", is->errors);
+        json_t *classes = bl_tree_object(tree);
+        for (unsigned c = 0; c < BL_ERROR_CLASSES; c++) {
+            if (is->error_class[c] > 0) {
+                bl_tree_count(tree, classes, bl_error_class_name(c),
+                              is->error_class[c]);
+            }
+        }
+        bl_tree_put(tree, object, "error_classes", classes);
+        bl_tree_number(tree, object, "bits_per_s",
+                       span_s > 0 ? (double)is->bits / span_s : NAN);
+        bl_tree_count(tree, object, "busiest_bits_per_s", is->busiest_bits);
+        bl_tree_append(tree, array, object);
+    }
+    return array;
+}
+
+static json_t *troubles(struct bl_tree *tree, const struct bl_trial *trial,
+                        const struct bl_run_data *data)
+{
+    json_t *array = bl_tree_array(tree);
+    for (size_t i = 0; i < data->links.troubles; i++) {
+        const struct bl_link_trouble *is = &data->links.trouble[i];
+        const struct bl_signal *named =
+            bl_spn_signal(trial->tables, is->code.spn);
+        json_t *object = bl_tree_object(tree);
+        link_place(tree, object, trial, data, is->recording, is->bus);
+        bl_tree_count(tree, object, "address", is->source);
+        bl_tree_count(tree, object, "spn", is->code.spn);
+        bl_tree_text(tree, object, "spn_text",
+                     named == NULL ? NULL : named->name);
+        bl_tree_count(tree, object, "fmi", is->code.fmi);
+        bl_tree_text(tree, object, "fmi_text", bl_fmi_text(is->code.fmi));
+        bl_tree_count(tree, object, "occurrences", is->code.count);
+        bl_tree_bool(tree, object, "conversion_method", is->code.method != 0);
+        bl_tree_bool(tree, object, "multi_packet", is->multi_packet);
+        bl_tree_count(tree, object, "reports", is->reports);
+        bl_tree_append(tree, array, object);
+    }
+    return array;
+}
+
+static json_t *names(struct bl_tree *tree, const struct bl_trial *trial,
+                     const struct bl_run_data *data)
+{
+    json_t *array = bl_tree_array(tree);
+    for (size_t i = 0; i < data->links.names; i++) {
+        const struct bl_link_name *is = &data->links.name[i];
+        char raw[20];
+        json_t *object = bl_tree_object(tree);
+        link_place(tree, object, trial, data, is->recording, is->bus);
+        bl_tree_count(tree, object, "address", is->source);
+        (void)snprintf(raw, sizeof(raw), "%016llX",
+                       (unsigned long long)is->name.raw);
+        bl_tree_text(tree, object, "name", raw);
+        bl_tree_count(tree, object, "manufacturer", is->name.manufacturer);
+        bl_tree_count(tree, object, "function", is->name.function);
+        bl_tree_count(tree, object, "identity", is->name.identity);
+        bl_tree_count(tree, object, "claims", is->claims);
+        bl_tree_append(tree, array, object);
+    }
+    return array;
+}
+
+static json_t *transports(struct bl_tree *tree, const struct bl_trial *trial,
+                          const struct bl_run_data *data)
+{
+    json_t *array = bl_tree_array(tree);
+    for (size_t i = 0; i < data->links.transports; i++) {
+        const struct bl_link_transport *is = &data->links.transport[i];
+        json_t *object = bl_tree_object(tree);
+        link_place(tree, object, trial, data, is->recording, is->bus);
+        bl_tree_count(tree, object, "address", is->source);
+        bl_tree_count(tree, object, "pgn", is->pgn);
+        bl_tree_count(tree, object, "messages", is->messages);
+        bl_tree_count(tree, object, "longest_bytes", is->longest);
+        bl_tree_append(tree, array, object);
+    }
+    return array;
+}
+
+static json_t *finding(struct bl_tree *tree, const struct bl_trial *trial,
+                       const struct bl_finding *is)
+{
+    char label[32];
+    json_t *object = bl_tree_object(tree);
+    bl_tree_text(tree, object, "code", bl_finding_kind(is->code)->code);
+    bl_tree_text(tree, object, "unit",
+                 is->unit < 0 ? NULL
+                              : bl_trial_unit_label(&trial->unit[is->unit],
+                                                    label, sizeof(label)));
+    bl_tree_text(tree, object, "severity", bl_severity_name(is->severity));
+    bl_tree_text(tree, object, "text", is->text);
+    json_t *evidence = bl_tree_array(tree);
+    for (size_t i = 0; i < is->evidences; i++) {
+        json_t *one = bl_tree_object(tree);
+        bl_tree_text(tree, one, "label", is->evidence[i].label);
+        bl_tree_number(tree, one, "value", is->evidence[i].value);
+        bl_tree_number(tree, one, "u", is->evidence[i].u);
+        bl_tree_text(tree, one, "unit", is->evidence[i].unit);
+        bl_tree_append(tree, evidence, one);
+    }
+    bl_tree_put(tree, object, "evidence", evidence);
+    bl_tree_text(tree, object, "next_check", is->next_check);
+    return object;
+}
+
+enum bl_status bl_result_add_reach(struct bl_result *result,
+                                   const struct bl_trial *trial,
+                                   const struct bl_run_data *data,
+                                   const struct bl_run_clocks *clocks,
+                                   const struct bl_reach *reach,
+                                   struct bl_error *error)
+{
+    struct bl_tree *tree = &result->tree;
+    json_t *all = json_object_get(result->root, "reach");
+    char why[BL_REACH_TEXT];
+    if (all == NULL) {
+        all = bl_tree_array(tree);
+        bl_tree_put(tree, result->root, "reach", all);
+    }
+    bl_model_recordings(tree, result->recordings, trial, data, clocks);
+    json_t *object = bl_tree_object(tree);
+    bl_tree_text(tree, object, "run", trial->run[reach->run].name);
+    bl_tree_bool(tree, object, "declared_off", reach->declared_off);
+    if (trial->expect.line > 0) {
+        bl_tree_bool(tree, object, "as_expected",
+                     bl_reach_expected(trial, reach, why));
+        bl_tree_text(tree, object, "not_as_expected",
+                     why[0] == '\0' ? NULL : why);
+    }
+    json_t *units = bl_tree_array(tree);
+    for (size_t i = 0; i < reach->units; i++) {
+        bl_tree_append(tree, units, unit_object(tree, trial, &reach->unit[i]));
+    }
+    bl_tree_put(tree, object, "units", units);
+    bl_tree_put(tree, object, "buses", buses(tree, trial, data));
+    bl_tree_put(tree, object, "trouble_codes", troubles(tree, trial, data));
+    bl_tree_put(tree, object, "names", names(tree, trial, data));
+    bl_tree_put(tree, object, "multi_packet", transports(tree, trial, data));
+    json_t *findings = bl_tree_array(tree);
+    for (size_t i = 0; i < reach->findings.count; i++) {
+        bl_tree_append(tree, findings,
+                       finding(tree, trial, &reach->findings.item[i]));
+    }
+    bl_tree_put(tree, object, "findings", findings);
+    bl_tree_append(tree, all, object);
+    return tree->failed ? bl_fail_memory(error) : BL_OK;
+}

@@ -1,0 +1,228 @@
+/* SPDX-License-Identifier: MIT */
+/*
+ * The value of the demand against the first hop, and how much later it
+ * arrives. Values are held between frames: a level is passed at the stamp of
+ * the first frame at or beyond it, and the source passed it somewhere within
+ * the interval before: u = interval / sqrt 12 for each of the two hops. The
+ * beats of two senders hardly move against each other within a run, so this
+ * does not average out.
+ */
+#include "study/reach/reach.h"
+
+#include "base/alloc.h"
+#include "base/number.h"
+#include "lag/demand.h"
+
+#include <math.h>
+
+enum { EDGES = 512 };
+
+static const double SETTLED_S = 0.03;   /* or three intervals */
+static const double LONGEST_S = 1.0;    /* later is another application */
+static const double EARLIEST_S = -0.05; /* of a hop: clocks' uncertainty */
+
+/* Level that counts as arrived, above the rest of 0. */
+static double level_of(const struct bl_reaching *r, size_t k)
+{
+    const struct bl_trial_unit *self = &r->trial->unit[r->into->unit[k].unit];
+    const long front = bl_trial_unit_index(r->trial, self->combination, 0);
+    return front < 0 ? r->trial->response_at_kpa
+                     : bl_demand_level(r->trial, &r->trial->unit[front]);
+}
+
+/* Stamps (run's time, s) at which the held value rises through `level`. */
+static size_t edges_of(const struct bl_reaching *r,
+                       const struct bl_bus_series *s, double level,
+                       double *edge)
+{
+    size_t n = 0;
+    bool below = false;
+    for (size_t i = 0; i < s->steps.count && n < EDGES; i++) {
+        const struct bl_segment *g = &s->steps.segment[i];
+        if (g->state != BL_VALUE_VALID || g->before_ns == INT64_MIN) {
+            below = g->state == BL_VALUE_VALID && g->value < level / 2;
+            continue;
+        }
+        if (below && g->value >= level) {
+            edge[n++] = bl_reach_time(r, s->recording, g->first_ns);
+            below = false;
+        }
+        below = below || g->value < level / 2;
+    }
+    return n;
+}
+
+/* May times of two recordings be subtracted, and with what uncertainty? */
+static bool related(const struct bl_reaching *r, size_t a, size_t b,
+                    double *u_s)
+{
+    *u_s = 0;
+    if (a == b) {
+        return true;
+    }
+    const size_t both[] = {a, b};
+    for (size_t i = 0; i < 2; i++) {
+        const struct bl_clock_tie *tie = &r->clocks->tie[both[i]];
+        if (tie->claim != BL_CLAIM_ABSOLUTE && tie->claim != BL_CLAIM_BOUNDED) {
+            return false;
+        }
+        *u_s =
+            hypot(*u_s, bl_clock_u(tie, r->data->recording[both[i]].first_ns));
+    }
+    return true;
+}
+
+static struct bl_figure delay_between(const struct bl_reaching *r, size_t from,
+                                      size_t to, double *worst, size_t *pairs)
+{
+    struct bl_figure figure = {.reason = BL_REASON_NO_DATA};
+    double first[EDGES];
+    double later[EDGES];
+    double delay[EDGES];
+    double u_clock;
+    size_t n = 0;
+    *pairs = 0;
+    if (!related(r, r->series[from]->recording, r->series[to]->recording,
+                 &u_clock)) {
+        figure.reason = BL_REASON_CLOCKS_UNRELATED;
+        return figure;
+    }
+    const double level = level_of(r, to);
+    const size_t a = edges_of(r, r->series[from], level, first);
+    const size_t b = edges_of(r, r->series[to], level, later);
+    for (size_t i = 0, j = 0; i < a; i++) {
+        while (j < b && later[j] - first[i] < EARLIEST_S) {
+            j++;
+        }
+        if (j < b && later[j] - first[i] < LONGEST_S) {
+            delay[n++] = later[j] - first[i];
+            *worst = isnan(*worst) ? delay[n - 1] : fmax(*worst, delay[n - 1]);
+        }
+    }
+    if (n == 0) {
+        return figure;
+    }
+    const double t1 = r->into->unit[from].nominal_s;
+    const double t2 = r->into->unit[to].nominal_s;
+    *pairs = n;
+    figure.known = true;
+    figure.reason = BL_REASON_NONE;
+    figure.s = bl_median(delay, n);
+    figure.part.sampling = sqrt((t1 * t1 + t2 * t2) / 12);
+    figure.part.clock = u_clock;
+    figure.u_s = hypot(figure.part.sampling, u_clock);
+    return figure;
+}
+
+/* The value in force at a time of the run; NaN where it is none, or where it
+   has not stood for three intervals. */
+static double settled_at(const struct bl_reaching *r, size_t k, double at_s)
+{
+    const struct bl_bus_series *s = r->series[k];
+    const double least =
+        fmax(SETTLED_S, 3 * (double)s->steps.interval_ns * 1e-9);
+    for (size_t i = s->steps.count; i-- > 0;) {
+        const struct bl_segment *g = &s->steps.segment[i];
+        const double first = bl_reach_time(r, s->recording, g->first_ns);
+        if (first > at_s) {
+            continue;
+        }
+        const double last = bl_reach_time(r, s->recording, g->last_ns);
+        return g->state == BL_VALUE_VALID && at_s - first >= least &&
+                       at_s - last <= least
+                   ? g->value
+                   : NAN;
+    }
+    return NAN;
+}
+
+/* Times at which the demand of a hop is about to change after having stood:
+   by then it has arrived behind. */
+static size_t compare_times(const struct bl_reaching *r, size_t k, double *at,
+                            size_t room)
+{
+    const struct bl_bus_series *s = r->series[k];
+    const double least =
+        fmax(SETTLED_S, 3 * (double)s->steps.interval_ns * 1e-9);
+    size_t n = 0;
+    for (size_t i = 0; i < s->steps.count && n < room; i++) {
+        const struct bl_segment *g = &s->steps.segment[i];
+        const double length = (double)(g->last_ns - g->first_ns) * 1e-9;
+        if (g->state == BL_VALUE_VALID && length > least + 0.25) {
+            at[n++] = bl_reach_time(r, s->recording, g->last_ns);
+        }
+    }
+    return n;
+}
+
+static void compare_with_first(struct bl_reaching *r, size_t first, size_t k)
+{
+    double at[EDGES];
+    struct bl_reach_unit *unit = &r->into->unit[k];
+    const size_t n = compare_times(r, first, at, EDGES);
+    for (size_t i = 0; i < n; i++) {
+        const double a = settled_at(r, first, at[i]);
+        const double b = settled_at(r, k, at[i]);
+        if (isnan(a) || isnan(b)) {
+            continue;
+        }
+        const double count = unit->signal->scale;
+        const double kpa = b - a;
+        unit->compared++;
+        unit->differing += fabs(kpa) > 1.5 * fabs(count);
+        if (isnan(unit->difference_kpa) ||
+            fabs(kpa) > fabs(unit->difference_kpa)) {
+            unit->difference_kpa = kpa;
+            unit->difference_counts = round(kpa / count);
+        }
+    }
+}
+
+/* Against the hop before: that is where a change is the work of one unit. */
+static void compare_with_front(struct bl_reaching *r, size_t front, size_t k)
+{
+    double at[EDGES];
+    double share[EDGES];
+    struct bl_reach_unit *unit = &r->into->unit[k];
+    const size_t n = compare_times(r, front, at, EDGES);
+    size_t shares = 0;
+    for (size_t i = 0; i < n; i++) {
+        const double a = settled_at(r, front, at[i]);
+        const double b = settled_at(r, k, at[i]);
+        if (!isnan(a) && !isnan(b) && (a >= 20 || b >= 20)) {
+            unit->shares_off += fabs(b - a) > 1.5 * fabs(unit->signal->scale);
+            share[shares++] = a > 0 ? b / a : INFINITY;
+        }
+    }
+    unit->shares = shares;
+    unit->share = shares == 0 ? NAN : bl_median(share, shares);
+}
+
+enum bl_status bl_reach_values(struct bl_reaching *r, struct bl_error *error)
+{
+    (void)error;
+    for (size_t k = 0; k < r->into->units; k++) {
+        struct bl_reach_unit *unit = &r->into->unit[k];
+        size_t first = 0;
+        if (!unit->found || bl_reach_first(r, k, &first) == NULL) {
+            continue;
+        }
+        if (first == k || r->series[first] == r->series[k]) {
+            /* The first hop itself, or one bus for all: nothing is added. */
+            unit->delay = (struct bl_figure){.known = true};
+            unit->worst_delay_s = 0;
+            continue;
+        }
+        unit->delay =
+            delay_between(r, first, k, &unit->worst_delay_s, &unit->edges);
+        compare_with_first(r, first, k);
+        const struct bl_reach_unit *front = bl_reach_front(r, k);
+        if (front != NULL && front->found) {
+            double worst = NAN;
+            size_t pairs;
+            unit->added = delay_between(r, k - 1, k, &worst, &pairs);
+            compare_with_front(r, k - 1, k);
+        }
+    }
+    return BL_OK;
+}

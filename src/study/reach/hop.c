@@ -1,0 +1,348 @@
+/* SPDX-License-Identifier: MIT */
+/*
+ * The demand to each unit, found by role, and what its frames do: intervals,
+ * gaps and what else stopped with them, values that are none.
+ */
+#include "study/reach/reach.h"
+
+#include "base/alloc.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+static bool is_demand(const struct bl_bus_series *s)
+{
+    return s->signal->role == BL_ROLE_SERVICE_DEMAND && s->steps.count > 0;
+}
+
+static bool on_bus(const char *name, const char *bus)
+{
+    return bus == NULL || name[0] == '\0' || strcmp(name, bus) == 0;
+}
+
+/* Is the unit's link a bus of its own? */
+static bool own_bus(const struct bl_trial *trial, size_t unit)
+{
+    for (size_t i = 0; i < trial->units; i++) {
+        if (i != unit && trial->unit[i].number > 0 &&
+            (trial->unit[i].bus == NULL || trial->unit[unit].bus == NULL ||
+             strcmp(trial->unit[i].bus, trial->unit[unit].bus) == 0)) {
+            return false;
+        }
+    }
+    return true;
+}
+
+/* One sender for all: a bus that is split through the train. Where a towed
+   unit sends a demand on that bus too, it is passed on hop by hop. */
+static bool one_sender(const struct bl_reaching *r,
+                       const struct bl_bus_series *s)
+{
+    for (size_t i = 0; i < r->data->series_count; i++) {
+        const struct bl_bus_series *other = &r->data->series[i];
+        if (is_demand(other) && strcmp(other->bus, s->bus) == 0 &&
+            other->source != s->source) {
+            return false;
+        }
+    }
+    return true;
+}
+
+static bool sent_by(const struct bl_bus_series *s, int address)
+{
+    return address < 0 || s->signal->message->single_id || s->source == address;
+}
+
+static bool meant_for(const struct bl_bus_series *s, int address)
+{
+    return address < 0 || s->destination == BL_ADDRESS_GLOBAL ||
+           s->destination == address;
+}
+
+static bool from_the_front(const struct bl_trial *trial, size_t unit,
+                           const struct bl_bus_series *s)
+{
+    for (size_t i = unit; i-- > 0;) {
+        if (trial->unit[i].combination != trial->unit[unit].combination) {
+            break;
+        }
+        if (sent_by(s, trial->unit[i].address)) {
+            return true;
+        }
+    }
+    return false;
+}
+
+enum fit { FIT_NONE, FIT_STRANGE, FIT_SPLIT, FIT_EXACT };
+
+static enum fit fit_of(const struct bl_reaching *r, size_t unit,
+                       const struct bl_bus_series *s)
+{
+    const struct bl_trial_unit *self = &r->trial->unit[unit];
+    const int front = unit > 0 ? r->trial->unit[unit - 1].address : -1;
+    if (!is_demand(s) || !on_bus(s->bus, self->bus)) {
+        return FIT_NONE;
+    }
+    if (sent_by(s, front) && meant_for(s, self->address)) {
+        return FIT_EXACT;
+    }
+    if (!own_bus(r->trial, unit) && one_sender(r, s) &&
+        from_the_front(r->trial, unit, s)) {
+        return FIT_SPLIT;
+    }
+    return own_bus(r->trial, unit) || sent_by(s, front) ? FIT_STRANGE
+                                                        : FIT_NONE;
+}
+
+static const struct bl_link_id *link_of(const struct bl_reaching *r,
+                                        const struct bl_bus_series *s)
+{
+    for (size_t i = 0; i < r->data->links.ids; i++) {
+        const struct bl_link_id *l = &r->data->links.id[i];
+        const struct bl_loaded_recording *recording =
+            &r->data->recording[l->recording];
+        const struct bl_id id = bl_id_split(l->id);
+        if (l->message == s->signal->message && l->recording == s->recording &&
+            strcmp(recording->bus[l->bus], s->bus) == 0 &&
+            (!l->extended ||
+             (id.source == s->source && id.destination == s->destination))) {
+            return l;
+        }
+    }
+    return NULL;
+}
+
+static bool tapped(const struct bl_reaching *r, const char *bus)
+{
+    for (size_t i = 0; i < r->data->recordings; i++) {
+        const struct bl_loaded_recording *recording = &r->data->recording[i];
+        for (size_t b = 0; b < recording->buses; b++) {
+            if (on_bus(recording->bus[b], bus)) {
+                return true;
+            }
+        }
+    }
+    return false;
+}
+
+static void take(struct bl_reaching *r, size_t k, const struct bl_bus_series *s,
+                 enum fit fit)
+{
+    struct bl_reach_unit *unit = &r->into->unit[k];
+    r->series[k] = s;
+    r->link[k] = link_of(r, s);
+    unit->found = true;
+    unit->split = fit == FIT_SPLIT;
+    unit->other_address = fit == FIT_STRANGE;
+    unit->signal = s->signal;
+    unit->recording = s->recording;
+    unit->source = s->source;
+    unit->destination = s->destination;
+    unit->frames = s->steps.frames;
+    (void)snprintf(unit->bus, sizeof(unit->bus), "%s", s->bus);
+}
+
+enum bl_status bl_reach_find(struct bl_reaching *r, struct bl_error *error)
+{
+    (void)error;
+    for (size_t k = 0; k < r->into->units; k++) {
+        struct bl_reach_unit *unit = &r->into->unit[k];
+        const char *bus = r->trial->unit[unit->unit].bus;
+        enum fit best = FIT_NONE;
+        const struct bl_bus_series *found = NULL;
+        unit->tapped = tapped(r, bus);
+        (void)snprintf(unit->bus, sizeof(unit->bus), "%s",
+                       bus == NULL ? "" : bus);
+        for (size_t i = 0; i < r->data->series_count; i++) {
+            const struct bl_bus_series *s = &r->data->series[i];
+            const enum fit fit = fit_of(r, unit->unit, s);
+            if (fit > best || (fit == best && fit != FIT_NONE &&
+                               s->steps.frames > found->steps.frames)) {
+                best = fit;
+                found = s;
+            }
+        }
+        if (found != NULL) {
+            take(r, k, found, best);
+        }
+    }
+    return BL_OK;
+}
+
+bool bl_reach_sends(const struct bl_reaching *r, uint8_t source,
+                    const struct bl_link_id *but)
+{
+    for (size_t i = 0; i < r->data->links.ids; i++) {
+        const struct bl_link_id *l = &r->data->links.id[i];
+        if (l != but && l->extended && bl_id_split(l->id).source == source) {
+            return true;
+        }
+    }
+    return false;
+}
+
+/* How much of a gap did this identifier leave out too? One that is sent too
+   seldom to tell says nothing. */
+enum told { TOLD_NOTHING, TOLD_STOPPED, TOLD_WENT_ON };
+
+static enum told told_by(const struct bl_link_id *l,
+                         const struct bl_link_gap *gap)
+{
+    const int64_t length = gap->until_ns - gap->from_ns;
+    if (!(l->nominal_s * 2e9 < (double)length) || l->first_ns > gap->from_ns) {
+        return TOLD_NOTHING;
+    }
+    if (l->last_ns <= gap->from_ns + (int64_t)(l->nominal_s * 1e9)) {
+        return TOLD_STOPPED;
+    }
+    const int64_t slack = (int64_t)(l->nominal_s * 1.5e9);
+    for (size_t i = 0; i < l->gaps; i++) {
+        if (l->gap[i].from_ns <= gap->from_ns + slack &&
+            l->gap[i].until_ns >= gap->until_ns - slack) {
+            return TOLD_STOPPED;
+        }
+    }
+    /* A slow one can miss two beats without a gap of its own. */
+    return l->nominal_s * 4e9 < (double)length ? TOLD_WENT_ON : TOLD_NOTHING;
+}
+
+static bool all_silent(const struct bl_reaching *r, size_t recording,
+                       const struct bl_link_gap *gap, double nominal_s)
+{
+    const struct bl_links *links = &r->data->links;
+    const int64_t slack = (int64_t)(nominal_s * 3e9);
+    for (size_t i = 0; i < links->silences; i++) {
+        if (links->silence_recording[i] == recording &&
+            links->silence[i].from_ns <= gap->from_ns + slack &&
+            links->silence[i].until_ns >= gap->until_ns - slack) {
+            return true;
+        }
+    }
+    return false;
+}
+
+static enum bl_gap_kind kind_of(const struct bl_reaching *r,
+                                const struct bl_link_id *self,
+                                const struct bl_link_gap *gap)
+{
+    bool sender_on = false;
+    bool sender_off = false;
+    bool others_on = false;
+    bool others_off = false;
+    const uint8_t source = bl_id_split(self->id).source;
+    for (size_t i = 0; i < r->data->links.ids; i++) {
+        const struct bl_link_id *l = &r->data->links.id[i];
+        if (l == self || l->recording != self->recording) {
+            continue;
+        }
+        const enum told told = told_by(l, gap);
+        const bool same = self->extended && l->extended &&
+                          bl_id_split(l->id).source == source;
+        sender_on = sender_on || (same && told == TOLD_WENT_ON);
+        sender_off = sender_off || (same && told == TOLD_STOPPED);
+        others_on = others_on || (!same && told == TOLD_WENT_ON);
+        others_off = others_off || (!same && told == TOLD_STOPPED);
+    }
+    if (sender_on) {
+        return BL_GAP_THIS_ID;
+    }
+    if (!others_on && others_off &&
+        all_silent(r, self->recording, gap, self->nominal_s)) {
+        return BL_GAP_RECORDER;
+    }
+    if (sender_off && others_on) {
+        return BL_GAP_SENDER;
+    }
+    return others_on ? BL_GAP_THIS_ID : BL_GAP_UNKNOWN;
+}
+
+static enum bl_status gaps(struct bl_reaching *r, struct bl_reach_unit *unit,
+                           const struct bl_link_id *link,
+                           struct bl_error *error)
+{
+    const char combination = r->trial->unit[unit->unit].combination;
+    unit->gap = bl_alloc(link->gaps, sizeof(*unit->gap));
+    if (unit->gap == NULL) {
+        return bl_fail_memory(error);
+    }
+    double away_s = 0;
+    for (size_t i = 0; i < link->gaps; i++) {
+        const struct bl_link_gap *gap = &link->gap[i];
+        struct bl_reach_gap *is = &unit->gap[unit->gaps++];
+        is->from_s = bl_reach_time(r, link->recording, gap->from_ns);
+        is->length_s = (double)(gap->until_ns - gap->from_ns) * 1e-9;
+        is->application = bl_reach_application(r, combination, is->from_s,
+                                               is->from_s + is->length_s);
+        is->kind = kind_of(r, link, gap);
+        away_s += is->kind == BL_GAP_SENDER || is->kind == BL_GAP_RECORDER
+                      ? is->length_s - link->nominal_s
+                      : 0;
+    }
+    const double span_s =
+        (double)(link->last_ns - link->first_ns) * 1e-9 - away_s;
+    const double expected = floor(span_s / link->nominal_s + 0.5) + 1;
+    unit->lost = 0;
+    unit->lost_share = 0;
+    if (expected > (double)unit->frames) {
+        unit->lost = (uint64_t)(expected - (double)unit->frames);
+        unit->lost_share = (double)unit->lost / expected;
+    }
+    return BL_OK;
+}
+
+static void count_invalid(struct bl_reaching *r, struct bl_reach_unit *unit,
+                          const struct bl_bus_series *s)
+{
+    const char combination = r->trial->unit[unit->unit].combination;
+    const int64_t first_ns = r->data->recording[s->recording].first_ns;
+    bool any = false;
+    for (size_t i = 0; i < s->steps.count; i++) {
+        const struct bl_segment *g = &s->steps.segment[i];
+        if (g->state == BL_VALUE_VALID) {
+            if (!any) {
+                unit->first_valid_s = (double)(g->first_ns - first_ns) * 1e-9;
+            }
+            any = true;
+            continue;
+        }
+        if (!any) {
+            continue; /* not awake yet */
+        }
+        unit->not_available +=
+            g->state == BL_VALUE_NOT_AVAILABLE ? g->count : 0;
+        unit->error += g->state == BL_VALUE_ERROR ? g->count : 0;
+        unit->other_invalid +=
+            g->state != BL_VALUE_NOT_AVAILABLE && g->state != BL_VALUE_ERROR
+                ? g->count
+                : 0;
+        const int number = bl_reach_application(
+            r, combination, bl_reach_time(r, s->recording, g->first_ns),
+            bl_reach_time(r, s->recording, g->last_ns));
+        unit->invalid_braking += number != 0 ? g->count : 0;
+        if (unit->invalid_application == 0) {
+            unit->invalid_application = number;
+        }
+    }
+    unit->first_frame_s =
+        (double)(s->steps.segment[0].first_ns - first_ns) * 1e-9;
+}
+
+enum bl_status bl_reach_frames(struct bl_reaching *r, size_t k,
+                               struct bl_error *error)
+{
+    struct bl_reach_unit *unit = &r->into->unit[k];
+    const struct bl_link_id *link = r->link[k];
+    if (!unit->found) {
+        return BL_OK;
+    }
+    count_invalid(r, unit, r->series[k]);
+    if (link == NULL) {
+        return BL_OK;
+    }
+    unit->least_s = link->least_s;
+    unit->median_s = link->median_s;
+    unit->most_s = link->most_s;
+    unit->nominal_s = link->nominal_s;
+    return gaps(r, unit, link, error);
+}

@@ -1,0 +1,56 @@
+/* SPDX-License-Identifier: MIT */
+/* What the parts of reach share; inside the room only. */
+#ifndef BRAKELAG_SRC_STUDY_REACH_REACH_H
+#define BRAKELAG_SRC_STUDY_REACH_REACH_H
+
+#include "brakelag/reach.h"
+
+/* One run under examination. `series` and `link` go with reach->unit. */
+struct bl_reaching {
+    const struct bl_trial *trial;
+    const struct bl_run_data *data;
+    const struct bl_run_clocks *clocks;
+    const struct bl_run_lag *lag; /* NULL: none */
+    struct bl_reach *into;
+    const struct bl_bus_series **series; /* the demand to each unit; NULL */
+    const struct bl_link_id **link;      /* its identifier; NULL */
+};
+
+/* s after the run's t0; NaN where the recording's clock is untied. */
+double bl_reach_time(const struct bl_reaching *r, size_t recording,
+                     int64_t raw_ns);
+/* Application number at a time after t0 within combination; 0: none. */
+int bl_reach_application(const struct bl_reaching *r, char combination,
+                         double from_s, double until_s);
+bool bl_reach_excluded(const struct bl_reaching *r, size_t application);
+
+/* hop.c: the demand to each unit, and what its frames do. */
+enum bl_status bl_reach_find(struct bl_reaching *r, struct bl_error *error);
+enum bl_status bl_reach_frames(struct bl_reaching *r, size_t k,
+                               struct bl_error *error);
+/* Does address `source` send anything else than `but` (NULL: nothing is left
+   out)? */
+bool bl_reach_sends(const struct bl_reaching *r, uint8_t source,
+                    const struct bl_link_id *but);
+/* edges.c */
+enum bl_status bl_reach_values(struct bl_reaching *r, struct bl_error *error);
+/* status.c */
+enum bl_status bl_reach_statuses(struct bl_reaching *r, size_t k,
+                                 struct bl_error *error);
+/* follow.c */
+enum bl_status bl_reach_follow(struct bl_reaching *r, size_t k,
+                               struct bl_error *error);
+/* called.c */
+void bl_reach_called(struct bl_reaching *r, size_t k);
+/* verdict.c */
+void bl_reach_judge(struct bl_reaching *r);
+
+/* The reach entry of the unit in front, or NULL. */
+struct bl_reach_unit *bl_reach_front(const struct bl_reaching *r, size_t k);
+/* The first hop of the unit's combination that was found; NULL. */
+struct bl_reach_unit *bl_reach_first(const struct bl_reaching *r, size_t k,
+                                     size_t *index);
+void bl_reach_why(struct bl_reach_unit *unit, const char *format, ...)
+    BL_PRINTF(2, 3);
+
+#endif
