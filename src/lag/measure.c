@@ -345,6 +345,7 @@ enum bl_status bl_measure_run(struct bl_run_lag **out,
                               struct bl_error *error)
 {
     *out = NULL;
+    const uint64_t refused = bl_alloc_refused();
     struct bl_run_lag *lag = bl_alloc(1, sizeof(*lag));
     if (lag == NULL) {
         return bl_fail_memory(error);
@@ -354,6 +355,9 @@ enum bl_status bl_measure_run(struct bl_run_lag **out,
     enum bl_status status = measure_all(lag, trial, data, clocks, error);
     if (status == BL_OK) {
         status = bl_summarise(lag, trial, error);
+    }
+    if (status == BL_OK && bl_alloc_refused() != refused) {
+        status = bl_fail_memory(error);
     }
     if (status != BL_OK) {
         bl_run_lag_destroy(lag);
