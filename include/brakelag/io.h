@@ -90,7 +90,7 @@ BL_API void bl_output_format(struct bl_output *output, const char *format, ...)
     BL_PRINTF(2, 3);
 
 /* Memory outputs: what was written so far, NUL-terminated; valid until the
-   next write. NULL for others. */
+   next write. NULL for others, and when memory ran out on the way. */
 BL_API const char *bl_output_memory(struct bl_output *output, size_t *size);
 
 /* The file gets its name (after fsync) and the output is freed. On failure

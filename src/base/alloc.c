@@ -9,6 +9,18 @@
    every other program. */
 static _Atomic uint64_t fail_at;
 static _Atomic uint64_t counted;
+static _Thread_local uint64_t refused;
+
+uint64_t bl_alloc_refused(void)
+{
+    return refused;
+}
+
+static void *told(void *memory)
+{
+    refused += memory == NULL;
+    return memory;
+}
 
 void bl_alloc_fail_at(uint64_t number)
 {
@@ -32,24 +44,21 @@ static int must_fail(void)
 void *bl_alloc(size_t count, size_t size)
 {
     if (must_fail()) {
-        return NULL;
+        return told(NULL);
     }
     if (count == 0 || size == 0) {
-        return calloc(1, 1);
+        return told(calloc(1, 1));
     }
-    return calloc(count, size);
+    return told(calloc(count, size));
 }
 
 void *bl_realloc(void *old, size_t count, size_t size)
 {
-    if (must_fail()) {
-        return NULL;
-    }
-    if (size != 0 && count > SIZE_MAX / size) {
-        return NULL;
+    if (must_fail() || (size != 0 && count > SIZE_MAX / size)) {
+        return told(NULL);
     }
     const size_t bytes = count * size;
-    return realloc(old, bytes == 0 ? 1 : bytes);
+    return told(realloc(old, bytes == 0 ? 1 : bytes));
 }
 
 void bl_free(void *memory)

@@ -20,6 +20,13 @@ char *bl_strdup(const char *text);
 char *bl_strndup(const char *text, size_t length);
 
 /*
+ * How many allocations this thread was refused so far. The functions of signal
+ * have no status and answer "not known" without memory; whoever must not take
+ * lack of memory for lack of data compares before and after.
+ */
+uint64_t bl_alloc_refused(void);
+
+/*
  * Failure injection for tests: the `number`th allocation from now (1 = the
  * next) fails, once; 0 switches it off. bl_alloc_count counts since the last
  * call. Not thread-safe by intent: tests that inject run on one thread.

@@ -6,6 +6,8 @@
 #ifndef BRAKELAG_SRC_BASE_LIMITS_H
 #define BRAKELAG_SRC_BASE_LIMITS_H
 
+#include <stdint.h>
+
 /* Lines: a transposed log holds a whole channel in one row. */
 #define BL_LIMIT_LINE_BYTES (1u << 20)
 /* Channels of one log: the widest yard recorders have some hundred. */
@@ -31,6 +33,9 @@
 #define BL_LIMIT_TRIAL_ITEMS 4096u
 /* Notes: one per code, so this only meets a defect. */
 #define BL_LIMIT_NOTES 1000000u
+/* Times that are reckoned with: 146 years either side of 0, so that neither a
+   sum nor a difference of two overflows. */
+#define BL_LIMIT_TIME_NS (INT64_MAX / 2 - INT64_C(100000000000))
 /* Series in memory. */
 #define BL_LIMIT_SAMPLES (1u << 30)
 #define BL_LIMIT_SEGMENTS (1u << 28)

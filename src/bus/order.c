@@ -163,7 +163,8 @@ enum bl_status bl_order_add(struct bl_order *order, size_t count, bool ended,
 
 const struct bl_frame *bl_order_take(struct bl_order *order, size_t *count)
 {
-    const struct bl_frame *first = order->frame + order->head;
+    const struct bl_frame *first =
+        order->frame == NULL ? NULL : order->frame + order->head;
     *count = order->ready - order->head;
     order->head = order->ready;
     return first;

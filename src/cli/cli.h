@@ -73,6 +73,10 @@ void cli_say_mistakes(const char *file, const struct bl_notes *mistakes);
    returns the exit code that counts in the end. */
 int cli_open(struct bl_output **out, const struct arguments *arguments);
 int cli_close(struct bl_output *output, int code);
+/* Between the two, interrupts wait while the output is a file. For files that
+   are written by other means: */
+void cli_hold_signals(void);
+void cli_let_signals(void);
 /* Write a result in the form and to the place that the options say. */
 int cli_write_result(const struct bl_result *result,
                      const struct arguments *arguments, int code);

@@ -28,7 +28,11 @@ static int write_all(const struct bl_scenario *scenario,
         return cli_fail(&error);
     }
     int code = EXIT_DONE;
-    if (bl_simulation_write(simulation, folder, &error) != BL_OK) {
+    cli_hold_signals();
+    const enum bl_status written =
+        bl_simulation_write(simulation, folder, &error);
+    cli_let_signals();
+    if (written != BL_OK) {
         (void)cli_fail(&error);
         code = EXIT_SYSTEM;
     }

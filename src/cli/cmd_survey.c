@@ -39,7 +39,9 @@ static int write_result(const struct arguments *arguments,
         struct bl_error error;
         bl_error_clear(&error);
         if (bl_survey_json(survey, output, &error) != BL_OK) {
-            code = cli_worse(code, cli_fail(&error));
+            bl_output_discard(output);
+            cli_let_signals();
+            return cli_worse(code, cli_fail(&error));
         }
     } else {
         bl_survey_text(survey, output);

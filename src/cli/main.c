@@ -17,6 +17,7 @@ static const enum option_id compare_options[] = {
     OPTION_BASE,       OPTION_AGAINST,       OPTION_UNITS, OPTION_REFERENCE,
     OPTION_CONFIDENCE, OPTION_JSON,          OPTION_CSV,   OPTION_OUTPUT,
     OPTION_QUIET,      OPTION_PRESSURE_UNIT, OPTION_HELP,  OPTION_END};
+static const enum option_id characteristic_options[] = {
     OPTION_RUN,           OPTION_JSON,  OPTION_CSV,  OPTION_OUTPUT,
     OPTION_PRESSURE_UNIT, OPTION_QUIET, OPTION_HELP, OPTION_END};
 static const enum option_id reach_options[] = {
@@ -53,7 +54,7 @@ const struct command cli_commands[] = {
      "candidate curves it is, or that this cannot be told. What a light "
      "demand leaves at the rear, what couplings lose, and whether doubled "
      "transducers agree.",
-     1, 1, measure_options, cmd_characteristic},
+     1, 1, characteristic_options, cmd_characteristic},
     {"check", "say whether a trial is ready, after one application", "TRIAL",
      "Looks whether every channel is there and moved, at zeros, rates, the "
      "command, the demand on every link, voltage, clocks and how sure a "

@@ -1,15 +1,58 @@
 /* SPDX-License-Identifier: MIT */
-/* Where results go. */
+/*
+ * Where results go. An interrupt during the short time in which a file is
+ * written waits until the file is whole and has its name: what lies at the path
+ * is the older file or the new one, and nothing is left beside it.
+ */
 #include "cli.h"
+
+#include <signal.h>
+#include <string.h>
+#include <sys/stat.h>
+
+static const int waiting_signals[] = {SIGINT, SIGTERM, SIGHUP, SIGQUIT};
+
+static void change_signals(int how)
+{
+    sigset_t set;
+    (void)sigemptyset(&set);
+    for (size_t i = 0; i < sizeof(waiting_signals) / sizeof(int); i++) {
+        (void)sigaddset(&set, waiting_signals[i]);
+    }
+    (void)sigprocmask(how, &set, NULL);
+}
+
+void cli_hold_signals(void)
+{
+    change_signals(SIG_BLOCK);
+}
+
+void cli_let_signals(void)
+{
+    change_signals(SIG_UNBLOCK);
+}
+
+/* Pipes and devices may keep a writer waiting for ever: there, signals are not
+   held. */
+static bool is_file(const char *path)
+{
+    struct stat facts;
+    return strcmp(path, "-") != 0 &&
+           (stat(path, &facts) != 0 || S_ISREG(facts.st_mode));
+}
 
 int cli_open(struct bl_output **out, const struct arguments *arguments)
 {
     struct bl_error error;
     bl_error_clear(&error);
     const char *path = option_text(arguments, OPTION_OUTPUT, "-");
+    if (is_file(path)) {
+        cli_hold_signals();
+    }
     if (bl_output_open(out, path, &error) == BL_OK) {
         return EXIT_DONE;
     }
+    cli_let_signals();
     (void)cli_fail(&error);
     return EXIT_SYSTEM;
 }
@@ -18,7 +61,9 @@ int cli_close(struct bl_output *output, int code)
 {
     struct bl_error error;
     bl_error_clear(&error);
-    if (bl_output_commit(output, &error) == BL_OK) {
+    const enum bl_status status = bl_output_commit(output, &error);
+    cli_let_signals();
+    if (status == BL_OK) {
         return code;
     }
     (void)cli_fail(&error);
@@ -45,6 +90,7 @@ int cli_write_result(const struct bl_result *result,
     bl_error_clear(&error);
     if (bl_result_write(result, output, &options, &error) != BL_OK) {
         bl_output_discard(output);
+        cli_let_signals();
         return cli_worse(code, cli_fail(&error));
     }
     return cli_close(output, code);

@@ -256,6 +256,7 @@ enum bl_status bl_clock_tie_run(struct bl_run_clocks **out,
                                 struct bl_error *error)
 {
     *out = NULL;
+    const uint64_t refused = bl_alloc_refused();
     enum bl_status status = BL_OK;
     struct bl_run_clocks *clocks = bl_alloc(1, sizeof(*clocks));
     if (clocks == NULL) {
@@ -274,6 +275,9 @@ enum bl_status bl_clock_tie_run(struct bl_run_clocks **out,
     clocks->ties = data->recordings;
     if (data->recordings > 0) {
         status = tie_all(&t);
+    }
+    if (status == BL_OK && bl_alloc_refused() != refused) {
+        status = bl_fail_memory(error);
     }
 out:
     bl_sources_finish(&t.sources);

@@ -136,7 +136,9 @@ void bl_output_format(struct bl_output *output, const char *format, ...)
 const char *bl_output_memory(struct bl_output *output, size_t *size)
 {
     *size = output->memory.length;
-    return output->fd < 0 ? bl_strbuf_get(&output->memory) : NULL;
+    return output->fd < 0 && output->status == BL_OK
+               ? bl_strbuf_get(&output->memory)
+               : NULL;
 }
 
 static void free_output(struct bl_output *output)

@@ -41,6 +41,22 @@ static double end_level(const struct search *s, double rest)
     return rest + fmax(s->at / 2, 5 * s->noise);
 }
 
+/* The last of the blocks without a sample that begin with the one at t: years
+   may lie between two stamps. */
+static int64_t last_empty_block(const struct search *s, int64_t t,
+                                int64_t block_ns)
+{
+    const struct bl_samples *samples = s->track->samples;
+    const size_t next =
+        bl_samples_at(samples, bl_track_raw(s->track, t + block_ns));
+    if (next == samples->count) {
+        return s->to_ns - block_ns;
+    }
+    const int64_t at = bl_track_run(s->track, samples->time_ns[next]);
+    const int64_t blocks = (at - t) / block_ns;
+    return blocks > 1 ? t + (blocks - 1) * block_ns : t;
+}
+
 /* The lowest of the medians of short blocks: where the command rests, however
    long it was pressed. */
 static enum bl_status coarse_rest_samples(struct search *s,
@@ -54,6 +70,7 @@ static enum bl_status coarse_rest_samples(struct search *s,
     for (int64_t t = s->from_ns; t < s->to_ns; t += BLOCK_NS) {
         const struct bl_extent e = bl_track_extent(s->track, t, t + BLOCK_NS);
         if (!e.known) {
+            t = last_empty_block(s, t, BLOCK_NS);
             continue;
         }
         s->coarse_rest = fmin(s->coarse_rest, e.median);

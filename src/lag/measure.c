@@ -346,6 +346,7 @@ enum bl_status bl_measure_run(struct bl_run_lag **out,
                               struct bl_error *error)
 {
     *out = NULL;
+    const uint64_t refused = bl_alloc_refused();
     struct bl_run_lag *lag = bl_alloc(1, sizeof(*lag));
     if (lag == NULL) {
         return bl_fail_memory(error);
@@ -356,9 +357,12 @@ enum bl_status bl_measure_run(struct bl_run_lag **out,
     if (status == BL_OK) {
         status = bl_summarise(lag, trial, error);
     }
-    const char *refused = bl_lag_condition(trial, data);
-    if (status == BL_OK && refused != NULL &&
-        bl_lag_refuse(lag, refused) != BL_OK) {
+    const char *contradicted = bl_lag_condition(trial, data);
+    if (status == BL_OK && contradicted != NULL &&
+        bl_lag_refuse(lag, contradicted) != BL_OK) {
+        status = bl_fail_memory(error);
+    }
+    if (status == BL_OK && bl_alloc_refused() != refused) {
         status = bl_fail_memory(error);
     }
     if (status != BL_OK) {

@@ -226,7 +226,8 @@ static void take_column(const struct bl_log_build *b, struct taken *t,
 /* After a jump back, later stamps would lie among earlier ones. They are moved
    to one second after the jump; nothing is measured from one part to
    another. */
-static void place_part(struct bl_log_build *b, const struct bl_log_block *block)
+static void place_part(struct bl_log_build *b, const struct bl_log_block *block,
+                       size_t first)
 {
     const struct bl_log_samples *s = b->samples;
     const size_t part = (size_t)block->part + b->part_base;
@@ -234,29 +235,64 @@ static void place_part(struct bl_log_build *b, const struct bl_log_block *block)
         return;
     }
     const int64_t last = s->time_ns[s->count - 1];
-    if (block->time_ns[0] + b->shift_ns <= last) {
-        b->shift_ns = last + 1000000000 - block->time_ns[0];
+    if (block->time_ns[first] <= last - b->shift_ns) {
+        b->shift_ns = last + 1000000000 - block->time_ns[first];
         (void)bl_note(&b->into->notes, "part-moved", -1, -1,
                       "time jumps back: what follows is placed behind it, and "
                       "no figure spans the jump");
     }
 }
 
+/* The rows whose times can be reckoned with: first and end. Rows outside are
+   counted and left out. */
+static enum bl_status usable_rows(struct bl_log_build *b,
+                                  const struct bl_log_block *block,
+                                  int64_t shift_ns, size_t *first, size_t *end)
+{
+    const int64_t most = BL_LIMIT_TIME_NS;
+    const size_t from = *first;
+    const size_t to = *end;
+    while (*first < *end && block->time_ns[*first] < -most) {
+        (*first)++;
+    }
+    while (*end > *first && block->time_ns[*end - 1] > most - shift_ns) {
+        (*end)--;
+    }
+    enum bl_status status = BL_OK;
+    for (size_t i = (*first - from) + (to - *end); i > 0 && status == BL_OK;
+         i--) {
+        status = bl_note(&b->into->notes, "impossible-time", -1, -1,
+                         "expected times within 146 years of 0, found others; "
+                         "these rows are left out");
+    }
+    return status;
+}
+
 static enum bl_status take_block(struct bl_log_build *b,
                                  const struct bl_log_block *block)
 {
     struct bl_log_samples *s = b->samples;
-    place_part(b, block);
-    if (room_for(s, block->rows) != BL_OK ||
+    size_t first = 0;
+    size_t end = block->rows;
+    enum bl_status status = usable_rows(b, block, 0, &first, &end);
+    if (status == BL_OK && first < end) {
+        place_part(b, block, first);
+        status = usable_rows(b, block, b->shift_ns, &first, &end);
+    }
+    if (status != BL_OK || first == end) {
+        return status;
+    }
+    const size_t rows = end - first;
+    if (room_for(s, rows) != BL_OK ||
         mark_part(s, (uint16_t)(block->part + b->part_base)) != BL_OK) {
         return BL_NOMEM;
     }
     for (size_t c = 0; c < b->count; c++) {
         take_column(b, &b->taken[c], s->value[c] + s->count,
-                    block->value[b->taken[c].column], block->rows);
+                    block->value[b->taken[c].column] + first, rows);
     }
-    for (size_t i = 0; i < block->rows; i++) {
-        const int64_t t = block->time_ns[i] + b->shift_ns;
+    for (size_t i = 0; i < rows; i++) {
+        const int64_t t = block->time_ns[first + i] + b->shift_ns;
         s->time_ns[s->count + i] = t;
         if (b->into->rows == 0 || t < b->into->first_ns) {
             b->into->first_ns = t;
@@ -266,7 +302,7 @@ static enum bl_status take_block(struct bl_log_build *b,
         }
         b->into->rows++;
     }
-    s->count += block->rows;
+    s->count += rows;
     return BL_OK;
 }
 
@@ -283,7 +319,7 @@ static enum bl_status read_blocks(struct bl_log_build *b,
         const struct bl_log_samples *s = b->samples;
         if (s->count > 0 && s->parts > 0 && b->part_base > 0 &&
             block.part == 0 &&
-            block.time_ns[0] + b->shift_ns >= s->time_ns[s->count - 1]) {
+            block.time_ns[0] >= s->time_ns[s->count - 1] - b->shift_ns) {
             /* The next file goes on where the one before stopped. */
             b->part_base = (uint16_t)(s->parts - 1);
         }

@@ -260,18 +260,27 @@ struct continuation {
 /* After a jump back, later stamps would lie among earlier ones. They are moved
    to one second after the jump: inside a part all times are as recorded, and
    nothing is ever measured from one part to another. */
-static void place_part(struct bl_capture_build *b, struct bl_frame *frame,
-                       struct continuation *so_far)
+static enum bl_status place_part(struct bl_capture_build *b,
+                                 struct bl_frame *frame,
+                                 struct continuation *so_far, bool *usable)
 {
     if (so_far->any && frame->part != so_far->part &&
-        frame->time_ns + so_far->shift_ns <= so_far->last_ns) {
+        frame->time_ns <= so_far->last_ns - so_far->shift_ns) {
         so_far->shift_ns = so_far->last_ns + 1000000000 - frame->time_ns;
         (void)bl_note(&b->into->notes, "part-moved", -1, -1,
                       "time jumps back: what follows is placed behind it, and "
                       "no figure spans the jump");
     }
     so_far->part = frame->part;
+    *usable = frame->time_ns <= BL_LIMIT_TIME_NS - so_far->shift_ns &&
+              frame->time_ns >= -BL_LIMIT_TIME_NS;
+    if (!*usable) {
+        return bl_note(&b->into->notes, "impossible-time", -1, -1,
+                       "expected times within 146 years of 0, found others; "
+                       "these frames are left out");
+    }
     frame->time_ns += so_far->shift_ns;
+    return BL_OK;
 }
 
 static enum bl_status take_batch(struct bl_capture_build *b,
@@ -289,7 +298,13 @@ static enum bl_status take_batch(struct bl_capture_build *b,
             so_far->bus[frame.bus] = bus + 1;
         }
         frame.part = (uint16_t)(frame.part + so_far->part_base);
-        place_part(b, &frame, so_far);
+        bool usable;
+        if (place_part(b, &frame, so_far, &usable) != BL_OK) {
+            return BL_NOMEM;
+        }
+        if (!usable) {
+            continue;
+        }
         if (feed(b, &frame, bus) != BL_OK) {
             return BL_NOMEM;
         }
@@ -316,7 +331,7 @@ static enum bl_status read_frames(struct bl_capture_build *b,
             return status;
         }
         if (first && so_far->any &&
-            batch[0].time_ns + so_far->shift_ns < so_far->last_ns) {
+            batch[0].time_ns < so_far->last_ns - so_far->shift_ns) {
             so_far->part_base++;
         }
         first = false;

@@ -120,6 +120,7 @@ enum bl_status bl_load_run_threads(struct bl_run_data **out,
     if (run >= trial->runs) {
         return bl_fail(error, BL_ARG, "", "there is no run number %zu", run);
     }
+    const uint64_t refused = bl_alloc_refused();
     struct bl_run_store *store = bl_alloc(1, sizeof(*store));
     if (store == NULL) {
         return bl_fail_memory(error);
@@ -143,6 +144,9 @@ enum bl_status bl_load_run_threads(struct bl_run_data **out,
     }
     if (status == BL_OK) {
         status = any_read(data, trial, error);
+    }
+    if (status == BL_OK && bl_alloc_refused() != refused) {
+        status = bl_fail_memory(error);
     }
     if (status != BL_OK) {
         bl_run_data_destroy(data);

@@ -113,17 +113,17 @@ static void branch_row(struct bl_output *output, const json_t *unit,
     const json_t *branch = json_object_get(curve, way);
     const json_t *is = branch == NULL ? json_object_get(curve, figure)
                                       : json_object_get(branch, figure);
-    text_cell(output, unit, "run");
+    bl_csv_text(output, unit, "run");
     bl_output_text(output, ",,,");
-    text_cell(output, curve, "input");
+    bl_csv_text(output, curve, "input");
     bl_output_format(output, "%s,no,", way);
-    text_cell(output, unit, "unit");
-    text_cell(output, unit, "name");
+    bl_csv_text(output, unit, "unit");
+    bl_csv_text(output, unit, "name");
     bl_output_format(output, "%s,,", figure);
-    number_cell(output, bl_tree_get_number(is, "value"));
-    text_cell(output, is, "unit");
-    number_cell(output, bl_tree_get_number(is, "u"));
-    text_cell(output, branch, "reason");
+    bl_csv_number(output, bl_tree_get_number(is, "value"));
+    bl_csv_text(output, is, "unit");
+    bl_csv_number(output, bl_tree_get_number(is, "u"));
+    bl_csv_text(output, branch, "reason");
     bl_output_text(output, "\n");
 }
 

@@ -355,6 +355,15 @@ static void check_kind(struct reading *r, const struct bl_trial_channel *c,
     }
 }
 
+/* Where a key stands; the section's own line when it came from elsewhere, as
+   the second section of one name does. */
+static int line_of(const struct trial_section *section, const char *key,
+                   const struct bl_trial_channel *c)
+{
+    const struct trial_entry *entry = bl_trial_entry(section, key);
+    return entry == NULL ? c->line : entry->line;
+}
+
 void bl_trial_finish_channel(struct reading *r, struct bl_trial_channel *c,
                              const struct trial_section *section)
 {
@@ -367,15 +376,13 @@ void bl_trial_finish_channel(struct reading *r, struct bl_trial_channel *c,
     if (c->quantity != BL_QUANTITY_SWITCH && isnan(c->scale) &&
         column != NULL && column->quantity != c->quantity &&
         bl_trial_entry(section, "zero") == NULL) {
-        bl_trial_mistake(r, "missing-key",
-                         bl_trial_entry(section, "measured_in")->line,
+        bl_trial_mistake(r, "missing-key", line_of(section, "measured_in", c),
                          "expected 'scale' too, since %s is no unit of %s, "
                          "found none",
                          column->name, bl_quantity_name(c->quantity));
     }
     if (c->resets_at_kpa > c->trips_at_kpa) {
-        bl_trial_mistake(r, "wrong-value",
-                         bl_trial_entry(section, "resets_at")->line,
+        bl_trial_mistake(r, "wrong-value", line_of(section, "resets_at", c),
                          "expected 'resets_at' not above 'trips_at', found a "
                          "higher pressure");
     }
