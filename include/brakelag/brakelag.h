@@ -40,6 +40,7 @@
 #define BRAKELAG_BRAKELAG_H
 
 #include "brakelag/bus.h"
+#include "brakelag/causes.h"
 #include "brakelag/clock.h"
 #include "brakelag/decoder.h"
 #include "brakelag/findings.h"

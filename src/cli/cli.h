@@ -44,6 +44,7 @@ struct command {
 extern const struct command cli_commands[];
 const struct command *cli_command(const char *name);
 
+int cmd_causes(const struct arguments *arguments);
 int cmd_explain(const struct arguments *arguments);
 int cmd_help(const struct arguments *arguments);
 int cmd_measure(const struct arguments *arguments);

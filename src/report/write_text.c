@@ -38,6 +38,27 @@ static void head(struct bl_text *to)
                                "rounded up; - is: not known, and why below\n");
 }
 
+/* Findings may stand alone, without the runs that they rest on. */
+static bool has_runs(const struct bl_text *to)
+{
+    return json_object_get(to->root, "findings") == NULL ||
+           json_array_size(json_object_get(to->root, "runs")) > 0;
+}
+
+static void glance(struct bl_text *to)
+{
+    if (has_runs(to)) {
+        bl_text_glance(to);
+    }
+}
+
+static void recordings(struct bl_text *to)
+{
+    if (has_runs(to)) {
+        bl_text_recordings(to);
+    }
+}
+
 static void runs(struct bl_text *to)
 {
     const json_t *all = json_object_get(to->root, "runs");
@@ -137,7 +158,8 @@ enum bl_status bl_result_text(const struct bl_result *result,
                               struct bl_error *error)
 {
     static void (*const sections[])(struct bl_text *) = {
-        head, bl_text_glance, runs, bl_text_recordings, not_included, cautions};
+        head,       bl_text_findings, glance,  runs,
+        recordings, not_included,     cautions};
     struct bl_text to = {result->root, output, pressure, false};
     for (size_t i = 0; i < sizeof(sections) / sizeof(sections[0]); i++) {
         sections[i](&to);
