@@ -134,6 +134,52 @@ static inline double plant_scatter(struct plant *p)
     return 0.002 * plant_normal(p);
 }
 
+static const int plant_out_at[] = {AT_OUT0, AT_OUT1, AT_OUT2};
+
+/* What the transducers make of it. */
+static inline void plant_record(struct plant *p, size_t run,
+                                const struct plant_fault *fault,
+                                const double *pedal, double *const *control,
+                                double *const *output)
+{
+    for (size_t i = 0; i < p->rows; i++) {
+        float **v = p->value[run];
+        const double in = fmod((double)i / PLANT_RATE, 10);
+        v[AT_PEDAL][i] = (float)(pedal[i] + 0.4 * plant_normal(p));
+        v[AT_CONTROL1][i] = (float)(control[1][i] + 0.4 * plant_normal(p));
+        v[AT_CONTROL2][i] = (float)(control[2][i] + 0.4 * plant_normal(p));
+        for (size_t u = 0; u < PLANT_UNITS; u++) {
+            const struct plant_fault *f = &fault[u];
+            const size_t ahead = (size_t)(f->early_s * PLANT_RATE);
+            const size_t from = i + ahead < p->rows ? i + ahead : p->rows - 1;
+            double o = output[u][from] + 0.4 * plant_normal(p) + f->zero_kpa +
+                       f->absolute_kpa;
+            o *= f->scale > 0 ? f->scale : 1;
+            o = f->clip_kpa > 0 ? fmin(o, f->clip_kpa) : o;
+            o = f->dead ? 3.25 : o;
+            v[plant_out_at[u]][i] =
+                f->stairs > 0 && i % (size_t)f->stairs != 0 && i > 0
+                    ? v[plant_out_at[u]][i - 1]
+                    : (float)o;
+        }
+        for (size_t u = 1; u < PLANT_UNITS; u++) {
+            const struct plant_fault *f = &fault[u];
+            const double past = floor((double)i / PLANT_RATE / 10);
+            v[u == 1 ? AT_RES1 : AT_RES2][i] =
+                (float)(800 - f->sag_kpa * (past + (in > 4.2)) +
+                        0.4 * plant_normal(p));
+            v[u == 1 ? AT_VOLT1 : AT_VOLT2][i] =
+                (float)(24 - (in > 4 && in < 7 ? f->volts : 0) +
+                        0.05 * plant_normal(p));
+        }
+        if (fault[1].exchanged || fault[2].exchanged) {
+            const float swap = v[AT_OUT1][i];
+            v[AT_OUT1][i] = v[AT_OUT2][i];
+            v[AT_OUT2][i] = swap;
+        }
+    }
+}
+
 /* One run; `fault` holds one entry per unit, NULL for a sound one. */
 static inline void plant_run(struct plant *p, size_t run,
                              const struct plant_fault *fault, double hold_kpa)
@@ -175,8 +221,9 @@ static inline void plant_run(struct plant *p, size_t run,
                                      own_dead_s[u] + jitter +
                                          (rising ? f->dead_s : f->release_s));
             want = want > 20 ? fmax(0, want - 5 - f->lost_kpa) : 0;
-            leaked =
-                rising && o > 100 ? leaked + f->leak_kpa_s / PLANT_RATE : 0;
+            leaked = fmod(s, 10) < 7 && o > 100
+                         ? leaked + f->leak_kpa_s / PLANT_RATE
+                         : 0;
             const double stray = fmod(s, 10) > 1 && fmod(s, 10) < 1.6 && s > 10
                                      ? f->stray_kpa
                                      : 0;
@@ -186,51 +233,11 @@ static inline void plant_run(struct plant *p, size_t run,
             output[u][i] = fmax(o - leaked, s > 8 ? f->stays_kpa : 0);
         }
     }
-    static const int out_at[] = {AT_OUT0, AT_OUT1, AT_OUT2};
-    for (size_t i = 0; i < p->rows; i++) {
-        float **v = p->value[run];
-        const double in = fmod((double)i / PLANT_RATE, 10);
-        v[AT_PEDAL][i] = (float)(pedal[i] + 0.4 * plant_normal(p));
-        v[AT_CONTROL1][i] = (float)(control[1][i] + 0.4 * plant_normal(p));
-        v[AT_CONTROL2][i] = (float)(control[2][i] + 0.4 * plant_normal(p));
-        for (size_t u = 0; u < PLANT_UNITS; u++) {
-            const struct plant_fault *f = &fault[u];
-            const size_t ahead = (size_t)(f->early_s * PLANT_RATE);
-            const size_t from = i + ahead < p->rows ? i + ahead : p->rows - 1;
-            double o = output[u][from] + 0.4 * plant_normal(p) + f->zero_kpa +
-                       f->absolute_kpa;
-            o *= f->scale > 0 ? f->scale : 1;
-            o = f->clip_kpa > 0 ? fmin(o, f->clip_kpa) : o;
-            o = f->dead ? 3.25 : o;
-            v[out_at[u]][i] =
-                f->stairs > 0 && i % (size_t)f->stairs != 0 && i > 0
-                    ? v[out_at[u]][i - 1]
-                    : (float)o;
-        }
-        for (size_t u = 1; u < PLANT_UNITS; u++) {
-            const struct plant_fault *f = &fault[u];
-            const double past = floor((double)i / PLANT_RATE / 10);
-            v[u == 1 ? AT_RES1 : AT_RES2][i] =
-                (float)(800 - f->sag_kpa * (past + (in > 4.2)) +
-                        0.4 * plant_normal(p));
-            v[u == 1 ? AT_VOLT1 : AT_VOLT2][i] =
-                (float)(24 - (in > 4 && in < 7 ? f->volts : 0) +
-                        0.05 * plant_normal(p));
-        }
-        if (fault[1].exchanged || fault[2].exchanged) {
-            const float swap = v[AT_OUT1][i];
-            v[AT_OUT1][i] = v[AT_OUT2][i];
-            v[AT_OUT2][i] = swap;
-        }
-    }
-    for (size_t c = 0; c < PLANT_CHANNELS; c++) {
-        struct bl_samples *s = &p->series[run][c].samples;
-        s->stair_steps = false;
-    }
+    plant_record(p, run, fault, pedal, control, output);
     for (size_t u = 0; u < PLANT_UNITS; u++) {
         free(control[u]);
         free(output[u]);
-        struct bl_samples *s = &p->series[run][out_at[u]].samples;
+        struct bl_samples *s = &p->series[run][plant_out_at[u]].samples;
         /* What loading says of repeated samples. */
         s->stair_steps = fault[u].stairs > 0;
         s->stair_ns = fault[u].stairs * (int64_t)1000000000 / PLANT_RATE;

@@ -42,8 +42,22 @@ static const char *suspect(const struct bl_causing *c,
     return NULL;
 }
 
+/* A rise without command after the release looks like a slow release. */
+static void undecide_release(struct bl_causing *c)
+{
+    for (size_t i = 0; i < c->into->count; i++) {
+        struct bl_finding *f = &c->into->item[i];
+        if (f->code == BL_FINDING_SLOW_RELEASE &&
+            bl_causes_found(c, BL_FINDING_OUTPUT_WITHOUT_COMMAND, f->unit,
+                            f->run) != NULL) {
+            f->shown = BL_SHOWN_CANNOT_TELL;
+        }
+    }
+}
+
 void bl_causes_explain(struct bl_causing *c)
 {
+    undecide_release(c);
     for (size_t i = 0; i < c->into->count; i++) {
         struct bl_finding *f = &c->into->item[i];
         if (f->code != BL_FINDING_LATE_APPLY || f->shown != BL_SHOWN_FOUND ||

@@ -107,10 +107,14 @@ static double above_s(const struct bl_track *track, int64_t from, int64_t to,
     const int64_t raw_to = bl_track_raw(track, to);
     int64_t since = INT64_MAX;
     int64_t longest = 0;
+    bool vented = false; /* it must have been below before */
     for (size_t i = bl_samples_at(s, bl_track_raw(track, from));
          i < s->count && s->time_ns[i] < raw_to; i++) {
         if (!((double)s->value[i] > level)) {
             since = INT64_MAX;
+            vented = true;
+        } else if (!vented) {
+            continue;
         } else if (since == INT64_MAX) {
             since = s->time_ns[i];
         } else if (s->time_ns[i] - since > longest) {
@@ -138,13 +142,12 @@ static void without_command(struct bl_causing *c, size_t run, size_t unit)
         const struct bl_application *is = &lag->application[a];
         const struct bl_application *next = &lag->application[a + 1];
         const struct bl_unit_lag *of = bl_causes_unit_of(is, unit);
-        if (of == NULL || !of->rest.known || !of->release_end.known ||
+        if (of == NULL || !of->rest.known ||
             is->combination != next->combination || !bl_causes_usable(is) ||
             next->begun_before) {
             continue;
         }
-        const int64_t from =
-            is->release_ns + (int64_t)(fmax(3, of->release_end.s + 1) * 1e9);
+        const int64_t from = is->release_ns + 3 * second_ns;
         const double s =
             above_s(&track, from, next->apply_ns - second_ns / 4,
                     of->rest.value + c->trial->response_at_kpa + 10);

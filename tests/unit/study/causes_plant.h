@@ -58,8 +58,9 @@ static const struct bl_finding *first_found(const struct bl_findings *list)
     return NULL;
 }
 
-static bool has(const struct bl_findings *list, enum bl_finding_code code,
-                long unit, enum bl_shown shown)
+static inline bool has(const struct bl_findings *list,
+                       enum bl_finding_code code, long unit,
+                       enum bl_shown shown)
 {
     for (size_t i = 0; i < list->count; i++) {
         const struct bl_finding *f = &list->item[i];
@@ -96,9 +97,9 @@ static void one_trial(struct bl_findings *list, uint32_t seed,
     plant_finish(&p);
 }
 
-static void count_trial(struct tally *t, const struct fault_case *is,
-                        const struct bl_findings *list, long unit,
-                        double severity)
+static inline void count_trial(struct tally *t, const struct fault_case *is,
+                               const struct bl_findings *list, long unit,
+                               double severity)
 {
     const struct bl_finding *first = first_found(list);
     const bool power = severity >= is->power;
@@ -121,7 +122,8 @@ static void count_trial(struct tally *t, const struct fault_case *is,
     }
 }
 
-static void run_case(struct tally *t, const struct fault_case *is, int trials)
+static inline void run_case(struct tally *t, const struct fault_case *is,
+                            int trials)
 {
     for (int i = 0; i < trials; i++) {
         const double share = trials == 1 ? 1 : (double)i / (trials - 1);
@@ -137,7 +139,7 @@ static void run_case(struct tally *t, const struct fault_case *is, int trials)
     }
 }
 
-static void fault_trials(int trials)
+static inline void fault_trials(int trials)
 {
     size_t powered = 0;
     size_t right_unit = 0;
@@ -160,7 +162,7 @@ static void fault_trials(int trials)
     assert_true((double)right_cause >= 0.95 * (double)powered);
 }
 
-static void healthy_trials(int trials)
+static inline void healthy_trials(int trials)
 {
     static const struct plant_fault sound[PLANT_UNITS];
     int bad = 0;

@@ -3,12 +3,6 @@
    in causes_many_test.c; and faults of channels, which have no severity. */
 #include "causes_plant.h"
 
-static void some_faults(void **state)
-{
-    (void)state;
-    fault_trials(4);
-}
-
 static void some_healthy(void **state)
 {
     (void)state;
@@ -63,7 +57,6 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(channels),
         cmocka_unit_test(some_healthy),
-        cmocka_unit_test(some_faults),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
