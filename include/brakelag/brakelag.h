@@ -42,6 +42,7 @@
 #include "brakelag/bus.h"
 #include "brakelag/characteristic.h"
 #include "brakelag/check.h"
+#include "brakelag/causes.h"
 #include "brakelag/clock.h"
 #include "brakelag/compare.h"
 #include "brakelag/decoder.h"

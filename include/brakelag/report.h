@@ -13,6 +13,7 @@
 #include "brakelag/check.h"
 #include "brakelag/clock.h"
 #include "brakelag/compare.h"
+#include "brakelag/findings.h"
 #include "brakelag/io.h"
 #include "brakelag/lag.h"
 #include "brakelag/limits.h"
@@ -91,6 +92,12 @@ bl_result_add_reach(struct bl_result *result, const struct bl_trial *trial,
                     const struct bl_run_data *data,
                     const struct bl_run_clocks *clocks,
                     const struct bl_reach *reach, struct bl_error *error);
+/* Set the findings, ranked, with what was looked for and what could not be.
+   CSV then has the findings instead of the figures. Errors: NOMEM. */
+BL_API BL_MUST_CHECK enum bl_status
+bl_result_add_findings(struct bl_result *result, const struct bl_trial *trial,
+                       const struct bl_findings *findings,
+                       struct bl_error *error);
 
 enum bl_result_form { BL_RESULT_TEXT, BL_RESULT_JSON, BL_RESULT_CSV };
 

@@ -47,6 +47,7 @@ const struct command *cli_command(const char *name);
 int cmd_characteristic(const struct arguments *arguments);
 int cmd_check(const struct arguments *arguments);
 int cmd_compare(const struct arguments *arguments);
+int cmd_causes(const struct arguments *arguments);
 int cmd_explain(const struct arguments *arguments);
 int cmd_help(const struct arguments *arguments);
 int cmd_measure(const struct arguments *arguments);

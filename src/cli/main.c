@@ -23,6 +23,9 @@ static const enum option_id characteristic_options[] = {
 static const enum option_id reach_options[] = {
     OPTION_EXPECTED,      OPTION_RUN,   OPTION_JSON, OPTION_CSV, OPTION_OUTPUT,
     OPTION_PRESSURE_UNIT, OPTION_QUIET, OPTION_HELP, OPTION_END};
+static const enum option_id causes_options[] = {
+    OPTION_JSON,  OPTION_CSV,  OPTION_OUTPUT, OPTION_PRESSURE_UNIT,
+    OPTION_QUIET, OPTION_HELP, OPTION_END};
 static const enum option_id tables_options[] = {OPTION_TABLE,  OPTION_JSON,
                                                 OPTION_OUTPUT, OPTION_QUIET,
                                                 OPTION_HELP,   OPTION_END};
@@ -75,6 +78,13 @@ const struct command cli_commands[] = {
      "unit. --expected prints the identifiers that each link should show and "
      "reads no recording.",
      1, 1, reach_options, cmd_reach},
+    {"causes", "name causes for slow units, with the next check", "TRIAL",
+     "Measures every run and looks for named causes: late and slow units and "
+     "lines, missing or falling output, weak supply, channels that do not show "
+     "what they should. Each finding has its evidence and the next check; what "
+     "could not be looked for is listed with what it would take. Later runs "
+     "are compared with earlier ones of the same condition.",
+     1, 1, causes_options, cmd_causes},
     {"survey", "say what is in recordings", "FILE...",
      "Bus recordings: buses, identifiers, senders, signals that moved, trouble "
      "codes. Logs: columns, their range and what looks odd about them. With "

@@ -46,6 +46,10 @@ extern const char *const bl_result_figures[];
 /* Names of the components of an uncertainty, as in struct bl_uncertainty. */
 extern const char *const bl_result_components[];
 
+/* csv_findings.c: the findings, a row per piece of evidence. */
+void bl_result_csv_findings(const struct bl_result *result,
+                            struct bl_output *output);
+
 /* write_text.c, write_csv.c; failures stick to the output. */
 enum bl_status bl_result_text(const struct bl_result *result,
                               struct bl_output *output,

@@ -42,6 +42,7 @@ const char *bl_text_flag(const char *name);
 /* Sections. */
 void bl_text_run(struct bl_text *to, const json_t *run);
 void bl_text_glance(struct bl_text *to);
+void bl_text_findings(struct bl_text *to);
 void bl_text_summary(struct bl_text *to, const json_t *run);
 void bl_text_characteristic(struct bl_text *to);
 void bl_text_transducers(struct bl_text *to);

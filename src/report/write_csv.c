@@ -159,6 +159,10 @@ enum bl_status bl_result_csv(const struct bl_result *result,
         bl_reach_csv(result->root, output);
         return BL_OK;
     }
+    if (json_object_get(result->root, "findings") != NULL) {
+        bl_result_csv_findings(result, output);
+        return BL_OK;
+    }
     bl_output_text(output, header);
     for (size_t r = 0; r < json_array_size(result->runs); r++) {
         struct place at = {.run = json_array_get(result->runs, r)};

@@ -39,6 +39,27 @@ static void head(struct bl_text *to)
                                "rounded up; - is: not known, and why below\n");
 }
 
+/* Findings may stand alone, without the runs that they rest on. */
+static bool has_runs(const struct bl_text *to)
+{
+    return json_object_get(to->root, "findings") == NULL ||
+           json_array_size(json_object_get(to->root, "runs")) > 0;
+}
+
+static void glance(struct bl_text *to)
+{
+    if (has_runs(to)) {
+        bl_text_glance(to);
+    }
+}
+
+static void recordings(struct bl_text *to)
+{
+    if (has_runs(to)) {
+        bl_text_recordings(to);
+    }
+}
+
 static void runs(struct bl_text *to)
 {
     const json_t *all = json_object_get(to->root, "runs");
@@ -142,6 +163,8 @@ enum bl_status bl_result_text(const struct bl_result *result,
                                                          bl_text_check,
                                                          bl_text_comparison,
                                                          bl_text_glance,
+                                                         bl_text_findings,
+                                                         glance,
                                                          runs,
                                                          bl_text_dynamics,
                                                          bl_text_limits,
@@ -149,6 +172,7 @@ enum bl_status bl_result_text(const struct bl_result *result,
                                                          bl_text_transducers,
                                                          bl_text_reach,
                                                          bl_text_recordings,
+                                                         recordings,
                                                          not_included,
                                                          cautions};
     struct bl_text to = {result->root, output, pressure, false};

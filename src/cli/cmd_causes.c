@@ -1,0 +1,79 @@
+/* SPDX-License-Identifier: MIT */
+/* causes: named causes over all runs of a trial, with the next check. */
+#include "cli.h"
+
+#include <stdlib.h>
+
+/* JSON carries the runs that the findings rest on; text and CSV do not. */
+static enum bl_status add_runs(struct bl_result *result,
+                               const struct bl_trial *trial,
+                               const struct cli_run *run,
+                               const struct arguments *arguments,
+                               struct bl_error *error)
+{
+    enum bl_status status = BL_OK;
+    for (size_t i = 0; has_option(arguments, OPTION_JSON) && i < trial->runs &&
+                       status == BL_OK;
+         i++) {
+        status = bl_result_add_run(result, trial, i, run[i].data, run[i].clocks,
+                                   run[i].lag, &run[i].error, error);
+    }
+    return status;
+}
+
+static int write_findings(const struct bl_trial *trial,
+                          const struct cli_run *run,
+                          const struct bl_findings *findings,
+                          const struct arguments *arguments, int code)
+{
+    struct bl_result *result = NULL;
+    struct bl_error error;
+    bl_error_clear(&error);
+    if (bl_result_create(&result, trial, &error) != BL_OK ||
+        add_runs(result, trial, run, arguments, &error) != BL_OK ||
+        bl_result_add_findings(result, trial, findings, &error) != BL_OK) {
+        code = cli_worse(code, cli_fail(&error));
+    } else {
+        code = cli_write_result(result, arguments, code);
+    }
+    bl_result_destroy(result);
+    return code;
+}
+
+int cmd_causes(const struct arguments *arguments)
+{
+    struct bl_trial *trial = NULL;
+    struct bl_error error;
+    struct bl_findings findings = {0};
+    bl_error_clear(&error);
+    int code = cli_read_trial(&trial, arguments->word[0], arguments);
+    if (code != EXIT_DONE) {
+        return code;
+    }
+    struct cli_run *run = calloc(trial->runs + 1, sizeof(*run));
+    struct bl_causes_run *seen = calloc(trial->runs + 1, sizeof(*seen));
+    if (run == NULL || seen == NULL) {
+        (void)bl_fail_memory(&error);
+        code = cli_fail(&error);
+        goto out;
+    }
+    for (size_t i = 0; i < trial->runs; i++) {
+        code = cli_worse(code, cli_measure_run(&run[i], trial, i, arguments));
+        seen[i] =
+            (struct bl_causes_run){run[i].data, run[i].clocks, run[i].lag};
+    }
+    if (bl_causes(&findings, trial, seen, &error) != BL_OK) {
+        code = cli_worse(code, cli_fail(&error));
+        goto out;
+    }
+    code = write_findings(trial, run, &findings, arguments, code);
+out:
+    for (size_t i = 0; run != NULL && i < trial->runs; i++) {
+        cli_run_finish(&run[i]);
+    }
+    free(run);
+    free(seen);
+    bl_findings_finish(&findings);
+    bl_trial_destroy(trial);
+    return code;
+}

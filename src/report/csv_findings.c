@@ -1,0 +1,81 @@
+/* SPDX-License-Identifier: MIT */
+/* Findings as CSV (RFC 4180): a row per piece of evidence, one row for a
+   finding without any. */
+#include "report/result.h"
+
+#include "base/number.h"
+
+#include <math.h>
+#include <string.h>
+
+static void cell(struct bl_output *output, const char *text, const char *after)
+{
+    const bool plain = strpbrk(text, ",\"\r\n") == NULL;
+    bl_output_text(output, plain ? "" : "\"");
+    for (; *text != '\0'; text++) {
+        if (!plain && *text == '"') {
+            bl_output_text(output, "\"");
+        }
+        bl_output_write(output, text, 1);
+    }
+    bl_output_text(output, plain ? "" : "\"");
+    bl_output_text(output, after);
+}
+
+static void number(struct bl_output *output, double value)
+{
+    char text[40];
+    if (!isnan(value)) {
+        bl_output_text(output, bl_number_format(value, BL_TREE_DIGITS, text,
+                                                sizeof(text)));
+    }
+    bl_output_text(output, ",");
+}
+
+static void row(struct bl_output *output, const json_t *f, const char *shown,
+                const json_t *e)
+{
+    static const char *const members[] = {"code", "group", "severity"};
+    for (size_t i = 0; i < sizeof(members) / sizeof(members[0]); i++) {
+        cell(output, bl_tree_get_text(f, members[i]), ",");
+    }
+    cell(output, shown, ",");
+    cell(output, bl_tree_get_text(f, "unit"), ",");
+    cell(output, bl_tree_get_text(f, "run"), ",");
+    cell(output, bl_tree_get_text(f, "text"), ",");
+    cell(output, bl_tree_get_text(e, "label"), ",");
+    number(output, bl_tree_get_number(e, "value"));
+    number(output, bl_tree_get_number(e, "u"));
+    cell(output, bl_tree_get_text(e, "unit"), ",");
+    cell(output, bl_tree_get_text(f, "next_check"), "\n");
+}
+
+static void rows(struct bl_output *output, const json_t *all, const char *shown)
+{
+    for (size_t i = 0; i < json_array_size(all); i++) {
+        const json_t *f = json_array_get(all, i);
+        const json_t *evidence = json_object_get(f, "evidence");
+        const size_t count = json_array_size(evidence);
+        for (size_t k = 0; k < (count == 0 ? 1 : count); k++) {
+            row(output, f, shown, json_array_get(evidence, k));
+        }
+    }
+}
+
+void bl_result_csv_findings(const struct bl_result *result,
+                            struct bl_output *output)
+{
+    bl_output_text(output,
+                   "code,group,severity,shown,unit,run,text,evidence,value,u,"
+                   "measured_in,next_check\n");
+    rows(output, json_object_get(result->root, "findings"), "found");
+    rows(output, json_object_get(result->root, "cannot_tell"), "cannot-tell");
+    const json_t *missing = json_object_get(result->root, "not_looked_for");
+    for (size_t i = 0; i < json_array_size(missing); i++) {
+        const json_t *is = json_array_get(missing, i);
+        cell(output, bl_tree_get_text(is, "code"), ",,,not-looked-for,");
+        cell(output, bl_tree_get_text(is, "unit"), ",");
+        cell(output, bl_tree_get_text(is, "run"), ",");
+        cell(output, bl_tree_get_text(is, "needs"), ",,,,,\n");
+    }
+}

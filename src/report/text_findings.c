@@ -1,0 +1,118 @@
+/* SPDX-License-Identifier: MIT */
+/* Findings as text and as CSV. */
+#include "report/text.h"
+
+#include <math.h>
+#include <string.h>
+
+static void say(struct bl_text *to, const char *before, const char *text)
+{
+    bl_output_text(to->output, before);
+    bl_text_plain(to, text);
+    bl_output_text(to->output, "\n");
+}
+
+static void evidence_line(struct bl_text *to, const json_t *e)
+{
+    char text[BL_TEXT_CELL];
+    const char *unit = bl_tree_get_text(e, "unit");
+    const double value = bl_tree_get_number(e, "value");
+    const double u = bl_tree_get_number(e, "u");
+    bl_output_text(to->output, "      ");
+    bl_text_plain(to, bl_tree_get_text(e, "label"));
+    bl_output_text(to->output, ": ");
+    if (strcmp(unit, "kPa") == 0) {
+        json_t *level = isnan(u) ? json_pack("{s:f,s:s,s:n}", "value", value,
+                                             "unit", "kPa", "u")
+                                 : json_pack("{s:f,s:s,s:f}", "value", value,
+                                             "unit", "kPa", "u", u);
+        to->failed = to->failed || level == NULL;
+        bl_output_text(to->output, isnan(u) ? bl_text_pressure(to, value, text)
+                                            : bl_text_level(to, level, text));
+        json_decref(level);
+    } else {
+        bl_output_text(to->output, isnan(u) ? bl_text_fixed(value, 3, text)
+                                            : bl_text_value(value, u, 3, text));
+        bl_output_text(to->output, unit[0] == '\0' ? "" : " ");
+        bl_output_text(to->output, unit);
+    }
+    bl_output_text(to->output, "\n");
+}
+
+static void finding(struct bl_text *to, const json_t *f, bool found)
+{
+    bl_output_format(to->output, "  %s: %s",
+                     found ? bl_tree_get_text(f, "severity") : "cannot tell",
+                     bl_tree_get_text(f, "code"));
+    if (bl_tree_get_text(f, "run")[0] != '\0') {
+        bl_output_text(to->output, ", run ");
+        bl_text_plain(to, bl_tree_get_text(f, "run"));
+    }
+    if (bl_tree_get_count(f, "of") > 0) {
+        bl_output_format(to->output,
+                         ", beyond 4 u in %llu of %llu applications",
+                         (unsigned long long)bl_tree_get_count(f, "shown_in"),
+                         (unsigned long long)bl_tree_get_count(f, "of"));
+    }
+    say(to, "\n    ", bl_tree_get_text(f, "text"));
+    const json_t *evidence = json_object_get(f, "evidence");
+    for (size_t i = 0; i < json_array_size(evidence); i++) {
+        evidence_line(to, json_array_get(evidence, i));
+    }
+    say(to, "    next check: ", bl_tree_get_text(f, "next_check"));
+    if (bl_tree_get_text(f, "caution")[0] != '\0') {
+        say(to, "    CAUTION: ", bl_tree_get_text(f, "caution"));
+    }
+}
+
+static void not_looked_for(struct bl_text *to)
+{
+    const json_t *missing = json_object_get(to->root, "not_looked_for");
+    if (json_array_size(missing) > 0) {
+        bl_output_text(to->output,
+                       "\nNot looked for, and what it would take\n");
+    }
+    for (size_t i = 0; i < json_array_size(missing); i++) {
+        const json_t *is = json_array_get(missing, i);
+        bl_output_format(to->output, "  %s", bl_tree_get_text(is, "code"));
+        if (bl_tree_get_text(is, "unit")[0] != '\0') {
+            bl_output_format(to->output, ", unit %s",
+                             bl_tree_get_text(is, "unit"));
+        }
+        if (bl_tree_get_text(is, "run")[0] != '\0') {
+            bl_output_text(to->output, ", run ");
+            bl_text_plain(to, bl_tree_get_text(is, "run"));
+        }
+        say(to, ": ", bl_tree_get_text(is, "needs"));
+    }
+}
+
+void bl_text_findings(struct bl_text *to)
+{
+    const json_t *found = json_object_get(to->root, "findings");
+    const json_t *undecided = json_object_get(to->root, "cannot_tell");
+    const json_t *looked = json_object_get(to->root, "looked_for");
+    if (found == NULL) {
+        return;
+    }
+    bl_output_text(to->output, "\nFindings\n");
+    if (json_array_size(found) == 0) {
+        bl_output_text(to->output, "  nothing found\n");
+    }
+    for (size_t i = 0; i < json_array_size(found); i++) {
+        finding(to, json_array_get(found, i), true);
+    }
+    for (size_t i = 0; i < json_array_size(undecided); i++) {
+        finding(to, json_array_get(undecided, i), false);
+    }
+    bl_output_text(to->output, "\nLooked for\n ");
+    for (size_t i = 0; i < json_array_size(looked); i++) {
+        bl_output_format(to->output, "%s%s",
+                         i == 0       ? " "
+                         : i % 5 == 0 ? ",\n  "
+                                      : ", ",
+                         json_string_value(json_array_get(looked, i)));
+    }
+    bl_output_text(to->output, "\n");
+    not_looked_for(to);
+}

@@ -1,0 +1,209 @@
+/* SPDX-License-Identifier: MIT */
+/* All looks for causes in their order, and what they share. */
+#include "study/causes/causes.h"
+
+#include "base/alloc.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+
+struct bl_stretches *bl_causes_cell(const struct bl_causing *c, size_t run,
+                                    size_t application, size_t unit)
+{
+    return &c->stretch[run][application * c->trial->units + unit];
+}
+
+bool bl_causes_powered(const struct bl_causing *c, size_t run)
+{
+    const struct bl_trial_run *is = &c->trial->run[run];
+    return is->power == BL_STATED_ON && is->data != BL_STATED_OFF;
+}
+
+bool bl_causes_pressure(const struct bl_causing *c, size_t run,
+                        const struct bl_trial_input *input,
+                        struct bl_track *track)
+{
+    if (c->run[run].data == NULL || c->run[run].clocks == NULL) {
+        return false;
+    }
+    bl_track_find(track, c->trial, c->run[run].data, c->run[run].clocks, input);
+    return track->present && !track->is_state && track->samples != NULL &&
+           track->quantity == BL_QUANTITY_PRESSURE;
+}
+
+bool bl_causes_usable(const struct bl_application *a)
+{
+    return !a->excluded && !a->begun_before && !a->unfinished &&
+           a->command_apply.known && a->command_release.known;
+}
+
+const struct bl_unit_lag *bl_causes_unit_of(const struct bl_application *a,
+                                            size_t unit)
+{
+    for (size_t i = 0; i < a->units; i++) {
+        if (a->unit[i].unit == unit) {
+            return &a->unit[i];
+        }
+    }
+    return NULL;
+}
+
+const struct bl_finding *bl_causes_found(const struct bl_causing *c,
+                                         enum bl_finding_code code, long unit,
+                                         long run)
+{
+    for (size_t i = 0; i < c->into->count; i++) {
+        const struct bl_finding *f = &c->into->item[i];
+        if (f->code == code && f->unit == unit && f->run == run &&
+            f->shown == BL_SHOWN_FOUND) {
+            return f;
+        }
+    }
+    return NULL;
+}
+
+void bl_excess_clear(struct bl_causing *c)
+{
+    c->excess.count = 0;
+}
+
+void bl_excess_put(struct bl_causing *c, double value, double u)
+{
+    struct bl_excess *e = &c->excess;
+    if (!isfinite(value) || !isfinite(u) || c->failed) {
+        return;
+    }
+    if (e->count == e->capacity) {
+        const size_t more = e->capacity * 2 + 16;
+        double *values = bl_realloc(e->value, more, sizeof(*values));
+        e->value = values == NULL ? e->value : values;
+        double *us = bl_realloc(e->u, more, sizeof(*us));
+        e->u = us == NULL ? e->u : us;
+        if (values == NULL || us == NULL) {
+            c->failed = true;
+            return;
+        }
+        e->capacity = more;
+    }
+    e->value[e->count] = value;
+    e->u[e->count++] = u;
+}
+
+struct bl_finding *bl_excess_judge(struct bl_causing *c,
+                                   enum bl_finding_code code, long unit,
+                                   long run)
+{
+    const struct bl_excess *e = &c->excess;
+    if (e->count == 0) {
+        return NULL;
+    }
+    double ratio;
+    size_t fired;
+    const enum bl_shown shown =
+        bl_finding_judge(e->value, e->u, e->count, &ratio, &fired);
+    if (shown == BL_SHOWN_NOT) {
+        bl_findings_looked(c->into, code);
+        return NULL;
+    }
+    struct bl_finding *f = bl_findings_add(c->into, code, shown, unit, run);
+    if (f != NULL) {
+        f->ratio = ratio;
+        f->fired = fired;
+        f->of = e->count;
+    }
+    return f;
+}
+
+const char *bl_causes_unit(const struct bl_causing *c, size_t unit, char *text,
+                           size_t size)
+{
+    char label[32];
+    const struct bl_trial_unit *is = &c->trial->unit[unit];
+    snprintf(text, size, "unit %s (%s)",
+             bl_trial_unit_label(is, label, sizeof(label)),
+             is->name == NULL ? "no name" : is->name);
+    return text;
+}
+
+static int by_value(const void *a, const void *b)
+{
+    const double x = *(const double *)a;
+    const double y = *(const double *)b;
+    return (x > y) - (x < y);
+}
+
+double bl_causes_middle(double *value, size_t n, double *scatter)
+{
+    *scatter = NAN;
+    if (n == 0) {
+        return NAN;
+    }
+    qsort(value, n, sizeof(*value), by_value);
+    const double middle = (value[(n - 1) / 2] + value[n / 2]) / 2;
+    for (size_t i = 0; i < n; i++) {
+        value[i] = fabs(value[i] - middle);
+    }
+    qsort(value, n, sizeof(*value), by_value);
+    *scatter = 1.4826 * (value[(n - 1) / 2] + value[n / 2]) / 2;
+    return middle;
+}
+
+/* What nobody looked for, so that the list is whole. */
+static void rest_missing(struct bl_causing *c)
+{
+    for (int i = 0; i < BL_FINDINGS; i++) {
+        const enum bl_finding_code code = (enum bl_finding_code)i;
+        bool seen = c->into->looked[i] > 0 ||
+                    bl_finding_kind(code)->group == BL_GROUP_DEMAND;
+        for (size_t k = 0; k < c->into->missing_count && !seen; k++) {
+            seen = c->into->missing[k].code == code;
+        }
+        if (!seen) {
+            bl_findings_missing(c->into, code, -1, -1, NULL);
+        }
+    }
+}
+
+static bool make_room(struct bl_causing *c)
+{
+    c->stretch = bl_alloc(c->trial->runs, sizeof(*c->stretch));
+    if (c->stretch == NULL) {
+        return false;
+    }
+    for (size_t r = 0; r < c->trial->runs; r++) {
+        const struct bl_run_lag *lag = c->run[r].lag;
+        const size_t cells =
+            (lag == NULL ? 0 : lag->applications) * c->trial->units;
+        c->stretch[r] = bl_alloc(cells, sizeof(**c->stretch));
+        if (c->stretch[r] == NULL) {
+            return false;
+        }
+    }
+    return true;
+}
+
+enum bl_status bl_causes(struct bl_findings *into, const struct bl_trial *trial,
+                         const struct bl_causes_run *run,
+                         struct bl_error *error)
+{
+    static void (*const looks[])(struct bl_causing *) = {
+        bl_causes_stretch, bl_causes_channels, bl_causes_swapped,
+        bl_causes_timing,  bl_causes_limits,   bl_causes_supply,
+        bl_causes_levels,  bl_causes_rests,    bl_causes_measuring,
+        bl_causes_explain, rest_missing};
+    struct bl_causing c = {.trial = trial, .run = run, .into = into};
+    c.failed = !make_room(&c);
+    for (size_t i = 0; i < sizeof(looks) / sizeof(looks[0]) && !c.failed; i++) {
+        looks[i](&c);
+        c.failed = c.failed || into->failed;
+    }
+    bl_findings_rank(into);
+    for (size_t r = 0; c.stretch != NULL && r < trial->runs; r++) {
+        bl_free(c.stretch[r]);
+    }
+    bl_free(c.stretch);
+    bl_free(c.excess.value);
+    bl_free(c.excess.u);
+    return c.failed ? bl_fail_memory(error) : BL_OK;
+}

@@ -1,0 +1,192 @@
+/* SPDX-License-Identifier: MIT */
+/* Channels that do not show what they should. */
+#include "study/causes/causes.h"
+
+#include <math.h>
+
+enum { APPLICATIONS_MOST = 512 };
+
+/* Air pressure at ground level, with weather and hills. */
+static const double air_low_kpa = 85, air_high_kpa = 108;
+
+struct shape {
+    double smallest, largest, first;
+    size_t count, longest_at_top, changes;
+    double noise; /* middle step between neighbours that differ */
+};
+
+static struct shape shape_of(const struct bl_samples *s)
+{
+    struct shape out = {INFINITY, -INFINITY, NAN, 0, 0, 0, 0};
+    double last = NAN;
+    for (size_t i = 0; i < s->count; i++) {
+        const double v = (double)s->value[i];
+        if (isnan(v)) {
+            continue;
+        }
+        out.first = out.count == 0 ? v : out.first;
+        out.count++;
+        out.smallest = fmin(out.smallest, v);
+        out.largest = fmax(out.largest, v);
+        out.changes += !isnan(last) && v != last;
+        last = v;
+    }
+    size_t at_top = 0;
+    for (size_t i = 0; i < s->count; i++) {
+        at_top = (double)s->value[i] == out.largest ? at_top + 1 : 0;
+        out.longest_at_top =
+            at_top > out.longest_at_top ? at_top : out.longest_at_top;
+    }
+    return out;
+}
+
+static long unit_of(const struct bl_causing *c, long channel)
+{
+    for (size_t u = 0; u < c->trial->units; u++) {
+        const struct bl_trial_unit *is = &c->trial->unit[u];
+        const struct bl_trial_input *input[] = {&is->control, &is->control_b,
+                                                &is->control_out,
+                                                &is->reservoir, &is->voltage};
+        for (size_t i = 0; i < sizeof(input) / sizeof(input[0]); i++) {
+            if (input[i]->kind == BL_INPUT_CHANNEL &&
+                input[i]->channel == channel) {
+                return (long)u;
+            }
+        }
+        for (size_t o = 0; o < is->outputs; o++) {
+            if (is->output[o].kind == BL_INPUT_CHANNEL &&
+                is->output[o].channel == channel) {
+                return (long)u;
+            }
+        }
+    }
+    return -1;
+}
+
+static void found(struct bl_causing *c, enum bl_finding_code code,
+                  const struct bl_channel_series *is, size_t run,
+                  const char *what, double value, const char *unit)
+{
+    struct bl_finding *f =
+        bl_findings_add(c->into, code, BL_SHOWN_FOUND,
+                        unit_of(c, (long)is->channel), (long)run);
+    if (f != NULL) {
+        f->channel = (long)is->channel;
+    }
+    bl_finding_say(f, "channel '%s' %s", c->trial->channel[is->channel].name,
+                   what);
+    bl_finding_evidence(f, "value", value, NAN, unit);
+}
+
+static void look(struct bl_causing *c, size_t run,
+                 const struct bl_channel_series *is)
+{
+    static const enum bl_finding_code codes[] = {
+        BL_FINDING_CHANNEL_DEAD, BL_FINDING_CHANNEL_CLIPPED,
+        BL_FINDING_STAIR_STEPS, BL_FINDING_GAUGE_ABSOLUTE};
+    const struct shape shape = shape_of(&is->samples);
+    const enum bl_quantity quantity = c->trial->channel[is->channel].quantity;
+    const char *unit = bl_quantity_unit(quantity);
+    if (is->samples.is_switch || shape.count < 16) {
+        return;
+    }
+    for (size_t i = 0; i < sizeof(codes) / sizeof(codes[0]); i++) {
+        bl_findings_looked(c->into, codes[i]);
+    }
+    if (shape.changes == 0) {
+        found(c, BL_FINDING_CHANNEL_DEAD, is, run, "never changes",
+              shape.smallest, unit);
+        return;
+    }
+    /* Noise elsewhere, none at the top: more than half of neighbours differ. */
+    const bool noisy = shape.changes * 2 > shape.count;
+    if (is->at_range_end > 8 || (noisy && shape.longest_at_top >= 20)) {
+        found(c, BL_FINDING_CHANNEL_CLIPPED, is, run,
+              "stays at its largest value", shape.largest, unit);
+    }
+    if (is->samples.stair_steps) {
+        found(c, BL_FINDING_STAIR_STEPS, is, run,
+              "repeats its values: its true interval is longer",
+              (double)is->samples.stair_ns * 1e-9, "s");
+    }
+    if (quantity == BL_QUANTITY_PRESSURE && shape.smallest > air_low_kpa - 5 &&
+        shape.largest > shape.smallest + 50) {
+        const struct bl_samples *s = &is->samples;
+        const struct bl_extent e =
+            bl_samples_extent(s, s->time_ns[0], s->time_ns[0] + 1000000000);
+        if (e.known && e.median >= air_low_kpa && e.median <= air_high_kpa &&
+            unit_of(c, (long)is->channel) >= 0) {
+            found(c, BL_FINDING_GAUGE_ABSOLUTE, is, run,
+                  "rests at about the pressure of the air", e.median, unit);
+        }
+    }
+}
+
+static double held(const struct bl_causing *c, size_t run, size_t unit)
+{
+    const struct bl_run_lag *lag = c->run[run].lag;
+    double value[APPLICATIONS_MOST];
+    double scatter;
+    size_t n = 0;
+    for (size_t a = 0; a < lag->applications && n < APPLICATIONS_MOST; a++) {
+        const struct bl_application *is = &lag->application[a];
+        const struct bl_unit_lag *of = bl_causes_unit_of(is, unit);
+        /* The peak is known where the unit did not "respond" too. */
+        if (of != NULL && of->peak.known && of->rest.known &&
+            of->peak.quantity == BL_QUANTITY_PRESSURE &&
+            is->command_hold.known && is->command_rest.known &&
+            is->command_hold.quantity == BL_QUANTITY_PRESSURE &&
+            is->command_hold.value - is->command_rest.value > 150) {
+            value[n++] = (of->peak.value - of->rest.value) /
+                         (is->command_hold.value - is->command_rest.value);
+        }
+    }
+    return n >= 2 ? bl_causes_middle(value, n, &scatter) : NAN;
+}
+
+/* Held output over command near a ratio of two units of pressure. */
+static void wrong_unit(struct bl_causing *c, size_t run, size_t unit)
+{
+    static const double ratios[] = {6.894757, 14.50377, 100, 1000};
+    const double ratio = held(c, run, unit);
+    if (isnan(ratio) || ratio <= 0) {
+        bl_findings_missing(c->into, BL_FINDING_WRONG_PRESSURE_UNIT, (long)unit,
+                            (long)run, NULL);
+        return;
+    }
+    bl_findings_looked(c->into, BL_FINDING_WRONG_PRESSURE_UNIT);
+    for (size_t i = 0; i < sizeof(ratios) / sizeof(ratios[0]); i++) {
+        const double of = ratio > 1 ? ratio / ratios[i] : ratio * ratios[i];
+        if (of < 0.85 || of > 1.1) {
+            continue;
+        }
+        char text[128];
+        struct bl_finding *f =
+            bl_findings_add(c->into, BL_FINDING_WRONG_PRESSURE_UNIT,
+                            BL_SHOWN_FOUND, (long)unit, (long)run);
+        bl_finding_say(f, "the output of %s is about %s%g of the command",
+                       bl_causes_unit(c, unit, text, sizeof(text)),
+                       ratio > 1 ? "" : "1/", ratios[i]);
+        bl_finding_evidence(f, "held output over command", ratio, NAN, "");
+        return;
+    }
+}
+
+void bl_causes_channels(struct bl_causing *c)
+{
+    for (size_t r = 0; r < c->trial->runs; r++) {
+        const struct bl_run_data *data = c->run[r].data;
+        const struct bl_run_lag *lag = c->run[r].lag;
+        if (data == NULL || lag == NULL || lag->applications == 0) {
+            continue;
+        }
+        for (size_t i = 0; i < data->channels; i++) {
+            look(c, r, &data->channel[i]);
+        }
+        for (size_t u = 0; u < c->trial->units; u++) {
+            if (c->trial->unit[u].outputs > 0) {
+                wrong_unit(c, r, u);
+            }
+        }
+    }
+}

@@ -1,0 +1,231 @@
+/* SPDX-License-Identifier: MIT */
+/*
+ * What a unit makes of its control pressure: nothing, too little, too late in
+ * pressure, or what it cannot hold.
+ */
+#include "study/causes/causes.h"
+
+#include <math.h>
+
+static const int64_t second_ns = 1000000000;
+/* Pressure balance between axles, 4 psi: published practice, methods.md 2.1. */
+static const double hold_tolerance_kpa = 28;
+static const double fall_tolerance_kpa = 10;
+/* Braking begins at 20 to 100 kPa at the coupling head (UN R13 Annex 10,
+   from memory): what is asked of a unit whose threshold nobody states. */
+static const double threshold_most_kpa = 100;
+
+/* Control above its rest, or the command where control is not recorded. */
+static bool asked(const struct bl_causing *c, size_t run, size_t a, size_t unit,
+                  double *kpa, double *u)
+{
+    const struct bl_application *is = &c->run[run].lag->application[a];
+    const struct bl_stretches *cell = bl_causes_cell(c, run, a, unit);
+    if (isfinite(cell->control_hold)) {
+        *kpa = cell->control_hold;
+        *u = cell->u_control_hold;
+        return true;
+    }
+    if (!is->command_hold.known || !is->command_rest.known ||
+        is->command_hold.quantity != BL_QUANTITY_PRESSURE) {
+        return false;
+    }
+    *kpa = is->command_hold.value - is->command_rest.value;
+    *u = hypot(is->command_hold.u, is->command_rest.u) + 0.5;
+    return true;
+}
+
+static void no_output(struct bl_causing *c, size_t run, size_t unit)
+{
+    const struct bl_trial_unit *is = &c->trial->unit[unit];
+    const struct bl_run_lag *lag = c->run[run].lag;
+    const double threshold =
+        isnan(is->threshold_kpa) ? threshold_most_kpa : is->threshold_kpa;
+    double most = NAN;
+    double u_most = NAN;
+    size_t below = 0;
+    size_t seen = 0;
+    bl_excess_clear(c);
+    for (size_t a = 0; a < lag->applications; a++) {
+        const struct bl_unit_lag *of =
+            bl_causes_unit_of(&lag->application[a], unit);
+        double kpa;
+        double u;
+        if (of == NULL || of->responded == BL_UNKNOWN ||
+            !bl_causes_usable(&lag->application[a]) ||
+            !asked(c, run, a, unit, &kpa, &u)) {
+            continue;
+        }
+        seen++;
+        const double excess = kpa - threshold - c->trial->response_at_kpa - 15;
+        if (of->responded == BL_YES) {
+            bl_excess_put(c, -fabs(excess) - 1, u);
+        } else if (excess > 0) {
+            bl_excess_put(c, excess, u);
+            most = fmax(kpa, most);
+            u_most = u;
+        } else if (!isnan(is->threshold_kpa) && kpa < threshold) {
+            below++;
+        }
+    }
+    if (seen == 0) {
+        bl_findings_missing(c->into, BL_FINDING_NO_OUTPUT, (long)unit,
+                            (long)run, NULL);
+        return;
+    }
+    char text[128];
+    bl_causes_unit(c, unit, text, sizeof(text));
+    struct bl_finding *f =
+        bl_excess_judge(c, BL_FINDING_NO_OUTPUT, (long)unit, (long)run);
+    bl_finding_say(f, "%s gave no output although up to %.0f kPa reached it",
+                   text, most);
+    bl_finding_evidence(f, "largest pressure that reached it", most, u_most,
+                        "kPa");
+    bl_finding_evidence(f, "threshold", threshold, NAN, "kPa");
+    bl_findings_looked(c->into, BL_FINDING_BELOW_THRESHOLD);
+    if (below > 0) {
+        f = bl_findings_add(c->into, BL_FINDING_BELOW_THRESHOLD, BL_SHOWN_FOUND,
+                            (long)unit, (long)run);
+        bl_finding_say(f,
+                       "%s did not respond in %zu applications that stayed "
+                       "below its threshold",
+                       text, below);
+        bl_finding_evidence(f, "threshold", threshold, NAN, "kPa");
+    }
+}
+
+static void low_hold(struct bl_causing *c, size_t run, size_t unit)
+{
+    const struct bl_trial_unit *is = &c->trial->unit[unit];
+    const struct bl_run_lag *lag = c->run[run].lag;
+    const double crack = isnan(is->crack_kpa) ? 0 : is->crack_kpa;
+    double expected = NAN;
+    double found = NAN;
+    double u_found = NAN;
+    if (isnan(is->gain) || is->gain_by_load || is->load == BL_LOAD_UNKNOWN) {
+        bl_findings_missing(c->into, BL_FINDING_LOW_HOLD, (long)unit, (long)run,
+                            NULL);
+        return;
+    }
+    bl_excess_clear(c);
+    for (size_t a = 0; a < lag->applications; a++) {
+        const struct bl_unit_lag *of =
+            bl_causes_unit_of(&lag->application[a], unit);
+        double kpa;
+        double u;
+        if (of == NULL || !bl_causes_usable(&lag->application[a]) ||
+            !of->hold.known || of->hold_from != BL_HOLD_SETTLED ||
+            of->hold.quantity != BL_QUANTITY_PRESSURE || !of->rest.known ||
+            !asked(c, run, a, unit, &kpa, &u)) {
+            continue;
+        }
+        const double want = is->gain * (kpa - crack);
+        const double is_kpa = of->hold.value - of->rest.value;
+        u = hypot(u * is->gain, hypot(of->hold.u, of->rest.u));
+        const double excess = want - is_kpa - hold_tolerance_kpa;
+        bl_excess_put(c, excess, u);
+        if (!(found <= is_kpa) || excess > 0) {
+            expected = want;
+            found = is_kpa;
+            u_found = u;
+        }
+    }
+    struct bl_finding *f =
+        bl_excess_judge(c, BL_FINDING_LOW_HOLD, (long)unit, (long)run);
+    char text[128];
+    bl_finding_say(f, "%s holds %.0f kPa where %.0f kPa was to be expected",
+                   bl_causes_unit(c, unit, text, sizeof(text)), found,
+                   expected);
+    bl_finding_evidence(f, "held above rest", found, u_found, "kPa");
+    bl_finding_evidence(f, "expected", expected, NAN, "kPa");
+    if (f != NULL && bl_causes_found(c, BL_FINDING_SUPPLY_SAG, (long)unit,
+                                     (long)run) != NULL) {
+        f->shown = BL_SHOWN_CANNOT_TELL; /* the supply may be why */
+    }
+}
+
+static double median_in(const struct bl_track *t, int64_t from, int64_t to)
+{
+    const struct bl_extent e = bl_track_extent(t, from, to);
+    return e.known ? e.median : NAN;
+}
+
+/* Fall from the second tenth of the hold to the last one. */
+static double fall(const struct bl_track *t, int64_t from, int64_t to)
+{
+    const int64_t tenth = (to - from) / 10;
+    return median_in(t, from, from + 2 * tenth) -
+           median_in(t, to - 2 * tenth, to);
+}
+
+static void hold_falls(struct bl_causing *c, size_t run, size_t unit)
+{
+    const struct bl_trial *trial = c->trial;
+    const struct bl_run_lag *lag = c->run[run].lag;
+    struct bl_track command = {0};
+    const long front =
+        bl_trial_unit_index(trial, trial->unit[unit].combination, 0);
+    double most = NAN;
+    if (front < 0 ||
+        !bl_causes_pressure(c, run, &trial->unit[front].command, &command)) {
+        bl_findings_missing(c->into, BL_FINDING_HOLD_FALLS, (long)unit,
+                            (long)run, NULL);
+        return;
+    }
+    bl_excess_clear(c);
+    for (size_t o = 0; o < trial->unit[unit].outputs && c->excess.count == 0;
+         o++) {
+        struct bl_track track;
+        if (!bl_causes_pressure(c, run, &trial->unit[unit].output[o], &track)) {
+            continue;
+        }
+        for (size_t a = 0; a < lag->applications; a++) {
+            const struct bl_application *is = &lag->application[a];
+            const struct bl_unit_lag *of = bl_causes_unit_of(is, unit);
+            if (of == NULL || !bl_causes_usable(is) || !of->apply_75.known) {
+                continue;
+            }
+            /* The fill must be over: it is, half a second after 75 %. */
+            const int64_t from =
+                is->apply_ns + (int64_t)((of->apply_75.s + 0.5) * 1e9);
+            const int64_t to = is->release_ns - second_ns / 20;
+            if (to - from < second_ns) {
+                continue;
+            }
+            const double down =
+                fall(&track, from, to) - fmax(0, fall(&command, from, to));
+            const struct bl_rest rest = bl_track_rest(
+                &track, is->apply_ns - 10 * second_ns, is->apply_ns);
+            const double noise = rest.known ? rest.noise : 1;
+            bl_excess_put(c, down - fall_tolerance_kpa, noise * 0.5 + 0.3);
+            most = fmax(most, down);
+        }
+    }
+    struct bl_finding *f =
+        bl_excess_judge(c, BL_FINDING_HOLD_FALLS, (long)unit, (long)run);
+    char text[128];
+    if (f == NULL && c->excess.count == 0) {
+        bl_findings_missing(c->into, BL_FINDING_HOLD_FALLS, (long)unit,
+                            (long)run, NULL);
+    }
+    bl_finding_say(f, "%s loses up to %.0f kPa while the command holds",
+                   bl_causes_unit(c, unit, text, sizeof(text)), most);
+    bl_finding_evidence(f, "largest fall during a hold", most, NAN, "kPa");
+    if (f != NULL && bl_causes_found(c, BL_FINDING_SUPPLY_SAG, (long)unit,
+                                     (long)run) != NULL) {
+        f->shown = BL_SHOWN_CANNOT_TELL;
+    }
+}
+
+void bl_causes_levels(struct bl_causing *c)
+{
+    for (size_t r = 0; r < c->trial->runs; r++) {
+        for (size_t u = 0; c->run[r].lag != NULL && u < c->trial->units; u++) {
+            if (c->trial->unit[u].outputs > 0) {
+                no_output(c, r, u);
+                low_hold(c, r, u);
+                hold_falls(c, r, u);
+            }
+        }
+    }
+}

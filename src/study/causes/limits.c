@@ -1,0 +1,150 @@
+/* SPDX-License-Identifier: MIT */
+/*
+ * Late and slow against the limits of the trial file. A limit on 75 % or on
+ * the end of the release does not say which part of the time is too long; the
+ * unit's other part against that of its neighbours does.
+ */
+#include "study/causes/causes.h"
+
+#include <math.h>
+
+enum { VALUES_MOST = 512 };
+
+static const struct bl_figure *figure_of(const struct bl_unit_lag *unit,
+                                         const struct bl_trial *trial,
+                                         const struct bl_trial_limit *limit)
+{
+    const struct {
+        enum bl_figure_name name;
+        const struct bl_figure *figure;
+    } all[] = {{BL_FIGURE_RISE_START, &unit->rise_start},
+               {BL_FIGURE_RESPONSE, &unit->response},
+               {BL_FIGURE_APPLY_10, &unit->apply_10},
+               {BL_FIGURE_APPLY_75, &unit->apply_75},
+               {BL_FIGURE_RELEASE_START, &unit->release_start},
+               {BL_FIGURE_RELEASE_10, &unit->release_10},
+               {BL_FIGURE_RELEASE_END, &unit->release_end}};
+    for (size_t i = 0; i < sizeof(all) / sizeof(all[0]); i++) {
+        if (all[i].name == limit->figure) {
+            return all[i].figure;
+        }
+    }
+    for (size_t i = 0; limit->figure == BL_FIGURE_LEVEL && i < trial->levels;
+         i++) {
+        if (trial->level_kpa[i] == limit->level_kpa) {
+            return &unit->level[i];
+        }
+    }
+    return NULL;
+}
+
+static double middle_of(const struct bl_causing *c, size_t run, size_t unit,
+                        enum bl_stretch stretch)
+{
+    double value[VALUES_MOST];
+    double scatter;
+    size_t n = 0;
+    const struct bl_run_lag *lag = c->run[run].lag;
+    for (size_t a = 0; a < lag->applications && n < VALUES_MOST; a++) {
+        const double s = bl_causes_cell(c, run, a, unit)->s[stretch];
+        if (isfinite(s)) {
+            value[n++] = s;
+        }
+    }
+    return bl_causes_middle(value, n, &scatter);
+}
+
+/* How much longer this unit's stretch is than its neighbours' middle. */
+static double beyond_neighbours(const struct bl_causing *c, size_t run,
+                                size_t unit, enum bl_stretch stretch)
+{
+    double value[VALUES_MOST];
+    double scatter;
+    size_t n = 0;
+    for (size_t u = 0; u < c->trial->units && n < VALUES_MOST; u++) {
+        if (u != unit) {
+            const double s = middle_of(c, run, u, stretch);
+            if (isfinite(s)) {
+                value[n++] = s;
+            }
+        }
+    }
+    return middle_of(c, run, unit, stretch) -
+           bl_causes_middle(value, n, &scatter);
+}
+
+static enum bl_finding_code code_of(const struct bl_causing *c, size_t run,
+                                    size_t unit, enum bl_figure_name figure)
+{
+    if (figure == BL_FIGURE_APPLY_75 || figure == BL_FIGURE_LEVEL) {
+        return beyond_neighbours(c, run, unit, BL_OWN_FILL) >
+                       beyond_neighbours(c, run, unit, BL_OWN_APPLY)
+                   ? BL_FINDING_SLOW_FILL
+                   : BL_FINDING_LATE_APPLY;
+    }
+    if (figure == BL_FIGURE_RELEASE_10 || figure == BL_FIGURE_RELEASE_END) {
+        return beyond_neighbours(c, run, unit, BL_OWN_FALL) >
+                       beyond_neighbours(c, run, unit, BL_OWN_RELEASE)
+                   ? BL_FINDING_SLOW_RELEASE
+                   : BL_FINDING_LATE_RELEASE;
+    }
+    return figure == BL_FIGURE_RELEASE_START ? BL_FINDING_LATE_RELEASE
+                                             : BL_FINDING_LATE_APPLY;
+}
+
+static void look(struct bl_causing *c, const struct bl_trial_limit *limit,
+                 size_t run, size_t unit)
+{
+    const struct bl_run_lag *lag = c->run[run].lag;
+    double value[VALUES_MOST];
+    double u = NAN;
+    double scatter;
+    size_t n = 0;
+    bl_excess_clear(c);
+    for (size_t a = 0; a < lag->applications; a++) {
+        const struct bl_application *is = &lag->application[a];
+        const struct bl_unit_lag *of = bl_causes_unit_of(is, unit);
+        const struct bl_figure *f = of == NULL || !bl_causes_usable(is)
+                                        ? NULL
+                                        : figure_of(of, c->trial, limit);
+        if (f != NULL && f->known) {
+            bl_excess_put(c, f->s - limit->max_s, f->u_s);
+            u = f->u_s;
+            if (n < VALUES_MOST) {
+                value[n++] = f->s;
+            }
+        }
+    }
+    const enum bl_finding_code code = code_of(c, run, unit, limit->figure);
+    if (n == 0) {
+        bl_findings_missing(c->into, code, (long)unit, (long)run, NULL);
+        return;
+    }
+    if (bl_causes_found(c, code, (long)unit, (long)run) != NULL) {
+        return; /* earlier runs have shown it already */
+    }
+    struct bl_finding *f = bl_excess_judge(c, code, (long)unit, (long)run);
+    char text[128];
+    const double middle = bl_causes_middle(value, n, &scatter);
+    bl_finding_say(f, "%s: %s is %.3f s, the limit '%s' is %.3f s",
+                   bl_causes_unit(c, unit, text, sizeof(text)),
+                   bl_figure_name_text(limit->figure), middle, limit->name,
+                   limit->max_s);
+    bl_finding_evidence(f, "figure, middle", middle, u, "s");
+    bl_finding_evidence(f, "limit", limit->max_s, NAN, "s");
+}
+
+void bl_causes_limits(struct bl_causing *c)
+{
+    for (size_t r = 0; r < c->trial->runs; r++) {
+        for (size_t i = 0; c->run[r].lag != NULL && i < c->trial->limits; i++) {
+            const struct bl_trial_limit *limit = &c->trial->limit[i];
+            for (size_t u = 0; u < c->trial->units; u++) {
+                if ((limit->unit < 0 || limit->unit == (long)u) &&
+                    c->trial->unit[u].outputs > 0) {
+                    look(c, limit, r, u);
+                }
+            }
+        }
+    }
+}

@@ -1,0 +1,177 @@
+/* SPDX-License-Identifier: MIT */
+/*
+ * What outputs show while nobody brakes: pressure that stays, a shifted zero,
+ * outputs that rise by themselves.
+ */
+#include "study/causes/causes.h"
+
+#include <math.h>
+
+static const int64_t second_ns = 1000000000;
+static const double rest_tolerance_kpa = 5; /* "all channels < 5 kPa" */
+
+static void say_rest(struct bl_causing *c, struct bl_finding *f, size_t unit,
+                     double first, double now, double u)
+{
+    char text[128];
+    bl_finding_say(f,
+                   "the output of %s rests at %.1f kPa (%.1f before the "
+                   "first application)",
+                   bl_causes_unit(c, unit, text, sizeof(text)), now, first);
+    bl_finding_evidence(f, "rest", now, u, "kPa");
+    bl_finding_evidence(f, "rest before the first application", first, u,
+                        "kPa");
+}
+
+static void rests(struct bl_causing *c, size_t run, size_t unit)
+{
+    const struct bl_run_lag *lag = c->run[run].lag;
+    struct bl_track track;
+    if (c->trial->unit[unit].outputs == 0 ||
+        !bl_causes_pressure(c, run, &c->trial->unit[unit].output[0], &track)) {
+        return;
+    }
+    const double stated = track.channel != NULL && !isnan(track.channel->u_zero)
+                              ? track.channel->u_zero
+                              : 0.5;
+    double first = NAN;
+    double last = NAN;
+    double u = NAN;
+    size_t not_vented = 0;
+    size_t seen = 0;
+    bl_excess_clear(c);
+    for (size_t a = 0; a < lag->applications; a++) {
+        const struct bl_application *is = &lag->application[a];
+        const struct bl_unit_lag *of = bl_causes_unit_of(is, unit);
+        if (of == NULL || is->begun_before) {
+            continue;
+        }
+        seen++;
+        not_vented += (of->flags & BL_FLAG_NOT_VENTED) != 0;
+        const struct bl_extent e =
+            bl_track_extent(&track, is->apply_ns - second_ns / 2,
+                            is->apply_ns - second_ns / 20);
+        if (!e.known) {
+            continue;
+        }
+        u = (e.largest - e.smallest) / 4 / sqrt((double)e.count) + 0.25;
+        if (isnan(first)) {
+            first = e.median;
+        } else {
+            last = e.median;
+            bl_excess_put(c, e.median - first - rest_tolerance_kpa, u);
+        }
+    }
+    if (seen == 0 || isnan(first)) {
+        bl_findings_missing(c->into, BL_FINDING_RESIDUAL_PRESSURE, (long)unit,
+                            (long)run, NULL);
+        return;
+    }
+    struct bl_finding *f =
+        bl_excess_judge(c, BL_FINDING_RESIDUAL_PRESSURE, (long)unit, (long)run);
+    say_rest(c, f, unit, first, last, u);
+    bl_excess_clear(c);
+    bl_excess_put(c, -first - rest_tolerance_kpa, hypot(u, stated));
+    f = bl_excess_judge(c, BL_FINDING_ZERO_OFFSET, (long)unit, (long)run);
+    say_rest(c, f, unit, first, isnan(last) ? first : last, u);
+    if (first > rest_tolerance_kpa + 4 * hypot(u, stated)) {
+        /* The two look alike: both are named, neither is found. */
+        static const enum bl_finding_code both[] = {
+            BL_FINDING_RESIDUAL_PRESSURE, BL_FINDING_ZERO_OFFSET};
+        for (size_t i = 0; i < 2; i++) {
+            f = bl_findings_add(c->into, both[i], BL_SHOWN_CANNOT_TELL,
+                                (long)unit, (long)run);
+            say_rest(c, f, unit, first, isnan(last) ? first : last, u);
+        }
+    }
+    bl_findings_looked(c->into, BL_FINDING_NOT_VENTED);
+    if (not_vented > 0) {
+        char text[128];
+        f = bl_findings_add(c->into, BL_FINDING_NOT_VENTED,
+                            not_vented >= 3 || not_vented == seen
+                                ? BL_SHOWN_FOUND
+                                : BL_SHOWN_CANNOT_TELL,
+                            (long)unit, (long)run);
+        bl_finding_say(f, "%s was not vented before %zu of %zu applications",
+                       bl_causes_unit(c, unit, text, sizeof(text)), not_vented,
+                       seen);
+        bl_finding_evidence(f, "applications", (double)not_vented, NAN, "");
+    }
+}
+
+/* Longest time above the level between from and to. */
+static double above_s(const struct bl_track *track, int64_t from, int64_t to,
+                      double level)
+{
+    const struct bl_samples *s = track->samples;
+    const int64_t raw_to = bl_track_raw(track, to);
+    int64_t since = INT64_MAX;
+    int64_t longest = 0;
+    bool vented = false; /* it must have been below before */
+    for (size_t i = bl_samples_at(s, bl_track_raw(track, from));
+         i < s->count && s->time_ns[i] < raw_to; i++) {
+        if (!((double)s->value[i] > level)) {
+            since = INT64_MAX;
+            vented = true;
+        } else if (!vented) {
+            continue;
+        } else if (since == INT64_MAX) {
+            since = s->time_ns[i];
+        } else if (s->time_ns[i] - since > longest) {
+            longest = s->time_ns[i] - since;
+        }
+    }
+    return (double)longest * 1e-9;
+}
+
+static void without_command(struct bl_causing *c, size_t run, size_t unit)
+{
+    const struct bl_run_lag *lag = c->run[run].lag;
+    struct bl_track track;
+    if (lag->applications == 0 || c->trial->unit[unit].outputs == 0 ||
+        !bl_causes_pressure(c, run, &c->trial->unit[unit].output[0], &track)) {
+        bl_findings_missing(c->into, BL_FINDING_OUTPUT_WITHOUT_COMMAND,
+                            (long)unit, (long)run, NULL);
+        return;
+    }
+    double longest = 0;
+    size_t times = 0;
+    /* The stretch before each application, three seconds after the release
+       of the one before: slow brakes have vented by then. */
+    for (size_t a = 0; a + 1 < lag->applications; a++) {
+        const struct bl_application *is = &lag->application[a];
+        const struct bl_application *next = &lag->application[a + 1];
+        const struct bl_unit_lag *of = bl_causes_unit_of(is, unit);
+        if (of == NULL || !of->rest.known ||
+            is->combination != next->combination || !bl_causes_usable(is) ||
+            next->begun_before) {
+            continue;
+        }
+        const int64_t from = is->release_ns + 3 * second_ns;
+        const double s =
+            above_s(&track, from, next->apply_ns - second_ns / 4,
+                    of->rest.value + c->trial->response_at_kpa + 10);
+        times += s > 0.1;
+        longest = fmax(longest, s);
+    }
+    bl_findings_looked(c->into, BL_FINDING_OUTPUT_WITHOUT_COMMAND);
+    if (times > 0) {
+        char text[128];
+        struct bl_finding *f =
+            bl_findings_add(c->into, BL_FINDING_OUTPUT_WITHOUT_COMMAND,
+                            BL_SHOWN_FOUND, (long)unit, (long)run);
+        bl_finding_say(f, "the output of %s rose %zu times without a command",
+                       bl_causes_unit(c, unit, text, sizeof(text)), times);
+        bl_finding_evidence(f, "longest", longest, NAN, "s");
+    }
+}
+
+void bl_causes_rests(struct bl_causing *c)
+{
+    for (size_t r = 0; r < c->trial->runs; r++) {
+        for (size_t u = 0; c->run[r].lag != NULL && u < c->trial->units; u++) {
+            rests(c, r, u);
+            without_command(c, r, u);
+        }
+    }
+}

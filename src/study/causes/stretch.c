@@ -1,0 +1,174 @@
+/* SPDX-License-Identifier: MIT */
+/*
+ * Each unit's time in each application, parted where the control pressure at
+ * its coupling was recorded: what the line took, and what the unit itself
+ * took. A powered unit answers the demand, so its own time counts from there.
+ */
+#include "study/causes/causes.h"
+
+#include <math.h>
+
+static const int64_t second_ns = 1000000000;
+
+struct control {
+    bool known;
+    double apply_s, u_apply, apply_75_s, release_s, u_release;
+};
+
+static const struct control no_control = {false, NAN, NAN, NAN, NAN, NAN};
+
+static double random_u(const struct bl_figure *f)
+{
+    const double part[] = {f->part.crossing,   f->part.sampling,
+                           f->part.resolution, f->part.rest,
+                           f->part.command,    f->part.clock};
+    double u = 0;
+    for (size_t i = 0; i < sizeof(part) / sizeof(part[0]); i++) {
+        u = hypot(u, isnan(part[i]) ? 0 : part[i]);
+    }
+    return u;
+}
+
+static double of_figure(const struct bl_figure *f)
+{
+    return f->known ? f->s : NAN;
+}
+
+static double passage_s(const struct bl_passage *p, int64_t from_ns)
+{
+    return p->found ? (double)(p->time_ns - from_ns) * 1e-9 : NAN;
+}
+
+static double passage_u(const struct bl_passage *p)
+{
+    return hypot(hypot(p->u_noise_s, p->u_sampling_s), p->u_resolution_s);
+}
+
+/* Times of the control pressure after the command's apply and release. */
+static struct control read_control(const struct bl_causing *c,
+                                   const struct bl_track *track,
+                                   const struct bl_application *a,
+                                   struct bl_stretches *cell)
+{
+    struct control out = no_control;
+    const int64_t apply = a->apply_ns;
+    const int64_t release = a->release_ns;
+    const struct bl_rest rest =
+        bl_track_rest(track, apply - 10 * second_ns, apply);
+    if (!rest.known) {
+        return out;
+    }
+    const int64_t last = release - apply > second_ns
+                             ? release - second_ns / 3
+                             : apply + (release - apply) / 2;
+    const struct bl_extent held = bl_track_extent(track, last, release);
+    if (held.known) {
+        cell->control_hold = held.median - rest.value;
+        cell->u_control_hold = hypot(rest.noise, rest.u) + 0.5;
+    }
+    const double band = fmax(3 * rest.noise, 1);
+    const int64_t from = apply - second_ns / 2;
+    const struct bl_passage up =
+        bl_track_passage(track, BL_UPWARDS, from, release + second_ns,
+                         rest.value + c->trial->response_at_kpa, rest.noise,
+                         band, BL_HELD_OUTPUT);
+    out.known = up.found;
+    out.apply_s = passage_s(&up, apply);
+    out.u_apply = passage_u(&up);
+    if (held.known && cell->control_hold > 2 * c->trial->response_at_kpa) {
+        const struct bl_passage most =
+            bl_track_passage(track, BL_UPWARDS, from, release + second_ns,
+                             rest.value + 0.75 * cell->control_hold, rest.noise,
+                             band, BL_HELD_OUTPUT);
+        out.apply_75_s = passage_s(&most, apply);
+        const struct bl_passage down = bl_track_passage(
+            track, BL_DOWNWARDS, release - second_ns / 4,
+            release + 5 * second_ns, rest.value + 0.9 * cell->control_hold,
+            rest.noise, band, BL_HELD_OUTPUT);
+        out.release_s = passage_s(&down, release);
+        out.u_release = passage_u(&down);
+    }
+    return out;
+}
+
+static void set(struct bl_stretches *cell, enum bl_stretch at, double s,
+                double u)
+{
+    cell->s[at] = s;
+    cell->u[at] = u;
+}
+
+static void own(const struct bl_causing *c, size_t run,
+                const struct bl_unit_lag *unit, const struct control *here,
+                struct bl_stretches *cell)
+{
+    const bool powered =
+        bl_causes_powered(c, run) && unit->demand_arrival.known;
+    double from = 0;
+    double u_from = 0;
+    if (powered) {
+        from = unit->demand_arrival.s;
+        u_from = random_u(&unit->demand_arrival);
+    } else if (here->known) {
+        from = here->apply_s;
+        u_from = here->u_apply;
+    }
+    set(cell, BL_OWN_APPLY, of_figure(&unit->response) - from,
+        hypot(random_u(&unit->response), u_from));
+    const double control_fill = here->apply_75_s - here->apply_s;
+    double fill = of_figure(&unit->apply_75) - of_figure(&unit->response);
+    if (!powered && isfinite(control_fill)) {
+        fill -= control_fill;
+    }
+    set(cell, BL_OWN_FILL, fill,
+        hypot(random_u(&unit->apply_75), random_u(&unit->response)));
+    const bool follows = !powered && isfinite(here->release_s);
+    set(cell, BL_OWN_RELEASE,
+        of_figure(&unit->release_start) - (follows ? here->release_s : 0),
+        hypot(random_u(&unit->release_start), follows ? here->u_release : 0));
+    set(cell, BL_OWN_FALL,
+        of_figure(&unit->release_10) - of_figure(&unit->release_start),
+        hypot(random_u(&unit->release_10), random_u(&unit->release_start)));
+}
+
+static void read_application(const struct bl_causing *c, size_t run,
+                             size_t index)
+{
+    const struct bl_application *a = &c->run[run].lag->application[index];
+    struct control front = {true, 0, 0, NAN, 0, 0};
+    for (size_t i = 0; bl_causes_usable(a) && i < a->units; i++) {
+        const size_t unit = a->unit[i].unit;
+        struct bl_stretches *cell = bl_causes_cell(c, run, index, unit);
+        struct bl_track track;
+        struct control here = no_control;
+        if (bl_causes_pressure(c, run, &c->trial->unit[unit].control, &track)) {
+            here = read_control(c, &track, a, cell);
+        }
+        own(c, run, &a->unit[i], &here, cell);
+        if (here.known) {
+            set(cell, BL_LINE_APPLY, here.apply_s - front.apply_s,
+                hypot(here.u_apply, front.u_apply));
+            set(cell, BL_LINE_RELEASE, here.release_s - front.release_s,
+                hypot(here.u_release, front.u_release));
+            front = here;
+        }
+    }
+}
+
+void bl_causes_stretch(struct bl_causing *c)
+{
+    for (size_t r = 0; r < c->trial->runs; r++) {
+        const struct bl_run_lag *lag = c->run[r].lag;
+        for (size_t a = 0; lag != NULL && a < lag->applications; a++) {
+            for (size_t u = 0; u < c->trial->units; u++) {
+                struct bl_stretches *cell = bl_causes_cell(c, r, a, u);
+                cell->control_hold = NAN;
+                cell->u_control_hold = NAN;
+                for (int s = 0; s < BL_STRETCHES; s++) {
+                    set(cell, (enum bl_stretch)s, NAN, NAN);
+                }
+            }
+            read_application(c, r, a);
+        }
+    }
+}

@@ -1,0 +1,215 @@
+/* SPDX-License-Identifier: MIT */
+/*
+ * Late and slow units and lines: each stretch of time against the unit's
+ * earlier runs of the same condition, kind and shape. Tolerances are those of
+ * docs/findings.md: what figures of sound equipment differ by from day to day.
+ */
+#include "study/causes/causes.h"
+
+#include <math.h>
+#include <string.h>
+
+enum { REFERENCE_MOST = 512, REFERENCE_LEAST = 2 };
+
+struct look {
+    enum bl_stretch stretch;
+    enum bl_finding_code code;
+    double tolerance_s, share; /* share of the earlier time */
+    const char *what;
+};
+
+static const struct look looks[] = {
+    {BL_OWN_APPLY, BL_FINDING_LATE_APPLY, 0.02, 0, "responds"},
+    {BL_OWN_FILL, BL_FINDING_SLOW_FILL, 0.02, 0.1, "fills to 75 %"},
+    {BL_OWN_RELEASE, BL_FINDING_LATE_RELEASE, 0.03, 0, "begins to release"},
+    {BL_OWN_FALL, BL_FINDING_SLOW_RELEASE, 0.03, 0.1, "falls to 10 %"},
+    {BL_LINE_APPLY, BL_FINDING_CONTROL_LATE_APPLY, 0.02, 0,
+     "gets its control pressure"},
+    {BL_LINE_RELEASE, BL_FINDING_CONTROL_LATE_RELEASE, 0.03, 0,
+     "loses its control pressure"},
+};
+
+static const char *condition(const struct bl_causing *c, size_t run)
+{
+    const struct bl_trial_run *is = &c->trial->run[run];
+    return is->condition == NULL ? is->name : is->condition;
+}
+
+struct reference {
+    double middle, u;
+    size_t n;
+};
+
+/* The stretch in earlier runs of the same condition, kind and shape. */
+static struct reference earlier(const struct bl_causing *c, size_t run,
+                                const struct bl_application *like, size_t unit,
+                                enum bl_stretch stretch)
+{
+    double value[REFERENCE_MOST];
+    double u[REFERENCE_MOST];
+    size_t n = 0;
+    for (size_t r = 0; r < run; r++) {
+        const struct bl_run_lag *lag = c->run[r].lag;
+        if (lag == NULL || strcmp(condition(c, r), condition(c, run)) != 0) {
+            continue;
+        }
+        for (size_t a = 0; a < lag->applications && n < REFERENCE_MOST; a++) {
+            const struct bl_application *is = &lag->application[a];
+            const struct bl_stretches *cell = bl_causes_cell(c, r, a, unit);
+            if (is->kind == like->kind && is->shape == like->shape &&
+                isfinite(cell->s[stretch]) && isfinite(cell->u[stretch])) {
+                value[n] = cell->s[stretch];
+                u[n++] = cell->u[stretch];
+            }
+        }
+    }
+    struct reference out = {NAN, NAN, n};
+    double scatter;
+    if (n >= REFERENCE_LEAST) {
+        const double u_one = bl_causes_middle(u, n, &scatter);
+        out.middle = bl_causes_middle(value, n, &scatter);
+        /* One more application scatters as the earlier ones did; their middle
+           is uncertain by 1.25 of that over root n (normal values). */
+        const double spread = hypot(scatter, u_one);
+        out.u = hypot(scatter, 1.2533 * spread / sqrt((double)n));
+    }
+    return out;
+}
+
+static void say(struct bl_causing *c, struct bl_finding *f,
+                const struct look *look, size_t unit, double now, double before,
+                double u)
+{
+    char text[128];
+    bl_finding_say(f, "%s %s %.3f s %s than in earlier runs",
+                   bl_causes_unit(c, unit, text, sizeof(text)), look->what,
+                   now - before,
+                   look->stretch == BL_OWN_FILL || look->stretch == BL_OWN_FALL
+                       ? "more slowly"
+                       : "later");
+    bl_finding_evidence(f, "now, middle", now, u, "s");
+    bl_finding_evidence(f, "earlier runs, middle", before, u, "s");
+    bl_finding_evidence(f, "tolerance",
+                        look->tolerance_s + look->share * fabs(before), NAN,
+                        "s");
+}
+
+/* True where there was something to compare with. */
+static bool against_earlier(struct bl_causing *c, const struct look *look,
+                            size_t run, size_t unit)
+{
+    const struct bl_run_lag *lag = c->run[run].lag;
+    double now[REFERENCE_MOST];
+    double before[REFERENCE_MOST];
+    size_t n = 0;
+    double u = NAN;
+    double scatter;
+    bl_excess_clear(c);
+    for (size_t a = 0; a < lag->applications && n < REFERENCE_MOST; a++) {
+        const struct bl_stretches *cell = bl_causes_cell(c, run, a, unit);
+        const double s = cell->s[look->stretch];
+        if (!isfinite(s)) {
+            continue;
+        }
+        const struct reference is =
+            earlier(c, run, &lag->application[a], unit, look->stretch);
+        if (!isfinite(is.middle)) {
+            continue;
+        }
+        u = hypot(is.u, cell->u[look->stretch]);
+        bl_excess_put(c,
+                      s - is.middle - look->tolerance_s -
+                          look->share * fabs(is.middle),
+                      u);
+        now[n] = s;
+        before[n++] = is.middle;
+    }
+    if (n == 0) {
+        return false;
+    }
+    const bool swapped = bl_causes_found(c, BL_FINDING_CHANNELS_SWAPPED,
+                                         (long)unit, (long)run) != NULL;
+    if (swapped) {
+        bl_findings_looked(c->into, look->code);
+        return true;
+    }
+    struct bl_finding *f =
+        bl_excess_judge(c, look->code, (long)unit, (long)run);
+    if (f != NULL) {
+        say(c, f, look, unit, bl_causes_middle(now, n, &scatter),
+            bl_causes_middle(before, n, &scatter), u);
+    }
+    return true;
+}
+
+/* With neighbours alone: what air travel explains is a note, no more. */
+static void against_neighbours(struct bl_causing *c, size_t run, size_t unit)
+{
+    const struct bl_run_lag *lag = c->run[run].lag;
+    double stagger[REFERENCE_MOST];
+    size_t n = 0;
+    double u = 0;
+    double scatter;
+    for (size_t a = 0; a < lag->applications && n < REFERENCE_MOST; a++) {
+        const struct bl_unit_lag *is =
+            bl_causes_unit_of(&lag->application[a], unit);
+        if (is != NULL && bl_causes_usable(&lag->application[a]) &&
+            is->stagger.known) {
+            u = fmax(u, is->stagger.u_s);
+            stagger[n++] = is->stagger.s;
+        }
+    }
+    const double middle = bl_causes_middle(stagger, n, &scatter);
+    if (n < 3 || !(middle > 4 * u + 0.05)) {
+        return;
+    }
+    char text[128];
+    struct bl_finding *f = bl_findings_add(
+        c->into, BL_FINDING_LATE_APPLY, BL_SHOWN_FOUND, (long)unit, (long)run);
+    if (f != NULL) {
+        f->severity = BL_SEVERITY_NOTE;
+        bl_finding_evidence(f, "stagger, middle", middle, u, "s");
+    }
+    bl_finding_say(f,
+                   "%s responds %.3f s after the first unit; there is nothing "
+                   "but neighbours to compare with, and air needs its time",
+                   bl_causes_unit(c, unit, text, sizeof(text)), middle);
+}
+
+static bool has_limit(const struct bl_trial *trial, size_t unit)
+{
+    for (size_t i = 0; i < trial->limits; i++) {
+        if (trial->limit[i].unit < 0 || trial->limit[i].unit == (long)unit) {
+            return true;
+        }
+    }
+    return false;
+}
+
+void bl_causes_timing(struct bl_causing *c)
+{
+    for (size_t r = 0; r < c->trial->runs; r++) {
+        if (c->run[r].lag == NULL) {
+            continue;
+        }
+        for (size_t u = 0; u < c->trial->units; u++) {
+            for (size_t i = 0; i < sizeof(looks) / sizeof(looks[0]); i++) {
+                const struct look *look = &looks[i];
+                if (against_earlier(c, look, r, u)) {
+                    continue;
+                }
+                const bool own = look->stretch < BL_LINE_APPLY;
+                if (c->trial->unit[u].outputs == 0 && own) {
+                    continue;
+                }
+                if (!own || !has_limit(c->trial, u)) {
+                    bl_findings_missing(c->into, look->code, (long)u, (long)r,
+                                        NULL);
+                }
+                if (look->code == BL_FINDING_LATE_APPLY) {
+                    against_neighbours(c, r, u);
+                }
+            }
+        }
+    }
+}
