@@ -31,6 +31,11 @@
     X(DIRECTORY, 0, "directory", "FOLDER", NULL, "write files into FOLDER")    \
     X(WRITE_TRIAL, 0, "write-trial", NULL, NULL,                               \
       "draft a trial file from what was found")                                \
+    X(FORMAT, 0, "format", "FORM", "page|text|json|csv",                       \
+      "form of the report (default page: one HTML file)")                      \
+    X(BUNDLE, 0, "bundle", "FOLDER", NULL,                                     \
+      "write page, text, JSON, CSV, trial file, tables and a list of hashes "  \
+      "into FOLDER")                                                           \
     X(MANUAL, 0, "manual", NULL, NULL, "write the manual page (roff)")         \
     X(HELP, 'h', "help", NULL, NULL, "say how the command is used")
 

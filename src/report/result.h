@@ -13,6 +13,7 @@
 struct bl_result {
     struct bl_tree tree;
     json_t *root, *recordings, *runs; /* the latter two belong to root */
+    json_t *traces;                   /* of the page, not of the result */
 };
 
 /* model_trial.c */
@@ -30,6 +31,12 @@ json_t *bl_model_applications(struct bl_tree *tree,
 json_t *bl_model_summary(struct bl_tree *tree, const struct bl_trial *trial,
                          const struct bl_run_lag *lag);
 
+/* model_traces.c */
+json_t *bl_model_traces(struct bl_tree *tree, const struct bl_trial *trial,
+                        const struct bl_run_data *data,
+                        const struct bl_run_clocks *clocks,
+                        const struct bl_run_lag *lag);
+
 /* Members of a unit that hold a figure, in the order of print; NULL ends. */
 extern const char *const bl_result_figures[];
 /* Names of the components of an uncertainty, as in struct bl_uncertainty. */
@@ -42,5 +49,10 @@ enum bl_status bl_result_text(const struct bl_result *result,
                               struct bl_error *error);
 enum bl_status bl_result_csv(const struct bl_result *result,
                              struct bl_output *output, struct bl_error *error);
+/* write_html.c */
+enum bl_status bl_result_html(const struct bl_result *result,
+                              struct bl_output *output,
+                              const struct bl_unit *pressure,
+                              struct bl_error *error);
 
 #endif
