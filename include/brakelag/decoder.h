@@ -88,7 +88,7 @@ BL_API void bl_tables_destroy(struct bl_tables *tables);
 BL_API const char *const *bl_tables_shipped(void);
 
 struct bl_table_info {
-    const char *name;
+    const char *name, *file; /* file: as opened */
     char sha256[BL_SHA256_HEX];
     size_t messages, signals, by_confidence[3];
 };

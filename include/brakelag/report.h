@@ -100,6 +100,22 @@ bl_result_add_findings(struct bl_result *result, const struct bl_trial *trial,
                        struct bl_error *error);
 
 enum bl_result_form { BL_RESULT_TEXT, BL_RESULT_JSON, BL_RESULT_CSV };
+/* Keep what the page draws of a run: the traces around each application, with
+   fewer points but every extreme. Only BL_RESULT_PAGE shows them. Nothing
+   given is kept. Errors: NOMEM. */
+BL_API BL_MUST_CHECK enum bl_status
+bl_result_add_traces(struct bl_result *result, const struct bl_trial *trial,
+                     const struct bl_run_data *data,
+                     const struct bl_run_clocks *clocks,
+                     const struct bl_run_lag *lag, struct bl_error *error);
+
+/* BL_RESULT_PAGE is one HTML file that needs nothing else. */
+enum bl_result_form {
+    BL_RESULT_TEXT,
+    BL_RESULT_JSON,
+    BL_RESULT_CSV,
+    BL_RESULT_PAGE
+};
 
 struct bl_result_options {
     enum bl_result_form form;

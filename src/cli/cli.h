@@ -52,6 +52,7 @@ int cmd_explain(const struct arguments *arguments);
 int cmd_help(const struct arguments *arguments);
 int cmd_measure(const struct arguments *arguments);
 int cmd_reach(const struct arguments *arguments);
+int cmd_report(const struct arguments *arguments);
 int cmd_simulate(const struct arguments *arguments);
 int cmd_survey(const struct arguments *arguments);
 int cmd_tables(const struct arguments *arguments);
@@ -81,6 +82,20 @@ void cli_let_signals(void);
 /* Write a result in the form and to the place that the options say. */
 int cli_write_result(const struct bl_result *result,
                      const struct arguments *arguments, int code);
+
+/* The same, in this form. */
+int cli_write_form(const struct bl_result *result, enum bl_result_form form,
+                   const struct arguments *arguments, int code);
+/* Everything about a trial into the folder of --bundle, which is made if it is
+   missing, with a list of hashes. */
+int cli_write_bundle(const struct bl_result *result,
+                     const struct bl_trial *trial,
+                     const struct arguments *arguments, int code);
+
+/* How far long work is, on standard error where that is a terminal. */
+void cli_progress(const struct arguments *arguments, size_t done, size_t all,
+                  const char *what);
+void cli_progress_end(const struct arguments *arguments);
 
 /* Read the trial file, saying every mistake and (unless --quiet) every oddity.
    Not EXIT_DONE: *out is NULL. */

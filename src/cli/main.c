@@ -26,6 +26,9 @@ static const enum option_id reach_options[] = {
 static const enum option_id causes_options[] = {
     OPTION_JSON,  OPTION_CSV,  OPTION_OUTPUT, OPTION_PRESSURE_UNIT,
     OPTION_QUIET, OPTION_HELP, OPTION_END};
+static const enum option_id report_options[] = {
+    OPTION_FORMAT,        OPTION_BUNDLE, OPTION_RUN,  OPTION_OUTPUT,
+    OPTION_PRESSURE_UNIT, OPTION_QUIET,  OPTION_HELP, OPTION_END};
 static const enum option_id tables_options[] = {OPTION_TABLE,  OPTION_JSON,
                                                 OPTION_OUTPUT, OPTION_QUIET,
                                                 OPTION_HELP,   OPTION_END};
@@ -85,6 +88,13 @@ const struct command cli_commands[] = {
      "could not be looked for is listed with what it would take. Later runs "
      "are compared with earlier ones of the same condition.",
      1, 1, causes_options, cmd_causes},
+    {"report", "write the report of a trial as one page", "TRIAL",
+     "Measures the trial and writes everything into one HTML page that needs "
+     "no network and prints well: drawings, traces with the points read off "
+     "them, every figure, and what could not be said. --format gives text, "
+     "JSON or CSV instead; --bundle writes all of them into a folder to hand "
+     "over.",
+     1, 1, report_options, cmd_report},
     {"survey", "say what is in recordings", "FILE...",
      "Bus recordings: buses, identifiers, senders, signals that moved, trouble "
      "codes. Logs: columns, their range and what looks odd about them. With "

@@ -47,6 +47,11 @@
       "draft a trial file from what was found")                                \
     X(EXPECTED, 0, "expected", NULL, NULL,                                     \
       "print every identifier that each link should show")                     \
+    X(FORMAT, 0, "format", "FORM", "page|text|json|csv",                       \
+      "form of the report (default page: one HTML file)")                      \
+    X(BUNDLE, 0, "bundle", "FOLDER", NULL,                                     \
+      "write page, text, JSON, CSV, trial file, tables and a list of hashes "  \
+      "into FOLDER")                                                           \
     X(MANUAL, 0, "manual", NULL, NULL, "write the manual page (roff)")         \
     X(HELP, 'h', "help", NULL, NULL, "say how the command is used")
 

@@ -70,22 +70,17 @@ int cli_close(struct bl_output *output, int code)
     return cli_worse(code, EXIT_SYSTEM);
 }
 
-int cli_write_result(const struct bl_result *result,
-                     const struct arguments *arguments, int code)
+int cli_write_form(const struct bl_result *result, enum bl_result_form form,
+                   const struct arguments *arguments, int code)
 {
     struct bl_output *output = NULL;
     const int opened = cli_open(&output, arguments);
     if (opened != EXIT_DONE) {
         return cli_worse(code, opened);
     }
-    struct bl_result_options options = {BL_RESULT_TEXT, NULL};
-    if (has_option(arguments, OPTION_JSON)) {
-        options.form = BL_RESULT_JSON;
-    } else if (has_option(arguments, OPTION_CSV)) {
-        options.form = BL_RESULT_CSV;
-    }
-    options.pressure =
-        bl_unit_find(option_text(arguments, OPTION_PRESSURE_UNIT, "kPa"));
+    const struct bl_result_options options = {
+        form,
+        bl_unit_find(option_text(arguments, OPTION_PRESSURE_UNIT, "kPa"))};
     struct bl_error error;
     bl_error_clear(&error);
     if (bl_result_write(result, output, &options, &error) != BL_OK) {
@@ -94,4 +89,14 @@ int cli_write_result(const struct bl_result *result,
         return cli_worse(code, cli_fail(&error));
     }
     return cli_close(output, code);
+}
+
+int cli_write_result(const struct bl_result *result,
+                     const struct arguments *arguments, int code)
+{
+    const enum bl_result_form form =
+        has_option(arguments, OPTION_JSON)  ? BL_RESULT_JSON
+        : has_option(arguments, OPTION_CSV) ? BL_RESULT_CSV
+                                            : BL_RESULT_TEXT;
+    return cli_write_form(result, form, arguments, code);
 }

@@ -181,6 +181,7 @@ void bl_table_destroy(struct bl_table *table)
     bl_free(table->signal);
     bl_free(table->message);
     bl_free((void *)(uintptr_t)table->info.name);
+    bl_free((void *)(uintptr_t)table->info.file);
     bl_free(table);
 }
 
@@ -194,7 +195,8 @@ enum bl_status bl_table_load(struct bl_table **out, struct bl_bytes *source,
         return bl_fail_memory(error);
     }
     table->info.name = bl_strdup(name);
-    if (table->info.name == NULL) {
+    table->info.file = bl_strdup(bl_bytes_name(source));
+    if (table->info.name == NULL || table->info.file == NULL) {
         bl_table_destroy(table);
         return bl_fail_memory(error);
     }

@@ -23,6 +23,7 @@ static enum bl_status begin(struct bl_result *result,
     bl_tree_put(tree, result->root, "recordings", result->recordings);
     result->runs = bl_tree_array(tree);
     bl_tree_put(tree, result->root, "runs", result->runs);
+    result->traces = bl_tree_array(tree);
     return tree->failed ? bl_fail_memory(error) : BL_OK;
 }
 
@@ -48,6 +49,7 @@ void bl_result_destroy(struct bl_result *result)
 {
     if (result != NULL) {
         json_decref(result->root);
+        json_decref(result->traces);
         bl_free(result);
     }
 }
@@ -157,6 +159,19 @@ enum bl_status bl_result_add_run(struct bl_result *result,
     return tree->failed ? bl_fail_memory(error) : BL_OK;
 }
 
+enum bl_status bl_result_add_traces(struct bl_result *result,
+                                    const struct bl_trial *trial,
+                                    const struct bl_run_data *data,
+                                    const struct bl_run_clocks *clocks,
+                                    const struct bl_run_lag *lag,
+                                    struct bl_error *error)
+{
+    struct bl_tree *tree = &result->tree;
+    bl_tree_append(tree, result->traces,
+                   bl_model_traces(tree, trial, data, clocks, lag));
+    return tree->failed ? bl_fail_memory(error) : BL_OK;
+}
+
 static int put_piece(const char *text, size_t size, void *user)
 {
     bl_output_write(user, text, size);
@@ -197,6 +212,8 @@ enum bl_status bl_result_write(const struct bl_result *result,
         return write_json(result, output, error);
     case BL_RESULT_CSV:
         return bl_result_csv(result, output, error);
+    case BL_RESULT_PAGE:
+        return bl_result_html(result, output, pressure, error);
     case BL_RESULT_TEXT:
         break;
     }

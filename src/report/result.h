@@ -13,7 +13,8 @@
 struct bl_result {
     struct bl_tree tree;
     json_t *root, *recordings, *runs; /* the latter two belong to root */
-    bool brief; /* text without glance and runs: a study stands in front */
+    bool brief;     /* text without glance and runs: a study stands in front */
+    json_t *traces; /* of the page, not of the result */
 };
 
 /* model_trial.c */
@@ -40,6 +41,11 @@ void bl_model_unit(struct bl_tree *tree, json_t *object,
 void bl_model_orders(struct bl_tree *tree, json_t *array,
                      const struct bl_trial *trial, const char *condition,
                      const struct bl_order *order, size_t count);
+/* model_traces.c */
+json_t *bl_model_traces(struct bl_tree *tree, const struct bl_trial *trial,
+                        const struct bl_run_data *data,
+                        const struct bl_run_clocks *clocks,
+                        const struct bl_run_lag *lag);
 
 /* Members of a unit that hold a figure, in the order of print; NULL ends. */
 extern const char *const bl_result_figures[];
@@ -67,5 +73,10 @@ void bl_csv_bare(struct bl_output *output, double value); /* without comma */
 /* csv_compare.c */
 void bl_csv_comparison(const struct bl_result *result,
                        struct bl_output *output);
+/* write_html.c */
+enum bl_status bl_result_html(const struct bl_result *result,
+                              struct bl_output *output,
+                              const struct bl_unit *pressure,
+                              struct bl_error *error);
 
 #endif

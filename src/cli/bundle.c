@@ -1,0 +1,172 @@
+/* SPDX-License-Identifier: MIT */
+/*
+ * A folder to hand over: the result in every form, the trial file and the
+ * mapping tables as they were read, and a list of the SHA-256 of each and of
+ * the recordings, in the form that sha256sum -c takes.
+ */
+#include "cli.h"
+
+#include <errno.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/stat.h>
+
+enum { PATH_BYTES = 4096, COPY_MAX = 16 << 20 };
+
+struct bundle {
+    const char *folder;
+    struct bl_output *manifest;
+    struct bl_error error;
+};
+
+static bool path_in(const struct bundle *to, const char *name,
+                    char path[PATH_BYTES])
+{
+    const int length = snprintf(path, PATH_BYTES, "%s/%s", to->folder, name);
+    return length > 0 && length < PATH_BYTES;
+}
+
+/* Write bytes as a file of the folder and enter it in the list. */
+static int put_file(struct bundle *to, const char *name, const void *data,
+                    size_t size)
+{
+    char path[PATH_BYTES];
+    char hash[BL_SHA256_HEX];
+    struct bl_output *output = NULL;
+    if (!path_in(to, name, path)) {
+        cli_say("--bundle: the name of the folder is too long");
+        return EXIT_USAGE;
+    }
+    if (bl_sha256(data, size, hash, &to->error) != BL_OK ||
+        bl_output_open(&output, path, &to->error) != BL_OK) {
+        (void)cli_fail(&to->error);
+        return EXIT_SYSTEM;
+    }
+    bl_output_write(output, data, size);
+    bl_output_format(to->manifest, "%s  %s\n", hash, name);
+    return cli_close(output, EXIT_DONE);
+}
+
+static int put_form(struct bundle *to, const struct bl_result *result,
+                    enum bl_result_form form, const char *name,
+                    const struct bl_unit *pressure)
+{
+    const struct bl_result_options options = {form, pressure};
+    struct bl_output *memory = NULL;
+    if (bl_output_open(&memory, NULL, &to->error) != BL_OK ||
+        bl_result_write(result, memory, &options, &to->error) != BL_OK) {
+        bl_output_discard(memory);
+        return cli_fail(&to->error);
+    }
+    size_t size = 0;
+    const char *data = bl_output_memory(memory, &size);
+    int code = EXIT_SYSTEM;
+    if (data != NULL) {
+        code = put_file(to, name, data, size);
+    } else {
+        cli_say("out of memory");
+    }
+    bl_output_discard(memory);
+    return code;
+}
+
+/* A copy of a file that steers the analysis, byte for byte as stored. What is
+   there now must still be what was read. */
+static int put_copy(struct bundle *to, const char *path, const char *name,
+                    const char *sha256)
+{
+    FILE *file = fopen(path, "rb");
+    unsigned char *data = NULL;
+    int code = EXIT_SYSTEM;
+    char hash[BL_SHA256_HEX];
+    if (file == NULL) {
+        cli_say("%s: %s", path, strerror(errno));
+        return EXIT_SYSTEM;
+    }
+    data = malloc(COPY_MAX);
+    if (data == NULL) {
+        cli_say("out of memory");
+        goto out;
+    }
+    const size_t size = fread(data, 1, COPY_MAX, file);
+    if (ferror(file) != 0 || fgetc(file) != EOF) {
+        cli_say("%s: expected to read it whole, up to 16 MiB", path);
+        goto out;
+    }
+    if (bl_sha256(data, size, hash, &to->error) != BL_OK) {
+        code = cli_fail(&to->error);
+        goto out;
+    }
+    if (strcmp(hash, sha256) != 0) {
+        cli_say("%s: changed since it was read; the copy is what it is now",
+                path);
+    }
+    code = put_file(to, name, data, size);
+out:
+    free(data);
+    fclose(file);
+    return code;
+}
+
+static int put_tables(struct bundle *to, const struct bl_trial *trial)
+{
+    int code = EXIT_DONE;
+    const size_t count =
+        trial->tables == NULL ? 0 : bl_tables_count(trial->tables);
+    for (size_t i = 0; i < count; i++) {
+        const struct bl_table_info *info = bl_tables_info(trial->tables, i);
+        char name[PATH_BYTES];
+        snprintf(name, sizeof(name), "table-%.200s.csv", info->name);
+        for (char *c = name; *c != '\0'; c++) {
+            *c = *c == '/' || *c == '\n' || *c == '\\' ? '_' : *c;
+        }
+        code = cli_worse(code, put_copy(to, info->file, name, info->sha256));
+    }
+    return code;
+}
+
+static int put_all(struct bundle *to, const struct bl_result *result,
+                   const struct bl_trial *trial, const struct bl_unit *pressure)
+{
+    static const struct {
+        enum bl_result_form form;
+        const char *name;
+    } forms[] = {{BL_RESULT_PAGE, "report.html"},
+                 {BL_RESULT_TEXT, "report.txt"},
+                 {BL_RESULT_JSON, "result.json"},
+                 {BL_RESULT_CSV, "figures.csv"}};
+    int code = EXIT_DONE;
+    for (size_t i = 0; i < sizeof(forms) / sizeof(forms[0]); i++) {
+        code = cli_worse(
+            code, put_form(to, result, forms[i].form, forms[i].name, pressure));
+    }
+    code =
+        cli_worse(code, put_copy(to, trial->path, "trial.ini", trial->sha256));
+    return cli_worse(code, put_tables(to, trial));
+}
+
+int cli_write_bundle(const struct bl_result *result,
+                     const struct bl_trial *trial,
+                     const struct arguments *arguments, int code)
+{
+    struct bundle to = {.folder = option_text(arguments, OPTION_BUNDLE, ".")};
+    char path[PATH_BYTES];
+    bl_error_clear(&to.error);
+    if (mkdir(to.folder, 0777) != 0 && errno != EEXIST) {
+        cli_say("%s: %s", to.folder, strerror(errno));
+        return cli_worse(code, EXIT_SYSTEM);
+    }
+    if (!path_in(&to, "SHA256SUMS", path)) {
+        cli_say("--bundle: the name of the folder is too long");
+        return cli_worse(code, EXIT_USAGE);
+    }
+    if (bl_output_open(&to.manifest, path, &to.error) != BL_OK) {
+        (void)cli_fail(&to.error);
+        return cli_worse(code, EXIT_SYSTEM);
+    }
+    code =
+        cli_worse(code, put_all(&to, result, trial,
+                                bl_unit_find(option_text(
+                                    arguments, OPTION_PRESSURE_UNIT, "kPa"))));
+    return cli_close(to.manifest, code);
+}

@@ -1,0 +1,187 @@
+'use strict';
+/* SPDX-License-Identifier: MIT */
+/* Data in, elements out. Every text of the page goes through plain() and is
+   set as text, never as markup: names come from files of unknown origin. */
+
+function block(id) {
+  return JSON.parse(document.getElementById(id).textContent);
+}
+const result = block('result');
+const traceRuns = block('traces');
+const words = block('words');
+
+/* Characters that change how others are shown, or show nothing, are written
+   out; a name cannot turn the line around that it stands in. */
+const hidden =
+  /[\u0000-\u001f\u007f-\u009f\u00ad\u061c\u200b-\u200f\u2028-\u202e\u2060-\u206f\ufeff]/g;
+function plain(text) {
+  return String(text).replace(hidden, (c) =>
+    '\u2039' + c.charCodeAt(0).toString(16).toUpperCase().padStart(4, '0') +
+    '\u203a');
+}
+
+function fill(node, attributes, children) {
+  for (const key in attributes) {
+    const value = attributes[key];
+    if (typeof value === 'function') {
+      node.addEventListener(key, value);
+    } else if (value !== null && value !== undefined && value !== false) {
+      node.setAttribute(key, value === true ? '' :
+        key === 'class' || key === 'd' || key === 'points' ? value :
+        plain(value));
+    }
+  }
+  for (const child of children.flat(Infinity)) {
+    if (child !== null && child !== undefined && child !== false) {
+      node.append(child.nodeType ? child : plain(child));
+    }
+  }
+  return node;
+}
+function el(tag, attributes, ...children) {
+  return fill(document.createElement(tag), attributes, children);
+}
+function sv(tag, attributes, ...children) {
+  return fill(document.createElementNS('http://www.w3.org/2000/svg', tag),
+    attributes, children);
+}
+/* A foreign name: kept apart from the direction of the text around it. */
+function nameOf(text, shown) {
+  const whole = plain(text === null || text === undefined ? '' : text);
+  const most = shown || 80;
+  return whole.length <= most ? el('bdi', {}, whole) :
+    el('bdi', {title: whole}, whole.slice(0, most - 1) + '\u2026');
+}
+function cut(text, most) {
+  const whole = plain(text === null || text === undefined ? '' : text);
+  return whole.length <= most ? whole : whole.slice(0, most - 1) + '\u2026';
+}
+
+/* Numbers as the text report writes them: +- is k = 2, rounded up. */
+function fixed(value, decimals) {
+  const text = Math.abs(value).toFixed(decimals);
+  return (value < 0 && Number(text) !== 0 ? '\u2212' : '') + text;
+}
+function known(v) {
+  return v !== null && v !== undefined && Number.isFinite(v);
+}
+function withU(value, u, decimals) {
+  if (!known(value)) {
+    return '\u2013';
+  }
+  if (!known(u)) {
+    return fixed(value, decimals);
+  }
+  const unit = Math.pow(10, -decimals);
+  return fixed(value, decimals) + ' \u00b1 ' +
+    fixed(Math.ceil(2 * u / unit - 1e-9) * unit, decimals);
+}
+function seconds(v) {
+  return v ? withU(v.s, v.u_s, 3) : '\u2013';
+}
+function inPressure(kpa) {
+  return kpa / words.pressure_factor;
+}
+function pressureDecimals() {
+  return words.pressure_factor > 50 ? 2 : words.pressure_factor > 2 ? 1 : 0;
+}
+function level(v) {
+  if (!v || !known(v.value)) {
+    return '\u2013';
+  }
+  if (v.unit !== 'kPa') {
+    return withU(v.value, v.u, 1) + (v.unit ? ' ' + v.unit : '');
+  }
+  return withU(inPressure(v.value), known(v.u) ? inPressure(v.u) : v.u,
+    pressureDecimals()) + ' ' + words.pressure;
+}
+function kpa(value) {
+  return fixed(inPressure(value), pressureDecimals()) + ' ' + words.pressure;
+}
+function count(n, one, many) {
+  return n + ' ' + (n === 1 ? one : many || one + 's');
+}
+function sortedNumbers(list) {
+  return list.filter(known).sort((a, b) => a - b);
+}
+function list(v) {
+  return Array.isArray(v) ? v : [];
+}
+function label(name) {
+  return String(name === null || name === undefined ? '' : name)
+    .replace(/_/g, ' ');
+}
+
+/* A figure with its reason or flags; `at` names its place in the result. */
+function figureCell(v, at) {
+  const cell = el('td', {class: 'n', 'data-at': at});
+  if (!v || !known(v.s)) {
+    const why = v && v.reason ? v.reason : '';
+    cell.append(el('span', {class: 'why',
+      title: words.reasons[why] || why || 'not in the result'},
+    '\u2013', why ? el('small', {}, ' ' + label(why).replace(/-/g, ' ')) : ''));
+    return cell;
+  }
+  cell.append(seconds(v));
+  const flags = list(v.flags);
+  if (flags.length) {
+    cell.append(el('small', {class: 'flag', title: flags.map((f) =>
+      words.flags[f] || f).join('; ')}, ' ' + flags.join(', ')));
+  }
+  return cell;
+}
+
+/* A table that scrolls in itself when it is wider than the page. Cells are
+   texts, nodes or <td> made elsewhere. */
+function table(caption, heads, rows, numeric) {
+  const right = numeric || [];
+  const cellOf = (c, i) => c && c.nodeName === 'TD' ? c :
+    i === 0 ? el('th', {scope: 'row', class: right[0] ? 'n' : null}, c) :
+      el('td', {class: right[i] ? 'n' : null}, c);
+  return el('div', {class: 'wide', tabindex: '0', role: 'region',
+    'aria-label': caption},
+  el('table', {}, el('caption', {}, caption),
+    el('thead', {}, el('tr', {}, heads.map((h, i) =>
+      el('th', {scope: 'col', class: right[i] ? 'n' : null}, h)))),
+    el('tbody', {}, rows.map((row) => el('tr', {}, row.map(cellOf))))));
+}
+function noteList(notes) {
+  return el('ul', {class: 'notes'}, notes.map((n) => el('li', {},
+    nameOf(n.text, 400), n.count > 1 ? ' (' + n.count + ' times)' : '',
+    n.line ? ' \u2013 line ' + n.line : '')));
+}
+
+/* Sections register themselves for the list of contents. */
+const contents = [];
+function section(id, title, lead, ...children) {
+  contents.push([id, title]);
+  return el('section', {id: id, 'aria-labelledby': id + '-title'},
+    el('h2', {id: id + '-title'}, title),
+    lead ? el('p', {class: 'lead'}, lead) : null, children);
+}
+
+/* Units by label, front to rear; a look of their own: shape of the line and
+   mark beside the hue, so that grey print and any eye can tell them apart. */
+const units = list(result.trial && result.trial.units);
+const unitIndex = new Map(units.map((u, i) => [u.unit, i]));
+const dashes = [[], [9, 3], [2, 3], [12, 3, 2, 3], [6, 6], [1, 2],
+  [14, 4, 4, 4], [9, 3, 2, 3, 2, 3]];
+function lookOf(unit) {
+  const i = unitIndex.has(unit) ? unitIndex.get(unit) : 0;
+  return {index: i, hue: 'var(--u' + (i % 8) + ')', dash: dashes[i % 8],
+    mark: i % 6};
+}
+function unitName(unit) {
+  const u = units[unitIndex.get(unit)];
+  return unit + (u && u.name ? ' ' + u.name : '');
+}
+function unitCell(unit) {
+  return nameOf(unitName(unit), 40);
+}
+function css(name) {
+  return getComputedStyle(document.documentElement).getPropertyValue(name)
+    .trim();
+}
+function hueOf(unit) {
+  return css('--u' + (lookOf(unit).index % 8));
+}

@@ -1,0 +1,518 @@
+/* SPDX-License-Identifier: MIT */
+/* The sections that every report has. */
+
+const runs = list(result.runs);
+const combinations = [...new Set(units.map((u) => u.unit.includes('.') ?
+  u.unit.split('.')[0] : 'A'))];
+/* Powered conditions first, those that only compare the measuring chains last. */
+const references = new Set(list(result.comparison).map((c) => c.reference)
+  .concat(['reference']).filter(Boolean));
+const conditions = [...new Set(runs.map((r) => r.condition))].sort((a, b) =>
+  rankOf(a) - rankOf(b));
+function rankOf(condition) {
+  return references.has(condition) ? 3 :
+    runs.some((r) => r.condition === condition && r.power === 'on') ? 0 : 1;
+}
+
+function sizeOf(bytes) {
+  return bytes < 1e5 ? count(bytes, 'byte') : fixed(bytes / 1e6, 1) + ' MB';
+}
+function hashCell(hash) {
+  return hash ? el('code', {class: 'hash'}, hash) : 'not read to the end';
+}
+
+function kindsIn(list_) {
+  const n = new Map();
+  list_.forEach((s) => {
+    const key = s.kind + ', ' + s.shape;
+    n.set(key, Math.max(n.get(key) || 0, s.n));
+  });
+  return [...n.keys()];
+}
+
+/* ---- the answer ---- */
+
+function measuredSentence() {
+  const all = runs.flatMap((r) => list(r.applications));
+  const used = all.filter((a) => !a.excluded);
+  const missing = new Map();
+  used.forEach((a) => a.units.forEach((u) => {
+    if (u.responded === false) {
+      missing.set(u.unit, (missing.get(u.unit) || 0) + 1);
+    }
+  }));
+  const wired = used.flatMap((a) => a.units).filter((u) =>
+    u.responded !== null).length;
+  const tail = !wired ? ' No output was wired, so no response could be timed.' :
+    missing.size ? ' These did not always respond: ' + [...missing].map(
+      ([u, n]) => unitName(u) + ' (' + count(n, 'time') + ')').join(', ') + '.' :
+      ' Every unit with an output responded each time.';
+  return count(used.length, 'application') + ' in ' + count(runs.length, 'run') +
+    (used.length === 1 ? ' was' : ' were') + ' measured' + (all.length > used.length ? ', ' +
+    (all.length - used.length) + ' left out by the trial file' : '') + '.' + tail;
+}
+
+/* The slowest unit of each run, in the kind that was measured most. */
+function slowestSentence() {
+  const best = [];
+  runs.forEach((r) => list(r.summary).forEach((s) => {
+    if (s.figure === 'response' && known(s.median_s)) {
+      best.push(Object.assign({run: r.name, condition: r.condition}, s));
+    }
+  }));
+  if (!best.length) {
+    return demandSentence();
+  }
+  const harder = ['full', 'service', 'light', 'unknown'];
+  const kind = harder.find((k) => best.some((s) => s.kind === k));
+  const of = best.filter((s) => s.kind === kind);
+  const by = conditions.filter((c) => !references.has(c)).map((c) => {
+    const here = of.filter((s) => s.condition === c);
+    return here.length ? here.reduce((a, b) =>
+      b.median_s > a.median_s ? b : a) : null;
+  }).filter(Boolean);
+  return 'In ' + kind + ' applications the last response was that of ' +
+    by.map((s) => unitName(s.unit) + ', ' + fixed(s.median_s, 3) +
+      ' s after the command when ' + s.condition + ' (median of ' +
+      count(s.n, 'application') + ', run ' + s.run + ')').join('; ') + '.';
+}
+function demandSentence() {
+  const seen = [];
+  runs.forEach((r) => list(r.summary).forEach((s) => {
+    if (s.figure === 'demand_arrival') {
+      seen.push(s);
+    }
+  }));
+  return seen.length ? 'The electronic demand arrived at ' +
+    [...new Set(seen.map((s) => unitName(s.unit)))].join(', ') + '.' :
+    'The recordings hold the command only; what the units made of it was not ' +
+    'recorded.' + commandText();
+}
+function commandText() {
+  const a = runs.flatMap((r) => list(r.applications))[0];
+  return a && known(a.command.release_s) && known(a.command.hold.value) ?
+    ' The command was held at ' + level(a.command.hold) + ' and released ' +
+    fixed(a.command.release_s, 3) + ' s into its run' +
+    (a.begun_before ? '; it began before the recording.' : '.') : '';
+}
+/* Where no study named a cause: the unit that fills slowest, against the middle
+   of its neighbours in the same run; a difference of the run's medians. */
+function slowestFill() {
+  const harder = ['full', 'service', 'light', 'unknown'];
+  const of = (r, kind) => units.map((u) => {
+    const find = (f) => list(r.summary).find((s) => s.unit === u.unit &&
+      s.kind === kind && s.figure === f && known(s.median_s));
+    const a = find('response');
+    const b = find('apply_75');
+    return a && b ? {unit: u.unit, run: r, kind: kind,
+      s: b.median_s - a.median_s} : null;
+  }).filter(Boolean);
+  for (const kind of harder) {
+    const sets = runs.filter((r) => !references.has(r.condition))
+      .map((r) => of(r, kind)).filter((l) => l.length > 2);
+    if (sets.length) {
+      const worst = sets.map((l) => [l.reduce((a, b) => b.s > a.s ? b : a),
+        medianOf(l.map((x) => x.s))]).reduce((a, b) =>
+        b[0].s - b[1] > a[0].s - a[1] ? b : a);
+      return 'From response to 75 % of its hold ' + unitName(worst[0].unit) +
+        ' takes longest: ' + fixed(worst[0].s, 3) + ' s in ' + kind +
+        ' applications of run ' + worst[0].run.name +
+        ', where the middle of the units takes ' + fixed(worst[1], 3) + ' s.';
+    }
+  }
+  return null;
+}
+function thirdSentence() {
+  const faults = list(result.findings).filter((f) => f.severity === 'fault');
+  const warnings = list(result.findings).filter((f) =>
+    f.severity === 'warning');
+  if (faults.length || warnings.length) {
+    const first = (faults[0] || warnings[0]);
+    return count(faults.length, 'fault') + ' and ' +
+      count(warnings.length, 'warning') + ' were found; first of them: ' +
+      (first.unit ? unitName(first.unit) + ': ' : '') + first.text;
+  }
+  const shown = comparisonRows().filter((r) => r.verdict === 'earlier' ||
+    r.verdict === 'later').filter((r) => known(r.difference_s));
+  if (shown.length) {
+    const most = shown.reduce((a, b) =>
+      Math.abs(b.difference_s) > Math.abs(a.difference_s) ? b : a);
+    return 'Most changed by ' + most.against + ' against ' + most.base + ': ' +
+      unitName(most.unit) + ', ' + label(most.figure) + ' ' +
+      fixed(Math.abs(most.difference_s), 3) + ' s ' + most.verdict + '.';
+  }
+  if (result.findings) {
+    return 'No fault and no warning was found among what could be looked for.';
+  }
+  const slow = slowestFill();
+  return slow !== null ? slow : conditions.length > 1 ? 'The conditions ' + conditions.join(', ') +
+    ' stand side by side in the lanes below.' :
+    'One condition was measured, so there is nothing to compare it with.';
+}
+function answer() {
+  return section('answer', 'The answer', null,
+    el('ul', {class: 'answer'}, [measuredSentence(), slowestSentence(),
+      thirdSentence()].map((t) => el('li', {}, cut(t, 900)))));
+}
+
+/* ---- what was tested ---- */
+
+function tested() {
+  const trial = result.trial || {};
+  const record = list(trial.record);
+  const wiring = units.map((u) => [unitCell(u.unit),
+    u.address === null ? '\u2013' : '0x' + Number(u.address).toString(16)
+      .toUpperCase().padStart(2, '0'), nameOf(u.bus || '\u2013', 30),
+    nameOf(u.command || u.control || '\u2013', 60),
+    nameOf(list(u.outputs).map((o) => o.from).join(', ') || '\u2013', 60)]);
+  const files = [];
+  list(result.recordings).forEach((r) => [r].concat(list(r.more_files))
+    .forEach((f) => files.push([nameOf(f.file, 60), nameOf(r.run, 20),
+      r.kind, r.kind === 'log' ? count(r.rows, 'row') :
+        count(r.frames, 'frame'), sizeOf(f.bytes), hashCell(f.sha256)])));
+  files.push([nameOf(trial.file, 60), '', 'trial file', '', '',
+    hashCell(trial.sha256)]);
+  list(result.tables).forEach((t) => files.push([nameOf(t.name, 40), '',
+    'mapping table', count(t.signals, 'signal') + (t.from_memory ? ', ' +
+      t.from_memory + ' from memory' : ''), '', hashCell(t.sha256)]));
+  const stated = runs.map((r) => [nameOf(r.name, 20), nameOf(r.condition, 30),
+    r.power || 'not stated', r.data || 'not stated',
+    r.control_air || 'not stated', String(list(r.applications).length),
+    r.failure ? nameOf(r.failure.text, 300) : 'measured']);
+  const warnings = list(trial.warnings).concat(list(result.recordings)
+    .flatMap((r) => list(r.warnings).concat(r.failure ? [r.failure] : [])
+      .map((w) => Object.assign({}, w, {text: r.file + ': ' + w.text}))),
+  runs.flatMap((r) => Object.values(r.warnings || {}).flat()
+    .map((w) => Object.assign({}, w, {text: 'run ' + r.name + ': ' + w.text}))));
+  return section('tested', 'What was tested, and how', null,
+    combinations.map((c) => [combinations.length > 1 ?
+      el('h3', {}, 'Combination ' + c) : null, trainDrawing(c)]),
+    record.length ? table('Record of the trial', ['what', ''],
+      record.map((p) => [nameOf(label(p.key), 40), nameOf(p.value, 400)])) :
+      el('p', {class: 'dim'}, 'The trial file records no date, place, tester ' +
+        'or instruments: section [record] is empty.'),
+    table('Runs as the trial file declares them', ['run', 'condition', 'power',
+      'data', 'control air', 'applications', 'state'], stated,
+    [0, 0, 0, 0, 0, 1, 0]),
+    table('Wiring', ['unit', 'address', 'bus in front', 'command or control',
+      'outputs'], wiring),
+    el('details', {}, el('summary', {}, 'Files with their SHA-256'),
+      table('Files', ['file', 'run', 'kind', 'holds', 'size', 'SHA-256'], files)),
+    warnings.length ? [el('h3', {}, 'Noticed while reading'),
+      noteList(warnings)] : null);
+}
+
+const claims = {
+  absolute: 'lags are lags',
+  bounded: 'lags carry a systematic part, stated as its u',
+  'differences-only': 'only differences between units mean anything',
+  none: 'no figure may cross to this recording',
+  ambiguous: 'fits in several ways and is refused'};
+function clocks() {
+  const rows = list(result.recordings).filter((r) => r.clock).map((r) => {
+    const c = r.clock;
+    return [nameOf(r.name, 40), nameOf(r.run, 20), c.method,
+      el('td', {}, c.claim, el('small', {}, ' ' + (c.method === 'own' ?
+        'its time is that of the run' : claims[c.claim] || ''))),
+      c.method === 'own' ? '\u2013' : known(c.offset_s) ? withU(c.offset_s, known(c.u_s) ? Math.hypot(c.u_s,
+        c.u_bias_s || 0) : null, 4) : '\u2013',
+      c.method === 'own' ? '\u2013' : known(c.drift_ppm) ? withU(c.drift_ppm, c.u_drift_ppm, 1) : '\u2013',
+      c.pairs ? c.pairs + (c.outliers ? ' (' + c.outliers + ' left out)' : '') :
+        '\u2013',
+      known(c.residual_s) ? fixed(c.residual_s * 1000, 2) : '\u2013',
+      known(c.extrapolation_s) ? fixed(c.extrapolation_s, 1) : '\u2013'];
+  });
+  return rows.length ? section('clocks', 'Recorders and their clocks',
+    'How the time of each recording was carried over to that of its run, and ' +
+    'what figures across the two may claim.',
+    table('Clock ties', ['recording', 'run', 'method', 'claim', 'offset, s',
+      'drift, ppm', 'pairs', 'scatter, ms', 'reach beyond pairs, s'], rows,
+    [0, 0, 0, 0, 1, 1, 1, 1, 1])) : null;
+}
+
+/* ---- lanes and summary ---- */
+
+/* Runs in the order of their conditions, powered first. */
+function orderedRuns() {
+  return runs.map((r, i) => [r, i]).sort((a, b) =>
+    conditions.indexOf(a[0].condition) - conditions.indexOf(b[0].condition) ||
+    a[1] - b[1]).map((p) => p[0]);
+}
+function laneRows(kind, first, second) {
+  const order = orderedRuns();
+  return units.map((u) => ({unit: u.unit, bars: order.map((r) => {
+    const find = (figure) => list(r.summary).find((s) => s.unit === u.unit &&
+      s.kind + ', ' + s.shape === kind && s.figure === figure &&
+      known(s.median_s));
+    return {name: r.name, style: conditions.indexOf(r.condition) % 4,
+      first: find(first), second: find(second)};
+  }).filter((b) => b.first || b.second)}));
+}
+function laneKey() {
+  return el('p', {class: 'key-line'}, conditions.map((c, i) => [
+    sv('svg', {width: 34, height: 12, 'aria-hidden': 'true'},
+      sv('rect', {x: 1, y: 1, width: 32, height: 10, class: 'lane lane' +
+        (i % 4)})), ' ', nameOf(c, 30), ' (' + runs.filter((r) =>
+      r.condition === c).map((r) => r.name).join(', ') + ')  ']));
+}
+/* Apply and release mean nothing without the outputs; then the arrival of the
+   demand is what can be drawn. */
+const lanePairs = [
+  ['Apply: from response to 75 % of the hold', 'response', 'apply_75',
+    ['response', '75 %']],
+  ['Release: from its start to its end', 'release_start', 'release_end',
+    ['start', 'end']],
+  ['Electronic demand: when it arrived', 'demand_arrival', 'demand_arrival',
+    ['arrival', 'arrival']]];
+function lanesSection() {
+  const kinds = kindsIn(runs.flatMap((r) => list(r.summary)));
+  const order = ['full', 'service', 'light'];
+  kinds.sort((a, b) => (order.indexOf(a.split(',')[0]) + 9) % 9 -
+    (order.indexOf(b.split(',')[0]) + 9) % 9);
+  const drawn = kinds.flatMap((kind) => lanePairs.map((p) => {
+    const rows = laneRows(kind, p[1], p[2]);
+    if (!rows.some((r) => r.bars.length)) {
+      return null;
+    }
+    const limits = list(result.limits).filter((l) => l.source === 'trial' &&
+      l.figure === p[2] && known(l.max_s));
+    return el('figure', {class: 'lanes'}, el('figcaption', {}, el('strong', {},
+      kind), ' \u2013 ' + p[0]), lanes(kind + ': ' + p[0], rows, p[3], limits));
+  }).filter(Boolean));
+  return drawn.length ? section('lanes', 'Which unit is late',
+    'Seconds after the command, units from front to rear. A bar reaches from ' +
+    'the first figure to the second (medians of the run); thin lines span the ' +
+    'applications.', laneKey(), el('div', {class: 'row'}, drawn),
+    kinds.map((k) => summaryTable(k))) : null;
+}
+const summaryFigures = ['demand_arrival', 'rise_start', 'response', 'apply_10',
+  'apply_75', 'release_start', 'release_10', 'release_end', 'stagger'];
+function summaryTable(kind) {
+  const rows = [];
+  const used = summaryFigures.filter((f) => runs.some((r) => list(r.summary)
+    .some((s) => s.kind + ', ' + s.shape === kind && s.figure === f)));
+  units.forEach((u) => orderedRuns().forEach((r) => {
+    const mine = list(r.summary).filter((s) => s.unit === u.unit &&
+      s.kind + ', ' + s.shape === kind);
+    if (mine.length) {
+      rows.push([unitCell(u.unit), nameOf(r.name, 16), nameOf(r.condition, 20),
+        ...used.map((f) => {
+          const s = mine.find((m) => m.figure === f);
+          return el('td', {class: 'n', 'data-median': [r.name, u.unit, kind, f]
+            .join('|')}, s && known(s.median_s) ? [fixed(s.median_s, 3),
+            el('small', {}, ' ' + fixed(s.low_s, 3) + ' \u2026 ' +
+              fixed(s.high_s, 3) + ', n ' + s.n)] : '\u2013');
+        })]);
+    }
+  }));
+  return rows.length ? el('details', {}, el('summary', {}, kind +
+    ': medians, smallest and largest'), table('Medians over ' + kind +
+    ' applications, s', ['unit', 'run', 'condition', ...used.map(label)],
+  rows, [0, 0, 0, ...used.map(() => 1)])) : null;
+}
+
+/* ---- applications ---- */
+
+function applicationTable(run, a) {
+  const levels = list(a.units[0] && a.units[0].levels).map((l) => l.kpa);
+  const used = summaryFigures.filter((f) => a.units.some((u) => u[f] &&
+    (known(u[f].s) || u[f].reason !== 'no-channel')));
+  const rows = a.units.map((u) => {
+    const at = [run.name, a.combination, a.number, u.unit].join('|');
+    return [unitCell(u.unit),
+      u.responded === true ? 'yes' : u.responded === false ? 'no' :
+        el('span', {class: 'why', title: 'no output is wired'}, '\u2013'),
+      el('td', {class: 'n'}, level(u.hold), u.hold && u.hold.hold_from &&
+        u.hold.hold_from !== 'settled' ? el('small', {}, ' ' +
+        u.hold.hold_from) : null),
+      ...used.map((f) => figureCell(u[f], at + '|' + f)),
+      ...levels.map((k, i) => figureCell(list(u.levels)[i],
+        at + '|level ' + k)),
+      list(u.flags).map((f) => words.flags[f] || f).join('; ')];
+  });
+  return table('Application ' + a.number + ' of run ' + run.name +
+    ': seconds after the command (release figures: after its release), \u00b1 is k = 2',
+  ['unit', 'responded', 'hold', ...used.map(label),
+    ...levels.map((k) => 'level ' + kpa(k)), 'keep in mind'], rows,
+  [0, 0, 1, ...used.map(() => 1), ...levels.map(() => 1), 0]);
+}
+function applicationHead(a) {
+  const c = a.command;
+  const parts = ['command' + (known(c.apply_s) ? ' at ' +
+    withU(c.apply_s, null, 3) + ' s of the run' : ' began before the recording'),
+  c.hold && known(c.hold.value) ? 'hold ' + level(c.hold) : null,
+  known(c.release_s) ? 'released at ' + fixed(c.release_s, 3) + ' s' :
+    'release not seen',
+  a.spread && known(a.spread.s) ? 'spread ' + seconds(a.spread) + ' s' : null,
+  c.modulations ? count(c.modulations, 'dip') + ' in between' : null];
+  return parts.filter(Boolean).join(', ');
+}
+function applicationPart(run, a, window_, open) {
+  const body = el('div', {class: 'application'});
+  const title = 'Application ' + a.number + (combinations.length > 1 ?
+    ' of combination ' + a.combination : '');
+  const details = el('details', {class: 'app', open: open},
+    el('summary', {}, el('strong', {}, title), ' ' + a.kind + ', ' + a.shape +
+      ' \u2013 ' + applicationHead(a) + (a.excluded ? ' \u2013 excluded' : '')),
+    body);
+  let filled = false;
+  details.fillIn = () => {
+    if (filled) {
+      return;
+    }
+    filled = true;
+    if (a.excluded) {
+      body.append(el('p', {class: 'excluded'}, 'Excluded by the trial file: ',
+        nameOf(a.excluded_why || 'no reason given', 300)));
+    }
+    if (window_ && window_.traces.length) {
+      const group = chartGroup(run, a, window_);
+      details.print = group.print;
+      body.append(group.holder);
+    } else {
+      body.append(el('p', {class: 'dim'}, 'No trace was recorded here.'));
+    }
+    body.append(applicationTable(run, a));
+  };
+  details.addEventListener('toggle', () => details.open && details.fillIn());
+  if (open) {
+    details.fillIn();
+  }
+  return details;
+}
+function applicationsSection() {
+  const all = [];
+  const parts = runs.map((run) => {
+    const traces = traceRuns.find((t) => t && t.run === run.name);
+    const seen = new Set();
+    const inside = list(run.applications).map((a) => {
+      const window_ = traces && traces.applications.find((w) =>
+        w.number === a.number && w.combination === a.combination);
+      /* The first of each kind is open; a print shows what is open. */
+      const kind = a.kind;
+      const part = applicationPart(run, a, window_, !seen.has(kind));
+      seen.add(kind);
+      all.push(part);
+      return part;
+    });
+    return [el('h3', {}, 'Run ', nameOf(run.name, 40), ' \u2013 ',
+      nameOf(run.condition, 40)), inside.length ? inside : el('p', {class: 'dim'},
+      run.failure ? nameOf(run.failure.text, 400) : 'No application was found.')];
+  });
+  const setAll = (on) => all.forEach((d) => {
+    d.open = on;
+    if (on) {
+      d.fillIn();
+    }
+  });
+  return section('applications', 'Every application',
+    'Traces with the points that were read off them, so that anyone can ' +
+    'disagree. A print shows the applications that are open.',
+    el('div', {class: 'tools'},
+      el('button', {type: 'button', click: () => setAll(true)}, 'open all'),
+      el('button', {type: 'button', click: () => setAll(false)}, 'close all')),
+    parts);
+}
+
+/* ---- uncertainty, exclusions, method, cautions ---- */
+
+const components = ['crossing', 'sampling', 'resolution', 'gain', 'zero',
+  'delay', 'rest', 'command', 'clock'];
+function medianOf(numbers) {
+  const n = sortedNumbers(numbers);
+  return n.length ? (n[(n.length - 1) >> 1] + n[n.length >> 1]) / 2 : NaN;
+}
+function budget() {
+  const figures = ['demand_arrival', 'response', 'apply_75', 'release_start',
+    'release_end', 'stagger'];
+  const rows = [];
+  units.forEach((u) => figures.forEach((figure) => {
+    const values = runs.flatMap((r) => list(r.applications)).flatMap((a) =>
+      a.units.filter((x) => x.unit === u.unit).map((x) => x[figure]))
+      .filter((v) => v && known(v.s) && v.u_parts);
+    if (!values.length) {
+      return;
+    }
+    rows.push([unitCell(u.unit), label(figure), ...components.map((c) => {
+      const m = medianOf(values.map((v) => v.u_parts[c]));
+      return known(m) ? fixed(m * 1000, 2) : el('span', {class: 'why',
+        title: 'not stated by the channel, so not included'}, 'not included');
+    }), fixed(medianOf(values.map((v) => v.u_s)) * 1000, 2)]);
+  }));
+  return rows.length ? section('budget', 'Where the uncertainty comes from',
+    'Standard uncertainties in milliseconds, medians over the applications. ' +
+    'What a channel does not state is not included.',
+    el('details', {}, el('summary', {}, 'Uncertainty budget by unit and figure'),
+      table('Uncertainty budget, ms', ['unit', 'figure', ...components, 'u'],
+        rows, [0, 0, ...components.map(() => 1), 1]))) : null;
+}
+function exclusions() {
+  const rows = [];
+  runs.forEach((r) => list(r.applications).forEach((a) => {
+    [['begun_before', 'began before the recording: no apply figures'],
+      ['unfinished', 'the recording ends before the release']].forEach((p) =>
+      a[p[0]] && rows.push([nameOf(r.name, 20), String(a.number), 'command',
+        p[1]]));
+    if (a.excluded) {
+      rows.push([nameOf(r.name, 20), String(a.number), 'whole application',
+        nameOf(a.excluded_why || 'no reason given', 300)]);
+    }
+  }));
+  const why = new Map();
+  runs.forEach((r) => list(r.applications).forEach((a) => a.units.forEach((u) =>
+    summaryFigures.concat(['spread']).forEach((f) => {
+      const v = f === 'spread' ? null : u[f];
+      if (v && !known(v.s) && v.reason && v.reason !== 'no-channel') {
+        const key = [r.name, u.unit, f, v.reason].join('\u0000');
+        why.set(key, (why.get(key) || 0) + 1);
+      }
+    }))));
+  [...why].forEach(([key, n]) => {
+    const [run, unit, figure, reason] = key.split('\u0000');
+    rows.push([nameOf(run, 20), count(n, 'application'), unitName(unit) + ', ' +
+      label(figure), words.reasons[reason] || reason]);
+  });
+  return section('exclusions', 'What was left out, and why', null, rows.length ?
+    table('Left out', ['run', 'application', 'what', 'why'], rows) :
+    el('p', {}, 'Nothing was left out.'));
+}
+function method() {
+  const t = result.trial || {};
+  const define = ['response', 'apply_10', 'apply_75', 'level', 'release_start',
+    'release_10', 'release_end', 'stagger', 'spread', 'rise_start',
+    'demand_arrival'];
+  return section('method', 'How the figures are read off', null,
+    el('p', {}, 'An application begins when the command passes its level above ' +
+      'rest and ends when it has fallen below half of it. Rest is the median of ' +
+      'the quiet stretch before, hold that of the settled stretch; a share of ' +
+      'the hold is counted from rest. Samples are joined by straight lines; ' +
+      'values from a bus hold until the next frame. Apply figures count from ' +
+      'the command\u2019s rise, release figures from its fall.'),
+    el('dl', {}, define.filter((f) => words.figures[f]).map((f) => [
+      el('dt', {}, label(f)), el('dd', {}, words.figures[f])])),
+    el('p', {}, 'Response is taken ' + kpa(t.response_at_kpa) +
+      ' above rest; brakes are taken to begin at ' + kpa(t.brakes_at_kpa) +
+      '. Summaries keep light (hold under 150 kPa), service and full (from ' +
+      '550 kPa) applications, and steps and ramps, apart. Every figure has a ' +
+      'standard uncertainty; \u00b1 shows twice that (k = 2). A missing figure is ' +
+      'a dash with its reason, never nought.'),
+    el('p', {class: 'dim'}, 'Written by ' + result.tool.name + ' ' +
+      result.tool.version + ', result schema ' + result.schema + '.'));
+}
+function cautions() {
+  const items = [
+    'Figures are indicative, not a certification. Local codes, the maker\u2019s ' +
+      'instructions and licensed practice come first.',
+    'Pressure is not force: stroke, adjustment and lining are not seen.',
+    'Standing tests: level ground, every unit chocked, supply line charged, ' +
+      'park and spring brakes released throughout; nobody under, between or ' +
+      'touching wheels. Unpowered runs are standing tests only.',
+    'Air stores energy: fit and remove tees with reservoirs drained. ' +
+      'Afterwards: leak test, plugs refitted, warning lamps proven out before ' +
+      'the train moves.',
+    'Taps on the trailer link: a transceiver for its signal levels, ' +
+      'listen-only, no terminating resistor, shortest stub; look for error ' +
+      'frames and trouble codes before and after.'];
+  return section('cautions', 'Cautions', null, el('ul', {}, items.map((t) =>
+    el('li', {}, t))));
+}

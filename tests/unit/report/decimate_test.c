@@ -1,0 +1,83 @@
+/* SPDX-License-Identifier: MIT */
+/* Fewer points, no extreme lost: held against the whole trace. */
+#include "testing.h"
+
+#include "report/decimate.h"
+
+#include <math.h>
+
+enum { POINTS = 20000 };
+
+static struct bl_point before[POINTS], after[POINTS];
+
+/* A quiet trace with a rise, a ripple and one spike of a single sample. */
+static void make(void)
+{
+    unsigned state = 12345;
+    for (size_t i = 0; i < POINTS; i++) {
+        state = state * 1103515245u + 12345u;
+        const double noise = (double)(state >> 16 & 0xFF) / 255 - 0.5;
+        const double rise = i < 8000 ? 0 : i < 9000 ? (double)(i - 8000) : 1000;
+        before[i] = (struct bl_point){(int64_t)i * 1000000, rise + 3 * noise};
+        after[i] = before[i];
+    }
+    before[4321].value = after[4321].value = -77;
+    before[15000].value = after[15000].value = 1500;
+}
+
+static void keeps_extremes_of_every_stretch(void **state)
+{
+    (void)state;
+    make();
+    const size_t count = bl_decimate(after, POINTS, 300, 0.1);
+    assert_in_range(count, 10, 300);
+    double low = INFINITY;
+    double high = -INFINITY;
+    size_t at = 0;
+    for (size_t i = 0; i < count; i++) {
+        low = fmin(low, after[i].value);
+        high = fmax(high, after[i].value);
+        /* each point is a sample of its own, in order */
+        while (at < POINTS && before[at].time_ns < after[i].time_ns) {
+            at++;
+        }
+        assert_true(at < POINTS && before[at].time_ns == after[i].time_ns);
+        assert_true(before[at].value == after[i].value);
+    }
+    assert_true(low == -77);
+    assert_true(high == 1500);
+    assert_true(after[0].time_ns == before[0].time_ns);
+    assert_true(after[count - 1].time_ns == before[POINTS - 1].time_ns);
+}
+
+static void keeps_what_separates_parts(void **state)
+{
+    (void)state;
+    make();
+    after[5000].value = NAN;
+    const size_t count = bl_decimate(after, POINTS, 100, 0.1);
+    size_t gaps = 0;
+    for (size_t i = 0; i < count; i++) {
+        gaps += isnan(after[i].value) ? 1 : 0;
+    }
+    assert_int_equal(gaps, 1);
+}
+
+static void takes_few_points_as_they_are(void **state)
+{
+    (void)state;
+    struct bl_point few[] = {{0, 1}, {10, 5}, {20, 2}};
+    assert_int_equal(bl_decimate(few, 3, 100, 0), 3);
+    assert_int_equal(bl_decimate(few, 0, 100, 0), 0);
+    assert_true(few[1].value == 5);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(keeps_extremes_of_every_stretch),
+        cmocka_unit_test(keeps_what_separates_parts),
+        cmocka_unit_test(takes_few_points_as_they_are),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
