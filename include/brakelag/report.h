@@ -8,11 +8,10 @@
 #define BRAKELAG_REPORT_H
 
 #include "brakelag/characteristic.h"
-#include "brakelag/clock.h"
-#include "brakelag/dynamics.h"
 #include "brakelag/check.h"
 #include "brakelag/clock.h"
 #include "brakelag/compare.h"
+#include "brakelag/dynamics.h"
 #include "brakelag/findings.h"
 #include "brakelag/io.h"
 #include "brakelag/lag.h"
@@ -99,7 +98,6 @@ bl_result_add_findings(struct bl_result *result, const struct bl_trial *trial,
                        const struct bl_findings *findings,
                        struct bl_error *error);
 
-enum bl_result_form { BL_RESULT_TEXT, BL_RESULT_JSON, BL_RESULT_CSV };
 /* Keep what the page draws of a run: the traces around each application, with
    fewer points but every extreme. Only BL_RESULT_PAGE shows them. Nothing
    given is kept. Errors: NOMEM. */
