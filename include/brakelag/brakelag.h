@@ -40,9 +40,9 @@
 #define BRAKELAG_BRAKELAG_H
 
 #include "brakelag/bus.h"
+#include "brakelag/causes.h"
 #include "brakelag/characteristic.h"
 #include "brakelag/check.h"
-#include "brakelag/causes.h"
 #include "brakelag/clock.h"
 #include "brakelag/compare.h"
 #include "brakelag/decoder.h"

@@ -50,6 +50,7 @@ static const struct sim_key keys[] = {
     QUANTITY(SIM_SCENARIO, "brakes_at", S, brakes_at_kpa, PRESSURE, 1, 1, 500,
              "35 kPa"),
     TEXT(SIM_SCENARIO, "levels", S, levels_text, ""),
+    TEXT(SIM_SCENARIO, "speeds", S, speeds_text, ""),
     WORD(SIM_SCENARIO, "command", S, command, "treadle|demand|pedal-switch",
          "treadle"),
     QUANTITY(SIM_SCENARIO, "command_at", S, command_at_kpa, PRESSURE, 1, 1, 500,

@@ -151,6 +151,7 @@ void bl_scenario_destroy(struct bl_scenario *s)
     bl_free(s->name);
     bl_free(s->table_words);
     bl_free(s->levels_text);
+    bl_free(s->speeds_text);
     bl_free(s->log_unit);
     bl_free(s->level_kpa);
     bl_tables_destroy(s->tables);

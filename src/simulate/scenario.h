@@ -165,6 +165,7 @@ enum sim_command { COMMAND_TREADLE, COMMAND_DEMAND, COMMAND_PEDAL_SWITCH };
 
 struct bl_scenario {
     char *source, *name, *table_words, *levels_text;
+    char *speeds_text; /* for the trial file, as written */
     double seed_number;
     uint64_t seed;
     struct bl_tables *tables;

@@ -45,6 +45,7 @@ static void write_head(struct bl_output *o, const struct bl_scenario *s)
     quantity(o, "response_at", s->response_at_kpa, "kPa");
     quantity(o, "brakes_at", s->brakes_at_kpa, "kPa");
     key(o, "levels", s->levels_text);
+    key(o, "speeds", s->speeds_text);
     key(o, "tables", s->table_words);
     key(o, "control_line", relayed ? "relayed" : "through");
 }
