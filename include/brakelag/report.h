@@ -30,6 +30,8 @@ struct bl_result;
 BL_API BL_MUST_CHECK enum bl_status
 bl_result_create(struct bl_result **out, const struct bl_trial *trial,
                  struct bl_error *error);
+/* This is a report: text tells the runs even where a study stands in front. */
+BL_API void bl_result_keep_whole(struct bl_result *result);
 BL_API void bl_result_destroy(struct bl_result *result);
 
 /*
@@ -111,7 +113,8 @@ bl_result_add_traces(struct bl_result *result, const struct bl_trial *trial,
 enum bl_result_form {
     BL_RESULT_TEXT,
     BL_RESULT_JSON,
-    BL_RESULT_CSV,
+    BL_RESULT_CSV,     /* of the study in front, else of the figures */
+    BL_RESULT_FIGURES, /* CSV of the figures, whatever else was added */
     BL_RESULT_PAGE
 };
 

@@ -134,7 +134,7 @@ static int put_all(struct bundle *to, const struct bl_result *result,
     } forms[] = {{BL_RESULT_PAGE, "report.html"},
                  {BL_RESULT_TEXT, "report.txt"},
                  {BL_RESULT_JSON, "result.json"},
-                 {BL_RESULT_CSV, "figures.csv"}};
+                 {BL_RESULT_FIGURES, "figures.csv"}};
     int code = EXIT_DONE;
     for (size_t i = 0; i < sizeof(forms) / sizeof(forms[0]); i++) {
         code = cli_worse(

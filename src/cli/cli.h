@@ -118,6 +118,18 @@ int cli_load_run(struct cli_run *run, const struct bl_trial *trial,
 int cli_measure_run(struct cli_run *run, const struct bl_trial *trial,
                     size_t index, const struct arguments *arguments);
 void cli_run_finish(struct cli_run *run);
+
+/* Studies of a report: of one measured run, and over all runs (lag and seen by
+   run, NULL where one could not be measured). */
+enum bl_status cli_report_run(struct bl_result *result,
+                              const struct bl_trial *trial,
+                              const struct cli_run *run,
+                              struct bl_error *error);
+enum bl_status cli_report_trial(struct bl_result *result,
+                                const struct bl_trial *trial,
+                                struct bl_run_lag *const *lag,
+                                const struct bl_causes_run *seen,
+                                struct bl_error *error);
 /* Is run `index` asked for by --run, or is no --run given? */
 bool cli_run_chosen(const struct bl_trial *trial, size_t index,
                     const struct arguments *arguments);

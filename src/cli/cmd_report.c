@@ -3,41 +3,78 @@
    of files that can be handed over. */
 #include "cli.h"
 
+#include <stdlib.h>
 #include <string.h>
 
-static int add_run(struct bl_result *result, const struct bl_trial *trial,
-                   size_t index, const struct arguments *arguments)
+struct reporting {
+    struct bl_trial *trial;
+    struct bl_result *result;
+    const struct arguments *arguments;
+    struct cli_run *run;
+    struct bl_run_lag **lag;
+    struct bl_causes_run *seen;
+};
+
+/* A run with what is studied of it alone. */
+static int add_run(struct reporting *r, size_t index)
 {
-    struct cli_run run;
+    struct cli_run *run = &r->run[index];
     struct bl_error error;
     bl_error_clear(&error);
-    int code = cli_measure_run(&run, trial, index, arguments);
+    int code = cli_measure_run(run, r->trial, index, r->arguments);
+    r->lag[index] = run->lag;
+    r->seen[index] = (struct bl_causes_run){run->data, run->clocks, run->lag};
     enum bl_status status =
-        bl_result_add_run(result, trial, index, run.data, run.clocks, run.lag,
-                          &run.error, &error);
-    if (status == BL_OK && run.lag != NULL) {
-        status = bl_result_add_traces(result, trial, run.data, run.clocks,
-                                      run.lag, &error);
+        bl_result_add_run(r->result, r->trial, index, run->data, run->clocks,
+                          run->lag, &run->error, &error);
+    if (status == BL_OK && run->lag != NULL) {
+        status = bl_result_add_traces(r->result, r->trial, run->data,
+                                      run->clocks, run->lag, &error);
     }
-    if (status != BL_OK) {
+    if (status == BL_OK && run->lag != NULL) {
+        status = cli_report_run(r->result, r->trial, run, &error);
+    }
+    return status == BL_OK ? code : cli_worse(code, cli_fail(&error));
+}
+
+static int add_runs(struct reporting *r)
+{
+    int code = EXIT_DONE;
+    for (size_t i = 0; i < r->trial->runs; i++) {
+        if (cli_run_chosen(r->trial, i, r->arguments)) {
+            cli_progress(r->arguments, i, r->trial->runs,
+                         r->trial->run[i].name);
+            code = cli_worse(code, add_run(r, i));
+        }
+    }
+    cli_progress_end(r->arguments);
+    struct bl_error error;
+    bl_error_clear(&error);
+    if (cli_report_trial(r->result, r->trial, r->lag, r->seen, &error) !=
+        BL_OK) {
         code = cli_worse(code, cli_fail(&error));
     }
-    cli_run_finish(&run);
     return code;
 }
 
-static int add_runs(struct bl_result *result, const struct bl_trial *trial,
-                    const struct arguments *arguments)
+static bool make_room(struct reporting *r)
 {
-    int code = EXIT_DONE;
-    for (size_t i = 0; i < trial->runs; i++) {
-        if (cli_run_chosen(trial, i, arguments)) {
-            cli_progress(arguments, i, trial->runs, trial->run[i].name);
-            code = cli_worse(code, add_run(result, trial, i, arguments));
-        }
+    r->run = calloc(r->trial->runs + 1, sizeof(*r->run));
+    r->lag = calloc(r->trial->runs + 1, sizeof(*r->lag));
+    r->seen = calloc(r->trial->runs + 1, sizeof(*r->seen));
+    return r->run != NULL && r->lag != NULL && r->seen != NULL;
+}
+
+static void finish(struct reporting *r)
+{
+    for (size_t i = 0; r->run != NULL && i < r->trial->runs; i++) {
+        cli_run_finish(&r->run[i]);
     }
-    cli_progress_end(arguments);
-    return code;
+    free(r->run);
+    free(r->lag);
+    free(r->seen);
+    bl_result_destroy(r->result);
+    bl_trial_destroy(r->trial);
 }
 
 static enum bl_result_form form_of(const struct arguments *arguments)
@@ -45,14 +82,13 @@ static enum bl_result_form form_of(const struct arguments *arguments)
     const char *form = option_text(arguments, OPTION_FORMAT, "page");
     return strcmp(form, "text") == 0   ? BL_RESULT_TEXT
            : strcmp(form, "json") == 0 ? BL_RESULT_JSON
-           : strcmp(form, "csv") == 0  ? BL_RESULT_CSV
+           : strcmp(form, "csv") == 0  ? BL_RESULT_FIGURES
                                        : BL_RESULT_PAGE;
 }
 
 int cmd_report(const struct arguments *arguments)
 {
-    struct bl_trial *trial = NULL;
-    struct bl_result *result = NULL;
+    struct reporting r = {.arguments = arguments};
     struct bl_error error;
     bl_error_clear(&error);
     const bool bundle = has_option(arguments, OPTION_BUNDLE);
@@ -62,23 +98,29 @@ int cmd_report(const struct arguments *arguments)
                           "--bundle names its files itself: give it without "
                           "--output and --format");
     }
-    int code = cli_read_trial(&trial, arguments->word[0], arguments);
+    int code = cli_read_trial(&r.trial, arguments->word[0], arguments);
     if (code != EXIT_DONE) {
         return code;
     }
-    code = cli_check_runs(cli_command("report"), trial, arguments);
+    code = cli_check_runs(cli_command("report"), r.trial, arguments);
     if (code != EXIT_DONE) {
         goto out;
     }
-    if (bl_result_create(&result, trial, &error) != BL_OK) {
+    if (!make_room(&r)) {
+        (void)bl_fail_memory(&error);
         code = cli_fail(&error);
         goto out;
     }
-    code = add_runs(result, trial, arguments);
-    code = bundle ? cli_write_bundle(result, trial, arguments, code)
-                  : cli_write_form(result, form_of(arguments), arguments, code);
+    if (bl_result_create(&r.result, r.trial, &error) != BL_OK) {
+        code = cli_fail(&error);
+        goto out;
+    }
+    bl_result_keep_whole(r.result);
+    code = add_runs(&r);
+    code = bundle
+               ? cli_write_bundle(r.result, r.trial, arguments, code)
+               : cli_write_form(r.result, form_of(arguments), arguments, code);
 out:
-    bl_result_destroy(result);
-    bl_trial_destroy(trial);
+    finish(&r);
     return code;
 }

@@ -312,7 +312,9 @@ enum bl_status bl_result_add_reach(struct bl_result *result,
         all = bl_tree_array(tree);
         bl_tree_put(tree, result->root, "reach", all);
     }
-    bl_model_recordings(tree, result->recordings, trial, data, clocks);
+    if (!result->whole) {
+        bl_model_recordings(tree, result->recordings, trial, data, clocks);
+    }
     json_t *object = bl_tree_object(tree);
     bl_tree_text(tree, object, "run", trial->run[reach->run].name);
     bl_tree_bool(tree, object, "declared_off", reach->declared_off);

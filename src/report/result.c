@@ -45,6 +45,11 @@ enum bl_status bl_result_create(struct bl_result **out,
     return BL_OK;
 }
 
+void bl_result_keep_whole(struct bl_result *result)
+{
+    result->whole = true;
+}
+
 void bl_result_destroy(struct bl_result *result)
 {
     if (result != NULL) {
@@ -210,6 +215,9 @@ enum bl_status bl_result_write(const struct bl_result *result,
     switch (options->form) {
     case BL_RESULT_JSON:
         return write_json(result, output, error);
+    case BL_RESULT_FIGURES:
+        bl_csv_figures(result, output);
+        return BL_OK;
     case BL_RESULT_CSV:
         return bl_result_csv(result, output, error);
     case BL_RESULT_PAGE:

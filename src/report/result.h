@@ -14,6 +14,7 @@ struct bl_result {
     struct bl_tree tree;
     json_t *root, *recordings, *runs; /* the latter two belong to root */
     bool brief;     /* text without glance and runs: a study stands in front */
+    bool whole;     /* a report: everything is told, whatever stands in front */
     json_t *traces; /* of the page, not of the result */
 };
 
@@ -63,6 +64,7 @@ enum bl_status bl_result_text(const struct bl_result *result,
                               struct bl_error *error);
 /* text_reach.c: a row per unit and run. */
 void bl_reach_csv(const json_t *root, struct bl_output *output);
+void bl_csv_figures(const struct bl_result *result, struct bl_output *output);
 enum bl_status bl_result_csv(const struct bl_result *result,
                              struct bl_output *output, struct bl_error *error);
 /* Pieces of CSV: a text or number and the comma behind it. */

@@ -65,23 +65,42 @@ static void finding(struct bl_text *to, const json_t *f, bool found)
     }
 }
 
+static bool same_lack(const json_t *a, const json_t *b)
+{
+    return strcmp(bl_tree_get_text(a, "code"), bl_tree_get_text(b, "code")) ==
+               0 &&
+           strcmp(bl_tree_get_text(a, "needs"), bl_tree_get_text(b, "needs")) ==
+               0;
+}
+
+/* What is missing for many units and runs alike is told once, counted. */
 static void not_looked_for(struct bl_text *to)
 {
     const json_t *missing = json_object_get(to->root, "not_looked_for");
-    if (json_array_size(missing) > 0) {
+    const size_t count = json_array_size(missing);
+    if (count > 0) {
         bl_output_text(to->output,
                        "\nNot looked for, and what it would take\n");
     }
-    for (size_t i = 0; i < json_array_size(missing); i++) {
+    for (size_t i = 0; i < count; i++) {
         const json_t *is = json_array_get(missing, i);
+        size_t first = 0;
+        size_t alike = 0;
+        while (!same_lack(json_array_get(missing, first), is)) {
+            first++;
+        }
+        for (size_t k = i; k < count && first == i; k++) {
+            alike += same_lack(json_array_get(missing, k), is);
+        }
+        if (first < i) {
+            continue;
+        }
         bl_output_format(to->output, "  %s", bl_tree_get_text(is, "code"));
-        if (bl_tree_get_text(is, "unit")[0] != '\0') {
+        if (alike > 1) {
+            bl_output_format(to->output, ", %zu times (units and runs)", alike);
+        } else if (bl_tree_get_text(is, "unit")[0] != '\0') {
             bl_output_format(to->output, ", unit %s",
                              bl_tree_get_text(is, "unit"));
-        }
-        if (bl_tree_get_text(is, "run")[0] != '\0') {
-            bl_output_text(to->output, ", run ");
-            bl_text_plain(to, bl_tree_get_text(is, "run"));
         }
         say(to, ": ", bl_tree_get_text(is, "needs"));
     }

@@ -146,23 +146,8 @@ static void characteristic_rows(struct bl_output *output, const json_t *root)
     }
 }
 
-enum bl_status bl_result_csv(const struct bl_result *result,
-                             struct bl_output *output, struct bl_error *error)
+void bl_csv_figures(const struct bl_result *result, struct bl_output *output)
 {
-    (void)error;
-    if (json_object_get(result->root, "comparison") != NULL) {
-        bl_csv_comparison(result, output);
-        return BL_OK;
-    }
-    if (json_array_size(result->runs) == 0 &&
-        json_object_get(result->root, "reach") != NULL) {
-        bl_reach_csv(result->root, output);
-        return BL_OK;
-    }
-    if (json_object_get(result->root, "findings") != NULL) {
-        bl_result_csv_findings(result, output);
-        return BL_OK;
-    }
     bl_output_text(output, header);
     for (size_t r = 0; r < json_array_size(result->runs); r++) {
         struct place at = {.run = json_array_get(result->runs, r)};
@@ -177,5 +162,21 @@ enum bl_status bl_result_csv(const struct bl_result *result,
         }
     }
     characteristic_rows(output, result->root);
+}
+
+enum bl_status bl_result_csv(const struct bl_result *result,
+                             struct bl_output *output, struct bl_error *error)
+{
+    (void)error;
+    if (json_object_get(result->root, "comparison") != NULL) {
+        bl_csv_comparison(result, output);
+    } else if (json_array_size(result->runs) == 0 &&
+               json_object_get(result->root, "reach") != NULL) {
+        bl_reach_csv(result->root, output);
+    } else if (json_object_get(result->root, "findings") != NULL) {
+        bl_result_csv_findings(result, output);
+    } else {
+        bl_csv_figures(result, output);
+    }
     return BL_OK;
 }

@@ -161,25 +161,23 @@ enum bl_status bl_result_text(const struct bl_result *result,
     static void (*const sections[])(struct bl_text *) = {head,
                                                          bl_text_budget,
                                                          bl_text_check,
-                                                         bl_text_comparison,
-                                                         bl_text_glance,
                                                          bl_text_findings,
+                                                         bl_text_comparison,
                                                          glance,
+                                                         bl_text_reach,
                                                          runs,
-                                                         bl_text_dynamics,
-                                                         bl_text_limits,
                                                          bl_text_characteristic,
                                                          bl_text_transducers,
-                                                         bl_text_reach,
-                                                         bl_text_recordings,
+                                                         bl_text_dynamics,
+                                                         bl_text_limits,
                                                          recordings,
                                                          not_included,
                                                          cautions};
     struct bl_text to = {result->root, output, pressure, false};
+    const bool brief = result->brief && !result->whole;
     for (size_t i = 0; i < sizeof(sections) / sizeof(sections[0]); i++) {
-        const bool of_runs =
-            sections[i] == bl_text_glance || sections[i] == runs;
-        if (!(result->brief && of_runs)) {
+        const bool of_runs = sections[i] == glance || sections[i] == runs;
+        if (!(brief && of_runs)) {
             sections[i](&to);
         }
     }

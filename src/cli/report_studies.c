@@ -1,0 +1,145 @@
+/* SPDX-License-Identifier: MIT */
+/* What a report tells besides the figures: every study that the trial has the
+   recordings for. A study that has nothing to say adds nothing. */
+#include "cli.h"
+
+#include <string.h>
+
+static enum bl_status add_reach(struct bl_result *result,
+                                const struct bl_trial *trial,
+                                const struct cli_run *run,
+                                struct bl_error *error)
+{
+    struct bl_reach *reach = NULL;
+    enum bl_status status =
+        bl_reach_run(&reach, trial, run->data, run->clocks, run->lag, error);
+    if (status == BL_OK) {
+        status = bl_result_add_reach(result, trial, run->data, run->clocks,
+                                     reach, error);
+    }
+    bl_reach_destroy(reach);
+    return status;
+}
+
+static enum bl_status add_curves(struct bl_result *result,
+                                 const struct bl_trial *trial,
+                                 const struct cli_run *run,
+                                 struct bl_error *error)
+{
+    struct bl_characteristics *curves = NULL;
+    struct bl_transducers *pairs = NULL;
+    enum bl_status status = bl_characteristic_run(&curves, trial, run->data,
+                                                  run->clocks, run->lag, error);
+    if (status == BL_OK) {
+        status = bl_result_add_characteristics(result, trial, curves, error);
+    }
+    if (status == BL_OK) {
+        status =
+            bl_transducers_run(&pairs, trial, run->data, run->clocks, error);
+    }
+    if (status == BL_OK) {
+        status = bl_result_add_transducers(result, trial, pairs, error);
+    }
+    bl_characteristics_destroy(curves);
+    bl_transducers_destroy(pairs);
+    return status;
+}
+
+/* Are there links between units to look at? */
+static bool has_links(const struct bl_trial *trial)
+{
+    for (size_t i = 0; i < trial->units; i++) {
+        if (trial->unit[i].number > 0 && trial->unit[i].address >= 0) {
+            return true;
+        }
+    }
+    return false;
+}
+
+enum bl_status cli_report_run(struct bl_result *result,
+                              const struct bl_trial *trial,
+                              const struct cli_run *run, struct bl_error *error)
+{
+    enum bl_status status = BL_OK;
+    if (has_links(trial)) {
+        status = add_reach(result, trial, run, error);
+    }
+    if (status == BL_OK) {
+        status = add_curves(result, trial, run, error);
+    }
+    return status;
+}
+
+static bool has_condition(const struct bl_trial *trial,
+                          struct bl_run_lag *const *lag, const char *name)
+{
+    for (size_t i = 0; i < trial->runs; i++) {
+        if (lag[i] != NULL && trial->run[i].condition != NULL &&
+            strcmp(trial->run[i].condition, name) == 0) {
+            return true;
+        }
+    }
+    return false;
+}
+
+/* Powered against unpowered, where the trial has both. */
+static enum bl_status add_comparison(struct bl_result *result,
+                                     const struct bl_trial *trial,
+                                     struct bl_run_lag *const *lag,
+                                     struct bl_error *error)
+{
+    const struct bl_compare_options options = {.unit_base = -1,
+                                               .unit_against = -1};
+    struct bl_comparison *comparison = NULL;
+    if (!has_condition(trial, lag, "powered") ||
+        !has_condition(trial, lag, "unpowered")) {
+        return BL_OK;
+    }
+    enum bl_status status =
+        bl_compare(&comparison, trial, lag, &options, error);
+    if (status == BL_OK) {
+        status = bl_result_add_comparison(result, trial, comparison, error);
+    }
+    bl_comparison_destroy(comparison);
+    return status;
+}
+
+static enum bl_status add_cost(struct bl_result *result,
+                               const struct bl_trial *trial,
+                               struct bl_run_lag *const *lag,
+                               struct bl_error *error)
+{
+    struct bl_dynamics *dynamics = NULL;
+    struct bl_limits *limits = NULL;
+    enum bl_status status = bl_dynamics_make(&dynamics, trial, lag, error);
+    if (status == BL_OK) {
+        status = bl_result_add_dynamics(result, trial, dynamics, error);
+    }
+    if (status == BL_OK) {
+        status = bl_limits_make(&limits, trial, lag, error);
+    }
+    if (status == BL_OK) {
+        status = bl_result_add_limits(result, trial, limits, error);
+    }
+    bl_dynamics_destroy(dynamics);
+    bl_limits_destroy(limits);
+    return status;
+}
+
+enum bl_status cli_report_trial(struct bl_result *result,
+                                const struct bl_trial *trial,
+                                struct bl_run_lag *const *lag,
+                                const struct bl_causes_run *seen,
+                                struct bl_error *error)
+{
+    struct bl_findings findings = {0};
+    enum bl_status status = bl_causes(&findings, trial, seen, error);
+    if (status == BL_OK) {
+        status = bl_result_add_findings(result, trial, &findings, error);
+    }
+    bl_findings_finish(&findings);
+    if (status == BL_OK) {
+        status = add_comparison(result, trial, lag, error);
+    }
+    return status == BL_OK ? add_cost(result, trial, lag, error) : status;
+}
