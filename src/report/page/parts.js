@@ -132,6 +132,10 @@ function thirdSentence() {
       count(warnings.length, 'warning') + ' were found; first of them: ' +
       (first.unit ? unitName(first.unit) + ': ' : '') + first.text;
   }
+  const slow = slowestFill();
+  if (slow !== null) {
+    return slow;
+  }
   const shown = comparisonRows().filter((r) => r.verdict === 'earlier' ||
     r.verdict === 'later').filter((r) => known(r.difference_s));
   if (shown.length) {
@@ -144,8 +148,7 @@ function thirdSentence() {
   if (result.findings) {
     return 'No fault and no warning was found among what could be looked for.';
   }
-  const slow = slowestFill();
-  return slow !== null ? slow : conditions.length > 1 ? 'The conditions ' + conditions.join(', ') +
+  return conditions.length > 1 ? 'The conditions ' + conditions.join(', ') +
     ' stand side by side in the lanes below.' :
     'One condition was measured, so there is nothing to compare it with.';
 }

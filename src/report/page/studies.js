@@ -230,6 +230,33 @@ function hopLadder() {
 function simple(id, title, lead, part) {
   return filled(part) ? section(id, title, lead, generic(title, part)) : null;
 }
+/* Limits: a line per unit, run and rule; what a yard test does not meet stands
+   once per rule below, not in every line. */
+function limits() {
+  const rows = list(result.limits);
+  if (!rows.length) {
+    return null;
+  }
+  const rule = (r) => r.kind === 'own' ? nameOf(r.name || 'of the trial', 60) :
+    [r.regulation, ' ', r.clause];
+  const found = (r) => !known(r.high) ? (words.reasons[r.reason] || r.reason ||
+    '\u2013') : withU(r.high, r.u, 3) + ' ' + r.limit_unit;
+  const rules = new Map();
+  rows.filter((r) => r.conditions_not_met).forEach((r) => rules.set(
+    r.regulation + ' ' + r.clause, r.conditions_not_met + ' (' + r.source +
+    ', ' + r.confidence + ')'));
+  return section('limits', 'Against limits',
+    'Published limits are indicative only: a yard test does not meet the ' +
+    'conditions of the rule. Limits of the trial file are its own.',
+    table('Greatest value of each unit and run', ['unit', 'run', 'rule', 'from',
+      'to', 'limit', 'found', 'n', ''], rows.map((r) => [
+      unitIndex.has(r.unit) ? unitCell(r.unit) : shortValue(r.unit),
+      nameOf(r.run, 30), rule(r), shortValue(r.from), shortValue(r.to),
+      r.limit + ' ' + r.limit_unit, found(r), r.n + ' of ' + (r.n + r.without),
+      label(r.verdict || '\u2013')]), [0, 0, 0, 0, 0, 1, 1, 1, 0]),
+    el('ul', {}, [...rules].map(([name, text]) => el('li', {},
+      el('b', {}, name), ' expects, and a yard test does not give: ', text))));
+}
 function studySections() {
   const known_ = ['schema', 'tool', 'trial', 'tables', 'recordings', 'runs',
     'comparison', 'comparisons', 'reach', 'characteristics', 'transducers',
@@ -241,10 +268,7 @@ function studySections() {
       'which of the declared characteristics fits.', result.characteristics),
     simple('transducers', 'Doubled transducers',
       'Do they agree, and if not, which one is wrong.', result.transducers),
-    simple('limits', 'Against limits',
-      'Published limits are indicative only: a yard test does not meet the ' +
-      'conditions of the rule. Limits of the trial file are its own.',
-      result.limits),
+    limits(),
     simple('dynamics', 'Work share, couplings and stopping distance', null,
       result.dynamics),
     simple('predict', 'What air alone would give', null, result.predict),
