@@ -352,7 +352,7 @@ static enum bl_status judge(struct search *s, struct bl_pair_result *r,
         return BL_OK;
     }
     final_line(s, r);
-    double largest;
+    double largest = 0;
     status = scatter(s, r, &largest, error);
     if (status != BL_OK) {
         return status;
