@@ -33,16 +33,34 @@ struct tally {
     size_t u95s;
 };
 
+/* How the two recorders' clocks are told. */
+enum clocks { ONE_CLOCK, STATED_OFFSET, UNKNOWN_CLOCKS };
+
 struct run_of_test {
     struct tally figure[FIGURES];
     size_t applications, seeds;
+    /* ties of captures to logs, against the true offset */
+    size_t aligned, within_3u, wrong, differences_only, refused;
 };
 
-static void scenario_text(char *text, size_t size, unsigned seed, bool tied)
+static void scenario_text(char *text, size_t size, unsigned seed,
+                          enum clocks clocks)
 {
+    const bool tied = clocks != ONE_CLOCK;
+    static const char *const words[] = {"shared", "offset", "auto"};
+    const char *word = words[clocks];
     struct bl_random random;
     bl_random_seed(&random, 1000 + seed);
-    const double tie_ms = tied ? (2 * bl_random_uniform(&random) - 1) * 2 : 0;
+    const double tie_ms =
+        clocks == STATED_OFFSET ? (2 * bl_random_uniform(&random) - 1) * 2 : 0;
+    /* Unknown clocks: offsets to 10 s, drifts to 100 ppm. */
+    const double part =
+        clocks == UNKNOWN_CLOCKS ? 2 * bl_random_uniform(&random) - 1 : 0.125;
+    const double offset_s = tied ? 10 * part : 0;
+    const double drift_ppm = !tied ? 0
+                             : clocks == UNKNOWN_CLOCKS
+                                 ? 200 * bl_random_uniform(&random) - 100
+                                 : -17;
     const double line = 7 + 6 * bl_random_uniform(&random);
     const double crack = 18 + 12 * bl_random_uniform(&random);
     const double noise = 0.3 + 0.9 * bl_random_uniform(&random);
@@ -52,7 +70,8 @@ static void scenario_text(char *text, size_t size, unsigned seed, bool tied)
         "tables = iso11992-2, j1939-brakes\nlevels = 65 kPa, 414 kPa\n"
         "quiet_first = 2 s\ncompress = no\n"
         "[sensors]\nrate = 1 kHz\nnoise = %.3f kPa\nresolution = 0.25 kPa\n"
-        "[clocks]\nlog_offset = %s\ncapture_drift = %s\n"
+        "pedal_switch = yes\n"
+        "[clocks]\nlog_offset = %.4f s\ncapture_drift = %.2f ppm\n"
         "tie_error = %.4f ms\ntie_half_width = 2 ms\n"
         "[unit 0]\naddress = 32\nbus = vehicle\n"
         "[unit 1]\naddress = 200\nbus = link1\nline = %.2f m\ncrack = %.2f "
@@ -62,18 +81,20 @@ static void scenario_text(char *text, size_t size, unsigned seed, bool tied)
         "control_line = relayed\n"
         "[unit 3]\naddress = 184\nbus = link3\nline = 12 m\n"
         "[application full]\npressure = 650 kPa\nhold = 3 s\npause = 4 s\n"
-        "[application service]\npressure = 320 kPa\nhold = 3 s\npause = 4 s\n"
-        "[application light]\npressure = 110 kPa\nhold = 3 s\npause = 4 s\n"
+        "[application service]\npressure = 320 kPa\nhold = 3 s\npause = 6.3 "
+        "s\nstabs = %d\n"
+        "[application light]\npressure = 110 kPa\nhold = 3 s\npause = 5.1 s\n"
         "[application slow]\npressure = 400 kPa\nrise = 1.2 s\nhold = 3 s\n"
         "pause = 4 s\n"
-        "[demand]\nmessage = EBS11\n"
+        "[demand]\nmessage = EBS11\nset.brake_light_switch = pedal_switch\n"
+        "[message brake controller]\nmessage = EBC1\nunits = 0\n"
+        "on = vehicle\naddress = 11\nset.brake_switch = pedal_switch\n"
         "[run P]\ncondition = powered\nclock = %s\n"
-        "applications = 2 x full, 2 x light, service, slow\n"
+        "applications = full, light, full, service, light, slow\n"
         "[run U]\ncondition = unpowered\npower = off\ndata = off\nclock = %s\n"
-        "applications = 2 x full, 2 x light, service, slow\n",
-        seed, noise, tied ? "1.25 s" : "0 s", tied ? "-17 ppm" : "0 ppm",
-        tie_ms, line, crack, tied ? "offset" : "shared",
-        tied ? "offset" : "shared");
+        "applications = full, light, full, service, light, slow\n",
+        seed, noise, offset_s, drift_ppm, tie_ms, line, crack,
+        clocks == UNKNOWN_CLOCKS ? 2 : 0, word, word);
 }
 
 static const struct bl_true_figure *true_figure(const struct bl_true_unit *t,
@@ -196,6 +217,37 @@ static void compare_run(struct run_of_test *r, const struct bl_trial *trial,
     }
 }
 
+/* The tie found for the capture against the offset that it truly has. */
+static void check_ties(struct run_of_test *r, const struct bl_run_data *data,
+                       const struct bl_run_clocks *clocks,
+                       const struct bl_simulated_run *truth)
+{
+    for (size_t i = 0; i < data->recordings; i++) {
+        const struct bl_clock_tie *tie = &clocks->tie[i];
+        if (data->recording[i].kind != BL_RECORDING_CAPTURE) {
+            continue;
+        }
+        if (tie->claim == BL_CLAIM_NONE || tie->claim == BL_CLAIM_AMBIGUOUS) {
+            r->refused++;
+            continue;
+        }
+        if (tie->claim == BL_CLAIM_DIFFERENCES_ONLY) {
+            r->differences_only++; /* its offset claims nothing */
+            continue;
+        }
+        const double error = fabs(tie->offset_s - truth->offset_s);
+        const double u = hypot(tie->u_offset_s, tie->u_bias_s);
+        r->aligned++;
+        r->within_3u += error <= 3 * u;
+        r->wrong += error > fmax(5 * u, 0.020);
+        if (error > 3 * u && getenv("BL_ACCURACY_SHOW") != NULL) {
+            printf("%s, %s: offset %.4f, truth %.4f, u %.4f, %zu pairs\n",
+                   truth->name, tie->method, tie->offset_s, truth->offset_s, u,
+                   tie->pairs);
+        }
+    }
+}
+
 static void must(enum bl_status status, const struct bl_error *error)
 {
     if (status != BL_OK) {
@@ -220,6 +272,7 @@ static void measure_folder(struct run_of_test *r, const char *folder,
         must(bl_load_run(&data, trial, i, &error), &error);
         must(bl_clock_tie_run(&clocks, trial, data, &error), &error);
         must(bl_measure_run(&lag, trial, data, clocks, &error), &error);
+        check_ties(r, data, clocks, bl_simulation_run(simulation, i));
         compare_run(r, trial, lag, bl_simulation_run(simulation, i), seed);
         bl_run_lag_destroy(lag);
         bl_run_clocks_destroy(clocks);
@@ -240,10 +293,10 @@ static void remove_folder(const char *folder)
     rmdir(folder);
 }
 
-static void one_seed(struct run_of_test *r, unsigned seed, bool tied)
+static void one_seed(struct run_of_test *r, unsigned seed, enum clocks clocks)
 {
     char text[4096];
-    scenario_text(text, sizeof(text), seed, tied);
+    scenario_text(text, sizeof(text), seed, clocks);
     char folder[300];
     test_folder_name(folder, sizeof(folder), "accuracy");
     assert_non_null(mkdtemp(folder));
@@ -314,13 +367,13 @@ static void check(const struct run_of_test *r, double low, double high)
     assert_true(bl_median(response->u95, response->u95s) <= 0.010);
 }
 
-static void cover(bool tied, const char *title)
+static void cover(enum clocks clocks, const char *title)
 {
     const char *wanted = getenv("BL_ACCURACY_SEEDS");
     unsigned seeds = 20;
     if (wanted != NULL) {
         seeds = (unsigned)strtoul(wanted, NULL, 10);
-    } else if (tied) {
+    } else if (clocks != ONE_CLOCK) {
         seeds = 6; /* the long suite asks for all */
     }
     struct run_of_test r = {.seeds = 0};
@@ -328,9 +381,16 @@ static void cover(bool tied, const char *title)
         r.figure[f].u95 = calloc(MOST, sizeof(double));
     }
     for (unsigned seed = 1; seed <= seeds; seed++) {
-        one_seed(&r, seed, tied);
+        one_seed(&r, seed, clocks);
     }
     print_table(&r, title);
+    printf("clocks: %zu aligned, %zu of them within 3 u, %zu wrong, %zu for "
+           "differences only, %zu refused\n",
+           r.aligned, r.within_3u, r.wrong, r.differences_only, r.refused);
+    assert_true(r.wrong == 0);
+    assert_true((double)r.within_3u >= 0.99 * (double)r.aligned);
+    assert_true((double)r.aligned >=
+                0.9 * (double)(r.aligned + r.refused + r.differences_only));
     if (seeds >= 200) {
         check(&r, 0.93, 0.98);
     } else {
@@ -346,13 +406,19 @@ static void cover(bool tied, const char *title)
 static void figures_cover_the_truth_on_one_clock(void **state)
 {
     (void)state;
-    cover(false, "one clock");
+    cover(ONE_CLOCK, "one clock");
 }
 
 static void figures_cover_the_truth_across_a_stated_offset(void **state)
 {
     (void)state;
-    cover(true, "stated offset, half-width 2 ms");
+    cover(STATED_OFFSET, "stated offset, half-width 2 ms");
+}
+
+static void figures_cover_the_truth_with_clocks_unknown(void **state)
+{
+    (void)state;
+    cover(UNKNOWN_CLOCKS, "clocks unknown, tied by the pedal");
 }
 
 int main(void)
@@ -360,6 +426,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(figures_cover_the_truth_on_one_clock),
         cmocka_unit_test(figures_cover_the_truth_across_a_stated_offset),
+        cmocka_unit_test(figures_cover_the_truth_with_clocks_unknown),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
