@@ -131,7 +131,8 @@ static enum bl_status start(struct bl_reaching *r, struct bl_error *error)
     const struct bl_trial_run *run = &trial->run[r->data->run];
     into->run = r->data->run;
     into->declared_off =
-        run->power == BL_STATED_OFF || run->data == BL_STATED_OFF;
+        run->power == BL_STATED_OFF || run->data == BL_STATED_OFF ||
+        (run->power == BL_STATED_STOP_LAMP_ONLY && run->data != BL_STATED_ON);
     into->unit = bl_alloc(trial->units, sizeof(*into->unit));
     r->series = bl_alloc(trial->units, sizeof(struct bl_bus_series *));
     r->link = bl_alloc(trial->units, sizeof(struct bl_link_id *));
