@@ -137,10 +137,28 @@ bool cli_run_chosen(const struct bl_trial *trial, size_t index,
 int cli_check_runs(const struct command *command, const struct bl_trial *trial,
                    const struct arguments *arguments);
 
+/* What the tool is for, and what its exit codes mean (ended by NULL). */
+extern const char cli_about[];
+struct cli_exit_meaning {
+    int code;
+    const char *meaning;
+};
+extern const struct cli_exit_meaning cli_exits[];
+/* A command line that shows the command at work on the shipped trial; NULL:
+   there is none. */
+const char *cli_example(const char *command);
+/* "-o, --output FILE", the letter or its blanks first. */
+void cli_option_words(const struct option_spec *spec, char *text, size_t size);
+
 /* Usage of one command, or of the tool (NULL). */
 void cli_write_help(FILE *file, const struct command *command);
-/* Everything as a manual page (roff, man macros). */
-void cli_write_manual(FILE *file);
+/* Manual page of one command, or of the tool (roff, man macros). */
+void cli_write_manual(FILE *file, const struct command *command);
+/* Completion for two shells. */
+void cli_write_bash(FILE *file);
+void cli_write_zsh(FILE *file);
+/* Say that there is no such command, and which may have been meant. */
+int cli_unknown_command(const char *name);
 /* Flush standard output; says so and returns EXIT_SYSTEM when it fails. */
 int cli_flush(void);
 

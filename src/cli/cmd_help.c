@@ -1,14 +1,12 @@
 /* SPDX-License-Identifier: MIT */
 /* help and version; the text comes from the tables of commands and options, so
-   that the two cannot drift apart. */
+   that the two cannot drift apart. The manual pages are in manual.c, what
+   shells complete is in completion.c. */
 #include "cli.h"
 
 #include <string.h>
 
-static const struct {
-    int code;
-    const char *meaning;
-} exits[] = {
+const struct cli_exit_meaning cli_exits[] = {
     {EXIT_DONE, "done"},
     {EXIT_VERDICT, "an [expect] or [limit] failed or could not be shown"},
     {EXIT_USAGE, "the command line, the trial file or a table is wrong"},
@@ -16,10 +14,11 @@ static const struct {
      "a recording is unreadable or damaged inside; what could be read is used"},
     {EXIT_NO_DATA, "not enough data to answer"},
     {EXIT_SYSTEM, "the system failed: memory, disk, a closed pipe"},
+    {0, NULL},
 };
-enum { EXITS = sizeof(exits) / sizeof(exits[0]), HELP_WIDTH = 78 };
+enum { HELP_WIDTH = 78 };
 
-static const char about[] =
+const char cli_about[] =
     "brakelag reads recordings of a brake trial on a combination of vehicles "
     "and says which unit brakes late, by how much and why.";
 
@@ -44,8 +43,7 @@ static void wrap(FILE *file, const char *text, size_t indent, size_t column)
     fputc('\n', file);
 }
 
-static void option_words(const struct option_spec *spec, char *text,
-                         size_t size)
+void cli_option_words(const struct option_spec *spec, char *text, size_t size)
 {
     char letter[8] = "    ";
     if (spec->letter != 0) {
@@ -60,7 +58,7 @@ static void write_option(FILE *file, enum option_id id)
 {
     enum { COLUMN = 30 };
     char words[96];
-    option_words(option_spec(id), words, sizeof(words));
+    cli_option_words(option_spec(id), words, sizeof(words));
     const size_t length = strlen(words) + 2;
     fprintf(file, "  %s", words);
     if (length + 1 >= COLUMN) {
@@ -84,12 +82,16 @@ static void write_command(FILE *file, const struct command *command)
     for (const enum option_id *id = command->option; *id != OPTION_END; id++) {
         write_option(file, *id);
     }
+    const char *example = cli_example(command->name);
+    if (example != NULL) {
+        fprintf(file, "\nExample:\n  %s\n", example);
+    }
 }
 
 static void write_tool(FILE *file)
 {
     fputs("usage: brakelag COMMAND [OPTION]... [WORD]...\n\n", file);
-    wrap(file, about, 0, 0);
+    wrap(file, cli_about, 0, 0);
     fputs("\nCommands:\n", file);
     for (const struct command *c = cli_commands; c->name != NULL; c++) {
         fprintf(file, "  %-16s", c->name);
@@ -98,9 +100,9 @@ static void write_tool(FILE *file)
     fputs("\n`brakelag COMMAND --help` tells more. A file named - is standard "
           "input.\n\nExit codes:\n",
           file);
-    for (size_t i = 0; i < EXITS; i++) {
-        fprintf(file, "  %d  ", exits[i].code);
-        wrap(file, exits[i].meaning, 5, 5);
+    for (const struct cli_exit_meaning *e = cli_exits; e->meaning; e++) {
+        fprintf(file, "  %d  ", e->code);
+        wrap(file, e->meaning, 5, 5);
     }
 }
 
@@ -113,97 +115,25 @@ void cli_write_help(FILE *file, const struct command *command)
     }
 }
 
-/* roff text: no line starts with a dot, hyphens are hyphens. */
-static void roff(FILE *file, const char *text)
-{
-    for (; *text != '\0'; text++) {
-        if (*text == '-') {
-            fputs("\\-", file);
-        } else if (*text == '\\') {
-            fputs("\\e", file);
-        } else {
-            fputc(*text, file);
-        }
-    }
-}
-
-static void manual_option(FILE *file, enum option_id id)
-{
-    char words[96];
-    option_words(option_spec(id), words, sizeof(words));
-    fputs(".TP\n.B ", file);
-    roff(file, words + strspn(words, " "));
-    fputc('\n', file);
-    roff(file, option_spec(id)->help);
-    fputs(".\n", file);
-}
-
-static void manual_commands(FILE *file)
-{
-    fputs(".SH COMMANDS\n", file);
-    for (const struct command *c = cli_commands; c->name != NULL; c++) {
-        fputs(".SS ", file);
-        roff(file, c->name);
-        fputc(' ', file);
-        roff(file, c->words);
-        fputc('\n', file);
-        roff(file, c->summary);
-        fputs(".\n", file);
-        roff(file, c->text);
-        fputs("\n.PP\nOptions:", file);
-        for (const enum option_id *id = c->option; *id != OPTION_END; id++) {
-            fputs(id == c->option ? " " : ", ", file);
-            roff(file, "--");
-            roff(file, option_spec(*id)->name);
-        }
-        fputs(".\n", file);
-    }
-}
-
-void cli_write_manual(FILE *file)
-{
-    fprintf(file, ".TH BRAKELAG 1 \"\" \"brakelag %s\"\n", bl_version());
-    fputs(".SH NAME\nbrakelag \\- which unit brakes late, by how much and why\n"
-          ".SH SYNOPSIS\n.B brakelag\n.I COMMAND\n[OPTION]... [WORD]...\n"
-          ".SH DESCRIPTION\n",
-          file);
-    roff(file, about);
-    fputs("\nResults go to standard output, messages to standard error. A file "
-          "named \\- is standard input.\n",
-          file);
-    manual_commands(file);
-    fputs(".SH OPTIONS\n", file);
-    for (size_t i = 0; i < OPTIONS; i++) {
-        manual_option(file, (enum option_id)i);
-    }
-    fputs(".SH EXIT STATUS\nThe most serious one of a run counts, in the order "
-          "2, 5, 3, 4, 1.\n",
-          file);
-    for (size_t i = 0; i < EXITS; i++) {
-        fprintf(file, ".TP\n.B %d\n", exits[i].code);
-        roff(file, exits[i].meaning);
-        fputs(".\n", file);
-    }
-    fputs(".SH ENVIRONMENT\n.TP\n.B BRAKELAG_TABLES\nFolder of the shipped "
-          "mapping tables, where it is not the installed one.\n"
-          ".SH CAUTIONS\nFigures are indicative, not a certification.\n",
-          file);
-}
-
 int cmd_help(const struct arguments *arguments)
 {
-    if (has_option(arguments, OPTION_MANUAL)) {
-        cli_write_manual(stdout);
-        return EXIT_DONE;
-    }
     const struct command *command = NULL;
     if (arguments->words > 0) {
         command = cli_command(arguments->word[0]);
         if (command == NULL) {
-            return cli_misuse(NULL, "no command '%s'", arguments->word[0]);
+            return cli_unknown_command(arguments->word[0]);
         }
     }
-    cli_write_help(stdout, command);
+    const char *shell = option_text(arguments, OPTION_COMPLETION, "");
+    if (strcmp(shell, "bash") == 0) {
+        cli_write_bash(stdout);
+    } else if (strcmp(shell, "zsh") == 0) {
+        cli_write_zsh(stdout);
+    } else if (has_option(arguments, OPTION_MANUAL)) {
+        cli_write_manual(stdout, command);
+    } else {
+        cli_write_help(stdout, command);
+    }
     return EXIT_DONE;
 }
 

@@ -35,8 +35,8 @@ static const enum option_id tables_options[] = {OPTION_TABLE,  OPTION_JSON,
 static const enum option_id explain_options[] = {
     OPTION_TRIAL, OPTION_TABLE, OPTION_JSON, OPTION_OUTPUT,
     OPTION_QUIET, OPTION_HELP,  OPTION_END};
-static const enum option_id help_options[] = {OPTION_MANUAL, OPTION_HELP,
-                                              OPTION_END};
+static const enum option_id help_options[] = {OPTION_MANUAL, OPTION_COMPLETION,
+                                              OPTION_HELP, OPTION_END};
 static const enum option_id version_options[] = {OPTION_HELP, OPTION_END};
 
 static const enum option_id survey_options[] = {
@@ -119,7 +119,7 @@ const struct command cli_commands[] = {
      1, 1, simulate_options, cmd_simulate},
     {"help", "say how a command is used", "[COMMAND]",
      "Without a word: what commands there are and which exit codes they end "
-     "with.",
+     "with. --manual writes the manual page of the tool or of a command.",
      0, 1, help_options, cmd_help},
     {"version", "say which version this is", "", "", 0, 0, version_options,
      cmd_version},
@@ -136,7 +136,7 @@ const struct command *cli_command(const char *name)
     return NULL;
 }
 
-static int unknown_command(const char *name)
+int cli_unknown_command(const char *name)
 {
     const char *names[COMMANDS_MAX + 1];
     size_t count = 0;
@@ -169,7 +169,7 @@ int main(int argc, char **argv)
     }
     const struct command *command = cli_command(name);
     if (command == NULL) {
-        return unknown_command(name);
+        return cli_unknown_command(name);
     }
     struct arguments arguments;
     int code = arguments_read(&arguments, command, argc - 2, argv + 2);

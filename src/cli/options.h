@@ -53,6 +53,8 @@
       "write page, text, JSON, CSV, trial file, tables and a list of hashes "  \
       "into FOLDER")                                                           \
     X(MANUAL, 0, "manual", NULL, NULL, "write the manual page (roff)")         \
+    X(COMPLETION, 0, "completion", "SHELL", "bash|zsh",                        \
+      "write what this shell needs to complete command lines")                 \
     X(HELP, 'h', "help", NULL, NULL, "say how the command is used")
 
 enum option_id {

@@ -1,0 +1,166 @@
+# SPDX-License-Identifier: MIT
+"""Every command and every option that the help lists stands in the manual pages
+and is completed by bash and zsh; groff and the shells judge their syntax.
+
+usage: manual.py TOOL"""
+import os
+import re
+import shutil
+import subprocess
+import sys
+import tempfile
+
+TOOL = os.path.abspath(sys.argv[1])
+number = failed = 0
+
+
+def run(*words, **more):
+    return subprocess.run(words, capture_output=True, text=True, **more)
+
+
+def tool(*words):
+    return run(TOOL, *words, check=True).stdout
+
+
+def report(name, wrong, skip=None):
+    global number, failed
+    number += 1
+    failed += bool(wrong)
+    print("%sok %d - %s%s" % ("not " if wrong else "", number, name,
+                              " # SKIP " + skip if skip else ""))
+    for line in wrong[:20]:
+        print("# " + line)
+
+
+def commands():
+    part = tool("help").split("Commands:\n")[1].split("\n\n")[0]
+    return re.findall(r"^  (\w+)", part, re.M)
+
+
+def options(command):
+    found = re.findall(r"^ .*?--([a-z-]+)", tool(command, "--help"), re.M)
+    return sorted(set(found))
+
+
+def manual(wanted):
+    wrong = []
+    main = tool("help", "--manual").replace("\\-", "-")
+    for command, names in wanted.items():
+        page = tool("help", "--manual", command).replace("\\-", "-")
+        if not re.search(r"^\.B %s( |$)" % command, main, re.M) or \
+                ".BR brakelag-%s (1)" % command not in main:
+            wrong.append("brakelag.1 lacks " + command)
+        for name in names:
+            for where, text in (("brakelag.1", main),
+                                ("brakelag-%s.1" % command, page)):
+                if not re.search(r"^\.B .*--%s( |$)" % name, text, re.M):
+                    wrong.append("%s lacks --%s" % (where, name))
+    report("the manual pages tell every command and option", wrong)
+
+
+def groff(wanted):
+    if not shutil.which("groff"):
+        report("groff finds nothing to complain about", [], "no groff")
+        return
+    wrong = []
+    for words in [[]] + [[command] for command in wanted]:
+        said = run("groff", "-man", "-ww", "-Tutf8",
+                   input=tool("help", "--manual", *words)).stderr
+        wrong += said.splitlines()
+    report("groff finds nothing to complain about", wrong)
+
+
+BASH = r"""
+. "$1"; shift
+COMP_WORDS=("$@")
+COMP_CWORD=$(($# - 1))
+_brakelag 2>/dev/null
+printf '%s\n' "${COMPREPLY[@]}"
+"""
+
+
+def bash(wanted, folder):
+    name = "bash completes every command, option and choice"
+    if not shutil.which("bash"):
+        report(name, [], "no bash")
+        return
+    path = os.path.join(folder, "brakelag.bash")
+    with open(path, "w", encoding="utf-8") as file:
+        file.write(tool("help", "--completion", "bash"))
+
+    def complete(*words):
+        return run("bash", "-c", BASH, "bash", path, "brakelag",
+                   *words).stdout.split()
+    wrong = []
+    if sorted(complete("")) != sorted(wanted):
+        wrong.append("commands: %s" % complete(""))
+    for command, names in wanted.items():
+        found = sorted(w[2:] for w in complete(command, "--"))
+        if found != names:
+            wrong.append("%s: %s, expected %s" % (command, found, names))
+    for words, expected in (
+            (("measure", "--pressure-unit", ""), ["kPa", "bar", "psi"]),
+            (("measure", "--pressure-unit", "=", "b"), ["bar"]),
+            (("tables", "s"), ["show"]),
+            (("measure", "--bud"), ["--budget"]),
+            (("measure", ""), []),
+            (("help", "surv"), ["survey"])):
+        if complete(*words) != expected:
+            wrong.append("%s: %s, expected %s" % (words, complete(*words),
+                                                  expected))
+    report(name, wrong)
+
+
+# Enough of zsh's completion system to see what would be offered.
+ZSH = r"""
+_arguments() { print -rl -- "$@" }
+_describe() { print -rl -- "${commands[@]}" }
+words=("${@[2,-1]}")
+CURRENT=$#words
+. "$1"
+"""
+
+
+def zsh(wanted, folder):
+    name = "zsh completes every command and option"
+    if not shutil.which("zsh"):
+        report(name, [], "no zsh")
+        return
+    path = os.path.join(folder, "_brakelag")
+    with open(path, "w", encoding="utf-8") as file:
+        file.write(tool("help", "--completion", "zsh"))
+
+    def complete(*words):
+        return run("zsh", "-f", "-c", ZSH, "zsh", path, "brakelag", *words)
+    wrong = run("zsh", "-n", path).stderr.splitlines()
+    first = complete("")
+    wrong += first.stderr.splitlines()
+    found = sorted(line.split(":")[0] for line in first.stdout.splitlines())
+    if found != sorted(wanted):
+        wrong.append("commands: %s" % found)
+    for command, names in wanted.items():
+        result = complete(command, "")
+        wrong += result.stderr.splitlines()
+        found = sorted(set(re.findall(r"^(?:\([^)]*\)|\*)?--([a-z-]+)=?\[",
+                                      result.stdout, re.M)))
+        if found != names:
+            wrong.append("%s: %s, expected %s" % (command, found, names))
+    report(name, wrong)
+
+
+def main():
+    print("TAP version 13")
+    wanted = {command: options(command) for command in commands()}
+    report("the help lists commands and their options", [
+        "%s: no --help" % c for c, names in wanted.items()
+        if "help" not in names] if wanted else ["no command"])
+    manual(wanted)
+    groff(wanted)
+    with tempfile.TemporaryDirectory() as folder:
+        bash(wanted, folder)
+        zsh(wanted, folder)
+    print("1..%d" % number)
+    return 1 if failed else 0
+
+
+sys.exit(main())
