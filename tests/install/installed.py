@@ -1,0 +1,121 @@
+# SPDX-License-Identifier: MIT
+"""Installs the build into a folder of its own and uses what is there: files in
+place, tables found, and a program that knows the library only by its headers
+and pkg-config.
+
+usage: installed.py BUILD SANITIZERS CC..."""
+import glob
+import json
+import os
+import re
+import shlex
+import sys
+import tempfile
+
+from common import SOURCE, Tap, commands, missing, run
+
+ROW = "ZZ1,0xFF42,any,any,,running_number,1.1,8,,,,,,count,,,test,confirmed\n"
+
+
+def place(build, folder):
+    """Install below `folder`; (prefix there, folder of the library)."""
+    result = run(["meson", "install", "-C", build, "--no-rebuild", "--destdir",
+                  folder])
+    if result.returncode != 0:
+        print("Bail out! meson install: " + result.stderr[-500:])
+        sys.exit(1)
+    found = glob.glob(folder + "/**/brakelag.pc", recursive=True)
+    library = os.path.dirname(os.path.dirname(found[0]))
+    include = glob.glob(folder + "/**/include/brakelag", recursive=True)[0]
+    return os.path.dirname(os.path.dirname(include)), library
+
+
+def tables_found(tool, prefix, env):
+    """A message that only the installed table has is found."""
+    path = os.path.join(prefix, "share", "brakelag", "decoders",
+                        "iso11992-2.csv")
+    show = [tool, "tables", "show", "iso11992-2", "ZZ1"]
+    before = run(show, env=env).returncode
+    with open(path, "a", encoding="utf-8") as file:
+        file.write(ROW)
+    result = run(show, env=env)
+    if before != 2 or result.returncode != 0:
+        return ["before: exit %d, after: exit %d" % (before,
+                                                     result.returncode),
+                result.stderr]
+    return []
+
+
+def build_example(words, prefix, library, folder, sanitizers, env):
+    flags = run(["pkg-config", "--cflags", "--libs", "brakelag"], env=env)
+    if flags.returncode != 0:
+        return None, ["pkg-config: " + flags.stderr]
+    program = os.path.join(folder, "response")
+    source = os.path.join(prefix, "share", "doc", "brakelag", "examples",
+                          "response.c")
+    if sanitizers != "none":
+        words = words + ["-fsanitize=" + sanitizers]
+    result = run(words + ["-std=c11", "-Wall", "-Wextra", "-Werror", source] +
+                 shlex.split(flags.stdout) +
+                 ["-Wl,-rpath-link," + library, "-o", program], env=env)
+    if result.returncode != 0:
+        return None, [flags.stdout] + result.stderr.splitlines()[:20]
+    return program, []
+
+
+def example_tells_truth(program, env):
+    """Every response lies within 10 ms of what the recordings were made with
+    (a reference run: all transducers at one tee; 10 ms are ten intervals of
+    its logger)."""
+    demo = os.path.join(SOURCE, "captures-demo")
+    with open(os.path.join(demo, "truth.json"), encoding="utf-8") as file:
+        truth = {r["name"]: r for r in json.load(file)["runs"]}
+    result = run([program, os.path.join(demo, "trial.ini")], env=env)
+    wrong = result.stderr.splitlines()[:10]
+    units, checked = None, 0
+    for line in result.stdout.splitlines():
+        head = re.match(r"run (\S+), application (\d+)$", line)
+        figure = re.match(r"  unit (\d+) .* (-?\d+\.\d+) s \+- ", line)
+        if head:
+            units = truth[head.group(1)]["applications"][
+                int(head.group(2)) - 1]["units"]
+        elif figure:
+            true = units[int(figure.group(1))]["response"]
+            checked += 1
+            if abs(float(figure.group(2)) - true) > 0.010:
+                wrong.append("%s; the truth is %.4f s" % (line, true))
+    if result.returncode != 0 or checked < 30:
+        wrong.append("exit %d, %d figures" % (result.returncode, checked))
+    return wrong
+
+
+def main():
+    build, sanitizers, words = sys.argv[1], sys.argv[2], sys.argv[3:]
+    tap = Tap()
+    with tempfile.TemporaryDirectory() as folder:
+        prefix, library = place(build, folder)
+        env = dict(os.environ, LC_ALL="C", LD_LIBRARY_PATH=library,
+                   PKG_CONFIG_SYSROOT_DIR=folder,
+                   PKG_CONFIG_PATH=os.path.join(library, "pkgconfig"),
+                   BRAKELAG_TABLES=os.path.join(prefix, "share", "brakelag",
+                                                "decoders"))
+        tool = os.path.join(prefix, "bin", "brakelag")
+        tap.check("all files are in place",
+                  missing(prefix, commands(tool, env)))
+        tap.check("pkg-config knows the folder of the tables",
+                  [] if os.path.exists(folder + run(
+                      ["pkg-config", "--variable=tablesdir", "brakelag"],
+                      env=dict(env, PKG_CONFIG_SYSROOT_DIR="")).stdout.strip())
+                  else ["it is not there"])
+        tap.check("the program finds its tables where they were put",
+                  tables_found(tool, prefix, env))
+        program, wrong = build_example(words, prefix, library, folder,
+                                       sanitizers, env)
+        tap.check("a program builds against the installed copy", wrong)
+        tap.check("and tells when the units responded",
+                  example_tells_truth(program, env) if program
+                  else ["not built"])
+    tap.finish()
+
+
+main()
