@@ -24,12 +24,44 @@ struct bl_bus_series {
     struct bl_steps steps; /* raw stamps */
 };
 
+/*
+ * A long log is kept sample by sample only around activity: from 12 s before
+ * a command, control, output or switch leaves rest until 2 s after it is back,
+ * and at both ends of every part. Of what lies between, blocks of rows are
+ * kept: few enough for any length (docs/benchmarks.md, "Memory").
+ */
+struct bl_quiet_rows {
+    int64_t first_ns, last_ns; /* raw stamps */
+    uint32_t rows;
+    uint32_t stretch; /* rows of one number were consecutive */
+};
+/* One channel in such a block; NaN where all its values are missing. */
+struct bl_quiet_value {
+    float smallest, largest, mean;
+};
+
+/* What a channel showed over the whole log, kept or not. */
+struct bl_seen {
+    uint64_t count; /* values, missing ones left out */
+    double smallest, largest;
+    uint64_t changes;        /* values that differ from the one before */
+    uint64_t longest_at_top; /* rows in a row with the largest value */
+    double step;             /* smallest difference of neighbours that is not
+                                rounding; INFINITY: none */
+};
+
 /* One channel of the trial as found in one log. */
 struct bl_channel_series {
     size_t channel; /* index in the trial */
     size_t recording;
     struct bl_samples samples; /* raw stamps, canonical unit */
     uint64_t missing, overflows, at_range_end;
+    struct bl_seen seen; /* count 0: ask bl_channel_seen */
+    /* `quiets` blocks in time order; the same times for all channels of one
+       log. None: all samples were kept. */
+    const struct bl_quiet_rows *quiet_rows;
+    const struct bl_quiet_value *quiet;
+    size_t quiets;
 };
 
 struct bl_loaded_file {
@@ -145,6 +177,9 @@ BL_API BL_MUST_CHECK enum bl_status bl_load_run(struct bl_run_data **out,
                                                 size_t run,
                                                 struct bl_error *error);
 BL_API void bl_run_data_destroy(struct bl_run_data *data);
+
+/* What the channel showed over the whole log. */
+BL_API struct bl_seen bl_channel_seen(const struct bl_channel_series *series);
 
 /* The one series of a channel, or NULL. */
 BL_API const struct bl_channel_series *

@@ -36,7 +36,10 @@
 /* Times that are reckoned with: 146 years either side of 0, so that neither a
    sum nor a difference of two overflows. */
 #define BL_LIMIT_TIME_NS (INT64_MAX / 2 - INT64_C(100000000000))
-/* Series in memory. */
+/* Series in memory. A log of more bytes of samples is kept only around
+   activity, the rest of it as so many blocks. */
+#define BL_LIMIT_LOG_WHOLE (16u << 20)
+#define BL_LIMIT_QUIET_BLOCKS 65536u
 #define BL_LIMIT_SAMPLES (1u << 30)
 #define BL_LIMIT_SEGMENTS (1u << 28)
 #define BL_LIMIT_APPLICATIONS 100000u

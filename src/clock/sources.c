@@ -64,13 +64,9 @@ struct source bl_source_channel(const struct bl_trial *trial,
         s.level = TOUCHED_PERCENT;
     } else if (series->samples.count > 0) {
         /* Travel in other units: a fiftieth of what it moves through. */
-        double low = (double)INFINITY;
-        double high = -(double)INFINITY;
-        for (size_t i = 0; i < series->samples.count; i++) {
-            low = fmin(low, (double)series->samples.value[i]);
-            high = fmax(high, (double)series->samples.value[i]);
-        }
-        s.level = fmax(0, (high - low) * TOUCHED_PERCENT / 100);
+        const struct bl_seen seen = bl_channel_seen(series);
+        const double range = seen.largest - seen.smallest;
+        s.level = fmax(0, range * TOUCHED_PERCENT / 100);
     }
     return s;
 }

@@ -22,6 +22,7 @@ struct taken {
     double scale, zero;
     double low, high; /* smallest and largest seen */
     uint64_t missing, at_end;
+    struct bl_seen_build seen;
 };
 
 struct bl_log_build {
@@ -33,6 +34,8 @@ struct bl_log_build {
     size_t count;
     uint16_t part_base;
     int64_t shift_ns; /* see place_part */
+    struct bl_log_keep keep;
+    size_t whole_bytes;
 };
 
 static const char *file_part(const char *path)
@@ -154,6 +157,7 @@ static enum bl_status find_columns(struct bl_log_build *b,
                             .column = (size_t)column,
                             .low = INFINITY,
                             .high = -INFINITY};
+        bl_seen_start(&t->seen);
         const enum bl_status status =
             scaling(b, channel, &info->column[column], t, error);
         if (status != BL_OK) {
@@ -174,6 +178,13 @@ static enum bl_status make_arrays(struct bl_log_build *b,
     if (s->value == NULL || s->value_capacity == NULL) {
         s->values = 0;
         return bl_fail_memory(error);
+    }
+    if (bl_quiet_start(&s->quiet, b->count) != BL_OK ||
+        bl_keep_start(&b->keep, b->trial, b->count, b->whole_bytes) != BL_OK) {
+        return bl_fail_memory(error);
+    }
+    for (size_t c = 0; c < b->count; c++) {
+        bl_keep_channel(&b->keep, c, b->taken[c].channel);
     }
     return BL_OK;
 }
@@ -221,6 +232,7 @@ static void take_column(const struct bl_log_build *b, struct taken *t,
         t->at_end +=
             value >= channel->range_high || value <= channel->range_low;
     }
+    bl_seen_feed(&t->seen, into, rows);
 }
 
 /* After a jump back, later stamps would lie among earlier ones. They are moved
@@ -303,7 +315,7 @@ static enum bl_status take_block(struct bl_log_build *b,
         b->into->rows++;
     }
     s->count += rows;
-    return BL_OK;
+    return bl_keep_rows(&b->keep, s);
 }
 
 static enum bl_status read_blocks(struct bl_log_build *b,
@@ -406,22 +418,49 @@ static enum bl_status read_log_file(struct bl_log_build *b, size_t file,
 }
 
 /* Switch columns become 0 and 1: parted at on_level, else midway. */
-static void make_switch(const struct bl_trial_channel *channel,
-                        const struct taken *t, float *value, size_t count)
+struct parting {
+    double level;
+    bool on_when_low;
+};
+
+static struct parting parting_of(const struct bl_trial_channel *channel,
+                                 const struct taken *t)
 {
-    const double level = isnan(channel->on_level)
-                             ? t->low + (t->high - t->low) / 2
-                             : channel->on_level;
-    const bool moved = t->high > t->low;
-    for (size_t i = 0; i < count; i++) {
-        if (isnan(value[i])) {
-            continue;
-        }
+    struct parting p = {channel->on_level, channel->on_when_low};
+    if (isnan(p.level)) {
         /* A contact that never moved reads as it is written: 0 or not. */
-        const bool high = moved || !isnan(channel->on_level) ? value[i] > level
-                                                             : value[i] > 0.5f;
-        value[i] = high != channel->on_when_low ? 1.0f : 0.0f;
+        p.level = t->high > t->low ? t->low + (t->high - t->low) / 2 : 0.5;
     }
+    return p;
+}
+
+static void make_switch(const struct parting *p, float *value, size_t count)
+{
+    for (size_t i = 0; i < count; i++) {
+        if (!isnan(value[i])) {
+            value[i] = (value[i] > p->level) != p->on_when_low ? 1.0f : 0.0f;
+        }
+    }
+}
+
+static void switch_series(struct bl_channel_series *series,
+                          const struct bl_trial_channel *channel,
+                          const struct taken *t, struct bl_log_samples *s,
+                          size_t c)
+{
+    const struct parting p = parting_of(channel, t);
+    float ends[2] = {(float)t->low, (float)t->high};
+    make_switch(&p, s->value[c], s->count);
+    make_switch(&p, ends, 2);
+    for (size_t i = 0; i < s->quiet.count; i++) {
+        struct bl_quiet_value *q = &s->quiet.value[c][i];
+        float value[3] = {q->smallest, q->largest, q->mean};
+        make_switch(&p, value, 3);
+        *q = (struct bl_quiet_value){fminf(value[0], value[1]),
+                                     fmaxf(value[0], value[1]), value[2]};
+    }
+    series->seen.smallest = (double)fminf(ends[0], ends[1]);
+    series->seen.largest = (double)fmaxf(ends[0], ends[1]);
 }
 
 static enum bl_status keep_channels(struct bl_run_store *store,
@@ -442,7 +481,11 @@ static enum bl_status keep_channels(struct bl_run_store *store,
         *series = (struct bl_channel_series){.channel = t->channel,
                                              .recording = index,
                                              .missing = t->missing,
-                                             .at_range_end = t->at_end};
+                                             .at_range_end = t->at_end,
+                                             .seen = t->seen.seen,
+                                             .quiet_rows = s->quiet.rows,
+                                             .quiet = s->quiet.value[c],
+                                             .quiets = s->quiet.count};
         series->samples = (struct bl_samples){
             .time_ns = s->time_ns,
             .value = s->value[c],
@@ -452,10 +495,10 @@ static enum bl_status keep_channels(struct bl_run_store *store,
             .is_switch = channel->quantity == BL_QUANTITY_SWITCH,
         };
         if (series->samples.is_switch) {
-            make_switch(channel, t, s->value[c], s->count);
+            switch_series(series, channel, t, s, c);
         }
         const enum bl_status status =
-            bl_samples_describe(&series->samples, error);
+            bl_samples_describe(&series->samples, t->seen.seen.step, error);
         if (status != BL_OK) {
             return status;
         }
@@ -482,6 +525,7 @@ enum bl_status bl_log_read(struct bl_log_build **out,
     b->recording = &trial->recording[into->recording];
     b->into = into;
     b->samples = &store->log[index];
+    b->whole_bytes = store->whole_bytes;
     for (size_t i = 0; i < b->recording->files; i++) {
         struct bl_error local;
         bl_error_clear(&local);
@@ -497,7 +541,8 @@ enum bl_status bl_log_read(struct bl_log_build **out,
             bl_loaded_failed(into, &local);
         }
     }
-    return BL_OK;
+    return bl_keep_last(&b->keep, b->samples) == BL_OK ? BL_OK
+                                                       : bl_fail_memory(error);
 }
 
 enum bl_status bl_log_keep(struct bl_run_store *store, struct bl_log_build *b,
@@ -509,6 +554,7 @@ enum bl_status bl_log_keep(struct bl_run_store *store, struct bl_log_build *b,
 void bl_log_build_free(struct bl_log_build *b)
 {
     if (b != NULL) {
+        bl_keep_finish(&b->keep);
         bl_free(b->taken);
         bl_free(b);
     }

@@ -8,6 +8,8 @@
 
 #include "brakelag/load.h"
 
+#include "signal/activity.h"
+
 enum { BL_INTERVALS_KEPT = 1024 };
 
 /* A bus series while it grows. */
@@ -87,6 +89,24 @@ enum bl_status bl_links_talk(struct bl_links_build *b,
                              const struct bl_link_build *item,
                              const struct bl_frame *frame);
 
+/* seen.c: what a channel shows over the whole log. */
+struct bl_seen_build {
+    struct bl_seen seen;
+    double last;
+    float top, before;
+    uint64_t at_top;
+};
+void bl_seen_start(struct bl_seen_build *b);
+void bl_seen_feed(struct bl_seen_build *b, const float *value, size_t count);
+
+/* quiet.c: rows that are not kept, as blocks. */
+struct bl_quiet_build {
+    struct bl_quiet_rows *rows;
+    struct bl_quiet_value **value; /* one array per channel of the log */
+    size_t count, capacity, channels;
+    uint32_t rows_each, stretch;
+};
+
 /* The samples of one log: one time array for all its channels. */
 struct bl_log_samples {
     int64_t *time_ns;
@@ -96,7 +116,48 @@ struct bl_log_samples {
     float **value; /* one array per channel taken from this log */
     size_t *value_capacity;
     size_t values;
+    struct bl_quiet_build quiet; /* what is not kept */
 };
+
+enum bl_status bl_quiet_start(struct bl_quiet_build *q, size_t channels);
+enum bl_status bl_quiet_add(struct bl_quiet_build *q,
+                            const struct bl_log_samples *s, size_t first,
+                            size_t end);
+void bl_quiet_finish(struct bl_quiet_build *q);
+
+/* keep.c: which rows are kept. */
+struct bl_opener {
+    size_t column;  /* index in the log's samples */
+    size_t channel; /* index in the trial */
+};
+struct bl_stretch {
+    int64_t from_ns, to_ns; /* both ends belong to it */
+};
+struct bl_log_keep {
+    const struct bl_trial *trial;
+    struct bl_opener *opener; /* channels that open windows */
+    struct bl_activity *activity;
+    size_t openers;
+    struct bl_stretch *stretch; /* to be kept, in time order */
+    size_t stretches, stretch_capacity;
+    size_t whole_bytes;
+    size_t block_rows, each_rows; /* rows of one look; of one thinning */
+    int64_t interval_ns;
+    size_t decided;           /* rows before this are kept for good */
+    size_t seen;              /* rows before this were looked at */
+    size_t parts, part_moved; /* parts whose ends are among the stretches */
+    bool on;
+};
+enum bl_status bl_keep_start(struct bl_log_keep *k,
+                             const struct bl_trial *trial, size_t channels,
+                             size_t whole_bytes);
+/* Samples `column` of the log are those of this channel of the trial. */
+void bl_keep_channel(struct bl_log_keep *k, size_t column, size_t channel);
+/* Rows were added: thin what can be decided. */
+enum bl_status bl_keep_rows(struct bl_log_keep *k, struct bl_log_samples *s);
+/* The log has ended. */
+enum bl_status bl_keep_last(struct bl_log_keep *k, struct bl_log_samples *s);
+void bl_keep_finish(struct bl_log_keep *k);
 
 /* bl_run_data with all that it points into. `data` is the first member, so
    that destroy can get from one to the other. */
@@ -106,6 +167,8 @@ struct bl_run_store {
     size_t logs;
     struct bl_segment **segments; /* one array per series */
     size_t series_capacity, channel_capacity;
+    size_t whole_bytes; /* of samples that one log may have and not be thinned
+                         */
 };
 
 enum bl_status bl_load_capture(struct bl_run_store *store,
@@ -129,10 +192,12 @@ void bl_log_build_free(struct bl_log_build *b);
 enum bl_status bl_load_recordings(struct bl_run_store *store,
                                   const struct bl_trial *trial, size_t threads,
                                   struct bl_error *error);
-/* As bl_load_run, on so many threads. */
-enum bl_status bl_load_run_threads(struct bl_run_data **out,
-                                   const struct bl_trial *trial, size_t run,
-                                   size_t threads, struct bl_error *error);
+/* As bl_load_run, on so many threads, and logs kept whole up to so many bytes
+   of samples. */
+enum bl_status bl_load_run_with(struct bl_run_data **out,
+                                const struct bl_trial *trial, size_t run,
+                                size_t threads, size_t whole_bytes,
+                                struct bl_error *error);
 
 /* Which bus signals a trial's analysis looks at. *out is the caller's to
    free. */
@@ -144,8 +209,9 @@ enum bl_status bl_wanted_signals(const struct bl_trial *trial,
 void bl_loaded_failed(struct bl_loaded_recording *recording,
                       const struct bl_error *error);
 
-/* Fill interval, resolution and stair-steps of finished samples. */
-enum bl_status bl_samples_describe(struct bl_samples *samples,
+/* Fill interval, resolution and stair-steps of finished samples; `step` is
+   the smallest one seen. */
+enum bl_status bl_samples_describe(struct bl_samples *samples, double step,
                                    struct bl_error *error);
 
 #endif

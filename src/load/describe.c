@@ -36,21 +36,6 @@ static enum bl_status find_interval(struct bl_samples *s,
     return BL_OK;
 }
 
-/* The smallest difference of neighbours that are not equal. Rounding of float
-   storage is not a step. */
-static void find_resolution(struct bl_samples *s)
-{
-    double step = INFINITY;
-    for (size_t i = 1; i < s->count; i++) {
-        const double d = fabs((double)s->value[i] - (double)s->value[i - 1]);
-        const double rounding = 4e-7 * fabs((double)s->value[i]);
-        if (d > rounding && d < step) {
-            step = d;
-        }
-    }
-    s->resolution = isinf(step) ? 0 : step;
-}
-
 /*
  * Where the values move, count how often each is repeated. Noise of one
  * resolution step repeats values too, so only moves of more than four steps in
@@ -88,12 +73,12 @@ static enum bl_status find_stairs(struct bl_samples *s, struct bl_error *error)
     return BL_OK;
 }
 
-enum bl_status bl_samples_describe(struct bl_samples *samples,
+enum bl_status bl_samples_describe(struct bl_samples *samples, double step,
                                    struct bl_error *error)
 {
     enum bl_status status = find_interval(samples, error);
     if (status == BL_OK && !samples->is_switch) {
-        find_resolution(samples);
+        samples->resolution = isinf(step) ? 0 : step;
         status = find_stairs(samples, error);
     }
     return status;

@@ -5,6 +5,7 @@
 #include "load/build.h"
 
 #include "base/alloc.h"
+#include "base/limits.h"
 
 #include <stdio.h>
 #include <unistd.h>
@@ -108,13 +109,14 @@ enum bl_status bl_load_run(struct bl_run_data **out,
                            struct bl_error *error)
 {
     const long cores = sysconf(_SC_NPROCESSORS_ONLN);
-    return bl_load_run_threads(out, trial, run, cores < 1 ? 1 : (size_t)cores,
-                               error);
+    return bl_load_run_with(out, trial, run, cores < 1 ? 1 : (size_t)cores,
+                            BL_LIMIT_LOG_WHOLE, error);
 }
 
-enum bl_status bl_load_run_threads(struct bl_run_data **out,
-                                   const struct bl_trial *trial, size_t run,
-                                   size_t threads, struct bl_error *error)
+enum bl_status bl_load_run_with(struct bl_run_data **out,
+                                const struct bl_trial *trial, size_t run,
+                                size_t threads, size_t whole_bytes,
+                                struct bl_error *error)
 {
     *out = NULL;
     if (run >= trial->runs) {
@@ -127,6 +129,7 @@ enum bl_status bl_load_run_threads(struct bl_run_data **out,
     }
     struct bl_run_data *data = &store->data;
     data->run = run;
+    store->whole_bytes = whole_bytes;
     data->recording = bl_alloc(trial->recordings, sizeof(*data->recording));
     store->log = bl_alloc(trial->recordings, sizeof(*store->log));
     enum bl_status status = BL_OK;
@@ -165,6 +168,7 @@ static void finish_log(struct bl_log_samples *s)
     }
     bl_free(s->value);
     bl_free(s->value_capacity);
+    bl_quiet_finish(&s->quiet);
 }
 
 void bl_run_data_destroy(struct bl_run_data *data)

@@ -9,37 +9,6 @@ enum { APPLICATIONS_MOST = 512 };
 /* Air pressure at ground level, with weather and hills. */
 static const double air_low_kpa = 85, air_high_kpa = 108;
 
-struct shape {
-    double smallest, largest, first;
-    size_t count, longest_at_top, changes;
-    double noise; /* middle step between neighbours that differ */
-};
-
-static struct shape shape_of(const struct bl_samples *s)
-{
-    struct shape out = {INFINITY, -INFINITY, NAN, 0, 0, 0, 0};
-    double last = NAN;
-    for (size_t i = 0; i < s->count; i++) {
-        const double v = (double)s->value[i];
-        if (isnan(v)) {
-            continue;
-        }
-        out.first = out.count == 0 ? v : out.first;
-        out.count++;
-        out.smallest = fmin(out.smallest, v);
-        out.largest = fmax(out.largest, v);
-        out.changes += !isnan(last) && v != last;
-        last = v;
-    }
-    size_t at_top = 0;
-    for (size_t i = 0; i < s->count; i++) {
-        at_top = (double)s->value[i] == out.largest ? at_top + 1 : 0;
-        out.longest_at_top =
-            at_top > out.longest_at_top ? at_top : out.longest_at_top;
-    }
-    return out;
-}
-
 static long unit_of(const struct bl_causing *c, long channel)
 {
     for (size_t u = 0; u < c->trial->units; u++) {
@@ -84,33 +53,33 @@ static void look(struct bl_causing *c, size_t run,
     static const enum bl_finding_code codes[] = {
         BL_FINDING_CHANNEL_DEAD, BL_FINDING_CHANNEL_CLIPPED,
         BL_FINDING_STAIR_STEPS, BL_FINDING_GAUGE_ABSOLUTE};
-    const struct shape shape = shape_of(&is->samples);
+    const struct bl_seen seen = bl_channel_seen(is);
     const enum bl_quantity quantity = c->trial->channel[is->channel].quantity;
     const char *unit = bl_quantity_unit(quantity);
-    if (is->samples.is_switch || shape.count < 16) {
+    if (is->samples.is_switch || seen.count < 16) {
         return;
     }
     for (size_t i = 0; i < sizeof(codes) / sizeof(codes[0]); i++) {
         bl_findings_looked(c->into, codes[i]);
     }
-    if (shape.changes == 0) {
+    if (seen.changes == 0) {
         found(c, BL_FINDING_CHANNEL_DEAD, is, run, "never changes",
-              shape.smallest, unit);
+              seen.smallest, unit);
         return;
     }
     /* Noise elsewhere, none at the top: more than half of neighbours differ. */
-    const bool noisy = shape.changes * 2 > shape.count;
-    if (is->at_range_end > 8 || (noisy && shape.longest_at_top >= 20)) {
+    const bool noisy = seen.changes * 2 > seen.count;
+    if (is->at_range_end > 8 || (noisy && seen.longest_at_top >= 20)) {
         found(c, BL_FINDING_CHANNEL_CLIPPED, is, run,
-              "stays at its largest value", shape.largest, unit);
+              "stays at its largest value", seen.largest, unit);
     }
     if (is->samples.stair_steps) {
         found(c, BL_FINDING_STAIR_STEPS, is, run,
               "repeats its values: its true interval is longer",
               (double)is->samples.stair_ns * 1e-9, "s");
     }
-    if (quantity == BL_QUANTITY_PRESSURE && shape.smallest > air_low_kpa - 5 &&
-        shape.largest > shape.smallest + 50) {
+    if (quantity == BL_QUANTITY_PRESSURE && seen.smallest > air_low_kpa - 5 &&
+        seen.largest > seen.smallest + 50) {
         const struct bl_samples *s = &is->samples;
         const struct bl_extent e =
             bl_samples_extent(s, s->time_ns[0], s->time_ns[0] + 1000000000);

@@ -78,6 +78,20 @@ enum bl_status bl_study_blocks(struct bl_curve_block **out_block, size_t *count,
     return BL_OK;
 }
 
+/* Of a long log only the surroundings of activity are kept: from a time without
+   samples to the next one with. */
+static int64_t where_kept(const struct bl_track *track, int64_t at)
+{
+    const struct bl_samples *s = track->samples;
+    if (s == NULL) {
+        return at;
+    }
+    const size_t next = bl_samples_at(s, bl_track_raw(track, at));
+    const int64_t there =
+        next < s->count ? bl_track_run(track, s->time_ns[next]) : at;
+    return there - at > 3 * s->interval_ns ? there : at;
+}
+
 double bl_study_rest(const struct bl_track *track)
 {
     enum { WINDOWS = 400 };
@@ -87,7 +101,8 @@ double bl_study_rest(const struct bl_track *track)
     step = step > step_ns ? step : step_ns;
     for (int64_t at = track->first_ns; at + step_ns <= track->last_ns + 1;
          at += step) {
-        const struct bl_extent e = bl_track_extent(track, at, at + step_ns);
+        const int64_t look = where_kept(track, at);
+        const struct bl_extent e = bl_track_extent(track, look, look + step_ns);
         if (e.known && e.largest - e.smallest < 10 && !(e.median >= lowest)) {
             lowest = e.median;
         }

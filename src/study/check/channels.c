@@ -8,48 +8,29 @@ static const double moved_kpa = 20;      /* the least command that counts */
 static const int64_t slow_ns = 10000000; /* 100 Hz: 3 ms standard */
 static const double dip_fraction = 0.8;  /* of the middle voltage */
 
-struct range {
-    double low, high;
-    size_t count;
-};
-
-static struct range range_of(const struct bl_samples *samples)
-{
-    struct range r = {INFINITY, -INFINITY, 0};
-    for (size_t i = 0; i < samples->count; i++) {
-        const double v = samples->value[i];
-        if (!isnan(v)) {
-            r.low = fmin(r.low, v);
-            r.high = fmax(r.high, v);
-            r.count++;
-        }
-    }
-    return r;
-}
-
 static void check_motion(struct bl_checking *c, const char *name,
                          const struct bl_trial_channel *channel,
-                         const struct range *r)
+                         const struct bl_seen *r)
 {
     static const char wiring[] =
         "check plug, supply and hose of the transducer; press the pedal again";
     if (channel->quantity == BL_QUANTITY_PRESSURE) {
-        const bool moved = r->high - r->low >= moved_kpa;
+        const bool moved = r->largest - r->smallest >= moved_kpa;
         bl_check_add(c, "moved", moved ? BL_CHECK_GOOD : BL_CHECK_NOT_READY,
                      moved ? "" : wiring, "%s: %s, %.1f to %.1f kPa", name,
-                     moved ? "moved" : "did not move", r->low, r->high);
+                     moved ? "moved" : "did not move", r->smallest, r->largest);
     } else if (channel->quantity == BL_QUANTITY_SWITCH) {
-        const bool moved = r->high > r->low;
+        const bool moved = r->largest > r->smallest;
         bl_check_add(c, "moved", moved ? BL_CHECK_GOOD : BL_CHECK_NOT_READY,
                      moved ? "" : wiring, "%s: the switch %s", name,
                      moved ? "was on and off" : "never changed");
     } else if (channel->quantity == BL_QUANTITY_VOLTAGE) {
-        const bool dips = r->low < dip_fraction * r->high;
+        const bool dips = r->smallest < dip_fraction * r->largest;
         bl_check_add(c, "voltage", dips ? BL_CHECK_CAUTION : BL_CHECK_GOOD,
                      dips ? "measure the supply under load at the coupling; "
                             "clean the contacts"
                           : "",
-                     "%s: %.1f to %.1f V", name, r->low, r->high);
+                     "%s: %.1f to %.1f V", name, r->smallest, r->largest);
     }
 }
 
@@ -65,7 +46,7 @@ static void check_channel(struct bl_checking *c, size_t index)
                      "%s: not in any log of this run", name);
         return;
     }
-    const struct range r = range_of(&series->samples);
+    const struct bl_seen r = bl_channel_seen(series);
     if (r.count == 0) {
         bl_check_add(c, "present", BL_CHECK_NOT_READY,
                      "check the logger's setting of this channel",

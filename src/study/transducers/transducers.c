@@ -55,6 +55,35 @@ side_by_side(struct bl_transducer_pair *out, const struct context *c,
     return status;
 }
 
+/* Where nothing moved for long, a log keeps means of blocks of rows: they tell
+   whether the two stood apart all the while. */
+static void add_quiet(struct bl_pair *pair, const struct bl_channel_series *a,
+                      const struct bl_channel_series *b)
+{
+    const struct bl_pair_rules rules = bl_pair_rules_default();
+    if (a == NULL || b == NULL || a->recording != b->recording) {
+        return;
+    }
+    for (size_t i = 0; i < a->quiets; i++) {
+        const double low = (double)a->quiet[i].mean;
+        const double high = (double)b->quiet[i].mean;
+        if (isnan(low) || isnan(high)) {
+            pair->missing += a->quiet_rows[i].rows;
+            continue;
+        }
+        pair->samples += a->quiet_rows[i].rows;
+        const double apart = fabs(high - low);
+        if (apart >
+            fmax(rules.tolerance_kpa,
+                 rules.tolerance_fraction * fmax(fabs(low), fabs(high)))) {
+            pair->disagree_s +=
+                (double)(a->quiet_rows[i].last_ns - a->quiet_rows[i].first_ns) *
+                1e-9;
+            pair->largest = fmax(pair->largest, apart);
+        }
+    }
+}
+
 static enum bl_status compare_inputs(struct bl_transducer_pair *out,
                                      const struct context *c, size_t unit,
                                      const struct bl_trial_input *first,
@@ -83,7 +112,14 @@ static enum bl_status compare_inputs(struct bl_transducer_pair *out,
         demand.present = demand.present && tied(&a, &demand);
     }
     out->known = true;
-    return side_by_side(out, c, &a, &b, &demand, error);
+    const enum bl_status compared =
+        side_by_side(out, c, &a, &b, &demand, error);
+    if (compared == BL_OK && first->kind == BL_INPUT_CHANNEL &&
+        second->kind == BL_INPUT_CHANNEL) {
+        add_quiet(&out->pair, bl_run_channel(c->data, first->channel),
+                  bl_run_channel(c->data, second->channel));
+    }
+    return compared;
 }
 
 /* "front_b" doubles "front". */

@@ -100,7 +100,8 @@ static void any_number_of_threads(void **state)
     struct bl_run_data *data[COUNT_OF(threads)];
     for (size_t i = 0; i < COUNT_OF(threads); i++) {
         assert_int_equal(
-            bl_load_run_threads(&data[i], trial, 0, threads[i], &error), BL_OK);
+            bl_load_run_with(&data[i], trial, 0, threads[i], SIZE_MAX, &error),
+            BL_OK);
     }
     assert_int_equal(data[0]->channels, 4);
     for (size_t i = 1; i < COUNT_OF(threads); i++) {
