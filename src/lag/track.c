@@ -207,18 +207,80 @@ struct bl_passage bl_track_passage(const struct bl_track *track,
     return from_crossing(track, &c);
 }
 
-static struct bl_rest held_rest(const struct bl_track *track, int64_t to)
+/* A stretch of held values that stay within one bit of each other. */
+struct held_stretch {
+    double value; /* the one that was in force longest */
+    int64_t longest_ns, from_ns, to_ns;
+    uint64_t count;
+};
+
+/* The stretch that ends with segment *i, which is in force until to_ns; *i is
+   left at the first segment before it. Begins at from_ns at the earliest. */
+static struct held_stretch stretch_before(const struct bl_steps *steps,
+                                          size_t *i, bool *more,
+                                          int64_t from_ns, int64_t to_ns)
+{
+    const struct bl_segment *last = &steps->segment[*i];
+    struct held_stretch s = {.value = last->value, .to_ns = to_ns};
+    int64_t until = to_ns;
+    *more = false;
+    for (size_t k = *i + 1; k-- > 0;) {
+        const struct bl_segment *segment = &steps->segment[k];
+        if (segment->part != last->part || segment->state != last->state ||
+            fabs(segment->value - last->value) > steps->resolution) {
+            *i = k;
+            *more = segment->part == last->part && until > from_ns;
+            break;
+        }
+        const int64_t since =
+            segment->first_ns > from_ns ? segment->first_ns : from_ns;
+        if (until - since > s.longest_ns) {
+            s.longest_ns = until - since;
+            s.value = segment->value;
+        }
+        s.from_ns = since;
+        s.count += segment->count;
+        until = segment->first_ns;
+        if (until <= from_ns) {
+            break;
+        }
+    }
+    return s;
+}
+
+/* The last value that stood for least_ns before `to`. A touch of the pedal
+   or the first frames of the rise itself are not rest. Where nothing stood so
+   long, the value in force. */
+static struct bl_rest held_rest(const struct bl_track *track, int64_t from,
+                                int64_t to, int64_t least_ns)
 {
     struct bl_rest rest = {.known = false};
-    const struct bl_segment *segment = bl_steps_at(track->steps, to);
-    if (segment != NULL && segment->state == BL_VALUE_VALID) {
-        rest.known = true;
-        rest.value = segment->value;
-        rest.noise = track->steps->resolution / root_12;
-        rest.u = rest.noise;
-        rest.from_ns = segment->first_ns;
-        rest.to_ns = to;
-        rest.count = (size_t)segment->count;
+    const struct bl_steps *steps = track->steps;
+    const struct bl_segment *at = bl_steps_at(steps, to);
+    if (at == NULL) {
+        return rest;
+    }
+    size_t i = (size_t)(at - steps->segment);
+    int64_t until = to;
+    for (bool more = true; more;) {
+        const enum bl_value_state state = steps->segment[i].state;
+        const struct held_stretch s =
+            stretch_before(steps, &i, &more, from, until);
+        const bool lasted = s.to_ns - s.from_ns >= least_ns;
+        const bool in_force = !rest.known && until == to;
+        if (state == BL_VALUE_VALID && (lasted || in_force)) {
+            rest = (struct bl_rest){.known = true,
+                                    .value = s.value,
+                                    .noise = steps->resolution / root_12,
+                                    .u = steps->resolution / root_12,
+                                    .from_ns = s.from_ns,
+                                    .to_ns = s.to_ns,
+                                    .count = (size_t)s.count};
+        }
+        if (state == BL_VALUE_VALID && lasted) {
+            break;
+        }
+        until = s.from_ns;
     }
     return rest;
 }
@@ -230,7 +292,7 @@ struct bl_rest bl_track_rest(const struct bl_track *track, int64_t from_ns,
     const int64_t most_ns = INT64_C(10000000000);
     const int64_t to = bl_track_raw(track, to_ns);
     if (track->steps != NULL) {
-        return held_rest(track, to);
+        return held_rest(track, bl_track_raw(track, from_ns), to, LEAST_NS);
     }
     const double tolerance =
         track->quantity == BL_QUANTITY_PRESSURE ? 1.0 : 0.0;

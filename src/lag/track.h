@@ -61,7 +61,7 @@ struct bl_passage bl_track_passage(const struct bl_track *track,
                                    double band, enum bl_held held);
 
 /* Rest before to_ns, looking back to from_ns at most. For held values: the
-   value in force at to_ns, noise 0. */
+   last one that stood for 0.3 s, else the one in force at to_ns. */
 struct bl_rest bl_track_rest(const struct bl_track *track, int64_t from_ns,
                              int64_t to_ns);
 /* Value at a time; NaN where there is none. */

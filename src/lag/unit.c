@@ -222,7 +222,8 @@ static void demand_arrival(struct bl_unit_lag *out,
     }
     const int64_t lead = 500000000;
     const int64_t from = e->apply.time_ns - lead;
-    const struct bl_rest rest = bl_track_rest(demand, from, from);
+    const struct bl_rest rest =
+        bl_track_rest(demand, window->from_ns - 20 * lead, from);
     const double base = rest.known ? rest.value : 0;
     const struct bl_passage p =
         bl_track_passage(demand, BL_UPWARDS, from, window->to_ns,

@@ -11,7 +11,12 @@
 
 #include "brakelag/brakelag.h"
 
-enum { MADE_UNITS = 4, MADE_CHANNELS = 8, MADE_SERIES = 4 };
+enum {
+    MADE_UNITS = 4,
+    MADE_CHANNELS = 8,
+    MADE_SERIES = 4,
+    MADE_SEGMENTS = 2000
+};
 
 struct corner {
     double s, value;
@@ -29,6 +34,7 @@ struct made_run {
     struct bl_channel_series series[MADE_CHANNELS];
     struct bl_bus_series bus[MADE_SERIES];
     struct bl_signal signal[MADE_SERIES];
+    struct bl_segment *segment[MADE_SERIES];
     struct bl_run_clocks clocks;
     struct bl_clock_tie tie[2];
     int64_t *time_ns;
@@ -94,6 +100,9 @@ static inline void made_finish(struct made_run *m)
     for (size_t i = 0; i < MADE_CHANNELS; i++) {
         free(m->value[i]);
     }
+    for (size_t i = 0; i < MADE_SERIES; i++) {
+        free(m->segment[i]);
+    }
 }
 
 /* A channel that follows straight lines; returns its index. */
@@ -133,6 +142,46 @@ static inline long made_channel(struct made_run *m, enum bl_quantity quantity,
                             .part_start = m->part_start,
                             .parts = 1};
     return (long)c;
+}
+
+/* An electronic demand in kPa on the second recording: a frame every
+   `interval_s`, the first at `first_s`. Each frame is a segment of its own;
+   returns its index. */
+static inline size_t made_demand(struct made_run *m,
+                                 const struct corner *corners, size_t count,
+                                 double first_s, double interval_s)
+{
+    const size_t d = m->data.series_count++;
+    const double last_s = (double)m->time_ns[m->rows - 1] * 1e-9;
+    m->signal[d] = (struct bl_signal){.name = (char *)"demand",
+                                      .unit = (char *)"kPa",
+                                      .role = BL_ROLE_SERVICE_DEMAND,
+                                      .kind = BL_SIGNAL_NUMBER};
+    m->segment[d] = calloc(MADE_SEGMENTS, sizeof(struct bl_segment));
+    size_t n = 0;
+    for (; n < MADE_SEGMENTS; n++) {
+        const double s = first_s + (double)n * interval_s;
+        if (s > last_s) {
+            break;
+        }
+        const int64_t ns = (int64_t)llround(s * 1e9);
+        m->segment[d][n] =
+            (struct bl_segment){.first_ns = ns,
+                                .last_ns = ns,
+                                .count = 1,
+                                .value = made_line(corners, count, s),
+                                .state = BL_VALUE_VALID};
+    }
+    m->bus[d] = (struct bl_bus_series){
+        .recording = 1,
+        .signal = &m->signal[d],
+        .destination = BL_ADDRESS_GLOBAL,
+        .steps = {.segment = m->segment[d],
+                  .count = n,
+                  .frames = n,
+                  .interval_ns = (int64_t)llround(interval_s * 1e9),
+                  .resolution = 5.0 / 256}};
+    return d;
 }
 
 /* The next unit, with no, one or two output channels (-1: none). */

@@ -319,6 +319,60 @@ static void a_stated_delay_is_taken_off(void **state)
     made_finish(&m);
 }
 
+/* A touch of the pedal, 12 kPa at its most, ends 0.45 s before the stroke, so
+   that 0.5 s before the command (where the search begins) a frame says 8 kPa.
+   Rest is 0 all the same, and the first frame from 20 kPa on is the one at
+   2.008 s: 8 ms at 3000 kPa/s are 24 kPa. */
+static void a_touch_of_the_pedal_is_not_the_rest_of_the_demand(void **state)
+{
+    (void)state;
+    static const struct corner touched[] = {{0, 0},    {1.4, 0}, {1.475, 12},
+                                            {1.55, 0}, {2, 0},   {2.2, 600},
+                                            {6, 600},  {6.2, 0}};
+    struct made_run m;
+    made_start(&m, 12, 1000);
+    const long command =
+        made_channel(&m, BL_QUANTITY_PRESSURE, command_step, 5);
+    made_demand(&m, touched, COUNT_OF(touched), 0.008, 0.010);
+    made_unit(&m, -1, -1);
+    made_unit(&m, command, -1);
+    made_command(&m, command, 20);
+    struct bl_run_lag *lag = measured(&m);
+    assert_figure(lag->application[0].unit[1].demand_arrival,
+                  2.008 - (2 + 20.0 / 3000), 1e-4);
+    bl_run_lag_destroy(lag);
+    made_finish(&m);
+}
+
+/* A command on the bus: frames of 8 kPa at 2.005 s, 24 kPa at 2.015 s. Rest is
+   0, not the 8 kPa in force just before, so 20 kPa are there at 2.015 s. */
+static void the_first_frames_of_a_rise_are_not_rest(void **state)
+{
+    (void)state;
+    static const struct corner ramp[] = {
+        {0, 0}, {2, 0}, {2.375, 600}, {6, 600}, {6.2, 0}};
+    struct made_run m;
+    made_start(&m, 12, 1000);
+    const long output = made_channel(&m, BL_QUANTITY_PRESSURE, output_step, 5);
+    const size_t demand = made_demand(&m, ramp, COUNT_OF(ramp), 0.005, 0.010);
+    made_unit(&m, output, -1);
+    m.unit[0].command = (struct bl_trial_input){
+        .kind = BL_INPUT_SIGNAL,
+        .signal = {.signal = &m.signal[demand], .address = -1}};
+    m.unit[0].command_kind = BL_COMMAND_ELECTRONIC_DEMAND;
+    m.unit[0].command_at_kind = BL_COMMAND_AT_PRESSURE;
+    m.unit[0].command_at = 20;
+    struct bl_run_lag *lag = measured(&m);
+    assert_int_equal(lag->applications, 1);
+    const struct bl_application *a = &lag->application[0];
+    assert_near(a->command_rest.value, 0, 0);
+    assert_figure(a->command_apply, 2.015, 1e-6);
+    /* the output passes 20 kPa at 2.11 s */
+    assert_figure(a->unit[0].response, 2.110 - 2.015, 1e-4);
+    bl_run_lag_destroy(lag);
+    made_finish(&m);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -331,6 +385,8 @@ int main(void)
         cmocka_unit_test(kinds_and_shapes_are_kept_apart),
         cmocka_unit_test(untied_clocks_give_no_lag),
         cmocka_unit_test(a_stated_delay_is_taken_off),
+        cmocka_unit_test(a_touch_of_the_pedal_is_not_the_rest_of_the_demand),
+        cmocka_unit_test(the_first_frames_of_a_rise_are_not_rest),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
