@@ -253,7 +253,9 @@ static enum bl_status note_refusal(struct tying *t,
         return note_ambiguous(t, attempt);
     case BL_PAIR_CHANCE:
         code = "clock-by-chance";
-        what = "fit together, which so many may do by chance";
+        what = attempt->result.alike > bl_pair_defaults().alike
+                   ? "fit together, which pauses so alike may do by chance"
+                   : "fit together, which so many may do by chance";
         break;
     case BL_PAIR_TOO_MANY:
         code = "clock-too-many-events";

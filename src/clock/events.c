@@ -92,9 +92,14 @@ static int by_value(const void *left, const void *right)
     return (*a > *b) - (*a < *b);
 }
 
-/* The value that a tenth of the samples lie below: braking takes a part of
-   the kept samples, never nine tenths of them. NaN: no samples or memory. */
-static double low_end(const struct bl_samples *samples, enum bl_status *status)
+/*
+ * Where the series rests: a tenth of the samples lie below the low end, since
+ * braking takes a part of the kept samples, never nine tenths of them; of all
+ * that are less than `reach` above it, the middle one, so that noise does not
+ * pull it down. NaN: no samples or memory.
+ */
+static double rest_of(const struct bl_samples *samples, double reach,
+                      enum bl_status *status)
 {
     float *copy = bl_alloc(REST_SAMPLES, sizeof(*copy));
     *status = copy == NULL ? BL_NOMEM : BL_OK;
@@ -109,7 +114,15 @@ static double low_end(const struct bl_samples *samples, enum bl_status *status)
         }
     }
     qsort(copy, n, sizeof(*copy), by_value);
-    const double value = n == 0 ? (double)NAN : (double)copy[n / 10];
+    double value = (double)NAN;
+    if (n > 0) {
+        const double most = (double)copy[n / 10] + reach;
+        size_t near = n / 10 + 1;
+        while (near < n && (double)copy[near] < most) {
+            near++;
+        }
+        value = (double)copy[near / 2];
+    }
     bl_free(copy);
     return value;
 }
@@ -118,8 +131,9 @@ enum bl_status bl_events_rising(struct bl_event_list *list,
                                 const struct bl_samples *samples, double level)
 {
     enum bl_status status = BL_OK;
-    const double rest =
-        samples->count == 0 ? (double)NAN : low_end(samples, &status);
+    const double rest = samples->count == 0
+                            ? (double)NAN
+                            : rest_of(samples, level / 2, &status);
     if (isnan(rest)) {
         return status;
     }

@@ -19,7 +19,7 @@ struct bl_event_list {
    from the way back of a pedal. Errors: NOMEM. */
 enum bl_status bl_events_switch(struct bl_event_list *list,
                                 const struct bl_samples *samples);
-/* Through rest + level; rest is the low end of all samples. */
+/* Through rest + level; rest is the middle of the low end of all samples. */
 enum bl_status bl_events_rising(struct bl_event_list *list,
                                 const struct bl_samples *samples, double level);
 /* Through lowest value + level; the middle between the frame before and the

@@ -76,3 +76,36 @@ double bl_evidence_period(const struct events *e, const struct matched *m,
     }
     return 0;
 }
+
+/* Share of the pairs of pauses that agree within `width`, one of them taken
+   up to three times (events may be missing). */
+static double share_alike(const double *value, const size_t *index, size_t n,
+                          double width)
+{
+    size_t alike = 0;
+    size_t all = 0;
+    for (size_t i = 0; i + 2 < n; i++) {
+        const double one = value[index == NULL ? i + 1 : index[i + 1]] -
+                           value[index == NULL ? i : index[i]];
+        for (size_t k = i + 1; k + 1 < n; k++) {
+            const double other = value[index == NULL ? k + 1 : index[k + 1]] -
+                                 value[index == NULL ? k : index[k]];
+            const double low = fmin(one, other);
+            const double high = fmax(one, other);
+            const double times = floor(high / fmax(low, 1e-9) + 0.5);
+            alike += times <= 3 && fabs(high - times * low) <= width;
+            all++;
+        }
+    }
+    return all == 0 ? 0 : (double)alike / (double)all;
+}
+
+double bl_evidence_alike(const struct events *e, const struct matched *m,
+                         double width)
+{
+    const double a = share_alike(e->a, NULL, e->na, 2 * width);
+    const double b = share_alike(e->b, NULL, e->nb, 2 * width);
+    const double both = share_alike(e->a, m->a, m->count, 2 * width);
+    return (double)(e->na + e->nb) *
+           pow(fmax(both, fmax(a, b)), (double)m->count - 1);
+}

@@ -18,5 +18,13 @@ double bl_evidence_chance(const struct events *e, double offset, size_t pairs,
  */
 double bl_evidence_period(const struct events *e, const struct matched *m,
                           double width);
+/*
+ * Pauses that are nearly even fit at other shifts too, more often than events
+ * at random would. Expected number of such fits: every shift by some events,
+ * under which pause after pause must agree by chance; how often two pauses do
+ * is counted in the lists themselves.
+ */
+double bl_evidence_alike(const struct events *e, const struct matched *m,
+                         double width);
 
 #endif

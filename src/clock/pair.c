@@ -47,7 +47,8 @@ struct bl_pair_options bl_pair_defaults(void)
                                     .u_event_s = 0.005,
                                     .least_interval_s = 0.1,
                                     .least_pairs = 4,
-                                    .chance = 1e-3};
+                                    .chance = 1e-3,
+                                    .alike = 0.05};
 }
 
 static enum bl_status check_list(const double *value, size_t n,
@@ -362,9 +363,10 @@ static enum bl_status judge(struct search *s, struct bl_pair_result *r,
     r->chance = bl_evidence_chance(&s->e, r->offset_s, r->pairs,
                                    fmax(1.2 * largest, 0.005), s->options);
     r->period_s = bl_evidence_period(&s->e, &s->best, width);
+    r->alike = bl_evidence_alike(&s->e, &s->best, width);
     if (r->period_s > 0 || nearly_as_many(r->other_pairs, r->pairs)) {
         r->outcome = BL_PAIR_AMBIGUOUS;
-    } else if (r->chance > s->options->chance) {
+    } else if (r->chance > s->options->chance || r->alike > s->options->alike) {
         r->outcome = BL_PAIR_CHANCE;
     } else {
         r->outcome = BL_PAIR_TIED;

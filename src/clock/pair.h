@@ -18,8 +18,9 @@ struct bl_pair_options {
     double least_interval_s; /* intervals shorter than this start no search */
     size_t least_pairs;
     double chance; /* most fits as good as this that chance may give */
+    double alike;  /* the same, of pauses that are like each other */
 };
-/* 20 ms, 200 ppm, 100 / sqrt 3 ppm, 5 ms, 0.1 s, 4 pairs, 1e-3. */
+/* 20 ms, 200 ppm, 100 / sqrt 3 ppm, 5 ms, 0.1 s, 4 pairs, 1e-3, 0.05. */
 struct bl_pair_options bl_pair_defaults(void);
 
 enum bl_pair_outcome {
@@ -43,6 +44,7 @@ struct bl_pair_result {
     double residual_s;      /* robust scatter of the pairs */
     double first_s, last_s; /* a of the outermost pairs */
     double chance;          /* expected number of such fits by chance */
+    double alike;           /* the same, as the pauses are like each other */
     size_t other_pairs;     /* of the second best shift; 0: none */
     double other_offset_s;  /* at the same centre */
     double period_s;        /* even pauses: they fit at every multiple; 0: no */

@@ -46,12 +46,57 @@ static const char *claim_words(const char *claim)
     return claim;
 }
 
+/* Offset and drift. Their uncertainty includes the systematic part; a lag that
+   hides in the offset is in no uncertainty, so it is said. */
+static void clock_line(struct bl_text *to, const json_t *tie)
+{
+    char text[BL_TEXT_CELL];
+    const double offset = bl_tree_get_number(tie, "offset_s");
+    const double drift = bl_tree_get_number(tie, "drift_ppm");
+    if (isnan(offset) || (offset == 0 && drift == 0)) {
+        return;
+    }
+    const bool holds_lag =
+        strcmp(bl_tree_get_text(tie, "claim"), "differences-only") == 0;
+    const double u = hypot(bl_tree_get_number(tie, "u_s"),
+                           bl_tree_get_number(tie, "u_bias_s"));
+    bl_output_format(to->output, ", offset%s %s s",
+                     holds_lag ? " with that lag in it" : "",
+                     bl_text_value(offset, u, 4, text));
+    if (!isnan(drift)) {
+        bl_output_format(to->output, ", drift %s ppm",
+                         bl_text_value(drift,
+                                       bl_tree_get_number(tie, "u_drift_ppm"),
+                                       1, text));
+    }
+}
+
+static void clock_pairs(struct bl_text *to, const json_t *tie)
+{
+    char text[BL_TEXT_CELL];
+    const unsigned long long pairs = bl_tree_get_count(tie, "pairs");
+    if (pairs == 0) {
+        return;
+    }
+    bl_output_format(to->output, ", %llu pairs, %llu outliers", pairs,
+                     (unsigned long long)bl_tree_get_count(tie, "outliers"));
+    const double residual = bl_tree_get_number(tie, "residual_s");
+    if (!isnan(residual)) {
+        bl_output_format(to->output, ", residual %s s",
+                         bl_text_fixed(residual, 4, text));
+    }
+    const double beyond = bl_tree_get_number(tie, "extrapolation_s");
+    if (!isnan(beyond)) {
+        bl_output_format(to->output, ", reaches %s s beyond them",
+                         bl_text_fixed(beyond, 1, text));
+    }
+}
+
 static void clock(struct bl_text *to, const json_t *tie)
 {
     if (!json_is_object(tie)) {
         return;
     }
-    char text[BL_TEXT_CELL];
     if (strcmp(bl_tree_get_text(tie, "method"), "own") == 0 &&
         strcmp(bl_tree_get_text(tie, "claim"), "absolute") == 0) {
         bl_output_text(to->output, "    clock: its own, which is the run's\n");
@@ -60,31 +105,8 @@ static void clock(struct bl_text *to, const json_t *tie)
     bl_output_format(to->output, "    clock: %s (%s)",
                      bl_tree_get_text(tie, "method"),
                      claim_words(bl_tree_get_text(tie, "claim")));
-    const double offset = bl_tree_get_number(tie, "offset_s");
-    const double drift = bl_tree_get_number(tie, "drift_ppm");
-    const bool own = offset == 0 && drift == 0;
-    if (!isnan(offset) && !own) {
-        bl_output_format(
-            to->output, ", offset %s s",
-            bl_text_value(offset, bl_tree_get_number(tie, "u_s"), 4, text));
-    }
-    if (!isnan(drift) && !own) {
-        bl_output_format(to->output, ", drift %s ppm",
-                         bl_text_value(drift,
-                                       bl_tree_get_number(tie, "u_drift_ppm"),
-                                       1, text));
-    }
-    const unsigned long long pairs = bl_tree_get_count(tie, "pairs");
-    if (pairs > 0) {
-        bl_output_format(
-            to->output, ", %llu pairs, %llu outliers", pairs,
-            (unsigned long long)bl_tree_get_count(tie, "outliers"));
-        const double residual = bl_tree_get_number(tie, "residual_s");
-        if (!isnan(residual)) {
-            bl_output_format(to->output, ", residual %s s",
-                             bl_text_fixed(residual, 4, text));
-        }
-    }
+    clock_line(to, tie);
+    clock_pairs(to, tie);
     bl_output_text(to->output, "\n");
 }
 

@@ -16,11 +16,18 @@ static void two_thousand(void **state)
     check_tally(&tally);
 }
 
+static void nearly_even_pauses(void **state)
+{
+    (void)state;
+    check_nearly_even(20000);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(five_hundred),
         cmocka_unit_test(two_thousand),
+        cmocka_unit_test(nearly_even_pauses),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -102,6 +102,12 @@ static void even_pauses_with_holes_are_refused(void **state)
     }
 }
 
+static void nearly_even_pauses_never_tie_wrong(void **state)
+{
+    (void)state;
+    check_nearly_even(200);
+}
+
 static void a_pattern_made_twice_is_ambiguous(void **state)
 {
     (void)state;
@@ -235,6 +241,7 @@ int main(void)
         cmocka_unit_test(example_with_a_bad_pair),
         cmocka_unit_test(even_pauses_are_refused_with_both_candidates),
         cmocka_unit_test(even_pauses_with_holes_are_refused),
+        cmocka_unit_test(nearly_even_pauses_never_tie_wrong),
         cmocka_unit_test(a_pattern_made_twice_is_ambiguous),
         cmocka_unit_test(three_events_are_too_few),
         cmocka_unit_test(unrelated_lists_are_refused),

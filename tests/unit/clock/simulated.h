@@ -153,6 +153,71 @@ static inline void judge_case(const struct simulated *s,
     tally->wrong += wrong;
 }
 
+/* A driver who counts: presses 7 s apart, give or take `spread`; some not seen
+   on either side. What fits one press further on is wrong by 7 s. */
+static inline void simulate_nearly_even(struct simulated *s,
+                                        struct bl_random *random, double spread)
+{
+    *s = (struct simulated){.offset = between(random, -10, 10),
+                            .drift = between(random, -100e-6, 100e-6)};
+    const size_t n = 6 + (size_t)bl_random_below(random, 8);
+    const size_t late_a = (size_t)bl_random_below(random, 3);
+    const size_t late_b = (size_t)bl_random_below(random, 3);
+    const double noise = between(random, 0.001, 0.005);
+    double t = 5;
+    for (size_t i = 0; i < n; i++) {
+        const bool in_a = i >= late_a && bl_random_uniform(random) >= 0.15;
+        const bool in_b = i >= late_b && bl_random_uniform(random) >= 0.15;
+        if (in_a) {
+            s->a[s->na++] = t;
+        }
+        if (in_b) {
+            s->b[s->nb++] =
+                t + s->offset + s->drift * t + noise * bl_random_normal(random);
+        }
+        s->true_pairs += in_a && in_b;
+        t += 7 + between(random, -spread, spread);
+    }
+}
+
+static inline struct tally run_nearly_even(int cases, double spread,
+                                           uint64_t seed)
+{
+    struct bl_random random;
+    bl_random_seed(&random, seed);
+    const struct bl_pair_options options = bl_pair_defaults();
+    struct tally tally = {0};
+    for (int i = 0; i < cases; i++) {
+        struct simulated s;
+        struct bl_pair_result r;
+        simulate_nearly_even(&s, &random, spread);
+        assert_int_equal(
+            bl_clock_pair(s.a, s.na, s.b, s.nb, &options, &r, NULL), BL_OK);
+        judge_case(&s, &r, &tally);
+    }
+    print_message("pauses of 7 s +- %.2f s: %d pairs of lists, %d aligned (%d "
+                  "within 3 u), %d refused, %d wrong; of %d with four or more "
+                  "pairs in common %d aligned\n",
+                  spread, tally.cases, tally.aligned, tally.within_3u,
+                  tally.refused, tally.wrong, tally.good, tally.good_aligned);
+    return tally;
+}
+
+static inline void check_nearly_even(int cases)
+{
+    static const double spreads[] = {0.01, 0.02, 0.03, 0.05, 0.1};
+    for (size_t i = 0; i < COUNT_OF(spreads); i++) {
+        const struct tally t = run_nearly_even(cases, spreads[i], 31 + i);
+        assert_true(t.within_3u >= 0.98 * t.aligned);
+        assert_int_equal(t.wrong, 0);
+    }
+    /* What a driver without a watch does is not even. */
+    const struct tally t = run_nearly_even(cases, 0.3, 30);
+    assert_true(t.within_3u >= 0.99 * t.aligned);
+    assert_int_equal(t.wrong, 0);
+    assert_true(t.good_aligned >= 0.9 * t.good);
+}
+
 static inline struct tally run_simulated(int cases, uint64_t seed)
 {
     struct bl_random random;
