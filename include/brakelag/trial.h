@@ -75,10 +75,17 @@ enum bl_load_kind {
     BL_LOAD_MASS
 };
 
+/* What a towed unit is, where a published limit asks for it. */
+enum bl_unit_kind { BL_UNIT_NOT_STATED, BL_UNIT_TRAILER, BL_UNIT_DOLLY };
+
+/* Whether units pass the control air on or re-issue it by a valve. */
+enum bl_control_line { BL_LINE_UNKNOWN, BL_LINE_THROUGH, BL_LINE_RELAYED };
+
 struct bl_trial_unit {
     char combination; /* 'A' where the file writes plain numbers */
     int number;       /* 0 tows; 1.. counts rearwards */
     char *name;
+    enum bl_unit_kind kind;        /* towed units */
     int address;                   /* 0..253; -1 */
     char *bus;                     /* link at its front coupling; NULL: any */
     struct bl_trial_input command; /* unit 0; `text` "none REASON" and kind NONE
@@ -89,6 +96,7 @@ struct bl_trial_unit {
     struct bl_trial_input control, control_b, control_out, reservoir, voltage;
     struct bl_trial_input *output; /* none, one or several */
     size_t outputs;
+    enum bl_control_line control_line; /* UNKNOWN: as the trial says */
     double line_m, bore_mm, crack_kpa, volume_cm3, chambers_cm3,
         reservoir_volume_cm3;
     char *chambers; /* as written: "6 x type 24" */
@@ -204,8 +212,6 @@ struct bl_trial_pair {
     char *key, *value;
     int line;
 };
-
-enum bl_control_line { BL_LINE_UNKNOWN, BL_LINE_THROUGH, BL_LINE_RELAYED };
 
 struct bl_trial {
     char *path, *folder, *name;

@@ -227,6 +227,19 @@ static void check_command(struct reading *r, const struct bl_trial_unit *unit)
     check_command_at(r, unit);
 }
 
+/* Unit 0 is the towing motor vehicle by its number. */
+static void check_unit_kind(struct reading *r, const struct bl_trial_unit *unit)
+{
+    const struct trial_entry *entry =
+        bl_trial_entry(section_of(r, unit), "kind");
+    if (unit->number == 0 && entry != NULL) {
+        bl_trial_mistake(r, "wrong-key", entry->line,
+                         "expected 'kind' in towed units only, found it in "
+                         "[%s]",
+                         section_of(r, unit)->heading);
+    }
+}
+
 void bl_trial_check_units(struct reading *r)
 {
     const struct bl_trial *t = r->trial;
@@ -236,6 +249,7 @@ void bl_trial_check_units(struct reading *r)
         const struct bl_trial_unit *unit = &t->unit[i];
         const enum bl_quantity pressure = BL_QUANTITY_PRESSURE;
         check_command(r, unit);
+        check_unit_kind(r, unit);
         check_input(r, &unit->control, "control", pressure, true);
         check_input(r, &unit->control_b, "control_b", pressure, false);
         check_input(r, &unit->control_out, "control_out", pressure, true);

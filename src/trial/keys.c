@@ -76,6 +76,8 @@ static const struct trial_key keys[] = {
 
     T(UNIT, "name", false, unit_t, name, "bin trailer A",
       "what the unit is called in reports"),
+    C(UNIT, "kind", unit_t, kind, "|trailer|dolly",
+      "what a towed unit is, for published limits that ask for it"),
     X(UNIT, "address", false, address, NONE, "0xC8",
       "the unit's address on the bus"),
     T(UNIT, "bus", false, unit_t, bus, "can0",
@@ -96,6 +98,8 @@ static const struct trial_key keys[] = {
      true},
     INPUT("reservoir", reservoir, "pressure of the unit's own reservoir"),
     INPUT("voltage", voltage, "supply voltage at the unit"),
+    C(UNIT, "control_line", unit_t, control_line, "|through|relayed",
+      "whether this unit passes the control air on or re-issues it"),
     Q(UNIT, "line", unit_t, line_m, LENGTH, 1, SMALL, 1000, "14 m",
       "length of the control line from the unit in front"),
     Q(UNIT, "bore", unit_t, bore_mm, LENGTH, 1000, 1e-4, 0.2, "11 mm",

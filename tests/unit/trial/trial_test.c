@@ -114,7 +114,11 @@ static void units_are_read(void **state)
     assert_int_equal(a->load, BL_LOAD_LADEN);
     assert_near(a->mass_kg, 22000, 0);
     assert_near(a->force_kn_per_kpa, 0.12, 0);
+    assert_int_equal(a->kind, BL_UNIT_NOT_STATED);
+    assert_int_equal(a->control_line, BL_LINE_UNKNOWN);
     const struct bl_trial_unit *rear = &t->unit[2];
+    assert_int_equal(rear->kind, BL_UNIT_DOLLY);
+    assert_int_equal(rear->control_line, BL_LINE_THROUGH);
     assert_true(rear->gain_by_load);
     assert_nan(rear->gain);
     assert_int_equal(rear->load, BL_LOAD_MASS);
@@ -316,7 +320,7 @@ static void oddities_are_notes(void **state)
     assert_non_null(note);
     assert_string_equal(note->text,
                         "channel 'spare' is described but no unit uses it");
-    assert_int_equal(note->first_line, 100);
+    assert_int_equal(note->first_line, 102);
     assert_null(bl_notes_find(&t->notes, "trip-point-missing"));
     bl_trial_destroy(t);
 }
