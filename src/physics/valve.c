@@ -34,6 +34,17 @@ double bl_relay_target(const struct bl_relay *relay,
     return state->held_kpa;
 }
 
+double bl_valve_travel(double before, double difference_kpa, double part)
+{
+    if (difference_kpa > 0) {
+        return limited(limited(before, 0, 1) + part, 0, 1);
+    }
+    if (difference_kpa < 0) {
+        return limited(limited(before, -1, 0) - part, -1, 0);
+    }
+    return 0;
+}
+
 double bl_chamber_volume(const struct bl_chamber *chamber, double kpa)
 {
     const double part = (kpa - chamber->push_out_kpa) /

@@ -26,6 +26,10 @@ struct bl_relay_state {
 double bl_relay_target(const struct bl_relay *relay,
                        struct bl_relay_state *state, double control_kpa);
 
+/* How far a valve has travelled, -1 (exhaust open) to 1 (inlet open), after it
+   moved by `part` of its way: it needs time to open, and shuts at once. */
+double bl_valve_travel(double before, double difference_kpa, double part);
+
 /* Chambers of one unit, taken together. */
 struct bl_chamber {
     double dead_cm3;     /* before the stroke, hoses included */

@@ -211,20 +211,6 @@ static double reservoir_after(struct train *t, size_t u, size_t n,
     return now > 0 ? now : 0;
 }
 
-/* The valve needs time to open, and shuts at once. */
-static double travelled(double before, double difference_kpa, double part)
-{
-    if (difference_kpa > 0) {
-        before = before > 0 ? before : 0;
-        return before + part < 1 ? before + part : 1;
-    }
-    if (difference_kpa < 0) {
-        before = before < 0 ? before : 0;
-        return before - part > -1 ? before - part : -1;
-    }
-    return 0;
-}
-
 static void step_unit(struct train *t, size_t u, size_t n)
 {
     const struct bl_scenario *s = t->world->scenario;
@@ -242,8 +228,8 @@ static void step_unit(struct train *t, size_t u, size_t n)
         target = rest; /* the exhaust closes before the chamber is empty */
     }
     const double before = state->kpa;
-    state->travel =
-        travelled(state->travel, target - before, s->step_s / unit->travel_s);
+    state->travel = bl_valve_travel(state->travel, target - before,
+                                    s->step_s / unit->travel_s);
     const struct bl_chamber_ways ways = {
         {unit->feed_c * amount(t, u, FAULT_SLOW_FILL, 1), LINE_B, 0},
         {unit->vent_c * amount(t, u, FAULT_SLOW_RELEASE, 1), LINE_B, 0},
