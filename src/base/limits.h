@@ -50,6 +50,10 @@
 /* Steps of one simulated run: over an hour at 0.5 ms. */
 #define BL_LIMIT_SIMULATED_STEPS 8000000u
 #define BL_LIMIT_SIMULATED_FRAMES 20000000u
+/* Prediction: steps of one modelled application times units, and modelled
+   applications of one kind and shape of a run. */
+#define BL_LIMIT_PREDICT_STEPS (1u << 24)
+#define BL_LIMIT_PREDICT_APPLICATIONS 6u
 /* Identifiers that survey keeps apart. */
 #define BL_LIMIT_IDENTIFIERS 65536u
 /* Gaps kept of one identifier, silences of one run; trouble codes, claims and

@@ -1,0 +1,159 @@
+/* SPDX-License-Identifier: MIT */
+/*
+ * What air alone would need: expected times per unit as a band, and the
+ * measured ones against it. The model is driven by the command pressure as it
+ * was recorded; what the trial does not state is taken as a usual range, which
+ * widens the band and is said. docs/methods/predict.md.
+ */
+#ifndef BRAKELAG_PREDICT_H
+#define BRAKELAG_PREDICT_H
+
+#include "brakelag/clock.h"
+#include "brakelag/lag.h"
+#include "brakelag/load.h"
+#include "brakelag/status.h"
+#include "brakelag/trial.h"
+
+/* X(ENUM, "name", "meaning"). Those of the lag and two differences that do not
+   depend on where the command's time was taken. */
+#define BL_PREDICT_FIGURE_LIST(X)                                              \
+    X(RESPONSE, "response", "command to response_at")                          \
+    X(APPLY_10, "apply_10", "command to 10 % of the hold")                     \
+    X(APPLY_75, "apply_75", "command to 75 % of the hold")                     \
+    X(FILL, "fill", "response to 75 % of the hold")                            \
+    X(RELEASE_START, "release_start", "release to 90 % of the hold")           \
+    X(RELEASE_10, "release_10", "release to 10 % of the hold")                 \
+    X(RELEASE_END, "release_end", "release to response_at")                    \
+    X(FALL, "fall", "90 % to 10 % of the hold")
+
+/* X(ENUM, "name", "meaning"): why there is no band, or no verdict. */
+#define BL_PREDICT_REASON_LIST(X)                                              \
+    X(NONE, "", "")                                                            \
+    X(NO_LINE, "no-line",                                                      \
+      "the line to this unit, or to one in front of it, has no stated length") \
+    X(NO_OUTPUT, "no-output", "the unit has no output to compare with")        \
+    X(COMMAND_NOT_PRESSURE, "command-not-pressure",                            \
+      "the command is not a recorded pressure, so what drives the air is not " \
+      "known")                                                                 \
+    X(CONTROL_BLOCKED, "control-blocked",                                      \
+      "the control air was blocked in this run")                               \
+    X(POWERED, "powered",                                                      \
+      "the run was powered: the demand does not travel as air")                \
+    X(CONDITION_NOT_STATED, "condition-not-stated",                            \
+      "the trial does not state power = off or data = off for this run")       \
+    X(ONE_TEE, "one-tee",                                                      \
+      "all outputs respond as one: the transducers may be at one tee")         \
+    X(NO_APPLICATION, "no-application", "no application could be modelled")    \
+    X(NO_FIGURE, "no-figure", "no application gives the figure")               \
+    X(NOT_REACHED, "not-reached",                                              \
+      "within the application the model does not pass the level")              \
+    X(DIFFERENCES_ONLY, "differences-only",                                    \
+      "the clocks give differences only")                                      \
+    X(WITHIN_UNCERTAINTY, "within-uncertainty",                                \
+      "the band's edge is nearer than 2 u")                                    \
+    X(MIXED, "mixed", "applications disagree")
+
+enum bl_predict_figure {
+#define X(id, name, meaning) BL_PREDICT_##id,
+    BL_PREDICT_FIGURE_LIST(X)
+#undef X
+        BL_PREDICT_FIGURES
+};
+enum bl_predict_reason {
+#define X(id, name, meaning) BL_PREDICT_WHY_##id,
+    BL_PREDICT_REASON_LIST(X)
+#undef X
+};
+BL_API const char *bl_predict_figure_name(enum bl_predict_figure figure);
+BL_API const char *bl_predict_figure_meaning(enum bl_predict_figure figure);
+BL_API const char *bl_predict_reason_name(enum bl_predict_reason reason);
+BL_API const char *bl_predict_reason_meaning(enum bl_predict_reason reason);
+
+enum bl_predict_verdict {
+    BL_PREDICT_NOT_DECIDED,
+    BL_PREDICT_INSIDE,
+    BL_PREDICT_LATER,
+    BL_PREDICT_EARLIER
+};
+/* "not-decided", "inside", "later", "earlier". */
+BL_API const char *bl_predict_verdict_name(enum bl_predict_verdict verdict);
+
+/* A measured time with its standard uncertainty against a band: inside where
+   all of s - 2u .. s + 2u is, later where s - 2u is above it, earlier where
+   s + 2u is below it; NaN anywhere: not decided. */
+BL_API enum bl_predict_verdict bl_predict_judge(double s, double u_s,
+                                                double low_s, double high_s);
+/* What no wave of brake pressure can undercut: length / (1.3 times the speed
+   of sound at `warmest_kelvin`), seconds. */
+BL_API double bl_predict_least_s(double length_m, double warmest_kelvin);
+
+enum bl_predict_from {
+    BL_PREDICT_FROM_TRIAL,    /* the trial file states it */
+    BL_PREDICT_FROM_RECORD,   /* [record], in its own words */
+    BL_PREDICT_FROM_MEASURED, /* a held pressure of this run; never a time */
+    BL_PREDICT_FROM_USUAL     /* common practice: not stated */
+};
+/* "trial", "record", "measured", "usual". */
+BL_API const char *bl_predict_from_name(enum bl_predict_from from);
+
+/* One thing that a band rests on; low = high where it is known. `what` and
+   `unit` are static text. */
+struct bl_predict_input {
+    const char *what, *unit;
+    double low, high;
+    enum bl_predict_from from;
+};
+
+/* One modelled application. */
+struct bl_predict_point {
+    size_t application;    /* index in the run's lag */
+    double s, u_s;         /* measured; NaN: not given */
+    double low_s, high_s;  /* NaN: the model does not get there */
+    bool differences_only; /* s rests on a clock tie with unknown mean */
+};
+
+/* One figure over the applications of one kind and shape. */
+struct bl_predict_row {
+    enum bl_application_kind kind;
+    enum bl_application_shape shape;
+    enum bl_predict_figure figure;
+    struct bl_predict_point *point;
+    size_t points;        /* applications that were modelled */
+    size_t n;             /* of them: with a measured figure */
+    double measured_s;    /* median of those; NaN */
+    double u_s;           /* largest of those */
+    double low_s, high_s; /* medians of the bands; NaN */
+    size_t inside, later, earlier, implausible; /* of n */
+    /* Later or earlier: in three applications or in all. Inside: in all. */
+    enum bl_predict_verdict verdict;
+    enum bl_predict_reason reason; /* when not decided */
+};
+
+struct bl_predict_unit {
+    size_t run, unit;              /* indices in the trial */
+    enum bl_predict_reason reason; /* why there are no rows; NONE */
+    enum bl_control_line line;     /* how control air was taken to come */
+    double path_m;                 /* length of line from the valve */
+    double least_s;                /* bl_predict_least_s of it */
+    struct bl_predict_input *input;
+    size_t inputs;
+    struct bl_predict_row *row;
+    size_t rows;
+};
+
+struct bl_predict {
+    struct bl_predict_unit *unit;
+    size_t units;
+    size_t modelled, left_out; /* applications; left out: beyond the bound */
+};
+
+/* Predict one measured run; every unit of the trial has an entry. Errors:
+   NOMEM. */
+BL_API BL_MUST_CHECK enum bl_status
+bl_predict_run(struct bl_predict **out, const struct bl_trial *trial,
+               const struct bl_run_data *data,
+               const struct bl_run_clocks *clocks, const struct bl_run_lag *lag,
+               struct bl_error *error);
+BL_API void bl_predict_destroy(struct bl_predict *predict);
+
+#endif

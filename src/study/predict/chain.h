@@ -1,0 +1,48 @@
+/* SPDX-License-Identifier: MIT */
+/*
+ * The air of one combination in one application, in one corner of what is
+ * known of it. Inside of the study room.
+ */
+#ifndef BRAKELAG_SRC_STUDY_PREDICT_CHAIN_H
+#define BRAKELAG_SRC_STUDY_PREDICT_CHAIN_H
+
+#include <stddef.h>
+
+#include "brakelag/status.h"
+#include "physics/valve.h"
+
+/* All lengths of time in seconds, pressures above rest in kPa. */
+#define BL_CHAIN_STEP_S 0.001
+
+struct bl_chain_unit {
+    double line_m, bore_mm, end_cm3; /* from what feeds it to its valve */
+    bool relays; /* what is behind it is fed by a valve of its own */
+    struct bl_relay relay, rear;
+    double delay_s, travel_s; /* of each of its valves */
+    struct bl_restriction feed, vent, rear_feed;
+    struct bl_chamber chamber;
+    double reservoir_kpa, reservoir_cm3; /* 0: so large that it stays */
+};
+
+struct bl_chain {
+    double wave_m_s;
+    struct bl_restriction feed, vent; /* of the valve that is commanded */
+    double source_delay_s;
+    double coupling_c; /* dm3/(s bar), in series at each; 0: none */
+    bool own_line;     /* unit[0] hangs on the valve by a line of its own */
+    const struct bl_chain_unit *unit; /* front to rear */
+    size_t units;
+};
+
+/* Pressures step by step: `drive` is what the commanded valve lets through,
+   output[u * steps + i] what unit u has at its brakes. After `release` steps
+   the run ends when all outputs are below quiet_kpa; *done tells how many
+   steps are filled. `control` is scratch of the same size as `output`.
+   Errors: NOMEM, LIMIT. */
+BL_MUST_CHECK enum bl_status bl_chain_run(const struct bl_chain *chain,
+                                          const double *drive, size_t steps,
+                                          size_t release, double quiet_kpa,
+                                          double *control, double *output,
+                                          size_t *done, struct bl_error *error);
+
+#endif

@@ -1,0 +1,219 @@
+/* SPDX-License-Identifier: MIT */
+/* Modelled and measured figures side by side: see figures.h. */
+#include "study/predict/figures.h"
+
+#include "base/alloc.h"
+#include "base/number.h"
+#include "study/predict/chain.h"
+
+#include <math.h>
+
+#define HOLD_S 0.5     /* before the release: where the hold is read */
+#define RELEASE_S 0.25 /* before it: where a fall may begin */
+
+static size_t step_at(double s, size_t steps)
+{
+    const double at = s / BL_CHAIN_STEP_S;
+    return !(at > 0) ? 0 : at < (double)steps ? (size_t)at : steps - 1;
+}
+
+/* Time of the first passage from step `from` on, seconds from the start. */
+static double passage(const double *kpa, size_t steps, size_t from,
+                      double level, bool up)
+{
+    for (size_t i = from == 0 ? 1 : from; i < steps; i++) {
+        const double a = kpa[i - 1];
+        const double b = kpa[i];
+        if (up ? a < level && b >= level : a > level && b <= level) {
+            return ((double)(i - 1) + (level - a) / (b - a)) * BL_CHAIN_STEP_S;
+        }
+    }
+    return NAN;
+}
+
+void bl_modelled_figures(double out[BL_PREDICT_FIGURES], const double *kpa,
+                         size_t steps, const struct bl_drive *drive,
+                         double response_kpa)
+{
+    double hold = 0;
+    const size_t release = step_at(drive->release_s, steps);
+    for (size_t i =
+             step_at(fmax(drive->apply_s, drive->release_s - HOLD_S), steps);
+         i <= release; i++) {
+        hold = fmax(hold, kpa[i]);
+    }
+    const size_t fall = step_at(drive->release_s - RELEASE_S, steps);
+    const double apply = drive->apply_s;
+    const double gone = drive->release_s;
+    out[BL_PREDICT_RESPONSE] =
+        passage(kpa, steps, 1, response_kpa, true) - apply;
+    out[BL_PREDICT_APPLY_10] = passage(kpa, steps, 1, 0.1 * hold, true) - apply;
+    out[BL_PREDICT_APPLY_75] =
+        passage(kpa, steps, 1, 0.75 * hold, true) - apply;
+    out[BL_PREDICT_FILL] = out[BL_PREDICT_APPLY_75] - out[BL_PREDICT_RESPONSE];
+    out[BL_PREDICT_RELEASE_START] =
+        passage(kpa, steps, fall, 0.9 * hold, false) - gone;
+    out[BL_PREDICT_RELEASE_10] =
+        passage(kpa, steps, fall, 0.1 * hold, false) - gone;
+    out[BL_PREDICT_RELEASE_END] =
+        passage(kpa, steps, fall, response_kpa, false) - gone;
+    out[BL_PREDICT_FALL] =
+        out[BL_PREDICT_RELEASE_10] - out[BL_PREDICT_RELEASE_START];
+}
+
+static const struct bl_figure *figure_of(const struct bl_unit_lag *unit,
+                                         enum bl_predict_figure figure)
+{
+    switch (figure) {
+    case BL_PREDICT_RESPONSE:
+        return &unit->response;
+    case BL_PREDICT_APPLY_10:
+        return &unit->apply_10;
+    case BL_PREDICT_APPLY_75:
+        return &unit->apply_75;
+    case BL_PREDICT_RELEASE_START:
+        return &unit->release_start;
+    case BL_PREDICT_RELEASE_10:
+        return &unit->release_10;
+    case BL_PREDICT_RELEASE_END:
+        return &unit->release_end;
+    case BL_PREDICT_FILL:
+    case BL_PREDICT_FALL:
+    case BL_PREDICT_FIGURES:
+        break;
+    }
+    return NULL;
+}
+
+/* Two passages of one channel: its delay, the command and the clocks are the
+   same in both. */
+static double own_u(const struct bl_figure *f)
+{
+    const double part[] = {f->part.crossing, f->part.sampling,
+                           f->part.resolution, f->part.rest, f->part.gain};
+    double u = 0;
+    for (size_t i = 0; i < sizeof(part) / sizeof(part[0]); i++) {
+        u = hypot(u, isnan(part[i]) ? 0 : part[i]);
+    }
+    return u;
+}
+
+void bl_measured_figure(struct bl_predict_point *out,
+                        const struct bl_unit_lag *unit,
+                        enum bl_predict_figure figure)
+{
+    const struct bl_figure *f = figure_of(unit, figure);
+    out->s = NAN;
+    out->u_s = NAN;
+    out->differences_only = false;
+    if (f != NULL) {
+        out->s = f->known ? f->s : NAN;
+        out->u_s = f->known ? f->u_s : NAN;
+        out->differences_only =
+            f->known && (f->flags & BL_FLAG_DIFFERENCES_ONLY) != 0;
+        return;
+    }
+    const bool fill = figure == BL_PREDICT_FILL;
+    const struct bl_figure *a = fill ? &unit->response : &unit->release_start;
+    const struct bl_figure *b = fill ? &unit->apply_75 : &unit->release_10;
+    if (a->known && b->known) {
+        out->s = b->s - a->s;
+        out->u_s = hypot(own_u(a), own_u(b));
+    }
+}
+
+enum bl_predict_verdict bl_predict_judge(double s, double u_s, double low_s,
+                                         double high_s)
+{
+    if (isnan(s) || isnan(u_s) || isnan(low_s) || isnan(high_s)) {
+        return BL_PREDICT_NOT_DECIDED;
+    }
+    if (s - 2 * u_s > high_s) {
+        return BL_PREDICT_LATER;
+    }
+    if (s + 2 * u_s < low_s) {
+        return BL_PREDICT_EARLIER;
+    }
+    return s - 2 * u_s >= low_s && s + 2 * u_s <= high_s
+               ? BL_PREDICT_INSIDE
+               : BL_PREDICT_NOT_DECIDED;
+}
+
+/* 1.3: no wave of brake pressure outruns sound by so much (methods of the
+   plausibility check; a strong shock would). */
+double bl_predict_least_s(double length_m, double warmest_kelvin)
+{
+    return length_m / (1.3 * bl_air_speed(BL_AIR_ADIABATIC, warmest_kelvin));
+}
+
+static void verdict(struct bl_predict_row *row, size_t differences,
+                    size_t unreached)
+{
+    const bool later = row->n > 0 && (row->later >= 3 || row->later == row->n);
+    const bool earlier =
+        row->n > 0 && (row->earlier >= 3 || row->earlier == row->n);
+    row->verdict = BL_PREDICT_NOT_DECIDED;
+    row->reason = BL_PREDICT_WHY_NONE;
+    if (row->n == 0) {
+        row->reason = BL_PREDICT_WHY_NO_FIGURE;
+    } else if (unreached > 0) {
+        row->reason = BL_PREDICT_WHY_NOT_REACHED;
+    } else if (differences > 0) {
+        row->reason = BL_PREDICT_WHY_DIFFERENCES_ONLY;
+    } else if (later != earlier) {
+        row->verdict = later ? BL_PREDICT_LATER : BL_PREDICT_EARLIER;
+    } else if (row->inside == row->n) {
+        row->verdict = BL_PREDICT_INSIDE;
+    } else {
+        row->reason = row->later + row->earlier > 0
+                          ? BL_PREDICT_WHY_MIXED
+                          : BL_PREDICT_WHY_WITHIN_UNCERTAINTY;
+    }
+}
+
+bool bl_predict_conclude(struct bl_predict_row *row, double least_s)
+{
+    double *value = bl_alloc(row->points + 1, 3 * sizeof(*value));
+    size_t differences = 0;
+    const bool from_command = row->figure == BL_PREDICT_RESPONSE ||
+                              row->figure == BL_PREDICT_APPLY_10 ||
+                              row->figure == BL_PREDICT_APPLY_75;
+    if (value == NULL) {
+        return false;
+    }
+    double *low = value + row->points;
+    double *high = low + row->points;
+    size_t bands = 0;
+    size_t unreached = 0;
+    row->u_s = NAN;
+    for (size_t i = 0; i < row->points; i++) {
+        const struct bl_predict_point *p = &row->point[i];
+        const bool reached = !isnan(p->low_s) && !isnan(p->high_s);
+        if (reached) {
+            low[bands] = p->low_s;
+            high[bands++] = p->high_s;
+        }
+        if (isnan(p->s)) {
+            continue;
+        }
+        unreached += !reached;
+        value[row->n++] = p->s;
+        row->u_s = fmax(row->u_s, p->u_s);
+        if (p->differences_only) {
+            differences++;
+            continue;
+        }
+        const enum bl_predict_verdict is =
+            bl_predict_judge(p->s, p->u_s, p->low_s, p->high_s);
+        row->inside += is == BL_PREDICT_INSIDE;
+        row->later += is == BL_PREDICT_LATER;
+        row->earlier += is == BL_PREDICT_EARLIER;
+        row->implausible += from_command && p->s + 2 * p->u_s < least_s;
+    }
+    row->measured_s = bl_median(value, row->n);
+    row->low_s = bl_median(low, bands);
+    row->high_s = bl_median(high, bands);
+    bl_free(value);
+    verdict(row, differences, unreached);
+    return true;
+}

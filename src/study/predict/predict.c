@@ -1,0 +1,554 @@
+/* SPDX-License-Identifier: MIT */
+/*
+ * Every application of an unpowered run through the model, in each corner of
+ * what is known of the train; the measured figures against the band between
+ * the corners. docs/methods/predict.md.
+ */
+#include "brakelag/predict.h"
+
+#include "base/alloc.h"
+#include "base/limits.h"
+#include "base/number.h"
+#include "study/predict/figures.h"
+#include "study/predict/inputs.h"
+
+#include <math.h>
+#include <string.h>
+
+#define KELVIN 273.15
+/* How far the line model lies from an independent computation at most
+   (tests/unit/physics/line_cases.h): 4 ms or 5 %. */
+#define MODEL_S 0.004
+#define MODEL_SHARE 0.05
+#define TEE_S 0.01 /* outputs of a train never respond so much as one */
+
+struct predicting {
+    struct bl_predict *into;
+    const struct bl_trial *trial;
+    const struct bl_run_data *data;
+    const struct bl_run_clocks *clocks;
+    const struct bl_run_lag *lag;
+    struct bl_error *error;
+    size_t first, units; /* of the combination */
+    struct bl_track command;
+    bool own_line;               /* unit 0 takes part, on a line of its own */
+    size_t begin, modelled;      /* units of the trial that are in the chain */
+    struct bl_unit_inputs *in;   /* per modelled unit */
+    struct bl_chain_unit *chain; /* the same, in one corner */
+};
+
+/* ---- what the run allows */
+
+static bool has_links(const struct bl_trial *trial)
+{
+    for (size_t i = 0; i < trial->units; i++) {
+        if (trial->unit[i].address >= 0 || trial->unit[i].bus != NULL) {
+            return true;
+        }
+    }
+    return false;
+}
+
+static enum bl_predict_reason condition(const struct predicting *p)
+{
+    const struct bl_trial_run *run = &p->trial->run[p->lag->run];
+    if (run->control_air == BL_AIR_BLOCKED) {
+        return BL_PREDICT_WHY_CONTROL_BLOCKED;
+    }
+    if (run->power == BL_STATED_OFF || run->data == BL_STATED_OFF ||
+        !has_links(p->trial)) {
+        return BL_PREDICT_WHY_NONE;
+    }
+    return run->power == BL_STATED_UNKNOWN ||
+                   run->power == BL_STATED_STOP_LAMP_ONLY
+               ? BL_PREDICT_WHY_CONDITION_NOT_STATED
+               : BL_PREDICT_WHY_POWERED;
+}
+
+static bool usable(const struct predicting *p, const struct bl_application *a)
+{
+    return a->combination == p->trial->unit[p->first].combination &&
+           !a->excluded && !a->begun_before && !a->unfinished &&
+           a->command_apply.known && a->command_release.known;
+}
+
+static const struct bl_unit_lag *unit_of(const struct bl_application *a,
+                                         size_t unit)
+{
+    for (size_t i = 0; i < a->units; i++) {
+        if (a->unit[i].unit == unit) {
+            return &a->unit[i];
+        }
+    }
+    return NULL;
+}
+
+/* Do three outputs or more respond as one in every application? Then the
+   transducers were probably at one tee, to learn their own delays. */
+static bool at_one_tee(const struct predicting *p)
+{
+    size_t seen = 0;
+    for (size_t a = 0; a < p->lag->applications; a++) {
+        const struct bl_application *is = &p->lag->application[a];
+        double least = INFINITY;
+        double most = -INFINITY;
+        size_t n = 0;
+        for (size_t u = 0; usable(p, is) && u < is->units; u++) {
+            if (is->unit[u].response.known) {
+                least = fmin(least, is->unit[u].response.s);
+                most = fmax(most, is->unit[u].response.s);
+                n++;
+            }
+        }
+        if (n >= 3 && most - least > TEE_S) {
+            return false;
+        }
+        seen += n >= 3;
+    }
+    return seen > 0;
+}
+
+static bool find_command(struct predicting *p)
+{
+    const struct bl_trial_unit *front = &p->trial->unit[p->first];
+    if (front->command_kind != BL_COMMAND_TREADLE_PRESSURE &&
+        front->command_kind != BL_COMMAND_ELECTRONIC_DEMAND) {
+        return false;
+    }
+    bl_track_find(&p->command, p->trial, p->data, p->clocks, &front->command);
+    return p->command.present && !p->command.is_state &&
+           p->command.quantity == BL_QUANTITY_PRESSURE;
+}
+
+/* ---- inputs of each unit */
+
+static double reservoir_kpa(const struct predicting *p, size_t unit)
+{
+    struct bl_track track;
+    bl_track_find(&track, p->trial, p->data, p->clocks,
+                  &p->trial->unit[unit].reservoir);
+    if (!track.present || track.quantity != BL_QUANTITY_PRESSURE) {
+        return NAN;
+    }
+    for (size_t a = 0; a < p->lag->applications; a++) {
+        if (usable(p, &p->lag->application[a])) {
+            return bl_track_value(&track, p->lag->application[a].apply_ns);
+        }
+    }
+    return NAN;
+}
+
+static double above_rest(const struct bl_level *hold,
+                         const struct bl_level *rest)
+{
+    return hold->known && rest->known && hold->quantity == BL_QUANTITY_PRESSURE
+               ? hold->value - rest->value
+               : NAN;
+}
+
+/* What a unit holds in an application; NaN where it did not settle. */
+static double held(const struct bl_application *a, size_t unit)
+{
+    const struct bl_unit_lag *is = unit_of(a, unit);
+    return is == NULL || is->responded != BL_YES ||
+                   is->hold_from != BL_HOLD_SETTLED
+               ? NAN
+               : above_rest(&is->hold, &is->rest);
+}
+
+/* Output per command in the hardest settled application. */
+static double gain_of(const struct predicting *p, size_t unit)
+{
+    double most = 0;
+    double gain = NAN;
+    for (size_t a = 0; a < p->lag->applications; a++) {
+        const struct bl_application *is = &p->lag->application[a];
+        const double hold = usable(p, is) ? held(is, unit) : NAN;
+        const double command = above_rest(&is->command_hold, &is->command_rest);
+        if (hold > 0 && command > most) {
+            most = command;
+            gain = hold / command;
+        }
+    }
+    return gain;
+}
+
+static enum bl_status keep_inputs(struct predicting *p,
+                                  struct bl_predict_unit *unit,
+                                  const struct bl_unit_inputs *in)
+{
+    unit->input = bl_alloc(BL_PREDICT_INPUTS, sizeof(*unit->input));
+    if (unit->input == NULL) {
+        return bl_fail_memory(p->error);
+    }
+    memcpy(unit->input, in->of, sizeof(in->of));
+    unit->inputs = BL_PREDICT_INPUTS;
+    return BL_OK;
+}
+
+/* The units from the front on to which every line is stated. */
+static enum bl_status lay_out(struct predicting *p)
+{
+    const struct bl_trial_unit *unit = &p->trial->unit[p->first];
+    const bool electronic = unit->command_kind == BL_COMMAND_ELECTRONIC_DEMAND;
+    p->own_line = !isnan(unit->line_m);
+    p->begin = p->own_line ? p->first : p->first + 1;
+    p->modelled = 0;
+    double path = 0;
+    enum bl_status status = BL_OK;
+    for (size_t u = p->begin; status == BL_OK && u < p->first + p->units; u++) {
+        struct bl_predict_unit *into = &p->into->unit[u];
+        if (isnan(p->trial->unit[u].line_m)) {
+            break;
+        }
+        struct bl_unit_inputs *in = &p->in[p->modelled++];
+        bl_inputs_of(in, p->trial, u, reservoir_kpa(p, u), gain_of(p, u),
+                     electronic);
+        path += p->trial->unit[u].line_m;
+        into->path_m = path;
+        path = u == p->first ? 0 : path;
+        into->least_s = bl_predict_least_s(
+            into->path_m, in->of[BL_INPUT_TEMPERATURE].high + KELVIN);
+        into->reason = p->trial->unit[u].outputs == 0
+                           ? BL_PREDICT_WHY_NO_OUTPUT
+                           : BL_PREDICT_WHY_NO_APPLICATION;
+        status = keep_inputs(p, into, in);
+    }
+    return status;
+}
+
+/* ---- one application */
+
+struct band {
+    double low[BL_PREDICT_FIGURES], high[BL_PREDICT_FIGURES];
+    bool open[BL_PREDICT_FIGURES]; /* a corner does not get there */
+};
+
+struct modelling {
+    struct bl_drive drive;
+    double *control, *output;
+    struct band *band; /* per modelled unit */
+};
+
+static void widen(struct band *band, const double figure[BL_PREDICT_FIGURES])
+{
+    for (size_t i = 0; i < BL_PREDICT_FIGURES; i++) {
+        band->open[i] = band->open[i] || isnan(figure[i]);
+        band->low[i] = fmin(band->low[i], figure[i]);
+        band->high[i] = fmax(band->high[i], figure[i]);
+    }
+}
+
+static bool relays(const struct predicting *p, size_t unit, bool if_unknown)
+{
+    const enum bl_control_line line = p->into->unit[unit].line;
+    return line == BL_LINE_UNKNOWN ? if_unknown : line == BL_LINE_RELAYED;
+}
+
+static enum bl_status corner(struct predicting *p, struct modelling *m,
+                             size_t application, const struct bl_corner *at,
+                             bool relay_unknown)
+{
+    const struct bl_application *is = &p->lag->application[application];
+    struct bl_chain chain = {
+        .own_line = p->own_line, .unit = p->chain, .units = p->modelled};
+    for (size_t i = 0; i < p->modelled; i++) {
+        bl_inputs_take(&p->chain[i], &p->in[i], at, m->drive.hold_kpa,
+                       held(is, p->begin + i),
+                       relays(p, p->begin + i, relay_unknown));
+    }
+    bl_inputs_chain(&chain, &p->in[0], at);
+    const double quiet =
+        fmin(p->trial->response_at_kpa, 0.1 * m->drive.hold_kpa) / 4;
+    size_t done;
+    enum bl_status status =
+        bl_chain_run(&chain, m->drive.kpa, m->drive.steps,
+                     (size_t)(m->drive.release_s / BL_CHAIN_STEP_S), quiet,
+                     m->control, m->output, &done, p->error);
+    for (size_t i = 0; status == BL_OK && i < p->modelled; i++) {
+        double figure[BL_PREDICT_FIGURES];
+        bl_modelled_figures(figure, m->output + i * m->drive.steps, done,
+                            &m->drive, p->trial->response_at_kpa);
+        widen(&m->band[i], figure);
+    }
+    return status;
+}
+
+static bool any_unknown(const struct predicting *p)
+{
+    for (size_t i = 0; i + 1 < p->modelled; i++) {
+        if (p->into->unit[p->begin + i].line == BL_LINE_UNKNOWN) {
+            return true;
+        }
+    }
+    return false;
+}
+
+static enum bl_status all_corners(struct predicting *p, struct modelling *m,
+                                  size_t application)
+{
+    enum bl_status status = BL_OK;
+    for (size_t i = 0; i < p->modelled; i++) {
+        for (size_t k = 0; k < BL_PREDICT_FIGURES; k++) {
+            m->band[i].low[k] = INFINITY;
+            m->band[i].high[k] = -INFINITY;
+            m->band[i].open[k] = false;
+        }
+    }
+    const bool both = any_unknown(p);
+    for (size_t c = 0; status == BL_OK && c < BL_CORNERS; c++) {
+        status = corner(p, m, application, &bl_corners[c], true);
+        if (status == BL_OK && both) {
+            status = corner(p, m, application, &bl_corners[c], false);
+        }
+    }
+    return status;
+}
+
+static struct bl_predict_row *row_of(struct bl_predict_unit *unit,
+                                     const struct bl_application *a,
+                                     enum bl_predict_figure figure)
+{
+    for (size_t i = 0; i < unit->rows; i++) {
+        struct bl_predict_row *row = &unit->row[i];
+        if (row->kind == a->kind && row->shape == a->shape &&
+            row->figure == figure) {
+            return row;
+        }
+    }
+    struct bl_predict_row *grown =
+        bl_realloc(unit->row, unit->rows + 1, sizeof(*unit->row));
+    if (grown == NULL) {
+        return NULL;
+    }
+    unit->row = grown;
+    grown += unit->rows++;
+    *grown = (struct bl_predict_row){
+        .kind = a->kind, .shape = a->shape, .figure = figure};
+    return grown;
+}
+
+static enum bl_status add_point(struct predicting *p, size_t unit,
+                                size_t application,
+                                enum bl_predict_figure figure,
+                                const struct band *band)
+{
+    const struct bl_application *a = &p->lag->application[application];
+    struct bl_predict_row *row = row_of(&p->into->unit[unit], a, figure);
+    struct bl_predict_point *grown =
+        row == NULL
+            ? NULL
+            : bl_realloc(row->point, row->points + 1, sizeof(*row->point));
+    if (grown == NULL) {
+        return bl_fail_memory(p->error);
+    }
+    row->point = grown;
+    struct bl_predict_point *point = &grown[row->points++];
+    const double low = band->low[figure];
+    const double high = band->high[figure];
+    const bool open = band->open[figure];
+    bl_measured_figure(point, unit_of(a, unit), figure);
+    point->application = application;
+    point->low_s = open ? NAN : low - fmax(MODEL_S, MODEL_SHARE * fabs(low));
+    point->high_s = open ? NAN : high + fmax(MODEL_S, MODEL_SHARE * fabs(high));
+    return BL_OK;
+}
+
+static enum bl_status add_points(struct predicting *p, struct modelling *m,
+                                 size_t application)
+{
+    enum bl_status status = BL_OK;
+    for (size_t i = 0; i < p->modelled; i++) {
+        const size_t unit = p->begin + i;
+        if (p->trial->unit[unit].outputs == 0 ||
+            unit_of(&p->lag->application[application], unit) == NULL) {
+            continue;
+        }
+        p->into->unit[unit].reason = BL_PREDICT_WHY_NONE;
+        for (int f = 0; status == BL_OK && f < BL_PREDICT_FIGURES; f++) {
+            status = add_point(p, unit, application, (enum bl_predict_figure)f,
+                               &m->band[i]);
+        }
+    }
+    return status;
+}
+
+static enum bl_status model_one(struct predicting *p, size_t application)
+{
+    struct modelling m = {.control = NULL};
+    enum bl_status status = BL_OK;
+    const bool good =
+        bl_drive_make(&m.drive, &p->command, p->lag, application, &status);
+    if (!good || m.drive.steps * p->modelled > BL_LIMIT_PREDICT_STEPS) {
+        p->into->left_out++;
+        bl_drive_finish(&m.drive);
+        return status == BL_OK ? BL_OK : bl_fail_memory(p->error);
+    }
+    m.control = bl_alloc(m.drive.steps * p->modelled, sizeof(*m.control));
+    m.output = bl_alloc(m.drive.steps * p->modelled, sizeof(*m.output));
+    m.band = bl_alloc(p->modelled, sizeof(*m.band));
+    if (m.control == NULL || m.output == NULL || m.band == NULL) {
+        status = bl_fail_memory(p->error);
+    }
+    if (status == BL_OK) {
+        status = all_corners(p, &m, application);
+    }
+    if (status == BL_OK) {
+        status = add_points(p, &m, application);
+        p->into->modelled++;
+    }
+    bl_drive_finish(&m.drive);
+    bl_free(m.control);
+    bl_free(m.output);
+    bl_free(m.band);
+    return status;
+}
+
+/* How many of the same kind and shape were modelled before this one? */
+static size_t before(const struct predicting *p, size_t application)
+{
+    const struct bl_application *is = &p->lag->application[application];
+    size_t n = 0;
+    for (size_t a = 0; a < application; a++) {
+        const struct bl_application *other = &p->lag->application[a];
+        n += usable(p, other) && other->kind == is->kind &&
+             other->shape == is->shape;
+    }
+    return n;
+}
+
+/* ---- a combination */
+
+static void say_reason(struct predicting *p, enum bl_predict_reason reason)
+{
+    for (size_t u = p->first; u < p->first + p->units; u++) {
+        p->into->unit[u].reason = reason;
+    }
+}
+
+static enum bl_status conclude(struct predicting *p)
+{
+    for (size_t u = p->first; u < p->first + p->units; u++) {
+        struct bl_predict_unit *unit = &p->into->unit[u];
+        for (size_t i = 0; i < unit->rows; i++) {
+            if (!bl_predict_conclude(&unit->row[i], unit->least_s)) {
+                return bl_fail_memory(p->error);
+            }
+        }
+    }
+    return BL_OK;
+}
+
+static enum bl_status model_all(struct predicting *p)
+{
+    enum bl_status status = lay_out(p);
+    for (size_t a = 0;
+         status == BL_OK && p->modelled > 0 && a < p->lag->applications; a++) {
+        if (!usable(p, &p->lag->application[a])) {
+            continue;
+        }
+        if (before(p, a) >= BL_LIMIT_PREDICT_APPLICATIONS) {
+            p->into->left_out++;
+            continue;
+        }
+        status = model_one(p, a);
+    }
+    return status == BL_OK ? conclude(p) : status;
+}
+
+static enum bl_status combination(struct predicting *p)
+{
+    enum bl_predict_reason reason = condition(p);
+    if (reason == BL_PREDICT_WHY_NONE && !find_command(p)) {
+        reason = BL_PREDICT_WHY_COMMAND_NOT_PRESSURE;
+    }
+    if (reason == BL_PREDICT_WHY_NONE && at_one_tee(p)) {
+        reason = BL_PREDICT_WHY_ONE_TEE;
+    }
+    if (reason != BL_PREDICT_WHY_NONE) {
+        say_reason(p, reason);
+        return BL_OK;
+    }
+    say_reason(p, BL_PREDICT_WHY_NO_LINE);
+    p->in = bl_alloc(p->units, sizeof(*p->in));
+    p->chain = bl_alloc(p->units, sizeof(*p->chain));
+    const enum bl_status status = p->in == NULL || p->chain == NULL
+                                      ? bl_fail_memory(p->error)
+                                      : model_all(p);
+    bl_free(p->in);
+    bl_free(p->chain);
+    return status;
+}
+
+static enum bl_status begin(struct predicting *p)
+{
+    p->into->unit = bl_alloc(p->trial->units, sizeof(*p->into->unit));
+    if (p->into->unit == NULL) {
+        return bl_fail_memory(p->error);
+    }
+    p->into->units = p->trial->units;
+    for (size_t u = 0; u < p->trial->units; u++) {
+        const enum bl_control_line own = p->trial->unit[u].control_line;
+        p->into->unit[u] = (struct bl_predict_unit){
+            .run = p->lag->run,
+            .unit = u,
+            .line = own == BL_LINE_UNKNOWN ? p->trial->control_line : own,
+            .path_m = NAN,
+            .least_s = NAN};
+    }
+    return BL_OK;
+}
+
+enum bl_status bl_predict_run(struct bl_predict **out,
+                              const struct bl_trial *trial,
+                              const struct bl_run_data *data,
+                              const struct bl_run_clocks *clocks,
+                              const struct bl_run_lag *lag,
+                              struct bl_error *error)
+{
+    *out = NULL;
+    struct bl_predict *predict = bl_alloc(1, sizeof(*predict));
+    if (predict == NULL) {
+        return bl_fail_memory(error);
+    }
+    struct predicting p = {.into = predict,
+                           .trial = trial,
+                           .data = data,
+                           .clocks = clocks,
+                           .lag = lag,
+                           .error = error};
+    enum bl_status status = begin(&p);
+    for (size_t u = 0; status == BL_OK && u < trial->units; u += p.units) {
+        p.first = u;
+        p.units = 1;
+        while (u + p.units < trial->units &&
+               trial->unit[u + p.units].combination ==
+                   trial->unit[u].combination) {
+            p.units++;
+        }
+        status = combination(&p);
+    }
+    if (status != BL_OK) {
+        bl_predict_destroy(predict);
+        return status;
+    }
+    *out = predict;
+    return BL_OK;
+}
+
+void bl_predict_destroy(struct bl_predict *predict)
+{
+    if (predict == NULL) {
+        return;
+    }
+    for (size_t u = 0; predict->unit != NULL && u < predict->units; u++) {
+        struct bl_predict_unit *unit = &predict->unit[u];
+        for (size_t i = 0; i < unit->rows; i++) {
+            bl_free(unit->row[i].point);
+        }
+        bl_free(unit->row);
+        bl_free(unit->input);
+    }
+    bl_free(predict->unit);
+    bl_free(predict);
+}

@@ -1,0 +1,52 @@
+/* SPDX-License-Identifier: MIT */
+/* Names and meanings of predict's lists, as results write them. */
+#include "brakelag/predict.h"
+
+static const struct {
+    const char *name, *meaning;
+} figures[] = {
+#define X(id, name, meaning) {name, meaning},
+    BL_PREDICT_FIGURE_LIST(X)
+#undef X
+};
+
+static const struct {
+    const char *name, *meaning;
+} reasons[] = {
+#define X(id, name, meaning) {name, meaning},
+    BL_PREDICT_REASON_LIST(X)
+#undef X
+};
+
+const char *bl_predict_figure_name(enum bl_predict_figure figure)
+{
+    return figures[figure].name;
+}
+
+const char *bl_predict_figure_meaning(enum bl_predict_figure figure)
+{
+    return figures[figure].meaning;
+}
+
+const char *bl_predict_reason_name(enum bl_predict_reason reason)
+{
+    return reasons[reason].name;
+}
+
+const char *bl_predict_reason_meaning(enum bl_predict_reason reason)
+{
+    return reasons[reason].meaning;
+}
+
+const char *bl_predict_verdict_name(enum bl_predict_verdict verdict)
+{
+    static const char *const names[] = {"not-decided", "inside", "later",
+                                        "earlier"};
+    return names[verdict];
+}
+
+const char *bl_predict_from_name(enum bl_predict_from from)
+{
+    static const char *const names[] = {"trial", "record", "measured", "usual"};
+    return names[from];
+}
