@@ -17,6 +17,7 @@
 #include "brakelag/lag.h"
 #include "brakelag/limits.h"
 #include "brakelag/load.h"
+#include "brakelag/predict.h"
 #include "brakelag/reach.h"
 #include "brakelag/status.h"
 #include "brakelag/transducers.h"
@@ -59,6 +60,11 @@ BL_API BL_MUST_CHECK enum bl_status
 bl_result_add_dynamics(struct bl_result *result, const struct bl_trial *trial,
                        const struct bl_dynamics *dynamics,
                        struct bl_error *error);
+/* Add what air alone would take in one run (predict.h). Nothing is kept.
+   Errors: NOMEM. */
+BL_API BL_MUST_CHECK enum bl_status
+bl_result_add_predict(struct bl_result *result, const struct bl_trial *trial,
+                      const struct bl_predict *predict, struct bl_error *error);
 /* Add what was studied of one run: members `characteristics` and `rear`, and
    `transducers`. Nothing is kept. Errors: NOMEM. */
 BL_API BL_MUST_CHECK enum bl_status bl_result_add_characteristics(
@@ -115,6 +121,9 @@ enum bl_result_form {
     BL_RESULT_JSON,
     BL_RESULT_CSV,     /* of the study in front, else of the figures */
     BL_RESULT_FIGURES, /* CSV of the figures, whatever else was added */
+    BL_RESULT_LIMITS,  /* CSV of one part; the head alone where it is empty */
+    BL_RESULT_DYNAMICS,
+    BL_RESULT_PREDICTION,
     BL_RESULT_PAGE
 };
 

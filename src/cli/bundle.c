@@ -134,7 +134,10 @@ static int put_all(struct bundle *to, const struct bl_result *result,
     } forms[] = {{BL_RESULT_PAGE, "report.html"},
                  {BL_RESULT_TEXT, "report.txt"},
                  {BL_RESULT_JSON, "result.json"},
-                 {BL_RESULT_FIGURES, "figures.csv"}};
+                 {BL_RESULT_FIGURES, "figures.csv"},
+                 {BL_RESULT_LIMITS, "limits.csv"},
+                 {BL_RESULT_DYNAMICS, "dynamics.csv"},
+                 {BL_RESULT_PREDICTION, "predict.csv"}};
     int code = EXIT_DONE;
     for (size_t i = 0; i < sizeof(forms) / sizeof(forms[0]); i++) {
         code = cli_worse(

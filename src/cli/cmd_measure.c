@@ -89,6 +89,11 @@ static int measure(struct measuring *m)
 int cmd_measure(const struct arguments *arguments)
 {
     struct measuring m = {.arguments = arguments};
+    if (has_option(arguments, OPTION_PART) &&
+        !has_option(arguments, OPTION_CSV)) {
+        return cli_misuse(cli_command("measure"),
+                          "--part says what --csv is to write: give both");
+    }
     int code = cli_read_trial(&m.trial, arguments->word[0], arguments);
     if (code != EXIT_DONE) {
         return code;

@@ -8,8 +8,8 @@
 enum { COMMANDS_MAX = 32 };
 
 static const enum option_id measure_options[] = {
-    OPTION_RUN,           OPTION_BUDGET, OPTION_JSON, OPTION_CSV, OPTION_OUTPUT,
-    OPTION_PRESSURE_UNIT, OPTION_QUIET,  OPTION_HELP, OPTION_END};
+    OPTION_RUN,    OPTION_BUDGET,        OPTION_JSON,  OPTION_CSV,  OPTION_PART,
+    OPTION_OUTPUT, OPTION_PRESSURE_UNIT, OPTION_QUIET, OPTION_HELP, OPTION_END};
 static const enum option_id check_options[] = {
     OPTION_RUN,           OPTION_JSON, OPTION_OUTPUT, OPTION_QUIET,
     OPTION_PRESSURE_UNIT, OPTION_HELP, OPTION_END};
@@ -26,6 +26,9 @@ static const enum option_id reach_options[] = {
 static const enum option_id causes_options[] = {
     OPTION_JSON,  OPTION_CSV,  OPTION_OUTPUT, OPTION_PRESSURE_UNIT,
     OPTION_QUIET, OPTION_HELP, OPTION_END};
+static const enum option_id predict_options[] = {
+    OPTION_RUN,           OPTION_JSON,  OPTION_CSV,  OPTION_OUTPUT,
+    OPTION_PRESSURE_UNIT, OPTION_QUIET, OPTION_HELP, OPTION_END};
 static const enum option_id report_options[] = {
     OPTION_FORMAT,        OPTION_BUNDLE, OPTION_RUN,  OPTION_OUTPUT,
     OPTION_PRESSURE_UNIT, OPTION_QUIET,  OPTION_HELP, OPTION_END};
@@ -88,6 +91,14 @@ const struct command cli_commands[] = {
      "could not be looked for is listed with what it would take. Later runs "
      "are compared with earlier ones of the same condition.",
      1, 1, causes_options, cmd_causes},
+    {"predict", "say what air alone would take, against what was measured",
+     "TRIAL",
+     "Runs the command, as it was recorded in unpowered runs, through a model "
+     "of lines, valves and chambers, at the fast and at the slow end of all "
+     "that the trial file states; what it does not state is taken as a usual "
+     "range and named. Says per unit whether the measured times lie inside "
+     "that band.",
+     1, 1, predict_options, cmd_predict},
     {"report", "write the report of a trial as one page", "TRIAL",
      "Measures the trial and writes everything into one HTML page that needs "
      "no network and prints well: drawings, traces with the points read off "

@@ -15,6 +15,8 @@
 #define OPTION_LIST(X)                                                         \
     X(JSON, 0, "json", NULL, NULL, "write the result as JSON")                 \
     X(CSV, 0, "csv", NULL, NULL, "write the result as CSV, a row per figure")  \
+    X(PART, 0, "part", "PART", "figures|limits|dynamics",                      \
+      "with --csv: which part of the result (default figures)")                \
     X(OUTPUT, 'o', "output", "FILE", NULL,                                     \
       "write the result to FILE, which appears whole or not at all")           \
     X(PRESSURE_UNIT, 0, "pressure-unit", "UNIT", "kPa|bar|psi",                \

@@ -91,12 +91,20 @@ int cli_write_form(const struct bl_result *result, enum bl_result_form form,
     return cli_close(output, code);
 }
 
+static enum bl_result_form csv_part(const struct arguments *arguments)
+{
+    const char *part = option_text(arguments, OPTION_PART, "");
+    return strcmp(part, "limits") == 0     ? BL_RESULT_LIMITS
+           : strcmp(part, "dynamics") == 0 ? BL_RESULT_DYNAMICS
+                                           : BL_RESULT_CSV;
+}
+
 int cli_write_result(const struct bl_result *result,
                      const struct arguments *arguments, int code)
 {
     const enum bl_result_form form =
         has_option(arguments, OPTION_JSON)  ? BL_RESULT_JSON
-        : has_option(arguments, OPTION_CSV) ? BL_RESULT_CSV
+        : has_option(arguments, OPTION_CSV) ? csv_part(arguments)
                                             : BL_RESULT_TEXT;
     return cli_write_form(result, form, arguments, code);
 }

@@ -3,6 +3,7 @@
    recordings for. A study that has nothing to say adds nothing. */
 #include "cli.h"
 
+#include <math.h>
 #include <string.h>
 
 static enum bl_status add_reach(struct bl_result *result,
@@ -45,6 +46,32 @@ static enum bl_status add_curves(struct bl_result *result,
     return status;
 }
 
+static enum bl_status add_prediction(struct bl_result *result,
+                                     const struct bl_trial *trial,
+                                     const struct cli_run *run,
+                                     struct bl_error *error)
+{
+    struct bl_predict *predict = NULL;
+    enum bl_status status = bl_predict_run(&predict, trial, run->data,
+                                           run->clocks, run->lag, error);
+    if (status == BL_OK) {
+        status = bl_result_add_predict(result, trial, predict, error);
+    }
+    bl_predict_destroy(predict);
+    return status;
+}
+
+/* Does any unit say how far air has to go? */
+static bool has_lines(const struct bl_trial *trial)
+{
+    for (size_t i = 0; i < trial->units; i++) {
+        if (!isnan(trial->unit[i].line_m)) {
+            return true;
+        }
+    }
+    return false;
+}
+
 /* Are there links between units to look at? */
 static bool has_links(const struct bl_trial *trial)
 {
@@ -66,6 +93,9 @@ enum bl_status cli_report_run(struct bl_result *result,
     }
     if (status == BL_OK) {
         status = add_curves(result, trial, run, error);
+    }
+    if (status == BL_OK && has_lines(trial)) {
+        status = add_prediction(result, trial, run, error);
     }
     return status;
 }

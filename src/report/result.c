@@ -218,6 +218,15 @@ enum bl_status bl_result_write(const struct bl_result *result,
     case BL_RESULT_FIGURES:
         bl_csv_figures(result, output);
         return BL_OK;
+    case BL_RESULT_LIMITS:
+        bl_csv_limits(result, output);
+        return BL_OK;
+    case BL_RESULT_DYNAMICS:
+        bl_csv_dynamics(result, output);
+        return BL_OK;
+    case BL_RESULT_PREDICTION:
+        bl_csv_predict(result, output);
+        return BL_OK;
     case BL_RESULT_CSV:
         return bl_result_csv(result, output, error);
     case BL_RESULT_PAGE:

@@ -67,6 +67,7 @@ void bl_reach_csv(const json_t *root, struct bl_output *output);
 void bl_csv_figures(const struct bl_result *result, struct bl_output *output);
 enum bl_status bl_result_csv(const struct bl_result *result,
                              struct bl_output *output, struct bl_error *error);
+void bl_csv_cell(struct bl_output *output, const char *text);
 /* Pieces of CSV: a text or number and the comma behind it. */
 void bl_csv_text(struct bl_output *output, const json_t *object,
                  const char *key);
@@ -75,6 +76,10 @@ void bl_csv_bare(struct bl_output *output, double value); /* without comma */
 /* csv_compare.c */
 void bl_csv_comparison(const struct bl_result *result,
                        struct bl_output *output);
+/* csv_studies.c */
+void bl_csv_limits(const struct bl_result *result, struct bl_output *output);
+void bl_csv_dynamics(const struct bl_result *result, struct bl_output *output);
+void bl_csv_predict(const struct bl_result *result, struct bl_output *output);
 /* write_html.c */
 enum bl_status bl_result_html(const struct bl_result *result,
                               struct bl_output *output,

@@ -49,6 +49,7 @@ void bl_text_transducers(struct bl_text *to);
 void bl_text_recordings(struct bl_text *to);
 void bl_text_limits(struct bl_text *to);
 void bl_text_dynamics(struct bl_text *to);
+void bl_text_predict(struct bl_text *to);
 /* text_order.c: members of "order", those of `condition` where not NULL. */
 void bl_text_orders(struct bl_text *to, const json_t *orders,
                     const char *condition);

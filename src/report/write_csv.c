@@ -16,7 +16,7 @@ struct place {
     const json_t *run, *application, *unit;
 };
 
-static void cell(struct bl_output *output, const char *text)
+void bl_csv_cell(struct bl_output *output, const char *text)
 {
     if (strpbrk(text, ",\"\r\n") == NULL) {
         bl_output_text(output, text);
@@ -35,7 +35,7 @@ static void cell(struct bl_output *output, const char *text)
 void bl_csv_text(struct bl_output *output, const json_t *object,
                  const char *key)
 {
-    cell(output, bl_tree_get_text(object, key));
+    bl_csv_cell(output, bl_tree_get_text(object, key));
     bl_output_text(output, ",");
 }
 
@@ -173,6 +173,8 @@ enum bl_status bl_result_csv(const struct bl_result *result,
     } else if (json_array_size(result->runs) == 0 &&
                json_object_get(result->root, "reach") != NULL) {
         bl_reach_csv(result->root, output);
+    } else if (json_object_get(result->root, "predict") != NULL) {
+        bl_csv_predict(result, output);
     } else if (json_object_get(result->root, "findings") != NULL) {
         bl_result_csv_findings(result, output);
     } else {

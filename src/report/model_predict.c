@@ -1,0 +1,97 @@
+/* SPDX-License-Identifier: MIT */
+/* What air alone would take, as a tree: an entry per unit and run. */
+#include "report/result.h"
+
+#include <math.h>
+
+static const char *line_text(enum bl_control_line line)
+{
+    return line == BL_LINE_THROUGH   ? "through"
+           : line == BL_LINE_RELAYED ? "relayed"
+                                     : "unknown";
+}
+
+static void put_reason(struct bl_tree *tree, json_t *object,
+                       enum bl_predict_reason reason)
+{
+    bl_tree_text(
+        tree, object, "reason",
+        reason == BL_PREDICT_WHY_NONE ? NULL : bl_predict_reason_name(reason));
+}
+
+static json_t *inputs(struct bl_tree *tree, const struct bl_predict_unit *unit)
+{
+    json_t *array = bl_tree_array(tree);
+    for (size_t i = 0; i < unit->inputs; i++) {
+        const struct bl_predict_input *is = &unit->input[i];
+        json_t *object = bl_tree_object(tree);
+        bl_tree_text(tree, object, "what", is->what);
+        bl_tree_number(tree, object, "low", is->low);
+        bl_tree_number(tree, object, "high", is->high);
+        bl_tree_text(tree, object, "unit", is->unit);
+        bl_tree_text(tree, object, "from", bl_predict_from_name(is->from));
+        bl_tree_append(tree, array, object);
+    }
+    return array;
+}
+
+static json_t *row_object(struct bl_tree *tree,
+                          const struct bl_predict_row *row)
+{
+    json_t *object = bl_tree_object(tree);
+    bl_tree_text(tree, object, "kind", bl_model_kind(row->kind));
+    bl_tree_text(tree, object, "shape", bl_model_shape(row->shape));
+    bl_tree_text(tree, object, "figure", bl_predict_figure_name(row->figure));
+    bl_tree_count(tree, object, "n", row->n);
+    bl_tree_count(tree, object, "without", row->points - row->n);
+    bl_tree_number(tree, object, "low_s", row->low_s);
+    bl_tree_number(tree, object, "high_s", row->high_s);
+    bl_tree_number(tree, object, "measured_s", row->measured_s);
+    bl_tree_number(tree, object, "u_s", row->u_s);
+    bl_tree_count(tree, object, "inside", row->inside);
+    bl_tree_count(tree, object, "later", row->later);
+    bl_tree_count(tree, object, "earlier", row->earlier);
+    bl_tree_count(tree, object, "implausible", row->implausible);
+    bl_tree_text(tree, object, "verdict",
+                 bl_predict_verdict_name(row->verdict));
+    put_reason(tree, object, row->reason);
+    return object;
+}
+
+static json_t *unit_object(struct bl_tree *tree, const struct bl_trial *trial,
+                           const struct bl_predict_unit *unit)
+{
+    json_t *object = bl_tree_object(tree);
+    bl_tree_text(tree, object, "run", trial->run[unit->run].name);
+    bl_model_unit(tree, object, trial, unit->unit);
+    put_reason(tree, object, unit->reason);
+    bl_tree_text(tree, object, "control_line", line_text(unit->line));
+    bl_tree_number(tree, object, "path_m", unit->path_m);
+    bl_tree_number(tree, object, "least_s", unit->least_s);
+    bl_tree_put(tree, object, "inputs", inputs(tree, unit));
+    json_t *rows = bl_tree_array(tree);
+    for (size_t i = 0; i < unit->rows; i++) {
+        bl_tree_append(tree, rows, row_object(tree, &unit->row[i]));
+    }
+    bl_tree_put(tree, object, "figures", rows);
+    return object;
+}
+
+enum bl_status bl_result_add_predict(struct bl_result *result,
+                                     const struct bl_trial *trial,
+                                     const struct bl_predict *predict,
+                                     struct bl_error *error)
+{
+    struct bl_tree *tree = &result->tree;
+    json_t *array = json_object_get(result->root, "predict");
+    if (array == NULL) {
+        array = bl_tree_array(tree);
+        bl_tree_put(tree, result->root, "predict", array);
+    }
+    for (size_t i = 0; i < predict->units; i++) {
+        bl_tree_append(tree, array,
+                       unit_object(tree, trial, &predict->unit[i]));
+    }
+    result->brief = true;
+    return tree->failed ? bl_fail_memory(error) : BL_OK;
+}

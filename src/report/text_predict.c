@@ -1,0 +1,226 @@
+/* SPDX-License-Identifier: MIT */
+/* What air alone would take, as text: a table per run, what was not stated,
+   and what could not be predicted. */
+#include "report/text.h"
+
+#include "brakelag/predict.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+static const char *reason_text(const char *name)
+{
+    static const struct {
+        const char *name, *meaning;
+    } all[] = {
+#define X(id, name, meaning) {name, meaning},
+        BL_PREDICT_REASON_LIST(X)
+#undef X
+    };
+    for (size_t i = 0; i < sizeof(all) / sizeof(all[0]); i++) {
+        if (strcmp(all[i].name, name) == 0) {
+            return all[i].meaning;
+        }
+    }
+    return name;
+}
+
+/* The figures that every table shows; the others only where they stand out. */
+static bool shown(const json_t *row)
+{
+    static const char *const always[] = {"response", "apply_75", "fill",
+                                         "release_end"};
+    const char *figure = bl_tree_get_text(row, "figure");
+    const char *verdict = bl_tree_get_text(row, "verdict");
+    for (size_t i = 0; i < sizeof(always) / sizeof(always[0]); i++) {
+        if (strcmp(figure, always[i]) == 0) {
+            return true;
+        }
+    }
+    return strcmp(verdict, "later") == 0 || strcmp(verdict, "earlier") == 0;
+}
+
+/* "later", "not decided (the band's edge is nearer than 2 u)" */
+static void verdict_cell(struct bl_table *table, const json_t *row)
+{
+    const char *verdict = bl_tree_get_text(row, "verdict");
+    const char *reason = bl_tree_get_text(row, "reason");
+    const uint64_t implausible = bl_tree_get_count(row, "implausible");
+    if (implausible > 0) {
+        bl_table_span(table, "implausible: sooner than any wave of air (%llu)",
+                      (unsigned long long)implausible);
+    } else if (strcmp(verdict, "not-decided") == 0) {
+        bl_table_span(table, "not decided: %s", reason_text(reason));
+    } else {
+        bl_table_span(table, "%s", verdict);
+    }
+}
+
+static void head(struct bl_table *table)
+{
+    static const char *const titles[] = {
+        "unit",        "application", "figure", "air alone, s",
+        "measured, s", "n",           ""};
+    for (size_t i = 0; i < sizeof(titles) / sizeof(titles[0]); i++) {
+        table->right[i] = i >= 3 && i <= 5;
+        bl_table_cell(table, "%s", titles[i]);
+    }
+    bl_table_row(table);
+}
+
+static void row(struct bl_table *table, const json_t *unit, const json_t *row)
+{
+    char text[BL_TEXT_CELL];
+    char a[BL_TEXT_CELL];
+    char b[BL_TEXT_CELL];
+    const double low = bl_tree_get_number(row, "low_s");
+    bl_table_cell(table, "%s", bl_text_unit(unit, text));
+    bl_table_cell(table, "%s %s", bl_tree_get_text(row, "kind"),
+                  bl_tree_get_text(row, "shape"));
+    bl_table_cell(table, "%s", bl_tree_get_text(row, "figure"));
+    if (isnan(low)) {
+        bl_table_cell(table, "-");
+    } else {
+        bl_table_cell(table, "%s to %s", bl_text_fixed(low, 3, a),
+                      bl_text_fixed(bl_tree_get_number(row, "high_s"), 3, b));
+    }
+    bl_table_cell(table, "%s",
+                  bl_text_value(bl_tree_get_number(row, "measured_s"),
+                                bl_tree_get_number(row, "u_s"), 3, text));
+    bl_table_cell(table, "%llu",
+                  (unsigned long long)bl_tree_get_count(row, "n"));
+    verdict_cell(table, row);
+    bl_table_row(table);
+}
+
+/* Names of what is taken as usual for a unit: "bore, crack". */
+static void usual_of(const json_t *unit, char *text, size_t size)
+{
+    const json_t *all = json_object_get(unit, "inputs");
+    size_t length = 0;
+    text[0] = '\0';
+    for (size_t i = 0; i < json_array_size(all) && length < size; i++) {
+        const json_t *is = json_array_get(all, i);
+        const double low = bl_tree_get_number(is, "low");
+        if (strcmp(bl_tree_get_text(is, "from"), "usual") != 0 ||
+            low == bl_tree_get_number(is, "high")) {
+            continue; /* nothing that could be stated more narrowly */
+        }
+        const int more =
+            snprintf(text + length, size - length, "%s%s",
+                     length == 0 ? "" : ", ", bl_tree_get_text(is, "what"));
+        length += more > 0 ? (size_t)more : 0;
+    }
+}
+
+static bool same_run(const json_t *a, const json_t *b)
+{
+    return strcmp(bl_tree_get_text(a, "run"), bl_tree_get_text(b, "run")) == 0;
+}
+
+/* Units of one run that are not predicted, those of one reason together. */
+static void refused(struct bl_text *to, const json_t *all, size_t from,
+                    size_t end)
+{
+    for (size_t i = from; i < end; i++) {
+        const char *reason = bl_tree_get_text(json_array_get(all, i), "reason");
+        bool first = reason[0] != '\0';
+        for (size_t k = from; first && k < i; k++) {
+            first = strcmp(bl_tree_get_text(json_array_get(all, k), "reason"),
+                           reason) != 0;
+        }
+        const char *between = "    not predicted: unit ";
+        for (size_t k = i; first && k < end; k++) {
+            const json_t *unit = json_array_get(all, k);
+            if (strcmp(bl_tree_get_text(unit, "reason"), reason) == 0) {
+                bl_output_format(to->output, "%s%s", between,
+                                 bl_tree_get_text(unit, "unit"));
+                between = ", ";
+            }
+        }
+        if (first) {
+            bl_output_format(to->output, " (%s)\n", reason_text(reason));
+        }
+    }
+}
+
+/* What was taken as usual, units with the same list together. */
+static void usual(struct bl_text *to, const json_t *all, size_t from,
+                  size_t end)
+{
+    char text[512];
+    char other[512];
+    for (size_t i = from; i < end; i++) {
+        usual_of(json_array_get(all, i), text, sizeof(text));
+        bool first = text[0] != '\0';
+        for (size_t k = from; first && k < i; k++) {
+            usual_of(json_array_get(all, k), other, sizeof(other));
+            first = strcmp(text, other) != 0;
+        }
+        const char *between = "    not stated, so a usual range: unit ";
+        for (size_t k = i; first && k < end; k++) {
+            usual_of(json_array_get(all, k), other, sizeof(other));
+            if (strcmp(text, other) == 0) {
+                bl_output_format(
+                    to->output, "%s%s", between,
+                    bl_tree_get_text(json_array_get(all, k), "unit"));
+                between = ", ";
+            }
+        }
+        if (first) {
+            bl_output_format(to->output, ": %s\n", text);
+        }
+    }
+}
+
+static void one_run(struct bl_text *to, const json_t *all, size_t from,
+                    size_t end)
+{
+    struct bl_table table = {0};
+    bool any = false;
+    bl_output_text(to->output, "  Run ");
+    bl_text_plain(to, bl_tree_get_text(json_array_get(all, from), "run"));
+    bl_output_text(to->output, "\n");
+    for (size_t u = from; u < end; u++) {
+        const json_t *unit = json_array_get(all, u);
+        const json_t *rows = json_object_get(unit, "figures");
+        for (size_t i = 0; i < json_array_size(rows); i++) {
+            if (!shown(json_array_get(rows, i))) {
+                continue;
+            }
+            if (!any) {
+                head(&table);
+            }
+            any = true;
+            row(&table, unit, json_array_get(rows, i));
+        }
+    }
+    if (any) {
+        to->failed = !bl_table_write(&table, to->output, 4) || to->failed;
+    }
+    refused(to, all, from, end);
+    usual(to, all, from, end);
+}
+
+void bl_text_predict(struct bl_text *to)
+{
+    const json_t *all = json_object_get(to->root, "predict");
+    if (json_array_size(all) == 0) {
+        return;
+    }
+    bl_output_text(
+        to->output,
+        "\nWhat air alone would take: a model driven by the recorded command, "
+        "at the fast and at\nthe slow end of all that is known of the train; "
+        "not a limit\n");
+    for (size_t i = 0; i < json_array_size(all);) {
+        size_t end = i + 1;
+        while (end < json_array_size(all) &&
+               same_run(json_array_get(all, i), json_array_get(all, end))) {
+            end++;
+        }
+        one_run(to, all, i, end);
+        i = end;
+    }
+}
