@@ -94,6 +94,25 @@ static void row(struct bl_table *table, const json_t *unit, const json_t *row)
     bl_table_row(table);
 }
 
+/* What a trial can state or record, and so narrow the band. */
+static bool can_be_stated(const char *what)
+{
+    static const char *const keys[] = {"bore",
+                                       "volume",
+                                       "crack",
+                                       "gain",
+                                       "chambers",
+                                       "reservoir_volume",
+                                       "reservoir pressure",
+                                       "air temperature"};
+    for (size_t i = 0; i < sizeof(keys) / sizeof(keys[0]); i++) {
+        if (strcmp(keys[i], what) == 0) {
+            return true;
+        }
+    }
+    return false;
+}
+
 /* Names of what is taken as usual for a unit: "bore, crack". */
 static void usual_of(const json_t *unit, char *text, size_t size)
 {
@@ -102,15 +121,13 @@ static void usual_of(const json_t *unit, char *text, size_t size)
     text[0] = '\0';
     for (size_t i = 0; i < json_array_size(all) && length < size; i++) {
         const json_t *is = json_array_get(all, i);
-        const double low = bl_tree_get_number(is, "low");
-        if (strcmp(bl_tree_get_text(is, "from"), "usual") != 0 ||
-            low == bl_tree_get_number(is, "high")) {
-            continue; /* nothing that could be stated more narrowly */
+        const char *what = bl_tree_get_text(is, "what");
+        if (strcmp(bl_tree_get_text(is, "from"), "usual") == 0 &&
+            can_be_stated(what)) {
+            const int more = snprintf(text + length, size - length, "%s%s",
+                                      length == 0 ? "" : ", ", what);
+            length += more > 0 ? (size_t)more : 0;
         }
-        const int more =
-            snprintf(text + length, size - length, "%s%s",
-                     length == 0 ? "" : ", ", bl_tree_get_text(is, "what"));
-        length += more > 0 ? (size_t)more : 0;
     }
 }
 
@@ -158,7 +175,8 @@ static void usual(struct bl_text *to, const json_t *all, size_t from,
             usual_of(json_array_get(all, k), other, sizeof(other));
             first = strcmp(text, other) != 0;
         }
-        const char *between = "    not stated, so a usual range: unit ";
+        const char *between =
+            "    not stated, so a usual range widens the band: unit ";
         for (size_t k = i; first && k < end; k++) {
             usual_of(json_array_get(all, k), other, sizeof(other));
             if (strcmp(text, other) == 0) {
@@ -213,7 +231,7 @@ void bl_text_predict(struct bl_text *to)
         to->output,
         "\nWhat air alone would take: a model driven by the recorded command, "
         "at the fast and at\nthe slow end of all that is known of the train; "
-        "not a limit\n");
+        "valves by usual ranges. Not a limit\n");
     for (size_t i = 0; i < json_array_size(all);) {
         size_t end = i + 1;
         while (end < json_array_size(all) &&
