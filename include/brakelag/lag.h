@@ -55,6 +55,26 @@ enum bl_application_kind {
 };
 enum bl_application_shape { BL_SHAPE_UNKNOWN, BL_SHAPE_STEP, BL_SHAPE_RAMP };
 
+/* Where the response of a towed unit goes: events on the way from the command
+   to its output, in the order in which one causes the next. */
+enum bl_path_event {
+    BL_PATH_COMMAND,
+    BL_PATH_DEMAND_SENT,    /* on the link behind the towing unit */
+    BL_PATH_DEMAND_ARRIVAL, /* on the unit's own link */
+    BL_PATH_UNIT_REPORT,    /* the unit reports service braking */
+    BL_PATH_RESPONSE,
+    BL_PATH_EVENTS
+};
+BL_API const char *bl_path_event_name(enum bl_path_event event);
+/* A leg ends at `to` and counts from the last event before it that was seen:
+   the known legs of a known response sum to it. A unit may act before it
+   reports: that leg is negative. */
+struct bl_path_leg {
+    enum bl_path_event from, to;
+    struct bl_figure time;
+};
+enum { BL_PATH_LEGS = BL_PATH_EVENTS - 1 };
+
 struct bl_unit_lag {
     size_t unit; /* index in the trial */
     long output; /* which of its outputs was the least favourable; -1 */
@@ -65,6 +85,8 @@ struct bl_unit_lag {
     struct bl_figure demand_arrival, rise_start, response, apply_10, apply_75;
     struct bl_figure *level; /* one per bl_trial.level_kpa */
     struct bl_figure release_start, release_10, release_end, stagger;
+    struct bl_path_leg path[BL_PATH_LEGS];
+    bool has_path;    /* towed units with an output */
     uint64_t chatter; /* edges of a switch beyond the first on each side */
 };
 

@@ -113,7 +113,9 @@
     X(EXCLUDED, "excluded", "the trial file excludes this application")        \
     X(NOT_FITTED, "not-fitted", "no two-line fit of the rise was possible")    \
     X(STILL_PRESSED, "still-pressed",                                          \
-      "the next application began before the figure was reached")
+      "the next application began before the figure was reached")              \
+    X(NOT_SEEN, "not-seen", "no frame that tells it was recorded")             \
+    X(NOT_REPORTED, "not-reported", "the unit did not report it")
 
 /* What to keep in mind beside a figure that is given; bits. */
 #define BL_FLAG_LIST(X)                                                        \

@@ -69,6 +69,7 @@ struct bl_reach_unit {
     /* The hop. `found` false: no frame of the demand role for this unit. */
     bool tapped; /* a capture has its link */
     bool found;
+    bool ambiguous;     /* equally good ones on two buses: none is taken */
     bool split;         /* heard from a unit further in front, on one bus */
     bool other_address; /* sender or receiver is not the one of the trial */
     const struct bl_signal *signal;

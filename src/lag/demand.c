@@ -2,76 +2,146 @@
 /*
  * Which series is the electronic demand to a unit: frames of the demand role
  * on the unit's bus, sent by the unit in front; on a bus that is split through
- * all units, by the nearest one in front.
+ * all units, the one meant for a unit further in front. An identifier that
+ * carries no address (11 bits, or single in its table) is from the address that
+ * its table states, else from whoever is in front.
  */
 #include "lag/demand.h"
 
 #include <math.h>
 #include <string.h>
 
-static bool on_bus(const struct bl_bus_series *series, const char *bus)
+bool bl_demand_on_bus(const char *name, const char *bus)
 {
-    return bus == NULL || series->bus[0] == '\0' ||
-           strcmp(series->bus, bus) == 0;
+    return bus == NULL || name[0] == '\0' || strcmp(name, bus) == 0;
 }
 
-/* A demand meant for somebody else: a destination that is another address. */
-static bool for_unit(const struct bl_bus_series *series, int address)
+static bool is_demand(const struct bl_bus_series *s)
 {
-    return address < 0 || series->destination == BL_ADDRESS_GLOBAL ||
-           series->destination == address;
+    return s->signal->role == BL_ROLE_SERVICE_DEMAND && s->steps.count > 0;
 }
 
-static const struct bl_bus_series *
-from_address(const struct bl_run_data *data, const struct bl_trial_unit *unit,
-             int sender, bool any_destination,
-             const struct bl_bus_series **other)
+/* Sender's address; -1: its frames do not tell. */
+static int sender_of(const struct bl_bus_series *s)
 {
-    const struct bl_bus_series *found = NULL;
+    const struct bl_message *message = s->signal->message;
+    if (!message->single_id) {
+        return s->source;
+    }
+    return message->sender == BL_SENDER_ADDRESS ? message->sender_address : -1;
+}
+
+static bool sent_by(const struct bl_bus_series *s, int address)
+{
+    const int sender = sender_of(s);
+    return address < 0 || sender < 0 || sender == address;
+}
+
+static bool meant_for(const struct bl_bus_series *s, int address)
+{
+    return address < 0 || s->signal->message->single_id ||
+           s->destination == BL_ADDRESS_GLOBAL || s->destination == address;
+}
+
+/* Is the unit's link a bus of its own? */
+static bool own_bus(const struct bl_trial *trial, size_t unit)
+{
+    for (size_t i = 0; i < trial->units; i++) {
+        if (i != unit && trial->unit[i].number > 0 &&
+            (trial->unit[i].bus == NULL || trial->unit[unit].bus == NULL ||
+             strcmp(trial->unit[i].bus, trial->unit[unit].bus) == 0)) {
+            return false;
+        }
+    }
+    return true;
+}
+
+/* One sender for all: a bus that is split through the train. Where a towed
+   unit sends a demand on that bus too, it is passed on hop by hop. */
+static bool one_sender(const struct bl_run_data *data,
+                       const struct bl_bus_series *s)
+{
     for (size_t i = 0; i < data->series_count; i++) {
-        const struct bl_bus_series *s = &data->series[i];
-        if (s->signal->role != BL_ROLE_SERVICE_DEMAND ||
-            !on_bus(s, unit->bus) || s->steps.count == 0 ||
-            (sender >= 0 && s->source != sender) ||
-            (!any_destination && !for_unit(s, unit->address))) {
-            continue;
+        const struct bl_bus_series *other = &data->series[i];
+        if (is_demand(other) && strcmp(other->bus, s->bus) == 0 &&
+            other->recording == s->recording &&
+            sender_of(other) != sender_of(s)) {
+            return false;
         }
-        if (found != NULL && (strcmp(found->bus, s->bus) != 0 ||
-                              found->recording != s->recording)) {
-            *other = s;
-            return found;
-        }
-        found = found == NULL ? s : found;
     }
-    return found;
+    return true;
 }
 
-enum bl_status bl_demand_series(const struct bl_bus_series **out,
-                                const struct bl_trial *trial,
-                                const struct bl_run_data *data, size_t unit,
-                                struct bl_error *error)
+/* From a unit further in front to the one behind that: its own hop, or to all
+   behind it. */
+static bool hop_further_in_front(const struct bl_trial *trial, size_t unit,
+                                 const struct bl_bus_series *s)
 {
-    *out = NULL;
-    const struct bl_trial_unit *self = &trial->unit[unit];
-    if (self->number == 0) {
-        return BL_OK;
-    }
-    const struct bl_bus_series *other = NULL;
-    for (size_t k = unit; k-- > 0 && *out == NULL;) {
-        if (trial->unit[k].combination != self->combination) {
+    for (size_t i = unit; i-- > 1;) {
+        if (trial->unit[i].combination != trial->unit[unit].combination ||
+            trial->unit[i].number == 0) {
             break;
         }
-        const int sender = trial->unit[k].address;
-        const bool nearest = k + 1 == unit;
-        *out = from_address(data, self, sender, false, &other);
-        if (*out == NULL && !nearest) {
-            *out = from_address(data, self, sender, true, &other);
-        }
-        if (sender < 0) {
-            break; /* any sender was taken already */
+        if (sent_by(s, trial->unit[i - 1].address) &&
+            meant_for(s, trial->unit[i].address)) {
+            return true;
         }
     }
-    if (other != NULL) {
+    return false;
+}
+
+enum bl_demand_fit bl_demand_fits(const struct bl_trial *trial,
+                                  const struct bl_run_data *data, size_t unit,
+                                  const struct bl_bus_series *s)
+{
+    const struct bl_trial_unit *self = &trial->unit[unit];
+    if (self->number == 0 || !is_demand(s) ||
+        !bl_demand_on_bus(s->bus, self->bus)) {
+        return BL_DEMAND_NOT;
+    }
+    const int front = trial->unit[unit - 1].address;
+    const bool further =
+        hop_further_in_front(trial, unit, s) && one_sender(data, s);
+    /* On a common bus, frames that name nobody are as much another unit's. */
+    const bool nameless = front < 0 || sender_of(s) < 0;
+    if (sent_by(s, front) && meant_for(s, self->address) &&
+        !(nameless && further && !own_bus(trial, unit))) {
+        return BL_DEMAND_EXACT;
+    }
+    if (further) {
+        return BL_DEMAND_SPLIT;
+    }
+    return own_bus(trial, unit) || sent_by(s, front) ? BL_DEMAND_STRANGE
+                                                     : BL_DEMAND_NOT;
+}
+
+enum bl_status bl_demand_find(const struct bl_bus_series **out,
+                              enum bl_demand_fit *fit,
+                              const struct bl_trial *trial,
+                              const struct bl_run_data *data, size_t unit,
+                              struct bl_error *error)
+{
+    const struct bl_trial_unit *self = &trial->unit[unit];
+    const struct bl_bus_series *other = NULL;
+    *out = NULL;
+    *fit = BL_DEMAND_NOT;
+    for (size_t i = 0; i < data->series_count; i++) {
+        const struct bl_bus_series *s = &data->series[i];
+        const enum bl_demand_fit is = bl_demand_fits(trial, data, unit, s);
+        if (is == BL_DEMAND_NOT || is < *fit) {
+            continue;
+        }
+        if (is > *fit) {
+            *out = s;
+            *fit = is;
+            other = NULL;
+        } else if (strcmp(s->bus, (*out)->bus) != 0) {
+            other = s;
+        } else if (s->steps.frames > (*out)->steps.frames) {
+            *out = s;
+        }
+    }
+    if (other != NULL && *fit == BL_DEMAND_EXACT) {
         return bl_fail_line(
             error, BL_TRIAL, trial->path, self->line,
             "unit %d: expected the demand to it on one bus, found it on '%s' "
@@ -79,6 +149,39 @@ enum bl_status bl_demand_series(const struct bl_bus_series **out,
             self->number, (*out)->bus, other->bus);
     }
     return BL_OK;
+}
+
+enum bl_status bl_demand_series(const struct bl_bus_series **out,
+                                const struct bl_trial *trial,
+                                const struct bl_run_data *data, size_t unit,
+                                struct bl_error *error)
+{
+    enum bl_demand_fit fit;
+    return bl_demand_find(out, &fit, trial, data, unit, error);
+}
+
+const struct bl_bus_series *bl_demand_report(const struct bl_trial *trial,
+                                             const struct bl_run_data *data,
+                                             size_t unit)
+{
+    const struct bl_trial_unit *self = &trial->unit[unit];
+    const struct bl_bus_series *found = NULL;
+    for (size_t i = 0; i < data->series_count; i++) {
+        const struct bl_bus_series *s = &data->series[i];
+        const bool nameless = self->address < 0 || sender_of(s) < 0;
+        const bool own =
+            nameless ? s->signal->message->direction == BL_DIRECTION_UP &&
+                           own_bus(trial, unit)
+                     : sender_of(s) == self->address;
+        if (s->signal->role == BL_ROLE_BRAKE_ACTIVE && own &&
+            bl_demand_on_bus(s->bus, self->bus) &&
+            s->steps.frames > s->steps.not_valid &&
+            (found == NULL ||
+             s->steps.interval_ns < found->steps.interval_ns)) {
+            found = s;
+        }
+    }
+    return found;
 }
 
 double bl_demand_level(const struct bl_trial *trial,

@@ -67,6 +67,13 @@ static enum bl_status find_tracks(struct combination *c, size_t unit,
     if (demand != NULL) {
         bl_track_series(&t->demand, c->data, c->clocks, demand);
     }
+    const struct bl_bus_series *report =
+        u->number > 0 ? bl_demand_report(c->trial, c->data, unit) : NULL;
+    t->report = (struct bl_track){.absent = BL_REASON_NOT_SEEN};
+    if (report != NULL) {
+        bl_track_series(&t->report, c->data, c->clocks, report);
+    }
+    t->towed = u->number > 0;
     return BL_OK;
 }
 
@@ -266,6 +273,14 @@ static enum bl_status measure_event(struct combination *c, size_t i,
         application->units = u + 1;
         bl_unit_measure(unit, &c->response[u], &c->tracks[u], &c->command,
                         c->trial, &window);
+    }
+    const struct bl_unit_tracks *first = NULL;
+    for (size_t u = 0; u < c->units; u++) {
+        if (c->tracks[u].towed) {
+            first = first == NULL ? &c->tracks[u] : first;
+            bl_path_measure(&application->unit[u], &c->response[u],
+                            &c->tracks[u], first, &c->command, &window);
+        }
     }
     bl_application_stagger(application, c->response);
     return BL_OK;

@@ -69,11 +69,10 @@ struct bl_uncertainty bl_command_uncertainty(const struct bl_track *command,
 }
 
 /* A lag: the output's point against the command's passage. */
-static struct bl_figure lag_figure(const struct bl_time_point *p,
-                                   const struct bl_track *output,
-                                   const struct bl_track *command,
-                                   const struct bl_command_event *e,
-                                   bool release)
+struct bl_figure bl_lag_figure(const struct bl_time_point *p,
+                               const struct bl_track *output,
+                               const struct bl_track *command,
+                               const struct bl_command_event *e, bool release)
 {
     if (!p->known) {
         return null_figure(p->reason);
@@ -206,17 +205,19 @@ static void null_all(struct bl_unit_lag *out, size_t levels,
 }
 
 static void demand_arrival(struct bl_unit_lag *out,
-                           const struct bl_unit_tracks *tracks,
+                           struct bl_unit_tracks *tracks,
                            const struct bl_track *command,
                            const struct bl_window *window)
 {
     const struct bl_track *demand = &tracks->demand;
     const struct bl_command_event *e = window->event;
+    tracks->demand_point = (struct bl_time_point){.reason = BL_REASON_NOT_SEEN};
     if (!demand->present) {
         out->demand_arrival = null_figure(demand->absent);
         return;
     }
     if (e->begun_before) {
+        tracks->demand_point.reason = BL_REASON_BEGUN_BEFORE;
         out->demand_arrival = null_figure(BL_REASON_BEGUN_BEFORE);
         return;
     }
@@ -237,7 +238,8 @@ static void demand_arrival(struct bl_unit_lag *out,
     if (p.found) {
         point.part = bl_budget_passage(demand, &p, &origin);
     }
-    out->demand_arrival = lag_figure(&point, demand, command, e, false);
+    tracks->demand_point = point;
+    out->demand_arrival = bl_lag_figure(&point, demand, command, e, false);
 }
 
 static void control_peak(struct bl_unit_lag *out,
@@ -272,13 +274,13 @@ static void fill_figures(struct bl_unit_lag *out,
         [BL_TIME_RELEASE_END] = &out->release_end};
     for (size_t t = 0; t < BL_OUTPUT_TIMES; t++) {
         const size_t o = latest(tracks, tracks->outputs, get_time, t);
-        *figures[t] = lag_figure(&tracks->lag[o].time[t], &tracks->output[o],
-                                 command, e, t >= BL_TIME_RELEASE_START);
+        *figures[t] = bl_lag_figure(&tracks->lag[o].time[t], &tracks->output[o],
+                                    command, e, t >= BL_TIME_RELEASE_START);
     }
     for (size_t i = 0; i < trial->levels; i++) {
         const size_t o = latest(tracks, tracks->outputs, get_level, i);
-        out->level[i] = lag_figure(&tracks->lag[o].level[i], &tracks->output[o],
-                                   command, e, false);
+        out->level[i] = bl_lag_figure(&tracks->lag[o].level[i],
+                                      &tracks->output[o], command, e, false);
     }
     const size_t by_75 =
         latest(tracks, tracks->outputs, get_time, BL_TIME_APPLY_75);

@@ -19,6 +19,9 @@ struct bl_unit_tracks {
     struct bl_track control;
     struct bl_track demand; /* electronic demand sent to this unit */
     double demand_level;    /* in the demand's unit */
+    struct bl_track report; /* the unit's word that it brakes */
+    bool towed;
+    struct bl_time_point demand_point; /* of the application at hand */
 };
 
 /* Times of the response kept for stagger: on the run's time. */
@@ -34,9 +37,25 @@ void bl_unit_measure(struct bl_unit_lag *out, struct bl_response_time *response,
                      const struct bl_trial *trial,
                      const struct bl_window *window);
 
+/* Legs of the unit's path; `first`: tracks of the first towed unit, whose link
+   the towing unit sends on. After bl_unit_measure of both. */
+void bl_path_measure(struct bl_unit_lag *out,
+                     const struct bl_response_time *response,
+                     const struct bl_unit_tracks *tracks,
+                     const struct bl_unit_tracks *first,
+                     const struct bl_track *command,
+                     const struct bl_window *window);
+
 /* Stagger of each unit and spread, from the kept response times. */
 void bl_application_stagger(struct bl_application *application,
                             const struct bl_response_time *response);
+
+/* A time point against the command's passage; null with its reason where the
+   point is not known or the clocks do not allow it. */
+struct bl_figure bl_lag_figure(const struct bl_time_point *point,
+                               const struct bl_track *track,
+                               const struct bl_track *command,
+                               const struct bl_command_event *e, bool release);
 
 /* The command's own uncertainty: passage `p` at `origin`. */
 struct bl_uncertainty bl_command_uncertainty(const struct bl_track *command,

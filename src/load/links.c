@@ -152,9 +152,9 @@ static void keep_interval(struct bl_link_build *l, double interval_s)
     l->interval_s[l->intervals++] = (float)interval_s;
 }
 
-/* The first intervals tell what is usual. Gaps among them are longer than
-   anything that the limit was made of, so they are kept when met: the limit
-   is then three times the shortest half so far. */
+/* Three usual intervals are a gap. What is usual is told from the first 8
+   intervals, and once more from the first 64; before the eighth there is no
+   limit, so a gap among those is counted in most_s, but not kept. */
 static void find_limit(struct bl_link_build *l)
 {
     if (l->intervals != 8 && l->intervals != FIRST_INTERVALS) {

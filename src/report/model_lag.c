@@ -38,7 +38,7 @@ static json_t *parts_object(struct bl_tree *tree,
 }
 
 static void figure_members(struct bl_tree *tree, json_t *object,
-                           const struct bl_figure *figure)
+                           const struct bl_figure *figure, bool parts)
 {
     bl_tree_number(tree, object, "s", figure->known ? figure->s : NAN);
     bl_tree_number(tree, object, "u_s", figure->known ? figure->u_s : NAN);
@@ -49,14 +49,16 @@ static void figure_members(struct bl_tree *tree, json_t *object,
     if (figure->flags != 0) {
         bl_tree_put(tree, object, "flags", flag_names(tree, figure->flags));
     }
-    bl_tree_put(tree, object, "u_parts", parts_object(tree, &figure->part));
+    if (parts) {
+        bl_tree_put(tree, object, "u_parts", parts_object(tree, &figure->part));
+    }
 }
 
 static void put_figure(struct bl_tree *tree, json_t *object, const char *key,
                        const struct bl_figure *figure)
 {
     json_t *made = bl_tree_object(tree);
-    figure_members(tree, made, figure);
+    figure_members(tree, made, figure, true);
     bl_tree_put(tree, object, key, made);
 }
 
@@ -139,62 +141,23 @@ static const char *output_label(const struct bl_trial *trial,
     return output->label == NULL ? output->text : output->label;
 }
 
-/* Uncertainty without the command's share, which cancels between two events
-   that both count from it. */
-static double u_alone(const struct bl_figure *figure)
-{
-    const double command =
-        isnan(figure->part.command) ? 0 : figure->part.command;
-    const double square = figure->u_s * figure->u_s - command * command;
-    return square > 0 ? sqrt(square) : 0;
-}
-
-static void put_leg(struct bl_tree *tree, json_t *legs, const char *from,
-                    const char *to, double s, double u_s)
-{
-    json_t *leg = bl_tree_object(tree);
-    bl_tree_text(tree, leg, "from", from);
-    bl_tree_text(tree, leg, "to", to);
-    bl_tree_number(tree, leg, "s", s);
-    bl_tree_number(tree, leg, "u_s", u_s);
-    bl_tree_append(tree, legs, leg);
-}
-
-/* Where the time goes: from the command to the demand on the first link, from
-   there to the unit's own, from there to the output. The legs sum to the
-   response. Empty where one of them is not known. */
-static json_t *path_array(struct bl_tree *tree, const struct bl_figure *sent,
-                          const struct bl_unit_lag *lag)
+/* Where the response goes, leg by leg; empty for a unit that has no way of its
+   own to tell. */
+static json_t *path_array(struct bl_tree *tree, const struct bl_unit_lag *lag)
 {
     json_t *legs = bl_tree_array(tree);
-    const struct bl_figure *arrived = &lag->demand_arrival;
-    const struct bl_figure *out = &lag->response;
-    if (sent == NULL || !sent->known || !arrived->known || !out->known) {
-        return legs;
+    for (size_t i = 0; lag->has_path && i < BL_PATH_LEGS; i++) {
+        const struct bl_path_leg *is = &lag->path[i];
+        json_t *leg = bl_tree_object(tree);
+        bl_tree_text(tree, leg, "from", bl_path_event_name(is->from));
+        bl_tree_text(tree, leg, "to", bl_path_event_name(is->to));
+        figure_members(tree, leg, &is->time, false);
+        bl_tree_append(tree, legs, leg);
     }
-    put_leg(tree, legs, "command", "demand_sent", sent->s, sent->u_s);
-    put_leg(tree, legs, "demand_sent", "demand_arrival", arrived->s - sent->s,
-            arrived == sent ? 0 : hypot(u_alone(arrived), u_alone(sent)));
-    put_leg(tree, legs, "demand_arrival", "response", out->s - arrived->s,
-            hypot(u_alone(out), u_alone(arrived)));
     return legs;
 }
 
-/* The demand on the link behind the towing unit. */
-static const struct bl_figure *demand_sent(const struct bl_trial *trial,
-                                           const struct bl_application *is)
-{
-    for (size_t i = 0; i < is->units; i++) {
-        if (is->unit[i].unit < trial->units &&
-            trial->unit[is->unit[i].unit].number == 1) {
-            return &is->unit[i].demand_arrival;
-        }
-    }
-    return NULL;
-}
-
 static json_t *unit_object(struct bl_tree *tree, const struct bl_trial *trial,
-                           const struct bl_figure *sent,
                            const struct bl_unit_lag *lag)
 {
     const struct bl_figure *const figure[] = {
@@ -223,11 +186,11 @@ static json_t *unit_object(struct bl_tree *tree, const struct bl_trial *trial,
     for (size_t i = 0; lag->level != NULL && i < trial->levels; i++) {
         json_t *level = bl_tree_object(tree);
         bl_tree_number(tree, level, "kpa", trial->level_kpa[i]);
-        figure_members(tree, level, &lag->level[i]);
+        figure_members(tree, level, &lag->level[i], true);
         bl_tree_append(tree, levels, level);
     }
     bl_tree_put(tree, object, "levels", levels);
-    bl_tree_put(tree, object, "path", path_array(tree, sent, lag));
+    bl_tree_put(tree, object, "path", path_array(tree, lag));
     bl_tree_count(tree, object, "chatter", lag->chatter);
     return object;
 }
@@ -291,9 +254,7 @@ static json_t *application_object(struct bl_tree *tree,
     put_figure(tree, object, "spread", &is->spread);
     json_t *units = bl_tree_array(tree);
     for (size_t i = 0; i < is->units; i++) {
-        bl_tree_append(
-            tree, units,
-            unit_object(tree, trial, demand_sent(trial, is), &is->unit[i]));
+        bl_tree_append(tree, units, unit_object(tree, trial, &is->unit[i]));
     }
     bl_tree_put(tree, object, "units", units);
     return object;

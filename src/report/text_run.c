@@ -398,6 +398,7 @@ static void application(struct bl_text *to, const json_t *is)
                        "  Before the response, seconds after the command\n");
         figures(to, units, &early);
     }
+    bl_text_path(to, units);
     levels(to, units);
     if (any_known(units, release_columns)) {
         bl_output_text(

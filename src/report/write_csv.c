@@ -6,6 +6,7 @@
 #include "base/number.h"
 
 #include <math.h>
+#include <stdio.h>
 #include <string.h>
 
 static const char header[] =
@@ -98,6 +99,15 @@ static void unit_rows(struct bl_output *output, const struct place *at)
     const json_t *levels = json_object_get(at->unit, "levels");
     for (size_t i = 0; i < json_array_size(levels); i++) {
         row(output, at, "level", json_array_get(levels, i), true);
+    }
+    const json_t *path = json_object_get(at->unit, "path");
+    for (size_t i = 0; i < json_array_size(path); i++) {
+        const json_t *leg = json_array_get(path, i);
+        char name[64];
+        (void)snprintf(name, sizeof(name), "path:%s>%s",
+                       bl_tree_get_text(leg, "from"),
+                       bl_tree_get_text(leg, "to"));
+        row(output, at, name, leg, true);
     }
     for (size_t i = 0; i < sizeof(pressures) / sizeof(pressures[0]); i++) {
         row(output, at, pressures[i], json_object_get(at->unit, pressures[i]),

@@ -6,94 +6,11 @@
 #include "study/reach/reach.h"
 
 #include "base/alloc.h"
+#include "lag/demand.h"
 
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
-
-static bool is_demand(const struct bl_bus_series *s)
-{
-    return s->signal->role == BL_ROLE_SERVICE_DEMAND && s->steps.count > 0;
-}
-
-static bool on_bus(const char *name, const char *bus)
-{
-    return bus == NULL || name[0] == '\0' || strcmp(name, bus) == 0;
-}
-
-/* Is the unit's link a bus of its own? */
-static bool own_bus(const struct bl_trial *trial, size_t unit)
-{
-    for (size_t i = 0; i < trial->units; i++) {
-        if (i != unit && trial->unit[i].number > 0 &&
-            (trial->unit[i].bus == NULL || trial->unit[unit].bus == NULL ||
-             strcmp(trial->unit[i].bus, trial->unit[unit].bus) == 0)) {
-            return false;
-        }
-    }
-    return true;
-}
-
-/* One sender for all: a bus that is split through the train. Where a towed
-   unit sends a demand on that bus too, it is passed on hop by hop. */
-static bool one_sender(const struct bl_reaching *r,
-                       const struct bl_bus_series *s)
-{
-    for (size_t i = 0; i < r->data->series_count; i++) {
-        const struct bl_bus_series *other = &r->data->series[i];
-        if (is_demand(other) && strcmp(other->bus, s->bus) == 0 &&
-            other->source != s->source) {
-            return false;
-        }
-    }
-    return true;
-}
-
-static bool sent_by(const struct bl_bus_series *s, int address)
-{
-    return address < 0 || s->signal->message->single_id || s->source == address;
-}
-
-static bool meant_for(const struct bl_bus_series *s, int address)
-{
-    return address < 0 || s->destination == BL_ADDRESS_GLOBAL ||
-           s->destination == address;
-}
-
-static bool from_the_front(const struct bl_trial *trial, size_t unit,
-                           const struct bl_bus_series *s)
-{
-    for (size_t i = unit; i-- > 0;) {
-        if (trial->unit[i].combination != trial->unit[unit].combination) {
-            break;
-        }
-        if (sent_by(s, trial->unit[i].address)) {
-            return true;
-        }
-    }
-    return false;
-}
-
-enum fit { FIT_NONE, FIT_STRANGE, FIT_SPLIT, FIT_EXACT };
-
-static enum fit fit_of(const struct bl_reaching *r, size_t unit,
-                       const struct bl_bus_series *s)
-{
-    const struct bl_trial_unit *self = &r->trial->unit[unit];
-    const int front = unit > 0 ? r->trial->unit[unit - 1].address : -1;
-    if (!is_demand(s) || !on_bus(s->bus, self->bus)) {
-        return FIT_NONE;
-    }
-    if (sent_by(s, front) && meant_for(s, self->address)) {
-        return FIT_EXACT;
-    }
-    if (!own_bus(r->trial, unit) && one_sender(r, s) &&
-        from_the_front(r->trial, unit, s)) {
-        return FIT_SPLIT;
-    }
-    return own_bus(r->trial, unit) || sent_by(s, front) ? FIT_STRANGE
-                                                        : FIT_NONE;
-}
 
 static const struct bl_link_id *link_of(const struct bl_reaching *r,
                                         const struct bl_bus_series *s)
@@ -118,7 +35,7 @@ static bool tapped(const struct bl_reaching *r, const char *bus)
     for (size_t i = 0; i < r->data->recordings; i++) {
         const struct bl_loaded_recording *recording = &r->data->recording[i];
         for (size_t b = 0; b < recording->buses; b++) {
-            if (on_bus(recording->bus[b], bus)) {
+            if (bl_demand_on_bus(recording->bus[b], bus)) {
                 return true;
             }
         }
@@ -127,14 +44,14 @@ static bool tapped(const struct bl_reaching *r, const char *bus)
 }
 
 static void take(struct bl_reaching *r, size_t k, const struct bl_bus_series *s,
-                 enum fit fit)
+                 enum bl_demand_fit fit)
 {
     struct bl_reach_unit *unit = &r->into->unit[k];
     r->series[k] = s;
     r->link[k] = link_of(r, s);
     unit->found = true;
-    unit->split = fit == FIT_SPLIT;
-    unit->other_address = fit == FIT_STRANGE;
+    unit->split = fit == BL_DEMAND_SPLIT;
+    unit->other_address = fit == BL_DEMAND_STRANGE;
     unit->signal = s->signal;
     unit->recording = s->recording;
     unit->source = s->source;
@@ -143,31 +60,27 @@ static void take(struct bl_reaching *r, size_t k, const struct bl_bus_series *s,
     (void)snprintf(unit->bus, sizeof(unit->bus), "%s", s->bus);
 }
 
-enum bl_status bl_reach_find(struct bl_reaching *r, struct bl_error *error)
+void bl_reach_find(struct bl_reaching *r)
 {
-    (void)error;
     for (size_t k = 0; k < r->into->units; k++) {
         struct bl_reach_unit *unit = &r->into->unit[k];
         const char *bus = r->trial->unit[unit->unit].bus;
-        enum fit best = FIT_NONE;
+        enum bl_demand_fit fit;
         const struct bl_bus_series *found = NULL;
         unit->tapped = tapped(r, bus);
         (void)snprintf(unit->bus, sizeof(unit->bus), "%s",
                        bus == NULL ? "" : bus);
-        for (size_t i = 0; i < r->data->series_count; i++) {
-            const struct bl_bus_series *s = &r->data->series[i];
-            const enum fit fit = fit_of(r, unit->unit, s);
-            if (fit > best || (fit == best && fit != FIT_NONE &&
-                               s->steps.frames > found->steps.frames)) {
-                best = fit;
-                found = s;
-            }
-        }
-        if (found != NULL) {
-            take(r, k, found, best);
+        struct bl_error error;
+        bl_error_clear(&error);
+        if (bl_demand_find(&found, &fit, r->trial, r->data, unit->unit,
+                           &error) != BL_OK) {
+            /* On two buses: which of them is its link is not said. */
+            unit->ambiguous = true;
+            bl_reach_why(unit, "%s", error.message);
+        } else if (found != NULL) {
+            take(r, k, found, fit);
         }
     }
-    return BL_OK;
 }
 
 bool bl_reach_sends(const struct bl_reaching *r, uint8_t source,

@@ -149,7 +149,8 @@ static enum bl_status start(struct bl_reaching *r, struct bl_error *error)
 
 static enum bl_status look(struct bl_reaching *r, struct bl_error *error)
 {
-    enum bl_status status = bl_reach_find(r, error);
+    enum bl_status status = BL_OK;
+    bl_reach_find(r);
     for (size_t k = 0; status == BL_OK && k < r->into->units; k++) {
         status = bl_reach_frames(r, k, error);
         if (status == BL_OK) {

@@ -25,7 +25,7 @@ int bl_reach_application(const struct bl_reaching *r, char combination,
 bool bl_reach_excluded(const struct bl_reaching *r, size_t application);
 
 /* hop.c: the demand to each unit, and what its frames do. */
-enum bl_status bl_reach_find(struct bl_reaching *r, struct bl_error *error);
+void bl_reach_find(struct bl_reaching *r);
 enum bl_status bl_reach_frames(struct bl_reaching *r, size_t k,
                                struct bl_error *error);
 /* Does address `source` send anything else than `but` (NULL: nothing is left
