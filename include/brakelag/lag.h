@@ -75,6 +75,17 @@ struct bl_path_leg {
 };
 enum { BL_PATH_LEGS = BL_PATH_EVENTS - 1 };
 
+/* What made the output rise: the electronic demand or the air in the unit's
+   control line (docs/methods/reach.md). */
+enum bl_follows { BL_FOLLOWS_UNKNOWN, BL_FOLLOWS_DATA, BL_FOLLOWS_AIR };
+BL_API const char *bl_follows_name(enum bl_follows follows);
+struct bl_follow {
+    enum bl_follows by_lead, by_level;
+    double lead_s, u_lead_s; /* air at its front coupling less output; NaN */
+    bool air_seen;           /* its control line is wired and was recorded */
+    bool air_came;           /* it rose by response_at */
+};
+
 struct bl_unit_lag {
     size_t unit; /* index in the trial */
     long output; /* which of its outputs was the least favourable; -1 */
@@ -86,7 +97,8 @@ struct bl_unit_lag {
     struct bl_figure *level; /* one per bl_trial.level_kpa */
     struct bl_figure release_start, release_10, release_end, stagger;
     struct bl_path_leg path[BL_PATH_LEGS];
-    bool has_path;    /* towed units with an output */
+    struct bl_follow follow; /* of towed units */
+    bool has_path;           /* towed units with an output */
     uint64_t chatter; /* edges of a switch beyond the first on each side */
 };
 

@@ -50,12 +50,9 @@ struct bl_reach_status {
     bool on_in_application; /* on in any application */
 };
 
-enum bl_follows { BL_FOLLOWS_UNKNOWN, BL_FOLLOWS_DATA, BL_FOLLOWS_AIR };
-BL_API const char *bl_follows_name(enum bl_follows follows);
 struct bl_reach_follow {
     int application;
-    enum bl_follows by_lead, by_level;
-    double lead_s, u_lead_s; /* air at its front coupling less output; NaN */
+    struct bl_follow is;
 };
 
 enum { BL_REACH_TEXT = 200, BL_REACH_WHY = 6 };

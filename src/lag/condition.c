@@ -1,10 +1,47 @@
 /* SPDX-License-Identifier: MIT */
 /*
- * Does what was recorded agree with what the run declares of power and data?
- * Where it does not, the applications are measured, but excluded, so that no
- * comparison takes them for what they are not.
+ * Does what was recorded agree with what the run declares of power, data and
+ * control air? Where it does not, the applications are measured, but excluded,
+ * so that no comparison takes them for what they are not. The rules stand in
+ * docs/methods/reach.md.
  */
 #include "lag/condition.h"
+
+#include "lag/track.h"
+
+#include <math.h>
+
+/* Half of the least supply that a published permit scheme asks for at the
+   rearmost unit: neither a supply nor none at all lies there (own choice). */
+static const double SUPPLY_V = 5;
+/* A command at which every sound control line shows air: own choice. */
+static const double PLAIN_KPA = 100;
+
+static const int64_t second_ns = 1000000000;
+
+struct facts {
+    const struct bl_trial *trial;
+    const struct bl_trial_run *run;
+    const struct bl_run_data *data;
+    const struct bl_run_clocks *clocks;
+    const struct bl_run_lag *lag;
+    struct bl_contradiction *out;
+    size_t count;
+};
+
+static void put(struct facts *f, const char *why, long unit, double value,
+                const char *measured_in)
+{
+    if (f->count < BL_CONTRADICTIONS) {
+        f->out[f->count++] =
+            (struct bl_contradiction){why, unit, value, measured_in};
+    }
+}
+
+static bool declared_off(const struct bl_trial_run *run)
+{
+    return run->power == BL_STATED_OFF || run->data == BL_STATED_OFF;
+}
 
 static bool any_demand(const struct bl_run_data *data)
 {
@@ -28,32 +65,204 @@ static bool any_frames(const struct bl_run_data *data)
     return false;
 }
 
-const char *bl_lag_condition(const struct bl_trial *trial,
-                             const struct bl_run_data *data)
+static void frames(struct facts *f)
 {
-    const struct bl_trial_run *run = &trial->run[data->run];
-    const bool off = run->power == BL_STATED_OFF || run->data == BL_STATED_OFF;
-    const bool on = run->power == BL_STATED_ON && run->data == BL_STATED_ON;
-    if (off && any_demand(data)) {
-        return "condition-not-met: the run is declared without power or data, "
-               "but demand frames are there";
+    const struct bl_trial_run *run = f->run;
+    if (declared_off(run) && any_demand(f->data)) {
+        put(f,
+            "condition-not-met: the run is declared without power or data, but "
+            "demand frames are there",
+            -1, NAN, "");
     }
-    if (on && any_frames(data) && trial->tables != NULL &&
-        bl_tables_by_role(trial->tables, BL_ROLE_SERVICE_DEMAND, NULL, 0) > 0 &&
-        !any_demand(data)) {
-        return "condition-not-met: the run is declared with power and data, "
-               "but no demand frame is there";
+    if (run->power == BL_STATED_ON && run->data == BL_STATED_ON &&
+        any_frames(f->data) && f->trial->tables != NULL &&
+        bl_tables_by_role(f->trial->tables, BL_ROLE_SERVICE_DEMAND, NULL, 0) >
+            0 &&
+        !any_demand(f->data)) {
+        put(f,
+            "condition-not-met: the run is declared with power and data, but "
+            "no demand frame is there",
+            -1, NAN, "");
+    }
+}
+
+/* Middle voltage of every stretch before (or in) an application lies above (or
+   below) the level. The last such value goes to `value`. */
+static bool volts_all(const struct facts *f, const struct bl_track *volts,
+                      char combination, bool during, bool above, double *value)
+{
+    size_t n = 0;
+    for (size_t i = 0; i < f->lag->applications; i++) {
+        const struct bl_application *a = &f->lag->application[i];
+        if (a->combination != combination || !a->command_apply.known) {
+            continue;
+        }
+        const int64_t end =
+            a->command_release.known ? a->release_ns : a->apply_ns + second_ns;
+        const struct bl_extent e =
+            during ? bl_track_extent(volts, a->apply_ns, end)
+                   : bl_track_extent(volts, a->apply_ns - second_ns,
+                                     a->apply_ns - second_ns / 20);
+        if (!e.known) {
+            continue;
+        }
+        if ((e.median > SUPPLY_V) != above) {
+            return false;
+        }
+        *value = e.median;
+        n++;
+    }
+    return n > 0;
+}
+
+static const char *volts_against(const struct facts *f,
+                                 const struct bl_track *volts, char combination,
+                                 double *value)
+{
+    const bool lamp = f->run->power == BL_STATED_STOP_LAMP_ONLY;
+    if ((f->run->power == BL_STATED_OFF || lamp) &&
+        volts_all(f, volts, combination, false, true, value)) {
+        return lamp ? "condition-not-met: the run is declared with the stop "
+                      "lamps' supply only, but a unit is supplied at rest"
+                    : "condition-not-met: the run is declared without power, "
+                      "but a unit is supplied";
+    }
+    if ((f->run->power == BL_STATED_ON || lamp) &&
+        volts_all(f, volts, combination, true, false, value)) {
+        return lamp ? "condition-not-met: the run is declared with the stop "
+                      "lamps' supply, but a unit has none while braking"
+                    : "condition-not-met: the run is declared with power, but "
+                      "a unit is not supplied";
     }
     return NULL;
 }
 
-enum bl_status bl_lag_refuse(struct bl_run_lag *lag, const char *why)
+static void supply(struct facts *f)
 {
-    for (size_t i = 0; i < lag->applications; i++) {
-        if (!lag->application[i].excluded) {
-            lag->application[i].excluded = true;
-            lag->application[i].excluded_why = why;
+    for (size_t u = 0; f->lag != NULL && u < f->trial->units; u++) {
+        const struct bl_trial_unit *unit = &f->trial->unit[u];
+        struct bl_track volts;
+        double value = NAN;
+        bl_track_find(&volts, f->trial, f->data, f->clocks, &unit->voltage);
+        if (unit->number == 0 || !volts.present || volts.is_state ||
+            volts.quantity != BL_QUANTITY_VOLTAGE) {
+            continue;
+        }
+        const char *why = volts_against(f, &volts, unit->combination, &value);
+        if (why != NULL) {
+            put(f, why, (long)u, value, "V");
+            return;
         }
     }
-    return bl_note(&lag->notes, "condition-not-met", -1, -1, "%s", why);
+}
+
+/* Of all units and applications in which it could be seen. */
+struct air {
+    size_t seen, came, plain, data_led, answers;
+    long unit; /* the rearmost with air */
+    double kpa;
+};
+
+static struct air air_of(const struct facts *f)
+{
+    struct air air = {.unit = -1, .kpa = NAN};
+    for (size_t i = 0; f->lag != NULL && i < f->lag->applications; i++) {
+        const struct bl_application *a = &f->lag->application[i];
+        const bool plain =
+            a->command_hold.known &&
+            a->command_hold.quantity == BL_QUANTITY_PRESSURE &&
+            a->command_hold.value - a->command_rest.value >= PLAIN_KPA;
+        for (size_t u = 0; u < a->units; u++) {
+            const struct bl_follow *is = &a->unit[u].follow;
+            air.seen += is->air_seen;
+            air.came += is->air_came;
+            air.plain += is->air_seen && plain;
+            air.answers += a->unit[u].responded == BL_YES && is->air_seen;
+            air.data_led += is->by_lead == BL_FOLLOWS_DATA ||
+                            is->by_level == BL_FOLLOWS_DATA;
+            if (is->air_came && (long)a->unit[u].unit >= air.unit) {
+                air.unit = (long)a->unit[u].unit;
+                air.kpa = a->unit[u].control_peak.known
+                              ? a->unit[u].control_peak.value
+                              : NAN;
+            }
+        }
+    }
+    return air;
+}
+
+static void control_air(struct facts *f)
+{
+    const struct air air = air_of(f);
+    if (f->run->control_air == BL_AIR_BLOCKED && air.seen > 0 &&
+        air.came == air.seen) {
+        put(f,
+            "condition-not-met: the control air is declared blocked, but comes "
+            "to every unit where it was recorded",
+            air.unit, air.kpa, "kPa");
+    }
+    if (f->run->control_air == BL_AIR_OPEN && air.plain > 0 && air.came == 0) {
+        put(f,
+            "condition-not-met: the control air is declared open, but comes to "
+            "no unit where it was recorded",
+            -1, NAN, "");
+    }
+    /* With less than every other answer it may be a swapped channel. */
+    if (declared_off(f->run) && air.data_led > 0 &&
+        2 * air.data_led > air.answers) {
+        put(f,
+            "condition-not-met: the run is declared without power or data, but "
+            "outputs rise before the air in their control lines",
+            -1, NAN, "");
+    }
+}
+
+size_t bl_lag_contradictions(struct bl_contradiction out[BL_CONTRADICTIONS],
+                             const struct bl_trial *trial,
+                             const struct bl_run_data *data,
+                             const struct bl_run_clocks *clocks,
+                             const struct bl_run_lag *lag)
+{
+    struct facts f = {.trial = trial,
+                      .run = &trial->run[data->run],
+                      .data = data,
+                      .clocks = clocks,
+                      .lag = lag,
+                      .out = out};
+    frames(&f);
+    supply(&f);
+    control_air(&f);
+    return f.count;
+}
+
+enum bl_status bl_lag_judge_condition(struct bl_run_lag *lag,
+                                      const struct bl_trial *trial,
+                                      const struct bl_run_data *data,
+                                      const struct bl_run_clocks *clocks,
+                                      struct bl_error *error)
+{
+    struct bl_contradiction found[BL_CONTRADICTIONS];
+    const size_t n = bl_lag_contradictions(found, trial, data, clocks, lag);
+    for (size_t i = 0; i < n; i++) {
+        char label[32];
+        const long u = found[i].unit;
+        const enum bl_status status =
+            u < 0 ? bl_note_each(&lag->notes, "condition-not-met", -1, "%s",
+                                 found[i].why)
+                  : bl_note_each(&lag->notes, "condition-not-met", -1,
+                                 "%s (unit %s: %.1f %s)", found[i].why,
+                                 bl_trial_unit_label(&trial->unit[u], label,
+                                                     sizeof(label)),
+                                 found[i].value, found[i].measured_in);
+        if (status != BL_OK) {
+            return bl_fail_memory(error);
+        }
+    }
+    for (size_t i = 0; n > 0 && i < lag->applications; i++) {
+        if (!lag->application[i].excluded) {
+            lag->application[i].excluded = true;
+            lag->application[i].excluded_why = found[0].why;
+        }
+    }
+    return BL_OK;
 }

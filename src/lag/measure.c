@@ -280,6 +280,8 @@ static enum bl_status measure_event(struct combination *c, size_t i,
             first = first == NULL ? &c->tracks[u] : first;
             bl_path_measure(&application->unit[u], &c->response[u],
                             &c->tracks[u], first, &c->command, &window);
+            bl_follow_measure(&application->unit[u], &c->response[u],
+                              &c->tracks[u], c->trial, &window);
         }
     }
     bl_application_stagger(application, c->response);
@@ -369,13 +371,12 @@ enum bl_status bl_measure_run(struct bl_run_lag **out,
     lag->run = data->run;
     lag->t0_ns = clocks->t0_ns;
     enum bl_status status = measure_all(lag, trial, data, clocks, error);
+    /* First the condition: what it excludes is in no summary. */
+    if (status == BL_OK) {
+        status = bl_lag_judge_condition(lag, trial, data, clocks, error);
+    }
     if (status == BL_OK) {
         status = bl_summarise(lag, trial, error);
-    }
-    const char *contradicted = bl_lag_condition(trial, data);
-    if (status == BL_OK && contradicted != NULL &&
-        bl_lag_refuse(lag, contradicted) != BL_OK) {
-        status = bl_fail_memory(error);
     }
     if (status == BL_OK && bl_alloc_refused() != refused) {
         status = bl_fail_memory(error);

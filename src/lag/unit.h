@@ -46,6 +46,13 @@ void bl_path_measure(struct bl_unit_lag *out,
                      const struct bl_track *command,
                      const struct bl_window *window);
 
+/* What the unit followed. After bl_unit_measure. */
+void bl_follow_measure(struct bl_unit_lag *out,
+                       const struct bl_response_time *response,
+                       const struct bl_unit_tracks *tracks,
+                       const struct bl_trial *trial,
+                       const struct bl_window *window);
+
 /* Stagger of each unit and spread, from the kept response times. */
 void bl_application_stagger(struct bl_application *application,
                             const struct bl_response_time *response);

@@ -132,10 +132,11 @@ static json_t *follow(struct bl_tree *tree, const struct bl_reach_unit *unit)
         const struct bl_reach_follow *is = &unit->follow[i];
         json_t *object = bl_tree_object(tree);
         bl_tree_count(tree, object, "application", (uint64_t)is->application);
-        bl_tree_text(tree, object, "by_lead", bl_follows_name(is->by_lead));
-        bl_tree_text(tree, object, "by_level", bl_follows_name(is->by_level));
-        bl_tree_number(tree, object, "lead_s", is->lead_s);
-        bl_tree_number(tree, object, "u_lead_s", is->u_lead_s);
+        bl_tree_text(tree, object, "by_lead", bl_follows_name(is->is.by_lead));
+        bl_tree_text(tree, object, "by_level",
+                     bl_follows_name(is->is.by_level));
+        bl_tree_number(tree, object, "lead_s", is->is.lead_s);
+        bl_tree_number(tree, object, "u_lead_s", is->is.u_lead_s);
         bl_tree_append(tree, array, object);
     }
     return array;

@@ -36,12 +36,6 @@ const char *bl_gap_kind_name(enum bl_gap_kind kind)
     return names[kind];
 }
 
-const char *bl_follows_name(enum bl_follows follows)
-{
-    static const char *const names[] = {"unknown", "data", "air"};
-    return names[follows];
-}
-
 double bl_reach_time(const struct bl_reaching *r, size_t recording,
                      int64_t raw_ns)
 {

@@ -5,6 +5,8 @@
  */
 #include "study/reach/reach.h"
 
+#include "lag/condition.h"
+
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
@@ -444,29 +446,22 @@ static void trouble_codes(struct bl_reaching *r)
     }
 }
 
-static bool has_captures(const struct bl_reaching *r)
-{
-    for (size_t i = 0; i < r->data->recordings; i++) {
-        if (r->data->recording[i].kind == BL_RECORDING_CAPTURE) {
-            return true;
-        }
-    }
-    return false;
-}
-
 static void condition(struct bl_reaching *r)
 {
-    const struct bl_trial_run *run = &r->trial->run[r->into->run];
-    const char *problem = NULL;
-    if (r->into->declared_off && any_demand(r)) {
-        problem = "declared without power or data, but demand frames are there";
-    } else if (run->data == BL_STATED_ON && run->power == BL_STATED_ON &&
-               has_captures(r) && !any_demand(r)) {
-        problem = "declared with data, but no demand frame is there";
-    }
-    if (problem != NULL) {
-        bl_finding_say(FOUND(r, BL_FINDING_CONDITION_NOT_MET, -1),
-                       "Run %s is %s.", run->name, problem);
+    static const char code[] = "condition-not-met: ";
+    struct bl_contradiction found[BL_CONTRADICTIONS];
+    const size_t n =
+        bl_lag_contradictions(found, r->trial, r->data, r->clocks, r->lag);
+    for (size_t i = 0; i < n; i++) {
+        struct bl_finding *f =
+            bl_findings_add(&r->into->findings, BL_FINDING_CONDITION_NOT_MET,
+                            BL_SHOWN_FOUND, found[i].unit, (long)r->into->run);
+        bl_finding_say(f, "Run %s: %s.", r->trial->run[r->into->run].name,
+                       found[i].why + sizeof(code) - 1);
+        if (!isnan(found[i].value)) {
+            bl_finding_evidence(f, "seen", found[i].value, NAN,
+                                found[i].measured_in);
+        }
     }
 }
 
