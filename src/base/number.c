@@ -2,6 +2,7 @@
 #include "base/number.h"
 
 #include "base/alloc.h"
+#include "base/digits.h"
 
 #include <limits.h>
 #include <locale.h>
@@ -131,10 +132,50 @@ const char *bl_number_plain(const char *text, const char *end, char decimal,
     return at;
 }
 
+const char *bl_number_short(const char *text, const char *end, char decimal,
+                            double *value)
+{
+    const bool negative = text < end && *text == '-';
+    const char *const at = text + negative;
+    const uint64_t word = bl_digits_word(at);
+    const uint64_t others = bl_digits_others(word);
+    if (others == 0 || end - at < BL_DIGITS_SLACK) {
+        return bl_number_plain(text, end, decimal, value);
+    }
+    size_t stop = bl_digits_first(others);
+    if (stop == 0) {
+        return NULL;
+    }
+    uint64_t mantissa;
+    size_t places = 0;
+    if (at[stop] == decimal) {
+        const uint64_t behind = others & (others - 1);
+        if (behind == 0) {
+            return bl_number_plain(text, end, decimal, value);
+        }
+        /* The decimal sign is taken out from between the digits. */
+        const size_t point = stop;
+        const uint64_t before = (UINT64_C(1) << 8 * point) - 1;
+        stop = bl_digits_first(behind);
+        places = stop - point - 1;
+        mantissa =
+            bl_digits_value((word & before) | (word >> 8 & ~before), stop - 1);
+    } else {
+        mantissa = bl_digits_value(word, stop);
+    }
+    const double x = (double)mantissa / exact_power[places];
+    *value = negative ? -x : x;
+    return at + stop;
+}
+
 bool bl_number_scan(const char *text, size_t length, char decimal,
                     double *value, size_t *used)
 {
-    if (bl_number_plain(text, text + length, decimal, value) == text + length) {
+    const char *const end = text + length;
+    const char *const plain = length > BL_DIGITS_SLACK
+                                  ? bl_number_short(text, end, decimal, value)
+                                  : bl_number_plain(text, end, decimal, value);
+    if (plain == end) {
         *used = length;
         return true;
     }

@@ -30,6 +30,10 @@ bool bl_unsigned_parse(const char *text, size_t length, uint64_t *value);
  */
 const char *bl_number_plain(const char *text, const char *end, char decimal,
                             double *value);
+/* The same where BL_DIGITS_SLACK bytes may be read from any place before `end`:
+   for cells of up to eight characters behind the sign in one go. */
+const char *bl_number_short(const char *text, const char *end, char decimal,
+                            double *value);
 
 /*
  * "1701364099.986950" to nanoseconds, exactly: seconds with up to any number

@@ -214,7 +214,7 @@ static enum bl_status start(struct bl_log_reader *reader,
         }
     }
     reader->started = true;
-    return BL_OK;
+    return log_fast_start(reader) == BL_OK ? BL_OK : bl_fail_memory(error);
 }
 
 /* The end of the text; UTF-16 may stop between the bytes of a character. */
@@ -298,7 +298,10 @@ enum bl_status bl_log_next(struct bl_log_reader *reader,
     while (ready == 0) {
         while (reader->count < reader->capacity && !reader->ended &&
                !reader->part_break && status == BL_OK) {
-            status = step(reader, error);
+            log_fast_rows(reader);
+            if (reader->count < reader->capacity) {
+                status = step(reader, error);
+            }
         }
         if (status != BL_OK) {
             return status;
@@ -345,6 +348,7 @@ void bl_log_close(struct bl_log_reader *reader)
     bl_free((void *)reader->value);
     bl_free(reader->time_ns);
     log_transposed_finish(reader);
+    log_fast_finish(reader);
     log_head_finish(&reader->head);
     log_source_finish(&reader->source);
     bl_free(reader);

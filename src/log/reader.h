@@ -19,6 +19,14 @@ struct log_channel {
     enum log_kind kind; /* of the cell in the row at hand */
 };
 
+/* What each column of a plain row is, in file order. */
+enum log_fast_kind { LOG_FAST_SKIP, LOG_FAST_TIME, LOG_FAST_VALUE };
+struct log_fast {
+    enum log_fast_kind *kind; /* NULL: this log has no plain rows */
+    double **values;          /* of columns of kind VALUE */
+    int power;                /* a unit of time is 10^power ns */
+};
+
 struct bl_log_reader {
     struct log_source source;
     struct log_head head;
@@ -46,6 +54,8 @@ struct bl_log_reader {
     int64_t *row_ns;
     bool *row_good;
     size_t rows, cells, cell_at;
+    /* Fast rows. */
+    struct log_fast fast;
 };
 
 enum log_row { LOG_ROW_GOOD, LOG_ROW_SKIPPED, LOG_ROW_FAILED };
@@ -63,6 +73,16 @@ enum bl_status log_note_text(struct bl_log_reader *reader,
 enum bl_status log_next_line(struct bl_log_reader *reader,
                              struct log_line *line, bool *got,
                              struct bl_error *error);
+
+/* fastrow.c: rows of nothing but plain numbers, straight from the text at hand.
+   Stops in front of the first row that is anything else. */
+enum bl_status log_fast_start(struct bl_log_reader *reader);
+void log_fast_rows(struct bl_log_reader *reader);
+void log_fast_finish(struct bl_log_reader *reader);
+/* rowparse.c: count `rows` numbers of a column. */
+void log_count_numbers(struct bl_log_column *column,
+                       struct log_channel *channel, const double *value,
+                       size_t rows);
 
 /* order.c */
 enum bl_status log_place(struct bl_log_reader *reader, int64_t time_ns,

@@ -370,25 +370,37 @@ enum log_row log_parse_row(struct bl_log_reader *reader,
     return LOG_ROW_GOOD;
 }
 
-static void count_number(struct bl_log_column *column,
-                         struct log_channel *channel, double value)
+void log_count_numbers(struct bl_log_column *column,
+                       struct log_channel *channel, const double *value,
+                       size_t rows)
 {
-    if (column->values == 0) {
-        column->smallest = column->largest = value;
+    if (rows == 0) {
+        return;
     }
-    column->values++;
-    column->smallest = value < column->smallest ? value : column->smallest;
-    column->largest = value > column->largest ? value : column->largest;
-    if (channel->has_last) {
-        const double step = fabs(value - channel->last);
-        column->repeats += step == 0;
+    const bool first = column->values == 0;
+    double smallest = first ? value[0] : column->smallest;
+    double largest = first ? value[0] : column->largest;
+    double least = column->step == 0 ? INFINITY : column->step;
+    double last = channel->has_last ? channel->last : NAN;
+    uint64_t repeats = 0;
+    for (size_t i = 0; i < rows; i++) {
+        const double now = value[i];
+        const double step = fabs(now - last);
+        smallest = now < smallest ? now : smallest;
+        largest = now > largest ? now : largest;
+        repeats += step == 0;
         /* Differences of written numbers carry the noise of doubles. */
-        const double noise = 1e-12 * (fabs(value) + fabs(channel->last));
-        if (step > noise && (column->step == 0 || step < column->step)) {
-            column->step = step;
+        if (step < least && step > 1e-12 * (fabs(now) + fabs(last))) {
+            least = step;
         }
+        last = now;
     }
-    channel->last = value;
+    column->values += rows;
+    column->smallest = smallest;
+    column->largest = largest;
+    column->repeats += repeats;
+    column->step = isinf(least) ? 0 : least;
+    channel->last = last;
     channel->has_last = true;
 }
 
@@ -404,7 +416,7 @@ void log_count_row(struct bl_log_reader *reader, size_t at)
         case LOG_NUMBER:
         case LOG_GROUPED:
         case LOG_SWITCH:
-            count_number(column, channel, channel->values[at]);
+            log_count_numbers(column, channel, &channel->values[at], 1);
             break;
         case LOG_MISSING:
             column->missing++;

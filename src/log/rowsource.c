@@ -3,6 +3,7 @@
 #include "log/rowsource.h"
 
 #include "base/alloc.h"
+#include "base/digits.h"
 #include "base/limits.h"
 
 #include <string.h>
@@ -75,7 +76,7 @@ static bool make_room(struct log_source *source)
     source->scanned -= source->start;
     source->start = 0;
     source->end = open;
-    const size_t wanted = open + 2 * RAW_BYTES + 4;
+    const size_t wanted = open + 2 * RAW_BYTES + 4 + BL_DIGITS_SLACK;
     if (wanted <= source->capacity) {
         return true;
     }
@@ -96,12 +97,20 @@ static enum bl_status fill(struct log_source *source, struct bl_error *error)
         return bl_fail_memory(error);
     }
     size_t got = 0;
+    /* UTF-8 is taken as it is. */
+    const bool as_is = source->encoding == LOG_UTF8;
+    uint8_t *to = as_is ? (uint8_t *)source->buffer + source->end
+                        : source->raw + source->raw_count;
     const enum bl_status status =
-        bl_bytes_read(source->bytes, source->raw + source->raw_count,
-                      RAW_BYTES - source->raw_count, &got, &source->failure);
+        bl_bytes_read(source->bytes, to, RAW_BYTES - source->raw_count, &got,
+                      &source->failure);
     if (status < 0 || got == 0) {
         source->failed = status < 0 ? status : BL_OK;
         source->ended = true;
+        return BL_OK;
+    }
+    if (as_is) {
+        source->end += got;
         return BL_OK;
     }
     const size_t count = source->raw_count + got;

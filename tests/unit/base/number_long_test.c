@@ -24,6 +24,19 @@ static void expect_as_strtod(const char *text)
     if (memcmp(&value, &expected, sizeof(value)) != 0) {
         fail_msg("'%s' gives %.17g, strtod gives %.17g", text, value, expected);
     }
+    /* As a cell of a row: the next cells must not show. */
+    char cell[128];
+    (void)snprintf(cell, sizeof(cell), "%s,98765432109876543210", text);
+    const char *stop = bl_number_short(cell, cell + length + 12, '.', &value);
+    if (stop == cell + length &&
+        memcmp(&value, &expected, sizeof(value)) != 0) {
+        fail_msg("the cell '%s' gives %.17g, strtod gives %.17g", text, value,
+                 expected);
+    }
+    const char *plain = bl_number_plain(cell, cell + length + 1, '.', &value);
+    if (stop != plain) {
+        fail_msg("the cell '%s' is read in one way only", text);
+    }
 }
 
 static void plain_decimals(void **state)

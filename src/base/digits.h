@@ -1,0 +1,58 @@
+/* SPDX-License-Identifier: MIT */
+/*
+ * Eight characters at a time: how many of them are digits, and the number that
+ * these make. Arithmetic on one 64-bit word whose lowest byte is the first
+ * character, whatever the byte order of the machine.
+ */
+#ifndef BRAKELAG_SRC_BASE_DIGITS_H
+#define BRAKELAG_SRC_BASE_DIGITS_H
+
+#include <stddef.h>
+#include <stdint.h>
+
+/* Readers that use bl_digits_word keep so many bytes behind their text. */
+enum { BL_DIGITS_SLACK = 8 };
+
+/* The eight bytes at `text`, less '0' each (as exclusive or: a digit becomes
+   its value, nothing else becomes 0 to 9). */
+static inline uint64_t bl_digits_word(const char *text)
+{
+    const unsigned char *b = (const unsigned char *)text;
+    /* Compilers make one load of this. */
+    const uint64_t word = (uint64_t)b[0] | (uint64_t)b[1] << 8 |
+                          (uint64_t)b[2] << 16 | (uint64_t)b[3] << 24 |
+                          (uint64_t)b[4] << 32 | (uint64_t)b[5] << 40 |
+                          (uint64_t)b[6] << 48 | (uint64_t)b[7] << 56;
+    return word ^ UINT64_C(0x3030303030303030);
+}
+
+/* The top bit of every byte that is no digit. */
+static inline uint64_t bl_digits_others(uint64_t word)
+{
+    const uint64_t low = UINT64_C(0x7F7F7F7F7F7F7F7F);
+    return (((word & low) + UINT64_C(0x7676767676767676)) | word) & ~low;
+}
+
+/* Number of the lowest byte whose top bit is set; mask is not 0. */
+static inline size_t bl_digits_first(uint64_t mask)
+{
+    /* A single bit at 8 k moves byte 7 - k of the constant to the top: k. */
+    const uint64_t bit = (mask & (~mask + 1)) >> 7;
+    return (size_t)(bit * UINT64_C(0x0001020304050607) >> 56);
+}
+
+/* The value of the first `count` (1 to 8) bytes, all of them digits. */
+static inline uint64_t bl_digits_value(uint64_t word, size_t count)
+{
+    /* Zeros come in from the left; then neighbours are joined: pairs, fours,
+       all eight. */
+    uint64_t v = word << 8 * (8 - count);
+    v = v * 10 + (v >> 8);
+    v = ((v & UINT64_C(0x000000FF000000FF)) * UINT64_C(0x000F424000000064) +
+         (v >> 16 & UINT64_C(0x000000FF000000FF)) *
+             UINT64_C(0x0000271000000001)) >>
+        32;
+    return v;
+}
+
+#endif

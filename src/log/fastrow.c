@@ -1,0 +1,217 @@
+/* SPDX-License-Identifier: MIT */
+/*
+ * Rows as most loggers write them: one delimiter, a numeric time, plain
+ * numbers, in order. They are read in one pass from the text at hand, without
+ * finding the line first. Whatever is anything else (a missing or quoted cell,
+ * a word, a step back in time, too many cells) is left to log_parse_row, which
+ * reads and names it; so nothing is decided here.
+ */
+#include "log/reader.h"
+
+#include "base/alloc.h"
+#include "base/digits.h"
+#include "base/number.h"
+
+static const int64_t power_of_ten[] = {
+    1, 10, 100, 1000, 10000, 100000, 1000000, 10000000, 100000000, 1000000000};
+
+static bool power_of(enum log_form form, int *power)
+{
+    switch (form) {
+    case LOG_FORM_S:
+    case LOG_FORM_EPOCH_S:
+        *power = 9;
+        return true;
+    case LOG_FORM_MS:
+    case LOG_FORM_EPOCH_MS:
+        *power = 6;
+        return true;
+    case LOG_FORM_US:
+    case LOG_FORM_EPOCH_US:
+        *power = 3;
+        return true;
+    case LOG_FORM_NS:
+    case LOG_FORM_EPOCH_NS:
+        *power = 0;
+        return true;
+    case LOG_FORM_UNKNOWN:
+    case LOG_FORM_CLOCK:
+    case LOG_FORM_ISO:
+    case LOG_FORM_DAY:
+    case LOG_FORM_INDEX:
+    case LOG_FORMS:
+        break;
+    }
+    return false;
+}
+
+enum bl_status log_fast_start(struct bl_log_reader *reader)
+{
+    const struct log_dialect *d = &reader->dialect;
+    struct log_fast *fast = &reader->fast;
+    if (d->transposed || d->delimiter == ' ' ||
+        d->delimiter == LOG_WIDE_BLANKS || d->delimiter == d->decimal ||
+        d->time_column < 0 || d->date_column >= 0 || d->once ||
+        !power_of(d->form, &fast->power) || reader->source.line_end != '\n') {
+        return BL_OK;
+    }
+    fast->values = bl_alloc(d->columns, sizeof(*fast->values));
+    fast->kind = bl_alloc(d->columns, sizeof(*fast->kind));
+    if (fast->values == NULL || fast->kind == NULL) {
+        return BL_NOMEM;
+    }
+    for (size_t c = 0; c < d->columns; c++) {
+        const int64_t channel = reader->channel_of[c];
+        if ((int64_t)c == d->time_column) {
+            fast->kind[c] = LOG_FAST_TIME;
+        } else if (channel >= 0 && reader->channel[channel].selected) {
+            fast->kind[c] = LOG_FAST_VALUE;
+            fast->values[c] = reader->channel[channel].values;
+        }
+    }
+    return BL_OK;
+}
+
+void log_fast_finish(struct bl_log_reader *reader)
+{
+    bl_free((void *)reader->fast.values);
+    bl_free(reader->fast.kind);
+}
+
+/* Digits from `at` on into *sum; where they end. At most sixteen. */
+static const char *digits(const char *at, uint64_t *sum)
+{
+    for (int turn = 0; turn < 2; turn++) {
+        static const uint64_t ten_to[] = {
+            1, 10, 100, 1000, 10000, 100000, 1000000, 10000000, 100000000};
+        const uint64_t word = bl_digits_word(at);
+        const uint64_t others = bl_digits_others(word);
+        const size_t count =
+            others == 0 ? BL_DIGITS_SLACK : bl_digits_first(others);
+        if (count == 0) {
+            break;
+        }
+        *sum = *sum * ten_to[count] + bl_digits_value(word, count);
+        at += count;
+        if (others != 0) {
+            break;
+        }
+    }
+    return at;
+}
+
+/* "12.345" or "1717200000123": where it ends; NULL: another form, or out of
+   what 64 bits hold. Twice BL_DIGITS_SLACK and more must lie before `end`. */
+static const char *read_time(const char *at, char decimal, int power,
+                             int64_t *time_ns)
+{
+    const char *const first = at;
+    uint64_t sum = 0;
+    at = digits(at, &sum);
+    if (at == first) {
+        return NULL;
+    }
+    size_t places = 0;
+    if (*at == decimal) {
+        const char *const point = at;
+        at = digits(at + 1, &sum);
+        places = (size_t)(at - point - 1);
+    }
+    /* Up to 18 characters cannot have run over. */
+    if (at - first > 18 || places > (size_t)power) {
+        return NULL;
+    }
+    const int64_t scale = power_of_ten[(size_t)power - places];
+    if (sum > (uint64_t)(INT64_MAX / scale)) {
+        return NULL;
+    }
+    *time_ns = (int64_t)sum * scale;
+    return at;
+}
+
+/* Behind a cell that nobody wants; NULL where that is not plain. */
+static const char *skip_cell(const char *at, const char *end, char delimiter)
+{
+    while (at < end && *at != delimiter && *at != '\n') {
+        if (*at == '"') {
+            return NULL;
+        }
+        at++;
+    }
+    return at;
+}
+
+/* One row at `at` into place `row`; behind its line end, or NULL. */
+static const char *read_row(const struct bl_log_reader *reader, const char *at,
+                            const char *end, size_t row, int64_t *time_ns)
+{
+    /* A time has at most 18 characters and two words are read from its last. */
+    enum { TIME_MOST = 64 };
+    const struct log_dialect *d = &reader->dialect;
+    const struct log_fast *fast = &reader->fast;
+    const char delimiter = d->delimiter;
+    const char decimal = d->decimal;
+    const size_t columns = d->columns;
+    for (size_t c = 0; c < columns; c++) {
+        if (fast->kind[c] == LOG_FAST_VALUE) {
+            at = bl_number_short(at, end, decimal, &fast->values[c][row]);
+        } else if (fast->kind[c] == LOG_FAST_TIME) {
+            at = end - at < TIME_MOST
+                     ? NULL
+                     : read_time(at, decimal, fast->power, time_ns);
+        } else {
+            at = skip_cell(at, end, delimiter);
+        }
+        if (at == NULL || at >= end) {
+            return NULL;
+        }
+        if (c + 1 < columns) {
+            if (*at++ != delimiter) {
+                return NULL;
+            }
+        }
+    }
+    if (*at == '\r' && end - at > 1) {
+        at++;
+    }
+    return *at == '\n' ? at + 1 : NULL;
+}
+
+void log_fast_rows(struct bl_log_reader *reader)
+{
+    struct log_source *source = &reader->source;
+    if (reader->fast.kind == NULL || !reader->any || source->skipping ||
+        reader->head_at < reader->head.count) {
+        return;
+    }
+    const char *at = source->buffer + source->start;
+    const char *const end = source->buffer + source->end;
+    const size_t first = reader->count;
+    size_t count = first;
+    int64_t newest_ns = reader->newest_ns;
+    while (count < reader->capacity) {
+        int64_t time_ns = 0;
+        const char *next = read_row(reader, at, end, count, &time_ns);
+        if (next == NULL || time_ns < newest_ns) {
+            break;
+        }
+        reader->time_ns[count++] = newest_ns = time_ns;
+        at = next;
+    }
+    if (count == first) {
+        return;
+    }
+    source->start = source->scanned = (size_t)(at - source->buffer);
+    source->line += (int64_t)(count - first);
+    reader->index += (int64_t)(count - first);
+    reader->newest_ns = newest_ns;
+    reader->count = count;
+    for (size_t i = 0; i < reader->info.columns; i++) {
+        struct log_channel *channel = &reader->channel[i];
+        if (channel->selected) {
+            log_count_numbers(&reader->info.column[i], channel,
+                              channel->values + first, count - first);
+            channel->kind = LOG_NUMBER;
+        }
+    }
+}
