@@ -220,18 +220,25 @@ static void take_column(const struct bl_log_build *b, struct taken *t,
                         float *into, const double *from, size_t rows)
 {
     const struct bl_trial_channel *channel = &b->trial->channel[t->channel];
+    const double scale = t->scale;
+    const double zero = t->zero;
+    double low = t->low;
+    double high = t->high;
+    uint64_t missing = 0;
+    uint64_t at_end = 0;
     for (size_t i = 0; i < rows; i++) {
-        const double value = from[i] * t->scale + t->zero;
+        const double value = from[i] * scale + zero;
         into[i] = (float)value;
-        if (isnan(value)) {
-            t->missing++;
-            continue;
-        }
-        t->low = value < t->low ? value : t->low;
-        t->high = value > t->high ? value : t->high;
-        t->at_end +=
-            value >= channel->range_high || value <= channel->range_low;
+        low = value < low ? value : low;
+        high = value > high ? value : high;
+        missing += isnan(value);
+        at_end += value >= channel->range_high;
+        at_end += value <= channel->range_low;
     }
+    t->low = low;
+    t->high = high;
+    t->missing += missing;
+    t->at_end += at_end;
     bl_seen_feed(&t->seen, into, rows);
 }
 

@@ -37,24 +37,25 @@ static struct bl_block_look look_slowly(const float *value, size_t count)
     return look;
 }
 
-struct bl_block_look bl_block_look(const float *value, size_t count)
+/* Sums over values less `origin`, in lanes, so that a compiler may use wide
+   registers; at most CHUNK values, so that single precision will do. */
+struct sums {
+    float low, high;
+    double sum, squares;
+};
+
+static struct sums add_up(const float *value, size_t count, float origin)
 {
-    /* Differences from the first value: sums of squares of those are small.
-       Lanes, so that a compiler may use wide registers. */
     float low[LANES], high[LANES];
-    double sum[LANES] = {0}, squares[LANES] = {0};
-    if (count < LANES || isnan(value[0])) {
-        return look_slowly(value, count);
-    }
-    const float origin = value[0];
+    float sum[LANES] = {0}, squares[LANES] = {0};
     for (size_t k = 0; k < LANES; k++) {
-        low[k] = high[k] = value[k];
+        low[k] = high[k] = origin;
     }
     size_t i = 0;
     for (; i + LANES <= count; i += LANES) {
         for (size_t k = 0; k < LANES; k++) {
             const float v = value[i + k];
-            const double d = (double)v - (double)origin;
+            const float d = v - origin;
             low[k] = v < low[k] ? v : low[k];
             high[k] = v > high[k] ? v : high[k];
             sum[k] += d;
@@ -62,29 +63,49 @@ struct bl_block_look bl_block_look(const float *value, size_t count)
         }
     }
     for (; i < count; i++) {
-        const double d = (double)value[i] - (double)origin;
+        const float d = value[i] - origin;
         low[0] = value[i] < low[0] ? value[i] : low[0];
         high[0] = value[i] > high[0] ? value[i] : high[0];
         sum[0] += d;
         squares[0] += d * d;
     }
-    struct bl_block_look look = {
-        .count = count, .low = (double)low[0], .high = (double)high[0]};
-    double total = 0;
-    double total_squares = 0;
+    struct sums all = {.low = low[0], .high = high[0]};
     for (size_t k = 0; k < LANES; k++) {
-        look.low = (double)low[k] < look.low ? (double)low[k] : look.low;
-        look.high = (double)high[k] > look.high ? (double)high[k] : look.high;
-        total += sum[k];
-        total_squares += squares[k];
+        all.low = low[k] < all.low ? low[k] : all.low;
+        all.high = high[k] > all.high ? high[k] : all.high;
+        all.sum += (double)sum[k];
+        all.squares += (double)squares[k];
     }
-    if (isnan(total)) {
+    return all;
+}
+
+struct bl_block_look bl_block_look(const float *value, size_t count)
+{
+    enum { CHUNK = 512 };
+    if (count == 0 || isnan(value[0])) {
         return look_slowly(value, count);
     }
-    const double mean = total / (double)count;
-    look.mean = (double)origin + mean;
-    look.deviation = sqrt(fmax(0, total_squares / (double)count - mean * mean));
-    return look;
+    /* Differences from the first value: sums of squares of those are small. */
+    const float origin = value[0];
+    struct sums all = {.low = origin, .high = origin};
+    for (size_t at = 0; at < count; at += CHUNK) {
+        const size_t length = count - at < CHUNK ? count - at : CHUNK;
+        const struct sums some = add_up(value + at, length, origin);
+        all.low = some.low < all.low ? some.low : all.low;
+        all.high = some.high > all.high ? some.high : all.high;
+        all.sum += some.sum;
+        all.squares += some.squares;
+    }
+    if (!isfinite(all.squares)) {
+        return look_slowly(value, count); /* missing ones, or too large */
+    }
+    const double mean = all.sum / (double)count;
+    return (struct bl_block_look){
+        .count = count,
+        .low = (double)all.low,
+        .high = (double)all.high,
+        .mean = (double)origin + mean,
+        .deviation = sqrt(fmax(0, all.squares / (double)count - mean * mean))};
 }
 
 static void take_quiet(struct bl_activity *a, double mean, double deviation)
