@@ -33,6 +33,9 @@ bl_result_create(struct bl_result **out, const struct bl_trial *trial,
                  struct bl_error *error);
 /* This is a report: text tells the runs even where a study stands in front. */
 BL_API void bl_result_keep_whole(struct bl_result *result);
+/* Text tells every application, however many there are. Without this it tells
+   up to six, and of more only the medians and what stood out. */
+BL_API void bl_result_tell_each(struct bl_result *result);
 BL_API void bl_result_destroy(struct bl_result *result);
 
 /*

@@ -71,6 +71,9 @@ static int measure(struct measuring *m)
         return cli_fail(&error);
     }
     int code = EXIT_DONE;
+    if (has_option(m->arguments, OPTION_EACH)) {
+        bl_result_tell_each(m->result);
+    }
     for (size_t i = 0; i < m->trial->runs; i++) {
         if (cli_run_chosen(m->trial, i, m->arguments)) {
             code = cli_worse(code, add_run(m, i));

@@ -41,6 +41,9 @@
     X(BUDGET, 0, "budget", "FIGURE", NULL,                                     \
       "take the uncertainty of a figure apart: FIGURE[@UNIT[@APPLICATION]], "  \
       "as apply_75@2@1")                                                       \
+    X(EACH, 0, "each", NULL, NULL,                                             \
+      "tell every application in text; otherwise of more than six only the "   \
+      "medians and what stood out")                                            \
     X(CONFIDENCE, 0, "confidence", "PERCENT", NULL,                            \
       "how sure an interval is to be, 50 to 99.9 (default 95)")                \
     X(SEED, 0, "seed", "NUMBER", NULL, "seed of the random numbers")           \

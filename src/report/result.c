@@ -50,6 +50,11 @@ void bl_result_keep_whole(struct bl_result *result)
     result->whole = true;
 }
 
+void bl_result_tell_each(struct bl_result *result)
+{
+    result->each = true;
+}
+
 void bl_result_destroy(struct bl_result *result)
 {
     if (result != NULL) {

@@ -15,6 +15,7 @@ struct bl_result {
     json_t *root, *recordings, *runs; /* the latter two belong to root */
     bool brief;     /* text without glance and runs: a study stands in front */
     bool whole;     /* a report: everything is told, whatever stands in front */
+    bool each;      /* text with every application, however many */
     json_t *traces; /* of the page, not of the result */
 };
 

@@ -10,7 +10,9 @@ struct bl_text {
     const json_t *root;
     struct bl_output *output;
     const struct bl_unit *pressure;
-    bool failed; /* out of memory */
+    bool failed;  /* out of memory */
+    bool each;    /* every application is asked for */
+    bool defined; /* the figures have been defined */
 };
 
 enum { BL_TEXT_CELL = 96 };
@@ -41,6 +43,16 @@ const char *bl_text_flag(const char *name);
 
 /* Sections. */
 void bl_text_run(struct bl_text *to, const json_t *run);
+/* Name and conditions of a run; false: not measured, and why is said. */
+bool bl_text_run_head(struct bl_text *to, const json_t *run);
+/* What the figures mean, once. */
+void bl_text_definitions(struct bl_text *to);
+/* The unit behind `index` that comes before it in figure `key` by most, and by
+   more than both uncertainties (k = 2); NULL: none. */
+const json_t *bl_text_overtaken(const json_t *units, size_t index,
+                                const char *key, double *by_s);
+/* text_brief.c: many runs without each of their applications. */
+void bl_text_brief(struct bl_text *to);
 void bl_text_glance(struct bl_text *to);
 void bl_text_findings(struct bl_text *to);
 void bl_text_summary(struct bl_text *to, const json_t *run);

@@ -5,20 +5,26 @@
  */
 #include "report/text.h"
 
+#include <math.h>
 #include <string.h>
 
 static const struct {
-    const char *figure, *title;
+    const char *figure, *member, *title;
 } columns[] = {
-    {"response", "response"},    {"apply_10", "10 %"},
-    {"apply_75", "75 %"},        {"release_start", "rel. 90 %"},
-    {"release_10", "rel. 10 %"}, {"release_end", "rel. end"},
+    {"response", "median_s", "response"},
+    {"apply_10", "median_s", "10 %"},
+    {"apply_75", "median_s", "75 %"},
+    {"apply_75", "low_s", "least"},
+    {"apply_75", "high_s", "most"},
+    {"release_start", "median_s", "rel. 90 %"},
+    {"release_10", "median_s", "rel. 10 %"},
+    {"release_end", "median_s", "rel. end"},
 };
 enum { COLUMNS = sizeof(columns) / sizeof(columns[0]) };
 
 /* One kind and shape of one run. */
 struct group {
-    const json_t *summary;
+    const json_t *run, *summary;
     const char *kind, *shape;
 };
 
@@ -76,7 +82,8 @@ static void unit_row(struct bl_table *table, const struct group *group,
                   (unsigned long long)(bl_tree_get_count(response, "n") +
                                        bl_tree_get_count(response, "without")));
     for (size_t i = 0; i < COLUMNS; i++) {
-        const double s = median(group, label, columns[i].figure);
+        const double s = bl_tree_get_number(
+            find(group, label, columns[i].figure), columns[i].member);
         bl_table_cell(table, "%s", bl_text_fixed(s, 3, text));
     }
     bl_table_span(table, "|%s",
@@ -85,13 +92,40 @@ static void unit_row(struct bl_table *table, const struct group *group,
     bl_table_row(table);
 }
 
+/* How well one application's 75 % is known, at worst; k = 2. */
+static void worst_u(struct bl_text *to, const struct group *group)
+{
+    const json_t *applications = json_object_get(group->run, "applications");
+    char text[BL_TEXT_CELL];
+    double worst = 0;
+    for (size_t i = 0; i < json_array_size(applications); i++) {
+        const json_t *is = json_array_get(applications, i);
+        const json_t *units = json_object_get(is, "units");
+        for (size_t k = 0; in_group(group, is) && k < json_array_size(units);
+             k++) {
+            const double u = bl_tree_get_number(
+                json_object_get(json_array_get(units, k), "apply_75"), "u_s");
+            worst = u > worst ? u : worst;
+        }
+    }
+    if (worst > 0) {
+        bl_output_format(
+            to->output,
+            "; 75 %% of one application is known to \xC2\xB1 %s s or "
+            "better",
+            bl_text_fixed(ceil(2000 * worst) / 1000, 3, text));
+    }
+    bl_output_text(to->output, "\n");
+}
+
 static void group_table(struct bl_text *to, const struct group *group)
 {
     const json_t *units =
         json_object_get(json_object_get(to->root, "trial"), "units");
     struct bl_table table = {0};
     const double scale = longest(group);
-    bl_output_format(to->output, "    %s, %s\n", group->kind, group->shape);
+    bl_output_format(to->output, "    %s, %s", group->kind, group->shape);
+    worst_u(to, group);
     bl_table_cell(&table, "unit");
     bl_table_cell(&table, "n");
     for (size_t i = 0; i < COLUMNS; i++) {
@@ -125,10 +159,11 @@ void bl_text_glance(struct bl_text *to)
         return;
     }
     const json_t *runs = json_object_get(to->root, "runs");
-    bl_output_text(to->output,
-                   "\nAt a glance: medians in seconds; n: applications that "
-                   "gave a response / all;\nbar: --- until the response, === "
-                   "until 75 %\n");
+    bl_output_text(
+        to->output,
+        "\nAt a glance: medians in seconds; n: applications that "
+        "gave a response / all;\nleast and most: of the 75 %; bar: --- until "
+        "the response, === until 75 %\n");
     for (size_t r = 0; r < json_array_size(runs); r++) {
         const json_t *run = json_array_get(runs, r);
         const json_t *summary = json_object_get(run, "summary");
@@ -141,7 +176,8 @@ void bl_text_glance(struct bl_text *to)
                                        : "\n");
         for (size_t i = 0; i < json_array_size(summary); i++) {
             const json_t *row = json_array_get(summary, i);
-            const struct group group = {summary, bl_tree_get_text(row, "kind"),
+            const struct group group = {run, summary,
+                                        bl_tree_get_text(row, "kind"),
                                         bl_tree_get_text(row, "shape")};
             if (!seen_before(summary, i, &group)) {
                 group_table(to, &group);

@@ -274,6 +274,25 @@ static bool surely_later(const json_t *a, const json_t *b, double *by)
     return *by > 2 * u;
 }
 
+const json_t *bl_text_overtaken(const json_t *units, size_t index,
+                                const char *key, double *by_s)
+{
+    const json_t *unit = json_array_get(units, index);
+    const json_t *behind = NULL;
+    *by_s = 0;
+    for (size_t k = index + 1; k < json_array_size(units); k++) {
+        const json_t *one = json_array_get(units, k);
+        double difference;
+        if (surely_later(json_object_get(unit, key), json_object_get(one, key),
+                         &difference) &&
+            difference > *by_s) {
+            *by_s = difference;
+            behind = one;
+        }
+    }
+    return behind;
+}
+
 /* One line where `unit` comes later than a unit behind it in figure `key`. */
 static void late(struct bl_text *to, const json_t *units, size_t index,
                  const char *key, const char *does)
@@ -281,19 +300,9 @@ static void late(struct bl_text *to, const json_t *units, size_t index,
     char own[BL_TEXT_CELL];
     char other[BL_TEXT_CELL];
     char by[BL_TEXT_CELL];
+    double most;
     const json_t *unit = json_array_get(units, index);
-    const json_t *behind = NULL;
-    double most = 0;
-    for (size_t k = index + 1; k < json_array_size(units); k++) {
-        const json_t *one = json_array_get(units, k);
-        double difference;
-        if (surely_later(json_object_get(unit, key), json_object_get(one, key),
-                         &difference) &&
-            difference > most) {
-            most = difference;
-            behind = one;
-        }
-    }
+    const json_t *behind = bl_text_overtaken(units, index, key, &most);
     if (behind != NULL) {
         bl_output_format(
             to->output, "    late: %s %s %s s after %s, which is behind it\n",
@@ -418,11 +427,12 @@ static void application(struct bl_text *to, const json_t *is)
     remarks(to, units);
 }
 
-static void definitions(struct bl_text *to, const json_t *run)
+void bl_text_definitions(struct bl_text *to)
 {
-    if (json_array_size(json_object_get(run, "applications")) == 0) {
+    if (to->defined) {
         return;
     }
+    to->defined = true;
     const json_t *trial = json_object_get(to->root, "trial");
     bl_output_text(to->output, "\n  What the figures mean\n");
     struct bl_table table = {0};
@@ -451,7 +461,7 @@ static void stated(struct bl_text *to, const json_t *run, const char *key,
     }
 }
 
-void bl_text_run(struct bl_text *to, const json_t *run)
+bool bl_text_run_head(struct bl_text *to, const json_t *run)
 {
     bl_output_text(to->output, "\nRun ");
     bl_text_plain(to, bl_tree_get_text(run, "name"));
@@ -465,16 +475,24 @@ void bl_text_run(struct bl_text *to, const json_t *run)
         bl_output_text(to->output, "  not measured: ");
         bl_text_plain(to, bl_tree_get_text(failure, "text"));
         bl_output_text(to->output, "\n");
+        return false;
+    }
+    if (json_array_size(json_object_get(run, "applications")) == 0) {
+        bl_output_text(to->output, "  no application was found\n");
+    }
+    return true;
+}
+
+void bl_text_run(struct bl_text *to, const json_t *run)
+{
+    if (!bl_text_run_head(to, run)) {
         return;
     }
     const json_t *applications = json_object_get(run, "applications");
-    if (json_array_size(applications) == 0) {
-        bl_output_text(to->output, "  no application was found\n");
-    }
     for (size_t i = 0; i < json_array_size(applications); i++) {
         application(to, json_array_get(applications, i));
         if (i == 0) {
-            definitions(to, run);
+            bl_text_definitions(to);
         }
     }
     bl_text_summary(to, run);

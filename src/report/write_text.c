@@ -60,9 +60,21 @@ static void recordings(struct bl_text *to)
     }
 }
 
+/* More applications than this are a wall of figures that nobody asked for. */
+enum { TOLD_WITHOUT_ASKING = 6 };
+
 static void runs(struct bl_text *to)
 {
     const json_t *all = json_object_get(to->root, "runs");
+    size_t applications = 0;
+    for (size_t i = 0; i < json_array_size(all); i++) {
+        applications += json_array_size(
+            json_object_get(json_array_get(all, i), "applications"));
+    }
+    if (applications > TOLD_WITHOUT_ASKING && !to->each) {
+        bl_text_brief(to);
+        return;
+    }
     for (size_t i = 0; i < json_array_size(all); i++) {
         bl_text_run(to, json_array_get(all, i));
     }
@@ -174,7 +186,10 @@ enum bl_status bl_result_text(const struct bl_result *result,
                                                          recordings,
                                                          not_included,
                                                          cautions};
-    struct bl_text to = {result->root, output, pressure, false};
+    struct bl_text to = {.root = result->root,
+                         .output = output,
+                         .pressure = pressure,
+                         .each = result->each || result->whole};
     const bool brief = result->brief && !result->whole;
     for (size_t i = 0; i < sizeof(sections) / sizeof(sections[0]); i++) {
         const bool of_runs = sections[i] == glance || sections[i] == runs;

@@ -1,0 +1,172 @@
+/* SPDX-License-Identifier: MIT */
+/*
+ * Many runs in short: of each its conditions, how many applications it gives,
+ * and what stood out in them, counted. The medians stand in the glance; single
+ * applications are told where they are asked for. Nothing is dropped unsaid:
+ * what is excluded, begun before or unfinished is counted too.
+ */
+#include "report/text.h"
+
+#include <string.h>
+
+struct tally {
+    const json_t *applications;
+    const json_t *unit; /* of the trial; NULL: the command */
+    bool heading;       /* said already */
+};
+
+/* The entry of a trial's unit in one application; `index` among its units. */
+static const json_t *entry(const json_t *application, const json_t *unit,
+                           size_t *index)
+{
+    const json_t *units = json_object_get(application, "units");
+    for (size_t i = 0; i < json_array_size(units); i++) {
+        if (strcmp(bl_tree_get_text(json_array_get(units, i), "unit"),
+                   bl_tree_get_text(unit, "unit")) == 0) {
+            *index = i;
+            return json_array_get(units, i);
+        }
+    }
+    return NULL;
+}
+
+static void say(struct bl_text *to, struct tally *tally, const char *what,
+                size_t count)
+{
+    char text[BL_TEXT_CELL];
+    if (count == 0) {
+        return;
+    }
+    if (!tally->heading) {
+        bl_output_text(to->output, "  What stood out, in how many\n");
+        tally->heading = true;
+    }
+    bl_output_text(to->output, "    ");
+    bl_text_plain(to, tally->unit == NULL ? "command"
+                                          : bl_text_unit(tally->unit, text));
+    bl_output_format(to->output, ": %s: %zu of %zu\n", what, count,
+                     json_array_size(tally->applications));
+}
+
+static bool has_flag(const json_t *object, const char *name)
+{
+    const json_t *names = json_object_get(object, "flags");
+    for (size_t i = 0; i < json_array_size(names); i++) {
+        const char *one = json_string_value(json_array_get(names, i));
+        if (one != NULL && strcmp(one, name) == 0) {
+            return true;
+        }
+    }
+    return false;
+}
+
+static void flags(struct bl_text *to, struct tally *tally)
+{
+    for (size_t f = 0; bl_flag_at(f) != 0; f++) {
+        const char *name = bl_flag_name(bl_flag_at(f));
+        size_t count = 0;
+        for (size_t i = 0; i < json_array_size(tally->applications); i++) {
+            size_t index;
+            const json_t *is = json_array_get(tally->applications, i);
+            const json_t *has =
+                tally->unit == NULL ? is : entry(is, tally->unit, &index);
+            /* That a silent unit never settled says nothing more. */
+            count += !json_is_false(json_object_get(has, "responded")) &&
+                     has_flag(has, name);
+        }
+        say(to, tally, bl_flag_meaning(bl_flag_at(f)), count);
+    }
+}
+
+static void silent(struct bl_text *to, struct tally *tally)
+{
+    size_t count = 0;
+    size_t index;
+    for (size_t i = 0; i < json_array_size(tally->applications); i++) {
+        const json_t *is =
+            entry(json_array_get(tally->applications, i), tally->unit, &index);
+        count += json_is_false(json_object_get(is, "responded"));
+    }
+    say(to, tally, "did not respond", count);
+}
+
+static void overtaken(struct bl_text *to, struct tally *tally, const char *key,
+                      const char *what)
+{
+    size_t count = 0;
+    for (size_t i = 0; i < json_array_size(tally->applications); i++) {
+        double by_s;
+        size_t index;
+        const json_t *is = json_array_get(tally->applications, i);
+        if (entry(is, tally->unit, &index) != NULL &&
+            bl_text_overtaken(json_object_get(is, "units"), index, key,
+                              &by_s) != NULL) {
+            count++;
+        }
+    }
+    say(to, tally, what, count);
+}
+
+static size_t how_many(const json_t *applications, const char *key)
+{
+    size_t count = 0;
+    for (size_t i = 0; i < json_array_size(applications); i++) {
+        count += bl_tree_get_bool(json_array_get(applications, i), key);
+    }
+    return count;
+}
+
+static void counts(struct bl_text *to, const json_t *applications)
+{
+    static const char *const also[][2] = {
+        {"excluded", "excluded by the trial file"},
+        {"begun_before", "begun before the recording"},
+        {"unfinished", "unfinished at its end"}};
+    bl_output_format(to->output, "  %zu applications",
+                     json_array_size(applications));
+    for (size_t i = 0; i < sizeof(also) / sizeof(also[0]); i++) {
+        const size_t count = how_many(applications, also[i][0]);
+        if (count > 0) {
+            bl_output_format(to->output, "; %zu %s", count, also[i][1]);
+        }
+    }
+    bl_output_text(to->output, "\n");
+}
+
+static void brief(struct bl_text *to, const json_t *run)
+{
+    if (!bl_text_run_head(to, run)) {
+        return;
+    }
+    const json_t *units =
+        json_object_get(json_object_get(to->root, "trial"), "units");
+    struct tally tally = {json_object_get(run, "applications"), NULL, false};
+    if (json_array_size(tally.applications) == 0) {
+        return;
+    }
+    counts(to, tally.applications);
+    flags(to, &tally);
+    for (size_t i = 0; i < json_array_size(units); i++) {
+        tally.unit = json_array_get(units, i);
+        silent(to, &tally);
+        overtaken(to, &tally, "response",
+                  "responds surely after a unit behind it");
+        overtaken(to, &tally, "apply_75",
+                  "reaches 75 % surely after a unit behind it");
+        overtaken(to, &tally, "release_10",
+                  "falls to 10 % surely after a unit behind it");
+        flags(to, &tally);
+    }
+}
+
+void bl_text_brief(struct bl_text *to)
+{
+    const json_t *all = json_object_get(to->root, "runs");
+    for (size_t i = 0; i < json_array_size(all); i++) {
+        brief(to, json_array_get(all, i));
+    }
+    bl_text_definitions(to);
+    bl_output_text(to->output,
+                   "\nEvery application with the uncertainty of each figure: "
+                   "add --each, or --csv for a table\n");
+}
