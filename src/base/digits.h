@@ -7,6 +7,7 @@
 #ifndef BRAKELAG_SRC_BASE_DIGITS_H
 #define BRAKELAG_SRC_BASE_DIGITS_H
 
+#include <stdbool.h>
 #include <stddef.h>
 #include <stdint.h>
 
@@ -53,6 +54,53 @@ static inline uint64_t bl_digits_value(uint64_t word, size_t count)
              UINT64_C(0x0000271000000001)) >>
         32;
     return v;
+}
+
+/* Digits from `at` on, at most sixteen, onto *sum; where they end. Three words
+   must be readable. */
+static inline const char *bl_digits_run(const char *at, uint64_t *sum)
+{
+    static const uint64_t ten_to[] = {
+        1, 10, 100, 1000, 10000, 100000, 1000000, 10000000, 100000000};
+    for (int turn = 0; turn < 2; turn++) {
+        const uint64_t word = bl_digits_word(at);
+        const uint64_t others = bl_digits_others(word);
+        const size_t count =
+            others == 0 ? BL_DIGITS_SLACK : bl_digits_first(others);
+        if (count == 0) {
+            break;
+        }
+        *sum = *sum * ten_to[count] + bl_digits_value(word, count);
+        at += count;
+        if (others != 0) {
+            break;
+        }
+    }
+    return at;
+}
+
+/*
+ * Eight hex digits at `text` as the four bytes that they write, the first in
+ * the lowest byte of *bytes. False: some are none.
+ */
+static inline bool bl_digits_hex(const char *text, uint32_t *bytes)
+{
+    const uint64_t low = UINT64_C(0x7F7F7F7F7F7F7F7F);
+    const uint64_t ones = UINT64_C(0x0101010101010101);
+    const uint64_t less = bl_digits_word(text);
+    const uint64_t word = less ^ ones * 0x30;
+    /* 'a' to 'f' and 'A' to 'F' become 1 to 6, in bytes below 0x80. */
+    const uint64_t letter = (word | ones * 0x20) ^ ones * 0x60;
+    const uint64_t is_letter = ((letter & low) + ones * 0x7F) &
+                               ~((letter & low) + ones * 0x79) & ~letter;
+    if ((bl_digits_others(less) & ~(is_letter & ~low)) != 0) {
+        return false;
+    }
+    const uint64_t nibble = (word & ones * 0x0F) + (word >> 6 & ones) * 9;
+    uint64_t v = (nibble << 4 | nibble >> 8) & UINT64_C(0x00FF00FF00FF00FF);
+    v = (v | v >> 8) & UINT64_C(0x0000FFFF0000FFFF);
+    *bytes = (uint32_t)(v | v >> 16);
+    return true;
 }
 
 #endif

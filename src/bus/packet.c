@@ -215,15 +215,19 @@ static bool decode_common(struct bl_bus_context *context,
     context->id_check.frames++;
     context->id_check.impossible_other +=
         impossible(turned(id), data, packet->size);
-    *frame = (struct bl_frame){.time_ns = packet->time_ns,
-                               .id = id & BL_CAN_ID,
-                               .bus = packet->bus,
-                               .kind = BL_FRAME_CLASSIC,
-                               .flags = BL_FRAME_EXTENDED,
-                               .length = data[4]};
+    frame->time_ns = packet->time_ns;
+    frame->id = id & BL_CAN_ID;
+    frame->bus = packet->bus;
+    frame->part = 0;
+    frame->kind = BL_FRAME_CLASSIC;
+    frame->flags = BL_FRAME_EXTENDED;
+    frame->length = data[4];
     memcpy(frame->data, data + BL_CAN_HEADER, CLASSIC_BYTES);
-    /* What stands behind the stated length is not the frame's. */
-    memset(frame->data + data[4], 0, (size_t)(CLASSIC_BYTES - data[4]));
+    memset(frame->data + CLASSIC_BYTES, 0, FD_BYTES - CLASSIC_BYTES);
+    if (data[4] < CLASSIC_BYTES) {
+        /* What stands behind the stated length is not the frame's. */
+        memset(frame->data + data[4], 0, (size_t)(CLASSIC_BYTES - data[4]));
+    }
     return true;
 }
 

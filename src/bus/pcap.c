@@ -1,8 +1,10 @@
 /* SPDX-License-Identifier: MIT */
 /*
- * Classic pcap through libpcap, at nanoseconds, over a FILE on the byte
- * source. Feeds packet.c. libpcap stops at a damaged record: what stands
- * before it is delivered.
+ * Classic pcap. The usual version 2.4 is read record by record from the bytes
+ * at hand; older ones and those of an old kernel patch through libpcap, at
+ * nanoseconds, over a FILE on the byte source
+ * (docs/decisions/0011-own-pcap-records.md). Feeds packet.c. A damaged record
+ * ends the reading: what stands before it is delivered.
  */
 /* libpcap's headers use BSD type names. */
 #define _DEFAULT_SOURCE
@@ -16,10 +18,16 @@
 #include <stdio.h>
 #include <string.h>
 
-enum { HEADER_BYTES = 24 };
+enum { HEADER_BYTES = 24, RECORD_BYTES = 16 };
+/* libpcap's MAXIMUM_SNAPLEN: a longer record is damage. */
+enum { LONGEST = 262144 };
 
 struct pcap_reader {
     struct bl_bus_context *context;
+    /* Without libpcap. */
+    bool big;
+    uint32_t snaplen;
+    int64_t fraction_ns; /* what the second half of a stamp counts */
     struct bl_stdio bridge;
     pcap_t *pcap;
     int link_type;
@@ -43,7 +51,7 @@ static const struct {
     {{0xA1, 0xB2, 0xCD, 0x34}, BL_ID_ORDER_BIG, 1000},
     {{0x34, 0xCD, 0xB2, 0xA1}, BL_ID_ORDER_LITTLE, 1000},
 };
-enum { MAGICS = sizeof(magic) / sizeof(magic[0]) };
+enum { MAGICS = sizeof(magic) / sizeof(magic[0]), USUAL_MAGICS = 4 };
 
 static size_t find_magic(const uint8_t *data)
 {
@@ -88,6 +96,31 @@ static unsigned written_link_type(const uint8_t *header, enum bl_id_order order)
 {
     return order == BL_ID_ORDER_BIG ? (unsigned)header[22] << 8 | header[23]
                                     : (unsigned)header[21] << 8 | header[20];
+}
+
+static uint32_t read32(bool big, const uint8_t *data)
+{
+    return big ? (uint32_t)data[0] << 24 | (uint32_t)data[1] << 16 |
+                     (uint32_t)data[2] << 8 | data[3]
+               : (uint32_t)data[3] << 24 | (uint32_t)data[2] << 16 |
+                     (uint32_t)data[1] << 8 | data[0];
+}
+
+/* A kind of magic number that is read here, version 2.4. */
+static bool is_usual(size_t kind, const uint8_t *header, bool big)
+{
+    const uint32_t version = big ? UINT32_C(0x00020004) : UINT32_C(0x00040002);
+    return kind < USUAL_MAGICS && read32(big, header + 4) == version;
+}
+
+static void open_records(struct pcap_reader *reader, const uint8_t *header)
+{
+    reader->fraction_ns = reader->context->info.resolution_ns;
+    /* As libpcap: none, or one that cannot be, is the longest. */
+    const uint32_t snaplen = read32(reader->big, header + 16);
+    reader->snaplen = snaplen == 0 || snaplen > INT32_MAX ? LONGEST : snaplen;
+    reader->data_order = reader->file_order;
+    bl_bytes_take(reader->context->source, HEADER_BYTES);
 }
 
 static void close_reader(void *state)
@@ -154,7 +187,12 @@ static enum bl_status open_reader(void **out, struct bl_bus_context *context,
     /* libpcap turns cooked CAN ids with the file. */
     reader->data_order = host_order();
     context->info.resolution_ns = magic[kind].resolution_ns;
-    status = open_pcap(reader, error);
+    reader->big = order == BL_ID_ORDER_BIG;
+    if (is_usual(kind, header, reader->big)) {
+        open_records(reader, header);
+    } else {
+        status = open_pcap(reader, error);
+    }
     if (status == BL_OK && !bl_packet_known((int)link_type)) {
         status = bl_fail_offset(error, BL_UNSUPPORTED, name, 20,
                                 "expected link type 227, 113 or 276 (CAN), "
@@ -170,16 +208,6 @@ static enum bl_status open_reader(void **out, struct bl_bus_context *context,
     }
     *out = reader;
     return BL_OK;
-}
-
-/* Nanoseconds; false: the fraction is none. libpcap reads the seconds as
-   signed, which is negative after 2038: the 32 bits are what was written. */
-static bool stamp(const struct pcap_pkthdr *header, int64_t *time_ns)
-{
-    const int64_t seconds = (int64_t)((uint32_t)header->ts.tv_sec);
-    const int64_t fraction = (int64_t)header->ts.tv_usec;
-    *time_ns = seconds * 1000000000 + fraction;
-    return fraction >= 0 && fraction < 1000000000;
 }
 
 /* Why libpcap gave no further record: the end, a cut record (a note), damage,
@@ -208,6 +236,133 @@ static enum bl_status at_stop(struct pcap_reader *reader, int code,
                    reader->records + 1, pcap_geterr(reader->pcap));
 }
 
+/* One record with its stamp into `frame`. A fraction of a second or more is no
+   stamp. */
+static enum bl_status take_record(struct pcap_reader *reader,
+                                  struct bl_packet *packet, uint32_t seconds,
+                                  int64_t fraction_ns, struct bl_frame *frame,
+                                  size_t *count, struct bl_error *error)
+{
+    struct bl_bus_context *context = reader->context;
+    reader->records++;
+    if (fraction_ns < 0 || fraction_ns >= 1000000000) {
+        return bl_note(&context->info.notes, "impossible-stamp", -1,
+                       packet->place,
+                       "record %" PRIu64 " has a stamp with a fraction of a "
+                       "second or more; excluded",
+                       reader->records);
+    }
+    packet->time_ns = (int64_t)seconds * 1000000000 + fraction_ns;
+    bool taken;
+    const enum bl_status status =
+        bl_packet_frame(context, packet, frame, &taken, error);
+    *count += taken;
+    return status;
+}
+
+static enum bl_status next_by_library(struct pcap_reader *reader,
+                                      struct bl_packet *packet,
+                                      struct bl_frame *frame, size_t room,
+                                      size_t *count, struct bl_error *error)
+{
+    while (*count < room && !reader->done) {
+        struct pcap_pkthdr *header;
+        const int code = pcap_next_ex(reader->pcap, &header, &packet->data);
+        if (code != 1) {
+            reader->done = true;
+            return at_stop(reader, code, error);
+        }
+        packet->size = header->caplen;
+        /* libpcap reads the seconds as signed, which is negative after 2038:
+           the 32 bits are what was written. */
+        const enum bl_status status = take_record(
+            reader, packet, (uint32_t)header->ts.tv_sec,
+            (int64_t)header->ts.tv_usec, frame + *count, count, error);
+        if (status != BL_OK) {
+            return status;
+        }
+    }
+    return BL_OK;
+}
+
+/* Whole records at `data` into frames; *used is how many bytes they take, and
+ *wanted how many the next one needs. */
+static enum bl_status take_records(struct pcap_reader *reader,
+                                   struct bl_packet *packet,
+                                   const uint8_t *data, size_t size,
+                                   size_t *used, size_t *wanted,
+                                   struct bl_frame *frame, size_t room,
+                                   size_t *count, struct bl_error *error)
+{
+    struct bl_bytes *source = reader->context->source;
+    const int64_t place = bl_bytes_offset(source);
+    const bool big = reader->big;
+    enum bl_status status = BL_OK;
+    *used = 0;
+    *wanted = RECORD_BYTES;
+    while (*count < room && size - *used >= RECORD_BYTES && status == BL_OK) {
+        const uint8_t *record = data + *used;
+        const uint32_t captured = read32(big, record + 8);
+        packet->place = place + (int64_t)*used;
+        if (captured > LONGEST) {
+            return bl_fail_offset(error, BL_FORMAT, bl_bytes_name(source),
+                                  packet->place + 8,
+                                  "pcap record %" PRIu64
+                                  " is damaged: expected at most %d bytes of "
+                                  "packet, found %" PRIu32,
+                                  reader->records + 1, LONGEST, captured);
+        }
+        if (size - *used - RECORD_BYTES < captured) {
+            *wanted = RECORD_BYTES + captured;
+            break;
+        }
+        packet->data = record + RECORD_BYTES;
+        packet->size = captured > reader->snaplen ? reader->snaplen : captured;
+        *used += RECORD_BYTES + captured;
+        status =
+            take_record(reader, packet, read32(big, record),
+                        (int64_t)read32(big, record + 4) * reader->fraction_ns,
+                        frame + *count, count, error);
+    }
+    return status;
+}
+
+static enum bl_status next_records(struct pcap_reader *reader,
+                                   struct bl_packet *packet,
+                                   struct bl_frame *frame, size_t room,
+                                   size_t *count, struct bl_error *error)
+{
+    struct bl_bytes *source = reader->context->source;
+    size_t wanted = RECORD_BYTES;
+    while (*count < room && !reader->done) {
+        const uint8_t *data;
+        size_t size;
+        const enum bl_status seen =
+            bl_bytes_window(source, wanted, &data, &size, error);
+        if (size < wanted) {
+            reader->done = true;
+            return seen != BL_OK || size == 0
+                       ? seen
+                       : bl_note(&reader->context->info.notes,
+                                 "cut-last-record", -1, bl_bytes_offset(source),
+                                 "record %" PRIu64
+                                 ", the last one, is cut: expected %zu bytes, "
+                                 "found %zu",
+                                 reader->records + 1, wanted, size);
+        }
+        size_t used;
+        const enum bl_status status =
+            take_records(reader, packet, data, size, &used, &wanted, frame,
+                         room, count, error);
+        bl_bytes_take(source, used);
+        if (status != BL_OK) {
+            reader->done = true;
+            return status;
+        }
+    }
+    return BL_OK;
+}
+
 static enum bl_status next(void *state, struct bl_frame *frame, size_t room,
                            size_t *count, struct bl_error *error)
 {
@@ -218,33 +373,9 @@ static enum bl_status next(void *state, struct bl_frame *frame, size_t room,
                                .bus = reader->bus,
                                .place = -1};
     *count = 0;
-    while (*count < room && !reader->done) {
-        struct pcap_pkthdr *header;
-        const int code = pcap_next_ex(reader->pcap, &header, &packet.data);
-        if (code != 1) {
-            reader->done = true;
-            return at_stop(reader, code, error);
-        }
-        reader->records++;
-        packet.size = header->caplen;
-        enum bl_status status = BL_OK;
-        if (!stamp(header, &packet.time_ns)) {
-            status = bl_note(
-                &reader->context->info.notes, "impossible-stamp", -1, -1,
-                "record %" PRIu64 " has a stamp with a fraction of a second or "
-                "more; excluded",
-                reader->records);
-        } else {
-            bool taken;
-            status = bl_packet_frame(reader->context, &packet, frame + *count,
-                                     &taken, error);
-            *count += taken;
-        }
-        if (status != BL_OK) {
-            return status;
-        }
-    }
-    return BL_OK;
+    return reader->pcap != NULL
+               ? next_by_library(reader, &packet, frame, room, count, error)
+               : next_records(reader, &packet, frame, room, count, error);
 }
 
 const struct bl_bus_format bl_format_pcap = {

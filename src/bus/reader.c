@@ -263,17 +263,20 @@ static void count_frames(struct bl_bus_info *info, const struct bl_frame *frame,
     for (size_t i = 0; i < count; i++) {
         struct bl_bus_stats *bus = &info->bus[frame[i].bus];
         const int64_t time_ns = frame[i].time_ns;
-        uint64_t before = 0;
-        for (size_t k = 0; k < BL_FRAME_KINDS; k++) {
-            before += bus->frames[k];
+        bus->frames[frame[i].kind]++;
+        if (time_ns > bus->first_ns && time_ns < bus->last_ns) {
+            continue;
         }
-        if (before == 0 || time_ns < bus->first_ns) {
+        uint64_t all = 0;
+        for (size_t k = 0; k < BL_FRAME_KINDS; k++) {
+            all += bus->frames[k];
+        }
+        if (all == 1 || time_ns < bus->first_ns) {
             bus->first_ns = time_ns;
         }
-        if (before == 0 || time_ns > bus->last_ns) {
+        if (all == 1 || time_ns > bus->last_ns) {
             bus->last_ns = time_ns;
         }
-        bus->frames[frame[i].kind]++;
     }
     info->frames += count;
 }

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "bus/textline.h"
 
+#include "base/digits.h"
 #include "base/number.h"
 #include "bus/format.h"
 
@@ -243,4 +244,92 @@ enum bl_textline_kind bl_textline_parse(const char *text, size_t length,
     line->expected = c.expected;
     line->at = c.at;
     return good ? BL_TEXTLINE_FRAME : BL_TEXTLINE_BAD;
+}
+
+/* "(seconds.fraction) ", with up to nine digits of fraction. */
+static const char *plain_stamp(const char *at, int64_t *time_ns,
+                               unsigned *digits)
+{
+    static const int64_t unit_ns[] = {1000000000, 100000000, 10000000, 1000000,
+                                      100000,     10000,     1000,     100,
+                                      10,         1};
+    const uint64_t most_s = 4000000000; /* well inside BL_BUS_TIME_MAX */
+    uint64_t seconds = 0;
+    uint64_t fraction = 0;
+    if (*at != '(') {
+        return NULL;
+    }
+    const char *const first = at + 1;
+    const char *const point = bl_digits_run(first, &seconds);
+    if (point == first || *point != '.' || seconds > most_s) {
+        return NULL;
+    }
+    at = bl_digits_run(point + 1, &fraction);
+    const size_t count = (size_t)(at - point - 1);
+    if (count == 0 || count > 9 || at[0] != ')' || at[1] != ' ') {
+        return NULL;
+    }
+    *digits = (unsigned)count;
+    *time_ns =
+        (int64_t)seconds * 1000000000 + (int64_t)fraction * unit_ns[count];
+    return at + 2;
+}
+
+static void put_four(uint8_t *to, uint32_t bytes)
+{
+    to[0] = (uint8_t)bytes;
+    to[1] = (uint8_t)(bytes >> 8);
+    to[2] = (uint8_t)(bytes >> 16);
+    to[3] = (uint8_t)(bytes >> 24);
+}
+
+/* Up to eight bytes and the line end. */
+static const char *plain_data(const char *at, struct bl_frame *frame)
+{
+    uint32_t bytes;
+    unsigned length = 0;
+    memset(frame->data, 0, FD_BYTES);
+    while (length < CLASSIC_BYTES && bl_digits_hex(at, &bytes)) {
+        put_four(frame->data + length, bytes);
+        length += 4;
+        at += 8;
+    }
+    while (length < CLASSIC_BYTES) {
+        const unsigned high = hex_plus_one[(unsigned char)at[0]];
+        const unsigned low = hex_plus_one[(unsigned char)at[1]];
+        if (high == 0 || low == 0) {
+            break;
+        }
+        frame->data[length++] = (uint8_t)((high - 1) << 4 | (low - 1));
+        at += 2;
+    }
+    frame->length = (uint8_t)length;
+    at += *at == '\r';
+    return *at == '\n' ? at + 1 : NULL;
+}
+
+const char *bl_textline_plain(const char *text, const char *bus,
+                              size_t bus_length, struct bl_frame *frame,
+                              unsigned *digits)
+{
+    const char *at = plain_stamp(text, &frame->time_ns, digits);
+    if (at == NULL || bus_length == 0 || bus_length >= BL_BUS_NAME_MAX ||
+        memcmp(at, bus, bus_length) != 0 || at[bus_length] != ' ') {
+        return NULL;
+    }
+    at += bus_length + 1;
+    uint32_t bytes;
+    if (!bl_digits_hex(at, &bytes) || at[EXTENDED_DIGITS] != '#') {
+        return NULL;
+    }
+    const uint32_t id = bytes << 24 | (bytes << 8 & 0xFF0000u) |
+                        (bytes >> 8 & 0xFF00u) | bytes >> 24;
+    if (id > EXTENDED_ID) {
+        return NULL;
+    }
+    frame->id = id;
+    frame->part = 0;
+    frame->kind = BL_FRAME_CLASSIC;
+    frame->flags = BL_FRAME_EXTENDED;
+    return plain_data(at + EXTENDED_DIGITS + 1, frame);
 }

@@ -32,4 +32,16 @@ enum bl_textline_kind bl_textline_parse(const char *text, size_t length,
                                         struct bl_frame *frame,
                                         struct bl_textline *line);
 
+/*
+ * The line that recordings are full of, "(1717200000.123456) can0 0C02C820#"
+ * and up to eight bytes, from this interface, with its line end: where the next
+ * line begins. NULL: any other line, also a damaged one; `frame` may have been
+ * written to. BL_TEXTLINE_PLAIN bytes must be readable. *digits is that of the
+ * fraction; frame->bus is left alone.
+ */
+enum { BL_TEXTLINE_PLAIN = 160 };
+const char *bl_textline_plain(const char *text, const char *bus,
+                              size_t bus_length, struct bl_frame *frame,
+                              unsigned *digits);
+
 #endif

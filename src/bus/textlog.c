@@ -191,12 +191,48 @@ static enum bl_status read_line(struct text_reader *reader,
     return find_bus(reader, &parts, &frame->bus, error);
 }
 
+/* Plain lines at hand, from the bus of the line before; the first other one is
+   left to read_line. */
+static void read_plain(struct text_reader *reader, struct bl_frame *frame,
+                       size_t room, size_t *count)
+{
+    const uint8_t *data;
+    size_t size;
+    struct bl_error error;
+    if (reader->bus_length == 0 || reader->lines.at_start ||
+        reader->lines.skip_lf ||
+        bl_bytes_window(reader->context->source, 1, &data, &size, &error) !=
+            BL_OK) {
+        return; /* a failure shows again when the line is read */
+    }
+    const char *at = (const char *)data;
+    const char *const end = at + size;
+    const size_t first = *count;
+    while (*count < room && end - at >= BL_TEXTLINE_PLAIN) {
+        unsigned digits;
+        const char *next = bl_textline_plain(
+            at, reader->bus, reader->bus_length, frame + *count, &digits);
+        if (next == NULL) {
+            break;
+        }
+        note_resolution(reader, digits);
+        frame[(*count)++].bus = reader->bus_index;
+        at = next;
+    }
+    reader->lines.number += (int64_t)(*count - first);
+    bl_bytes_take(reader->context->source, (size_t)(at - (const char *)data));
+}
+
 static enum bl_status next(void *state, struct bl_frame *frame, size_t room,
                            size_t *count, struct bl_error *error)
 {
     struct text_reader *reader = state;
     *count = 0;
     while (*count < room) {
+        read_plain(reader, frame, room, count);
+        if (*count == room) {
+            break;
+        }
         struct bl_line line;
         enum bl_status status = bl_lines_next(&reader->lines, &line, error);
         bool taken = false;

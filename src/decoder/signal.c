@@ -32,6 +32,17 @@ static uint64_t raw_get(const struct bl_signal *signal, const uint8_t *data)
     return raw;
 }
 
+/* The same from a field inside the first eight bytes, which are all there. */
+static uint64_t raw_of_first_eight(const struct bl_signal *signal,
+                                   const uint8_t *data)
+{
+    const uint64_t word = (uint64_t)data[0] | (uint64_t)data[1] << 8 |
+                          (uint64_t)data[2] << 16 | (uint64_t)data[3] << 24 |
+                          (uint64_t)data[4] << 32 | (uint64_t)data[5] << 40 |
+                          (uint64_t)data[6] << 48 | (uint64_t)data[7] << 56;
+    return word >> signal->start_bit & UINT64_MAX >> (64 - signal->bits);
+}
+
 static void raw_put(const struct bl_signal *signal, uint64_t raw, uint8_t *data)
 {
     unsigned done = 0;
@@ -86,7 +97,9 @@ struct bl_value bl_signal_decode(const struct bl_signal *signal,
     if (!lies_within(signal, size)) {
         return out;
     }
-    out.raw = raw_get(signal, data);
+    out.raw = size >= 8 && signal->start_bit + signal->bits <= 64
+                  ? raw_of_first_eight(signal, data)
+                  : raw_get(signal, data);
     out.state = bl_value_range(out.raw, signal->bits);
     if (out.state == BL_VALUE_VALID) {
         out.value = (double)out.raw * signal->scale + signal->offset;

@@ -28,7 +28,7 @@ struct bl_link_build {
     size_t gap_capacity;
     float *interval_s; /* every `stride`th */
     size_t intervals;
-    uint64_t seen, stride;
+    uint64_t stride, skip; /* so many are passed over before the next */
     int64_t last_ns;
     double limit_s; /* gaps are over this; NaN: not known yet */
     uint16_t part;

@@ -283,32 +283,48 @@ static enum bl_status place_part(struct bl_capture_build *b,
     return BL_OK;
 }
 
+/* A frame of the part at hand, the first one, whose time needs no moving. */
+static bool as_before(const struct bl_frame *frame,
+                      const struct continuation *so_far)
+{
+    return so_far->any && so_far->part_base == 0 && so_far->shift_ns == 0 &&
+           frame->part == so_far->part && frame->time_ns <= BL_LIMIT_TIME_NS &&
+           frame->time_ns >= -BL_LIMIT_TIME_NS;
+}
+
 static enum bl_status take_batch(struct bl_capture_build *b,
                                  const struct bl_bus_info *info,
                                  const struct bl_frame *batch, size_t count,
                                  struct continuation *so_far)
 {
     for (size_t i = 0; i < count; i++) {
-        struct bl_frame frame = batch[i];
-        size_t bus = so_far->bus[frame.bus] - 1;
-        if (so_far->bus[frame.bus] == 0) {
-            if (bus_number(b->into, info->bus[frame.bus].name, &bus) != BL_OK) {
+        const struct bl_frame *frame = &batch[i];
+        size_t bus = so_far->bus[frame->bus] - 1;
+        if (so_far->bus[frame->bus] == 0) {
+            if (bus_number(b->into, info->bus[frame->bus].name, &bus) !=
+                BL_OK) {
                 return BL_NOMEM;
             }
-            so_far->bus[frame.bus] = bus + 1;
+            so_far->bus[frame->bus] = bus + 1;
         }
-        frame.part = (uint16_t)(frame.part + so_far->part_base);
-        bool usable;
-        if (place_part(b, &frame, so_far, &usable) != BL_OK) {
-            return BL_NOMEM;
+        /* A copy only where part or time are to be others than as read. */
+        struct bl_frame moved;
+        bool usable = true;
+        if (!as_before(frame, so_far)) {
+            moved = *frame;
+            moved.part = (uint16_t)(moved.part + so_far->part_base);
+            if (place_part(b, &moved, so_far, &usable) != BL_OK) {
+                return BL_NOMEM;
+            }
+            frame = &moved;
         }
         if (!usable) {
             continue;
         }
-        if (feed(b, &frame, bus) != BL_OK) {
+        if (feed(b, frame, bus) != BL_OK) {
             return BL_NOMEM;
         }
-        so_far->last_ns = frame.time_ns;
+        so_far->last_ns = frame->time_ns;
         so_far->any = true;
     }
     return BL_OK;

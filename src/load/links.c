@@ -138,7 +138,8 @@ static enum bl_status keep_gap(struct bl_links_build *b,
 static void keep_interval(struct bl_link_build *l, double interval_s)
 {
     /* Every `stride`th, so that the sample spans the whole recording. */
-    if (l->seen++ % l->stride != 0) {
+    if (l->skip > 0) {
+        l->skip--;
         return;
     }
     if (l->intervals == BL_INTERVALS_KEPT) {
@@ -147,8 +148,10 @@ static void keep_interval(struct bl_link_build *l, double interval_s)
         }
         l->intervals /= 2;
         l->stride *= 2;
+        l->skip = l->stride - 1;
         return;
     }
+    l->skip = l->stride - 1;
     l->interval_s[l->intervals++] = (float)interval_s;
 }
 
@@ -169,8 +172,12 @@ static enum bl_status interval(struct bl_links_build *b,
                                struct bl_link_build *l, int64_t time_ns)
 {
     const double s = (double)(time_ns - l->last_ns) * 1e-9;
-    l->is.least_s = isnan(l->is.least_s) ? s : fmin(l->is.least_s, s);
-    l->is.most_s = isnan(l->is.most_s) ? s : fmax(l->is.most_s, s);
+    if (!(s >= l->is.least_s)) { /* the first one, too */
+        l->is.least_s = s;
+    }
+    if (!(s <= l->is.most_s)) {
+        l->is.most_s = s;
+    }
     keep_interval(l, s);
     if (l->stride == 1 && l->intervals <= FIRST_INTERVALS) {
         find_limit(l);

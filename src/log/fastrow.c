@@ -78,28 +78,6 @@ void log_fast_finish(struct bl_log_reader *reader)
     bl_free(reader->fast.kind);
 }
 
-/* Digits from `at` on into *sum; where they end. At most sixteen. */
-static const char *digits(const char *at, uint64_t *sum)
-{
-    for (int turn = 0; turn < 2; turn++) {
-        static const uint64_t ten_to[] = {
-            1, 10, 100, 1000, 10000, 100000, 1000000, 10000000, 100000000};
-        const uint64_t word = bl_digits_word(at);
-        const uint64_t others = bl_digits_others(word);
-        const size_t count =
-            others == 0 ? BL_DIGITS_SLACK : bl_digits_first(others);
-        if (count == 0) {
-            break;
-        }
-        *sum = *sum * ten_to[count] + bl_digits_value(word, count);
-        at += count;
-        if (others != 0) {
-            break;
-        }
-    }
-    return at;
-}
-
 /* "12.345" or "1717200000123": where it ends; NULL: another form, or out of
    what 64 bits hold. Twice BL_DIGITS_SLACK and more must lie before `end`. */
 static const char *read_time(const char *at, char decimal, int power,
@@ -107,14 +85,14 @@ static const char *read_time(const char *at, char decimal, int power,
 {
     const char *const first = at;
     uint64_t sum = 0;
-    at = digits(at, &sum);
+    at = bl_digits_run(at, &sum);
     if (at == first) {
         return NULL;
     }
     size_t places = 0;
     if (*at == decimal) {
         const char *const point = at;
-        at = digits(at + 1, &sum);
+        at = bl_digits_run(at + 1, &sum);
         places = (size_t)(at - point - 1);
     }
     /* Up to 18 characters cannot have run over. */

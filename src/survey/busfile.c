@@ -11,22 +11,22 @@ static const int64_t SECOND_NS = 1000000000;
 /* Running figures of one bus. */
 struct flow {
     bool seen;
-    int64_t last_ns, second, longest_gap_ns, longest_gap_at_ns;
+    int64_t last_ns, second_ns, longest_gap_ns, longest_gap_at_ns;
     uint16_t part;
-    double bits, second_bits, peak_bits;
+    uint64_t bits, second_bits, peak_bits;
 };
 
 /* Bits of a frame without stuff bits, with the three of the pause after it:
    ISO 11898-1 base format 47 + 8 n, extended 67 + 8 n. FD data phases run at
    a rate that a recording does not tell; they count like the rest. */
-static double frame_bits(const struct bl_frame *frame)
+static uint64_t frame_bits(const struct bl_frame *frame)
 {
     if (frame->kind == BL_FRAME_ERROR) {
         return 0;
     }
     const bool extended = (frame->flags & BL_FRAME_EXTENDED) != 0;
     const unsigned bytes = frame->kind == BL_FRAME_REMOTE ? 0 : frame->length;
-    return (extended ? 67 : 47) + 8.0 * bytes;
+    return (extended ? 67u : 47u) + UINT64_C(8) * bytes;
 }
 
 static void flow_feed(struct flow *flow, const struct bl_frame *frame)
@@ -37,12 +37,12 @@ static void flow_feed(struct flow *flow, const struct bl_frame *frame)
         flow->longest_gap_ns = time - flow->last_ns;
         flow->longest_gap_at_ns = flow->last_ns;
     }
-    if (!flow->seen || time / SECOND_NS != flow->second ||
-        flow->part != frame->part) {
-        flow->second = time / SECOND_NS;
+    if (!flow->seen || flow->part != frame->part || time < flow->second_ns ||
+        time - flow->second_ns >= SECOND_NS) {
+        flow->second_ns = time - time % SECOND_NS;
         flow->second_bits = 0;
     }
-    const double bits = frame_bits(frame);
+    const uint64_t bits = frame_bits(frame);
     flow->bits += bits;
     flow->second_bits += bits;
     if (flow->second_bits > flow->peak_bits) {
@@ -82,10 +82,10 @@ static enum bl_status take_info(struct bl_survey_file *file,
         }
         bus->longest_gap_ns = flow[i].longest_gap_ns;
         bus->longest_gap_at_ns = flow[i].longest_gap_at_ns;
-        bus->peak_bit_s = flow[i].peak_bits;
+        bus->peak_bit_s = (double)flow[i].peak_bits;
         if (stats->last_ns > stats->first_ns) {
             bus->mean_bit_s =
-                flow[i].bits /
+                (double)flow[i].bits /
                 ((double)(stats->last_ns - stats->first_ns) * 1e-9);
         }
         if (file->first_ns == 0 || stats->first_ns < file->first_ns) {

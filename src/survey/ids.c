@@ -17,7 +17,8 @@ enum { INTERVALS = 256, SLOTS = 1u << 17, SIGNALS_MAX = 64 };
 struct thinned {
     int64_t *interval;
     size_t count, capacity;
-    uint64_t seen, stride;
+    uint64_t stride, skip; /* so many are passed over before the next */
+    bool any;
 };
 
 struct running {
@@ -151,7 +152,9 @@ static enum bl_status add_id(struct bl_survey_ids *ids,
 static enum bl_status keep_interval(struct thinned *thinned, int64_t interval,
                                     struct bl_error *error)
 {
-    if (thinned->seen++ % thinned->stride != 0) {
+    thinned->any = true;
+    if (thinned->skip > 0) {
+        thinned->skip--;
         return BL_OK;
     }
     if (thinned->count == INTERVALS) {
@@ -166,6 +169,7 @@ static enum bl_status keep_interval(struct thinned *thinned, int64_t interval,
         return bl_fail_memory(error);
     }
     thinned->interval[thinned->count++] = interval;
+    thinned->skip = thinned->stride - 1;
     return BL_OK;
 }
 
@@ -183,8 +187,12 @@ static void feed_signal(struct bl_survey_signal *out,
     out->last_raw = value.raw;
     if (value.state == BL_VALUE_VALID) {
         out->valid++;
-        out->smallest = fmin(out->smallest, value.value);
-        out->largest = fmax(out->largest, value.value);
+        if (!(value.value >= out->smallest)) { /* the first one, too */
+            out->smallest = value.value;
+        }
+        if (!(value.value <= out->largest)) {
+            out->largest = value.value;
+        }
     }
 }
 
@@ -201,10 +209,10 @@ static enum bl_status feed_id(struct bl_survey_id *id, struct running *running,
         id->first_ns = frame->time_ns;
     } else if (running->part == frame->part) {
         const int64_t interval = frame->time_ns - id->last_ns;
-        if (running->thinned.seen == 0 || interval < id->interval_min_ns) {
+        if (!running->thinned.any || interval < id->interval_min_ns) {
             id->interval_min_ns = interval;
         }
-        if (running->thinned.seen == 0 || interval > id->interval_max_ns) {
+        if (!running->thinned.any || interval > id->interval_max_ns) {
             id->interval_max_ns = interval;
             id->longest_gap_at_ns = id->last_ns;
         }

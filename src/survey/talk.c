@@ -12,10 +12,14 @@
 
 enum { CODES = 64, ITEMS_MAX = 65536, CACHE = 4096 };
 
-/* Roles of an identifier, so that the tables are not asked at every frame. */
+/* What an identifier on a bus leads to, so that neither it is taken apart nor
+   the tables are asked at every frame. */
 struct cached {
-    bool known, claims, codes;
+    bool known, claims, codes, transport;
+    uint16_t bus;
+    uint8_t source;
     uint32_t id;
+    uint32_t address; /* place in the list + 1 */
 };
 
 struct bl_survey_talk {
@@ -25,6 +29,7 @@ struct bl_survey_talk {
     size_t address_capacity, transport_capacity, trouble_capacity;
     struct cached cache[CACHE];
     uint32_t place[BL_BUS_MAX][256]; /* of an address, + 1 */
+    int64_t last_ns;
 };
 
 enum bl_status bl_survey_talk_create(struct bl_survey_talk **out,
@@ -90,17 +95,26 @@ static const struct bl_message *with_role(const struct bl_tables *tables,
     return NULL;
 }
 
-static const struct cached *roles_of(struct bl_survey_talk *talk, uint32_t id)
+static const struct cached *facts_of(struct bl_survey_talk *talk, uint16_t bus,
+                                     uint32_t id)
 {
-    struct cached *cached = &talk->cache[(id ^ id >> 12) % CACHE];
-    if (!cached->known || cached->id != id) {
-        cached->known = true;
-        cached->id = id;
-        cached->claims =
-            with_role(talk->tables, id, BL_ROLE_ADDRESS_CLAIM) != NULL;
-        cached->codes =
-            with_role(talk->tables, id, BL_ROLE_TROUBLE_CODES) != NULL;
+    struct cached *cached = &talk->cache[(id ^ id >> 12 ^ bus) % CACHE];
+    if (cached->known && cached->id == id && cached->bus == bus) {
+        return cached;
     }
+    const uint8_t source = bl_id_split(id).source;
+    if (address_of(talk, bus, source) == NULL) {
+        return NULL;
+    }
+    *cached = (struct cached){
+        .known = true,
+        .claims = with_role(talk->tables, id, BL_ROLE_ADDRESS_CLAIM) != NULL,
+        .codes = with_role(talk->tables, id, BL_ROLE_TROUBLE_CODES) != NULL,
+        .transport = bl_transport_takes(id),
+        .bus = bus,
+        .source = source,
+        .id = id,
+        .address = talk->place[bus][source]};
     return cached;
 }
 
@@ -222,27 +236,31 @@ enum bl_status bl_survey_talk_feed(struct bl_survey_talk *talk,
         (frame->flags & BL_FRAME_EXTENDED) == 0 || frame->bus >= BL_BUS_MAX) {
         return BL_OK;
     }
-    const struct bl_id id = bl_id_split(frame->id);
-    struct bl_survey_address *address = address_of(talk, frame->bus, id.source);
-    if (address == NULL) {
+    const struct cached *facts = facts_of(talk, frame->bus, frame->id);
+    if (facts == NULL) {
         return bl_fail_memory(error);
     }
+    struct bl_survey_address *address =
+        &talk->file->address[facts->address - 1];
     address->frames++;
-    const struct cached *roles = roles_of(talk, frame->id);
-    if (frame->length == 8 && roles->claims) {
+    if (frame->length == 8 && facts->claims) {
         address->claimed = true;
         address->claims++;
         address->name = bl_name_split(frame->data);
     }
-    if (roles->codes) {
+    if (facts->codes) {
         const enum bl_status status =
-            read_codes(talk, frame->bus, id.source, frame->time_ns, frame->data,
-                       frame->length, error);
+            read_codes(talk, frame->bus, facts->source, frame->time_ns,
+                       frame->data, frame->length, error);
         if (status != BL_OK) {
             return status;
         }
     }
     if (frame->kind != BL_FRAME_CLASSIC) {
+        return BL_OK;
+    }
+    talk->last_ns = frame->time_ns;
+    if (!facts->transport) {
         return BL_OK;
     }
     bool done = false;
@@ -268,6 +286,14 @@ static int compare_addresses(const void *a, const void *b)
 
 void bl_survey_talk_finish(struct bl_survey_talk *talk)
 {
+    /* What had no packet for too long before the last frame has timed out: an
+       identifier of no packets tells the time. */
+    bool done;
+    struct bl_transport_message none;
+    if (bl_transport_feed(talk->transport, talk->last_ns, 0, 0, NULL, 0, &done,
+                          &none) != BL_OK) {
+        return; /* only a packet can fail */
+    }
     bl_transport_flush(talk->transport);
     if (talk->file->addresses > 1) {
         qsort(talk->file->address, talk->file->addresses,
