@@ -20,6 +20,15 @@ enum bl_clock_claim {
 };
 BL_API const char *bl_clock_claim_name(enum bl_clock_claim claim);
 
+/* How far one pair of events lies from the line between the clocks. */
+struct bl_clock_residual {
+    double at_s;  /* after t_first_ns, by the recording's own clock */
+    double off_s; /* event on the other clock less where the line puts it */
+    bool used;    /* false: an outlier, left out of the line */
+};
+/* As many of them are kept for drawing, evenly chosen where there are more. */
+enum { BL_CLOCK_RESIDUALS = 128 };
+
 struct bl_clock_tie {
     const char *method; /* "own", "shared", "offset", "start", "pulse",
                            "pedal", "demand-pressure", "demand", "same-as",
@@ -35,6 +44,8 @@ struct bl_clock_tie {
     double residual_s;      /* robust scatter of the inliers */
     double extrapolation_s; /* longest reach beyond the outermost pairs */
     int64_t t_last_pair_ns, t_first_pair_ns;
+    struct bl_clock_residual residual[BL_CLOCK_RESIDUALS];
+    size_t residuals;
 };
 
 /* A tie that changes nothing: the recording's own time is the run's. */

@@ -43,6 +43,12 @@ struct bl_reach_gap {
     enum bl_gap_kind kind;
 };
 
+/* Demand frames of one application, and how many more there should be. */
+struct bl_reach_count {
+    int application;
+    uint64_t frames, lost;
+};
+
 /* A status signal of the unit: how often it was on (raw 1) at all. */
 struct bl_reach_status {
     const struct bl_signal *signal;
@@ -80,6 +86,8 @@ struct bl_reach_unit {
     uint64_t lost;
     struct bl_reach_gap *gap;
     size_t gaps;
+    struct bl_reach_count *count;
+    size_t counts;
     uint64_t not_available, error,
         other_invalid;                   /* after the first valid one */
     uint64_t invalid_braking;            /* of these, in applications */

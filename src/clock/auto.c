@@ -175,6 +175,8 @@ static void fill_tie(const struct tying *t, const struct attempt *attempt)
     tie->pairs = p->pairs;
     tie->outliers = p->outliers;
     tie->residual_s = p->residual_s;
+    memcpy(tie->residual, p->residual, sizeof(tie->residual));
+    tie->residuals = p->residuals;
     tie->t_first_pair_ns = r->first_ns + (int64_t)llround(p->first_s * 1e9);
     tie->t_last_pair_ns = r->first_ns + (int64_t)llround(p->last_s * 1e9);
     tie->extrapolation_s =

@@ -205,6 +205,18 @@ static const struct supposed *best_line(struct search *s)
     return best;
 }
 
+/* Kept for drawing. Outliers may take a quarter of the room, the pairs of the
+   line share the rest evenly. */
+static void keep_residual(struct bl_pair_result *r, double at_s, double off_s,
+                          bool used)
+{
+    const size_t room = used ? BL_CLOCK_RESIDUALS : BL_CLOCK_RESIDUALS / 4;
+    if (r->residuals < room) {
+        r->residual[r->residuals++] =
+            (struct bl_clock_residual){at_s, off_s, used};
+    }
+}
+
 /* Pairs that are bad are taken out of `best`; the medians decide which. */
 static enum bl_status drop_outliers(struct search *s, struct bl_pair_result *r,
                                     struct bl_error *error)
@@ -235,6 +247,8 @@ static enum bl_status drop_outliers(struct search *s, struct bl_pair_result *r,
         if (inlier[p]) {
             m->a[kept] = m->a[p];
             m->b[kept++] = m->b[p];
+        } else {
+            keep_residual(r, x[p], y[p], false); /* the line comes later */
         }
     }
     r->outliers = m->count - kept;
@@ -294,10 +308,18 @@ static enum bl_status scatter(const struct search *s, struct bl_pair_result *r,
     const struct supposed line = {
         .centre = r->centre_s, .offset = r->offset_s, .drift = r->drift};
     *largest = 0;
+    for (size_t i = 0; i < r->residuals; i++) {
+        r->residual[i].off_s -= bl_supposed_at(&line, r->residual[i].at_s);
+    }
+    const size_t step =
+        (m->count - 1) / (BL_CLOCK_RESIDUALS - r->residuals) + 1;
     for (size_t p = 0; p < m->count; p++) {
         const double a = s->e.a[m->a[p]];
         residual[p] = s->e.b[m->b[p]] - a - bl_supposed_at(&line, a);
         *largest = fmax(*largest, fabs(residual[p]));
+        if (p % step == 0) {
+            keep_residual(r, a, residual[p], true);
+        }
     }
     struct bl_description d;
     const enum bl_status status = bl_describe(&d, residual, m->count, error);

@@ -7,6 +7,7 @@
 #ifndef BRAKELAG_SRC_CLOCK_PAIR_H
 #define BRAKELAG_SRC_CLOCK_PAIR_H
 
+#include "brakelag/clock.h"
 #include "brakelag/status.h"
 
 struct bl_pair_options {
@@ -48,6 +49,8 @@ struct bl_pair_result {
     size_t other_pairs;     /* of the second best shift; 0: none */
     double other_offset_s;  /* at the same centre */
     double period_s;        /* even pauses: they fit at every multiple; 0: no */
+    struct bl_clock_residual residual[BL_CLOCK_RESIDUALS];
+    size_t residuals;
 };
 
 /* Both lists ascending and finite. Errors: ARG, NOMEM; that the events cannot

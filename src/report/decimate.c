@@ -48,12 +48,13 @@ static size_t kept(const struct gathering *g, size_t index[KEPT_MAX])
     return count;
 }
 
-/* How many points a tolerance leaves; with `out`, write them there. */
+/* How many points a tolerance leaves, counted until they are more than `most`;
+   with `out`, write them there. */
 static size_t reduce(const struct bl_point *point, size_t count,
-                     double tolerance, struct bl_point *out)
+                     double tolerance, size_t most, struct bl_point *out)
 {
     size_t total = 0;
-    for (size_t i = 0; i < count;) {
+    for (size_t i = 0; i < count && total <= most;) {
         const struct gathering g = gather(point, count, i, tolerance);
         size_t index[KEPT_MAX];
         const size_t keep = kept(&g, index);
@@ -79,14 +80,14 @@ size_t bl_decimate(struct bl_point *point, size_t count, size_t most,
         high = fmax(high, point[i].value);
     }
     if (!(high >= low)) {
-        return reduce(point, count, 0, point);
+        return reduce(point, count, 0, SIZE_MAX, point);
     }
     double tolerance = fmax(step, (high - low) / 1000);
     for (int i = 0; i < ROUNDS_MAX; i++) {
-        if (reduce(point, count, tolerance, NULL) <= most) {
+        if (reduce(point, count, tolerance, most, NULL) <= most) {
             break;
         }
         tolerance *= 1.5;
     }
-    return reduce(point, count, tolerance, point);
+    return reduce(point, count, tolerance, SIZE_MAX, point);
 }

@@ -54,6 +54,20 @@ static json_t *gaps(struct bl_tree *tree, const struct bl_reach_unit *unit)
     return array;
 }
 
+static json_t *counts(struct bl_tree *tree, const struct bl_reach_unit *unit)
+{
+    json_t *array = bl_tree_array(tree);
+    for (size_t i = 0; i < unit->counts; i++) {
+        const struct bl_reach_count *is = &unit->count[i];
+        json_t *object = bl_tree_object(tree);
+        bl_tree_count(tree, object, "application", (uint64_t)is->application);
+        bl_tree_count(tree, object, "frames", is->frames);
+        bl_tree_count(tree, object, "lost", is->lost);
+        bl_tree_append(tree, array, object);
+    }
+    return array;
+}
+
 static json_t *invalid(struct bl_tree *tree, const struct bl_reach_unit *unit)
 {
     json_t *object = bl_tree_object(tree);
@@ -94,6 +108,7 @@ static json_t *demand(struct bl_tree *tree, const struct bl_trial *trial,
     bl_tree_count(tree, object, "lost", unit->lost);
     bl_tree_number(tree, object, "lost_share", unit->lost_share);
     bl_tree_put(tree, object, "gaps", gaps(tree, unit));
+    bl_tree_put(tree, object, "by_application", counts(tree, unit));
     bl_tree_put(tree, object, "without_value", invalid(tree, unit));
     bl_tree_number(tree, object, "first_frame_s", unit->first_frame_s);
     bl_tree_number(tree, object, "first_valid_s", unit->first_valid_s);

@@ -13,8 +13,26 @@ static void file_members(struct bl_tree *tree, json_t *object,
     bl_tree_count(tree, object, "bytes", file->stored.bytes);
 }
 
+/* Of each pair of events that tied the clocks, how far it lies off. */
+static json_t *residuals(struct bl_tree *tree, const struct bl_clock_tie *tie,
+                         int64_t t0_ns)
+{
+    json_t *array = bl_tree_array(tree);
+    for (size_t i = 0; i < tie->residuals; i++) {
+        const struct bl_clock_residual *is = &tie->residual[i];
+        const int64_t at_ns = bl_clock_map(
+            tie, tie->t_first_ns + (int64_t)llround(is->at_s * 1e9));
+        json_t *object = bl_tree_object(tree);
+        bl_tree_number(tree, object, "at_s", (double)(at_ns - t0_ns) * 1e-9);
+        bl_tree_number(tree, object, "off_s", is->off_s);
+        bl_tree_bool(tree, object, "used", is->used);
+        bl_tree_append(tree, array, object);
+    }
+    return array;
+}
+
 static json_t *clock_object(struct bl_tree *tree,
-                            const struct bl_clock_tie *tie)
+                            const struct bl_clock_tie *tie, int64_t t0_ns)
 {
     json_t *object = bl_tree_object(tree);
     const bool tied =
@@ -33,6 +51,7 @@ static json_t *clock_object(struct bl_tree *tree,
     bl_tree_number(tree, object, "extrapolation_s",
                    tie->pairs > 0 ? tie->extrapolation_s : NAN);
     bl_tree_time(tree, object, "t_first_ns", tie->t_first_ns);
+    bl_tree_put(tree, object, "residuals", residuals(tree, tie, t0_ns));
     return object;
 }
 
@@ -90,7 +109,7 @@ void bl_model_recordings(struct bl_tree *tree, json_t *recordings,
         json_t *object = recording_object(tree, trial, &data->recording[i]);
         bl_tree_put(tree, object, "clock",
                     clocks != NULL && i < clocks->ties
-                        ? clock_object(tree, &clocks->tie[i])
+                        ? clock_object(tree, &clocks->tie[i], clocks->t0_ns)
                         : json_null());
         bl_tree_append(tree, recordings, object);
     }

@@ -13,9 +13,10 @@
 #include "lag/track.h"
 
 #include <math.h>
+#include <string.h>
 
 /* A page of some megabytes holds about this many points. */
-enum { POINTS_IN_PAGE = 150000, POINTS_LEAST = 60, POINTS_MOST = 700 };
+enum { POINTS_IN_PAGE = 130000, POINTS_LEAST = 60, POINTS_MOST = 700 };
 
 static const int64_t second_ns = 1000000000;
 static const int64_t tick_ns = 100000;
@@ -148,7 +149,9 @@ static void put_trace(const struct run_view *view, json_t *traces,
                                       ? track->samples->resolution
                                       : track->steps->resolution;
         const double scale = quantum(track->quantity);
-        count = bl_decimate(point, count, view->most,
+        const bool fine =
+            strcmp(what, "reservoir") != 0 && strcmp(what, "voltage") != 0;
+        count = bl_decimate(point, count, fine ? view->most : view->most / 3,
                             isfinite(resolution) ? resolution : 0);
         json_t *object = bl_tree_object(view->tree);
         bl_tree_text(view->tree, object, "unit", unit);
@@ -236,7 +239,8 @@ static size_t points_of_one(const struct bl_trial *trial, size_t applications)
 {
     size_t traces = 0;
     for (size_t i = 0; i < trial->units; i++) {
-        traces += 2 + trial->unit[i].outputs;
+        const struct bl_trial_unit *unit = &trial->unit[i];
+        traces += 2 + unit->outputs + (unit->control_b.kind != BL_INPUT_NONE);
     }
     /* Every run is taken to be like this one. */
     const size_t all =

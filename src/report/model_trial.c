@@ -15,6 +15,21 @@ static const char *line_text(enum bl_control_line line)
     return "unknown";
 }
 
+static const char *load_text(enum bl_load_kind load)
+{
+    switch (load) {
+    case BL_LOAD_LADEN:
+        return "laden";
+    case BL_LOAD_EMPTY:
+        return "empty";
+    case BL_LOAD_MASS:
+        return "mass";
+    case BL_LOAD_UNKNOWN:
+        break;
+    }
+    return NULL;
+}
+
 static json_t *unit_object(struct bl_tree *tree,
                            const struct bl_trial_unit *unit)
 {
@@ -36,6 +51,46 @@ static json_t *unit_object(struct bl_tree *tree,
         bl_tree_append(tree, outputs, output);
     }
     bl_tree_put(tree, object, "outputs", outputs);
+    bl_tree_text(tree, object, "control_b", unit->control_b.text);
+    bl_tree_text(tree, object, "control_out", unit->control_out.text);
+    bl_tree_text(tree, object, "reservoir", unit->reservoir.text);
+    bl_tree_text(tree, object, "voltage", unit->voltage.text);
+    bl_tree_number(tree, object, "mass_kg", unit->mass_kg);
+    bl_tree_number(tree, object, "force_kn_per_kpa", unit->force_kn_per_kpa);
+    bl_tree_text(tree, object, "load", load_text(unit->load));
+    bl_tree_number(tree, object, "load_kg", unit->load_kg);
+    bl_tree_number(tree, object, "line_m", unit->line_m);
+    bl_tree_number(tree, object, "bore_mm", unit->bore_mm);
+    bl_tree_number(tree, object, "threshold_kpa", unit->threshold_kpa);
+    return object;
+}
+
+/* A channel and what its instrument is stated to do; null: not stated. The
+   numbers are in `unit`, fractions without one. */
+static json_t *channel_object(struct bl_tree *tree,
+                              const struct bl_trial_channel *channel)
+{
+    json_t *object = bl_tree_object(tree);
+    bl_tree_text(tree, object, "channel", channel->name);
+    bl_tree_text(tree, object, "log", channel->log);
+    bl_tree_text(tree, object, "column",
+                 channel->column == NULL ? channel->name : channel->column);
+    bl_tree_text(tree, object, "quantity", bl_quantity_name(channel->quantity));
+    bl_tree_text(tree, object, "unit", bl_quantity_unit(channel->quantity));
+    bl_tree_text(tree, object, "measured_in", channel->measured_in);
+    bl_tree_number(tree, object, "accuracy_fraction",
+                   channel->accuracy_fraction);
+    bl_tree_number(tree, object, "accuracy", channel->accuracy_value);
+    bl_tree_number(tree, object, "u_zero", channel->u_zero);
+    bl_tree_number(tree, object, "u_gain_fraction", channel->u_gain_fraction);
+    bl_tree_number(tree, object, "resolution", channel->resolution);
+    bl_tree_number(tree, object, "delay_s", channel->delay_s);
+    bl_tree_number(tree, object, "u_delay_s", channel->u_delay_s);
+    bl_tree_number(tree, object, "range_low", channel->range_low);
+    bl_tree_number(tree, object, "range_high", channel->range_high);
+    bl_tree_number(tree, object, "trips_at_kpa", channel->trips_at_kpa);
+    bl_tree_number(tree, object, "resets_at_kpa", channel->resets_at_kpa);
+    bl_tree_text(tree, object, "calibrated", channel->calibrated);
     return object;
 }
 
@@ -63,6 +118,12 @@ json_t *bl_model_trial(struct bl_tree *tree, const struct bl_trial *trial)
         bl_tree_append(tree, units, unit_object(tree, &trial->unit[i]));
     }
     bl_tree_put(tree, object, "units", units);
+    json_t *channels = bl_tree_array(tree);
+    for (size_t i = 0; i < trial->channels; i++) {
+        bl_tree_append(tree, channels,
+                       channel_object(tree, &trial->channel[i]));
+    }
+    bl_tree_put(tree, object, "channels", channels);
     json_t *record = bl_tree_array(tree);
     for (size_t i = 0; i < trial->records; i++) {
         json_t *pair = bl_tree_object(tree);

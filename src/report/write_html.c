@@ -9,6 +9,7 @@
 #include "report/page/page.h"
 #include "report/result.h"
 
+#include <math.h>
 #include <string.h>
 
 /* Text into markup; the only place where that happens here. */
@@ -51,6 +52,58 @@ static int put_json(const char *text, size_t size, void *user)
     }
     bl_output_write(user, text + from, size - from);
     return 0;
+}
+
+/* Parts of an uncertainty are most of a result's bytes: here they are a list in
+   the order of words.components, with four digits, which is more than anyone
+   knows of them. */
+static json_t *short_parts(struct bl_tree *tree, const json_t *parts)
+{
+    json_t *list = bl_tree_array(tree);
+    for (size_t i = 0; bl_result_components[i] != NULL; i++) {
+        const double full = bl_tree_get_number(parts, bl_result_components[i]);
+        const double scale =
+            full == 0 ? 1 : pow(10, 3 - floor(log10(fabs(full))));
+        bl_tree_append_number(tree, list, round(full * scale) / scale);
+    }
+    return list;
+}
+
+static void shorten(struct bl_tree *tree, json_t *value)
+{
+    const char *key;
+    json_t *member;
+    size_t index;
+    json_t *parts = json_object_get(value, "u_parts");
+    if (json_is_object(parts)) {
+        bl_tree_put(tree, value, "u_parts", short_parts(tree, parts));
+    }
+    json_object_foreach(value, key, member)
+    {
+        shorten(tree, member);
+    }
+    json_array_foreach(value, index, member)
+    {
+        shorten(tree, member);
+    }
+}
+
+/* The result with such parts; NULL: out of memory. */
+static json_t *shortened(struct bl_tree *tree, const json_t *root)
+{
+    json_t *copy = json_copy((json_t *)root);
+    json_t *runs = json_deep_copy(json_object_get(root, "runs"));
+    if (copy == NULL || runs == NULL) {
+        json_decref(copy);
+        json_decref(runs);
+        return NULL;
+    }
+    shorten(tree, runs);
+    if (json_object_set_new(copy, "runs", runs) != 0) {
+        json_decref(copy);
+        return NULL;
+    }
+    return copy;
 }
 
 static bool data_block(struct bl_output *output, const char *id,
@@ -110,6 +163,11 @@ static json_t *page_words(struct bl_tree *tree)
                 named(tree, figure_name, figure_meaning));
     bl_tree_put(tree, object, "reasons",
                 named(tree, reason_name, reason_meaning));
+    json_t *components = bl_tree_array(tree);
+    for (size_t i = 0; bl_result_components[i] != NULL; i++) {
+        bl_tree_append_text(tree, components, bl_result_components[i]);
+    }
+    bl_tree_put(tree, object, "components", components);
     bl_tree_put(tree, object, "flags", named(tree, flag_name, flag_meaning));
     return object;
 }
@@ -184,13 +242,15 @@ enum bl_status bl_result_html(const struct bl_result *result,
     head(output, name[0] == '\0' ? "Brake trial" : name);
     enum bl_status status = without_script(result, output, pressure, error);
     bl_output_text(output, "<div id=\"page\"></div>\n");
-    const bool done = !tree.failed &&
-                      data_block(output, "result", result->root) &&
+    json_t *whole = shortened(&tree, result->root);
+    const bool done = !tree.failed && whole != NULL &&
+                      data_block(output, "result", whole) &&
                       data_block(output, "traces", result->traces) &&
                       data_block(output, "words", words);
     script(output, &bl_page_chart);
     script(output, &bl_page_script);
     bl_output_text(output, "</body>\n</html>\n");
     json_decref(words);
+    json_decref(whole);
     return status != BL_OK ? status : done ? BL_OK : bl_fail_memory(error);
 }

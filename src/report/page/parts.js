@@ -419,8 +419,7 @@ function applicationsSection() {
 
 /* ---- uncertainty, exclusions, method, cautions ---- */
 
-const components = ['crossing', 'sampling', 'resolution', 'gain', 'zero',
-  'delay', 'rest', 'command', 'clock'];
+const components = words.components;
 function medianOf(numbers) {
   const n = sortedNumbers(numbers);
   return n.length ? (n[(n.length - 1) >> 1] + n[n.length >> 1]) / 2 : NaN;
@@ -436,8 +435,8 @@ function budget() {
     if (!values.length) {
       return;
     }
-    rows.push([unitCell(u.unit), label(figure), ...components.map((c) => {
-      const m = medianOf(values.map((v) => v.u_parts[c]));
+    rows.push([unitCell(u.unit), label(figure), ...components.map((c, i) => {
+      const m = medianOf(values.map((v) => v.u_parts[i]));
       return known(m) ? fixed(m * 1000, 2) : el('span', {class: 'why',
         title: 'not stated by the channel, so not included'}, 'not included');
     }), fixed(medianOf(values.map((v) => v.u_s)) * 1000, 2)]);

@@ -148,6 +148,9 @@ static enum bl_status look(struct bl_reaching *r, struct bl_error *error)
     for (size_t k = 0; status == BL_OK && k < r->into->units; k++) {
         status = bl_reach_frames(r, k, error);
         if (status == BL_OK) {
+            status = bl_reach_count(r, k, error);
+        }
+        if (status == BL_OK) {
             status = bl_reach_statuses(r, k, error);
         }
         if (status == BL_OK) {
@@ -201,6 +204,7 @@ void bl_reach_destroy(struct bl_reach *reach)
     }
     for (size_t i = 0; reach->unit != NULL && i < reach->units; i++) {
         bl_free(reach->unit[i].gap);
+        bl_free(reach->unit[i].count);
         bl_free(reach->unit[i].status);
         bl_free(reach->unit[i].follow);
     }

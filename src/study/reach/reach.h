@@ -34,6 +34,9 @@ bool bl_reach_sends(const struct bl_reaching *r, uint8_t source,
                     const struct bl_link_id *but);
 /* edges.c */
 enum bl_status bl_reach_values(struct bl_reaching *r, struct bl_error *error);
+/* frames.c: frames of each application. */
+enum bl_status bl_reach_count(struct bl_reaching *r, size_t k,
+                              struct bl_error *error);
 /* status.c */
 enum bl_status bl_reach_statuses(struct bl_reaching *r, size_t k,
                                  struct bl_error *error);

@@ -38,7 +38,6 @@ static void example_with_a_bad_pair(void **state)
     assert_near(r.first_s, 10, 0);
     assert_near(r.last_s, 431.5, 0);
     assert_true(r.other_pairs < 4);
-
     /* Events that usually scatter by 5 ms say less about the drift: it is
        drawn towards 0 by u^2 / prior^2, here below 3 %. */
     options.u_event_s = 0.005;
@@ -47,6 +46,39 @@ static void example_with_a_bad_pair(void **state)
     assert_true(r.drift * 1e6 < 36.58 && r.drift * 1e6 > 36.58 * 0.97);
     at_zero = r.offset_s - r.drift * r.centre_s;
     assert_near(at_zero, 2.34505, 0.0003);
+}
+
+/* The same list with the bad pair 15 ms off: what is kept for drawing shows it
+   as left out, the others on the line of least squares. */
+static void residuals_of_an_example(void **state)
+{
+    (void)state;
+    static const double bus[] = {10,     72.5, 131.25,  190,
+                                 255.75, 312,  377.125, 431.5};
+    static const double daq[] = {12.345770,  74.847383,  133.599956,
+                                 192.351530, 258.119663, 314.356844,
+                                 379.483854, 433.860766};
+    struct bl_pair_options options = bl_pair_defaults();
+    options.u_event_s = 0.001;
+    struct bl_pair_result r;
+    assert_int_equal(bl_clock_pair(bus, 8, daq, 8, &options, &r, NULL), BL_OK);
+    assert_int_equal(r.outliers, 1);
+    assert_int_equal(r.residuals, 8);
+    double sum = 0;
+    size_t used = 0;
+    for (size_t i = 0; i < r.residuals; i++) {
+        const struct bl_clock_residual *is = &r.residual[i];
+        used += is->used;
+        if (is->used) {
+            assert_true(fabs(is->off_s) < 0.001);
+            sum += is->off_s;
+        } else {
+            assert_near(is->at_s, 255.75, 0);
+            assert_near(is->off_s, 0.015, 0.001);
+        }
+    }
+    assert_int_equal(used, 7);
+    assert_near(sum, 0, 1e-6);
 }
 
 static void even_pauses_are_refused_with_both_candidates(void **state)
@@ -239,6 +271,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_hundred_simulated_pairs),
         cmocka_unit_test(example_with_a_bad_pair),
+        cmocka_unit_test(residuals_of_an_example),
         cmocka_unit_test(even_pauses_are_refused_with_both_candidates),
         cmocka_unit_test(even_pauses_with_holes_are_refused),
         cmocka_unit_test(nearly_even_pauses_never_tie_wrong),

@@ -257,6 +257,31 @@ static void delay_of_a_hop(void **state)
     judged_finish(&j);
 }
 
+/* The capture lacks 0.2 s of the first application's demand, sent every 10 ms:
+   twenty frames, give or take the one at each end. */
+static void lost_frames_of_an_application(void **state)
+{
+    (void)state;
+    struct judged j;
+    const struct train t = {
+        .units = 3, .seed = 8, .shared_clock = true, .dropped_at = 2};
+    judge_train(&j, &t);
+    for (size_t k = 0; k < j.reach->units; k++) {
+        const struct bl_reach_unit *unit = &j.reach->unit[k];
+        assert_int_equal(unit->counts, 3);
+        for (size_t i = 0; i < unit->counts; i++) {
+            assert_int_equal(unit->count[i].application, (int)i + 1);
+            assert_true(unit->count[i].frames > 50);
+            if (k == 1 && i == 0) {
+                assert_in_range(unit->count[i].lost, 19, 21);
+            } else {
+                assert_in_range(unit->count[i].lost, 0, 1);
+            }
+        }
+    }
+    judged_finish(&j);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -265,6 +290,7 @@ int main(void)
         cmocka_unit_test(condition_is_refused),
         cmocka_unit_test(unrelated_clocks),
         cmocka_unit_test(delay_of_a_hop),
+        cmocka_unit_test(lost_frames_of_an_application),
         cmocka_unit_test(faults_are_placed),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
