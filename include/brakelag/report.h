@@ -125,6 +125,9 @@ enum bl_result_form {
     BL_RESULT_CSV,     /* of the study in front, else of the figures */
     BL_RESULT_FIGURES, /* CSV of the figures, whatever else was added */
     BL_RESULT_LIMITS,  /* CSV of one part; the head alone where it is empty */
+    BL_RESULT_DIFFERENCES,
+    BL_RESULT_FINDINGS,
+    BL_RESULT_REACH,
     BL_RESULT_DYNAMICS,
     BL_RESULT_PREDICTION,
     BL_RESULT_PAGE

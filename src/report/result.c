@@ -223,6 +223,15 @@ enum bl_status bl_result_write(const struct bl_result *result,
     case BL_RESULT_FIGURES:
         bl_csv_figures(result, output);
         return BL_OK;
+    case BL_RESULT_DIFFERENCES:
+        bl_csv_comparison(result, output);
+        return BL_OK;
+    case BL_RESULT_FINDINGS:
+        bl_result_csv_findings(result, output);
+        return BL_OK;
+    case BL_RESULT_REACH:
+        bl_reach_csv(result->root, output);
+        return BL_OK;
     case BL_RESULT_LIMITS:
         bl_csv_limits(result, output);
         return BL_OK;

@@ -112,6 +112,20 @@ function label(name) {
     .replace(/_/g, ' ');
 }
 
+/* Figures by the words that stand over a column. */
+const figureNames = {demand_arrival: 'demand arrives', rise_start: 'foot of rise',
+  response: 'response', apply_10: '10 %', apply_75: '75 %', level: 'level',
+  release_start: 'release begins', release_10: 'release to 10 %',
+  release_end: 'release ends', stagger: 'stagger', spread: 'spread'};
+function figureName(name) {
+  return figureNames[name] || label(name);
+}
+/* A number whose decimals nobody chose: four digits. */
+function shortNumber(v) {
+  return known(v) ? Number.isInteger(v) ? String(v) :
+    String(Number(v.toPrecision(4))).replace('-', '\u2212') : '\u2013';
+}
+
 /* A figure with its reason or flags; `at` names its place in the result. */
 function figureCell(v, at) {
   const cell = el('td', {class: 'n', 'data-at': at});
@@ -129,6 +143,20 @@ function figureCell(v, at) {
       words.flags[f] || f).join('; ')}, ' ' + flags.join(', ')));
   }
   return cell;
+}
+
+/* A column in which nothing is said is left out. */
+function saysNothing(cell) {
+  const text = cell && cell.nodeType ? cell.textContent :
+    [cell].flat(Infinity).map((c) => c && c.nodeType ? c.textContent : c)
+      .join('');
+  return text === '' || text === '\u2013';
+}
+function tableOfSaid(caption, heads, rows, numeric) {
+  const kept = heads.map((h, i) => i).filter((i) => i === 0 ||
+    !rows.every((r) => saysNothing(r[i])));
+  return table(caption, kept.map((i) => heads[i]), rows.map((r) =>
+    kept.map((i) => r[i])), kept.map((i) => (numeric || [])[i]));
 }
 
 /* A table that scrolls in itself when it is wider than the page. Cells are

@@ -378,7 +378,7 @@ function chartGroup(run, application, window_) {
 /* The same as vectors, for print. */
 function printChart(chart, whole) {
   const width = 720;
-  const height = chart.panel.lines.length > 2 ? 250 : 110;
+  const height = chart.panel.lines.length > 2 ? 158 : 84;
   const left = 44;
   let low = 0;
   let high = 1;

@@ -68,6 +68,10 @@ function trainDrawing(combination) {
       parts.push(sv('path', {d: 'M' + (x - gap) + ',66H' + x, class: 'bar'}));
       parts.push(say(x - gap / 2, 60, u.bus ? cut(u.bus, 8) : '',
         {'text-anchor': 'middle', class: 'small'}));
+      if (known(u.line_m)) {
+        parts.push(say(x - gap / 2, 82, shortNumber(u.line_m) + ' m',
+          {'text-anchor': 'middle', class: 'small'}));
+      }
     }
     const lines = [];
     if (u.command) {
@@ -80,6 +84,11 @@ function trainDrawing(combination) {
       'output ' + (o.label ? o.label + ' ' : '') + o.from));
     if (!lines.length) {
       lines.push('nothing wired');
+    }
+    const load = [known(u.mass_kg) ? tonnes(u.mass_kg) : null,
+      u.load === 'mass' ? 'load ' + tonnes(u.load_kg) : u.load].filter(Boolean);
+    if (load.length) {
+      parts.push(say(x + 42, 48, load.join(', '), {class: 'small'}));
     }
     lines.slice(0, 5).forEach((line, k) => parts.push(
       say(x, 104 + 15 * k, cut(line, list_.length > 1 ? 26 : 48), {class: 'small'})));
@@ -106,7 +115,7 @@ function trainDrawing(combination) {
 function lanes(title, rows, names, limits) {
   const left = 158;
   const right = 16;
-  const bar = 15;
+  const bar = rows.some((r) => r.bars.length > 3) ? 12 : 15;
   let high = 0.05;
   let low = 0;
   rows.forEach((r) => r.bars.forEach((b) => [b.first, b.second].forEach((f) => {
@@ -118,7 +127,7 @@ function lanes(title, rows, names, limits) {
   limits.forEach((l) => {
     high = Math.max(high, l.max_s);
   });
-  const width = 720;
+  const width = 596;
   const scale = (width - left - right) / ((high - low) * 1.04);
   const at = (s) => left + (s - low) * scale;
   const parts = [];
@@ -143,8 +152,8 @@ function lanes(title, rows, names, limits) {
       }
       const from = (b.first || b.second).median_s;
       const to = (b.second || b.first).median_s;
-      body.push(sv('rect', {x: Math.min(at(from), at(to)), y: mid - 4.5,
-        width: Math.max(1.5, Math.abs(at(to) - at(from))), height: 9,
+      body.push(sv('rect', {x: Math.min(at(from), at(to)), y: mid - 4,
+        width: Math.max(1.5, Math.abs(at(to) - at(from))), height: 8,
         class: 'lane lane' + b.style},
       sv('title', {}, unitName(r.unit) + ', ' + b.name + ': ' +
         (b.first ? names[0] + ' ' + fixed(b.first.median_s, 3) + ' s' : '') +
@@ -175,50 +184,4 @@ function lanes(title, rows, names, limits) {
     {'text-anchor': 'end', class: 'small'}));
   return el('div', {class: 'wide'},
     picture(width, y + 32, title, parts, body));
-}
-
-/* Dots on a scale: every value a dot, an interval as a bar, per row.
-   rows: [{name, dots: [s...], low, high, middle, unit}] */
-function dotRows(title, rows, unitText) {
-  const left = 190;
-  const width = 720;
-  const values = [];
-  rows.forEach((r) => values.push(...sortedNumbers(
-    r.dots.concat([r.low, r.high, r.middle]))));
-  if (!values.length) {
-    return null;
-  }
-  let low = Math.min(0, ...values);
-  let high = Math.max(0, ...values);
-  const pad = (high - low || 0.01) * 0.04;
-  low -= pad;
-  high += pad;
-  const at = (s) => left + (s - low) * (width - left - 14) / (high - low);
-  const axis = ticks(low, high, 7);
-  const parts = [];
-  const bottom = 8 + 24 * rows.length;
-  axis.all.forEach((t) => {
-    parts.push(sv('path', {class: t === 0 ? 'zero' : 'grid',
-      d: 'M' + at(t) + ',4V' + bottom}));
-    parts.push(say(at(t), bottom + 14, fixed(t, axis.decimals),
-      {'text-anchor': 'middle', class: 'small'}));
-  });
-  rows.forEach((r, i) => {
-    const y = 20 + 24 * i;
-    parts.push(say(4, y + 4, cut(r.name, 28), {class: 'small strong'}));
-    if (known(r.low) && known(r.high)) {
-      parts.push(sv('rect', {x: at(r.low), y: y - 6,
-        width: Math.max(1, at(r.high) - at(r.low)), height: 12,
-        class: 'interval'}));
-    }
-    r.dots.filter(known).forEach((v, k) => parts.push(sv('circle', {cx: at(v),
-      cy: y + ((k * 5) % 9) - 4, r: 2.4, class: 'dot'})));
-    if (known(r.middle)) {
-      parts.push(sv('path', {class: 'middle', d: 'M' + at(r.middle) + ',' +
-        (y - 9) + 'v18'}));
-    }
-  });
-  parts.push(say(width - 14, bottom + 28, unitText,
-    {'text-anchor': 'end', class: 'small'}));
-  return el('div', {class: 'wide'}, picture(width, bottom + 32, title, parts));
 }

@@ -13,9 +13,10 @@ function pageHead() {
 }
 
 function build() {
-  const parts = [answer(), findings(), tested(), lanesSection(),
-    applicationsSection(), studySections(), clocks(), budget(), exclusions(),
-    method(), cautions()].flat().filter(Boolean);
+  const parts = [tested(), answer(), findings(), setup(), lanesSection(),
+    applicationsSection(), comparison(), reach(), characteristics(),
+    transducers(), clocks(), supply(), limits(), dynamics(), predict(), others(),
+    budget(), method(), cautions(), exclusions()].flat().filter(Boolean);
   const nav = el('nav', {'aria-label': 'contents'}, el('ol', {},
     contentsIn(parts).map(([id, title]) => el('li', {},
       el('a', {href: '#' + id}, title)))));
@@ -30,7 +31,7 @@ function contentsIn(parts) {
 
 /* A print shows what is open, traces as vectors, and tables whole. */
 function beforePrint() {
-  document.querySelectorAll('main > section > details:not(.app)').forEach((d) => {
+  document.querySelectorAll('main > section > details:not(.app):not(.bulk)').forEach((d) => {
     d.wasShut = !d.open;
     d.open = true;
   });
@@ -43,7 +44,7 @@ function beforePrint() {
 }
 function afterPrint() {
   document.querySelectorAll('.print-only').forEach((n) => n.remove());
-  document.querySelectorAll('main > section > details:not(.app)').forEach((d) => {
+  document.querySelectorAll('main > section > details:not(.app):not(.bulk)').forEach((d) => {
     if (d.wasShut) {
       d.open = false;
     }

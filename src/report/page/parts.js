@@ -14,13 +14,6 @@ function rankOf(condition) {
     runs.some((r) => r.condition === condition && r.power === 'on') ? 0 : 1;
 }
 
-function sizeOf(bytes) {
-  return bytes < 1e5 ? count(bytes, 'byte') : fixed(bytes / 1e6, 1) + ' MB';
-}
-function hashCell(hash) {
-  return hash ? el('code', {class: 'hash'}, hash) : 'not read to the end';
-}
-
 function kindsIn(list_) {
   const n = new Map();
   list_.forEach((s) => {
@@ -29,6 +22,8 @@ function kindsIn(list_) {
   });
   return [...n.keys()];
 }
+
+const harder = ['full', 'service', 'light', 'unknown'];
 
 /* ---- the answer ---- */
 
@@ -63,7 +58,6 @@ function slowestSentence() {
   if (!best.length) {
     return demandSentence();
   }
-  const harder = ['full', 'service', 'light', 'unknown'];
   const kind = harder.find((k) => best.some((s) => s.kind === k));
   const of = best.filter((s) => s.kind === kind);
   const by = conditions.filter((c) => !references.has(c)).map((c) => {
@@ -98,7 +92,6 @@ function commandText() {
 /* Where no study named a cause: the unit that fills slowest, against the middle
    of its neighbours in the same run; a difference of the run's medians. */
 function slowestFill() {
-  const harder = ['full', 'service', 'light', 'unknown'];
   const of = (r, kind) => units.map((u) => {
     const find = (f) => list(r.summary).find((s) => s.unit === u.unit &&
       s.kind === kind && s.figure === f && known(s.median_s));
@@ -117,7 +110,10 @@ function slowestFill() {
       return 'From response to 75 % of its hold ' + unitName(worst[0].unit) +
         ' takes longest: ' + fixed(worst[0].s, 3) + ' s in ' + kind +
         ' applications of run ' + worst[0].run.name +
-        ', where the middle of the units takes ' + fixed(worst[1], 3) + ' s.';
+        ', where the middle of the units takes ' + fixed(worst[1], 3) + ' s.' +
+        sets.map((l) => l.find((x) => x.unit === worst[0].unit)).filter(Boolean)
+          .map((x) => airWords(x.unit, x.run.name, kind)).filter(Boolean)
+          .slice(0, 1).join('');
     }
   }
   return null;
@@ -142,7 +138,7 @@ function thirdSentence() {
     const most = shown.reduce((a, b) =>
       Math.abs(b.difference_s) > Math.abs(a.difference_s) ? b : a);
     return 'Most changed by ' + most.against + ' against ' + most.base + ': ' +
-      unitName(most.unit) + ', ' + label(most.figure) + ' ' +
+      unitName(most.unit) + ', ' + figureName(most.figure) + ' ' +
       fixed(Math.abs(most.difference_s), 3) + ' s ' + most.verdict + '.';
   }
   if (result.findings) {
@@ -156,81 +152,6 @@ function answer() {
   return section('answer', 'The answer', null,
     el('ul', {class: 'answer'}, [measuredSentence(), slowestSentence(),
       thirdSentence()].map((t) => el('li', {}, cut(t, 900)))));
-}
-
-/* ---- what was tested ---- */
-
-function tested() {
-  const trial = result.trial || {};
-  const record = list(trial.record);
-  const wiring = units.map((u) => [unitCell(u.unit),
-    u.address === null ? '\u2013' : '0x' + Number(u.address).toString(16)
-      .toUpperCase().padStart(2, '0'), nameOf(u.bus || '\u2013', 30),
-    nameOf(u.command || u.control || '\u2013', 60),
-    nameOf(list(u.outputs).map((o) => o.from).join(', ') || '\u2013', 60)]);
-  const files = [];
-  list(result.recordings).forEach((r) => [r].concat(list(r.more_files))
-    .forEach((f) => files.push([nameOf(f.file, 60), nameOf(r.run, 20),
-      r.kind, r.kind === 'log' ? count(r.rows, 'row') :
-        count(r.frames, 'frame'), sizeOf(f.bytes), hashCell(f.sha256)])));
-  files.push([nameOf(trial.file, 60), '', 'trial file', '', '',
-    hashCell(trial.sha256)]);
-  list(result.tables).forEach((t) => files.push([nameOf(t.name, 40), '',
-    'mapping table', count(t.signals, 'signal') + (t.from_memory ? ', ' +
-      t.from_memory + ' from memory' : ''), '', hashCell(t.sha256)]));
-  const stated = runs.map((r) => [nameOf(r.name, 20), nameOf(r.condition, 30),
-    r.power || 'not stated', r.data || 'not stated',
-    r.control_air || 'not stated', String(list(r.applications).length),
-    r.failure ? nameOf(r.failure.text, 300) : 'measured']);
-  const warnings = list(trial.warnings).concat(list(result.recordings)
-    .flatMap((r) => list(r.warnings).concat(r.failure ? [r.failure] : [])
-      .map((w) => Object.assign({}, w, {text: r.file + ': ' + w.text}))),
-  runs.flatMap((r) => Object.values(r.warnings || {}).flat()
-    .map((w) => Object.assign({}, w, {text: 'run ' + r.name + ': ' + w.text}))));
-  return section('tested', 'What was tested, and how', null,
-    combinations.map((c) => [combinations.length > 1 ?
-      el('h3', {}, 'Combination ' + c) : null, trainDrawing(c)]),
-    record.length ? table('Record of the trial', ['what', ''],
-      record.map((p) => [nameOf(label(p.key), 40), nameOf(p.value, 400)])) :
-      el('p', {class: 'dim'}, 'The trial file records no date, place, tester ' +
-        'or instruments: section [record] is empty.'),
-    table('Runs as the trial file declares them', ['run', 'condition', 'power',
-      'data', 'control air', 'applications', 'state'], stated,
-    [0, 0, 0, 0, 0, 1, 0]),
-    table('Wiring', ['unit', 'address', 'bus in front', 'command or control',
-      'outputs'], wiring),
-    el('details', {}, el('summary', {}, 'Files with their SHA-256'),
-      table('Files', ['file', 'run', 'kind', 'holds', 'size', 'SHA-256'], files)),
-    warnings.length ? [el('h3', {}, 'Noticed while reading'),
-      noteList(warnings)] : null);
-}
-
-const claims = {
-  absolute: 'lags are lags',
-  bounded: 'lags carry a systematic part, stated as its u',
-  'differences-only': 'only differences between units mean anything',
-  none: 'no figure may cross to this recording',
-  ambiguous: 'fits in several ways and is refused'};
-function clocks() {
-  const rows = list(result.recordings).filter((r) => r.clock).map((r) => {
-    const c = r.clock;
-    return [nameOf(r.name, 40), nameOf(r.run, 20), c.method,
-      el('td', {}, c.claim, el('small', {}, ' ' + (c.method === 'own' ?
-        'its time is that of the run' : claims[c.claim] || ''))),
-      c.method === 'own' ? '\u2013' : known(c.offset_s) ? withU(c.offset_s, known(c.u_s) ? Math.hypot(c.u_s,
-        c.u_bias_s || 0) : null, 4) : '\u2013',
-      c.method === 'own' ? '\u2013' : known(c.drift_ppm) ? withU(c.drift_ppm, c.u_drift_ppm, 1) : '\u2013',
-      c.pairs ? c.pairs + (c.outliers ? ' (' + c.outliers + ' left out)' : '') :
-        '\u2013',
-      known(c.residual_s) ? fixed(c.residual_s * 1000, 2) : '\u2013',
-      known(c.extrapolation_s) ? fixed(c.extrapolation_s, 1) : '\u2013'];
-  });
-  return rows.length ? section('clocks', 'Recorders and their clocks',
-    'How the time of each recording was carried over to that of its run, and ' +
-    'what figures across the two may claim.',
-    table('Clock ties', ['recording', 'run', 'method', 'claim', 'offset, s',
-      'drift, ppm', 'pairs', 'scatter, ms', 'reach beyond pairs, s'], rows,
-    [0, 0, 0, 0, 1, 1, 1, 1, 1])) : null;
 }
 
 /* ---- lanes and summary ---- */
@@ -298,20 +219,23 @@ function summaryTable(kind) {
     const mine = list(r.summary).filter((s) => s.unit === u.unit &&
       s.kind + ', ' + s.shape === kind);
     if (mine.length) {
+      const most = Math.max(...mine.map((m) => m.n));
       rows.push([unitCell(u.unit), nameOf(r.name, 16), nameOf(r.condition, 20),
+        String(most),
         ...used.map((f) => {
           const s = mine.find((m) => m.figure === f);
           return el('td', {class: 'n', 'data-median': [r.name, u.unit, kind, f]
-            .join('|')}, s && known(s.median_s) ? [fixed(s.median_s, 3),
-            el('small', {}, ' ' + fixed(s.low_s, 3) + ' \u2026 ' +
-              fixed(s.high_s, 3) + ', n ' + s.n)] : '\u2013');
+            .join('|')}, s && known(s.median_s) ? [fixed(s.median_s, 3), el('br', {}),
+            el('small', {}, fixed(s.low_s, 3) + '\u2026' +
+              fixed(s.high_s, 3) + (s.n === most ? '' : ', n ' + s.n))] :
+            '\u2013');
         })]);
     }
   }));
   return rows.length ? el('details', {}, el('summary', {}, kind +
-    ': medians, smallest and largest'), table('Medians over ' + kind +
-    ' applications, s', ['unit', 'run', 'condition', ...used.map(label)],
-  rows, [0, 0, 0, ...used.map(() => 1)])) : null;
+    ': medians, below them smallest and largest'), table('Medians over ' + kind +
+    ' applications, s', ['unit', 'run', 'condition', 'n',
+    ...used.map(figureName)], rows, [0, 0, 0, 1, ...used.map(() => 1)])) : null;
 }
 
 /* ---- applications ---- */
@@ -320,10 +244,11 @@ function applicationTable(run, a) {
   const levels = list(a.units[0] && a.units[0].levels).map((l) => l.kpa);
   const used = summaryFigures.filter((f) => a.units.some((u) => u[f] &&
     (known(u[f].s) || u[f].reason !== 'no-channel')));
+  const allDid = a.units.every((u) => u.responded === true);
   const rows = a.units.map((u) => {
     const at = [run.name, a.combination, a.number, u.unit].join('|');
     return [unitCell(u.unit),
-      u.responded === true ? 'yes' : u.responded === false ? 'no' :
+      u.responded === true ? allDid ? '' : 'yes' : u.responded === false ? 'no' :
         el('span', {class: 'why', title: 'no output is wired'}, '\u2013'),
       el('td', {class: 'n'}, level(u.hold), u.hold && u.hold.hold_from &&
         u.hold.hold_from !== 'settled' ? el('small', {}, ' ' +
@@ -333,10 +258,10 @@ function applicationTable(run, a) {
         at + '|level ' + k)),
       list(u.flags).map((f) => words.flags[f] || f).join('; ')];
   });
-  return table('Application ' + a.number + ' of run ' + run.name +
-    ': seconds after the command (release figures: after its release), \u00b1 is k = 2',
-  ['unit', 'responded', 'hold', ...used.map(label),
-    ...levels.map((k) => 'level ' + kpa(k)), 'keep in mind'], rows,
+  return tableOfSaid('Application ' + a.number + ' of run ' + run.name +
+    ': seconds after the command (release figures: after its release), \u00b1 is k = 2' + (allDid ? '; every unit responded' : ''),
+  ['unit', 'responded', 'hold', ...used.map(figureName),
+    ...levels.map((k) => 'to ' + kpa(k)), 'keep in mind'], rows,
   [0, 0, 1, ...used.map(() => 1), ...levels.map(() => 1), 0]);
 }
 function applicationHead(a) {
@@ -388,13 +313,15 @@ function applicationsSection() {
   const parts = runs.map((run) => {
     const traces = traceRuns.find((t) => t && t.run === run.name);
     const seen = new Set();
+    const hardest = harder.find((k) => list(run.applications).some((a) =>
+      a.kind === k && !a.excluded));
     const inside = list(run.applications).map((a) => {
       const window_ = traces && traces.applications.find((w) =>
         w.number === a.number && w.combination === a.combination);
-      /* The first of each kind is open; a print shows what is open. */
-      const kind = a.kind;
-      const part = applicationPart(run, a, window_, !seen.has(kind));
-      seen.add(kind);
+      /* The first of the hardest kind is open; a print shows what is open. */
+      const part = applicationPart(run, a, window_, a.kind === hardest &&
+        !seen.has(a.kind) && !a.excluded);
+      seen.add(a.excluded ? '' : a.kind);
       all.push(part);
       return part;
     });
@@ -435,7 +362,7 @@ function budget() {
     if (!values.length) {
       return;
     }
-    rows.push([unitCell(u.unit), label(figure), ...components.map((c, i) => {
+    rows.push([unitCell(u.unit), figureName(figure), ...components.map((c, i) => {
       const m = medianOf(values.map((v) => v.u_parts[i]));
       return known(m) ? fixed(m * 1000, 2) : el('span', {class: 'why',
         title: 'not stated by the channel, so not included'}, 'not included');
@@ -472,7 +399,7 @@ function exclusions() {
   [...why].forEach(([key, n]) => {
     const [run, unit, figure, reason] = key.split('\u0000');
     rows.push([nameOf(run, 20), count(n, 'application'), unitName(unit) + ', ' +
-      label(figure), words.reasons[reason] || reason]);
+      figureName(figure), words.reasons[reason] || reason]);
   });
   return section('exclusions', 'What was left out, and why', null, rows.length ?
     table('Left out', ['run', 'application', 'what', 'why'], rows) :
@@ -491,15 +418,14 @@ function method() {
       'values from a bus hold until the next frame. Apply figures count from ' +
       'the command\u2019s rise, release figures from its fall.'),
     el('dl', {}, define.filter((f) => words.figures[f]).map((f) => [
-      el('dt', {}, label(f)), el('dd', {}, words.figures[f])])),
+      el('dt', {}, figureName(f)), el('dd', {}, words.figures[f])])),
     el('p', {}, 'Response is taken ' + kpa(t.response_at_kpa) +
       ' above rest; brakes are taken to begin at ' + kpa(t.brakes_at_kpa) +
       '. Summaries keep light (hold under 150 kPa), service and full (from ' +
       '550 kPa) applications, and steps and ramps, apart. Every figure has a ' +
       'standard uncertainty; \u00b1 shows twice that (k = 2). A missing figure is ' +
       'a dash with its reason, never nought.'),
-    el('p', {class: 'dim'}, 'Written by ' + result.tool.name + ' ' +
-      result.tool.version + ', result schema ' + result.schema + '.'));
+    null);
 }
 function cautions() {
   const items = [

@@ -50,6 +50,37 @@ static void keeps_extremes_of_every_stretch(void **state)
     assert_true(after[count - 1].time_ns == before[POINTS - 1].time_ns);
 }
 
+/* A gathering leaves at most four points, among them its smallest and largest.
+   So whatever was dropped between two kept points lies between the smallest and
+   the largest of the six around it: no extreme, however short, is lost. */
+static void drops_nothing_beyond_its_neighbours(void **state)
+{
+    (void)state;
+    make();
+    const size_t count = bl_decimate(after, POINTS, 2000, 0.1);
+    size_t dropped = 0;
+    size_t next = 0; /* the kept point at or behind the sample */
+    for (size_t i = 0; i < POINTS; i++) {
+        while (next < count && after[next].time_ns < before[i].time_ns) {
+            next++;
+        }
+        if (next < count && after[next].time_ns == before[i].time_ns) {
+            continue;
+        }
+        double low = INFINITY;
+        double high = -INFINITY;
+        for (size_t k = next < 3 ? 0 : next - 3; k < next + 3 && k < count;
+             k++) {
+            low = fmin(low, after[k].value);
+            high = fmax(high, after[k].value);
+        }
+        assert_true(before[i].value >= low && before[i].value <= high);
+        dropped++;
+    }
+    assert_int_equal(dropped, POINTS - count);
+    assert_true(dropped > POINTS / 2);
+}
+
 static void keeps_what_separates_parts(void **state)
 {
     (void)state;
@@ -76,6 +107,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(keeps_extremes_of_every_stretch),
+        cmocka_unit_test(drops_nothing_beyond_its_neighbours),
         cmocka_unit_test(keeps_what_separates_parts),
         cmocka_unit_test(takes_few_points_as_they_are),
     };

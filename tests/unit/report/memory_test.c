@@ -8,7 +8,9 @@ static void small_trial_without_memory(void **state)
     (void)state;
     char path[600];
     memory_small_trial(path, sizeof(path));
-    memory_fail_in_turn(path, 13);
+    memory_fail_in_turn(path, 13, BL_RESULT_JSON);
+    memory_fail_in_turn(path, 0, BL_RESULT_PAGE);
+    memory_fail_in_turn(path, 0, BL_RESULT_TEXT);
     memory_remove(path);
 }
 
