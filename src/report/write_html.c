@@ -12,10 +12,32 @@
 #include <math.h>
 #include <string.h>
 
+/* U+200B..200F, U+2028..202E and U+2060..206F turn the text around them or show
+   nothing: their number stands for them, as in the script's plain(). */
+static unsigned hidden_at(const char *text, size_t size)
+{
+    const unsigned char *c = (const unsigned char *)text;
+    if (size < 3 || c[0] != 0xE2 || (c[1] != 0x80 && c[1] != 0x81)) {
+        return 0;
+    }
+    const unsigned point = 0x2000u | (c[1] & 0x3Fu) << 6 | (c[2] & 0x3Fu);
+    return (point >= 0x200B && point <= 0x200F) ||
+                   (point >= 0x2028 && point <= 0x202E) ||
+                   (point >= 0x2060 && point <= 0x206F)
+               ? point
+               : 0;
+}
+
 /* Text into markup; the only place where that happens here. */
 static void html_text(struct bl_output *output, const char *text, size_t size)
 {
     for (size_t i = 0; i < size; i++) {
+        const unsigned hidden = hidden_at(text + i, size - i);
+        if (hidden != 0) {
+            bl_output_format(output, "&lsaquo;%X&rsaquo;", hidden);
+            i += 2;
+            continue;
+        }
         switch (text[i]) {
         case '<':
             bl_output_text(output, "&lt;");

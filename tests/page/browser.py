@@ -1,14 +1,16 @@
 # SPDX-License-Identifier: MIT
-"""The report as a browser shows it: browser.py TOOL TRIAL.
+"""The report as a browser shows it: browser.py TOOL TRIAL SCENARIO.
 
-Expectations come from the JSON that `measure` writes, formatted here anew, and
-from the browser (console, requests, layout, print); skipped (77) without one.
+Expectations come from the JSON that `measure` and `report` write, formatted here
+anew, and from the browser (console, requests, layout, print); skipped (77)
+without one. SCENARIO gives the largest trial that a page is meant for.
 """
 import base64
 import json
 import math
 import os
 import re
+import struct
 import subprocess
 import sys
 import tempfile
@@ -22,16 +24,21 @@ except ImportError:
         os.execv("/usr/bin/python3", ["/usr/bin/python3"] + sys.argv)
     print("skipped: python3-selenium is not installed")
     sys.exit(77)
+from selenium.webdriver.common.action_chains import ActionChains
+from selenium.webdriver.common.by import By
+from selenium.webdriver.common.keys import Keys
 from selenium.webdriver.chrome.options import Options
 from selenium.webdriver.chrome.service import Service
 
-TOOL, TRIAL = sys.argv[1:3]
+TOOL, TRIAL, SCENARIO = sys.argv[1:4]
 FLAGS = ("--headless=new", "--no-sandbox", "--disable-gpu", "--disable-quic",
          "--no-first-run", "--disable-background-networking",
          "--disable-component-update", "--disable-sync",
          "--window-size=1280,1000")
 HOSTILE = ("</script><img src=x onerror=document.title='broken'> \"'&"
            "\u202eevil\u202c " + "long" * 20)
+COLUMN = "<b onmouseover=alert(1)>\u2067r\u2069 &amp; </td>"
+RUN = "R</script>\u202e<!--"
 failed = []
 
 
@@ -66,10 +73,14 @@ def minus(text):
         float(text) != 0 else text.lstrip("-")
 
 
-def seconds(value, u):
+def seconds(value, u, decimals=3):
     """As docs/report.md says: three decimals, twice u, rounded up."""
-    wide = math.ceil(2 * u / 0.001 - 1e-9) * 0.001
-    return "%s \u00b1 %.3f" % (minus("%.3f" % value), wide)
+    step = 10.0 ** -decimals
+    shown = minus("%.*f" % (decimals, value))
+    if u is None:
+        return shown
+    return "%s \u00b1 %.*f" % (shown, decimals,
+                              math.ceil(2 * u / step - 1e-9) * step)
 
 
 def figures(result):
@@ -85,19 +96,82 @@ def figures(result):
                     yield "%s|level %g" % (at, value["kpa"]), value
 
 
-def near(shown, expected):
+def near(shown, expected, last=0.001):
     """Equal, or off by one in the last place: both round a decimal half."""
-    a, b = ([float(x.replace("\u2212", "-")) for x in t.split(" \u00b1 ")]
-            for t in (shown, expected))
-    return len(a) == len(b) and all(abs(x - y) < 0.00101 for x, y in zip(a, b))
+    try:
+        a, b = ([float(x.replace("\u2212", "-")) for x in t.split(" \u00b1 ")]
+                for t in (shown, expected))
+    except ValueError:
+        return False
+    return len(a) == len(b) and \
+        all(abs(x - y) < 1.01 * last for x, y in zip(a, b))
+
+
+def open_all(browser):
+    browser.execute_script("""
+        document.querySelectorAll('details').forEach((d) => {
+            if (d.fillIn) { d.fillIn(); } });""")
+
+
+def shown_by(browser, attribute):
+    """Texts of the cells that say which figure they hold."""
+    return browser.execute_script("""
+        return Object.fromEntries([...document.querySelectorAll('[data-' +
+            arguments[0] + ']')].map((c) => [c.getAttribute('data-' +
+            arguments[0]), c.firstChild ? c.firstChild.textContent : '']));""",
+                                  attribute)
+
+
+def compare(what, shown, expected, least, last=0.001):
+    """expected: key to text, or to None where there is no figure."""
+    wrong = [(k, shown.get(k), v) for k, v in expected.items()
+             if k not in shown or (not shown[k].startswith("\u2013")
+                                   if v is None
+                                   else not near(shown[k], v, last))]
+    check("%s equal the JSON (%d)" % (what, len(expected)),
+          len(expected) >= least and not wrong, wrong[:4])
+
+
+def check_medians(browser, result):
+    expected = {}
+    for run in result["runs"]:
+        for e in run["summary"]:
+            if e["figure"] != "level" and e["median_s"] is not None:
+                key = "|".join([run["name"], e["unit"], "%s, %s" % (
+                    e["kind"], e["shape"]), e["figure"]])
+                expected[key] = seconds(e["median_s"], None)
+    compare("medians", shown_by(browser, "median"), expected, 100)
+
+
+def check_studies(browser, result):
+    expected = {}
+    for d in result["comparison"]:
+        key = "|".join([d["base"], d["against"], d["unit"], d["kind"],
+                        d["shape"], d["figure"], "" if d.get("kpa") is None
+                        else "%g" % d["kpa"]])
+        expected[key] = None if d["difference_s"] is None else \
+            seconds(d["difference_s"], d["u_s"])
+    compare("differences", shown_by(browser, "difference"), expected, 50)
+    expected = {}
+    for i, x in enumerate(result["limits"]):
+        if x["run"] is not None and x["high"] is not None and \
+                x["limit_unit"] == "s":
+            expected[str(i)] = seconds(x["high"], x["u"])
+    compare("values held against limits", shown_by(browser, "limit"), expected,
+            50)
+    expected = {}
+    for r in result["recordings"]:
+        c = r["clock"]
+        if c["method"] == "own" or c["offset_s"] is None:
+            expected[r["name"]] = None
+        else:
+            expected[r["name"]] = seconds(c["offset_s"], math.hypot(
+                c["u_s"], c["u_bias_s"] or 0), 4)
+    compare("clock offsets", shown_by(browser, "offset"), expected, 5, 0.0001)
 
 
 def check_figures(browser, result):
-    shown = browser.execute_script("""
-        document.querySelectorAll('details').forEach((d) => {
-            if (d.fillIn) { d.fillIn(); } });
-        return Object.fromEntries([...document.querySelectorAll('[data-at]')]
-            .map((c) => [c.dataset.at, c.firstChild.textContent]));""")
+    shown = shown_by(browser, "at")
     wrong, seen = [], 0
     for at, value in figures(result):
         if at not in shown:
@@ -191,10 +265,68 @@ def check_layout(browser, path, folder):
             check("a picture of it", os.path.getsize(name) > 10000)
 
 
+def check_hands(browser, page):
+    """Mouse and keyboard as a reader has them."""
+    chart = browser.find_element(By.CSS_SELECTOR, "details.app[open] .chart")
+    browser.execute_script(
+        "arguments[0].scrollIntoView({block: 'center'})", chart)
+    time.sleep(0.5)
+
+    def whole():
+        return browser.execute_script("""
+            return document.querySelector('details.app[open] .charts')
+                .charts[0].graph().xAxisRange();""")
+    first = whole()
+    ActionChains(browser).move_to_element_with_offset(chart, -100, 0) \
+        .click_and_hold().move_by_offset(200, 0).release().perform()
+    time.sleep(0.3)
+    zoomed = whole()
+    check("a drag zooms", 0.05 < (zoomed[1] - zoomed[0]) /
+          (first[1] - first[0]) < 0.5, (first, zoomed))
+    ActionChains(browser).key_down(Keys.SHIFT) \
+        .move_to_element_with_offset(chart, 0, 0).click_and_hold() \
+        .move_by_offset(-60, 0).release().key_up(Keys.SHIFT).perform()
+    time.sleep(0.3)
+    moved = whole()
+    check("shift and drag pan", moved[0] > zoomed[0] + 0.001 and
+          abs((moved[1] - moved[0]) - (zoomed[1] - zoomed[0])) < 0.01,
+          (zoomed, moved))
+    ActionChains(browser).double_click(chart).perform()
+    time.sleep(0.5)
+    check("a double click shows all", abs(whole()[1] - first[1]) < 0.01,
+          whole())
+    ActionChains(browser).move_to_element_with_offset(chart, 40, 10).perform()
+    said = browser.execute_script("""
+        const holder = document.querySelector('details.app[open] .charts');
+        return holder.querySelector('.time').textContent;""")
+    check("the cursor follows the mouse", re.search(r"time \d", said), said)
+    # By keyboard alone: Tab reaches every control, the chart takes keys.
+    browser.get("file://" + page)
+    names = []
+    for _ in range(120):
+        ActionChains(browser).send_keys(Keys.TAB).perform()
+        names.append(browser.execute_script("""
+            const e = document.activeElement;
+            return e.className + ' ' + e.tagName;"""))
+        if names[-1].startswith("chart "):
+            break
+    check("Tab reaches the contents first", "A" in names[0] + names[1], names[:3])
+    check("Tab reaches a chart", names[-1].startswith("chart "), names[-3:])
+    ActionChains(browser).send_keys("+").perform()
+    closer = whole()
+    check("a key zooms", abs((closer[1] - closer[0]) / (first[1] - first[0]) -
+                             0.5) < 0.02, closer)
+    ActionChains(browser).send_keys("0").perform()
+
+
+# Inside of the page's margins of 13 mm, in CSS pixels of 1/96 inch.
+PAPER = (("A4", 8.27, 11.69, 695), ("Letter", 8.5, 11, 717))
+
+
 def check_print(browser, folder):
-    for paper, size in (("A4", (8.27, 11.69)), ("Letter", (8.5, 11))):
+    for paper, width, height, _ in PAPER:
         made = browser.execute_cdp_cmd("Page.printToPDF", {
-            "paperWidth": size[0], "paperHeight": size[1]})
+            "paperWidth": width, "paperHeight": height})
         path = os.path.join(folder, paper + ".pdf")
         with open(path, "wb") as file:
             file.write(base64.b64decode(made["data"]))
@@ -202,16 +334,51 @@ def check_print(browser, folder):
         text = subprocess.run(["pdftotext", "-layout", path, "-"],
                               check=True, capture_output=True).stdout.decode()
         check("%s: the cautions are there" % paper, "Cautions" in text)
-    # A table is cut where it is wider than what holds it on paper.
+        check("%s: at most 40 sheets" % paper, text.count("\f") <= 40,
+              text.count("\f"))
+
+
+def check_cut(browser):
+    """On paper nothing scrolls: what is wider than the sheet is cut."""
+    browser.execute_script("window.dispatchEvent(new Event('beforeprint'));"
+                           "document.querySelectorAll('.bulk').forEach((d) =>"
+                           "{ d.open = true; d.fillIn(); });")
     browser.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": "print"})
-    browser.execute_cdp_cmd("Emulation.setDeviceMetricsOverride", {
-        "width": 680, "height": 1000, "deviceScaleFactor": 1, "mobile": False})
-    cut = browser.execute_script("""
-        return [...document.querySelectorAll('.wide')].filter((w) =>
-            w.scrollWidth > w.clientWidth + 1).map((w) => w.ariaLabel + ' ' +
-            w.scrollWidth + ' of ' + w.clientWidth);""")
-    check("no table is cut in print", not cut, cut[:5])
+    for paper, _, _, width in PAPER:
+        browser.execute_cdp_cmd("Emulation.setDeviceMetricsOverride", {
+            "width": width, "height": 1000, "deviceScaleFactor": 1,
+            "mobile": False})
+        seen, cut = browser.execute_script("""
+            const all = [...document.querySelectorAll('table, .pic')];
+            const shown = all.filter((t) => t.getClientRects().length);
+            return [shown.length, shown.filter((t) => t.getBoundingClientRect()
+                .right > innerWidth + 1).map((t) => (t.caption ?
+                t.caption.textContent : t.getAttribute('aria-label')) + ' ' +
+                t.getBoundingClientRect().right)];""")
+        check("%s: no table or drawing of %d is cut" % (paper, seen),
+              seen > 20 and not cut, cut[:5])
     browser.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": ""})
+    browser.execute_script("window.dispatchEvent(new Event('afterprint'))")
+
+
+def hostile_capture(path, name):
+    """A pcapng file of one interface, whose name is hostile, and a frame."""
+    def option(code, data):
+        return struct.pack("<HH", code, len(data)) + data + \
+            b"\0" * (-len(data) % 4)
+
+    def block(kind, body):
+        size = len(body) + 12
+        return struct.pack("<II", kind, size) + body + struct.pack("<I", size)
+    frame = struct.pack(">I", 0x98FEF100) + bytes([8, 0, 0, 0]) + b"\xff" * 8
+    text = option(2, name.encode()) + option(0, b"")
+    with open(path, "wb") as file:
+        file.write(block(0x0A0D0D0A, struct.pack("<IHHq", 0x1A2B3C4D, 1, 0,
+                                                 -1)))
+        file.write(block(1, struct.pack("<HHI", 227, 0, 0) + text))
+        for i in range(300):
+            file.write(block(6, struct.pack("<IIIII", 0, 0, i * 40000, 16, 16)
+                             + frame))
 
 
 def hostile_trial(folder):
@@ -222,17 +389,28 @@ def hostile_trial(folder):
         file.write("[trial]\nname = %s\ntables = j1939-brakes\n"
                    "[unit 0]\nname = %s\ncommand = p\n"
                    "command_kind = treadle-pressure\ncommand_at = 20 kPa\n"
-                   "output = q\n[channel p]\nquantity = pressure\n"
+                   "output.front = q\n"
+                   "[unit 1]\nname = %s\noutput = r\nline = 7 m\n"
+                   "[channel p]\nquantity = pressure\n"
                    "measured_in = kPa\n[channel q]\nquantity = pressure\n"
-                   "measured_in = kPa\n[run R]\ncondition = %s\n"
-                   "logs = hostile.csv\n[record]\nplace = %s\n"
-                   % (name, name, name, name))
-    with open(os.path.join(folder, "hostile.csv"), "w") as file:
-        file.write("time,p,q\n")
-        for i in range(1200):
-            on = 300 if 400 <= i < 800 else 0
-            late = 300 if 420 <= i < 830 else 0
-            file.write("%.3f,%d,%d\n" % (i / 100, on, late))
+                   "measured_in = kPa\ncalibrated = %s\n"
+                   "[channel r]\ncolumn = %s\nquantity = pressure\n"
+                   "measured_in = kPa\n[run %s]\ncondition = %s\n"
+                   "captures = hostile.pcapng\nclock = shared\n"
+                   "logs = hostile.csv\nexclude = 2 %s\n"
+                   "[record]\nplace = %s\ntester = %s\n"
+                   % (name, name, name[::-1], name, COLUMN, RUN, name, name,
+                      name, "w" * 180))
+    hostile_capture(os.path.join(folder, "hostile.pcapng"),
+                    "<script>alert(1)</script>\u202e\"'")
+    with open(os.path.join(folder, "hostile.csv"), "w",
+              encoding="utf-8") as file:
+        file.write('time,p,q,"%s",\x85\u2028<i>\n' % COLUMN.replace('"', '""'))
+        for i in range(2400):
+            at = i % 1200
+            on = max(0, min(300, 10 * (at - 400), 10 * (840 - at)))
+            late = max(0, min(290, 7 * (at - 420), 8 * (880 - at)))
+            file.write("%.3f,%d,%d,%d,0\n" % (i / 100, on, late, late))
     return path
 
 
@@ -242,17 +420,66 @@ def check_hostile(browser, folder):
     with open(page, "rb") as file:
         text = file.read().decode()
     open_page(browser, page, 1280, False)
+    open_all(browser)
     found = browser.execute_script("""
         const text = document.getElementById('page').textContent;
-        return {images: document.images.length, bidi: /[\\u202a-\\u202e]/
+        return {images: document.images.length, bold: document
+            .querySelectorAll('[onmouseover]').length,
+            bidi: /[\\u0000-\\u0009\\u000b-\\u001f\\u007f-\\u009f\\u202a-\\u202e\\u2066-\\u2069]/
             .test(text), shown: text.includes('</script><img'),
-            scripts: document.scripts.length};""")
+            title: document.title, scripts: document.scripts.length,
+            wide: document.documentElement.scrollWidth};""")
     check("a hostile name makes no element", found["images"] == 0 and
-          found["scripts"] == 5, found)
+          found["bold"] == 0 and found["scripts"] == 5 and
+          found["title"] != "broken", found)
+    check("a long name leaves the page its width", found["wide"] <= 1280,
+          found)
     check("it is shown as text", found["shown"], found)
     check("what turns text around is written out", not found["bidi"], found)
     check("it is escaped in the file", "</script><img" not in text)
+    shown = re.search("<noscript>(.*)</noscript>", text, re.S).group(1)
+    check("the text without scripts writes them out too",
+          not re.search("[\u202a-\u202e\u2066-\u2069]", shown) and
+          "&lsaquo;202E&rsaquo;" in shown)
     check_quiet(browser, "file://" + page, "hostile names")
+    picture(browser, "hostile.png")
+    check_cut(browser)
+
+
+def picture(browser, name):
+    if "BL_PICTURES" in os.environ:
+        browser.save_screenshot(os.path.join(os.environ["BL_PICTURES"], name))
+
+
+def check_wide(browser, folder):
+    """Size, and the time until the page can be used: of the page's own thread,
+    because a test machine does other work too."""
+    place = os.path.join(folder, "wide")
+    page = os.path.join(place, "wide.html")
+    os.mkdir(place)
+    tool("simulate", SCENARIO, "-q", "--directory", place)
+    begun = time.time()
+    subprocess.run([TOOL, "report", os.path.join(place, "trial.ini"), "-q",
+                    "-o", page], stdin=subprocess.DEVNULL)
+    size = os.path.getsize(page)
+    print("     report wrote %d bytes in %.2f s" % (size, time.time() - begun))
+    check("6 runs, 8 units, 60 applications: at most 4 MB", size <= 4e6, size)
+    browser.execute_cdp_cmd("Performance.enable", {"timeDomain": "threadTicks"})
+    times = []
+    for _ in range(3):
+        wall = open_page(browser, page, 1280, False)
+        busy = {m["name"]: m["value"] for m in browser.execute_cdp_cmd(
+            "Performance.getMetrics", {})["metrics"]}["TaskDuration"]
+        times.append((busy, wall))
+    print("     usable after " + ", ".join("%.2f s (%.2f s at work)" %
+                                           (w, b) for b, w in times))
+    check("usable in under 2 s", min(times)[0] < 2, times)
+    seen = browser.execute_script("""
+        return [result.runs.length, units.length, result.runs.reduce((n, r) =>
+            n + r.applications.length, 0), document.querySelectorAll(
+            'details.app').length];""")
+    check("all of it is there", seen == [6, 8, 60, 60], seen)
+    check_quiet(browser, "file://" + page, "the wide train")
 
 
 def main():
@@ -263,6 +490,9 @@ def main():
         tool("measure", TRIAL, "-q", "--json", "-o", data)
         with open(data, encoding="utf-8") as file:
             result = json.load(file)
+        tool("report", TRIAL, "-q", "--format", "json", "-o", data)
+        with open(data, encoding="utf-8") as file:
+            whole = json.load(file)
         size = os.path.getsize(page)
         check("at most 4 MB", size <= 4e6, size)
         browser = start(os.path.join(folder, "profile"))
@@ -271,13 +501,19 @@ def main():
             took = open_page(browser, page, 1280, False)
             print("     usable after %.2f s, %d bytes" % (took, size))
             check_chart(browser)
+            check_hands(browser, page)
             check_print(browser, folder)
+            open_all(browser)
             check_figures(browser, result)
+            check_medians(browser, result)
+            check_studies(browser, whole)
+            check_cut(browser)
             check_quiet(browser, "file://" + page, "report")
             check_layout(browser, page,
                          os.environ.get("BL_PICTURES", folder))
             check_quiet(browser, "file://" + page, "all widths")
             check_hostile(browser, folder)
+            check_wide(browser, folder)
         finally:
             browser.quit()
     sys.exit(1 if failed else 0)

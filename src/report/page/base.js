@@ -49,8 +49,11 @@ function sv(tag, attributes, ...children) {
 function nameOf(text, shown) {
   const whole = plain(text === null || text === undefined ? '' : text);
   const most = shown || 80;
-  return whole.length <= most ? el('bdi', {}, whole) :
-    el('bdi', {title: whole}, whole.slice(0, most - 1) + '\u2026');
+  /* On paper a word without end must break, or it takes the sheet with it. */
+  const long = /\S{25}/.test(whole) ? 'long' : null;
+  return whole.length <= most ? el('bdi', {class: long}, whole) :
+    el('bdi', {class: long, title: whole}, whole.slice(0, most - 1) +
+      '\u2026');
 }
 function cut(text, most) {
   const whole = plain(text === null || text === undefined ? '' : text);

@@ -21,7 +21,8 @@ function limits() {
   const found = (r) => r === undefined ? '' : !known(r.high) ? el('span',
     {class: 'why', title: words.reasons[r.reason] || r.reason}, '\u2013') :
     el('span', {title: r.n + ' of ' + (r.n + r.without) + ' applications'},
-      verdictMarks[r.verdict] || '', ' ', withU(r.high, r.u, places(r)));
+      (verdictMarks[r.verdict] || '') + ' ', el('span', {'data-limit': rows
+        .indexOf(r)}, withU(r.high, r.u, places(r))));
   const open_ = [...new Set(rows.filter((r) => r.run && r.verdict ===
     'not-decided').map((r) => words.reasons[r.reason] || r.reason))]
     .filter(Boolean);

@@ -38,7 +38,10 @@ function measuredSentence() {
   }));
   const wired = used.flatMap((a) => a.units).filter((u) =>
     u.responded !== null).length;
-  const tail = !wired ? ' No output was wired, so no response could be timed.' :
+  const some = units.some((u) => list(u.outputs).length);
+  const tail = !wired ? some ? ' Whether a unit responded cannot be told from ' +
+    'the outputs; the reasons stand beside the figures.' :
+    ' No output was wired, so no response could be timed.' :
     missing.size ? ' These did not always respond: ' + [...missing].map(
       ([u, n]) => unitName(u) + ' (' + count(n, 'time') + ')').join(', ') + '.' :
       ' Every unit with an output responded each time.';
@@ -79,8 +82,9 @@ function demandSentence() {
   }));
   return seen.length ? 'The electronic demand arrived at ' +
     [...new Set(seen.map((s) => unitName(s.unit)))].join(', ') + '.' :
-    'The recordings hold the command only; what the units made of it was not ' +
-    'recorded.' + commandText();
+    (units.some((u) => list(u.outputs).length) ? 'No response could be timed.' :
+      'The recordings hold the command only; what the units made of it was not ' +
+      'recorded.') + commandText();
 }
 function commandText() {
   const a = runs.flatMap((r) => list(r.applications))[0];

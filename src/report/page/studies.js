@@ -267,6 +267,10 @@ function pairRows(title, rows) {
   });
   return el('div', {class: 'wide'}, picture(width, bottom + 20, title, parts));
 }
+function differenceKey(r) {
+  return [r.base, r.against, r.unit, r.kind, r.shape, r.figure,
+    known(r.kpa) ? r.kpa : ''].join('|');
+}
 function differenceTable(caption, rows) {
   const speeds = [...new Set(rows.flatMap((r) => list(r.travel_in_lag)
     .map((t) => t.kmh)))];
@@ -274,7 +278,8 @@ function differenceTable(caption, rows) {
     figureName(r.figure) + (known(r.kpa) ? ' ' + kpa(r.kpa) : ''),
     cut(r.against + ' against ' + r.base, 60),
     r.n_against + ' and ' + r.n_base + (r.paired ? ', paired' : ''),
-    known(r.difference_s) ? withU(r.difference_s, r.u_s, 3) : '\u2013',
+    el('td', {class: 'n', 'data-difference': differenceKey(r)},
+      known(r.difference_s) ? withU(r.difference_s, r.u_s, 3) : '\u2013'),
     known(r.low_s) ? fixed(r.low_s, 3) + ' \u2026 ' + fixed(r.high_s, 3) :
       '\u2013',
     known(r.p) ? (r.p < 0.001 ? '< 0.001' : fixed(r.p, 3)) : '\u2013',

@@ -188,8 +188,9 @@ function clocks() {
     return [nameOf(r.name, 40), nameOf(r.run, 20), c.method,
       el('td', {}, c.claim, el('small', {}, ' ' + (own ?
         'its time is that of the run' : claims[c.claim] || ''))),
-      own ? '\u2013' : known(c.offset_s) ? withU(c.offset_s, known(c.u_s) ?
-        Math.hypot(c.u_s, c.u_bias_s || 0) : null, 4) : '\u2013',
+      el('td', {class: 'n', 'data-offset': r.name}, own ? '\u2013' :
+        known(c.offset_s) ? withU(c.offset_s, known(c.u_s) ?
+          Math.hypot(c.u_s, c.u_bias_s || 0) : null, 4) : '\u2013'),
       own ? '\u2013' : known(c.drift_ppm) ?
         withU(c.drift_ppm, c.u_drift_ppm, 1) : '\u2013',
       c.pairs ? c.pairs + (c.outliers ? ' (' + c.outliers + ' left out)' : '') :
