@@ -46,7 +46,8 @@ double bl_clock_between(const struct bl_track *a, const struct bl_track *b,
                         int64_t a_ns, int64_t b_ns)
 {
     if (a->recording == b->recording) {
-        return 0;
+        /* Of a short time between, only the rate is left. */
+        return a->tie->u_drift_ppm * 1e-6 * fabs((double)(a_ns - b_ns)) * 1e-9;
     }
     const double u_a = bl_clock_u(a->tie, bl_track_raw(a, a_ns));
     const double u_b = bl_clock_u(b->tie, bl_track_raw(b, b_ns));

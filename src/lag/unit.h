@@ -74,7 +74,8 @@ struct bl_uncertainty bl_command_uncertainty(const struct bl_track *command,
 enum bl_reason bl_clock_allows(const struct bl_track *a,
                                const struct bl_track *b, int64_t a_ns,
                                int64_t b_ns);
-/* Uncertainty that the ties add to a difference of times of two tracks. */
+/* Uncertainty that the ties add to a difference of times of two tracks; of one
+   recorder: that of its rate. */
 double bl_clock_between(const struct bl_track *a, const struct bl_track *b,
                         int64_t a_ns, int64_t b_ns);
 

@@ -4,6 +4,7 @@
 #include "study/check/check.h"
 
 #include <math.h>
+#include <stdio.h>
 
 static const double zero_kpa = 10;      /* common practice */
 static const double expanded_s = 0.010; /* 2 u that a yard trial should reach */
@@ -20,6 +21,14 @@ static const struct bl_application *last_whole(const struct bl_run_lag *lag)
     return found;
 }
 
+/* The event is there; only the clocks do not allow to say how late. */
+static bool clocks_refuse(enum bl_reason reason)
+{
+    return reason == BL_REASON_DIFFERENCES_ONLY ||
+           reason == BL_REASON_CLOCKS_UNRELATED ||
+           reason == BL_REASON_CLOCK_AMBIGUOUS;
+}
+
 static void check_response(struct bl_checking *c, const char *label,
                            const struct bl_unit_lag *unit)
 {
@@ -29,6 +38,11 @@ static void check_response(struct bl_checking *c, const char *label,
                      "look whether its brakes go on at all, then at the "
                      "transducer",
                      "unit %s: its output did not follow the command", label);
+    } else if (unit->responded == BL_YES && clocks_refuse(f->reason)) {
+        bl_check_add(c, "answer", BL_CHECK_CAUTION,
+                     "tie the clocks by a switch on both recorders",
+                     "unit %s: follows the command; how late is not known: %s",
+                     label, bl_reason_meaning(f->reason));
     } else if (!f->known) {
         bl_check_add(c, "answer", BL_CHECK_CANNOT_TELL,
                      "see the items above for what is missing",
@@ -50,6 +64,18 @@ static void check_response(struct bl_checking *c, const char *label,
     }
 }
 
+static void check_zero(struct bl_checking *c, const char *name,
+                       const struct bl_level *rest)
+{
+    if (rest->known && rest->quantity == BL_QUANTITY_PRESSURE &&
+        fabs(rest->value) > zero_kpa) {
+        bl_check_add(c, "zero", BL_CHECK_CAUTION,
+                     "vent the transducer and set its zero; if it stays, air "
+                     "is left in the brake or the line",
+                     "%s: %.1f kPa at rest", name, rest->value);
+    }
+}
+
 static void check_unit(struct bl_checking *c, const struct bl_unit_lag *unit)
 {
     char label[32];
@@ -58,39 +84,36 @@ static void check_unit(struct bl_checking *c, const struct bl_unit_lag *unit)
     if (is->outputs > 0) {
         check_response(c, label, unit);
     }
-    if (unit->rest.known && unit->rest.quantity == BL_QUANTITY_PRESSURE &&
-        fabs(unit->rest.value) > zero_kpa) {
-        bl_check_add(c, "zero", BL_CHECK_CAUTION,
-                     "vent the transducer and set its zero; if it holds, air "
-                     "is left in the brake",
-                     "unit %s: %.1f kPa at rest", label, unit->rest.value);
-    }
+    char name[48];
+    snprintf(name, sizeof(name), "unit %s", label);
+    check_zero(c, name, &unit->rest);
     if (is->number > 0 && c->trial->run[c->into->run].data == BL_STATED_ON) {
-        const bool seen = unit->demand_arrival.known;
-        bl_check_add(
-            c, "demand", seen ? BL_CHECK_GOOD : BL_CHECK_NOT_READY,
-            seen ? ""
-                 : "check the tap on this link, its bus name in the "
-                   "trial file and the plug at the coupling",
-            "unit %s: %s%s", label,
-            seen ? "electronic demand arrives" : "no electronic demand: ",
-            seen ? "" : bl_reason_meaning(unit->demand_arrival.reason));
+        const struct bl_figure *arrival = &unit->demand_arrival;
+        const bool seen = arrival->known || clocks_refuse(arrival->reason);
+        bl_check_add(c, "demand", seen ? BL_CHECK_GOOD : BL_CHECK_NOT_READY,
+                     seen ? ""
+                          : "check the tap on this link, its bus name in the "
+                            "trial file and the plug at the coupling",
+                     "unit %s: %s%s", label,
+                     seen ? "electronic demand arrives"
+                          : "no electronic demand: ",
+                     seen ? "" : bl_reason_meaning(arrival->reason));
     }
 }
 
-/* Air comes from the front: who answers before the one in front of it? */
+/* Air comes from the front: who answers before the one in front of it? By
+   stagger, since that needs no clock between recorders. */
 static void check_order(struct bl_checking *c, const struct bl_application *a)
 {
-    const struct bl_unit_lag *front = NULL;
+    const struct bl_figure *front = NULL;
     for (size_t i = 0; i < a->units; i++) {
-        const struct bl_unit_lag *unit = &a->unit[i];
-        if (!unit->response.known) {
+        const struct bl_figure *stagger = &a->unit[i].stagger;
+        if (!stagger->known) {
             continue;
         }
-        if (front != NULL &&
-            unit->response.s + 2 * unit->response.u_s < front->response.s) {
+        if (front != NULL && stagger->s + 2 * stagger->u_s < front->s) {
             char label[32];
-            (void)bl_trial_unit_label(&c->trial->unit[unit->unit], label,
+            (void)bl_trial_unit_label(&c->trial->unit[a->unit[i].unit], label,
                                       sizeof(label));
             bl_check_add(c, "order", BL_CHECK_CAUTION,
                          "unplug one transducer at a time to see "
@@ -98,7 +121,7 @@ static void check_order(struct bl_checking *c, const struct bl_application *a)
                          "unit %s answers before the one in front of it",
                          label);
         }
-        front = unit;
+        front = stagger;
     }
 }
 
@@ -114,5 +137,6 @@ void bl_check_units(struct bl_checking *c)
     for (size_t i = 0; i < a->units; i++) {
         check_unit(c, &a->unit[i]);
     }
+    check_zero(c, "command", &a->command_rest);
     check_order(c, a);
 }
