@@ -98,16 +98,25 @@ static struct bl_pair_options options_for(const struct bl_event_list *a,
     return o;
 }
 
-/* Systematic: what the sending interval leaves open on each bus side. */
+/* Systematic: what the sending interval leaves open on each bus side, and
+   where in the pedal's travel the other side's event lies: anywhere from rest
+   to twice the level. */
+static double bias_of(const struct source *source,
+                      const struct bl_event_list *list)
+{
+    const bool travel =
+        source->kind == SOURCE_TRAVEL || source->kind == SOURCE_BUS_PEDAL;
+    const double interval = is_bus(source) ? list->u_s : 0;
+    return hypot(interval, travel ? list->rise_s / sqrt(3.0) : 0);
+}
+
 static double bias(const struct attempt *attempt, const struct bl_event_list *a,
                    const struct bl_event_list *b)
 {
     if (attempt->rule->claim == BL_CLAIM_DIFFERENCES_ONLY) {
         return 0;
     }
-    const double u_a = is_bus(attempt->of) ? a->u_s : 0;
-    const double u_b = is_bus(attempt->to) ? b->u_s : 0;
-    return sqrt(u_a * u_a + u_b * u_b);
+    return hypot(bias_of(attempt->of, a), bias_of(attempt->to, b));
 }
 
 static enum bl_status pair_up(const struct tying *t, struct attempt *attempt)

@@ -37,6 +37,17 @@ static enum bl_status add(struct bl_event_list *list, int64_t time_ns,
     return BL_OK;
 }
 
+/* One more passage in the mean rise; after it was added. */
+static void rise(struct bl_event_list *list, size_t before, double level,
+                 double slope)
+{
+    if (list->count == before || !(slope > 0)) {
+        return;
+    }
+    const double n = (double)list->count;
+    list->rise_s += (level / slope - list->rise_s) / n;
+}
+
 void bl_events_finish(struct bl_event_list *list)
 {
     bl_free(list->time_ns);
@@ -150,9 +161,11 @@ enum bl_status bl_events_rising(struct bl_event_list *list,
         if (!up.found) {
             return BL_OK;
         }
+        const size_t before = list->count;
         if (add(list, up.time_ns, up.u_sampling_s) != BL_OK) {
             return BL_NOMEM;
         }
+        rise(list, before, level, up.slope);
         const struct bl_crossing down = bl_falling(
             samples, up.time_ns + 1, end, rest + level / 2, noise, level / 4);
         if (!down.found || down.time_ns <= from) {
@@ -196,9 +209,11 @@ enum bl_status bl_events_steps(struct bl_event_list *list,
         if (!up.found) {
             break;
         }
+        const size_t before = list->count;
         if (add(list, up.time_ns, up.u_sampling_s) != BL_OK) {
             return BL_NOMEM;
         }
+        rise(list, before, level, up.slope);
         const struct bl_crossing down = bl_steps_falling(
             steps, up.time_ns + 1, end, lowest + level / 2, BL_HELD_COMMAND);
         if (!down.found || down.time_ns <= from) {

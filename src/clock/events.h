@@ -10,6 +10,8 @@ struct bl_event_list {
     int64_t *time_ns;
     size_t count, capacity;
     double u_s;       /* usual uncertainty of one event by sampling */
+    double rise_s;    /* mean time from rest to the level, by the slope there;
+                         0 where there is no slope */
     size_t uncertain; /* left out: they fell into a gap */
     bool cut;         /* more than BL_LIMIT_CLOCK_EVENTS: the first ones */
 };
