@@ -218,10 +218,15 @@ static bool settle(const struct view *view, size_t near, int64_t origin,
             half_s = fmin(1.7 * half_s, widest_s);
             continue;
         }
-        *out = fit;
+        /* A window over a bend may put the passage anywhere: it gives way to
+           any fit that agrees with the noise, and never replaces one. */
+        if (!done || fit.straight || !out->straight) {
+            *out = fit;
+        }
         done = true;
         centre_s = fmin(fmax(fit.at_s, low_s - half_s), high_s + half_s);
-        half_s = fmin(clearance / fit.slope, widest_s);
+        /* A slope that noise has flattened asks for too wide a window. */
+        half_s = fmin(clearance / fit.slope, fmin(2 * half_s, widest_s));
         if (!fit.straight && fit.points > 2 * FIT_LEAST) {
             half_s /= 2; /* a bend lies within the window */
         }

@@ -90,10 +90,12 @@ static void fit(const struct points *points, int64_t origin, double noise,
     out->u_fit_s = hinge.u_x0;
     if (!isnan(meets)) {
         /* What noise alone makes of the difference is in u_x0 already; the
-           steepest of several parts is steep by chance too, hence twice. */
+           steepest of several parts is steep by chance too, hence twice. The
+           difference and a quarter is a half-width (GUM 4.3.7): the tangent
+           runs over a part that bends as well. */
         const double apart = meets - hinge.x0;
         const double excess = apart * apart - 4 * u_tangent * u_tangent;
-        out->u_model_s = excess > 0 ? sqrt(excess) : 0;
+        out->u_model_s = excess > 0 ? 1.25 * sqrt(excess / 3) : 0;
     }
     out->u_s = hypot(out->u_fit_s, out->u_model_s);
 }

@@ -110,9 +110,9 @@ struct bl_edge bl_switch_edge(const struct bl_samples *samples, int64_t from_ns,
  * Foot of a rise: continuous two-line least squares (flat, then rising) over
  * the window from rest up to the first passage of rest + 0.5 (hold - rest),
  * break searched on a grid and refined. u_s holds the fit's own standard error
- * joined with the whole difference from the tangent (steepest line back to
- * rest), less what noise makes of it: a rise that bends from the start has its
- * foot nearer to the tangent.
+ * joined with the difference from the tangent (steepest line back to rest),
+ * less what noise makes of it, as a half-width: a rise that bends from the
+ * start has its foot nearer to the tangent.
  */
 struct bl_foot {
     bool found;
