@@ -23,7 +23,10 @@ enum {
     BL_FRAME_EXTENDED = 1, /* 29-bit identifier */
     BL_FRAME_BIT_RATE_SWITCH = 2,
     BL_FRAME_ERROR_STATE = 4, /* FD error state indicator */
-    BL_FRAME_OUTGOING = 8     /* sent by the recorder itself */
+    BL_FRAME_OUTGOING = 8,    /* sent by the recorder itself */
+    /* Something before it in the file was damaged and left out: what was sent
+       since the frame before is not known. */
+    BL_FRAME_AFTER_DAMAGE = 16
 };
 
 /* One frame. `length` counts the bytes in `data`; for a remote frame it is
@@ -72,6 +75,8 @@ struct bl_bus_info {
     uint64_t strays;        /* excluded: stamp far ahead, undone at once */
     uint64_t undone_splits; /* parts - 1 */
     int64_t resolution_ns;  /* of the stamps, as far as the file tells */
+    bool after_damage; /* what was read last was damaged and left out; after the
+                          last batch: nothing whole stands behind it */
     struct bl_notes notes;
 };
 
@@ -91,9 +96,11 @@ bl_bus_open(struct bl_bus_reader **out, struct bl_bytes *source,
  * Next batch, in time order within a part (late stamps are sorted inside a
  * window of 200 ms or 65,536 frames; equal stamps keep file order).
  * *count == 0 only at the end. After an error every frame read before it has
- * been delivered, and the same status comes again on the next call. A cut last
- * record is a note ("cut-last-record"), not an error; what could not be used
- * and was excluded is counted in a note of its own code.
+ * been delivered, and the same status comes again on the next call; where it is
+ * safe, reading goes on behind the damage (pcapng, note "read-on"), and the
+ * error comes at the end. A cut last record is a note ("cut-last-record"), not
+ * an error; what could not be used and was excluded is counted in a note of its
+ * own code, and the next frame carries AFTER_DAMAGE.
  */
 BL_API BL_MUST_CHECK enum bl_status bl_bus_next(struct bl_bus_reader *reader,
                                                 const struct bl_frame **batch,

@@ -105,4 +105,10 @@ BL_API BL_MUST_CHECK enum bl_status bl_output_commit(struct bl_output *output,
 /* Throw away and free; NULL is fine. */
 BL_API void bl_output_discard(struct bl_output *output);
 
+/* A place where a recording is damaged: the stamps of what was read before and
+   behind it. INT64_MIN, INT64_MAX: nothing was. */
+struct bl_damage {
+    int64_t from_ns, until_ns;
+};
+
 #endif

@@ -81,6 +81,10 @@ struct bl_loaded_recording {
     int64_t resolution_ns;
     bool absolute_time; /* stamps count from 1970 */
     struct bl_notes notes;
+    /* Where something could not be read; in time order, none touching the
+       next. Raw stamps as in the series. */
+    struct bl_damage *damage;
+    size_t damages;
     enum bl_status status; /* first failure while reading; what came before it
                               is used */
     char failure[BL_MESSAGE_MAX]; /* its one line */

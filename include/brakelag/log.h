@@ -47,6 +47,11 @@ struct bl_log_column {
     uint64_t values, missing, not_numbers, overflows, repeats; /* counts */
 };
 
+struct bl_log_damage {
+    struct bl_damage at;
+    uint16_t part;
+};
+
 struct bl_log_info {
     const char *delimiter, *decimal, *encoding, *time_form, *layout;
     int names_row, units_row, first_row; /* -1: none */
@@ -64,6 +69,12 @@ struct bl_log_info {
     int64_t interval_ns;   /* median row interval of the first rows */
     int64_t resolution_ns; /* of the time column as written */
     char *decided;         /* what was decided by looking, in one paragraph */
+    /* Where rows were left out: the times of the rows around, and the part of
+       the row behind. Grows as rows are read. */
+    struct bl_log_damage *damage;
+    size_t damages;
+    bool after_damage; /* what was read last was left out; after the last block:
+                          no row stands behind it */
     struct bl_notes notes;
 };
 

@@ -6,18 +6,20 @@
 #ifndef BRAKELAG_SERIES_H
 #define BRAKELAG_SERIES_H
 
+#include "brakelag/io.h"
 #include "brakelag/j1939.h"
 #include "brakelag/names.h"
 #include "brakelag/status.h"
 
 /* Samples in time order, canonical unit of their quantity. A NaN value is a
-   missing cell. Between two parts, or across a gap of more than 3 intervals,
-   nothing may be interpolated. */
+   missing cell. Between two parts, across a gap of more than 3 intervals,
+   across damage or more than one and a half intervals of missing cells nothing
+   may be interpolated. */
 struct bl_samples {
     const int64_t *time_ns;
     const float *value;
     size_t count;
-    int64_t interval_ns;      /* nominal: the median */
+    int64_t interval_ns;      /* nominal: the median, missing cells left out */
     bool regular;             /* all intervals alike: rounding of the stamps
                                  is one and the same for all of them */
     double resolution;        /* smallest step of the values; 0: unknown */
@@ -26,6 +28,8 @@ struct bl_samples {
     bool is_switch;           /* values are 0 and 1 */
     const size_t *part_start; /* index of the first sample of each part */
     size_t parts;
+    const struct bl_damage *damage; /* of the recording, in time order */
+    size_t damages;
 };
 
 /* A run of frames with one and the same value or state. */
@@ -47,6 +51,8 @@ struct bl_steps {
     int64_t interval_ns; /* median between frames; 0: fewer than two */
     double resolution;   /* value of one bit */
     uint64_t frames, not_valid;
+    const struct bl_damage *damage; /* of the recording, in time order */
+    size_t damages;
 };
 
 #endif

@@ -26,6 +26,10 @@
 /* Section headers and interfaces are seen whole, for their options. */
 #define BL_LIMIT_PCAPNG_META (1u << 20)
 #define BL_LIMIT_INTERFACES 65536u
+/* How far behind a damaged block the next whole one is looked for. */
+#define BL_LIMIT_PCAPNG_RESYNC (1u << 20)
+/* Damaged places of one recording that are told apart. */
+#define BL_LIMIT_DAMAGES 4096u
 /* Sorting window of late stamps. */
 #define BL_LIMIT_SORT_FRAMES 65536u
 /* Trial file. */

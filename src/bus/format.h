@@ -60,6 +60,18 @@ extern const struct bl_bus_format *const bl_bus_format_list[];
 
 enum { BL_BUS_BATCH = 1024 };
 
+/* A frame was taken or not: the first one behind damage is marked. Returns
+   `taken`, as a number. */
+static inline size_t bl_bus_taken(struct bl_bus_context *context,
+                                  struct bl_frame *frame, bool taken)
+{
+    if (taken && context->info.after_damage) {
+        frame->flags |= BL_FRAME_AFTER_DAMAGE;
+        context->info.after_damage = false;
+    }
+    return taken;
+}
+
 /* Times of either sign up to this are read (146 years from 1970), so that sums
    of two cannot overflow. */
 #define BL_BUS_TIME_MAX (INT64_MAX / 2)

@@ -139,6 +139,9 @@ enum bl_status bl_order_add(struct bl_order *order, size_t count, bool ended,
             }
             order->strays += strays;
             from += strays;
+            if (strays > 0) {
+                order->frame[from].flags |= BL_FRAME_AFTER_DAMAGE;
+            }
         }
         if (to < from) {
             order->frame[to] = order->frame[from];

@@ -121,6 +121,7 @@ static enum bl_status exclude(struct bl_bus_context *context,
                               const struct bl_packet *packet, const char *code,
                               const char *text)
 {
+    context->info.after_damage = true;
     return bl_note(&context->info.notes, code, -1, packet->place, "%s", text);
 }
 
@@ -261,7 +262,7 @@ enum bl_status bl_packet_frame(struct bl_bus_context *context,
     }
     if ((packet->data[cooked.header + 4] & XL_MASK) == XL_FLAG) {
         context->info.other_packets++;
-        return exclude(context, packet, "can-xl",
+        return bl_note(&context->info.notes, "can-xl", -1, packet->place,
                        "CAN XL frames are counted as other packets");
     }
     enum bl_status status = decode(context, packet, &cooked, frame, taken);

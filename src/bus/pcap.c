@@ -219,7 +219,11 @@ static enum bl_status at_stop(struct pcap_reader *reader, int code,
     if (code == PCAP_ERROR_BREAK) {
         return BL_OK;
     }
-    if (reader->bridge.status != BL_OK) {
+    const bool failed = reader->bridge.status != BL_OK;
+    if (failed || !feof(reader->bridge.file)) {
+        reader->context->info.after_damage = true;
+    }
+    if (failed) {
         if (error != NULL) {
             *error = reader->bridge.error;
         }
@@ -246,6 +250,7 @@ static enum bl_status take_record(struct pcap_reader *reader,
     struct bl_bus_context *context = reader->context;
     reader->records++;
     if (fraction_ns < 0 || fraction_ns >= 1000000000) {
+        context->info.after_damage = true;
         return bl_note(&context->info.notes, "impossible-stamp", -1,
                        packet->place,
                        "record %" PRIu64 " has a stamp with a fraction of a "
@@ -256,7 +261,7 @@ static enum bl_status take_record(struct pcap_reader *reader,
     bool taken;
     const enum bl_status status =
         bl_packet_frame(context, packet, frame, &taken, error);
-    *count += taken;
+    *count += bl_bus_taken(context, frame, taken);
     return status;
 }
 
@@ -341,6 +346,9 @@ static enum bl_status next_records(struct pcap_reader *reader,
             bl_bytes_window(source, wanted, &data, &size, error);
         if (size < wanted) {
             reader->done = true;
+            if (seen != BL_OK) {
+                reader->context->info.after_damage = true;
+            }
             return seen != BL_OK || size == 0
                        ? seen
                        : bl_note(&reader->context->info.notes,
@@ -357,6 +365,7 @@ static enum bl_status next_records(struct pcap_reader *reader,
         bl_bytes_take(source, used);
         if (status != BL_OK) {
             reader->done = true;
+            reader->context->info.after_damage = true;
             return status;
         }
     }

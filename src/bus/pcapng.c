@@ -2,8 +2,8 @@
 /*
  * pcapng by our own block reader, because the interface that a packet came
  * from matters here. Feeds packet.c. Any number of sections, each in its own
- * byte order; blocks of other kinds are skipped. A damaged block ends the
- * reading; what stands before it is delivered.
+ * byte order; blocks of other kinds are skipped. Behind a damaged block reading
+ * goes on where that is safe (pcapng_resync.c); its error is given at the end.
  */
 #include "bus/pcapng.h"
 #include "bus/packet.h"
@@ -103,6 +103,37 @@ static enum bl_status read_head(struct bl_ng_reader *reader,
     return BL_OK;
 }
 
+/* Interfaces are numbered by their place: none of them may be lost. */
+static bool may_go_on(const struct block *block)
+{
+    return block->type != BL_NG_SECTION_TYPE && block->type != BL_NG_INTERFACE;
+}
+
+/* The file ends inside the block, or its length is damaged: then whole blocks
+   stand where it should be. */
+static enum bl_status ends_inside(struct bl_ng_reader *reader,
+                                  struct block *block, struct bl_error *error)
+{
+    bool found = false;
+    size_t distance;
+    if (may_go_on(block)) {
+        const enum bl_status status =
+            bl_ng_find_next(reader, block->place, &found, &distance, error);
+        if (status != BL_OK) {
+            return status;
+        }
+    }
+    if (found) {
+        return bl_fail_offset(error, BL_FORMAT, name_of(reader),
+                              block->place + 4,
+                              "expected a block that ends within the file, "
+                              "found a length of %" PRIu64,
+                              block->size);
+    }
+    block->size = 0;
+    return note_cut(reader, block->place);
+}
+
 /* Bring up to `most` bytes of the block into view; all of it when shorter.
    size 0 when it is cut. */
 static enum bl_status look(struct bl_ng_reader *reader, struct block *block,
@@ -116,15 +147,26 @@ static enum bl_status look(struct bl_ng_reader *reader, struct block *block,
             return status;
         }
         if (block->seen < wanted) {
-            block->size = 0;
-            return note_cut(reader, block->place);
+            return ends_inside(reader, block, error);
         }
     }
     block->seen = wanted;
     return BL_OK;
 }
 
-/* Go behind the block; its length stands there again. *whole false: cut. */
+static enum bl_status length_differs(const struct bl_ng_reader *reader,
+                                     const struct block *block, uint32_t again,
+                                     struct bl_error *error)
+{
+    return bl_fail_offset(error, BL_FORMAT, name_of(reader),
+                          block->place + (int64_t)block->size - 4,
+                          "expected the block's length %" PRIu64
+                          " again, found %" PRIu32,
+                          block->size, again);
+}
+
+/* Go behind the block; its length stands there again. *whole false: cut. A
+   short block whose length differs is not taken. */
 static enum bl_status leave(struct bl_ng_reader *reader,
                             const struct block *block, bool *whole,
                             struct bl_error *error)
@@ -148,17 +190,16 @@ static enum bl_status leave(struct bl_ng_reader *reader,
             return note_cut(reader, block->place);
         }
         bl_bytes_take(source, 4);
-    } else {
-        bl_bytes_take(source, (size_t)block->size);
+        const uint32_t again = bl_ng_32(reader, end);
+        return again == block->size
+                   ? BL_OK
+                   : length_differs(reader, block, again, error);
     }
     const uint32_t again = bl_ng_32(reader, end);
     if (again != block->size) {
-        return bl_fail_offset(error, BL_FORMAT, name_of(reader),
-                              block->place + (int64_t)block->size - 4,
-                              "expected the block's length %" PRIu64
-                              " again, found %" PRIu32,
-                              block->size, again);
+        return length_differs(reader, block, again, error);
     }
+    bl_bytes_take(source, (size_t)block->size);
     return BL_OK;
 }
 
@@ -188,6 +229,7 @@ static enum bl_status take_packet(struct bl_ng_reader *reader, size_t id,
 {
     struct bl_bus_context *context = reader->context;
     if (id >= reader->interfaces) {
+        context->info.after_damage = true;
         return bl_note(&context->info.notes, "unknown-interface", -1, place,
                        "a packet names interface %zu, but the section "
                        "describes %zu; excluded",
@@ -207,6 +249,7 @@ static enum bl_status take_packet(struct bl_ng_reader *reader, size_t id,
                                .data_order = order,
                                .place = place};
     if (!bl_ng_time(interface, stamp, &packet.time_ns)) {
+        context->info.after_damage = true;
         return bl_note(&context->info.notes, "impossible-stamp", -1, place,
                        "a packet has a stamp further than 146 years from "
                        "1970; excluded");
@@ -279,6 +322,24 @@ static enum bl_status read_simple(struct bl_ng_reader *reader,
                    "a simple packet block carries no time; excluded");
 }
 
+/* Blocks that are not read. Of a type that nobody has defined: perhaps a frame
+   whose type is damaged. */
+static enum bl_status read_other(struct bl_ng_reader *reader,
+                                 const struct block *block)
+{
+    enum { DEFINED = 0xB, CUSTOM = 0xBAD, CUSTOM_NOT_COPIED = 0x40000BAD };
+    const bool local = (block->type & 0x80000000u) != 0;
+    const bool registered = block->type >= 0x100 && block->type <= 0x2FF;
+    if (local || registered || (block->type > 0 && block->type <= DEFINED) ||
+        block->type == CUSTOM || block->type == CUSTOM_NOT_COPIED) {
+        return BL_OK;
+    }
+    reader->context->info.after_damage = true;
+    return bl_note(
+        &reader->context->info.notes, "unknown-block", -1, block->place,
+        "a block is of the unknown type %" PRIu32 "; skipped", block->type);
+}
+
 /* The block in view, by its type. */
 static enum bl_status read_body(struct bl_ng_reader *reader,
                                 const struct block *block,
@@ -299,7 +360,7 @@ static enum bl_status read_body(struct bl_ng_reader *reader,
     case BL_NG_SIMPLE_PACKET:
         return read_simple(reader, block, error);
     default:
-        return BL_OK;
+        return read_other(reader, block);
     }
 }
 
@@ -315,42 +376,88 @@ static size_t bytes_to_see(const struct block *block)
     case BL_NG_SIMPLE_PACKET:
         return block->size <= BL_LIMIT_PCAPNG_BLOCK ? LOOK_BYTES : 0;
     default:
-        return BL_NG_FRAME;
+        /* Whole, where a wrong length can be told from a long block. */
+        return block->size > BL_LIMIT_PCAPNG_BLOCK     ? 0
+               : block->size <= BL_LIMIT_PCAPNG_RESYNC ? (size_t)block->size
+                                                       : BL_NG_FRAME;
     }
 }
 
-/* One block. *more false at the end. */
+/* One block, whose start is left in *at. *more false at the end. */
 static enum bl_status read_block(struct bl_ng_reader *reader,
-                                 struct bl_frame *frame, bool *taken,
-                                 bool *more, struct bl_error *error)
+                                 struct bl_frame *frame, struct block *at,
+                                 bool *taken, bool *more,
+                                 struct bl_error *error)
 {
-    struct block block;
+    struct block *block = at;
     *taken = false;
     *more = false;
-    enum bl_status status = read_head(reader, &block, error);
-    if (status != BL_OK || block.size == 0) {
+    enum bl_status status = read_head(reader, block, error);
+    if (status != BL_OK || block->size == 0) {
         return status;
     }
-    const size_t most = bytes_to_see(&block);
+    if (block->type == BL_NG_INTERFACE && reader->read_on) {
+        return bl_fail_offset(error, BL_FORMAT, name_of(reader), block->place,
+                              "an interface is described behind damage, so "
+                              "that its number is not certain");
+    }
+    const size_t most = bytes_to_see(block);
     if (most == 0) {
         return bl_fail_offset(error, BL_FORMAT, name_of(reader),
-                              block.place + 4,
+                              block->place + 4,
                               "expected a shorter block of type %" PRIu32
                               ", found %" PRIu64 " bytes",
-                              block.type, block.size);
+                              block->type, block->size);
     }
-    status = look(reader, &block, most, error);
-    if (status != BL_OK || block.size == 0) {
+    status = look(reader, block, most, error);
+    if (status != BL_OK || block->size == 0) {
         return status;
     }
-    status = read_body(reader, &block, frame, taken, error);
+    status = read_body(reader, block, frame, taken, error);
     bool whole;
     if (status == BL_OK) {
-        status = leave(reader, &block, &whole, error);
+        status = leave(reader, block, &whole, error);
         *more = status == BL_OK && whole;
     }
     *taken = *taken && *more;
     return status;
+}
+
+/* After a failure: on behind it, if that is safe. Keeps the first failure. */
+static enum bl_status go_on(struct bl_ng_reader *reader,
+                            const struct block *block, enum bl_status status,
+                            const struct bl_error *why, bool *more,
+                            struct bl_error *error)
+{
+    if (reader->failure.status == BL_OK) {
+        reader->failure = *why;
+    }
+    *more = false;
+    reader->context->info.after_damage = true;
+    if (status != BL_FORMAT || !may_go_on(block)) {
+        return BL_OK;
+    }
+    size_t distance;
+    status = bl_ng_find_next(reader, block->place, more, &distance, error);
+    if (status != BL_OK || !*more) {
+        return status;
+    }
+    bl_bytes_take(reader->context->source, distance);
+    reader->read_on = true;
+    return bl_note(&reader->context->info.notes, "read-on", -1, block->place,
+                   "a block is damaged; reading went on behind it at byte "
+                   "%" PRId64,
+                   bl_bytes_offset(reader->context->source));
+}
+
+/* The end: what was the first damage on the way there? */
+static enum bl_status at_end(const struct bl_ng_reader *reader,
+                             struct bl_error *error)
+{
+    if (reader->failure.status != BL_OK && error != NULL) {
+        *error = reader->failure;
+    }
+    return reader->failure.status;
 }
 
 static enum bl_status next(void *state, struct bl_frame *frame, size_t room,
@@ -359,17 +466,26 @@ static enum bl_status next(void *state, struct bl_frame *frame, size_t room,
     struct bl_ng_reader *reader = state;
     *count = 0;
     while (*count < room && !reader->done) {
+        struct block block;
+        struct bl_error why;
         bool taken;
         bool more;
-        const enum bl_status status =
-            read_block(reader, frame + *count, &taken, &more, error);
-        *count += taken;
+        bl_error_clear(&why);
+        enum bl_status status =
+            read_block(reader, frame + *count, &block, &taken, &more, &why);
+        *count += bl_bus_taken(reader->context, frame + *count, taken);
+        if (status == BL_NOMEM) {
+            return bl_fail_memory(error);
+        }
+        if (status != BL_OK) {
+            status = go_on(reader, &block, status, &why, &more, error);
+        }
         reader->done = !more;
         if (status != BL_OK) {
             return status;
         }
     }
-    return BL_OK;
+    return reader->done ? at_end(reader, error) : BL_OK;
 }
 
 static void close_reader(void *state)
@@ -387,10 +503,13 @@ static enum bl_status open_reader(void **out, struct bl_bus_context *context,
         return bl_fail_memory(error);
     }
     reader->context = context;
+    bl_error_clear(&reader->failure);
     struct bl_frame none;
+    struct block block;
     bool taken;
     bool more;
-    enum bl_status status = read_block(reader, &none, &taken, &more, error);
+    enum bl_status status =
+        read_block(reader, &none, &block, &taken, &more, error);
     if (status == BL_OK && !more) {
         status = bl_fail_offset(error, BL_TRUNCATED, name_of(reader), 0,
                                 "expected a pcapng section header, found the "

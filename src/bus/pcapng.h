@@ -38,6 +38,8 @@ struct bl_ng_reader {
     struct bl_ng_interface *interface;
     size_t interfaces, capacity; /* of the present section */
     bool done;
+    bool read_on;            /* in this section, behind damage */
+    struct bl_error failure; /* the first damage; given at the end */
 };
 
 uint16_t bl_ng_16(const struct bl_ng_reader *reader, const uint8_t *data);
@@ -54,6 +56,12 @@ enum bl_status bl_ng_read_section(struct bl_ng_reader *reader,
 enum bl_status bl_ng_read_interface(struct bl_ng_reader *reader,
                                     const uint8_t *block, size_t size,
                                     int64_t place, struct bl_error *error);
+
+/* pcapng_resync.c: the block at `place` is damaged; how far behind the source's
+   present place the next whole one is. Errors: IO, NOMEM. */
+enum bl_status bl_ng_find_next(struct bl_ng_reader *reader, int64_t place,
+                               bool *found, size_t *distance,
+                               struct bl_error *error);
 
 /* A stamp in the interface's units as nanoseconds since 1970, cut to whole
    ones. False: out of range. */

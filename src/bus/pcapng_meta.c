@@ -97,6 +97,7 @@ enum bl_status bl_ng_read_section(struct bl_ng_reader *reader,
                               minor);
     }
     reader->interfaces = 0;
+    reader->read_on = false;
     size_t at = 0;
     struct option option;
     enum step step;

@@ -206,6 +206,7 @@ static void read_on(struct bl_bus_reader *reader)
         reader->status =
             bl_fail(&reader->error, status,
                     bl_bytes_name(reader->context.source), "%s", error.message);
+        reader->context.info.after_damage = true;
         reader->ended = true;
     }
 }

@@ -133,6 +133,7 @@ static enum bl_status note_bad(struct text_reader *reader,
     }
     char shown[SHOWN_BYTES + 1];
     show(line, shown);
+    reader->context->info.after_damage = true;
     return bl_note(notes, "bad-line", line->number, line->offset,
                    "column %zu: expected %s, found '%s'; line skipped",
                    parts->at + 1, parts->expected, shown);
@@ -237,6 +238,7 @@ static enum bl_status next(void *state, struct bl_frame *frame, size_t room,
         enum bl_status status = bl_lines_next(&reader->lines, &line, error);
         bool taken = false;
         if (status == BL_LIMIT) {
+            reader->context->info.after_damage = true;
             status = bl_note(&reader->context->info.notes, "bad-line",
                              reader->lines.number, -1,
                              "expected a frame, found a line that is too "
@@ -248,9 +250,10 @@ static enum bl_status next(void *state, struct bl_frame *frame, size_t room,
             status = read_line(reader, &line, frame + *count, &taken, error);
         }
         if (status != BL_OK) {
+            reader->context->info.after_damage = true;
             return status;
         }
-        *count += taken;
+        *count += bl_bus_taken(reader->context, frame + *count, taken);
     }
     return BL_OK;
 }

@@ -38,6 +38,11 @@ static int say_damage(const struct bl_run_data *data)
         if (recording->status != BL_OK) {
             cli_say("%s", recording->failure);
             code = cli_worse(code, cli_exit_code(recording->status));
+        } else if (recording->damages > 0) {
+            cli_say("%s: damaged in %zu place%s: see the warnings",
+                    recording->file[0].path, recording->damages,
+                    recording->damages == 1 ? "" : "s");
+            code = cli_worse(code, EXIT_INPUT);
         }
     }
     return code;

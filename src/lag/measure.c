@@ -131,7 +131,10 @@ static struct bl_figure moment(const struct combination *c,
         return (struct bl_figure){
             .reason = BL_REASON_BEGUN_BEFORE, .s = NAN, .u_s = NAN};
     }
-    struct bl_figure f = {.known = true, .flags = p->flags | e->flags};
+    struct bl_figure f = {
+        .known = true,
+        .flags = p->flags | e->flags |
+                 bl_track_damage(&c->command, p->time_ns, p->time_ns)};
     f.s = (double)(p->time_ns - c->clocks->t0_ns) * 1e-9;
     f.part = bl_command_uncertainty(&c->command, e, release);
     f.u_s = 0;
@@ -216,7 +219,11 @@ static void describe(const struct combination *c,
         .quantity = c->command.quantity};
     application->command_hold_from = e->hold_from;
     application->modulations = e->modulations;
-    application->flags = e->flags;
+    application->flags =
+        e->flags |
+        bl_track_damage(&c->command,
+                        e->begun_before ? e->from_ns : e->apply.time_ns,
+                        e->end_ns);
     note_exclusion(c, application);
 }
 

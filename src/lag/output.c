@@ -231,7 +231,8 @@ static struct bl_time_point rise_start(const struct reading *r)
                                      bl_track_run(r->track, foot.time_ns),
                                  .slope = NAN,
                                  .u_noise_s = foot.u_fit_s,
-                                 .u_sampling_s = foot.u_model_s};
+                                 .u_sampling_s = foot.u_model_s,
+                                 .flags = foot.flags};
     const struct bl_level_origin origin = {.fraction = NAN};
     return point(r, &p, &origin, BL_REASON_NOT_FITTED);
 }

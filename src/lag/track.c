@@ -348,6 +348,25 @@ struct bl_extent bl_track_extent(const struct bl_track *track, int64_t from_ns,
     return e;
 }
 
+unsigned bl_track_damage(const struct bl_track *track, int64_t a_ns,
+                         int64_t b_ns)
+{
+    const int64_t near_ns = 1000000000;
+    if (!track->present) {
+        return 0;
+    }
+    const struct bl_damage *damage =
+        track->samples != NULL ? track->samples->damage : track->steps->damage;
+    const size_t damages = track->samples != NULL ? track->samples->damages
+                                                  : track->steps->damages;
+    const int64_t a = bl_track_raw(track, a_ns);
+    const int64_t b = bl_track_raw(track, b_ns);
+    return bl_damage_between(damage, damages, (a < b ? a : b) - near_ns,
+                             (a < b ? b : a) + near_ns)
+               ? BL_FLAG_NEAR_DAMAGE
+               : 0;
+}
+
 size_t bl_track_part(const struct bl_track *track, int64_t time_ns)
 {
     const int64_t raw = bl_track_raw(track, time_ns);

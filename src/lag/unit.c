@@ -86,7 +86,9 @@ struct bl_figure bl_lag_figure(const struct bl_time_point *p,
     }
     struct bl_figure f = {.known = true,
                           .s = (double)(p->ns - from) * 1e-9,
-                          .flags = p->flags | (e->flags & BL_FLAG_RAMP),
+                          .flags = p->flags | (e->flags & BL_FLAG_RAMP) |
+                                   bl_track_damage(output, p->ns, from) |
+                                   bl_track_damage(command, p->ns, from),
                           .part = p->part};
     const struct bl_uncertainty command_u =
         bl_command_uncertainty(command, e, release);
@@ -315,15 +317,23 @@ void bl_unit_measure(struct bl_unit_lag *out, struct bl_response_time *response,
     if (tracks->outputs == 0) {
         return;
     }
+    unsigned damaged = 0;
     for (size_t i = 0; i < tracks->outputs; i++) {
         bl_output_measure(&tracks->lag[i], &tracks->output[i], trial, window,
                           &tracks->carried[i], &tracks->vented[i]);
     }
     answer(out, tracks);
+    const struct bl_command_event *e = window->event;
+    for (size_t i = 0; i < tracks->outputs; i++) {
+        damaged |= bl_track_damage(
+            &tracks->output[i], e->begun_before ? e->from_ns : e->apply.time_ns,
+            e->end_ns);
+    }
     if (out->responded == BL_UNKNOWN) {
         null_all(out, trial->levels, tracks->lag[0].reason);
     }
     fill_figures(out, tracks, command, trial, window->event);
+    out->flags |= damaged;
     out->stagger = null_figure(out->response.known ? BL_REASON_NONE
                                                    : out->response.reason);
     const size_t o =
@@ -356,11 +366,13 @@ static struct bl_figure difference(const struct bl_response_time *late,
     if (refused != BL_REASON_NONE) {
         return null_figure(refused);
     }
-    struct bl_figure f = {.known = true,
-                          .s =
-                              (double)(late->point.ns - early->point.ns) * 1e-9,
-                          .flags = late->point.flags | early->point.flags,
-                          .part = late->point.part};
+    struct bl_figure f = {
+        .known = true,
+        .s = (double)(late->point.ns - early->point.ns) * 1e-9,
+        .flags = late->point.flags | early->point.flags |
+                 bl_track_damage(late->track, late->point.ns, early->point.ns) |
+                 bl_track_damage(early->track, late->point.ns, early->point.ns),
+        .part = late->point.part};
     f.part.command = bl_budget_total(&early->point.part);
     f.part.clock = bl_clock_between(late->track, early->track, late->point.ns,
                                     early->point.ns);

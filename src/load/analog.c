@@ -36,6 +36,8 @@ struct bl_log_build {
     int64_t shift_ns; /* see place_part */
     struct bl_log_keep keep;
     size_t whole_bytes;
+    size_t damages; /* of the present file, that were taken */
+    bool damaged;   /* rows behind the latest one could not be read */
 };
 
 static const char *file_part(const char *path)
@@ -342,8 +344,19 @@ static enum bl_status read_blocks(struct bl_log_build *b,
             /* The next file goes on where the one before stopped. */
             b->part_base = (uint16_t)(s->parts - 1);
         }
-        if (take_block(b, &block) != BL_OK) {
+        const int64_t before_ns =
+            b->into->rows > 0 ? b->into->last_ns : INT64_MIN;
+        if (take_block(b, &block) != BL_OK ||
+            bl_damage_take(b->into, bl_log_info(reader), &b->damages,
+                           block.part, before_ns, b->shift_ns) != BL_OK) {
             return bl_fail_memory(error);
+        }
+        if (b->damaged && b->into->rows > 0) {
+            b->damaged = false;
+            if (bl_damage_add(b->into, before_ns,
+                              block.time_ns[0] + b->shift_ns) != BL_OK) {
+                return bl_fail_memory(error);
+            }
         }
     }
 }
@@ -394,6 +407,7 @@ static enum bl_status read_open_log(struct bl_log_build *b,
     if (status == BL_OK) {
         status = read_blocks(b, reader, error);
     }
+    b->damaged = b->damaged || info->after_damage || status != BL_OK;
     b->into->resolution_ns = info->resolution_ns;
     if (bl_notes_append(&b->into->notes, &info->notes) != BL_OK) {
         status = bl_fail_memory(error);
@@ -537,6 +551,7 @@ enum bl_status bl_log_read(struct bl_log_build **out,
         struct bl_error local;
         bl_error_clear(&local);
         b->part_base = (uint16_t)b->samples->parts;
+        b->damages = 0;
         const enum bl_status read = read_log_file(b, i, &local);
         if (read == BL_NOMEM || read == BL_TRIAL) {
             if (error != NULL) {
@@ -545,8 +560,13 @@ enum bl_status bl_log_read(struct bl_log_build **out,
             return read;
         }
         if (read != BL_OK) {
+            b->damaged = true;
             bl_loaded_failed(into, &local);
         }
+    }
+    if (b->damaged && into->rows > 0 &&
+        bl_damage_add(into, into->last_ns, INT64_MAX) != BL_OK) {
+        return bl_fail_memory(error);
     }
     return bl_keep_last(&b->keep, b->samples) == BL_OK ? BL_OK
                                                        : bl_fail_memory(error);

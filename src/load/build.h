@@ -209,6 +209,19 @@ enum bl_status bl_wanted_signals(const struct bl_trial *trial,
 void bl_loaded_failed(struct bl_loaded_recording *recording,
                       const struct bl_error *error);
 
+/* damage.c: one more damaged place. Errors: NOMEM. Of more than
+   BL_LIMIT_DAMAGES the last one reaches to the end. */
+enum bl_status bl_damage_add(struct bl_loaded_recording *recording,
+                             int64_t from_ns, int64_t until_ns);
+/* Those of a log up to a part, from number *taken on, with times as they were
+   placed; `before_ns`: of the row before the file. */
+enum bl_status bl_damage_take(struct bl_loaded_recording *recording,
+                              const struct bl_log_info *info, size_t *taken,
+                              uint16_t part, int64_t before_ns,
+                              int64_t shift_ns);
+/* Put the places in order and let the series know them. */
+void bl_damage_finish(struct bl_run_data *data);
+
 /* Fill interval, resolution and stair-steps of finished samples; `step` is
    the smallest one seen. */
 enum bl_status bl_samples_describe(struct bl_samples *samples, double step,

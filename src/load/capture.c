@@ -253,6 +253,7 @@ struct continuation {
     uint16_t part_base, part;
     int64_t last_ns, shift_ns;
     bool any;
+    bool damaged; /* what stood behind the latest frame could not be read */
     /* The recording's number of each bus of the present file, plus one. */
     size_t bus[BL_BUS_MAX];
 };
@@ -321,6 +322,14 @@ static enum bl_status take_batch(struct bl_capture_build *b,
         if (!usable) {
             continue;
         }
+        if (so_far->damaged || (frame->flags & BL_FRAME_AFTER_DAMAGE) != 0) {
+            if (bl_damage_add(b->into,
+                              so_far->any ? so_far->last_ns : INT64_MIN,
+                              frame->time_ns) != BL_OK) {
+                return BL_NOMEM;
+            }
+            so_far->damaged = false;
+        }
         if (feed(b, frame, bus) != BL_OK) {
             return BL_NOMEM;
         }
@@ -369,10 +378,13 @@ static enum bl_status read_file(struct bl_capture_build *b,
     enum bl_status status =
         bl_bytes_open(&source, recording->file[file], error);
     if (status != BL_OK) {
+        so_far->damaged = true;
         return status;
     }
     status = bl_bus_open(&reader, source, &options, error);
-    if (status == BL_OK) {
+    if (status != BL_OK) {
+        so_far->damaged = true;
+    } else {
         status = read_frames(b, reader, so_far, error);
         const struct bl_bus_info *info = bl_bus_info(reader);
         /* A bus that was tapped and silent differs from one without a tap. */
@@ -382,6 +394,7 @@ static enum bl_status read_file(struct bl_capture_build *b,
                 status = bl_fail_memory(error);
             }
         }
+        so_far->damaged = so_far->damaged || info->after_damage;
         so_far->part_base = (uint16_t)(so_far->part_base + info->undone_splits);
         b->into->resolution_ns = info->resolution_ns;
         if (bl_notes_append(&b->into->notes, &info->notes) != BL_OK) {
@@ -491,6 +504,10 @@ enum bl_status bl_load_capture(struct bl_run_store *store,
         } else if (read != BL_OK) {
             bl_loaded_failed(into, &local);
         }
+    }
+    if (status == BL_OK && so_far.damaged && so_far.any &&
+        bl_damage_add(into, so_far.last_ns, INT64_MAX) != BL_OK) {
+        status = bl_fail_memory(error);
     }
     for (size_t i = 0; i < b.count && status == BL_OK; i++) {
         if (keep_series(store, &b.item[i]) != BL_OK) {

@@ -13,6 +13,25 @@
 
 enum { LOOKED_AT = 4096, STEPS_NEEDED = 12 };
 
+/* Between two neighbouring values at or behind sample `at`; a channel that is
+   written in every other row only is half as fast as its log. NaN: none near.
+ */
+static double interval_at(const struct bl_samples *s, size_t at)
+{
+    enum { LOOK = 1024 };
+    const size_t last = s->count - at > LOOK ? at + LOOK : s->count - 1;
+    while (at < last && isnan(s->value[at])) {
+        at++;
+    }
+    size_t before = at - 1;
+    while (before > 0 && at - before < LOOK && isnan(s->value[before])) {
+        before--;
+    }
+    return isnan(s->value[at]) || isnan(s->value[before])
+               ? NAN
+               : (double)(s->time_ns[at] - s->time_ns[before]);
+}
+
 static enum bl_status find_interval(struct bl_samples *s,
                                     struct bl_error *error)
 {
@@ -27,7 +46,11 @@ static enum bl_status find_interval(struct bl_samples *s,
     }
     size_t count = 0;
     for (size_t i = 1; i < s->count && count < LOOKED_AT; i += stride) {
-        interval[count++] = (double)(s->time_ns[i] - s->time_ns[i - 1]);
+        interval[count] = interval_at(s, i);
+        count += !isnan(interval[count]);
+    }
+    if (count == 0) {
+        interval[count++] = (double)(s->time_ns[1] - s->time_ns[0]);
     }
     s->interval_ns = (int64_t)llround(bl_median(interval, count));
     /* Sorted by the median. A pause of the recorder is not irregular. */

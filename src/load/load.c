@@ -142,6 +142,7 @@ enum bl_status bl_load_run_with(struct bl_run_data **out,
     if (status == BL_OK) {
         status = bl_load_recordings(store, trial, threads, error);
     }
+    bl_damage_finish(data);
     if (status == BL_OK) {
         status = no_channel_twice(data, trial, error);
     }
@@ -180,6 +181,7 @@ void bl_run_data_destroy(struct bl_run_data *data)
     for (size_t i = 0; i < data->recordings; i++) {
         bl_free(data->recording[i].file);
         bl_free(data->recording[i].bus);
+        bl_free(data->recording[i].damage);
         bl_notes_finish(&data->recording[i].notes);
     }
     for (size_t i = 0; i < store->logs; i++) {

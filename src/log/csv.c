@@ -341,6 +341,7 @@ void bl_log_close(struct bl_log_reader *reader)
     }
     bl_free(info->column);
     bl_free(info->decided);
+    bl_free(info->damage);
     bl_notes_finish(&info->notes);
     bl_free(reader->channel);
     bl_free(reader->channel_of);

@@ -5,6 +5,9 @@
  */
 #include "log/reader.h"
 
+#include "base/array.h"
+#include "base/limits.h"
+
 #include <string.h>
 
 static void shift_row(struct bl_log_reader *reader, size_t from, size_t to)
@@ -24,11 +27,20 @@ static void shift_row(struct bl_log_reader *reader, size_t from, size_t to)
     }
 }
 
+/* Behind the newest row by little; unsigned, because stamps may lie anywhere in
+   the range of int64. */
+static bool is_late(const struct bl_log_reader *reader, int64_t time_ns)
+{
+    return (uint64_t)reader->newest_ns - (uint64_t)time_ns <=
+           (uint64_t)LOG_LATE_NS;
+}
+
 static enum bl_status place_late(struct bl_log_reader *reader, int64_t time_ns,
                                  int64_t line)
 {
     if (reader->has_delivered && time_ns < reader->delivered_ns) {
         reader->info.bad_rows++;
+        reader->info.after_damage = true;
         return bl_note(&reader->info.notes, "late-row-excluded", line, -1,
                        "a row comes too late to be sorted in; left out");
     }
@@ -45,14 +57,45 @@ static enum bl_status place_late(struct bl_log_reader *reader, int64_t time_ns,
                    "time steps back by less than 200 ms; row sorted in");
 }
 
+/* Rows before this one were left out. Of too many such places the last one
+   reaches up to the row at hand. */
+static enum bl_status add_damage(struct bl_log_reader *reader, int64_t time_ns)
+{
+    struct bl_log_info *info = &reader->info;
+    struct bl_log_damage damage = {.at = {INT64_MIN, time_ns},
+                                   .part = reader->part};
+    if (reader->any && reader->newest_ns <= time_ns) {
+        damage.at.from_ns = reader->newest_ns;
+    } else if (reader->any && is_late(reader, time_ns)) {
+        damage.at = (struct bl_damage){time_ns, reader->newest_ns};
+    } else if (reader->any) {
+        damage.at.from_ns = time_ns; /* nothing spans the jump as it is */
+        damage.part++;
+    }
+    info->after_damage = false;
+    if (info->damages == BL_LIMIT_DAMAGES) {
+        struct bl_log_damage *last = &info->damage[info->damages - 1];
+        damage.at.from_ns = last->at.from_ns;
+        *last = damage;
+        return BL_OK;
+    }
+    if (!bl_grow(&info->damage, &reader->damage_capacity, info->damages + 1,
+                 sizeof(*info->damage), BL_LIMIT_DAMAGES)) {
+        return BL_NOMEM;
+    }
+    info->damage[info->damages++] = damage;
+    return BL_OK;
+}
+
 enum bl_status log_place(struct bl_log_reader *reader, int64_t time_ns,
                          int64_t line)
 {
     enum bl_status status = BL_OK;
+    if (reader->info.after_damage && add_damage(reader, time_ns) != BL_OK) {
+        return BL_NOMEM;
+    }
     if (reader->any && time_ns < reader->newest_ns) {
-        /* Unsigned: stamps may lie anywhere in the range of int64. */
-        if ((uint64_t)reader->newest_ns - (uint64_t)time_ns <=
-            (uint64_t)LOG_LATE_NS) {
+        if (is_late(reader, time_ns)) {
             return place_late(reader, time_ns, line);
         }
         reader->part_break = true;

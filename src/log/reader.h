@@ -46,6 +46,7 @@ struct bl_log_reader {
     bool any;        /* in this part */
     int64_t newest_ns, delivered_ns;
     bool has_delivered; /* in this part */
+    size_t damage_capacity;
     /* Times that wrap or count. */
     int64_t wrap_ns, last_clock_ns, base_ns, index;
     bool has_clock, has_base;

@@ -57,6 +57,15 @@ enum bl_status log_note_text(struct bl_log_reader *reader,
 static enum log_row bad_row(struct bl_log_reader *reader, enum bl_status status)
 {
     reader->info.bad_rows++;
+    reader->info.after_damage = true;
+    reader->index++; /* it had its time all the same */
+    return status == BL_OK ? LOG_ROW_SKIPPED : LOG_ROW_FAILED;
+}
+
+/* The end of the log, not damage within it. */
+static enum log_row cut_row(struct bl_log_reader *reader, enum bl_status status)
+{
+    reader->info.bad_rows++;
     return status == BL_OK ? LOG_ROW_SKIPPED : LOG_ROW_FAILED;
 }
 
@@ -90,7 +99,7 @@ static enum log_row no_time(struct bl_log_reader *reader,
                    : LOG_ROW_FAILED;
     }
     if (!line->ended) {
-        return bad_row(reader, bl_note(notes, "cut-last-row", line->number, -1,
+        return cut_row(reader, bl_note(notes, "cut-last-row", line->number, -1,
                                        "the last row is cut; left out"));
     }
     if (memchr(line->text, '\0', line->length) != NULL) {
@@ -324,7 +333,7 @@ static enum log_row check_shape(struct bl_log_reader *reader,
                                        columns));
     }
     if (found->count < columns && !line->ended) {
-        return bad_row(reader, bl_note(notes, "cut-last-row", line->number, -1,
+        return cut_row(reader, bl_note(notes, "cut-last-row", line->number, -1,
                                        "the last row is cut: expected %zu "
                                        "cells, found %zu; left out",
                                        columns, found->count));

@@ -320,6 +320,7 @@ bool log_transposed_row(struct bl_log_reader *reader, int64_t *time_ns)
         const size_t at = reader->cell_at++;
         if (!reader->row_good[at]) {
             reader->info.bad_rows++;
+            reader->info.after_damage = true;
             continue;
         }
         for (size_t i = 0; i < reader->info.columns; i++) {

@@ -100,6 +100,29 @@ static void fit(const struct points *points, int64_t origin, double noise,
     out->u_s = hypot(out->u_fit_s, out->u_model_s);
 }
 
+/* A foot between two samples that nothing may be interpolated between: only
+   that it lies there is known. */
+static void foot_in_gap(const struct bl_samples *samples, struct bl_foot *foot)
+{
+    size_t after = bl_samples_at(samples, foot->time_ns);
+    size_t before = after;
+    while (before > 0 && (before == after || isnan(samples->value[before]))) {
+        before--;
+    }
+    while (after < samples->count && isnan(samples->value[after])) {
+        after++;
+    }
+    if (before >= after || after == samples->count ||
+        !bl_signal_gap(samples, before, after)) {
+        return;
+    }
+    const int64_t width = samples->time_ns[after] - samples->time_ns[before];
+    foot->flags |= BL_FLAG_IN_GAP;
+    foot->time_ns = samples->time_ns[before] + width / 2;
+    foot->u_model_s = (double)width * 1e-9 / sqrt(12);
+    foot->u_s = hypot(foot->u_fit_s, foot->u_model_s);
+}
+
 struct bl_foot bl_rise_foot(const struct bl_samples *samples, int64_t from_ns,
                             int64_t to_ns, const struct bl_rest *rest,
                             double hold)
@@ -126,6 +149,9 @@ struct bl_foot bl_rise_foot(const struct bl_samples *samples, int64_t from_ns,
     if (points.x != NULL && points.y != NULL) {
         gather(samples, first, end, rest->value, &points);
         fit(&points, samples->time_ns[end - 1], rest->noise, &foot);
+        if (foot.found) {
+            foot_in_gap(samples, &foot);
+        }
     }
     bl_free(points.x);
     bl_free(points.y);

@@ -38,10 +38,35 @@ size_t bl_signal_part(const struct bl_samples *samples, size_t index)
     return low;
 }
 
+bool bl_damage_between(const struct bl_damage *damage, size_t damages,
+                       int64_t from_ns, int64_t to_ns)
+{
+    size_t low = 0;
+    size_t high = damages;
+    while (low < high) {
+        const size_t middle = low + (high - low) / 2;
+        if (damage[middle].until_ns <= from_ns) {
+            low = middle + 1;
+        } else {
+            high = middle;
+        }
+    }
+    return low < damages && damage[low].from_ns < to_ns;
+}
+
 bool bl_signal_gap(const struct bl_samples *samples, size_t a, size_t b)
 {
-    return samples->interval_ns > 0 &&
-           samples->time_ns[b] - samples->time_ns[a] > 3 * samples->interval_ns;
+    const int64_t from = samples->time_ns[a];
+    const int64_t width = samples->time_ns[b] - from;
+    if (samples->interval_ns > 0 &&
+        (width > 3 * samples->interval_ns ||
+         /* Cells are missing in between. */
+         (b > a + 1 && 2 * width > 3 * samples->interval_ns))) {
+        return true;
+    }
+    return samples->damages > 0 &&
+           bl_damage_between(samples->damage, samples->damages, from,
+                             from + width);
 }
 
 double bl_samples_value(const struct bl_samples *samples, int64_t time_ns)

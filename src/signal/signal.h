@@ -12,8 +12,11 @@
 /* Index of the first sample at or after time_ns (count if none). */
 size_t bl_samples_at(const struct bl_samples *samples, int64_t time_ns);
 /* Value by linear interpolation; NaN in a gap of more than 3 intervals, at a
-   missing cell, across a part, or outside. */
+   missing cell, across damage or a part, or outside. */
 double bl_samples_value(const struct bl_samples *samples, int64_t time_ns);
+/* Is anything of a recording damaged between two stamps? */
+bool bl_damage_between(const struct bl_damage *damage, size_t damages,
+                       int64_t from_ns, int64_t to_ns);
 /* Do [from, to) touch more than one part? */
 bool bl_samples_split(const struct bl_samples *samples, int64_t from_ns,
                       int64_t to_ns);
@@ -78,9 +81,9 @@ struct bl_crossing bl_last_falling(const struct bl_samples *samples,
 
 /*
  * The same on held values. As a command: the first frame at or beyond the
- * level, u_sampling 0. As an output: the midpoint between the previous frame
- * and that one, u = width / sqrt 12. Values that are not VALID are passed over
- * (the gap widens).
+ * level, u_sampling 0. As an output, and across damage: the midpoint between
+ * the previous frame and that one, u = width / sqrt 12. Values that are not
+ * VALID are passed over (the gap widens).
  */
 enum bl_held { BL_HELD_COMMAND, BL_HELD_OUTPUT };
 struct bl_crossing bl_steps_rising(const struct bl_steps *steps,
@@ -121,6 +124,7 @@ struct bl_foot {
     double u_fit_s;   /* of the fit: noise */
     double u_model_s; /* tangent and fit disagree by more than noise */
     double u_s;       /* both */
+    unsigned flags;   /* IN_GAP: the midpoint of the gap is given */
     double tangent_difference_s;
 };
 struct bl_foot bl_rise_foot(const struct bl_samples *samples, int64_t from_ns,

@@ -57,10 +57,13 @@ static struct bl_crossing passage(const struct bl_steps *steps,
         crossing.slope =
             (segment->value - previous->value) / ((double)width * 1e-9);
     }
-    if (steps->interval_ns > 0 && width > 3 * steps->interval_ns) {
+    /* A frame that the recording lost may have been the first beyond. */
+    const bool damaged = bl_damage_between(
+        steps->damage, steps->damages, previous->last_ns, segment->first_ns);
+    if (damaged || (steps->interval_ns > 0 && width > 3 * steps->interval_ns)) {
         crossing.flags |= BL_FLAG_IN_GAP;
     }
-    if (as == BL_HELD_OUTPUT) {
+    if (damaged || as == BL_HELD_OUTPUT) {
         crossing.time_ns = previous->last_ns + width / 2;
         crossing.u_sampling_s = (double)width * 1e-9 / sqrt(12);
         crossing.flags |= BL_FLAG_HELD_VALUE;

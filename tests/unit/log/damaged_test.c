@@ -270,6 +270,43 @@ static void options_that_are_no_values_are_refused(void **state)
     table_finish(&table);
 }
 
+/* 10 rows at 10 ms; rows 3, 6 and 7 cannot be read, and a cut last one, which
+   is the end and no damage. Two rows left out in a row are one place. */
+static void where_rows_are_left_out_is_told(void **state)
+{
+    (void)state;
+    static const char text[] =
+        "t [s],P\n0.00,7\n0.01,5\n0.02,7\n0.0?,4\n0.04,5\n0.05,7\nx,x\n"
+        "\"0.07,8\n0.08,5\n0.09,5\n0.1";
+    struct table table = table_memory(text, strlen(text), NULL);
+    assert_int_equal(table.status, BL_OK);
+    assert_int_equal(table.rows, 7);
+    assert_int_equal(table.info->bad_rows, 4);
+    assert_int_equal(table.info->damages, 2);
+    assert_int_equal(table.info->damage[0].at.from_ns, 20000000);
+    assert_int_equal(table.info->damage[0].at.until_ns, 40000000);
+    assert_int_equal(table.info->damage[1].at.from_ns, 50000000);
+    assert_int_equal(table.info->damage[1].at.until_ns, 80000000);
+    assert_false(table.info->after_damage);
+    table_finish(&table);
+}
+
+/* Rows without times of their own: one that is left out had its time. */
+static void a_row_left_out_counts_where_rows_are_counted(void **state)
+{
+    (void)state;
+    static const char text[] = "P,Q\n1,1\n2,2\n\"3,3\n4,4\n5,5\n";
+    const struct bl_log_options counted = {.time = "none", .rate_hz = 100};
+    struct table table = table_memory(text, strlen(text), &counted);
+    assert_int_equal(table.status, BL_OK);
+    assert_int_equal(table.rows, 4);
+    assert_int_equal(table.time_ns[1], 10000000);
+    assert_int_equal(table.time_ns[2], 30000000);
+    assert_int_equal(table.time_ns[3], 40000000);
+    assert_int_equal(table.info->damages, 1);
+    table_finish(&table);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -279,6 +316,8 @@ int main(void)
         cmocka_unit_test(other_bytes_in_names_are_taken_as_latin1),
         cmocka_unit_test(more_columns_than_allowed_are_refused),
         cmocka_unit_test(a_line_over_the_limit_is_left_out),
+        cmocka_unit_test(where_rows_are_left_out_is_told),
+        cmocka_unit_test(a_row_left_out_counts_where_rows_are_counted),
         cmocka_unit_test(options_that_are_no_values_are_refused),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -76,7 +76,38 @@ static void test_gap(void **state)
     trace_free(&trace);
 }
 
-/* A spike is no passage; a missing cell at the passage is interpolated over. */
+/* The same ramp at 10 ms: between two samples it is interpolated, but not where
+   a row between them was left out, although the gap is short. */
+static void test_damage(void **state)
+{
+    (void)state;
+    const struct shape shape = {
+        .hold = 600, .foot_s = 0.3, .slope = 1000, .release_s = 10};
+    struct noise noise = {3};
+    struct trace trace;
+    trace_make(&trace, &shape, 120, 100, 0, 0, 0, &noise);
+    const int64_t from = trace.samples.time_ns[32];
+    const struct bl_damage damage[] = {
+        {INT64_MIN, 10000000}, {from, from + 10000000}, {900000000, INT64_MAX}};
+    trace.samples.damage = damage;
+    trace.samples.damages = 3;
+    struct bl_crossing c = bl_rising(&trace.samples, 0, 1200000000, 25, 0, 1);
+    assert_true(c.found);
+    assert_int_equal(c.flags, BL_FLAG_IN_GAP);
+    assert_near((double)c.time_ns * 1e-9, 0.325, 1e-9);
+    assert_near(c.u_sampling_s, 0.010 / sqrt(12), 1e-9);
+    assert_true(isnan(bl_samples_value(&trace.samples, 325000000)));
+    /* Ahead of it and behind it nothing changes. */
+    c = bl_rising(&trace.samples, 0, 1200000000, 16, 0, 1);
+    assert_int_equal(c.flags, 0);
+    assert_near((double)c.time_ns * 1e-9, 0.316, 1e-6);
+    c = bl_rising(&trace.samples, 0, 1200000000, 36, 0, 1);
+    assert_int_equal(c.flags, 0);
+    assert_near((double)c.time_ns * 1e-9, 0.336, 1e-6);
+    trace_free(&trace);
+}
+
+/* A spike is no passage; over a missing cell nothing is interpolated. */
 static void test_spike_and_missing(void **state)
 {
     (void)state;
@@ -89,9 +120,10 @@ static void test_spike_and_missing(void **state)
     trace.value[319] = NAN;
     struct bl_crossing c = bl_rising(&trace.samples, 0, 1200000000, 20, 0, 1);
     assert_true(c.found);
-    assert_near((double)c.time_ns * 1e-9, 0.320, 1e-6);
+    assert_near((double)c.time_ns * 1e-9, 0.3195, 1e-9);
+    assert_near(c.u_sampling_s, 0.002 / sqrt(12), 1e-9);
     assert_near(c.slope, 1000, 0.1);
-    assert_int_equal(c.flags, 0);
+    assert_int_equal(c.flags, BL_FLAG_IN_GAP);
     /* Beyond the level at the start of the window: no passage. */
     c = bl_rising(&trace.samples, 400000000, 1200000000, 20, 0, 1);
     assert_false(c.found);
@@ -154,6 +186,7 @@ int main(void)
         cmocka_unit_test(test_interpolation_precision),
         cmocka_unit_test(test_coverage),
         cmocka_unit_test(test_gap),
+        cmocka_unit_test(test_damage),
         cmocka_unit_test(test_spike_and_missing),
         cmocka_unit_test(test_stair_steps),
         cmocka_unit_test(test_first_and_last_fall),

@@ -14,8 +14,12 @@ static const struct bl_segment demand[] = {
     {190000000, 200000000, 200000000, 0, 1, 40, 40, BL_VALUE_VALID, 0},
     {200000000, 210000000, 300000000, 10000000, 10, 0, 0, BL_VALUE_VALID, 0},
 };
-static const struct bl_steps steps = {demand, COUNT_OF(demand), 10000000, 1, 31,
-                                      1};
+static const struct bl_steps steps = {.segment = demand,
+                                      .count = COUNT_OF(demand),
+                                      .interval_ns = 10000000,
+                                      .resolution = 1,
+                                      .frames = 31,
+                                      .not_valid = 1};
 
 static void test_steps(void **state)
 {
@@ -63,7 +67,11 @@ static void test_steps_gap_and_part(void **state)
         {90000000, 150000000, 200000000, 10000000, 6, 80, 80, BL_VALUE_VALID,
          0},
     };
-    const struct bl_steps gap = {two, 2, 10000000, 1, 16, 0};
+    const struct bl_steps gap = {.segment = two,
+                                 .count = 2,
+                                 .interval_ns = 10000000,
+                                 .resolution = 1,
+                                 .frames = 16};
     const struct bl_crossing c =
         bl_steps_rising(&gap, 0, 300000000, 20, BL_HELD_OUTPUT);
     assert_int_equal(c.flags, BL_FLAG_HELD_VALUE | BL_FLAG_IN_GAP);
