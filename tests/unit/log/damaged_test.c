@@ -270,23 +270,26 @@ static void options_that_are_no_values_are_refused(void **state)
     table_finish(&table);
 }
 
-/* 10 rows at 10 ms; rows 3, 6 and 7 cannot be read, and a cut last one, which
-   is the end and no damage. Two rows left out in a row are one place. */
+/* 100 rows at 10 ms; rows 50, 60 and 61 cannot be read, and a cut last one,
+   which is the end and no damage. Two rows left out in a row are one place. */
 static void where_rows_are_left_out_is_told(void **state)
 {
     (void)state;
-    static const char text[] =
-        "t [s],P\n0.00,7\n0.01,5\n0.02,7\n0.0?,4\n0.04,5\n0.05,7\nx,x\n"
-        "\"0.07,8\n0.08,5\n0.09,5\n0.1";
+    char text[4096] = "time [s],P [bar]\n";
+    for (int i = 0; i < 100; i++) {
+        const char *time = i == 50 || i == 61 ? "0.?" : i == 60 ? "\"0." : "0.";
+        snprintf(text + strlen(text), 32, "%s%02d,%d\n", time, i, i * 7 % 5);
+    }
+    strcat(text, "1.0");
     struct table table = table_memory(text, strlen(text), NULL);
     assert_int_equal(table.status, BL_OK);
-    assert_int_equal(table.rows, 7);
+    assert_int_equal(table.rows, 97);
     assert_int_equal(table.info->bad_rows, 4);
     assert_int_equal(table.info->damages, 2);
-    assert_int_equal(table.info->damage[0].at.from_ns, 20000000);
-    assert_int_equal(table.info->damage[0].at.until_ns, 40000000);
-    assert_int_equal(table.info->damage[1].at.from_ns, 50000000);
-    assert_int_equal(table.info->damage[1].at.until_ns, 80000000);
+    assert_int_equal(table.info->damage[0].at.from_ns, 490000000);
+    assert_int_equal(table.info->damage[0].at.until_ns, 510000000);
+    assert_int_equal(table.info->damage[1].at.from_ns, 590000000);
+    assert_int_equal(table.info->damage[1].at.until_ns, 620000000);
     assert_false(table.info->after_damage);
     table_finish(&table);
 }
