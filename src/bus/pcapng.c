@@ -434,7 +434,9 @@ static enum bl_status go_on(struct bl_ng_reader *reader,
     }
     *more = false;
     reader->context->info.after_damage = true;
-    if (status != BL_FORMAT || !may_go_on(block)) {
+    /* Wrongly inflated bytes look like whole blocks now and then. */
+    if (status != BL_FORMAT || !may_go_on(block) ||
+        bl_bytes_is_gzip(reader->context->source)) {
         return BL_OK;
     }
     size_t distance;

@@ -234,8 +234,13 @@ static void demand_arrival(struct bl_unit_lag *out,
                          demand->is_state ? 0.5 : base + tracks->demand_level,
                          0, 0, BL_HELD_COMMAND);
     const struct bl_level_origin origin = {.fraction = NAN};
+    /* What the recording did not see may have come all the same. */
+    const bool unseen =
+        demand->last_ns < e->apply.time_ns ||
+        bl_track_damage(demand, e->apply.time_ns, e->end_ns) != 0;
     struct bl_time_point point = {.known = p.found,
-                                  .reason = BL_REASON_NOT_REACHED,
+                                  .reason = unseen ? BL_REASON_NO_DATA
+                                                   : BL_REASON_NOT_REACHED,
                                   .ns = p.time_ns,
                                   .flags = p.flags};
     if (p.found) {

@@ -430,6 +430,9 @@ static enum bl_status read_log_file(struct bl_log_build *b, size_t file,
     if (status == BL_OK) {
         status = read_open_log(b, reader, file, error);
     }
+    if (bl_damage_packed(b->into, source, status) != BL_OK) {
+        status = bl_fail_memory(error);
+    }
     bl_log_close(reader);
     struct bl_error second;
     const enum bl_status finished = bl_bytes_finish(

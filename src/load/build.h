@@ -219,6 +219,11 @@ enum bl_status bl_damage_take(struct bl_loaded_recording *recording,
                               const struct bl_log_info *info, size_t *taken,
                               uint16_t part, int64_t before_ns,
                               int64_t shift_ns);
+/* After reading a file of a recording that ended in `status`: bytes that were
+   inflated wrongly cannot be told from others, so that all is in doubt. */
+enum bl_status bl_damage_packed(struct bl_loaded_recording *recording,
+                                const struct bl_bytes *source,
+                                enum bl_status status);
 /* Put the places in order and let the series know them. */
 void bl_damage_finish(struct bl_run_data *data);
 

@@ -397,7 +397,8 @@ static enum bl_status read_file(struct bl_capture_build *b,
         so_far->damaged = so_far->damaged || info->after_damage;
         so_far->part_base = (uint16_t)(so_far->part_base + info->undone_splits);
         b->into->resolution_ns = info->resolution_ns;
-        if (bl_notes_append(&b->into->notes, &info->notes) != BL_OK) {
+        if (bl_notes_append(&b->into->notes, &info->notes) != BL_OK ||
+            bl_damage_packed(b->into, source, status) != BL_OK) {
             status = bl_fail_memory(error);
         }
     }

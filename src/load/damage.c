@@ -17,6 +17,9 @@ enum bl_status bl_damage_add(struct bl_loaded_recording *recording,
     const size_t count = recording->damages;
     if (count >= BL_LIMIT_DAMAGES) {
         recording->damage[count - 1].until_ns = INT64_MAX;
+        if (from_ns < recording->damage[count - 1].from_ns) {
+            recording->damage[count - 1].from_ns = from_ns;
+        }
         return BL_OK;
     }
     /* At 0, 1, 2, 4, 8 .. places more are made room for. */
@@ -52,6 +55,21 @@ enum bl_status bl_damage_take(struct bl_loaded_recording *recording,
         }
     }
     return status;
+}
+
+enum bl_status bl_damage_packed(struct bl_loaded_recording *recording,
+                                const struct bl_bytes *source,
+                                enum bl_status status)
+{
+    if (status != BL_FORMAT || !bl_bytes_is_gzip(source)) {
+        return BL_OK;
+    }
+    const enum bl_status noted = bl_note(
+        &recording->notes, "damaged-anywhere", -1, -1,
+        "the recording is damaged inside gzip, which tells neither where nor "
+        "how far: all of it is in doubt");
+    return noted != BL_OK ? noted
+                          : bl_damage_add(recording, INT64_MIN, INT64_MAX);
 }
 
 static int by_start(const void *left, const void *right)

@@ -258,10 +258,14 @@ static enum bl_status step(struct bl_log_reader *reader, struct bl_error *error)
     if (row == LOG_ROW_SKIPPED) {
         return BL_OK;
     }
-    return row == LOG_ROW_GOOD &&
-                   log_place(reader, time_ns, line.number) == BL_OK
-               ? BL_OK
-               : bl_fail_memory(error);
+    if (row != LOG_ROW_GOOD ||
+        log_place(reader, time_ns, line.number) != BL_OK) {
+        return bl_fail_memory(error);
+    }
+    /* On both sides of such a row. */
+    reader->info.after_damage = reader->info.after_damage || reader->text_row;
+    reader->text_row = false;
+    return BL_OK;
 }
 
 static void show(struct bl_log_reader *reader, size_t rows,

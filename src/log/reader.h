@@ -47,6 +47,7 @@ struct bl_log_reader {
     int64_t newest_ns, delivered_ns;
     bool has_delivered; /* in this part */
     size_t damage_capacity;
+    bool text_row; /* the row at hand holds text where a number should be */
     /* Times that wrap or count. */
     int64_t wrap_ns, last_clock_ns, base_ns, index;
     bool has_clock, has_base;

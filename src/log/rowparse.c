@@ -290,6 +290,9 @@ static enum bl_status note_texts(struct bl_log_reader *reader,
         }
         const enum log_kind kind = reader->channel[channel].kind;
         if (kind == LOG_TEXT) {
+            /* Whole rows may be lost inside such a cell. */
+            reader->text_row = true;
+            reader->info.after_damage = true;
             status =
                 log_note_text(reader, &cell, (size_t)channel, line->number);
         } else if (kind == LOG_GROUPED) {

@@ -275,12 +275,14 @@ static void options_that_are_no_values_are_refused(void **state)
 static void where_rows_are_left_out_is_told(void **state)
 {
     (void)state;
-    char text[4096] = "time [s],P [bar]\n";
+    char text[4096];
+    size_t at = (size_t)snprintf(text, sizeof(text), "time [s],P [bar]\n");
     for (int i = 0; i < 100; i++) {
         const char *time = i == 50 || i == 61 ? "0.?" : i == 60 ? "\"0." : "0.";
-        snprintf(text + strlen(text), 32, "%s%02d,%d\n", time, i, i * 7 % 5);
+        at += (size_t)snprintf(text + at, sizeof(text) - at, "%s%02d,%d\n",
+                               time, i, i * 7 % 5);
     }
-    strcat(text, "1.0");
+    (void)snprintf(text + at, sizeof(text) - at, "1.0");
     struct table table = table_memory(text, strlen(text), NULL);
     assert_int_equal(table.status, BL_OK);
     assert_int_equal(table.rows, 97);

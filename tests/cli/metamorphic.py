@@ -1,0 +1,243 @@
+# SPDX-License-Identifier: MIT
+"""The same trial told in other ways gives the same answers.
+
+A small simulated trial is measured as it is, then again with its recordings cut
+into parts, in other encodings, with columns in another order, other units, both
+clocks shifted, a bus full of other traffic, other interface names: every figure
+and its uncertainty must be the same within the bound that is stated with each.
+What is exact in the recordings is exact in the answer (bound 0). Twice the
+sampling rate is another measurement of the same truth: there the difference is
+held to 4 times the joint standard uncertainty.
+
+usage: metamorphic.py TOOL"""
+import gzip
+import os
+import random
+import sys
+import tempfile
+
+import made
+
+tool = os.path.abspath(sys.argv[1])
+tap = made.Tap()
+CLASS, ID_29 = 0x80000000, 0x1FFFFFFF
+
+
+class Trial:
+    def __init__(self, folder, rate=500):
+        made.make(tool, folder, rate)
+        self.folder = folder
+        self.text = made.read(os.path.join(folder, "trial.ini")).decode()
+        self.frames = made.Frames(os.path.join(folder, "P.pcapng"))
+        rows = made.read(os.path.join(folder, "P.csv")).decode().splitlines()
+        self.head, self.rows = rows[0].split(","), [r.split(",")
+                                                     for r in rows[1:]]
+
+    def path(self, name):
+        return os.path.join(self.folder, name)
+
+    def measure(self, *changes):
+        """With lines of the trial file replaced."""
+        text = self.text
+        for old, new in changes:
+            assert old in text, old
+            text = text.replace(old, new)
+        made.write(self.path("changed.ini"), text.encode())
+        return made.measure(tool, self.path("changed.ini"))
+
+    def log(self, name, head=None, rows=None, delimiter=","):
+        lines = [delimiter.join(head or self.head)]
+        lines += [delimiter.join(r) for r in (rows or self.rows)]
+        made.write(self.path(name), ("\n".join(lines) + "\n").encode())
+
+
+def same(name, base, other, bound_s=0.0, bound_value=0.0, bound_u=0.0,
+         joint=None):
+    """Figures alike, and their u; a place is (run, application, ..., figure);
+    times end in s, pressures in value: told apart by the size of the bound."""
+    if other.exit != base.exit or not other.json:
+        tap.check(name, False, "exit %d: %s" % (other.exit, other.said))
+        return
+    wrong = []
+    if set(base.figures) != set(other.figures):
+        wrong.append("other figures: %s" %
+                     (set(base.figures) ^ set(other.figures)))
+    most = 0.0
+    for place, (value, u, reason) in base.figures.items():
+        again = other.figures.get(place, (None, None, "absent"))
+        pressure = place[-1] in ("rest", "hold", "peak", "control_peak")
+        bound = bound_value if pressure else bound_s
+        if value is None or again[0] is None:
+            if (value, reason) != (again[0], again[2]):
+                wrong.append("%s: %s %s, %s %s" % (place, value, reason,
+                                                   again[0], again[2]))
+            continue
+        if joint is not None:
+            bound = joint * (u**2 + again[1]**2) ** 0.5
+        elif abs(u - again[1]) > bound_u + (bound if pressure else bound_u):
+            wrong.append("%s: u %s, %s" % (place, u, again[1]))
+        most = max(most, 0 if pressure else abs(value - again[0]))
+        if abs(value - again[0]) > bound:
+            wrong.append("%s: %s, %s" % (place, value, again[0]))
+    bound = "%.2g s" % bound_s if joint is None else "%g joint u" % joint
+    tap.check("%s (most %.2g s; bound %s)" % (name, most, bound), not wrong,
+              "\n".join(wrong))
+
+
+def encodings(t, base):
+    for order, word in (("<", "little"), (">", "big")):
+        made.write(t.path("x.pcapng"), *made.pcapng(t.frames, order))
+        same("pcapng, %s-endian" % word, base,
+             t.measure(("P.pcapng", "x.pcapng")))
+        made.write(t.path("x.pcap"), *made.pcap(t.frames, made.LINK_SLL2,
+                                                order))
+        names = [("bus = " + n, "bus = if%d" % i)
+                 for i, n in enumerate(t.frames.names)
+                 if "bus = " + n in t.text]
+        same("pcap of link type 276, %s-endian" % word, base,
+             t.measure(("P.pcapng", "x.pcap"), *names))
+    made.write(t.path("x.log"), *made.text(t.frames))
+    same("timestamped text", base, t.measure(("P.pcapng", "x.log")))
+    for name in ("P.pcapng", "x.log", "P.csv"):
+        made.write(t.path(name + ".gz"),
+                   gzip.compress(made.read(t.path(name)), 1))
+    same("gzip", base, t.measure(("P.pcapng", "P.pcapng.gz"),
+                                 ("P.csv", "P.csv.gz")))
+    same("gzip around text", base, t.measure(("P.pcapng", "x.log.gz")))
+    recordings = ""
+    for name in t.frames.names:
+        made.write(t.path(name + ".pcap"), *made.pcap(
+            t.frames.of(f for f in t.frames if f[1] == name)))
+        recordings += ("\n[recording of-%s]\nrun = P\nfile = %s.pcap\n"
+                       "bus = %s\n" % (name, name, name))
+    clock = t.text[t.text.index("clock = "):].splitlines()[0]
+    same("one pcap per bus", base, t.measure(
+        ("captures = P.pcapng\n", ""), (clock, clock + "\n" + recordings)),
+        bound_s=1e-6, bound_u=1e-3)  # clocks of their own, each with its u
+
+
+def recording(t, kind, files):
+    """The trial file's last line with a section behind it."""
+    clock = t.text[t.text.index("clock = "):].splitlines()[0]
+    return clock, clock + ("\n[recording parts]\nkind = %s\n"
+                           "run = P\nfile = %s" % (kind, files))
+
+
+def parts(t, base):
+    cuts = [0, 1, len(t.frames) // 3, len(t.frames) // 2, len(t.frames)]
+    pieces = [t.frames.of(t.frames[a:b]) for a, b in zip(cuts, cuts[1:])]
+    for i, piece in enumerate(pieces):
+        made.write(t.path("part%d.pcapng" % i), *made.pcapng(piece))
+        made.write(t.path("part%d.log" % i), *made.text(piece))
+    for kind in ("pcapng", "log"):
+        files = ", ".join("part%d.%s" % (i, kind) for i in range(4))
+        same("%s cut into 4 files" % kind, base,
+             t.measure(("captures = P.pcapng\n", ""), recording(t, "capture", files)))
+    made.write(t.path("sections.pcapng"),
+               *[part for piece in pieces for part in made.pcapng(piece)])
+    same("4 sections of one pcapng", base,
+         t.measure(("P.pcapng", "sections.pcapng")))
+    third = len(t.rows) // 3
+    for i in range(3):
+        t.log("part%d.csv" % i, rows=t.rows[i * third:(i + 1) * third if i < 2
+                                            else None])
+    same("log cut into 3 files", base, t.measure(
+        ("logs = P.csv\n", ""),
+        recording(t, "log", "part0.csv, part1.csv, part2.csv")))
+
+
+def columns(t, base):
+    order = list(range(1, len(t.head)))
+    random.Random(3).shuffle(order)
+    order = [0] + order
+    t.log("order.csv", [t.head[c] for c in order],
+          [[r[c] for c in order] for r in t.rows])
+    same("columns in another order", base, t.measure(("P.csv", "order.csv")))
+    t.log("semicolon.csv", delimiter=";", rows=[
+        [cell.replace(".", ",") for cell in r] for r in t.rows])
+    same("semicolons and decimal commas", base,
+         t.measure(("P.csv", "semicolon.csv")))
+    more = [["noise %d" % i for i in range(20)]] + [
+        ["%d" % (k * i % 977) for i in range(20)] for k in range(len(t.rows))]
+    t.log("more.csv", t.head + more[0],
+          [r + m for r, m in zip(t.rows, more[1:])])
+    same("20 columns more", base, t.measure(("P.csv", "more.csv")))
+
+
+def units(t, base):
+    # Exact by decimal digits where the factor is a power of ten.
+    for unit, factor, bound in (("bar", 0.01, 2e-6), ("MPa", 0.001, 2e-6),
+                                ("psi", 0.1450377377, 2e-6)):
+        head = [h.replace("[kPa]", "[%s]" % unit) for h in t.head]
+        rows = [[c if i == 0 or "[kPa]" not in t.head[i]
+                 else "%.9f" % (float(c) * factor) for i, c in enumerate(r)]
+                for r in t.rows]
+        t.log("unit.csv", head, rows)
+        same("pressures in " + unit, base, t.measure(
+            ("P.csv", "unit.csv"), ("measured_in = kPa",
+                                    "measured_in = " + unit)),
+            bound_s=bound, bound_value=1e-3, bound_u=2e-6)
+
+
+def clocks(t, base):
+    for shift in (1, 86400 * 365, -86400 * 3000):
+        rows = []
+        for r in t.rows:
+            whole, fraction = r[0].split(".")
+            rows.append(["%d.%s" % (int(whole) + shift, fraction)] + r[1:])
+        t.log("shift.csv", rows=rows)
+        made.write(t.path("shift.pcapng"), *made.pcapng(t.frames.of(
+            (f[0] + shift * 10**9,) + f[1:] for f in t.frames)))
+        same("both clocks shifted by %d s" % shift, base, t.measure(
+            ("P.pcapng", "shift.pcapng"), ("P.csv", "shift.csv")))
+
+
+def traffic(t, base):
+    """Every link filled up to 250 kbit/s: 131 bits a frame of 29-bit identifier
+    and 8 bytes with its gap, without stuffing. Proprietary groups (PDU format
+    239, 255; J1939-21) and 11-bit identifiers: nothing that a table names."""
+    dice = random.Random(11)
+    frames = list(t.frames)
+    first, last = frames[0][0], frames[-1][0]
+    for name in t.frames.names:
+        own = [f[0] for f in frames if f[1] == name] + [last]
+        step = 131 * 4000  # ns at 250 kbit/s
+        before = first
+        for stamp in own:
+            for at in range(before + step, stamp - step, step):
+                number = (dice.choice((0x18EF0000, 0x18FF0000, 0x1CFFFF00)) |
+                          dice.randrange(0x100) | CLASS)
+                if dice.random() < 0.1:
+                    number = dice.randrange(0x800)
+                frames.append((at, name, number, dice.randbytes(8)))
+            before = stamp
+    frames.sort(key=lambda f: f[0])
+    made.write(t.path("full.pcapng"), *made.pcapng(t.frames.of(frames)))
+    print("# %d frames instead of %d" % (len(frames), len(t.frames)))
+    same("links full of other traffic", base,
+         t.measure(("P.pcapng", "full.pcapng")))
+
+
+def names(t, base):
+    other = made.Frames()
+    new = {n: "vcan-%d-of-the-yard" % i for i, n in enumerate(t.frames.names)}
+    other.names = list(new.values())
+    other.extend((f[0], new[f[1]]) + f[2:] for f in t.frames)
+    made.write(t.path("names.pcapng"), *made.pcapng(other))
+    same("interfaces renamed", base, t.measure(
+        ("P.pcapng", "names.pcapng"),
+        *[("bus = " + a, "bus = " + b) for a, b in new.items()
+          if "bus = " + a in t.text]))
+
+
+with tempfile.TemporaryDirectory() as scratch:
+    trial = Trial(os.path.join(scratch, "base"))
+    first = trial.measure()
+    given = sum(v[0] is not None for v in first.figures.values())
+    tap.check("the trial is measured: %d figures" % given,
+              first.exit == 0 and given > 60, first.said)
+    for group in (encodings, parts, columns, units, clocks, traffic, names):
+        group(trial, first)
+    twice = Trial(os.path.join(scratch, "twice"), rate=1000).measure()
+    same("twice the sampling rate", first, twice, joint=4)
+sys.exit(tap.end())
