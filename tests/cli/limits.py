@@ -240,10 +240,14 @@ def absurd_times_in_a_log(folder):
 
 
 def units(folder, count):
+    """Combinations of 100 units each: A, B, .."""
     text = [TRIAL.replace(b"captures = ids.log.gz\n", b"")]
     for i in range(2, count):
-        text.append(b"[unit %d]\naddress = %d\noutput = pedal\n"
-                    % (i, i % 254))
+        letter, number = bytes([65 + i // 100]), i % 100
+        text.append(b"[unit %s.%d]\naddress = %d\n" % (letter, number, i % 254)
+                    + (b"command = pedal\ncommand_kind = treadle-pressure\n"
+                       b"command_at = 20 kPa\n" if number == 0
+                       else b"output = pedal\n"))
     small_log(folder)
     made.write(folder + "/trial.ini", *text)
     return folder + "/trial.ini"
@@ -256,9 +260,13 @@ def two_thousand_units(folder):
 
 
 @case(64, 10, (2,), "measure")
-def ten_thousand_units(folder):
-    """a trial of 10,000 units"""
-    return units(folder, 10000)
+def ten_thousand_channels_of_a_trial(folder):
+    """a trial of 10,000 channels"""
+    small_log(folder)
+    made.write(folder + "/trial.ini", TRIAL, b"".join(
+        b"[channel c%d]\ncolumn = P\nquantity = pressure\nmeasured_in = bar\n"
+        % i for i in range(10000)))
+    return folder + "/trial.ini"
 
 
 @case(64, 10, (2,), "measure")
