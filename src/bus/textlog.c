@@ -220,6 +220,7 @@ static void read_plain(struct text_reader *reader, struct bl_frame *frame,
         frame[(*count)++].bus = reader->bus_index;
         at = next;
     }
+    (void)bl_bus_taken(reader->context, frame + first, *count > first);
     reader->lines.number += (int64_t)(*count - first);
     bl_bytes_take(reader->context->source, (size_t)(at - (const char *)data));
 }
