@@ -76,7 +76,7 @@ static bool make_room(struct log_source *source)
     source->scanned -= source->start;
     source->start = 0;
     source->end = open;
-    const size_t wanted = open + 2 * RAW_BYTES + 4 + BL_DIGITS_SLACK;
+    const size_t wanted = open + 2 * (size_t)RAW_BYTES + 4 + BL_DIGITS_SLACK;
     if (wanted <= source->capacity) {
         return true;
     }

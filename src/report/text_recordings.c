@@ -154,7 +154,7 @@ static void recording(struct bl_text *to, const json_t *is)
     if (failure != NULL) {
         bl_output_text(to->output, "    damaged: ");
         bl_text_plain(to, bl_tree_get_text(failure, "text"));
-        bl_output_text(to->output, "; what came before it is used\n");
+        bl_output_text(to->output, "; what could be read is used\n");
     }
     notes(to, json_object_get(is, "warnings"));
 }

@@ -33,6 +33,7 @@ struct made_run {
     struct bl_loaded_recording loaded[2];
     struct bl_channel_series series[MADE_CHANNELS];
     struct bl_bus_series bus[MADE_SERIES];
+    struct bl_message message;
     struct bl_signal signal[MADE_SERIES];
     struct bl_segment *segment[MADE_SERIES];
     struct bl_run_clocks clocks;
@@ -153,7 +154,8 @@ static inline size_t made_demand(struct made_run *m,
 {
     const size_t d = m->data.series_count++;
     const double last_s = (double)m->time_ns[m->rows - 1] * 1e-9;
-    m->signal[d] = (struct bl_signal){.name = (char *)"demand",
+    m->signal[d] = (struct bl_signal){.message = &m->message,
+                                      .name = (char *)"demand",
                                       .unit = (char *)"kPa",
                                       .role = BL_ROLE_SERVICE_DEMAND,
                                       .kind = BL_SIGNAL_NUMBER};

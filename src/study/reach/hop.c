@@ -7,6 +7,7 @@
 
 #include "base/alloc.h"
 #include "lag/demand.h"
+#include "signal/signal.h"
 
 #include <math.h>
 #include <stdio.h>
@@ -135,10 +136,21 @@ static bool all_silent(const struct bl_reaching *r, size_t recording,
     return false;
 }
 
+bool bl_reach_damaged(const struct bl_reaching *r, size_t recording,
+                      const struct bl_link_gap *gap)
+{
+    const struct bl_loaded_recording *of = &r->data->recording[recording];
+    return bl_damage_between(of->damage, of->damages, gap->from_ns,
+                             gap->until_ns);
+}
+
 static enum bl_gap_kind kind_of(const struct bl_reaching *r,
                                 const struct bl_link_id *self,
                                 const struct bl_link_gap *gap)
 {
+    if (bl_reach_damaged(r, self->recording, gap)) {
+        return BL_GAP_RECORDER;
+    }
     bool sender_on = false;
     bool sender_off = false;
     bool others_on = false;
@@ -194,7 +206,10 @@ static enum bl_status gaps(struct bl_reaching *r, struct bl_reach_unit *unit,
     }
     const double span_s =
         (double)(link->last_ns - link->first_ns) * 1e-9 - away_s;
-    const double expected = floor(span_s / link->nominal_s + 0.5) + 1;
+    /* A damaged place that left no gap may hide two frames of each kind. */
+    const size_t damages = r->data->recording[link->recording].damages;
+    const double expected =
+        floor(span_s / link->nominal_s + 0.5) + 1 - 2 * (double)damages;
     unit->lost = 0;
     unit->lost_share = 0;
     if (expected > (double)unit->frames) {

@@ -19,6 +19,9 @@ struct bl_reaching {
 /* s after the run's t0; NaN where the recording's clock is untied. */
 double bl_reach_time(const struct bl_reaching *r, size_t recording,
                      int64_t raw_ns);
+/* Is the recording damaged inside this gap? Then nobody knows what was sent. */
+bool bl_reach_damaged(const struct bl_reaching *r, size_t recording,
+                      const struct bl_link_gap *gap);
 /* Application number at a time after t0 within combination; 0: none. */
 int bl_reach_application(const struct bl_reaching *r, char combination,
                          double from_s, double until_s);

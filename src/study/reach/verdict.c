@@ -336,6 +336,9 @@ static bool recorder_stopped(const struct bl_reaching *r, size_t recording,
                              const struct bl_link_gap *gap)
 {
     const struct bl_links *links = &r->data->links;
+    if (bl_reach_damaged(r, recording, gap)) {
+        return true;
+    }
     for (size_t i = 0; i < links->silences; i++) {
         const struct bl_link_gap *s = &links->silence[i];
         const int64_t from =
@@ -411,7 +414,8 @@ static void recording_gaps(struct bl_reaching *r)
             if (unit->gap[i].kind == BL_GAP_RECORDER) {
                 bl_finding_say(FOUND(r, BL_FINDING_RECORDING_GAP, -1),
                                "Nothing at all was recorded for %.2f s, from "
-                               "%.2f s on: the recorder stopped.",
+                               "%.2f s on: the recorder stopped, or its file "
+                               "is damaged there.",
                                unit->gap[i].length_s, unit->gap[i].from_s);
                 return;
             }
