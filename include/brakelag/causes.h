@@ -6,22 +6,37 @@
 #ifndef BRAKELAG_CAUSES_H
 #define BRAKELAG_CAUSES_H
 
+#include "brakelag/characteristic.h"
 #include "brakelag/findings.h"
 #include "brakelag/lag.h"
+#include "brakelag/predict.h"
+#include "brakelag/reach.h"
+#include "brakelag/transducers.h"
 
 /* One run of the trial, as far as it could be had; NULL where it could not.
-   All borrowed. */
+   Borrowed, but for what bl_causes_study makes. */
 struct bl_causes_run {
     const struct bl_run_data *data;
     const struct bl_run_clocks *clocks;
     const struct bl_run_lag *lag;
+    /* Studies of the run that causes are read from. */
+    struct bl_reach *reach;
+    struct bl_characteristics *curves;
+    struct bl_transducers *pairs;
+    struct bl_predict *predict;
 };
 
+/* Make the studies of a run; free them with bl_causes_study_finish, also after
+   an error. A run without data has none. Errors: NOMEM, LIMIT, TRIAL. */
+BL_API BL_MUST_CHECK enum bl_status
+bl_causes_study(struct bl_causes_run *run, const struct bl_trial *trial,
+                struct bl_error *error);
+BL_API void bl_causes_study_finish(struct bl_causes_run *run);
+
 /*
- * Add the findings of groups unit, air and measuring to `into`, ranked; `run`
- * has one entry per run of the trial, in its order: a run is compared with
- * earlier ones. What other studies look for (demand, characteristic,
- * transducers) is not in it. Errors: NOMEM.
+ * Add the findings of all groups to `into`, ranked; `run` has one entry per run
+ * of the trial, in its order: a run is compared with earlier ones. What
+ * several runs show alike is one finding that names them. Errors: NOMEM.
  */
 BL_API BL_MUST_CHECK enum bl_status bl_causes(struct bl_findings *into,
                                               const struct bl_trial *trial,

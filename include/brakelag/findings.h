@@ -91,7 +91,8 @@ BL_API const char *bl_finding_group_name(enum bl_finding_group group);
 BL_API const char *bl_severity_name(enum bl_severity severity);
 
 enum {
-    BL_EVIDENCE_MAX = 10,
+    BL_EVIDENCE_MAX = 20,
+    BL_FINDING_RUNS_MAX = 16,
     BL_EVIDENCE_LABEL_MAX = 64,
     BL_FINDING_TEXT_MAX = 400
 };
@@ -101,6 +102,7 @@ struct bl_evidence {
     char label[BL_EVIDENCE_LABEL_MAX];
     double value, u;
     char unit[12]; /* "s", "kPa", "V", "" for a count */
+    long run;      /* the finding's; -1 */
 };
 
 enum bl_shown {
@@ -113,15 +115,18 @@ struct bl_finding {
     enum bl_finding_code code;
     enum bl_shown shown; /* FOUND or CANNOT_TELL */
     enum bl_severity severity;
-    long unit;        /* index in the trial; -1: none in particular */
-    long channel;     /* index in the trial; -1 */
-    long run;         /* index in the trial; -1: several or none */
+    long unit;    /* index in the trial; -1: none in particular */
+    long channel; /* index in the trial; -1 */
+    long run;     /* index in the trial; -1: none in particular */
+    long also[BL_FINDING_RUNS_MAX]; /* further runs that show it, in order */
+    size_t alsos;
     double ratio;     /* excess over the tolerance, in standard u; NaN: none */
     size_t fired, of; /* applications that show it, that could; 0: none */
     char text[BL_FINDING_TEXT_MAX]; /* one plain sentence, UTF-8 */
     struct bl_evidence evidence[BL_EVIDENCE_MAX];
     size_t evidences, evidences_dropped; /* the latter did not fit */
     char next_check[BL_FINDING_TEXT_MAX];
+    const char *caution; /* static text; "": the next check is harmless */
 };
 
 /* A code that could not be looked for, and what it would take. */
@@ -160,6 +165,8 @@ BL_API void bl_findings_missing(struct bl_findings *list,
 /* Both take a NULL finding. */
 BL_API void bl_finding_say(struct bl_finding *finding, const char *format, ...)
     BL_PRINTF(2, 3);
+/* Make it a note, with a next check of its own that is harmless. */
+BL_API void bl_finding_note(struct bl_finding *finding, const char *next_check);
 BL_API void bl_finding_evidence(struct bl_finding *finding, const char *label,
                                 double value, double u, const char *unit);
 BL_API void bl_findings_finish(struct bl_findings *list);
@@ -173,6 +180,14 @@ BL_API void bl_findings_finish(struct bl_findings *list);
  */
 BL_API enum bl_shown bl_finding_judge(const double *excess, const double *u,
                                       size_t n, double *ratio, size_t *fired);
+
+/*
+ * Join what several runs show alike: the same code, unit, channel, severity
+ * and answer. The finding that stands out most lends its sentence and next
+ * check; evidence keeps its run, applications are added up. What does not fit
+ * one finding stays one of its own.
+ */
+BL_API void bl_findings_merge(struct bl_findings *list);
 
 /* Graver first, then found before undecided, then what stands out more. */
 BL_API void bl_findings_rank(struct bl_findings *list);

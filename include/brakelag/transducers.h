@@ -63,6 +63,7 @@ struct bl_transducer_pair {
     char a[64], b[64]; /* as the trial names them */
     bool known;        /* both were recorded with clocks that are tied */
     bool zero_stated;  /* the trial states both zero errors */
+    bool by_output;    /* no demand was recorded: the unit's output stands in */
     struct bl_pair pair;
 };
 struct bl_transducers {

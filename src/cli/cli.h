@@ -124,7 +124,7 @@ void cli_run_finish(struct cli_run *run);
    run, NULL where one could not be measured). */
 enum bl_status cli_report_run(struct bl_result *result,
                               const struct bl_trial *trial,
-                              const struct cli_run *run,
+                              const struct bl_causes_run *run,
                               struct bl_error *error);
 enum bl_status cli_report_trial(struct bl_result *result,
                                 const struct bl_trial *trial,

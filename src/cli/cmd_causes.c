@@ -59,8 +59,12 @@ int cmd_causes(const struct arguments *arguments)
     }
     for (size_t i = 0; i < trial->runs; i++) {
         code = cli_worse(code, cli_measure_run(&run[i], trial, i, arguments));
-        seen[i] =
-            (struct bl_causes_run){run[i].data, run[i].clocks, run[i].lag};
+        seen[i] = (struct bl_causes_run){
+            .data = run[i].data, .clocks = run[i].clocks, .lag = run[i].lag};
+        if (bl_causes_study(&seen[i], trial, &error) != BL_OK) {
+            code = cli_worse(code, cli_fail(&error));
+            bl_error_clear(&error);
+        }
     }
     if (bl_causes(&findings, trial, seen, &error) != BL_OK) {
         code = cli_worse(code, cli_fail(&error));
@@ -70,6 +74,9 @@ int cmd_causes(const struct arguments *arguments)
 out:
     for (size_t i = 0; run != NULL && i < trial->runs; i++) {
         cli_run_finish(&run[i]);
+    }
+    for (size_t i = 0; seen != NULL && i < trial->runs; i++) {
+        bl_causes_study_finish(&seen[i]);
     }
     free(run);
     free(seen);

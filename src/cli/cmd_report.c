@@ -23,7 +23,9 @@ static int add_run(struct reporting *r, size_t index)
     bl_error_clear(&error);
     int code = cli_measure_run(run, r->trial, index, r->arguments);
     r->lag[index] = run->lag;
-    r->seen[index] = (struct bl_causes_run){run->data, run->clocks, run->lag};
+    struct bl_causes_run *seen = &r->seen[index];
+    *seen = (struct bl_causes_run){
+        .data = run->data, .clocks = run->clocks, .lag = run->lag};
     enum bl_status status =
         bl_result_add_run(r->result, r->trial, index, run->data, run->clocks,
                           run->lag, &run->error, &error);
@@ -32,7 +34,10 @@ static int add_run(struct reporting *r, size_t index)
                                       run->clocks, run->lag, &error);
     }
     if (status == BL_OK && run->lag != NULL) {
-        status = cli_report_run(r->result, r->trial, run, &error);
+        status = bl_causes_study(seen, r->trial, &error);
+    }
+    if (status == BL_OK && run->lag != NULL) {
+        status = cli_report_run(r->result, r->trial, seen, &error);
     }
     return status == BL_OK ? code : cli_worse(code, cli_fail(&error));
 }
@@ -69,6 +74,9 @@ static void finish(struct reporting *r)
 {
     for (size_t i = 0; r->run != NULL && i < r->trial->runs; i++) {
         cli_run_finish(&r->run[i]);
+    }
+    for (size_t i = 0; r->seen != NULL && i < r->trial->runs; i++) {
+        bl_causes_study_finish(&r->seen[i]);
     }
     free(r->run);
     free(r->lag);

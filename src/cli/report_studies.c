@@ -6,59 +6,16 @@
 #include <math.h>
 #include <string.h>
 
-static enum bl_status add_reach(struct bl_result *result,
-                                const struct bl_trial *trial,
-                                const struct cli_run *run,
-                                struct bl_error *error)
-{
-    struct bl_reach *reach = NULL;
-    enum bl_status status =
-        bl_reach_run(&reach, trial, run->data, run->clocks, run->lag, error);
-    if (status == BL_OK) {
-        status = bl_result_add_reach(result, trial, run->data, run->clocks,
-                                     reach, error);
-    }
-    bl_reach_destroy(reach);
-    return status;
-}
-
 static enum bl_status add_curves(struct bl_result *result,
                                  const struct bl_trial *trial,
-                                 const struct cli_run *run,
+                                 const struct bl_causes_run *run,
                                  struct bl_error *error)
 {
-    struct bl_characteristics *curves = NULL;
-    struct bl_transducers *pairs = NULL;
-    enum bl_status status = bl_characteristic_run(&curves, trial, run->data,
-                                                  run->clocks, run->lag, error);
-    if (status == BL_OK) {
-        status = bl_result_add_characteristics(result, trial, curves, error);
-    }
-    if (status == BL_OK) {
-        status =
-            bl_transducers_run(&pairs, trial, run->data, run->clocks, error);
-    }
-    if (status == BL_OK) {
-        status = bl_result_add_transducers(result, trial, pairs, error);
-    }
-    bl_characteristics_destroy(curves);
-    bl_transducers_destroy(pairs);
-    return status;
-}
-
-static enum bl_status add_prediction(struct bl_result *result,
-                                     const struct bl_trial *trial,
-                                     const struct cli_run *run,
-                                     struct bl_error *error)
-{
-    struct bl_predict *predict = NULL;
-    enum bl_status status = bl_predict_run(&predict, trial, run->data,
-                                           run->clocks, run->lag, error);
-    if (status == BL_OK) {
-        status = bl_result_add_predict(result, trial, predict, error);
-    }
-    bl_predict_destroy(predict);
-    return status;
+    const enum bl_status status =
+        bl_result_add_characteristics(result, trial, run->curves, error);
+    return status == BL_OK
+               ? bl_result_add_transducers(result, trial, run->pairs, error)
+               : status;
 }
 
 /* Does any unit say how far air has to go? */
@@ -85,17 +42,19 @@ static bool has_links(const struct bl_trial *trial)
 
 enum bl_status cli_report_run(struct bl_result *result,
                               const struct bl_trial *trial,
-                              const struct cli_run *run, struct bl_error *error)
+                              const struct bl_causes_run *run,
+                              struct bl_error *error)
 {
     enum bl_status status = BL_OK;
     if (has_links(trial)) {
-        status = add_reach(result, trial, run, error);
+        status = bl_result_add_reach(result, trial, run->data, run->clocks,
+                                     run->reach, error);
     }
     if (status == BL_OK) {
         status = add_curves(result, trial, run, error);
     }
     if (status == BL_OK && has_lines(trial)) {
-        status = add_prediction(result, trial, run, error);
+        status = bl_result_add_predict(result, trial, run->predict, error);
     }
     return status;
 }

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: MIT */
-/* Findings as CSV (RFC 4180): a row per piece of evidence, one row for a
-   finding without any. */
+/* Findings as CSV (RFC 4180): a row per piece of evidence; a finding without
+   any has a row per run. */
 #include "report/result.h"
 
 #include "base/number.h"
@@ -33,7 +33,7 @@ static void number(struct bl_output *output, double value)
 }
 
 static void row(struct bl_output *output, const json_t *f, const char *shown,
-                const json_t *e)
+                const char *run, const json_t *e)
 {
     static const char *const members[] = {"code", "group", "severity"};
     for (size_t i = 0; i < sizeof(members) / sizeof(members[0]); i++) {
@@ -41,7 +41,7 @@ static void row(struct bl_output *output, const json_t *f, const char *shown,
     }
     cell(output, shown, ",");
     cell(output, bl_tree_get_text(f, "unit"), ",");
-    cell(output, bl_tree_get_text(f, "run"), ",");
+    cell(output, run, ",");
     cell(output, bl_tree_get_text(f, "text"), ",");
     cell(output, bl_tree_get_text(e, "label"), ",");
     number(output, bl_tree_get_number(e, "value"));
@@ -55,9 +55,18 @@ static void rows(struct bl_output *output, const json_t *all, const char *shown)
     for (size_t i = 0; i < json_array_size(all); i++) {
         const json_t *f = json_array_get(all, i);
         const json_t *evidence = json_object_get(f, "evidence");
-        const size_t count = json_array_size(evidence);
-        for (size_t k = 0; k < (count == 0 ? 1 : count); k++) {
-            row(output, f, shown, json_array_get(evidence, k));
+        const json_t *runs = json_object_get(f, "runs");
+        for (size_t k = 0; k < json_array_size(evidence); k++) {
+            const json_t *e = json_array_get(evidence, k);
+            row(output, f, shown, bl_tree_get_text(e, "run"), e);
+        }
+        const bool none = json_array_size(evidence) == 0;
+        for (size_t k = 0; none && k < json_array_size(runs); k++) {
+            row(output, f, shown, json_string_value(json_array_get(runs, k)),
+                NULL);
+        }
+        if (none && json_array_size(runs) == 0) {
+            row(output, f, shown, "", NULL);
         }
     }
 }

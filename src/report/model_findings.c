@@ -25,7 +25,21 @@ static void run_member(struct bl_tree *tree, json_t *object,
                                                        : NULL);
 }
 
-static json_t *evidence(struct bl_tree *tree, const struct bl_finding *f)
+static json_t *runs(struct bl_tree *tree, const struct bl_trial *trial,
+                    const struct bl_finding *f)
+{
+    json_t *array = bl_tree_array(tree);
+    if (f->run >= 0 && (size_t)f->run < trial->runs) {
+        bl_tree_append_text(tree, array, trial->run[f->run].name);
+    }
+    for (size_t i = 0; i < f->alsos; i++) {
+        bl_tree_append_text(tree, array, trial->run[f->also[i]].name);
+    }
+    return array;
+}
+
+static json_t *evidence(struct bl_tree *tree, const struct bl_trial *trial,
+                        const struct bl_finding *f)
 {
     json_t *array = bl_tree_array(tree);
     for (size_t i = 0; i < f->evidences; i++) {
@@ -35,6 +49,7 @@ static json_t *evidence(struct bl_tree *tree, const struct bl_finding *f)
         bl_tree_number(tree, object, "value", e->value);
         bl_tree_number(tree, object, "u", e->u);
         bl_tree_text(tree, object, "unit", e->unit);
+        run_member(tree, object, trial, e->run);
         bl_tree_append(tree, array, object);
     }
     return array;
@@ -49,15 +64,17 @@ static json_t *one(struct bl_tree *tree, const struct bl_trial *trial,
     bl_tree_text(tree, object, "group", bl_finding_group_name(kind->group));
     unit_member(tree, object, trial, f->unit);
     run_member(tree, object, trial, f->run);
+    bl_tree_put(tree, object, "runs", runs(tree, trial, f));
     bl_tree_text(tree, object, "severity", bl_severity_name(f->severity));
     bl_tree_text(tree, object, "text", f->text);
     bl_tree_number(tree, object, "excess_over_u", f->ratio);
     bl_tree_count(tree, object, "shown_in", f->fired);
     bl_tree_count(tree, object, "of", f->of);
-    bl_tree_put(tree, object, "evidence", evidence(tree, f));
+    bl_tree_put(tree, object, "evidence", evidence(tree, trial, f));
+    bl_tree_count(tree, object, "evidence_dropped", f->evidences_dropped);
     bl_tree_text(tree, object, "next_check", f->next_check);
     bl_tree_text(tree, object, "caution",
-                 kind->caution[0] == '\0' ? NULL : kind->caution);
+                 f->caution[0] == '\0' ? NULL : f->caution);
     return object;
 }
 

@@ -12,13 +12,19 @@ static void say(struct bl_text *to, const char *before, const char *text)
     bl_output_text(to->output, "\n");
 }
 
-static void evidence_line(struct bl_text *to, const json_t *e)
+/* `several`: the evidence is of several runs, each line names its own. */
+static void evidence_line(struct bl_text *to, const json_t *e, bool several)
 {
     char text[BL_TEXT_CELL];
     const char *unit = bl_tree_get_text(e, "unit");
     const double value = bl_tree_get_number(e, "value");
     const double u = bl_tree_get_number(e, "u");
     bl_output_text(to->output, "      ");
+    if (several) {
+        bl_output_text(to->output, "run ");
+        bl_text_plain(to, bl_tree_get_text(e, "run"));
+        bl_output_text(to->output, ", ");
+    }
     bl_text_plain(to, bl_tree_get_text(e, "label"));
     bl_output_text(to->output, ": ");
     if (strcmp(unit, "kPa") == 0) {
@@ -39,15 +45,45 @@ static void evidence_line(struct bl_text *to, const json_t *e)
     bl_output_text(to->output, "\n");
 }
 
-static void finding(struct bl_text *to, const json_t *f, bool found)
+static void runs_of(struct bl_text *to, const json_t *f)
+{
+    const json_t *runs = json_object_get(f, "runs");
+    const size_t count = json_array_size(runs);
+    for (size_t i = 0; i < count; i++) {
+        bl_output_text(to->output, i > 0        ? ", "
+                                   : count == 1 ? ", run "
+                                                : ", runs ");
+        bl_text_plain(to, json_string_value(json_array_get(runs, i)));
+    }
+}
+
+static bool same_text(const json_t *a, const json_t *b, const char *key)
+{
+    return strcmp(bl_tree_get_text(a, key), bl_tree_get_text(b, key)) == 0;
+}
+
+/* `before` (may be NULL) is the finding printed before this one: what is to
+   be done alike is not printed again. */
+static void to_do(struct bl_text *to, const json_t *f, const json_t *before)
+{
+    if (before != NULL && same_text(f, before, "next_check") &&
+        same_text(f, before, "caution")) {
+        bl_output_text(to->output, "    next check: the same\n");
+        return;
+    }
+    say(to, "    next check: ", bl_tree_get_text(f, "next_check"));
+    if (bl_tree_get_text(f, "caution")[0] != '\0') {
+        say(to, "    CAUTION: ", bl_tree_get_text(f, "caution"));
+    }
+}
+
+static void finding(struct bl_text *to, const json_t *f, const json_t *before,
+                    bool found)
 {
     bl_output_format(to->output, "  %s: %s",
                      found ? bl_tree_get_text(f, "severity") : "cannot tell",
                      bl_tree_get_text(f, "code"));
-    if (bl_tree_get_text(f, "run")[0] != '\0') {
-        bl_output_text(to->output, ", run ");
-        bl_text_plain(to, bl_tree_get_text(f, "run"));
-    }
+    runs_of(to, f);
     if (bl_tree_get_count(f, "of") > 0) {
         bl_output_format(to->output,
                          ", beyond 4 u in %llu of %llu applications",
@@ -56,13 +92,16 @@ static void finding(struct bl_text *to, const json_t *f, bool found)
     }
     say(to, "\n    ", bl_tree_get_text(f, "text"));
     const json_t *evidence = json_object_get(f, "evidence");
+    const bool several = json_array_size(json_object_get(f, "runs")) > 1;
     for (size_t i = 0; i < json_array_size(evidence); i++) {
-        evidence_line(to, json_array_get(evidence, i));
+        evidence_line(to, json_array_get(evidence, i), several);
     }
-    say(to, "    next check: ", bl_tree_get_text(f, "next_check"));
-    if (bl_tree_get_text(f, "caution")[0] != '\0') {
-        say(to, "    CAUTION: ", bl_tree_get_text(f, "caution"));
+    const uint64_t dropped = bl_tree_get_count(f, "evidence_dropped");
+    if (dropped > 0) {
+        bl_output_format(to->output, "      and %llu values more\n",
+                         (unsigned long long)dropped);
     }
+    to_do(to, f, before);
 }
 
 static bool same_lack(const json_t *a, const json_t *b)
@@ -119,10 +158,12 @@ void bl_text_findings(struct bl_text *to)
         bl_output_text(to->output, "  nothing found\n");
     }
     for (size_t i = 0; i < json_array_size(found); i++) {
-        finding(to, json_array_get(found, i), true);
+        finding(to, json_array_get(found, i),
+                i == 0 ? NULL : json_array_get(found, i - 1), true);
     }
     for (size_t i = 0; i < json_array_size(undecided); i++) {
-        finding(to, json_array_get(undecided, i), false);
+        finding(to, json_array_get(undecided, i),
+                i == 0 ? NULL : json_array_get(undecided, i - 1), false);
     }
     bl_output_text(to->output, "\nLooked for\n ");
     for (size_t i = 0; i < json_array_size(looked); i++) {

@@ -17,8 +17,9 @@ enum {
     PLANT_UNITS = 3, /* 0 tows; 1 and 2 are followed */
     PLANT_RUNS = 2,  /* before and now */
     PLANT_APPLICATIONS = 4,
-    PLANT_CHANNELS = 10,
-    PLANT_RATE = 200
+    PLANT_CHANNELS = 12,
+    PLANT_RATE = 200,
+    PLANT_SECONDS = 88 /* room; a course takes less */
 };
 
 /* Channels in their order. */
@@ -32,7 +33,9 @@ enum {
     AT_RES1,
     AT_RES2,
     AT_VOLT1,
-    AT_VOLT2
+    AT_VOLT2,
+    AT_CONTROL1B,
+    AT_CONTROL2B
 };
 
 /* What may be wrong with a unit, all zero when sound. */
@@ -60,7 +63,21 @@ struct plant_fault {
     bool exchanged;      /* outputs 1 and 2 exchanged */
     double early_s;      /* output stamped too early */
     double pedal_s;      /* pedal slower by */
+    double shelf_kpa;    /* the unit begins to brake later by */
+    double b_off_kpa;    /* second transducer reads more, while braking */
+    double false_kpa;    /* second transducer shows that between applications,
+                            and the unit brakes by it */
+    double touch_kpa;    /* control pressed at its coupling alone, between */
+    bool follows_air;    /* the powered unit does not use its demand */
 };
+
+/* What a run does. */
+struct plant_course {
+    double hold_kpa, period_s;
+    bool stairs;  /* instead: holds of 2 s, 10 kPa apart, to 200 and down */
+    bool powered; /* units follow the demand, 20 ms behind the pedal */
+};
+static const struct plant_course plant_full = {.hold_kpa = 650, .period_s = 10};
 
 struct plant {
     struct bl_trial trial;
@@ -77,7 +94,9 @@ struct plant {
     struct bl_run_lag *lag[PLANT_RUNS];
     int64_t *time_ns;
     float *value[PLANT_RUNS][PLANT_CHANNELS];
-    size_t rows, part_start[1];
+    double *pedal[PLANT_RUNS];
+    size_t rows[PLANT_RUNS], part_start[1];
+    double shelf_kpa; /* of sound units */
     uint32_t random;
 };
 
@@ -105,22 +124,30 @@ static inline double plant_step(double state, double input, double up_s,
     return state + (input - state) / (tau * PLANT_RATE + 1);
 }
 
-struct plant_state {
-    double control[PLANT_UNITS], output[PLANT_UNITS], leaked[PLANT_UNITS];
-    double *past_control[PLANT_UNITS], *past_pedal;
-};
-
-/* The pedal: every 10 s, held for 3 s, up in 0.1 s and down in 0.1 s. */
-static inline double plant_pedal(double s, double hold_kpa, double rise_s)
+/* Applications held for 3 s, up in `rise_s` and down in 0.1 s, from 4 s on. */
+static inline double plant_pedal(double s, const struct plant_course *course,
+                                 double rise_s)
 {
-    const double in = fmod(s, 10) - 4;
-    if (in < 0 || in > 3.1) {
+    if (course->stairs) {
+        const int step = s < 4 ? 0 : 1 + (int)((s - 4) / 2);
+        return 10 * fmax(0, step <= 20 ? step : 40 - step);
+    }
+    const double in = s < 4 ? -1 : fmod(s - 4, course->period_s);
+    if (in < 0 || in > 3.1 || s > 4 + PLANT_APPLICATIONS * course->period_s) {
         return 0;
     }
     if (in < rise_s) {
-        return hold_kpa * in / rise_s;
+        return course->hold_kpa * in / rise_s;
     }
-    return in > 3 ? hold_kpa * (3.1 - in) / 0.1 : hold_kpa;
+    return in > 3 ? course->hold_kpa * (3.1 - in) / 0.1 : course->hold_kpa;
+}
+
+static inline size_t plant_rows(const struct plant_course *course)
+{
+    const double s =
+        course->stairs ? 86 : PLANT_APPLICATIONS * course->period_s + 6;
+    assert_true(s <= PLANT_SECONDS);
+    return (size_t)(s * PLANT_RATE);
 }
 
 static inline double plant_past(const double *past, size_t row, double delay_s)
@@ -136,41 +163,59 @@ static inline double plant_scatter(struct plant *p)
 
 static const int plant_out_at[] = {AT_OUT0, AT_OUT1, AT_OUT2};
 
+/* Between applications, once the first one is over. */
+static inline bool plant_between(double s)
+{
+    return s > 10 && fmod(s, 10) > 1 && fmod(s, 10) < 1.6;
+}
+
+/* One output as its transducer tells it. */
+static inline float plant_told(struct plant *p, const struct plant_fault *f,
+                               double kpa)
+{
+    double o = kpa + 0.4 * plant_normal(p) + f->zero_kpa + f->absolute_kpa;
+    o *= f->scale > 0 ? f->scale : 1;
+    o = f->clip_kpa > 0 ? fmin(o, f->clip_kpa) : o;
+    return (float)(f->dead ? 3.25 : o);
+}
+
 /* What the transducers make of it. */
 static inline void plant_record(struct plant *p, size_t run,
                                 const struct plant_fault *fault,
-                                const double *pedal, double *const *control,
-                                double *const *output)
+                                double *const *control, double *const *output)
 {
-    for (size_t i = 0; i < p->rows; i++) {
-        float **v = p->value[run];
-        const double in = fmod((double)i / PLANT_RATE, 10);
-        v[AT_PEDAL][i] = (float)(pedal[i] + 0.4 * plant_normal(p));
-        v[AT_CONTROL1][i] = (float)(control[1][i] + 0.4 * plant_normal(p));
-        v[AT_CONTROL2][i] = (float)(control[2][i] + 0.4 * plant_normal(p));
+    static const int control_at[] = {0, AT_CONTROL1, AT_CONTROL2};
+    static const int second_at[] = {0, AT_CONTROL1B, AT_CONTROL2B};
+    static const int reservoir_at[] = {0, AT_RES1, AT_RES2};
+    static const int volts_at[] = {0, AT_VOLT1, AT_VOLT2};
+    const size_t rows = p->rows[run];
+    float **v = p->value[run];
+    for (size_t i = 0; i < rows; i++) {
+        const double s = (double)i / PLANT_RATE;
+        const bool held = p->pedal[run][i] > 100;
+        v[AT_PEDAL][i] = (float)(p->pedal[run][i] + 0.4 * plant_normal(p));
         for (size_t u = 0; u < PLANT_UNITS; u++) {
             const struct plant_fault *f = &fault[u];
             const size_t ahead = (size_t)(f->early_s * PLANT_RATE);
-            const size_t from = i + ahead < p->rows ? i + ahead : p->rows - 1;
-            double o = output[u][from] + 0.4 * plant_normal(p) + f->zero_kpa +
-                       f->absolute_kpa;
-            o *= f->scale > 0 ? f->scale : 1;
-            o = f->clip_kpa > 0 ? fmin(o, f->clip_kpa) : o;
-            o = f->dead ? 3.25 : o;
+            const size_t from = i + ahead < rows ? i + ahead : rows - 1;
+            const float told = plant_told(p, f, output[u][from]);
             v[plant_out_at[u]][i] =
                 f->stairs > 0 && i % (size_t)f->stairs != 0 && i > 0
                     ? v[plant_out_at[u]][i - 1]
-                    : (float)o;
+                    : told;
         }
         for (size_t u = 1; u < PLANT_UNITS; u++) {
             const struct plant_fault *f = &fault[u];
-            const double past = floor((double)i / PLANT_RATE / 10);
-            v[u == 1 ? AT_RES1 : AT_RES2][i] =
-                (float)(800 - f->sag_kpa * (past + (in > 4.2)) +
-                        0.4 * plant_normal(p));
-            v[u == 1 ? AT_VOLT1 : AT_VOLT2][i] =
-                (float)(24 - (in > 4 && in < 7 ? f->volts : 0) +
-                        0.05 * plant_normal(p));
+            const double c = control[u][i];
+            const double past = floor((s - 0.2) / 10 + 0.6);
+            v[control_at[u]][i] = (float)(c + 0.4 * plant_normal(p));
+            v[second_at[u]][i] = (float)(c + (c > 100 ? f->b_off_kpa : 0) +
+                                         (plant_between(s) ? f->false_kpa : 0) +
+                                         0.4 * plant_normal(p));
+            v[reservoir_at[u]][i] =
+                (float)(800 - f->sag_kpa * past + 0.4 * plant_normal(p));
+            v[volts_at[u]][i] =
+                (float)(24 - (held ? f->volts : 0) + 0.05 * plant_normal(p));
         }
         if (fault[1].exchanged || fault[2].exchanged) {
             const float swap = v[AT_OUT1][i];
@@ -180,69 +225,94 @@ static inline void plant_record(struct plant *p, size_t run,
     }
 }
 
-/* One run; `fault` holds one entry per unit, NULL for a sound one. */
-static inline void plant_run(struct plant *p, size_t run,
-                             const struct plant_fault *fault, double hold_kpa)
+/* One unit: control pressure at its coupling and its output, from the control
+   pressure in front. */
+static inline void plant_unit(struct plant *p, size_t run, size_t u,
+                              const struct plant_fault *f,
+                              const struct plant_course *course,
+                              const double *front, double *control,
+                              double *touched, double *output)
 {
-    double *pedal = calloc(p->rows, sizeof(*pedal));
-    double *control[PLANT_UNITS];
-    double *output[PLANT_UNITS];
     static const double own_dead_s[] = {0.03, 0.05, 0.05};
     static const double line_s[] = {0, 0.06, 0.09};
+    double c = 0;
+    double o = 0;
+    double leaked = 0;
+    double jitter = 0;
+    bool falling = false;
+    for (size_t i = 0; i < p->rows[run]; i++) {
+        const double s = (double)i / PLANT_RATE;
+        const double pedal = p->pedal[run][i];
+        const bool up = i > 0 && pedal > p->pedal[run][i - 1];
+        falling = i > 0 && pedal < p->pedal[run][i - 1] ? true
+                  : up                                  ? false
+                                                        : falling;
+        if (up && p->pedal[run][i - 1] <= 0) {
+            jitter = plant_scatter(p);
+        }
+        double in = plant_past(
+            front, i,
+            line_s[u] + (falling ? f->line_release_s : f->line_dead_s));
+        in = fmax(0, in - (in > 100 ? f->line_loss_kpa : 0));
+        c = u == 0 ? pedal : plant_step(c, in, 0.03, 0.04);
+        control[i] = c;
+        touched[i] = fmax(c, plant_between(s) ? f->touch_kpa : 0);
+        const double *asks =
+            course->powered && !f->follows_air ? p->pedal[run] : touched;
+        double want =
+            plant_past(asks, i,
+                       (asks == touched ? 0 : 0.02) + own_dead_s[u] + jitter +
+                           (falling ? f->release_s : f->dead_s));
+        want = fmax(want, plant_between(s) ? f->false_kpa : 0);
+        want = want > p->shelf_kpa + f->shelf_kpa
+                   ? fmax(0, want - 5 - f->lost_kpa)
+                   : 0;
+        leaked = !falling && o > 100 ? leaked + f->leak_kpa_s / PLANT_RATE : 0;
+        const double stray = plant_between(s) ? f->stray_kpa : 0;
+        o = plant_step(o, f->none ? 0 : fmax(want, stray),
+                       0.08 * (1 + f->fill_factor),
+                       0.12 * (1 + f->fall_factor));
+        output[i] = fmax(o - leaked, s > 8 ? f->stays_kpa : 0);
+    }
+}
+
+/* One run; `fault` holds one entry per unit. */
+static inline void plant_run(struct plant *p, size_t run,
+                             const struct plant_fault *fault,
+                             const struct plant_course *course)
+{
+    double *control[PLANT_UNITS];
+    double *touched[PLANT_UNITS];
+    double *output[PLANT_UNITS];
     double pedal_s = 0.1;
+    p->rows[run] = plant_rows(course);
     for (size_t u = 0; u < PLANT_UNITS; u++) {
         pedal_s += fault[u].pedal_s;
     }
-    for (size_t i = 0; i < p->rows; i++) {
-        pedal[i] = plant_pedal((double)i / PLANT_RATE, hold_kpa, pedal_s);
+    for (size_t i = 0; i < p->rows[run]; i++) {
+        p->pedal[run][i] = plant_pedal((double)i / PLANT_RATE, course, pedal_s);
     }
     for (size_t u = 0; u < PLANT_UNITS; u++) {
-        const struct plant_fault *f = &fault[u];
-        control[u] = calloc(p->rows, sizeof(double));
-        output[u] = calloc(p->rows, sizeof(double));
-        const double *front = u == 0 ? pedal : control[u - 1];
-        double c = 0;
-        double o = 0;
-        double leaked = 0;
-        double jitter = 0;
-        for (size_t i = 0; i < p->rows; i++) {
-            const double s = (double)i / PLANT_RATE;
-            if (i % (10 * PLANT_RATE) == 0) {
-                jitter = plant_scatter(p);
-            }
-            const bool rising = fmod(s, 10) < 6.5;
-            double in = plant_past(
-                front, i,
-                line_s[u] + (rising ? f->line_dead_s : f->line_release_s));
-            in = fmax(0, in - (in > 100 ? f->line_loss_kpa : 0));
-            c = u == 0 ? pedal[i] : plant_step(c, in, 0.03, 0.04);
-            control[u][i] = c;
-            double want = plant_past(control[u], i,
-                                     own_dead_s[u] + jitter +
-                                         (rising ? f->dead_s : f->release_s));
-            want = want > 20 ? fmax(0, want - 5 - f->lost_kpa) : 0;
-            leaked = fmod(s, 10) < 7 && o > 100
-                         ? leaked + f->leak_kpa_s / PLANT_RATE
-                         : 0;
-            const double stray = fmod(s, 10) > 1 && fmod(s, 10) < 1.6 && s > 10
-                                     ? f->stray_kpa
-                                     : 0;
-            o = plant_step(o, f->none ? 0 : fmax(want, stray),
-                           0.08 * (1 + f->fill_factor),
-                           0.12 * (1 + f->fall_factor));
-            output[u][i] = fmax(o - leaked, s > 8 ? f->stays_kpa : 0);
-        }
+        control[u] = calloc(p->rows[run], sizeof(double));
+        touched[u] = calloc(p->rows[run], sizeof(double));
+        output[u] = calloc(p->rows[run], sizeof(double));
+        plant_unit(p, run, u, &fault[u], course,
+                   u == 0 ? p->pedal[run] : control[u - 1], control[u],
+                   touched[u], output[u]);
     }
-    plant_record(p, run, fault, pedal, control, output);
+    plant_record(p, run, fault, touched, output);
     for (size_t u = 0; u < PLANT_UNITS; u++) {
         free(control[u]);
+        free(touched[u]);
         free(output[u]);
         struct bl_samples *s = &p->series[run][plant_out_at[u]].samples;
         /* What loading says of repeated samples. */
         s->stair_steps = fault[u].stairs > 0;
         s->stair_ns = fault[u].stairs * (int64_t)1000000000 / PLANT_RATE;
     }
-    free(pedal);
+    for (size_t c = 0; c < PLANT_CHANNELS; c++) {
+        p->series[run][c].samples.count = p->rows[run];
+    }
 }
 
 static inline struct bl_trial_input plant_input(long channel)
@@ -257,7 +327,7 @@ static inline void plant_describe(struct plant *p)
         BL_QUANTITY_PRESSURE, BL_QUANTITY_PRESSURE, BL_QUANTITY_PRESSURE,
         BL_QUANTITY_PRESSURE, BL_QUANTITY_PRESSURE, BL_QUANTITY_PRESSURE,
         BL_QUANTITY_PRESSURE, BL_QUANTITY_PRESSURE, BL_QUANTITY_VOLTAGE,
-        BL_QUANTITY_VOLTAGE};
+        BL_QUANTITY_VOLTAGE,  BL_QUANTITY_PRESSURE, BL_QUANTITY_PRESSURE};
     for (size_t c = 0; c < PLANT_CHANNELS; c++) {
         struct bl_trial_channel *is = &p->channel[c];
         *is = (struct bl_trial_channel){.name = (char *)"channel",
@@ -288,6 +358,10 @@ static inline void plant_describe(struct plant *p)
     }
     p->unit[1].control = plant_input(AT_CONTROL1);
     p->unit[2].control = plant_input(AT_CONTROL2);
+    p->unit[1].control.text = p->unit[2].control.text = (char *)"control";
+    p->unit[1].control_b = plant_input(AT_CONTROL1B);
+    p->unit[2].control_b = plant_input(AT_CONTROL2B);
+    p->unit[1].control_b.text = p->unit[2].control_b.text = (char *)"control_b";
     p->unit[1].reservoir = plant_input(AT_RES1);
     p->unit[2].reservoir = plant_input(AT_RES2);
     p->unit[1].voltage = plant_input(AT_VOLT1);
@@ -302,9 +376,10 @@ static inline void plant_start(struct plant *p, uint32_t seed)
 {
     memset(p, 0, sizeof(*p));
     p->random = seed * 2654435761u + 12345u;
-    p->rows = (size_t)(PLANT_APPLICATIONS * 10 + 2) * PLANT_RATE;
-    p->time_ns = calloc(p->rows, sizeof(*p->time_ns));
-    for (size_t i = 0; i < p->rows; i++) {
+    const size_t rows = PLANT_SECONDS * PLANT_RATE;
+    p->shelf_kpa = 20;
+    p->time_ns = calloc(rows, sizeof(*p->time_ns));
+    for (size_t i = 0; i < rows; i++) {
         p->time_ns[i] = (int64_t)i * (1000000000 / PLANT_RATE);
     }
     plant_describe(p);
@@ -325,7 +400,9 @@ static inline void plant_start(struct plant *p, uint32_t seed)
         p->run[r].name = (char *)(uintptr_t)names[r];
         p->run[r].condition = (char *)"unpowered";
         /* The voltage is on record; only the data plug is out. */
-        p->run[r].power = BL_STATED_UNKNOWN;
+        p->run[r].power = BL_STATED_ON;
+        p->run[r].data = BL_STATED_OFF;
+        p->pedal[r] = calloc(rows, sizeof(double));
         p->recording[r].kind = BL_RECORDING_LOG;
         p->recording[r].run = r;
         p->loaded[r].recording = r;
@@ -338,12 +415,12 @@ static inline void plant_start(struct plant *p, uint32_t seed)
             (struct bl_clock_tie){.method = "own", .claim = BL_CLAIM_ABSOLUTE};
         p->clocks[r] = (struct bl_run_clocks){.tie = &p->tie[r], .ties = 1};
         for (size_t c = 0; c < PLANT_CHANNELS; c++) {
-            p->value[r][c] = calloc(p->rows, sizeof(float));
+            p->value[r][c] = calloc(rows, sizeof(float));
             p->series[r][c].channel = c;
             p->series[r][c].samples =
                 (struct bl_samples){.time_ns = p->time_ns,
                                     .value = p->value[r][c],
-                                    .count = p->rows,
+                                    .count = rows,
                                     .interval_ns = 1000000000 / PLANT_RATE,
                                     .part_start = p->part_start,
                                     .parts = 1};
@@ -367,6 +444,7 @@ static inline void plant_finish(struct plant *p)
 {
     for (size_t r = 0; r < PLANT_RUNS; r++) {
         bl_run_lag_destroy(p->lag[r]);
+        free(p->pedal[r]);
         for (size_t c = 0; c < PLANT_CHANNELS; c++) {
             free(p->value[r][c]);
         }

@@ -20,6 +20,12 @@ bool bl_causes_powered(const struct bl_causing *c, size_t run)
     return is->power == BL_STATED_ON && is->data != BL_STATED_OFF;
 }
 
+bool bl_causes_air_only(const struct bl_causing *c, size_t run)
+{
+    const struct bl_trial_run *is = &c->trial->run[run];
+    return is->power == BL_STATED_OFF || is->data == BL_STATED_OFF;
+}
+
 bool bl_causes_pressure(const struct bl_causing *c, size_t run,
                         const struct bl_trial_input *input,
                         struct bl_track *track)
@@ -126,6 +132,37 @@ const char *bl_causes_unit(const struct bl_causing *c, size_t unit, char *text,
     return text;
 }
 
+const char *bl_causes_condition_of(const struct bl_causing *c, size_t run)
+{
+    const struct bl_trial_run *is = &c->trial->run[run];
+    return is->condition == NULL ? is->name : is->condition;
+}
+
+enum { VALUES_MOST = 512 };
+
+struct bl_lag_of bl_causes_response(const struct bl_causing *c, size_t run,
+                                    size_t unit)
+{
+    const struct bl_run_lag *lag = c->run[run].lag;
+    double value[VALUES_MOST];
+    struct bl_lag_of out = {NAN, NAN, 0};
+    double u = 0;
+    for (size_t a = 0;
+         lag != NULL && a < lag->applications && out.n < VALUES_MOST; a++) {
+        const struct bl_unit_lag *of =
+            bl_causes_unit_of(&lag->application[a], unit);
+        if (of != NULL && bl_causes_usable(&lag->application[a]) &&
+            of->response.known) {
+            u = fmax(u, of->response.u_s);
+            value[out.n++] = of->response.s;
+        }
+    }
+    double scatter;
+    out.middle = bl_causes_middle(value, out.n, &scatter);
+    out.u = hypot(u, isnan(scatter) ? 0 : scatter);
+    return out;
+}
+
 static int by_value(const void *a, const void *b)
 {
     const double x = *(const double *)a;
@@ -154,8 +191,7 @@ static void rest_missing(struct bl_causing *c)
 {
     for (int i = 0; i < BL_FINDINGS; i++) {
         const enum bl_finding_code code = (enum bl_finding_code)i;
-        bool seen = c->into->looked[i] > 0 ||
-                    bl_finding_kind(code)->group == BL_GROUP_DEMAND;
+        bool seen = c->into->looked[i] > 0;
         for (size_t k = 0; k < c->into->missing_count && !seen; k++) {
             seen = c->into->missing[k].code == code;
         }
@@ -183,21 +219,64 @@ static bool make_room(struct bl_causing *c)
     return true;
 }
 
+enum bl_status bl_causes_study(struct bl_causes_run *run,
+                               const struct bl_trial *trial,
+                               struct bl_error *error)
+{
+    run->reach = NULL;
+    run->curves = NULL;
+    run->pairs = NULL;
+    run->predict = NULL;
+    if (run->data == NULL || run->clocks == NULL) {
+        return BL_OK;
+    }
+    enum bl_status status = bl_reach_run(&run->reach, trial, run->data,
+                                         run->clocks, run->lag, error);
+    if (status == BL_OK) {
+        status = bl_characteristic_run(&run->curves, trial, run->data,
+                                       run->clocks, run->lag, error);
+    }
+    if (status == BL_OK) {
+        status = bl_transducers_run(&run->pairs, trial, run->data, run->clocks,
+                                    error);
+    }
+    if (status == BL_OK && run->lag != NULL) {
+        status = bl_predict_run(&run->predict, trial, run->data, run->clocks,
+                                run->lag, error);
+    }
+    return status;
+}
+
+void bl_causes_study_finish(struct bl_causes_run *run)
+{
+    bl_reach_destroy(run->reach);
+    bl_characteristics_destroy(run->curves);
+    bl_transducers_destroy(run->pairs);
+    bl_predict_destroy(run->predict);
+    run->reach = NULL;
+    run->curves = NULL;
+    run->pairs = NULL;
+    run->predict = NULL;
+}
+
 enum bl_status bl_causes(struct bl_findings *into, const struct bl_trial *trial,
                          const struct bl_causes_run *run,
                          struct bl_error *error)
 {
     static void (*const looks[])(struct bl_causing *) = {
-        bl_causes_stretch, bl_causes_channels, bl_causes_swapped,
-        bl_causes_timing,  bl_causes_limits,   bl_causes_supply,
-        bl_causes_levels,  bl_causes_rests,    bl_causes_measuring,
-        bl_causes_explain, rest_missing};
+        bl_causes_stretch,   bl_causes_demand,  bl_causes_curves,
+        bl_causes_channels,  bl_causes_swapped, bl_causes_timing,
+        bl_causes_predicted, bl_causes_limits,  bl_causes_supply,
+        bl_causes_levels,    bl_causes_rests,   bl_causes_measuring,
+        bl_causes_explain,   rest_missing};
     struct bl_causing c = {.trial = trial, .run = run, .into = into};
     c.failed = !make_room(&c);
     for (size_t i = 0; i < sizeof(looks) / sizeof(looks[0]) && !c.failed; i++) {
         looks[i](&c);
         c.failed = c.failed || into->failed;
     }
+    bl_findings_rank(into);
+    bl_findings_merge(into);
     bl_findings_rank(into);
     for (size_t r = 0; c.stretch != NULL && r < trial->runs; r++) {
         bl_free(c.stretch[r]);

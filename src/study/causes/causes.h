@@ -21,6 +21,11 @@ enum bl_stretch {
 struct bl_stretches {
     double s[BL_STRETCHES], u[BL_STRETCHES];
     double control_hold, u_control_hold; /* above its rest, kPa */
+    /* The command over the same time; NaN: not held, or no pressure. */
+    double asked_hold;
+    double response_s, u_response; /* after the command */
+    double control_s, u_control;   /* control at its coupling, the same */
+    bool fill_parted; /* the time of the control pressure is taken off */
 };
 
 /* Numbers of one code over the applications of a run. */
@@ -42,6 +47,8 @@ struct bl_stretches *bl_causes_cell(const struct bl_causing *c, size_t run,
                                     size_t application, size_t unit);
 /* Were power and data on in this run, as declared? */
 bool bl_causes_powered(const struct bl_causing *c, size_t run);
+/* Was power or data off, so that air alone asked for braking? */
+bool bl_causes_air_only(const struct bl_causing *c, size_t run);
 /* The track of an input; false where it is no recorded pressure. */
 bool bl_causes_pressure(const struct bl_causing *c, size_t run,
                         const struct bl_trial_input *input,
@@ -68,9 +75,41 @@ const char *bl_causes_unit(const struct bl_causing *c, size_t unit, char *text,
 /* Middle and scatter of n values; reorders them. NaN for none. */
 double bl_causes_middle(double *value, size_t n, double *scatter);
 
+/* Response of a unit over the usable applications of a run; NaN for none. u
+   joins that of one figure and the scatter. */
+struct bl_lag_of {
+    double middle, u;
+    size_t n;
+};
+struct bl_lag_of bl_causes_response(const struct bl_causing *c, size_t run,
+                                    size_t unit);
+/* The run's label, or its name. */
+const char *bl_causes_condition_of(const struct bl_causing *c, size_t run);
+/* Longest time of the track above the level between from and to, s; it must
+   have been below before. */
+double bl_causes_above_s(const struct bl_track *track, int64_t from, int64_t to,
+                         double level);
+/* The quiet stretch between application `a` and the next: from three seconds
+   after the release on, when slow brakes have vented. False: there is none. */
+bool bl_causes_between(const struct bl_causing *c, size_t run, size_t a,
+                       int64_t *from, int64_t *to);
+
+/* The prediction of a unit, where it has bands; NULL. */
+const struct bl_predict_unit *bl_causes_prediction(const struct bl_causing *c,
+                                                   size_t run, size_t unit);
+
+/* Parts of the look at timing: against the other units of an application. */
+void bl_causes_later_than_neighbours(struct bl_causing *c, size_t run,
+                                     size_t unit);
+void bl_causes_slower_than_neighbours(struct bl_causing *c, size_t run,
+                                      size_t unit);
+
 /* The looks. */
 void bl_causes_stretch(struct bl_causing *c);
+void bl_causes_demand(struct bl_causing *c);
+void bl_causes_curves(struct bl_causing *c);
 void bl_causes_timing(struct bl_causing *c);
+void bl_causes_predicted(struct bl_causing *c);
 void bl_causes_limits(struct bl_causing *c);
 void bl_causes_levels(struct bl_causing *c);
 void bl_causes_supply(struct bl_causing *c);

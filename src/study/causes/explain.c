@@ -42,22 +42,76 @@ static const char *suspect(const struct bl_causing *c,
     return NULL;
 }
 
-/* A rise without command after the release looks like a slow release. */
-static void undecide_release(struct bl_causing *c)
+/* What is measured wrongly, or asked for by something else, says nothing about
+   the unit: while the one is found, the other cannot be told. */
+struct doubt {
+    enum bl_finding_code found, doubted;
+};
+#define DOUBT(found, doubted)                                                  \
+    {                                                                          \
+        BL_FINDING_##found, BL_FINDING_##doubted                               \
+    }
+#define DOUBT_FIGURES(found)                                                   \
+    DOUBT(found, LATE_APPLY), DOUBT(found, SLOW_FILL),                         \
+        DOUBT(found, LATE_RELEASE), DOUBT(found, SLOW_RELEASE),                \
+        DOUBT(found, LOW_HOLD), DOUBT(found, HIGH_THRESHOLD),                  \
+        DOUBT(found, UNEXPECTED_CHARACTERISTIC), DOUBT(found, HOLD_FALLS),     \
+        DOUBT(found, NO_OUTPUT), DOUBT(found, OUTPUT_WITHOUT_COMMAND)
+static const struct doubt doubts[] = {
+    DOUBT_FIGURES(CHANNELS_SWAPPED),
+    DOUBT_FIGURES(CHANNEL_DEAD),
+    DOUBT_FIGURES(WRONG_PRESSURE_UNIT),
+    DOUBT(CHANNEL_CLIPPED, LOW_HOLD),
+    DOUBT(CHANNEL_CLIPPED, SLOW_FILL),
+    DOUBT(CHANNEL_CLIPPED, LATE_RELEASE),
+    DOUBT(CHANNEL_CLIPPED, SLOW_RELEASE),
+    DOUBT(CHANNELS_SWAPPED, IMPLAUSIBLE_LAG),
+    DOUBT(CHANNELS_SWAPPED, DEMAND_IGNORED),
+    DOUBT(CHANNEL_DEAD, DEMAND_IGNORED),
+    DOUBT(GAUGE_ABSOLUTE, RESIDUAL_PRESSURE),
+    DOUBT(GAUGE_ABSOLUTE, ZERO_OFFSET),
+    DOUBT(IMPLAUSIBLE_LAG, LATE_RELEASE),
+    DOUBT(FALSE_DEMAND, OUTPUT_WITHOUT_COMMAND),
+    DOUBT(PARK_BRAKE_ON, OUTPUT_WITHOUT_COMMAND),
+    DOUBT(AUTOMATIC_BRAKING, OUTPUT_WITHOUT_COMMAND),
+    /* A rise without command after the release looks like a slow one. */
+    DOUBT(OUTPUT_WITHOUT_COMMAND, SLOW_RELEASE),
+    /* The supply may be why. */
+    DOUBT(SUPPLY_SAG, LOW_HOLD),
+    DOUBT(SUPPLY_SAG, HOLD_FALLS),
+    DOUBT(SUPPLY_SAG, SLOW_FILL),
+};
+
+/* A unit whose frames come from another address is silent at its own. */
+static bool speaks_otherwise(const struct bl_causing *c,
+                             const struct bl_finding *f)
+{
+    return f->code == BL_FINDING_UNIT_SILENT && f->unit >= 0 &&
+           (bl_causes_found(c, BL_FINDING_ADDRESS_ORDER, f->unit, f->run) !=
+                NULL ||
+            bl_causes_found(c, BL_FINDING_ADDRESS_ORDER, f->unit + 1, f->run) !=
+                NULL);
+}
+
+static void undecide(struct bl_causing *c)
 {
     for (size_t i = 0; i < c->into->count; i++) {
         struct bl_finding *f = &c->into->item[i];
-        if (f->code == BL_FINDING_SLOW_RELEASE &&
-            bl_causes_found(c, BL_FINDING_OUTPUT_WITHOUT_COMMAND, f->unit,
-                            f->run) != NULL) {
+        if (speaks_otherwise(c, f)) {
             f->shown = BL_SHOWN_CANNOT_TELL;
+        }
+        for (size_t k = 0; k < sizeof(doubts) / sizeof(doubts[0]); k++) {
+            if (f->code == doubts[k].doubted && f->shown == BL_SHOWN_FOUND &&
+                bl_causes_found(c, doubts[k].found, f->unit, f->run) != NULL) {
+                f->shown = BL_SHOWN_CANNOT_TELL;
+            }
         }
     }
 }
 
 void bl_causes_explain(struct bl_causing *c)
 {
-    undecide_release(c);
+    undecide(c);
     for (size_t i = 0; i < c->into->count; i++) {
         struct bl_finding *f = &c->into->item[i];
         if (f->code != BL_FINDING_LATE_APPLY || f->shown != BL_SHOWN_FOUND ||

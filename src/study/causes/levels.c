@@ -6,11 +6,14 @@
 #include "study/causes/causes.h"
 
 #include <math.h>
+#include <string.h>
 
 static const int64_t second_ns = 1000000000;
 /* Pressure balance between axles, 4 psi: published practice, methods.md 2.1. */
 static const double hold_tolerance_kpa = 28;
 static const double fall_tolerance_kpa = 10;
+/* A command that moves by more than this is not held. */
+static const double most_moved_kpa = 10, most_moved = 0.05;
 /* Braking begins at 20 to 100 kPa at the coupling head (UN R13 Annex 10,
    from memory): what is asked of a unit whose threshold nobody states. */
 static const double threshold_most_kpa = 100;
@@ -21,6 +24,10 @@ static bool asked(const struct bl_causing *c, size_t run, size_t a, size_t unit,
 {
     const struct bl_application *is = &c->run[run].lag->application[a];
     const struct bl_stretches *cell = bl_causes_cell(c, run, a, unit);
+    if (is->command_hold.quantity == BL_QUANTITY_PRESSURE &&
+        isnan(cell->asked_hold)) {
+        return false; /* it moved: hold and control are not of one time */
+    }
     if (isfinite(cell->control_hold)) {
         *kpa = cell->control_hold;
         *u = cell->u_control_hold;
@@ -52,6 +59,7 @@ static void no_output(struct bl_causing *c, size_t run, size_t unit)
         double kpa;
         double u;
         if (of == NULL || of->responded == BL_UNKNOWN ||
+            (of->flags & BL_FLAG_NOT_VENTED) != 0 ||
             !bl_causes_usable(&lag->application[a]) ||
             !asked(c, run, a, unit, &kpa, &u)) {
             continue;
@@ -94,19 +102,65 @@ static void no_output(struct bl_causing *c, size_t run, size_t unit)
     }
 }
 
-static void low_hold(struct bl_causing *c, size_t run, size_t unit)
+/* Held output over what was asked for, in earlier runs of the same condition;
+   NaN. */
+static double held_before(const struct bl_causing *c, size_t run, size_t unit,
+                          double *u)
+{
+    enum { MOST = 256 };
+    double value[MOST];
+    size_t n = 0;
+    for (size_t r = 0; r < run; r++) {
+        const struct bl_run_lag *lag = c->run[r].lag;
+        if (lag == NULL || strcmp(bl_causes_condition_of(c, r),
+                                  bl_causes_condition_of(c, run)) != 0) {
+            continue;
+        }
+        for (size_t a = 0; a < lag->applications && n < MOST; a++) {
+            const struct bl_unit_lag *of =
+                bl_causes_unit_of(&lag->application[a], unit);
+            double kpa;
+            double u_kpa;
+            if (of != NULL && bl_causes_usable(&lag->application[a]) &&
+                of->hold.known && of->hold_from == BL_HOLD_SETTLED &&
+                of->hold.quantity == BL_QUANTITY_PRESSURE && of->rest.known &&
+                asked(c, r, a, unit, &kpa, &u_kpa) && kpa > 100) {
+                value[n++] = (of->hold.value - of->rest.value) / kpa;
+            }
+        }
+    }
+    double scatter;
+    const double middle = bl_causes_middle(value, n, &scatter);
+    *u = scatter;
+    return n >= 2 ? middle : NAN;
+}
+
+struct expected {
+    double gain, crack, u_gain; /* gain NaN: nothing to expect by */
+    bool by_earlier;
+};
+
+static struct expected expect_hold(const struct bl_causing *c, size_t run,
+                                   size_t unit)
 {
     const struct bl_trial_unit *is = &c->trial->unit[unit];
+    struct expected out = {is->gain, isnan(is->crack_kpa) ? 0 : is->crack_kpa,
+                           0, false};
+    if (isnan(is->gain) || is->gain_by_load || is->load == BL_LOAD_UNKNOWN) {
+        out.gain = held_before(c, run, unit, &out.u_gain);
+        out.crack = 0;
+        out.by_earlier = true;
+    }
+    return out;
+}
+
+static void low_hold(struct bl_causing *c, size_t run, size_t unit)
+{
+    const struct expected by = expect_hold(c, run, unit);
     const struct bl_run_lag *lag = c->run[run].lag;
-    const double crack = isnan(is->crack_kpa) ? 0 : is->crack_kpa;
     double expected = NAN;
     double found = NAN;
     double u_found = NAN;
-    if (isnan(is->gain) || is->gain_by_load || is->load == BL_LOAD_UNKNOWN) {
-        bl_findings_missing(c->into, BL_FINDING_LOW_HOLD, (long)unit, (long)run,
-                            NULL);
-        return;
-    }
     bl_excess_clear(c);
     for (size_t a = 0; a < lag->applications; a++) {
         const struct bl_unit_lag *of =
@@ -116,12 +170,13 @@ static void low_hold(struct bl_causing *c, size_t run, size_t unit)
         if (of == NULL || !bl_causes_usable(&lag->application[a]) ||
             !of->hold.known || of->hold_from != BL_HOLD_SETTLED ||
             of->hold.quantity != BL_QUANTITY_PRESSURE || !of->rest.known ||
-            !asked(c, run, a, unit, &kpa, &u)) {
+            isnan(by.gain) || !asked(c, run, a, unit, &kpa, &u)) {
             continue;
         }
-        const double want = is->gain * (kpa - crack);
+        const double want = by.gain * (kpa - by.crack);
         const double is_kpa = of->hold.value - of->rest.value;
-        u = hypot(u * is->gain, hypot(of->hold.u, of->rest.u));
+        u = hypot(hypot(u * by.gain, by.u_gain * kpa),
+                  hypot(of->hold.u, of->rest.u));
         const double excess = want - is_kpa - hold_tolerance_kpa;
         bl_excess_put(c, excess, u);
         if (!(found <= is_kpa) || excess > 0) {
@@ -130,18 +185,19 @@ static void low_hold(struct bl_causing *c, size_t run, size_t unit)
             u_found = u;
         }
     }
+    if (c->excess.count == 0) {
+        bl_findings_missing(c->into, BL_FINDING_LOW_HOLD, (long)unit, (long)run,
+                            NULL);
+        return;
+    }
     struct bl_finding *f =
         bl_excess_judge(c, BL_FINDING_LOW_HOLD, (long)unit, (long)run);
     char text[128];
-    bl_finding_say(f, "%s holds %.0f kPa where %.0f kPa was to be expected",
-                   bl_causes_unit(c, unit, text, sizeof(text)), found,
-                   expected);
+    bl_finding_say(f, "%s holds %.0f kPa where %.0f kPa was to be expected%s",
+                   bl_causes_unit(c, unit, text, sizeof(text)), found, expected,
+                   by.by_earlier ? " from its earlier runs" : "");
     bl_finding_evidence(f, "held above rest", found, u_found, "kPa");
     bl_finding_evidence(f, "expected", expected, NAN, "kPa");
-    if (f != NULL && bl_causes_found(c, BL_FINDING_SUPPLY_SAG, (long)unit,
-                                     (long)run) != NULL) {
-        f->shown = BL_SHOWN_CANNOT_TELL; /* the supply may be why */
-    }
 }
 
 static double median_in(const struct bl_track *t, int64_t from, int64_t to)
@@ -192,6 +248,11 @@ static void hold_falls(struct bl_causing *c, size_t run, size_t unit)
             if (to - from < second_ns) {
                 continue;
             }
+            const struct bl_extent asks = bl_track_extent(&command, from, to);
+            if (!asks.known || asks.largest - asks.smallest >
+                                   most_moved_kpa + most_moved * asks.median) {
+                continue; /* not held */
+            }
             const double down =
                 fall(&track, from, to) - fmax(0, fall(&command, from, to));
             const struct bl_rest rest = bl_track_rest(
@@ -211,10 +272,6 @@ static void hold_falls(struct bl_causing *c, size_t run, size_t unit)
     bl_finding_say(f, "%s loses up to %.0f kPa while the command holds",
                    bl_causes_unit(c, unit, text, sizeof(text)), most);
     bl_finding_evidence(f, "largest fall during a hold", most, NAN, "kPa");
-    if (f != NULL && bl_causes_found(c, BL_FINDING_SUPPLY_SAG, (long)unit,
-                                     (long)run) != NULL) {
-        f->shown = BL_SHOWN_CANNOT_TELL;
-    }
 }
 
 void bl_causes_levels(struct bl_causing *c)

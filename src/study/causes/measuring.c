@@ -1,108 +1,12 @@
 /* SPDX-License-Identifier: MIT */
 /*
- * Contradictions: channels exchanged between runs, lags that no air can have,
- * clocks that fit in several ways, pedals too slow, conditions without common
- * applications.
+ * Contradictions: lags that no air can have, clocks that fit in several ways,
+ * pedals too slow, conditions without common applications.
  */
 #include "study/causes/causes.h"
 
 #include <math.h>
 #include <string.h>
-
-enum { VALUES_MOST = 512 };
-
-struct lag_of {
-    double middle, u;
-    size_t n;
-};
-
-static struct lag_of response_of(const struct bl_causing *c, size_t run,
-                                 size_t unit)
-{
-    const struct bl_run_lag *lag = c->run[run].lag;
-    double value[VALUES_MOST];
-    struct lag_of out = {NAN, NAN, 0};
-    double u = 0;
-    for (size_t a = 0;
-         lag != NULL && a < lag->applications && out.n < VALUES_MOST; a++) {
-        const struct bl_unit_lag *of =
-            bl_causes_unit_of(&lag->application[a], unit);
-        if (of != NULL && bl_causes_usable(&lag->application[a]) &&
-            of->response.known) {
-            u = fmax(u, of->response.u_s);
-            value[out.n++] = of->response.s;
-        }
-    }
-    double scatter;
-    out.middle = bl_causes_middle(value, out.n, &scatter);
-    out.u = hypot(u, isnan(scatter) ? 0 : scatter);
-    return out;
-}
-
-static const char *condition(const struct bl_causing *c, size_t run)
-{
-    const struct bl_trial_run *is = &c->trial->run[run];
-    return is->condition == NULL ? is->name : is->condition;
-}
-
-/* Two units whose lags stood the other way round in an earlier run. */
-static void swapped(struct bl_causing *c, size_t before, size_t run, size_t i,
-                    size_t j)
-{
-    const struct lag_of ib = response_of(c, before, i);
-    const struct lag_of jb = response_of(c, before, j);
-    const struct lag_of in = response_of(c, run, i);
-    const struct lag_of jn = response_of(c, run, j);
-    if (ib.n < 3 || jb.n < 3 || in.n < 3 || jn.n < 3) {
-        return;
-    }
-    bl_findings_looked(c->into, BL_FINDING_CHANNELS_SWAPPED);
-    const double u = hypot(hypot(ib.u, jb.u), hypot(in.u, jn.u));
-    const double apart = fabs(jb.middle - ib.middle);
-    if (apart < 4 * u + 0.02 || fabs(in.middle - jb.middle) > 2 * u + 0.01 ||
-        fabs(jn.middle - ib.middle) > 2 * u + 0.01) {
-        return;
-    }
-    const size_t pair[] = {i, j};
-    for (size_t k = 0; k < 2; k++) {
-        if (bl_causes_found(c, BL_FINDING_CHANNELS_SWAPPED, (long)pair[k],
-                            (long)run) != NULL) {
-            continue;
-        }
-        char a[128];
-        char b[128];
-        struct bl_finding *f =
-            bl_findings_add(c->into, BL_FINDING_CHANNELS_SWAPPED,
-                            BL_SHOWN_FOUND, (long)pair[k], (long)run);
-        if (f != NULL) {
-            f->ratio = apart / u;
-        }
-        bl_finding_say(f, "%s and %s have exchanged their lags since run %s",
-                       bl_causes_unit(c, pair[k], a, sizeof(a)),
-                       bl_causes_unit(c, pair[1 - k], b, sizeof(b)),
-                       c->trial->run[before].name);
-        bl_finding_evidence(f, "lag now", k == 0 ? in.middle : jn.middle, u,
-                            "s");
-        bl_finding_evidence(f, "lag in the earlier run",
-                            k == 0 ? ib.middle : jb.middle, u, "s");
-    }
-}
-
-void bl_causes_swapped(struct bl_causing *c)
-{
-    for (size_t r = 1; r < c->trial->runs; r++) {
-        for (size_t b = 0; b < r; b++) {
-            if (strcmp(condition(c, b), condition(c, r)) != 0) {
-                continue;
-            }
-            for (size_t i = 0; i < c->trial->units; i++) {
-                for (size_t j = i + 1; j < c->trial->units; j++) {
-                    swapped(c, b, r, i, j);
-                }
-            }
-        }
-    }
-}
 
 /* Warmest air that brakes are tested in, 50 degC: 360 m/s; 1.3 times that is
    out of reach for any wave of brake pressure (methods.md 2.3). */
@@ -115,7 +19,7 @@ static bool at_one_tee(const struct bl_causing *c, size_t run)
     double least = INFINITY;
     double most = -INFINITY;
     for (size_t u = 0; u < c->trial->units; u++) {
-        const double s = response_of(c, run, u).middle;
+        const double s = bl_causes_response(c, run, u).middle;
         if (isfinite(s)) {
             least = fmin(least, s);
             most = fmax(most, s);
@@ -136,7 +40,7 @@ static void implausible(struct bl_causing *c, size_t run, size_t unit)
         }
     }
     if (c->trial->unit[unit].number == 0 || isnan(length) || length <= 0 ||
-        c->trial->run[run].power != BL_STATED_OFF) {
+        !bl_causes_air_only(c, run)) {
         bl_findings_missing(c->into, BL_FINDING_IMPLAUSIBLE_LAG, (long)unit,
                             (long)run, NULL);
         return;
@@ -152,7 +56,7 @@ static void implausible(struct bl_causing *c, size_t run, size_t unit)
             bl_excess_put(c, least - of->response.s, of->response.u_s / 2);
         }
     }
-    const struct lag_of is = response_of(c, run, unit);
+    const struct bl_lag_of is = bl_causes_response(c, run, unit);
     struct bl_finding *f =
         bl_excess_judge(c, BL_FINDING_IMPLAUSIBLE_LAG, (long)unit, (long)run);
     char text[128];
@@ -163,13 +67,23 @@ static void implausible(struct bl_causing *c, size_t run, size_t unit)
                    length, least);
     bl_finding_evidence(f, "response, middle", is.middle, is.u, "s");
     bl_finding_evidence(f, "least for this length", least, NAN, "s");
-    if (f != NULL && c->trial->units > 2 && at_one_tee(c, run)) {
-        f->shown = BL_SHOWN_CANNOT_TELL;
-        bl_finding_say(f,
-                       "all outputs respond as one in this run, %s too: "
-                       "were the transducers at one tee?",
-                       text);
+}
+
+/* Transducers at one tee answer together, whatever the distance: told once. */
+static bool tee(struct bl_causing *c, size_t run)
+{
+    if (c->trial->units < 3 || !at_one_tee(c, run)) {
+        return false;
     }
+    struct bl_finding *f = bl_findings_add(c->into, BL_FINDING_IMPLAUSIBLE_LAG,
+                                           BL_SHOWN_CANNOT_TELL, -1, (long)run);
+    bl_finding_note(f, "Say whether the transducers were at one tee; if not, "
+                       "check the clocks and the order of the channels.");
+    bl_finding_say(f,
+                   "all outputs of run %s respond within 0.01 s, whatever the "
+                   "distance: with the transducers at one tee that is right",
+                   c->trial->run[run].name);
+    return true;
 }
 
 static void clocks(struct bl_causing *c, size_t run)
@@ -250,7 +164,8 @@ static void comparable(struct bl_causing *c)
             const struct bl_run_lag *b = c->run[y].lag;
             if (a == NULL || b == NULL || a->applications == 0 ||
                 b->applications == 0 ||
-                strcmp(condition(c, x), condition(c, y)) == 0) {
+                strcmp(bl_causes_condition_of(c, x),
+                       bl_causes_condition_of(c, y)) == 0) {
                 continue;
             }
             bl_findings_looked(c->into, BL_FINDING_NOT_COMPARABLE);
@@ -277,7 +192,8 @@ void bl_causes_measuring(struct bl_causing *c)
             continue;
         }
         pedal(c, r);
-        for (size_t u = 0; u < c->trial->units; u++) {
+        const bool together = bl_causes_air_only(c, r) && tee(c, r);
+        for (size_t u = 0; !together && u < c->trial->units; u++) {
             if (c->trial->unit[u].outputs > 0) {
                 implausible(c, r, u);
             }

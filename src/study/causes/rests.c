@@ -23,6 +23,20 @@ static void say_rest(struct bl_causing *c, struct bl_finding *f, size_t unit,
                         "kPa");
 }
 
+/* Does it still fall just before the application? Then it is no rest. */
+static bool falling(const struct bl_track *track,
+                    const struct bl_application *a)
+{
+    const int64_t middle = a->apply_ns - 11 * (second_ns / 40);
+    const struct bl_extent first =
+        bl_track_extent(track, a->apply_ns - second_ns / 2, middle);
+    const struct bl_extent second =
+        bl_track_extent(track, middle, a->apply_ns - second_ns / 20);
+    return first.known && second.known &&
+           fabs(first.median - second.median) >
+               fmax(1, (first.largest - first.smallest) / 4);
+}
+
 static void rests(struct bl_causing *c, size_t run, size_t unit)
 {
     const struct bl_run_lag *lag = c->run[run].lag;
@@ -46,12 +60,15 @@ static void rests(struct bl_causing *c, size_t run, size_t unit)
         if (of == NULL || is->begun_before) {
             continue;
         }
+        const bool soon =
+            a > 0 && lag->application[a - 1].command_release.known &&
+            is->apply_ns - lag->application[a - 1].release_ns < second_ns;
         seen++;
         not_vented += (of->flags & BL_FLAG_NOT_VENTED) != 0;
         const struct bl_extent e =
             bl_track_extent(&track, is->apply_ns - second_ns / 2,
                             is->apply_ns - second_ns / 20);
-        if (!e.known) {
+        if (!e.known || soon || falling(&track, is)) {
             continue;
         }
         u = (e.largest - e.smallest) / 4 / sqrt((double)e.count) + 0.25;
@@ -99,9 +116,8 @@ static void rests(struct bl_causing *c, size_t run, size_t unit)
     }
 }
 
-/* Longest time above the level between from and to. */
-static double above_s(const struct bl_track *track, int64_t from, int64_t to,
-                      double level)
+double bl_causes_above_s(const struct bl_track *track, int64_t from, int64_t to,
+                         double level)
 {
     const struct bl_samples *s = track->samples;
     const int64_t raw_to = bl_track_raw(track, to);
@@ -124,6 +140,58 @@ static double above_s(const struct bl_track *track, int64_t from, int64_t to,
     return (double)longest * 1e-9;
 }
 
+bool bl_causes_between(const struct bl_causing *c, size_t run, size_t a,
+                       int64_t *from, int64_t *to)
+{
+    const struct bl_run_lag *lag = c->run[run].lag;
+    if (a + 1 >= lag->applications) {
+        return false;
+    }
+    const struct bl_application *is = &lag->application[a];
+    const struct bl_application *next = &lag->application[a + 1];
+    *from = is->release_ns + 3 * second_ns;
+    *to = next->apply_ns - second_ns / 4;
+    return is->combination == next->combination && bl_causes_usable(is) &&
+           !next->begun_before && *to > *from;
+}
+
+/* Did the unit's own control pressure rise as well? Then something in front
+   asked for it. */
+static bool asked_by_air(const struct bl_causing *c, size_t run, size_t unit,
+                         int64_t from, int64_t to)
+{
+    struct bl_track track;
+    if (!bl_causes_pressure(c, run, &c->trial->unit[unit].control, &track)) {
+        return false;
+    }
+    const struct bl_extent e = bl_track_extent(&track, from, to);
+    return e.known &&
+           bl_causes_above_s(&track, from - second_ns, to,
+                             e.median + c->trial->response_at_kpa + 10) > 0.1;
+}
+
+static void say_without(struct bl_causing *c, size_t run, size_t unit,
+                        size_t times, size_t by_air, double longest)
+{
+    char text[128];
+    struct bl_finding *f =
+        bl_findings_add(c->into, BL_FINDING_OUTPUT_WITHOUT_COMMAND,
+                        BL_SHOWN_FOUND, (long)unit, (long)run);
+    bl_causes_unit(c, unit, text, sizeof(text));
+    if (by_air == times) {
+        bl_finding_note(f, "See who used a hand control, or pressed at one "
+                           "point, at that time.");
+        bl_finding_say(f,
+                       "the output of %s rose %zu times without a command; its "
+                       "control pressure rose too, so the air asked for it",
+                       text, times);
+    } else {
+        bl_finding_say(f, "the output of %s rose %zu times without a command",
+                       text, times);
+    }
+    bl_finding_evidence(f, "longest", longest, NAN, "s");
+}
+
 static void without_command(struct bl_causing *c, size_t run, size_t unit)
 {
     const struct bl_run_lag *lag = c->run[run].lag;
@@ -136,33 +204,27 @@ static void without_command(struct bl_causing *c, size_t run, size_t unit)
     }
     double longest = 0;
     size_t times = 0;
-    /* The stretch before each application, three seconds after the release
-       of the one before: slow brakes have vented by then. */
+    size_t by_air = 0;
     for (size_t a = 0; a + 1 < lag->applications; a++) {
-        const struct bl_application *is = &lag->application[a];
-        const struct bl_application *next = &lag->application[a + 1];
-        const struct bl_unit_lag *of = bl_causes_unit_of(is, unit);
+        const struct bl_unit_lag *of =
+            bl_causes_unit_of(&lag->application[a], unit);
+        int64_t from;
+        int64_t to;
         if (of == NULL || !of->rest.known ||
-            is->combination != next->combination || !bl_causes_usable(is) ||
-            next->begun_before) {
+            !bl_causes_between(c, run, a, &from, &to)) {
             continue;
         }
-        const int64_t from = is->release_ns + 3 * second_ns;
-        const double s =
-            above_s(&track, from, next->apply_ns - second_ns / 4,
-                    of->rest.value + c->trial->response_at_kpa + 10);
-        times += s > 0.1;
-        longest = fmax(longest, s);
+        const double s = bl_causes_above_s(
+            &track, from, to, of->rest.value + c->trial->response_at_kpa + 10);
+        if (s > 0.1) {
+            times++;
+            by_air += asked_by_air(c, run, unit, from, to);
+            longest = fmax(longest, s);
+        }
     }
     bl_findings_looked(c->into, BL_FINDING_OUTPUT_WITHOUT_COMMAND);
     if (times > 0) {
-        char text[128];
-        struct bl_finding *f =
-            bl_findings_add(c->into, BL_FINDING_OUTPUT_WITHOUT_COMMAND,
-                            BL_SHOWN_FOUND, (long)unit, (long)run);
-        bl_finding_say(f, "the output of %s rose %zu times without a command",
-                       bl_causes_unit(c, unit, text, sizeof(text)), times);
-        bl_finding_evidence(f, "longest", longest, NAN, "s");
+        say_without(c, run, unit, times, by_air, longest);
     }
 }
 

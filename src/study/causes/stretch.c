@@ -9,6 +9,7 @@
 #include <math.h>
 
 static const int64_t second_ns = 1000000000;
+static const double vented_kpa = 5; /* the definition of not-vented */
 
 struct control {
     bool known;
@@ -44,6 +45,14 @@ static double passage_u(const struct bl_passage *p)
     return hypot(hypot(p->u_noise_s, p->u_sampling_s), p->u_resolution_s);
 }
 
+/* The last of the hold: what is held there is compared with each other. */
+static int64_t last_of(const struct bl_application *a)
+{
+    return a->release_ns - a->apply_ns > second_ns
+               ? a->release_ns - second_ns / 3
+               : a->apply_ns + (a->release_ns - a->apply_ns) / 2;
+}
+
 /* Times of the control pressure after the command's apply and release. */
 static struct control read_control(const struct bl_causing *c,
                                    const struct bl_track *track,
@@ -58,10 +67,12 @@ static struct control read_control(const struct bl_causing *c,
     if (!rest.known) {
         return out;
     }
-    const int64_t last = release - apply > second_ns
-                             ? release - second_ns / 3
-                             : apply + (release - apply) / 2;
-    const struct bl_extent held = bl_track_extent(track, last, release);
+    const struct bl_extent before =
+        bl_track_extent(track, apply - second_ns / 4, apply - second_ns / 20);
+    if (!before.known || fabs(before.median - rest.value) > vented_kpa) {
+        return out; /* its times begin from somewhere else */
+    }
+    const struct bl_extent held = bl_track_extent(track, last_of(a), release);
     if (held.known) {
         cell->control_hold = held.median - rest.value;
         cell->u_control_hold = hypot(rest.noise, rest.u) + 0.5;
@@ -91,6 +102,42 @@ static struct control read_control(const struct bl_causing *c,
     return out;
 }
 
+/* The command above its rest, there; NaN where it moves or is no pressure. */
+static double command_held(const struct bl_causing *c, size_t run,
+                           const struct bl_application *a)
+{
+    const long front = bl_trial_unit_index(c->trial, a->combination, 0);
+    struct bl_track track;
+    if (front < 0 || !a->command_rest.known ||
+        !bl_causes_pressure(c, run, &c->trial->unit[front].command, &track)) {
+        return NAN;
+    }
+    const struct bl_extent e =
+        bl_track_extent(&track, last_of(a), a->release_ns - second_ns / 50);
+    return e.known && e.largest - e.smallest < 10 + 0.05 * e.median
+               ? e.median - a->command_rest.value
+               : NAN;
+}
+
+/* From command_at to 75 % of the command itself; 0 where it is no pressure: a
+   slow pedal is no slow brake. */
+static double command_fill(const struct bl_causing *c, size_t run,
+                           const struct bl_application *a)
+{
+    const long front = bl_trial_unit_index(c->trial, a->combination, 0);
+    struct bl_track track;
+    if (front < 0 || !a->command_hold.known || !a->command_rest.known ||
+        !bl_causes_pressure(c, run, &c->trial->unit[front].command, &track)) {
+        return 0;
+    }
+    const struct bl_passage most = bl_track_passage(
+        &track, BL_UPWARDS, a->apply_ns - second_ns / 2, a->release_ns,
+        a->command_rest.value +
+            0.75 * (a->command_hold.value - a->command_rest.value),
+        1, 3, BL_HELD_OUTPUT);
+    return most.found ? passage_s(&most, a->apply_ns) : 0;
+}
+
 static void set(struct bl_stretches *cell, enum bl_stretch at, double s,
                 double u)
 {
@@ -100,8 +147,11 @@ static void set(struct bl_stretches *cell, enum bl_stretch at, double s,
 
 static void own(const struct bl_causing *c, size_t run,
                 const struct bl_unit_lag *unit, const struct control *here,
-                struct bl_stretches *cell)
+                double command_fill_s, struct bl_stretches *cell)
 {
+    if ((unit->flags & BL_FLAG_NOT_VENTED) != 0) {
+        return; /* its figures begin from somewhere else */
+    }
     const bool powered =
         bl_causes_powered(c, run) && unit->demand_arrival.known;
     double from = 0;
@@ -113,12 +163,19 @@ static void own(const struct bl_causing *c, size_t run,
         from = here->apply_s;
         u_from = here->u_apply;
     }
+    cell->response_s = of_figure(&unit->response);
+    cell->u_response = random_u(&unit->response);
+    cell->control_s = here->apply_s;
+    cell->u_control = here->u_apply;
     set(cell, BL_OWN_APPLY, of_figure(&unit->response) - from,
         hypot(random_u(&unit->response), u_from));
     const double control_fill = here->apply_75_s - here->apply_s;
     double fill = of_figure(&unit->apply_75) - of_figure(&unit->response);
     if (!powered && isfinite(control_fill)) {
         fill -= control_fill;
+        cell->fill_parted = true;
+    } else {
+        fill -= command_fill_s;
     }
     set(cell, BL_OWN_FILL, fill,
         hypot(random_u(&unit->apply_75), random_u(&unit->response)));
@@ -131,21 +188,37 @@ static void own(const struct bl_causing *c, size_t run,
         hypot(random_u(&unit->release_10), random_u(&unit->release_start)));
 }
 
+/* Within a second of the release before nothing has vented for certain. */
+static bool too_soon(const struct bl_causing *c, size_t run, size_t index)
+{
+    const struct bl_application *a = &c->run[run].lag->application[index];
+    const struct bl_application *before = index == 0 ? NULL : a - 1;
+    return before != NULL && before->combination == a->combination &&
+           before->command_release.known &&
+           a->apply_ns - before->release_ns < second_ns;
+}
+
 static void read_application(const struct bl_causing *c, size_t run,
                              size_t index)
 {
     const struct bl_application *a = &c->run[run].lag->application[index];
     struct control front = {true, 0, 0, NAN, 0, 0};
-    for (size_t i = 0; bl_causes_usable(a) && i < a->units; i++) {
+    const bool usable = bl_causes_usable(a) && !too_soon(c, run, index);
+    const double fill_s = usable ? command_fill(c, run, a) : 0;
+    const double held = usable ? command_held(c, run, a) : NAN;
+    for (size_t i = 0; usable && i < a->units; i++) {
         const size_t unit = a->unit[i].unit;
         struct bl_stretches *cell = bl_causes_cell(c, run, index, unit);
         struct bl_track track;
         struct control here = no_control;
+        cell->asked_hold = held;
         if (bl_causes_pressure(c, run, &c->trial->unit[unit].control, &track)) {
             here = read_control(c, &track, a, cell);
+            front = here.known ? front : no_control;
         }
-        own(c, run, &a->unit[i], &here, cell);
+        own(c, run, &a->unit[i], &here, fill_s, cell);
         if (here.known) {
+            /* NaN where the one in front was not to be read. */
             set(cell, BL_LINE_APPLY, here.apply_s - front.apply_s,
                 hypot(here.u_apply, front.u_apply));
             set(cell, BL_LINE_RELEASE, here.release_s - front.release_s,
@@ -164,6 +237,8 @@ void bl_causes_stretch(struct bl_causing *c)
                 struct bl_stretches *cell = bl_causes_cell(c, r, a, u);
                 cell->control_hold = NAN;
                 cell->u_control_hold = NAN;
+                cell->asked_hold = NAN;
+                cell->response_s = cell->control_s = NAN;
                 for (int s = 0; s < BL_STRETCHES; s++) {
                     set(cell, (enum bl_stretch)s, NAN, NAN);
                 }

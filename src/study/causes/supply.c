@@ -134,12 +134,12 @@ static void line_loss(struct bl_causing *c, size_t run, size_t unit)
             }
         }
         const struct bl_application *is = &lag->application[a];
-        if (isnan(front) && is->command_hold.known && is->command_rest.known &&
-            is->command_hold.quantity == BL_QUANTITY_PRESSURE) {
-            front = is->command_hold.value - is->command_rest.value;
+        const double asked = bl_causes_cell(c, run, a, unit)->asked_hold;
+        if (isnan(front)) {
+            front = asked;
             u_front = hypot(is->command_hold.u, is->command_rest.u) + 0.5;
         }
-        if (!isfinite(front) || !isfinite(here) ||
+        if (!isfinite(front) || !isfinite(here) || isnan(asked) ||
             is->command_hold_from != BL_HOLD_SETTLED) {
             continue;
         }

@@ -29,12 +29,6 @@ static const struct look looks[] = {
      "loses its control pressure"},
 };
 
-static const char *condition(const struct bl_causing *c, size_t run)
-{
-    const struct bl_trial_run *is = &c->trial->run[run];
-    return is->condition == NULL ? is->name : is->condition;
-}
-
 struct reference {
     double middle, u;
     size_t n;
@@ -50,7 +44,8 @@ static struct reference earlier(const struct bl_causing *c, size_t run,
     size_t n = 0;
     for (size_t r = 0; r < run; r++) {
         const struct bl_run_lag *lag = c->run[r].lag;
-        if (lag == NULL || strcmp(condition(c, r), condition(c, run)) != 0) {
+        if (lag == NULL || strcmp(bl_causes_condition_of(c, r),
+                                  bl_causes_condition_of(c, run)) != 0) {
             continue;
         }
         for (size_t a = 0; a < lag->applications && n < REFERENCE_MOST; a++) {
@@ -77,13 +72,13 @@ static struct reference earlier(const struct bl_causing *c, size_t run,
 }
 
 static void say(struct bl_causing *c, struct bl_finding *f,
-                const struct look *look, size_t unit, double now, double before,
-                double u)
+                const struct look *look, size_t unit, double more, double now,
+                double before, double u)
 {
     char text[128];
     bl_finding_say(f, "%s %s %.3f s %s than in earlier runs",
                    bl_causes_unit(c, unit, text, sizeof(text)), look->what,
-                   now - before,
+                   more,
                    look->stretch == BL_OWN_FILL || look->stretch == BL_OWN_FALL
                        ? "more slowly"
                        : "later");
@@ -101,6 +96,7 @@ static bool against_earlier(struct bl_causing *c, const struct look *look,
     const struct bl_run_lag *lag = c->run[run].lag;
     double now[REFERENCE_MOST];
     double before[REFERENCE_MOST];
+    double more[REFERENCE_MOST];
     size_t n = 0;
     double u = NAN;
     double scatter;
@@ -122,6 +118,7 @@ static bool against_earlier(struct bl_causing *c, const struct look *look,
                           look->share * fabs(is.middle),
                       u);
         now[n] = s;
+        more[n] = s - is.middle;
         before[n++] = is.middle;
     }
     if (n == 0) {
@@ -136,44 +133,11 @@ static bool against_earlier(struct bl_causing *c, const struct look *look,
     struct bl_finding *f =
         bl_excess_judge(c, look->code, (long)unit, (long)run);
     if (f != NULL) {
-        say(c, f, look, unit, bl_causes_middle(now, n, &scatter),
+        say(c, f, look, unit, bl_causes_middle(more, n, &scatter),
+            bl_causes_middle(now, n, &scatter),
             bl_causes_middle(before, n, &scatter), u);
     }
     return true;
-}
-
-/* With neighbours alone: what air travel explains is a note, no more. */
-static void against_neighbours(struct bl_causing *c, size_t run, size_t unit)
-{
-    const struct bl_run_lag *lag = c->run[run].lag;
-    double stagger[REFERENCE_MOST];
-    size_t n = 0;
-    double u = 0;
-    double scatter;
-    for (size_t a = 0; a < lag->applications && n < REFERENCE_MOST; a++) {
-        const struct bl_unit_lag *is =
-            bl_causes_unit_of(&lag->application[a], unit);
-        if (is != NULL && bl_causes_usable(&lag->application[a]) &&
-            is->stagger.known) {
-            u = fmax(u, is->stagger.u_s);
-            stagger[n++] = is->stagger.s;
-        }
-    }
-    const double middle = bl_causes_middle(stagger, n, &scatter);
-    if (n < 3 || !(middle > 4 * u + 0.05)) {
-        return;
-    }
-    char text[128];
-    struct bl_finding *f = bl_findings_add(
-        c->into, BL_FINDING_LATE_APPLY, BL_SHOWN_FOUND, (long)unit, (long)run);
-    if (f != NULL) {
-        f->severity = BL_SEVERITY_NOTE;
-        bl_finding_evidence(f, "stagger, middle", middle, u, "s");
-    }
-    bl_finding_say(f,
-                   "%s responds %.3f s after the first unit; there is nothing "
-                   "but neighbours to compare with, and air needs its time",
-                   bl_causes_unit(c, unit, text, sizeof(text)), middle);
 }
 
 static bool has_limit(const struct bl_trial *trial, size_t unit)
@@ -193,6 +157,7 @@ void bl_causes_timing(struct bl_causing *c)
             continue;
         }
         for (size_t u = 0; u < c->trial->units; u++) {
+            bl_causes_slower_than_neighbours(c, r, u);
             for (size_t i = 0; i < sizeof(looks) / sizeof(looks[0]); i++) {
                 const struct look *look = &looks[i];
                 if (against_earlier(c, look, r, u)) {
@@ -202,12 +167,14 @@ void bl_causes_timing(struct bl_causing *c)
                 if (c->trial->unit[u].outputs == 0 && own) {
                     continue;
                 }
-                if (!own || !has_limit(c->trial, u)) {
+                const bool predicted =
+                    own && bl_causes_prediction(c, r, u) != NULL;
+                if (!predicted && (!own || !has_limit(c->trial, u))) {
                     bl_findings_missing(c->into, look->code, (long)u, (long)r,
                                         NULL);
                 }
-                if (look->code == BL_FINDING_LATE_APPLY) {
-                    against_neighbours(c, r, u);
+                if (!predicted && look->code == BL_FINDING_LATE_APPLY) {
+                    bl_causes_later_than_neighbours(c, r, u);
                 }
             }
         }

@@ -31,6 +31,7 @@ struct bl_finding *bl_findings_add(struct bl_findings *list,
     finding->channel = -1;
     finding->run = run;
     finding->ratio = NAN;
+    finding->caution = kind->caution;
     snprintf(finding->next_check, sizeof(finding->next_check), "%s",
              kind->next_check);
     list->looked[code]++;
@@ -94,6 +95,17 @@ void bl_finding_say(struct bl_finding *finding, const char *format, ...)
     cut_whole(finding->text, sizeof(finding->text));
 }
 
+void bl_finding_note(struct bl_finding *finding, const char *next_check)
+{
+    if (finding == NULL) {
+        return;
+    }
+    finding->severity = BL_SEVERITY_NOTE;
+    finding->caution = "";
+    snprintf(finding->next_check, sizeof(finding->next_check), "%s",
+             next_check);
+}
+
 void bl_finding_evidence(struct bl_finding *finding, const char *label,
                          double value, double u, const char *unit)
 {
@@ -109,6 +121,7 @@ void bl_finding_evidence(struct bl_finding *finding, const char *label,
     cut_whole(e->label, sizeof(e->label));
     e->value = value;
     e->u = u;
+    e->run = finding->run;
     snprintf(e->unit, sizeof(e->unit), "%s", unit);
 }
 

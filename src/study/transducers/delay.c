@@ -26,19 +26,32 @@ static double shifted(const struct bl_pair_data *is, size_t i, double by,
     return is->a[k] + (at - (double)k) * (is->a[k + 1] - is->a[k]);
 }
 
-static double squares(const struct bl_pair_data *is, double by, double interval,
-                      double offset, double gain, double moving, size_t stride,
-                      size_t *used)
+/* The samples that move, as indices into the scratch; how many. */
+static size_t find_moving(const struct bl_pair_data *is, double moving)
 {
-    double sum = 0;
-    *used = 0;
+    const size_t stride = is->n / MOST_SAMPLES + 1;
+    size_t count = 0;
     for (size_t i = 2; i + 2 < is->n; i += stride) {
         /* Seen on both, so that the choice does not lean to one side. */
         const double move = fabs(is->a[i + 2] - is->a[i - 2]) +
                             fabs(is->b[i + 2] - is->b[i - 2]);
+        if (move > moving) {
+            is->scratch[count++] = (double)i;
+        }
+    }
+    return count;
+}
+
+static double squares(const struct bl_pair_data *is, size_t moving, double by,
+                      double interval, double offset, double gain, size_t *used)
+{
+    double sum = 0;
+    *used = 0;
+    for (size_t k = 0; k < moving; k++) {
+        const size_t i = (size_t)is->scratch[k];
         const double e =
             is->b[i] - offset - gain * shifted(is, i, by, interval);
-        if (move > moving && !isnan(e)) {
+        if (!isnan(e)) {
             sum += e * e;
             (*used)++;
         }
@@ -51,11 +64,10 @@ struct bl_measured bl_pair_delay(const struct bl_pair_data *is,
                                  double noise)
 {
     const struct bl_measured none = {NAN, NAN};
-    const size_t stride = is->n / MOST_SAMPLES + 1;
-    const double moving = fmax(12 * noise, 4.0);
     if (!(interval_s > 0) || isnan(offset) || isnan(gain)) {
         return none;
     }
+    const size_t moving = find_moving(is, fmax(12 * noise, 4.0));
     double best = INFINITY, middle = 0;
     double step = fmax(widest_s / interval_s, 4) / HALF_GRID;
     size_t used = 0;
@@ -65,7 +77,7 @@ struct bl_measured bl_pair_delay(const struct bl_pair_data *is,
             const double by = about + k * step;
             size_t n;
             const double s =
-                squares(is, by, interval_s, offset, gain, moving, stride, &n);
+                squares(is, moving, by, interval_s, offset, gain, &n);
             if (n >= 10 && s < best) {
                 best = s;
                 middle = by;
@@ -80,9 +92,9 @@ struct bl_measured bl_pair_delay(const struct bl_pair_data *is,
     /* Curvature of the mean square, two samples to each side. */
     size_t n;
     const double left =
-        squares(is, middle - 2, interval_s, offset, gain, moving, stride, &n);
+        squares(is, moving, middle - 2, interval_s, offset, gain, &n);
     const double right =
-        squares(is, middle + 2, interval_s, offset, gain, moving, stride, &n);
+        squares(is, moving, middle + 2, interval_s, offset, gain, &n);
     const double bend = (left + right - 2 * best) / 4;
     const double u = bend > 0 ? sqrt(best / bend / (double)used) : NAN;
     return (struct bl_measured){middle * interval_s,

@@ -9,7 +9,7 @@
 
 #include <math.h>
 
-enum { LEAST_SAMPLES = 50, MOST_BLOCKS = 1000 };
+enum { LEAST_SAMPLES = 50, MOST_BLOCKS = 200 };
 static const double moves = 20.0; /* range of a channel that moves, kPa */
 
 struct bl_pair_rules bl_pair_rules_default(void)

@@ -51,6 +51,11 @@ side_by_side(struct bl_transducer_pair *out, const struct context *c,
     const enum bl_status status =
         bl_pair_compare(&out->pair, t, x, y, demand->present ? w : NULL,
                         s->count, &rules, error);
+    if (out->by_output && out->pair.stuck == BL_SIDE_UNKNOWN) {
+        /* Gain and lag of the unit lie between: no witness of values. */
+        out->pair.wrong = BL_SIDE_UNKNOWN;
+        out->pair.wrong_by = NULL;
+    }
     bl_free(room);
     return status;
 }
@@ -84,6 +89,22 @@ static void add_quiet(struct bl_pair *pair, const struct bl_channel_series *a,
     }
 }
 
+/* Without a demand the output tells which of the two the unit follows. */
+static bool output_of(const struct context *c, size_t unit,
+                      const struct bl_track *a, struct bl_track *out)
+{
+    const struct bl_trial_unit *is = &c->trial->unit[unit];
+    for (size_t i = 0; i < is->outputs; i++) {
+        bl_track_find(out, c->trial, c->data, c->clocks, &is->output[i]);
+        if (out->present && !out->is_state && out->samples != NULL &&
+            out->quantity == BL_QUANTITY_PRESSURE && tied(a, out)) {
+            return true;
+        }
+    }
+    *out = (struct bl_track){.present = false};
+    return false;
+}
+
 static enum bl_status compare_inputs(struct bl_transducer_pair *out,
                                      const struct context *c, size_t unit,
                                      const struct bl_trial_input *first,
@@ -110,6 +131,9 @@ static enum bl_status compare_inputs(struct bl_transducer_pair *out,
     if (series != NULL) {
         bl_track_series(&demand, c->data, c->clocks, series);
         demand.present = demand.present && tied(&a, &demand);
+    }
+    if (!demand.present && first == &c->trial->unit[unit].control) {
+        out->by_output = output_of(c, unit, &a, &demand);
     }
     out->known = true;
     const enum bl_status compared =

@@ -1,0 +1,108 @@
+/* SPDX-License-Identifier: MIT */
+/*
+ * Late and slow against what air alone would take: beyond the upper end of the
+ * band that the trial's lengths and volumes allow, and a tolerance. Where a
+ * band rests on usual ranges, because something is not stated, the tolerance
+ * is wider and it is a warning only.
+ */
+#include "study/causes/causes.h"
+
+#include <math.h>
+
+static const struct {
+    enum bl_predict_figure figure;
+    enum bl_finding_code code;
+} looks[] = {{BL_PREDICT_RESPONSE, BL_FINDING_LATE_APPLY},
+             {BL_PREDICT_FILL, BL_FINDING_SLOW_FILL},
+             {BL_PREDICT_RELEASE_START, BL_FINDING_LATE_RELEASE},
+             {BL_PREDICT_FALL, BL_FINDING_SLOW_RELEASE}};
+
+/* What models of this kind and sound units differ by: common practice. */
+static const double stated_more_s = 0.02;
+static const double usual_more_s = 0.05, usual_more = 0.25;
+
+const struct bl_predict_unit *bl_causes_prediction(const struct bl_causing *c,
+                                                   size_t run, size_t unit)
+{
+    const struct bl_predict *all = c->run[run].predict;
+    for (size_t i = 0; all != NULL && i < all->units; i++) {
+        if (all->unit[i].unit == unit && all->unit[i].rows > 0) {
+            return &all->unit[i];
+        }
+    }
+    return NULL;
+}
+
+static size_t not_stated(const struct bl_predict_unit *is)
+{
+    size_t count = 0;
+    for (size_t i = 0; i < is->inputs; i++) {
+        count += is->input[i].from == BL_PREDICT_FROM_USUAL;
+    }
+    return count;
+}
+
+static void look(struct bl_causing *c, const struct bl_predict_unit *is,
+                 size_t run, size_t at)
+{
+    const enum bl_finding_code code = looks[at].code;
+    const size_t usual = not_stated(is);
+    double worst = -INFINITY;
+    double measured = NAN;
+    double high = NAN;
+    double u = NAN;
+    bl_excess_clear(c);
+    for (size_t r = 0; r < is->rows; r++) {
+        const struct bl_predict_row *row = &is->row[r];
+        for (size_t i = 0; row->figure == looks[at].figure && i < row->points;
+             i++) {
+            const struct bl_predict_point *p = &row->point[i];
+            const double more =
+                usual > 0 ? usual_more_s + usual_more * fmax(p->high_s, 0)
+                          : stated_more_s;
+            const double excess = p->s - p->high_s - more;
+            if (p->differences_only || !isfinite(excess)) {
+                continue;
+            }
+            bl_excess_put(c, excess, p->u_s);
+            if (excess > worst) {
+                worst = excess;
+                measured = p->s;
+                high = p->high_s;
+                u = p->u_s;
+            }
+        }
+    }
+    if (c->excess.count == 0 ||
+        bl_causes_found(c, code, (long)is->unit, (long)run) != NULL) {
+        return;
+    }
+    struct bl_finding *f = bl_excess_judge(c, code, (long)is->unit, (long)run);
+    if (f == NULL) {
+        return;
+    }
+    char text[128];
+    f->severity = usual > 0 ? BL_SEVERITY_WARNING : f->severity;
+    bl_finding_say(
+        f,
+        "%s: %s takes up to %.3f s, air alone at most %.3f s (%zu of "
+        "%zu things that this rests on are not stated)",
+        bl_causes_unit(c, is->unit, text, sizeof(text)),
+        bl_predict_figure_meaning(looks[at].figure), measured, high, usual,
+        is->inputs);
+    bl_finding_evidence(f, "measured, worst", measured, u, "s");
+    bl_finding_evidence(f, "longest predicted", high, NAN, "s");
+}
+
+void bl_causes_predicted(struct bl_causing *c)
+{
+    for (size_t r = 0; r < c->trial->runs; r++) {
+        for (size_t u = 0; u < c->trial->units; u++) {
+            const struct bl_predict_unit *is = bl_causes_prediction(c, r, u);
+            for (size_t i = 0;
+                 is != NULL && i < sizeof(looks) / sizeof(looks[0]); i++) {
+                look(c, is, r, i);
+            }
+        }
+    }
+}
