@@ -177,6 +177,33 @@ static const char *flag_meaning(int i)
     return bl_flag_meaning(bl_flag_at((size_t)i));
 }
 
+/* Reasons of limits and of predictions have lists of their own. */
+enum {
+#define X(id, name, meaning) +1
+    LIMIT_REASONS = 0 BL_LIMIT_REASON_LIST(X),
+    PREDICT_REASONS = 0 BL_PREDICT_REASON_LIST(X)
+#undef X
+};
+static const char *limit_name(int i)
+{
+    return i < LIMIT_REASONS ? bl_limit_reason_name((enum bl_limit_reason)i)
+                             : NULL;
+}
+static const char *limit_meaning(int i)
+{
+    return bl_limit_reason_meaning((enum bl_limit_reason)i);
+}
+static const char *predict_name(int i)
+{
+    return i < PREDICT_REASONS
+               ? bl_predict_reason_name((enum bl_predict_reason)i)
+               : NULL;
+}
+static const char *predict_meaning(int i)
+{
+    return bl_predict_reason_meaning((enum bl_predict_reason)i);
+}
+
 /* What the script needs beside the result: meanings of names, wiring. */
 static json_t *page_words(struct bl_tree *tree)
 {
@@ -185,6 +212,10 @@ static json_t *page_words(struct bl_tree *tree)
                 named(tree, figure_name, figure_meaning));
     bl_tree_put(tree, object, "reasons",
                 named(tree, reason_name, reason_meaning));
+    bl_tree_put(tree, object, "limit_reasons",
+                named(tree, limit_name, limit_meaning));
+    bl_tree_put(tree, object, "predict_reasons",
+                named(tree, predict_name, predict_meaning));
     json_t *components = bl_tree_array(tree);
     for (size_t i = 0; bl_result_components[i] != NULL; i++) {
         bl_tree_append_text(tree, components, bl_result_components[i]);

@@ -19,12 +19,12 @@ function limits() {
     r.run === n));
   const places = (r) => r.limit_unit === 's' ? 3 : 1;
   const found = (r) => r === undefined ? '' : !known(r.high) ? el('span',
-    {class: 'why', title: words.reasons[r.reason] || r.reason}, '\u2013') :
+    {class: 'why', title: words.limit_reasons[r.reason] || r.reason}, '\u2013') :
     el('span', {title: r.n + ' of ' + (r.n + r.without) + ' applications'},
       (verdictMarks[r.verdict] || '') + ' ', el('span', {'data-limit': rows
         .indexOf(r)}, withU(r.high, r.u, places(r))));
   const open_ = [...new Set(rows.filter((r) => r.run && r.verdict ===
-    'not-decided').map((r) => words.reasons[r.reason] || r.reason))]
+    'not-decided').map((r) => words.limit_reasons[r.reason] || r.reason))]
     .filter(Boolean);
   const rules = new Map();
   rows.filter((r) => r.conditions_not_met).forEach((r) => rules.set(
@@ -50,10 +50,13 @@ function limits() {
     el('ul', {class: 'plain'}, [...rules].map(([name, text]) => el('li', {},
       el('b', {}, name), ' expects, and a yard test does not give: ', text))),
     none.length ? el('p', {class: 'dim'}, 'No figure of this trial could be ' +
-      'held against: ' + none.map((g) => title(g[0]) + ', ' + g[0].from +
-      ' to ' + g[0].to + ' (' + shortNumber(g[0].limit) + ' ' +
-      g[0].limit_unit + '; ' + (words.reasons[g[0].reason] || g[0].reason ||
-      'no reason given') + ')').join('; ') + '.') : null);
+      'held against: ' + notHeld(none) + '.') : null);
+}
+/* Each rule once, with why. */
+function notHeld(groups) {
+  return [...new Set(groups.map((g) => (g[0].regulation || '') + ' ' +
+    (g[0].clause || g[0].limit_name || '') + ' (' +
+    (words.limit_reasons[g[0].reason] || 'no reason given') + ')'))].join('; ');
 }
 const verdictMarks = {inside: '\u25cf', outside: '\u25a0', 'not-decided': '?',
   'not decided': '?'};
@@ -115,9 +118,6 @@ function dynamics() {
 /* ---- what air alone would give ---- */
 
 const predictNames = {fill: 'response to 75 %', fall: '90 % to 10 % on release'};
-const predictReasons = {powered: 'powered: units follow the demand, not the air ' +
-  'line', 'one-tee': 'all outputs were at one tee', 'no-line':
-  'no line leads to it'};
 function predictName(figure) {
   return predictNames[figure] || figureName(figure);
 }
@@ -171,7 +171,7 @@ function predictWithout() {
   return [...by].map(([key, who]) => {
     const [run, reason] = key.split('\u0000');
     return el('li', {}, 'run ', nameOf(run, 20), ', ' + (who.length > 1 ?
-      'units ' : 'unit ') + who.join(', ') + ': ' + (predictReasons[reason] ||
+      'units ' : 'unit ') + who.join(', ') + ': ' + (words.predict_reasons[reason] ||
       reason.replace(/-/g, ' ')));
   });
 }
@@ -201,7 +201,7 @@ function predict() {
         known(r.low_s) ? fixed(r.low_s, 3) + ' \u2026 ' + fixed(r.high_s, 3) :
           '\u2013', known(r.measured_s) ? withU(r.measured_s, r.u_s, 3) :
           '\u2013', String(r.n), r.verdict ? label(r.verdict)
-          .replace(/-/g, ' ') : r.reason || '\u2013']),
+          .replace(/-/g, ' ') : words.predict_reasons[r.reason] || '\u2013']),
       [0, 0, 0, 0, 1, 1, 1, 0]), generic('Prediction', result.predict)]) :
       null);
 }

@@ -115,7 +115,8 @@ function trainDrawing(combination) {
 function lanes(title, rows, names, limits) {
   const left = 158;
   const right = 16;
-  const bar = rows.some((r) => r.bars.length > 3) ? 12 : 15;
+  const many = Math.max(...rows.map((r) => r.bars.length));
+  const bar = many > 5 ? 10 : many > 3 ? 12 : 15;
   let high = 0.05;
   let low = 0;
   rows.forEach((r) => r.bars.forEach((b) => [b.first, b.second].forEach((f) => {
@@ -145,15 +146,15 @@ function lanes(title, rows, names, limits) {
     r.bars.forEach((b, i) => {
       const mid = y + 4 + bar * i + bar / 2;
       body.push(say(left - 6, mid + 4, cut(b.name, 9),
-        {class: 'small', 'text-anchor': 'end'}));
+        {class: many > 5 ? 'small tiny' : 'small', 'text-anchor': 'end'}));
       if (!b.first && !b.second) {
         body.push(say(at(0) + 4, mid + 4, 'no figure', {class: 'small dim'}));
         return;
       }
       const from = (b.first || b.second).median_s;
       const to = (b.second || b.first).median_s;
-      body.push(sv('rect', {x: Math.min(at(from), at(to)), y: mid - 4,
-        width: Math.max(1.5, Math.abs(at(to) - at(from))), height: 8,
+      body.push(sv('rect', {x: Math.min(at(from), at(to)), y: mid - bar / 3,
+        width: Math.max(1.5, Math.abs(at(to) - at(from))), height: bar * 2 / 3,
         class: 'lane lane' + b.style},
       sv('title', {}, unitName(r.unit) + ', ' + b.name + ': ' +
         (b.first ? names[0] + ' ' + fixed(b.first.median_s, 3) + ' s' : '') +

@@ -123,14 +123,14 @@ function slowestFill() {
   return null;
 }
 function thirdSentence() {
-  const faults = list(result.findings).filter((f) => f.severity === 'fault');
-  const warnings = list(result.findings).filter((f) =>
+  const faults = allFindings().filter((f) => f.severity === 'fault');
+  const warnings = allFindings().filter((f) =>
     f.severity === 'warning');
   if (faults.length || warnings.length) {
     const first = (faults[0] || warnings[0]);
     return count(faults.length, 'fault') + ' and ' +
       count(warnings.length, 'warning') + ' were found; first of them: ' +
-      (first.unit ? unitName(first.unit) + ': ' : '') + first.text;
+      (first.unit ? unitName(first.unit) + ': ' : '') + findingText(first);
   }
   const slow = slowestFill();
   if (slow !== null) {
@@ -304,7 +304,11 @@ function applicationPart(run, a, window_, open) {
     } else {
       body.append(el('p', {class: 'dim'}, 'No trace was recorded here.'));
     }
-    body.append(applicationTable(run, a));
+    body.append(a.units.some((u) => u.responded !== null ||
+      summaryFigures.some((f) => u[f] && (known(u[f].s) || u[f].reason !==
+        'no-channel'))) ? applicationTable(run, a) : el('p', {class: 'dim'},
+      'No output and no demand of a unit was recorded, so there is no figure ' +
+      'to give.'));
   };
   details.addEventListener('toggle', () => details.open && details.fillIn());
   if (open) {
@@ -329,8 +333,8 @@ function applicationsSection() {
       all.push(part);
       return part;
     });
-    return [el('h3', {}, 'Run ', nameOf(run.name, 40), ' \u2013 ',
-      nameOf(run.condition, 40)), inside.length ? inside : el('p', {class: 'dim'},
+    return [el('h3', {}, 'Run ', nameOf(run.name, 40), run.condition ===
+      run.name ? null : [' \u2013 ', nameOf(run.condition, 40)]), inside.length ? inside : el('p', {class: 'dim'},
       run.failure ? nameOf(run.failure.text, 400) : 'No application was found.')];
   });
   const setAll = (on) => all.forEach((d) => {

@@ -172,12 +172,23 @@ function missingTable(missing) {
     'units', 'runs'], [...by.values()].map((all) => [all[0].code,
     shortValue(all[0].needs), some(all, 'unit'), some(all, 'run')]));
 }
+/* What the links showed stands with its run; it is a finding like the others. */
+function allFindings() {
+  const main = list(result.findings);
+  const same = (f, run) => main.some((m) => m.code === f.code &&
+    String(m.unit) === String(f.unit) && (m.run === run || list(m.runs)
+    .includes(run)));
+  const rank = (f) => severityOrder.indexOf(f.severity);
+  return main.concat(list(result.reach).flatMap((r) => list(r.findings)
+    .filter((f) => !same(f, r.run)).map((f) => Object.assign({run: r.run}, f))))
+    .map((f, i) => [f, i]).sort((a, b) => rank(a[0]) - rank(b[0]) || a[1] - b[1])
+    .map((p) => p[0]);
+}
 function findings() {
   if (!result.findings && !result.not_looked_for) {
     return null;
   }
-  const rank = (f) => severityOrder.indexOf(f.severity);
-  const found = list(result.findings).slice().sort((a, b) => rank(a) - rank(b));
+  const found = allFindings();
   const open = list(result.cannot_tell);
   const missing = list(result.not_looked_for);
   const looked = list(result.looked_for);

@@ -40,11 +40,12 @@ function recorderSentence() {
   const buses = new Set(list(result.recordings).flatMap((r) => list(r.buses)));
   const logs = kinds('log');
   const captures = kinds('capture');
-  return el('li', {}, count(logs.length, 'analog log') + ' with ' +
-    count(list((result.trial || {}).channels).length, 'described channel') +
-    ', ' + count(captures.length, 'bus capture') + (captures.length ? ' of ' +
-    count(buses.size, 'bus', 'buses') : '') + '; their SHA-256 stand under ' +
-    'wiring, instruments and files.');
+  const said = [logs.length ? count(logs.length, 'analog log') + ' with ' +
+    count(list((result.trial || {}).channels).length, 'described channel') :
+    'no analog log', captures.length ? count(captures.length, 'bus capture') +
+    ' of ' + count(buses.size, 'bus', 'buses') : 'no bus capture'];
+  return el('li', {}, 'Recorded: ' + said.join(', ') + '. The SHA-256 of each ' +
+    'file stands under wiring, instruments and files.');
 }
 
 function tested() {
