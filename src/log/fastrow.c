@@ -158,8 +158,9 @@ static const char *read_row(const struct bl_log_reader *reader, const char *at,
 void log_fast_rows(struct bl_log_reader *reader)
 {
     struct log_source *source = &reader->source;
+    /* A row behind damage is placed by log_place, which notes where. */
     if (reader->fast.kind == NULL || !reader->any || source->skipping ||
-        reader->head_at < reader->head.count) {
+        reader->info.after_damage || reader->head_at < reader->head.count) {
         return;
     }
     const char *at = source->buffer + source->start;

@@ -110,8 +110,8 @@ def everywhere(t, old, new, whole, share_of_u, sizes):
 
 
 def rise_rows(t, rows):
-    """Rows around the passage of unit 1's output through response_at in the
-    second application, by looking at the log."""
+    """The row at which unit 1's output passes 65 kPa in the third application,
+    a full one, by looking at the log."""
     head = rows[0].split(",")
     column = [i for i, h in enumerate(head) if h.startswith("output_1")][0]
     treadle = [i for i, h in enumerate(head) if h.startswith("treadle")][0]
@@ -122,7 +122,7 @@ def rise_rows(t, rows):
             presses, pressed = presses + 1, True
         if pressed and float(cells[treadle]) < 20:
             pressed = False
-        if presses == 2 and float(cells[column]) > 20:
+        if presses == 3 and float(cells[column]) > 65:
             return i
     raise SystemExit("no rise in the log")
 
@@ -132,7 +132,7 @@ def rows_lost(t):
     intervals of 2 ms, of which the midpoint is given (GUM 4.3.7)."""
     rows = made.read(t.path("P.csv")).decode().splitlines()
     at = rise_rows(t, rows)
-    place = ("P", 2, "units", "1", "response")
+    place = ("P", 3, "units", "1", "levels", 0)
     for lost in (1, 2, 10):
         first = at - lost // 2
         bad = rows[:first] + ["?????" for _ in range(lost)] + \
@@ -147,7 +147,7 @@ def rows_lost(t):
                   u >= width / 12 ** 0.5 and
                   abs(value - truth) <= width / 2 + 0.002,
                   "%s u %s, was %s" % (value, u, truth))
-        before = ("P", 1, "units", "1", "response")
+        before = ("P", 2, "units", "1", "response")
         tap.check("%d rows lost: the application before is untouched" % lost,
                   other.figures[before] == t.base.figures[before] and
                   not flagged(other, before))
