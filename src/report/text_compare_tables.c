@@ -267,6 +267,14 @@ static void references(struct bl_text *to, const json_t *rows,
         if (!has_values(row) || isnan(bl_tree_get_number(row, "reference_s"))) {
             continue;
         }
+        if (bl_tree_get_count(row, "n_reference") == 0) {
+            bl_output_format(
+                to->output, "    %s s from every figure, as stated\n",
+                bl_text_value(bl_tree_get_number(row, "reference_s"),
+                              bl_tree_get_number(row, "u_reference_s"), 4,
+                              text));
+            return;
+        }
         bl_output_format(to->output, "    %s, %s: %s", bl_text_unit(row, text),
                          bl_tree_get_text(row, "kind"),
                          bl_tree_get_text(row, "figure"));

@@ -147,8 +147,10 @@ static void gum_type_a(void **state)
     assert_near(d.u_mean, 0.333, 0.0005);
 }
 
-/* GUM H.1, end gauge: components in nm with their degrees of freedom; from
-   memory. */
+/* GUM H.1, end gauge: components in nm with their degrees of freedom. Inputs
+   and results as public programs that reproduce the example state them (three
+   that agree): u_c = 32 (31.7) nm, 16.7 degrees cut down to 16, k = 2.92 and
+   U = 93 nm for 99 %. */
 static void gum_h1(void **state)
 {
     (void)state;
@@ -156,14 +158,20 @@ static void gum_h1(void **state)
     static const double d_dof[] = {24, 5, 8};
     /* The components are printed with two digits, hence the tolerance. */
     assert_near(bl_effective_dof(d_u, d_dof, 3), 25.6, 0.2);
-    static const double u[] = {25, 9.7, 2.9, 16.6};
+    /* 50 mm and 0.1 K at 0.58e-6/K; 50 mm at 11.5e-6/K and 0.029 K */
+    const double expansion = 50e6 * 0.1 * 0.58e-6;
+    const double temperature = 50e6 * 11.5e-6 * 0.029;
+    assert_near(expansion, 2.9, 0.05);
+    assert_near(temperature, 16.7, 0.05);
+    const double u[] = {25, 9.7, expansion, temperature};
     static const double dof[] = {18, 25.6, 50, 2};
     const double effective = bl_effective_dof(u, dof, 4);
     double square = 0;
     for (int i = 0; i < 4; i++) {
         square += u[i] * u[i];
     }
-    assert_near(sqrt(square), 32, 0.5);
+    assert_near(sqrt(square), 31.7, 0.05);
+    assert_near(effective, 16.7, 0.05);
     assert_int_equal((int)effective, 16);
     const double k = bl_coverage_factor(0.99, effective);
     assert_near(k, 2.92, 0.005);
