@@ -35,9 +35,10 @@ struct bl_link_build {
     bool trouble, claim, transport;
 };
 
-/* Everything about a recording's traffic that is no series. */
+/* Everything about a recording's traffic that is no series. Captures are read
+   on threads: `links` is of this one alone. */
 struct bl_links_build {
-    struct bl_run_data *data;
+    struct bl_links links;
     struct bl_loaded_recording *into;
     const struct bl_tables *tables;
     size_t recording;
@@ -80,8 +81,10 @@ enum bl_status bl_links_id(struct bl_links_build *b, size_t *out,
 enum bl_status bl_links_frame(struct bl_links_build *b,
                               const struct bl_frame *frame, size_t bus,
                               size_t id);
-/* Move what was found into data->links; frees the rest in any case. */
+/* The last frame was given: identifiers go into b->links; frees all else. */
 enum bl_status bl_links_finish(struct bl_links_build *b);
+/* Move all of `from` to the end of `to`. */
+enum bl_status bl_links_append(struct bl_links *to, struct bl_links *from);
 void bl_links_destroy(struct bl_links *links);
 
 /* link_talk.c: trouble codes, names and transport of one identifier's frame. */
@@ -171,13 +174,17 @@ struct bl_run_store {
                          */
 };
 
-enum bl_status bl_load_capture(struct bl_run_store *store,
+/* A recording while it is read. Recordings are read on threads: reading touches
+   nothing of the store but the recording and the samples of its own index.
+   Keeping, in the order of the recordings, makes series and channels. */
+enum bl_status bl_capture_read(struct bl_capture_build **out,
+                               struct bl_run_store *store,
                                const struct bl_trial *trial, size_t index,
                                struct bl_error *error);
-
-/* A log while it is read. Logs are read on threads: reading touches nothing of
-   the store but the recording and the samples of its own index. Keeping, in
-   the order of the recordings, makes the channels. */
+enum bl_status bl_capture_keep(struct bl_run_store *store,
+                               struct bl_capture_build *b,
+                               struct bl_error *error);
+void bl_capture_build_free(struct bl_capture_build *b);
 struct bl_log_build;
 enum bl_status bl_log_read(struct bl_log_build **out,
                            struct bl_run_store *store,

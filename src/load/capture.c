@@ -442,16 +442,21 @@ static enum bl_status keep_series(struct bl_run_store *store,
     return BL_OK;
 }
 
-static void finish_build(struct bl_capture_build *b)
+void bl_capture_build_free(struct bl_capture_build *b)
 {
+    if (b == NULL) {
+        return;
+    }
     for (size_t i = 0; i < b->count; i++) {
         bl_free(b->item[i].segment);
         bl_free(b->item[i].interval_s);
     }
+    bl_links_destroy(&b->links.links);
     bl_free(b->item);
     bl_free(b->route);
     bl_free(b->wanted);
     bl_free(b->address);
+    bl_free(b);
 }
 
 static enum bl_status start_build(struct bl_capture_build *b,
@@ -470,52 +475,68 @@ static enum bl_status start_build(struct bl_capture_build *b,
     return bl_wanted_signals(trial, &b->wanted, &b->wanteds, error);
 }
 
-static enum bl_status finish_links(struct bl_capture_build *b,
-                                   enum bl_status status,
-                                   struct bl_error *error)
+static enum bl_status read_files(struct bl_capture_build *b,
+                                 const struct bl_trial_recording *recording,
+                                 struct bl_error *error)
 {
-    const enum bl_status finished = bl_links_finish(&b->links);
-    return status == BL_OK && finished != BL_OK ? bl_fail_memory(error)
-                                                : status;
+    struct continuation so_far = {0};
+    for (size_t i = 0; i < recording->files; i++) {
+        struct bl_error local;
+        bl_error_clear(&local);
+        const enum bl_status read = read_file(b, recording, i, &so_far, &local);
+        if (read == BL_NOMEM) {
+            return bl_fail_memory(error);
+        }
+        if (read != BL_OK) {
+            bl_loaded_failed(b->into, &local);
+        }
+    }
+    return so_far.damaged && so_far.any &&
+                   bl_damage_add(b->into, so_far.last_ns, INT64_MAX) != BL_OK
+               ? bl_fail_memory(error)
+               : BL_OK;
 }
 
-enum bl_status bl_load_capture(struct bl_run_store *store,
+enum bl_status bl_capture_read(struct bl_capture_build **out,
+                               struct bl_run_store *store,
                                const struct bl_trial *trial, size_t index,
                                struct bl_error *error)
 {
     struct bl_loaded_recording *into = &store->data.recording[index];
-    const struct bl_trial_recording *recording =
-        &trial->recording[into->recording];
-    struct bl_capture_build b = {
-        .trial = trial, .recording = index, .into = into};
+    struct bl_capture_build *b = bl_alloc(1, sizeof(*b));
+    *out = b;
+    if (b == NULL) {
+        return bl_fail_memory(error);
+    }
+    b->trial = trial;
+    b->recording = index;
+    b->into = into;
     into->absolute_time = true;
-    enum bl_status status = start_build(&b, error);
+    enum bl_status status = start_build(b, error);
     if (status == BL_OK) {
-        status =
-            bl_links_start(&b.links, &store->data, index, trial->tables, error);
+        status = bl_links_start(&b->links, &store->data, index, trial->tables,
+                                error);
     }
-    struct continuation so_far = {0};
-    for (size_t i = 0; i < recording->files && status == BL_OK; i++) {
-        struct bl_error local;
-        bl_error_clear(&local);
-        const enum bl_status read =
-            read_file(&b, recording, i, &so_far, &local);
-        if (read == BL_NOMEM) {
-            status = bl_fail_memory(error);
-        } else if (read != BL_OK) {
-            bl_loaded_failed(into, &local);
-        }
+    if (status != BL_OK) {
+        return status;
     }
-    if (status == BL_OK && so_far.damaged && so_far.any &&
-        bl_damage_add(into, so_far.last_ns, INT64_MAX) != BL_OK) {
+    status = read_files(b, &trial->recording[into->recording], error);
+    if (bl_links_finish(&b->links) != BL_OK && status == BL_OK) {
         status = bl_fail_memory(error);
     }
-    for (size_t i = 0; i < b.count && status == BL_OK; i++) {
-        if (keep_series(store, &b.item[i]) != BL_OK) {
-            status = bl_fail_memory(error);
+    return status;
+}
+
+enum bl_status bl_capture_keep(struct bl_run_store *store,
+                               struct bl_capture_build *b,
+                               struct bl_error *error)
+{
+    for (size_t i = 0; i < b->count; i++) {
+        if (keep_series(store, &b->item[i]) != BL_OK) {
+            return bl_fail_memory(error);
         }
     }
-    status = finish_links(&b, status, error);
-    finish_build(&b);
-    return status;
+    return bl_links_append(&store->data.links, &b->links.links) == BL_OK
+               ? BL_OK
+               : bl_fail_memory(error);
 }

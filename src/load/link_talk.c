@@ -24,7 +24,7 @@ static enum bl_status left_out(struct bl_links_build *b)
 static enum bl_status add_trouble(struct bl_links_build *b,
                                   const struct bl_link_trouble *is)
 {
-    struct bl_links *links = &b->data->links;
+    struct bl_links *links = &b->links;
     for (size_t i = 0; i < links->troubles; i++) {
         struct bl_link_trouble *t = &links->trouble[i];
         if (t->recording == is->recording && t->bus == is->bus &&
@@ -88,7 +88,7 @@ static enum bl_status claim(struct bl_links_build *b, size_t bus,
                             uint8_t source, int64_t time_ns,
                             const uint8_t *data, size_t size)
 {
-    struct bl_links *links = &b->data->links;
+    struct bl_links *links = &b->links;
     if (size < 8) {
         return bl_note(&b->into->notes, "claim-too-short", -1, -1,
                        "an address claim is shorter than 8 bytes");
@@ -119,7 +119,7 @@ static enum bl_status claim(struct bl_links_build *b, size_t bus,
 static enum bl_status count_transport(struct bl_links_build *b,
                                       const struct bl_transport_message *m)
 {
-    struct bl_links *links = &b->data->links;
+    struct bl_links *links = &b->links;
     for (size_t i = 0; i < links->transports; i++) {
         struct bl_link_transport *t = &links->transport[i];
         if (t->recording == b->recording && t->bus == m->bus &&

@@ -42,7 +42,6 @@ enum bl_status bl_links_start(struct bl_links_build *b,
                               const struct bl_tables *tables,
                               struct bl_error *error)
 {
-    b->data = data;
     b->into = &data->recording[recording];
     b->tables = tables;
     b->recording = recording;
@@ -187,7 +186,7 @@ static enum bl_status interval(struct bl_links_build *b,
 
 static enum bl_status silence(struct bl_links_build *b, int64_t until_ns)
 {
-    struct bl_links *links = &b->data->links;
+    struct bl_links *links = &b->links;
     if (links->silences >= BL_LIMIT_LINK_GAPS) {
         return bl_note(&b->into->notes, "links-left-out", -1, -1,
                        "more than %u silences: the rest is left out",
@@ -214,7 +213,7 @@ static enum bl_status silence(struct bl_links_build *b, int64_t until_ns)
 static struct bl_link_bus *bus_entry(struct bl_links_build *b, size_t bus,
                                      int64_t time_ns)
 {
-    struct bl_links *links = &b->data->links;
+    struct bl_links *links = &b->links;
     if (bus < BUSES && b->bus_of[bus] != 0) {
         return &links->bus[b->bus_of[bus] - 1];
     }
@@ -323,17 +322,11 @@ static void note_losses(struct bl_links_build *b)
 
 enum bl_status bl_links_finish(struct bl_links_build *b)
 {
-    if (b->data == NULL) {
-        return BL_OK;
-    }
-    struct bl_links *links = &b->data->links;
+    struct bl_links *links = &b->links;
     enum bl_status status = BL_OK;
-    void *grown =
-        bl_realloc(links->id, links->ids + b->count + 1, sizeof(*links->id));
-    if (grown == NULL) {
+    links->id = bl_alloc(b->count, sizeof(*links->id));
+    if (links->id == NULL) {
         status = BL_NOMEM;
-    } else {
-        links->id = grown;
     }
     for (size_t i = 0; i < b->count; i++) {
         struct bl_link_build *l = &b->item[i];
@@ -350,11 +343,58 @@ enum bl_status bl_links_finish(struct bl_links_build *b)
         }
     }
     bl_free(b->item);
+    b->item = NULL;
+    b->count = 0;
     if (b->transport != NULL) {
         note_losses(b);
     }
     bl_transport_destroy(b->transport);
+    b->transport = NULL;
     return status;
+}
+
+/* `items` is the address of an array's pointer, as for bl_grow. */
+static enum bl_status append(void *items, size_t *count, const void *from,
+                             size_t added, size_t size)
+{
+    void *old;
+    memcpy(&old, items, sizeof(old));
+    if (added == 0) {
+        return BL_OK;
+    }
+    char *grown = bl_realloc(old, *count + added, size);
+    if (grown == NULL) {
+        return BL_NOMEM;
+    }
+    memcpy(items, &grown, sizeof(grown));
+    memcpy(grown + *count * size, from, added * size);
+    *count += added;
+    return BL_OK;
+}
+
+enum bl_status bl_links_append(struct bl_links *to, struct bl_links *from)
+{
+    size_t silences = to->silences;
+    if (append(&to->id, &to->ids, from->id, from->ids, sizeof(*to->id)) !=
+        BL_OK) {
+        return BL_NOMEM;
+    }
+    from->ids = 0; /* the gaps are the other's now */
+    return append(&to->trouble, &to->troubles, from->trouble, from->troubles,
+                  sizeof(*to->trouble)) == BL_OK &&
+                   append(&to->name, &to->names, from->name, from->names,
+                          sizeof(*to->name)) == BL_OK &&
+                   append(&to->transport, &to->transports, from->transport,
+                          from->transports, sizeof(*to->transport)) == BL_OK &&
+                   append(&to->bus, &to->buses, from->bus, from->buses,
+                          sizeof(*to->bus)) == BL_OK &&
+                   append(&to->silence, &silences, from->silence,
+                          from->silences, sizeof(*to->silence)) == BL_OK &&
+                   append(&to->silence_recording, &to->silences,
+                          from->silence_recording, from->silences,
+                          sizeof(*to->silence_recording)) == BL_OK
+               ? BL_OK
+               : BL_NOMEM;
 }
 
 void bl_links_destroy(struct bl_links *links)

@@ -1,10 +1,8 @@
 /* SPDX-License-Identifier: MIT */
 /*
- * A run's recordings on threads. Each log is a task of its own; the captures
- * together are one, read in their order, because what the links carried is
- * collected across them. Which thread takes which task leaves no trace: a task
- * writes to places of its own, and the results are put together in the order of
- * the trial afterwards.
+ * A run's recordings on threads, each a task of its own. Which thread takes
+ * which task leaves no trace: a task writes to places of its own, and the
+ * results are put together in the order of the trial afterwards.
  */
 #include "load/build.h"
 
@@ -16,33 +14,19 @@
 enum { MOST_THREADS = 64 };
 
 struct task {
-    bool captures; /* all of them */
-    size_t index;  /* else: of the log in bl_run_data.recording */
+    struct bl_capture_build *capture; /* of the two, one */
     struct bl_log_build *log;
     enum bl_status status;
     struct bl_error error;
-    size_t failed; /* recording that the status is about */
 };
 
 struct work {
     struct bl_run_store *store;
     const struct bl_trial *trial;
-    struct task *task;
+    struct task *task; /* one per recording */
     size_t tasks;
     atomic_size_t next;
 };
-
-static void read_captures(struct work *work, struct task *task)
-{
-    struct bl_run_data *data = &work->store->data;
-    for (size_t i = 0; i < data->recordings && task->status == BL_OK; i++) {
-        if (data->recording[i].kind == BL_RECORDING_CAPTURE) {
-            task->failed = i;
-            task->status =
-                bl_load_capture(work->store, work->trial, i, &task->error);
-        }
-    }
-}
 
 static void *take_tasks(void *context)
 {
@@ -53,13 +37,12 @@ static void *take_tasks(void *context)
             return NULL;
         }
         struct task *task = &work->task[number];
-        if (task->captures) {
-            read_captures(work, task);
-        } else {
-            task->failed = task->index;
-            task->status = bl_log_read(&task->log, work->store, work->trial,
-                                       task->index, &task->error);
-        }
+        task->status =
+            work->store->data.recording[number].kind == BL_RECORDING_CAPTURE
+                ? bl_capture_read(&task->capture, work->store, work->trial,
+                                  number, &task->error)
+                : bl_log_read(&task->log, work->store, work->trial, number,
+                              &task->error);
     }
 }
 
@@ -79,41 +62,19 @@ static void run_tasks(struct work *work, size_t threads)
     }
 }
 
-static void list_tasks(struct work *work)
-{
-    const struct bl_run_data *data = &work->store->data;
-    bool captures = false;
-    for (size_t i = 0; i < data->recordings; i++) {
-        const bool capture = data->recording[i].kind == BL_RECORDING_CAPTURE;
-        if (capture && captures) {
-            continue;
-        }
-        captures = captures || capture;
-        struct task *task = &work->task[work->tasks++];
-        *task = (struct task){.captures = capture, .index = i, .status = BL_OK};
-        bl_error_clear(&task->error);
-    }
-}
-
 /* Of several failures, that of the first recording. */
 static enum bl_status first_failure(const struct work *work,
                                     struct bl_error *error)
 {
-    const struct task *first = NULL;
     for (size_t i = 0; i < work->tasks; i++) {
-        const struct task *task = &work->task[i];
-        if (task->status != BL_OK &&
-            (first == NULL || task->failed < first->failed)) {
-            first = task;
+        if (work->task[i].status != BL_OK) {
+            if (error != NULL) {
+                *error = work->task[i].error;
+            }
+            return work->task[i].status;
         }
     }
-    if (first == NULL) {
-        return BL_OK;
-    }
-    if (error != NULL) {
-        *error = first->error;
-    }
-    return first->status;
+    return BL_OK;
 }
 
 enum bl_status bl_load_recordings(struct bl_run_store *store,
@@ -126,15 +87,22 @@ enum bl_status bl_load_recordings(struct bl_run_store *store,
     if (work.task == NULL) {
         return bl_fail_memory(error);
     }
-    list_tasks(&work);
+    work.tasks = store->data.recordings;
+    for (size_t i = 0; i < work.tasks; i++) {
+        bl_error_clear(&work.task[i].error);
+    }
     run_tasks(&work, threads);
     enum bl_status status = first_failure(&work, error);
     for (size_t i = 0; i < work.tasks; i++) {
-        if (status == BL_OK && work.task[i].log != NULL) {
-            status =
-                bl_log_keep(store, work.task[i].log, work.task[i].index, error);
+        struct task *task = &work.task[i];
+        if (status == BL_OK && task->log != NULL) {
+            status = bl_log_keep(store, task->log, i, error);
         }
-        bl_log_build_free(work.task[i].log);
+        if (status == BL_OK && task->capture != NULL) {
+            status = bl_capture_keep(store, task->capture, error);
+        }
+        bl_log_build_free(task->log);
+        bl_capture_build_free(task->capture);
     }
     bl_free(work.task);
     return status;

@@ -46,6 +46,39 @@ static void same_steps(const struct bl_steps *a, const struct bl_steps *b)
     }
 }
 
+/* What the captures carried, put together from all of them. */
+static void same_links(const struct bl_links *a, const struct bl_links *b)
+{
+    assert_int_equal(a->ids, b->ids);
+    for (size_t i = 0; i < a->ids; i++) {
+        assert_int_equal(a->id[i].recording, b->id[i].recording);
+        assert_int_equal(a->id[i].id, b->id[i].id);
+        assert_int_equal(a->id[i].frames, b->id[i].frames);
+        assert_int_equal(a->id[i].gap_count, b->id[i].gap_count);
+        assert_memory_equal(&a->id[i].nominal_s, &b->id[i].nominal_s,
+                            sizeof(double));
+    }
+    assert_int_equal(a->buses, b->buses);
+    assert_true(a->buses > 1);
+    for (size_t i = 0; i < a->buses; i++) {
+        assert_int_equal(a->bus[i].recording, b->bus[i].recording);
+        assert_int_equal(a->bus[i].frames, b->bus[i].frames);
+        assert_int_equal(a->bus[i].busiest_bits, b->bus[i].busiest_bits);
+    }
+    assert_int_equal(a->names, b->names);
+    for (size_t i = 0; i < a->names; i++) {
+        assert_int_equal(a->name[i].recording, b->name[i].recording);
+        assert_int_equal(a->name[i].claims, b->name[i].claims);
+    }
+    assert_int_equal(a->troubles, b->troubles);
+    assert_int_equal(a->transports, b->transports);
+    assert_int_equal(a->silences, b->silences);
+    for (size_t i = 0; i < a->silences; i++) {
+        assert_int_equal(a->silence_recording[i], b->silence_recording[i]);
+        assert_int_equal(a->silence[i].from_ns, b->silence[i].from_ns);
+    }
+}
+
 static void same_run(const struct bl_run_data *a, const struct bl_run_data *b)
 {
     assert_int_equal(a->recordings, b->recordings);
@@ -71,11 +104,7 @@ static void same_run(const struct bl_run_data *a, const struct bl_run_data *b)
         assert_string_equal(a->series[i].bus, b->series[i].bus);
         same_steps(&a->series[i].steps, &b->series[i].steps);
     }
-    assert_int_equal(a->links.ids, b->links.ids);
-    for (size_t i = 0; i < a->links.ids; i++) {
-        assert_int_equal(a->links.id[i].id, b->links.id[i].id);
-        assert_int_equal(a->links.id[i].frames, b->links.id[i].frames);
-    }
+    same_links(&a->links, &b->links);
 }
 
 static void any_number_of_threads(void **state)
