@@ -12,14 +12,20 @@
 
 enum { NAME_BYTES = 512, UNIT_BYTES = 64 };
 
-static bool is_taken(const struct bl_log_reader *reader, const char *name)
+/* Names so far, in a table of places; open addressing. */
+static size_t slot_of(const struct bl_log_reader *reader, const char *name)
 {
-    for (size_t i = 0; i < reader->info.columns; i++) {
-        if (strcmp(reader->info.column[i].name, name) == 0) {
-            return true;
-        }
+    uint64_t hash = UINT64_C(14695981039346656037); /* FNV-1a */
+    for (const char *c = name; *c != '\0'; c++) {
+        hash = (hash ^ (unsigned char)*c) * UINT64_C(1099511628211);
     }
-    return false;
+    size_t at = (size_t)(hash >> 32) % LOG_NAME_SLOTS;
+    while (reader->name_at[at] != 0 &&
+           strcmp(reader->info.column[reader->name_at[at] - 1].name, name) !=
+               0) {
+        at = (at + 1) % LOG_NAME_SLOTS;
+    }
+    return at;
 }
 
 /* "P" again becomes "P (2)". */
@@ -28,15 +34,17 @@ static enum bl_status make_unique(struct bl_log_reader *reader,
                                   size_t size)
 {
     (void)snprintf(out, size, "%s", name);
-    if (name[0] == '\0' || !is_taken(reader, out)) {
+    const uint32_t first = reader->name_at[slot_of(reader, out)];
+    if (name[0] == '\0' || first == 0) {
         return BL_OK;
     }
-    for (unsigned number = 2; number < BL_LIMIT_LOG_COLUMNS; number++) {
-        (void)snprintf(out, size, "%s (%u)", name, number);
-        if (!is_taken(reader, out)) {
-            break;
-        }
-    }
+    /* Numbers given to this name before are taken, too. */
+    unsigned *number = &reader->channel[first - 1].same_name;
+    do {
+        *number = *number == 0 ? 2 : *number + 1;
+        (void)snprintf(out, size, "%s (%u)", name, *number);
+    } while (reader->name_at[slot_of(reader, out)] != 0 &&
+             *number < BL_LIMIT_LOG_COLUMNS);
     char shown[80];
     log_clean(name, strlen(name), shown, sizeof(shown));
     return bl_note(&reader->info.notes, "duplicate-column",
@@ -52,6 +60,12 @@ enum bl_status log_add_column(struct bl_log_reader *reader, const char *name,
 {
     char unique[NAME_BYTES + 16];
     struct bl_log_info *info = &reader->info;
+    if (reader->name_at == NULL) {
+        reader->name_at = bl_alloc(LOG_NAME_SLOTS, sizeof(*reader->name_at));
+    }
+    if (reader->name_at == NULL) {
+        return bl_fail_memory(error);
+    }
     if (make_unique(reader, name, index, unique, sizeof(unique)) != BL_OK) {
         return bl_fail_memory(error);
     }
@@ -62,9 +76,11 @@ enum bl_status log_add_column(struct bl_log_reader *reader, const char *name,
     column->smallest = column->largest = NAN;
     /* Counted before the check: close frees what there is. */
     reader->channel[info->columns++].selected = true;
-    return column->name == NULL || (unit[0] != '\0' && column->unit == NULL)
-               ? bl_fail_memory(error)
-               : BL_OK;
+    if (column->name == NULL || (unit[0] != '\0' && column->unit == NULL)) {
+        return bl_fail_memory(error);
+    }
+    reader->name_at[slot_of(reader, unique)] = (uint32_t)info->columns;
+    return BL_OK;
 }
 
 /* A quote that nothing closes swallows the names behind it. */

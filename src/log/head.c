@@ -34,6 +34,14 @@ static enum bl_status keep(struct log_head *head, const struct log_line *line,
 enum bl_status log_head_read(struct log_head *head, struct log_source *source,
                              size_t lines, struct bl_error *error)
 {
+    if (head->place == NULL) {
+        head->place = bl_alloc(LOG_HEAD_PLACES, sizeof(*head->place));
+    }
+    if (head->place == NULL) {
+        return bl_fail_memory(error);
+    }
+    /* The text may move. */
+    memset(head->place, 0, LOG_HEAD_PLACES * sizeof(*head->place));
     while (head->count < lines && head->used < HEAD_BYTES && !head->whole) {
         struct log_line line;
         bool got;
@@ -53,6 +61,7 @@ void log_head_finish(struct log_head *head)
 {
     bl_free(head->text);
     bl_free(head->line);
+    bl_free(head->place);
     memset(head, 0, sizeof(*head));
 }
 
@@ -67,14 +76,23 @@ struct log_line log_head_line(const struct log_head *head, size_t index)
 bool log_head_cell(const struct log_head *head, size_t index, char delimiter,
                    size_t column, struct log_cell *cell)
 {
-    struct log_cursor cursor;
-    log_cursor_start(&cursor, head->text + head->line[index].at,
-                     head->line[index].length, delimiter);
-    for (size_t i = 0; i <= column; i++) {
-        if (!log_cell_next(&cursor, cell)) {
+    struct log_head_place *place = &head->place[index % LOG_HEAD_PLACES];
+    if (!place->known || place->index != index || place->column > column + 1 ||
+        place->cursor.delimiter != delimiter) {
+        place->known = true;
+        place->index = index;
+        place->column = 0;
+        log_cursor_start(&place->cursor, head->text + head->line[index].at,
+                         head->line[index].length, delimiter);
+    }
+    while (place->column <= column) {
+        if (!log_cell_next(&place->cursor, &place->cell)) {
+            place->known = false;
             return false;
         }
+        place->column++;
     }
+    *cell = place->cell;
     return true;
 }
 

@@ -9,6 +9,16 @@
 #include "log/cell.h"
 #include "log/rowsource.h"
 
+/* Behind which cell of a line the search stopped last: columns are asked for
+   one after the other, and a wide line is not to be walked for each. */
+struct log_head_place {
+    size_t index, column; /* of the next cell */
+    struct log_cursor cursor;
+    struct log_cell cell; /* the one before it */
+    bool known;
+};
+enum { LOG_HEAD_PLACES = 512 };
+
 struct log_head {
     char *text;
     size_t used, capacity;
@@ -18,7 +28,8 @@ struct log_head {
         bool ended, too_long;
     } * line;
     size_t count, line_capacity;
-    bool whole; /* the source has no more */
+    bool whole;                   /* the source has no more */
+    struct log_head_place *place; /* by line number modulo their number */
 };
 
 /* Read on until `lines` lines or some MiB are held. */

@@ -17,7 +17,11 @@ struct log_channel {
     double last;
     bool has_last, selected;
     enum log_kind kind; /* of the cell in the row at hand */
+    unsigned same_name; /* highest number given to its name; 0: none */
 };
+
+/* More than twice BL_LIMIT_LOG_COLUMNS. */
+enum { LOG_NAME_SLOTS = 1 << 15 };
 
 /* What each column of a plain row is, in file order. */
 enum log_fast_kind { LOG_FAST_SKIP, LOG_FAST_TIME, LOG_FAST_VALUE };
@@ -34,6 +38,7 @@ struct bl_log_reader {
     struct log_dialect dialect;
     struct bl_log_info info;
     struct log_channel *channel; /* one per info.column */
+    uint32_t *name_at;           /* columns by name: place + 1; 0: free */
     int64_t *channel_of;         /* by column of the file; -1: time or date */
     double *matrix;
     const double **value; /* what a block shows */
