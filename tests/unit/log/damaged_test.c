@@ -312,6 +312,35 @@ static void a_row_left_out_counts_where_rows_are_counted(void **state)
     table_finish(&table);
 }
 
+/* The same behind the head of the file, where plain rows are read by a short
+   way: rows every 10 ms, of which number 3000 has no time. */
+static void a_row_left_out_among_plain_ones_is_told(void **state)
+{
+    (void)state;
+    enum { ROWS = 5000, BAD = 3000 };
+    const size_t room = (size_t)ROWS * 32 + 64;
+    char *text = malloc(room);
+    assert_non_null(text);
+    size_t at = (size_t)snprintf(text, room, "time [s],P [kPa],Q [kPa]\n");
+    for (int i = 0; i < ROWS; i++) {
+        at += (size_t)(i == BAD
+                           ? snprintf(text + at, room - at, "none,1.5,2\n")
+                           : snprintf(text + at, room - at, "%d.%02d,%d.5,%d\n",
+                                      i / 100, i % 100, i % 90, i % 70));
+    }
+    struct table table = table_memory(text, at, NULL);
+    assert_int_equal(table.status, BL_OK);
+    assert_int_equal(table.rows, ROWS - 1);
+    assert_int_equal(table.info->damages, 1);
+    assert_int_equal(table.info->damage[0].at.from_ns,
+                     (int64_t)(BAD - 1) * 10000000);
+    assert_int_equal(table.info->damage[0].at.until_ns,
+                     (int64_t)(BAD + 1) * 10000000);
+    assert_false(table.info->after_damage);
+    table_finish(&table);
+    free(text);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -323,6 +352,7 @@ int main(void)
         cmocka_unit_test(a_line_over_the_limit_is_left_out),
         cmocka_unit_test(where_rows_are_left_out_is_told),
         cmocka_unit_test(a_row_left_out_counts_where_rows_are_counted),
+        cmocka_unit_test(a_row_left_out_among_plain_ones_is_told),
         cmocka_unit_test(options_that_are_no_values_are_refused),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
