@@ -128,8 +128,9 @@ function thirdSentence() {
     f.severity === 'warning');
   if (faults.length || warnings.length) {
     const first = (faults[0] || warnings[0]);
-    return count(faults.length, 'fault') + ' and ' +
-      count(warnings.length, 'warning') + ' were found; first of them: ' +
+    const seen = [faults.length ? count(faults.length, 'fault') : '',
+      warnings.length ? count(warnings.length, 'warning') : ''].filter(Boolean);
+    return 'Found: ' + seen.join(' and ') + '; first: ' +
       (first.unit ? unitName(first.unit) + ': ' : '') + findingText(first);
   }
   const slow = slowestFill();
