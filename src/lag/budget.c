@@ -67,8 +67,10 @@ struct bl_uncertainty bl_budget_passage(const struct bl_track *track,
         .sampling = passage->u_sampling_s,
         .resolution =
             sqrt(square(passage->u_resolution_s) + square(track->u_stamp_s)),
-        .gain = NAN,
-        .zero = NAN,
+        /* A bus value has neither; of a channel they are unknown until there is
+           a slope. */
+        .gain = track->channel == NULL ? 0 : NAN,
+        .zero = track->channel == NULL ? 0 : NAN,
         .delay = track->channel == NULL ? 0 : track->u_delay_s,
     };
     const double slope = fabs(passage->slope);

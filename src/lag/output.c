@@ -234,7 +234,12 @@ static struct bl_time_point rise_start(const struct reading *r)
                                  .u_sampling_s = foot.u_model_s,
                                  .flags = foot.flags};
     const struct bl_level_origin origin = {.fraction = NAN};
-    return point(r, &p, &origin, BL_REASON_NOT_FITTED);
+    struct bl_time_point start = point(r, &p, &origin, BL_REASON_NOT_FITTED);
+    /* Where a flat and a rising line meet does not move in time when the
+       channel reads too high or in another proportion. */
+    start.part.gain = 0;
+    start.part.zero = 0;
+    return start;
 }
 
 static void apply_times(struct reading *r)
