@@ -103,8 +103,13 @@ static enum bl_status not_recognised(struct bl_bytes *source, const char *asked,
         found[3 * i + 2] = digits[data[i] & 15];
         found[3 * i + 3] = '\0';
     }
+    bool text = true;
+    for (size_t i = 0; i < 4 && i < size; i++) {
+        text = text && ((data[i] >= ' ' && data[i] <= '~') || data[i] == '\t');
+    }
     return bl_fail_offset(error, BL_FORMAT, name, 0,
-                          "expected %s, found bytes%s", wanted, found);
+                          "expected %s, found bytes%s%s", wanted, found,
+                          text ? ", which is text: is it an analog log?" : "");
 }
 
 static enum bl_status choose_format(const struct bl_bus_format **format,

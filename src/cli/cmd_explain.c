@@ -210,6 +210,8 @@ static int explain_named(const struct arguments *arguments,
     if (message == NULL) {
         if (bl_signal_ref_parse(tables, word, &ref, &error) != BL_OK) {
             (void)cli_fail(&error);
+            cli_say("`brakelag tables show TABLE` lists the messages of a "
+                    "table; a frame is written as 18FEC4C8#00FF00FF00FF00FF");
             return EXIT_USAGE;
         }
         message = ref.signal->message;

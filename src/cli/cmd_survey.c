@@ -2,6 +2,19 @@
 /* survey: what is in recordings, and a draft of a trial file from them. */
 #include "mapping.h"
 
+#include <string.h>
+
+/* A file that is no recording, but called like a trial file. */
+static void say_if_trial(const char *path)
+{
+    const char *end = strrchr(path, '.');
+    if (end != NULL && strcmp(end, ".ini") == 0) {
+        cli_say("survey takes recordings; is this a trial file? `brakelag "
+                "check %s` takes one",
+                path);
+    }
+}
+
 static int add_file(struct bl_survey *survey, const char *path)
 {
     struct bl_bytes *source = NULL;
@@ -13,11 +26,14 @@ static int add_file(struct bl_survey *survey, const char *path)
     }
     bl_bytes_close(source);
     if (status != BL_OK) {
-        return cli_fail(&error);
+        const int code = cli_fail(&error);
+        say_if_trial(path);
+        return code;
     }
     const struct bl_survey_file *file = &survey->file[survey->files - 1];
     if (file->status != BL_OK) {
         cli_say("%s", file->failure);
+        say_if_trial(path);
         /* A cut end is a warning: what came before it was read. */
         return file->status == BL_TRUNCATED ? EXIT_DONE
                                             : cli_exit_code(file->status);

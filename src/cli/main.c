@@ -4,6 +4,7 @@
 
 #include <signal.h>
 #include <string.h>
+#include <unistd.h>
 
 enum { COMMANDS_MAX = 32 };
 
@@ -161,6 +162,13 @@ int cli_unknown_command(const char *name)
     if (near != NULL) {
         return cli_misuse(NULL, "no command '%s'; did you mean '%s'?", name,
                           near);
+    }
+    if (access(name, F_OK) == 0) {
+        return cli_misuse(NULL,
+                          "no command '%s'; a command comes before a file, as "
+                          "in `brakelag measure %s` for a trial file or "
+                          "`brakelag survey %s` for a recording",
+                          name, name, name);
     }
     return cli_misuse(NULL, "no command '%s'", name);
 }

@@ -177,6 +177,7 @@ int arguments_read(struct arguments *arguments, const struct command *command,
                    int argc, char **argv)
 {
     memset(arguments, 0, sizeof(*arguments));
+    arguments->command = command;
     bool options_end = false;
     for (int i = 0; i < argc; i++) {
         if (!options_end && strcmp(argv[i], "--") == 0) {
@@ -198,7 +199,12 @@ int arguments_read(struct arguments *arguments, const struct command *command,
         return cli_misuse(command, "--json and --csv exclude each other");
     }
     if (arguments->words < (size_t)command->least) {
-        return cli_misuse(command, "expected %s", command->words);
+        return cli_misuse(command, "expected %s, found nothing%s",
+                          command->words,
+                          strcmp(command->words, "TRIAL") == 0
+                              ? ": TRIAL is the file that says what was tried "
+                                "and how it was wired"
+                              : "");
     }
     if (command->most >= 0 && arguments->words > (size_t)command->most) {
         return cli_misuse(command, "one word too many: '%s'",

@@ -83,13 +83,14 @@ struct option_values {
     size_t count;
 };
 
+struct command;
+
 struct arguments {
+    const struct command *command;
     struct option_values option[OPTIONS];
     const char **word; /* what is no option, in order */
     size_t words;
 };
-
-struct command;
 
 /*
  * Read argv[0..argc) for `command`. On misuse says so and returns an exit

@@ -6,6 +6,7 @@
  */
 #include "cli.h"
 
+#include <errno.h>
 #include <signal.h>
 #include <string.h>
 #include <sys/stat.h>
@@ -49,11 +50,16 @@ int cli_open(struct bl_output **out, const struct arguments *arguments)
     if (is_file(path)) {
         cli_hold_signals();
     }
+    errno = 0;
     if (bl_output_open(out, path, &error) == BL_OK) {
         return EXIT_DONE;
     }
+    const bool no_folder = errno == ENOENT;
     cli_let_signals();
     (void)cli_fail(&error);
+    if (no_folder) {
+        cli_say("the folder of --output must exist");
+    }
     return EXIT_SYSTEM;
 }
 

@@ -72,8 +72,11 @@ int cli_misuse(const struct command *command, const char *format, ...)
     if (command == NULL) {
         fputs("`brakelag help` lists the commands\n", stderr);
     } else {
-        fprintf(stderr, "usage: brakelag %s [OPTION]...%s%s\n", command->name,
-                command->words[0] == '\0' ? "" : " ", command->words);
+        fprintf(stderr,
+                "usage: brakelag %s [OPTION]...%s%s\n"
+                "`brakelag help %s` tells more\n",
+                command->name, command->words[0] == '\0' ? "" : " ",
+                command->words, command->name);
     }
     return EXIT_USAGE;
 }

@@ -16,6 +16,9 @@ int cli_read_trial(struct bl_trial **out, const char *path,
         cli_say_notes(arguments, path, &(*out)->notes);
     } else if (mistakes.count > 0) {
         cli_say_mistakes(path, &mistakes);
+        cli_say("%s is not used; docs/trial-file.md explains every key, "
+                "`brakelag survey --write-trial` drafts such a file",
+                path);
         code = EXIT_USAGE;
     } else {
         code = cli_fail(&error);

@@ -5,6 +5,8 @@
 
 #include <string.h>
 
+enum { RUNS_TEXT = 200 };
+
 bool cli_run_chosen(const struct bl_trial *trial, size_t index,
                     const struct arguments *arguments)
 {
@@ -17,14 +19,35 @@ bool cli_run_chosen(const struct bl_trial *trial, size_t index,
     return wanted->count == 0;
 }
 
+/* "P1, U1, ...", as many as fit. */
+static const char *run_names(const struct bl_trial *trial, char *text,
+                             size_t size)
+{
+    size_t length = 0;
+    text[0] = '\0';
+    for (size_t i = 0; i < trial->runs; i++) {
+        const int more = snprintf(text + length, size - length, "%s%s",
+                                  i == 0 ? "" : ", ", trial->run[i].name);
+        if (more < 0 || (size_t)more + length + sizeof(", ...") > size) {
+            snprintf(text + length, size - length, "%s",
+                     i == 0 ? "..." : ", ...");
+            break;
+        }
+        length += (size_t)more;
+    }
+    return text;
+}
+
 int cli_check_runs(const struct command *command, const struct bl_trial *trial,
                    const struct arguments *arguments)
 {
     const struct option_values *wanted = &arguments->option[OPTION_RUN];
     for (size_t i = 0; i < wanted->count; i++) {
         if (bl_trial_run_index(trial, wanted->item[i]) < 0) {
-            return cli_misuse(command, "--run: %s has no run '%s'", trial->path,
-                              wanted->item[i]);
+            char names[RUNS_TEXT];
+            return cli_misuse(command, "--run: %s has no run '%s', it has %s",
+                              trial->path, wanted->item[i],
+                              run_names(trial, names, sizeof(names)));
         }
     }
     return EXIT_DONE;
@@ -88,7 +111,11 @@ int cli_measure_run(struct cli_run *run, const struct bl_trial *trial,
         return cli_worse(code, cli_fail(&run->error));
     }
     if (run->lag->applications == 0) {
-        cli_say("run %s: no application was found", trial->run[index].name);
+        const bool checks = arguments->command->run == cmd_check;
+        cli_say("run %s: no application was found%s%s%s",
+                trial->run[index].name, checks ? "" : "; `brakelag check ",
+                checks ? "" : trial->path,
+                checks ? "" : "` says what to look at");
         code = cli_worse(code, EXIT_NO_DATA);
     }
     return code;

@@ -263,6 +263,9 @@ static void write_log_file(const struct page *page)
 {
     const struct bl_survey_file *file = page->file;
     char a[NUMBER_SIZE];
+    if (file->rows == 0) {
+        return; /* why, has been said */
+    }
     bl_output_format(
         page->output,
         "  rows every %s ms (median), %llu late, %llu jumps back\n",

@@ -114,7 +114,8 @@ void bl_trial_check_channels(struct reading *r)
     const struct bl_trial *t = r->trial;
     for (size_t i = 0; i < t->channels; i++) {
         const struct bl_trial_channel *channel = &t->channel[i];
-        if (!used(t, (long)i)) {
+        /* A switch may be there to tie clocks. */
+        if (!used(t, (long)i) && channel->quantity != BL_QUANTITY_SWITCH) {
             bl_trial_remark(r, "channel-unused", channel->line,
                             "channel '%s' is described but no unit uses it",
                             channel->name);

@@ -116,6 +116,14 @@ static void prepare(struct feeder *f, const struct bl_line *line, char *out,
                     size_t room)
 {
     out[0] = '\0';
+    if (f->r->sections == 0 && memchr(line->text, '\0', line->length) != NULL) {
+        bl_trial_mistake(f->r, "not-text", f->line,
+                         "expected a trial file, which is UTF-8 text, found "
+                         "bytes of 0: this is a recording, or text that was "
+                         "saved as UTF-16");
+        f->r->binary = true;
+        return;
+    }
     if (!bl_trial_text_good(line->text, line->length)) {
         bl_trial_mistake(f->r, "not-text", f->line,
                          "expected UTF-8 text without control characters, "
@@ -154,7 +162,7 @@ static char *feed(char *text, int size, void *user)
     const enum bl_status status = r->status == BL_OK
                                       ? bl_lines_next(&f->lines, &line, &error)
                                       : r->status;
-    if (r->status != BL_OK || size <= LINE_END) {
+    if (r->status != BL_OK || r->binary || size <= LINE_END) {
         return NULL;
     }
     text[0] = '\0';

@@ -50,6 +50,7 @@ struct reading {
     struct bl_error *error;
     size_t recording_capacity;
     bool tables_failed; /* signals cannot be judged then */
+    bool binary;        /* no text at all: one mistake says so */
 };
 
 /* One row of the key table. `set` parses the entry into the object of its

@@ -56,7 +56,7 @@ static void read_all(struct reading *r, struct bl_bytes *source)
     if (r->status == BL_OK) {
         r->status = bl_bytes_finish(source, &stored, r->error);
     }
-    if (r->status != BL_OK) {
+    if (r->status != BL_OK || r->binary) {
         return;
     }
     memcpy(r->trial->sha256, stored.sha256, sizeof(r->trial->sha256));

@@ -5,6 +5,8 @@
 #include <math.h>
 
 static const double moved_kpa = 20;      /* the least command that counts */
+static const double most_kpa = 2000;     /* twice what brakes hold */
+static const double bar_kpa = 2;         /* moved so much: is it in bar? */
 static const int64_t slow_ns = 10000000; /* 100 Hz: 3 ms standard */
 static const double dip_fraction = 0.8;  /* of the middle voltage */
 
@@ -15,7 +17,16 @@ static void check_motion(struct bl_checking *c, const char *name,
     static const char wiring[] =
         "check plug, supply and hose of the transducer; press the pedal again";
     if (channel->quantity == BL_QUANTITY_PRESSURE) {
-        const bool moved = r->largest - r->smallest >= moved_kpa;
+        const double height = r->largest - r->smallest;
+        const bool moved = height >= moved_kpa;
+        if (r->largest > most_kpa || (!moved && height >= bar_kpa)) {
+            bl_check_add(c, "unit", BL_CHECK_NOT_READY,
+                         "check `measured_in` and `scale` of this channel: is "
+                         "its column in another unit, as bar or kPa?",
+                         "%s: %.1f to %.1f kPa is not what a brake does", name,
+                         r->smallest, r->largest);
+            return;
+        }
         bl_check_add(c, "moved", moved ? BL_CHECK_GOOD : BL_CHECK_NOT_READY,
                      moved ? "" : wiring, "%s: %s, %.1f to %.1f kPa", name,
                      moved ? "moved" : "did not move", r->smallest, r->largest);

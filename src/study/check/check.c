@@ -58,9 +58,10 @@ static void check_recording(struct bl_checking *c, size_t i)
     const char *name = c->trial->recording[r->recording].name;
     if (r->status != BL_OK) {
         bl_check_add(c, "recording", BL_CHECK_NOT_READY,
-                     "record again; let the recorder close its file before "
-                     "it loses power",
-                     "%s: damaged: %.150s", name, r->failure);
+                     "see whether the trial file names the right file; if "
+                     "so, record again and let the recorder close its file "
+                     "before it loses power",
+                     "%.200s", r->failure);
     }
     if (c->clocks == NULL || i >= c->clocks->ties) {
         return;

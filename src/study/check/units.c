@@ -90,14 +90,19 @@ static void check_unit(struct bl_checking *c, const struct bl_unit_lag *unit)
     if (is->number > 0 && c->trial->run[c->into->run].data == BL_STATED_ON) {
         const struct bl_figure *arrival = &unit->demand_arrival;
         const bool seen = arrival->known || clocks_refuse(arrival->reason);
-        bl_check_add(c, "demand", seen ? BL_CHECK_GOOD : BL_CHECK_NOT_READY,
-                     seen ? ""
-                          : "check the tap on this link, its bus name in the "
-                            "trial file and the plug at the coupling",
-                     "unit %s: %s%s", label,
-                     seen ? "electronic demand arrives"
-                          : "no electronic demand: ",
-                     seen ? "" : bl_reason_meaning(arrival->reason));
+        char bus[80] = "";
+        (void)snprintf(bus, sizeof(bus), " on bus %s",
+                       is->bus == NULL ? "" : is->bus);
+        bl_check_add(
+            c, "demand", seen ? BL_CHECK_GOOD : BL_CHECK_NOT_READY,
+            seen ? ""
+                 : "check the tap on this link and the plug at the coupling; "
+                   "`brakelag survey` on the capture lists its buses and the "
+                   "addresses on them: do `bus` and `address` fit?",
+            "unit %s: %s%s", label,
+            seen ? "electronic demand arrives"
+                 : "no electronic demand from the unit in front",
+            seen || is->bus == NULL ? "" : bus);
     }
 }
 
