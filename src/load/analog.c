@@ -76,8 +76,6 @@ options_for(const struct bl_trial *trial,
     return all;
 }
 
-enum { COLUMNS_TEXT = 100 };
-
 static size_t logs_of_run(const struct bl_trial *trial, size_t run)
 {
     size_t count = 0;
@@ -88,29 +86,6 @@ static size_t logs_of_run(const struct bl_trial *trial, size_t run)
     return count;
 }
 
-/* The log says one unit, the trial file another: the trial file counts, but one
-   of them is wrong, and all pressures with it. */
-static void note_contradiction(const struct bl_log_build *b,
-                               const struct bl_trial_channel *channel,
-                               const struct bl_log_column *column)
-{
-    const struct bl_unit *stated = channel->measured_in == NULL
-                                       ? NULL
-                                       : bl_unit_find(channel->measured_in);
-    const struct bl_unit *written =
-        column->unit == NULL ? NULL : bl_unit_find(column->unit);
-    if (stated == NULL || written == NULL ||
-        (stated->quantity == written->quantity &&
-         fabs(stated->factor / written->factor - 1) < 1e-9)) {
-        return;
-    }
-    (void)bl_note_each(
-        &b->into->notes, "unit-contradicts", -1,
-        "channel '%s': the trial file has the column in %s, the log in %s; "
-        "the trial file counts: check 'measured_in'",
-        channel->name, channel->measured_in, column->unit);
-}
-
 /* How a written number becomes the canonical unit. */
 static enum bl_status scaling(const struct bl_log_build *b,
                               const struct bl_trial_channel *channel,
@@ -119,7 +94,7 @@ static enum bl_status scaling(const struct bl_log_build *b,
 {
     out->scale = 1;
     out->zero = 0;
-    note_contradiction(b, channel, column);
+    bl_log_note_contradiction(&b->into->notes, channel, column);
     if (!isnan(channel->scale)) {
         out->scale = channel->scale;
         out->zero = isnan(channel->zero) ? 0 : channel->zero;
@@ -144,27 +119,6 @@ static enum bl_status scaling(const struct bl_log_build *b,
     out->scale = unit->factor;
     out->zero = unit->shift + (isnan(channel->zero) ? 0 : channel->zero);
     return BL_OK;
-}
-
-/* "a, b, c, ...": the columns of a log, as many as fit. */
-static const char *columns_text(const struct bl_log_info *info, char *text,
-                                size_t size)
-{
-    static const char more[] = ", ...";
-    size_t length = 0;
-    text[0] = '\0';
-    for (size_t i = 0; i < info->columns; i++) {
-        const char *name = info->column[i].name;
-        const char *between = i == 0 ? "" : ", ";
-        if (length + strlen(between) + strlen(name) + sizeof(more) > size) {
-            (void)snprintf(text + length, size - length, "%s",
-                           i == 0 ? "others" : more);
-            break;
-        }
-        length += (size_t)snprintf(text + length, size - length, "%s%s",
-                                   between, name);
-    }
-    return text;
 }
 
 static enum bl_status find_columns(struct bl_log_build *b,
@@ -199,7 +153,7 @@ static enum bl_status find_columns(struct bl_log_build *b,
                     &b->into->notes, "column-missing", -1,
                     "channel '%s': there is no column '%s' in %s, which has %s",
                     channel->name, wanted, b->recording->file[0],
-                    columns_text(info, names, sizeof(names)));
+                    bl_log_columns_text(info, names, sizeof(names)));
             }
             continue;
         }

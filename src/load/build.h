@@ -239,4 +239,14 @@ void bl_damage_finish(struct bl_run_data *data);
 enum bl_status bl_samples_describe(struct bl_samples *samples, double step,
                                    struct bl_error *error);
 
+/* Note a column whose unit the log and the trial file tell differently: the
+   trial file counts, but one of them is wrong, and all pressures with it. */
+void bl_log_note_contradiction(struct bl_notes *notes,
+                               const struct bl_trial_channel *channel,
+                               const struct bl_log_column *column);
+/* "a, b, c, ...": the columns of a log, as many as fit. */
+enum { COLUMNS_TEXT = 100 };
+const char *bl_log_columns_text(const struct bl_log_info *info, char *text,
+                                size_t size);
+
 #endif

@@ -1,0 +1,50 @@
+/* SPDX-License-Identifier: MIT */
+/* What is odd about the columns that a trial names, in words. */
+#include "load/build.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+/* The log says one unit, the trial file another: the trial file counts, but one
+   of them is wrong, and all pressures with it. */
+void bl_log_note_contradiction(struct bl_notes *notes,
+                               const struct bl_trial_channel *channel,
+                               const struct bl_log_column *column)
+{
+    const struct bl_unit *stated = channel->measured_in == NULL
+                                       ? NULL
+                                       : bl_unit_find(channel->measured_in);
+    const struct bl_unit *written =
+        column->unit == NULL ? NULL : bl_unit_find(column->unit);
+    if (stated == NULL || written == NULL ||
+        (stated->quantity == written->quantity &&
+         fabs(stated->factor / written->factor - 1) < 1e-9)) {
+        return;
+    }
+    (void)bl_note_each(
+        notes, "unit-contradicts", -1,
+        "channel '%s': the trial file has the column in %s, the log in %s; "
+        "the trial file counts: check 'measured_in'",
+        channel->name, channel->measured_in, column->unit);
+}
+
+const char *bl_log_columns_text(const struct bl_log_info *info, char *text,
+                                size_t size)
+{
+    static const char more[] = ", ...";
+    size_t length = 0;
+    text[0] = '\0';
+    for (size_t i = 0; i < info->columns; i++) {
+        const char *name = info->column[i].name;
+        const char *between = i == 0 ? "" : ", ";
+        if (length + strlen(between) + strlen(name) + sizeof(more) > size) {
+            (void)snprintf(text + length, size - length, "%s",
+                           i == 0 ? "others" : more);
+            break;
+        }
+        length += (size_t)snprintf(text + length, size - length, "%s%s",
+                                   between, name);
+    }
+    return text;
+}
