@@ -66,7 +66,7 @@ def main():
             result = subprocess.run(["sh", "-e", "-c", text], cwd=scratch,
                                     env=env, stdin=subprocess.DEVNULL,
                                     capture_output=True, text=True,
-                                    timeout=120)
+                                    timeout=600)
             wrong = []
             if result.returncode != code:
                 wrong.append("exit %d, expected %d" % (result.returncode, code))
