@@ -119,6 +119,14 @@ int cli_load_run(struct cli_run *run, const struct bl_trial *trial,
 int cli_measure_run(struct cli_run *run, const struct bl_trial *trial,
                     size_t index, const struct arguments *arguments);
 void cli_run_finish(struct cli_run *run);
+/* What a command does with one run; sets *any when that gave something. */
+typedef int (*cli_run_work)(struct bl_result *result,
+                            const struct bl_trial *trial, size_t index,
+                            const struct arguments *arguments, bool *any);
+/* Do so for every run asked for, and write the result. When no run gave
+   anything: EXIT_NO_DATA. */
+int cli_write_runs(const struct bl_trial *trial, cli_run_work work,
+                   const struct arguments *arguments);
 
 /* Studies of a report: of one measured run, and over all runs (lag and seen by
    run, NULL where one could not be measured). */

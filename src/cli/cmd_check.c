@@ -3,12 +3,13 @@
 #include "cli.h"
 
 static int check_run(struct bl_result *result, const struct bl_trial *trial,
-                     size_t index, const struct arguments *arguments)
+                     size_t index, const struct arguments *arguments, bool *any)
 {
     struct cli_run run;
     struct bl_error error;
     struct bl_check *check = NULL;
     bl_error_clear(&error);
+    *any = true;
     int code = cli_measure_run(&run, trial, index, arguments);
     enum bl_status status =
         bl_result_add_run(result, trial, index, run.data, run.clocks, run.lag,
@@ -33,26 +34,10 @@ static int check_run(struct bl_result *result, const struct bl_trial *trial,
 int cmd_check(const struct arguments *arguments)
 {
     struct bl_trial *trial = NULL;
-    struct bl_result *result = NULL;
-    struct bl_error error;
-    bl_error_clear(&error);
     int code = cli_read_trial(&trial, arguments->word[0], arguments);
     if (code == EXIT_DONE) {
-        code = cli_check_runs(cli_command("check"), trial, arguments);
+        code = cli_write_runs(trial, check_run, arguments);
     }
-    if (code == EXIT_DONE &&
-        bl_result_create(&result, trial, &error) != BL_OK) {
-        code = cli_fail(&error);
-    }
-    if (code == EXIT_DONE) {
-        for (size_t i = 0; i < trial->runs; i++) {
-            if (cli_run_chosen(trial, i, arguments)) {
-                code = cli_worse(code, check_run(result, trial, i, arguments));
-            }
-        }
-        code = cli_write_result(result, arguments, code);
-    }
-    bl_result_destroy(result);
     bl_trial_destroy(trial);
     return code;
 }

@@ -51,31 +51,10 @@ static int add_run(struct bl_result *result, const struct bl_trial *trial,
 int cmd_predict(const struct arguments *arguments)
 {
     struct bl_trial *trial = NULL;
-    struct bl_result *result = NULL;
-    struct bl_error error;
-    bool any = false;
-    bl_error_clear(&error);
     int code = cli_read_trial(&trial, arguments->word[0], arguments);
-    if (code != EXIT_DONE) {
-        return code;
+    if (code == EXIT_DONE) {
+        code = cli_write_runs(trial, add_run, arguments);
     }
-    code = cli_check_runs(cli_command("predict"), trial, arguments);
-    if (code != EXIT_DONE) {
-        goto out;
-    }
-    if (bl_result_create(&result, trial, &error) != BL_OK) {
-        code = cli_fail(&error);
-        goto out;
-    }
-    for (size_t i = 0; i < trial->runs; i++) {
-        if (cli_run_chosen(trial, i, arguments)) {
-            code = cli_worse(code, add_run(result, trial, i, arguments, &any));
-        }
-    }
-    code = any ? code : cli_worse(code, EXIT_NO_DATA);
-    code = cli_write_result(result, arguments, code);
-out:
-    bl_result_destroy(result);
     bl_trial_destroy(trial);
     return code;
 }

@@ -6,13 +6,14 @@
 #include <string.h>
 
 static int look(struct bl_result *result, const struct bl_trial *trial,
-                size_t index, const struct arguments *arguments)
+                size_t index, const struct arguments *arguments, bool *any)
 {
     struct cli_run run;
     struct bl_reach *reach = NULL;
     struct bl_error error;
     char why[BL_REACH_TEXT];
     bl_error_clear(&error);
+    *any = true;
     int code = cli_load_run(&run, trial, index, arguments);
     if (run.clocks == NULL) {
         goto out;
@@ -76,33 +77,12 @@ static int expected(const struct bl_trial *trial,
 int cmd_reach(const struct arguments *arguments)
 {
     struct bl_trial *trial = NULL;
-    struct bl_result *result = NULL;
-    struct bl_error error;
-    bl_error_clear(&error);
     int code = cli_read_trial(&trial, arguments->word[0], arguments);
-    if (code != EXIT_DONE) {
-        return code;
+    if (code == EXIT_DONE) {
+        code = has_option(arguments, OPTION_EXPECTED)
+                   ? expected(trial, arguments)
+                   : cli_write_runs(trial, look, arguments);
     }
-    if (has_option(arguments, OPTION_EXPECTED)) {
-        code = expected(trial, arguments);
-        goto out;
-    }
-    code = cli_check_runs(cli_command("reach"), trial, arguments);
-    if (code != EXIT_DONE) {
-        goto out;
-    }
-    if (bl_result_create(&result, trial, &error) != BL_OK) {
-        code = cli_fail(&error);
-        goto out;
-    }
-    for (size_t i = 0; i < trial->runs; i++) {
-        if (cli_run_chosen(trial, i, arguments)) {
-            code = cli_worse(code, look(result, trial, i, arguments));
-        }
-    }
-    code = cli_write_result(result, arguments, code);
-out:
-    bl_result_destroy(result);
     bl_trial_destroy(trial);
     return code;
 }

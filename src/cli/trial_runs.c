@@ -89,17 +89,27 @@ static void say_run_notes(const struct arguments *arguments, const char *run,
     }
 }
 
-int cli_measure_run(struct cli_run *run, const struct bl_trial *trial,
-                    size_t index, const struct arguments *arguments)
+/* Load and tie; what is known so far is told by the caller. */
+static enum bl_status load_and_tie(struct cli_run *run,
+                                   const struct bl_trial *trial, size_t index,
+                                   int *code)
 {
     memset(run, 0, sizeof(*run));
     bl_error_clear(&run->error);
-    int code = EXIT_DONE;
+    *code = EXIT_DONE;
     enum bl_status status = bl_load_run(&run->data, trial, index, &run->error);
     if (status == BL_OK) {
-        code = say_damage(run->data);
+        *code = say_damage(run->data);
         status = bl_clock_tie_run(&run->clocks, trial, run->data, &run->error);
     }
+    return status;
+}
+
+int cli_measure_run(struct cli_run *run, const struct bl_trial *trial,
+                    size_t index, const struct arguments *arguments)
+{
+    int code;
+    enum bl_status status = load_and_tie(run, trial, index, &code);
     if (status == BL_OK) {
         status = bl_measure_run(&run->lag, trial, run->data, run->clocks,
                                 &run->error);
@@ -121,6 +131,17 @@ int cli_measure_run(struct cli_run *run, const struct bl_trial *trial,
     return code;
 }
 
+int cli_load_run(struct cli_run *run, const struct bl_trial *trial,
+                 size_t index, const struct arguments *arguments)
+{
+    int code;
+    const enum bl_status status = load_and_tie(run, trial, index, &code);
+    if (run->data != NULL) {
+        say_run_notes(arguments, trial->run[index].name, run);
+    }
+    return status == BL_OK ? code : cli_worse(code, cli_fail(&run->error));
+}
+
 void cli_run_finish(struct cli_run *run)
 {
     bl_run_lag_destroy(run->lag);
@@ -129,19 +150,27 @@ void cli_run_finish(struct cli_run *run)
     memset(run, 0, sizeof(*run));
 }
 
-int cli_load_run(struct cli_run *run, const struct bl_trial *trial,
-                 size_t index, const struct arguments *arguments)
+int cli_write_runs(const struct bl_trial *trial, cli_run_work work,
+                   const struct arguments *arguments)
 {
-    memset(run, 0, sizeof(*run));
-    bl_error_clear(&run->error);
-    int code = EXIT_DONE;
-    enum bl_status status = bl_load_run(&run->data, trial, index, &run->error);
-    if (status == BL_OK) {
-        code = say_damage(run->data);
-        status = bl_clock_tie_run(&run->clocks, trial, run->data, &run->error);
+    struct bl_result *result = NULL;
+    struct bl_error error;
+    bool any = false;
+    bl_error_clear(&error);
+    int code = cli_check_runs(arguments->command, trial, arguments);
+    if (code != EXIT_DONE) {
+        return code;
     }
-    if (run->data != NULL) {
-        say_run_notes(arguments, trial->run[index].name, run);
+    if (bl_result_create(&result, trial, &error) != BL_OK) {
+        return cli_fail(&error);
     }
-    return status == BL_OK ? code : cli_worse(code, cli_fail(&run->error));
+    for (size_t i = 0; i < trial->runs; i++) {
+        if (cli_run_chosen(trial, i, arguments)) {
+            code = cli_worse(code, work(result, trial, i, arguments, &any));
+        }
+    }
+    code = any ? code : cli_worse(code, EXIT_NO_DATA);
+    code = cli_write_result(result, arguments, code);
+    bl_result_destroy(result);
+    return code;
 }
