@@ -184,6 +184,41 @@ static void write_units(struct draft *draft)
     }
 }
 
+enum { PLAIN_MAX = 33 };
+
+/* Letters, digits and underscores from the start, then nothing or a unit in
+   brackets; 0: another form. */
+static size_t plain_length(const char *name)
+{
+    const size_t length = strspn(name, "abcdefghijklmnopqrstuvwxyz"
+                                       "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
+                                       "0123456789_");
+    const char *rest = name + length + strspn(name + length, " ");
+    return *rest == '\0' || *rest == '[' || *rest == '(' ? length : 0;
+}
+
+/* The column's name without a unit in brackets, where that can name a channel
+   and no other column of the log is called so. */
+static bool plain_name(const struct bl_survey_file *file,
+                       const struct bl_survey_column *column,
+                       char plain[PLAIN_MAX])
+{
+    const size_t length = plain_length(column->name);
+    if (length == 0 || length >= PLAIN_MAX) {
+        return false;
+    }
+    for (size_t i = 0; i < file->columns; i++) {
+        const struct bl_survey_column *other = &file->column[i];
+        if (other != column && plain_length(other->name) == length &&
+            strncmp(other->name, column->name, length) == 0) {
+            return false;
+        }
+    }
+    memcpy(plain, column->name, length);
+    plain[length] = '\0';
+    return true;
+}
+
 static void write_channel(struct draft *draft, size_t log,
                           const struct bl_survey_file *file,
                           const struct bl_survey_column *column)
@@ -204,7 +239,11 @@ static void write_channel(struct draft *draft, size_t log,
                              bl_oddity_meaning(bl_oddity_at(i)));
         }
     }
-    bl_output_format(output, "%s[channel c%zu", off, column->index + 1);
+    char plain[PLAIN_MAX];
+    if (!plain_name(file, column, plain)) {
+        (void)snprintf(plain, sizeof(plain), "c%zu", column->index + 1);
+    }
+    bl_output_format(output, "%s[channel %s", off, plain);
     if (draft->logs > 1) {
         bl_output_format(output, "_%zu]\n%slog = %s\n", log, off, file->path);
     } else {
