@@ -83,9 +83,9 @@ def run(tool, case, update):
         try:
             result = subprocess.run(["sh", os.path.join(case, "cmd")], cwd=work,
                                     env=env, stdin=subprocess.DEVNULL,
-                                    capture_output=True, timeout=60)
+                                    capture_output=True, timeout=240)
         except subprocess.TimeoutExpired:
-            return ["took over 60 s"], None
+            return ["took over 240 s"], None
     if result.returncode == 77:
         return None, "this system lacks what the case needs"
     found = {"exit": b"%d\n" % result.returncode, "stdout": result.stdout,
