@@ -41,6 +41,7 @@ struct bl_reach_gap {
     double from_s, length_s; /* s after the run's t0 */
     int application;         /* 0: outside all */
     enum bl_gap_kind kind;
+    bool to_end; /* no further frame until the recording's end */
 };
 
 /* Demand frames of one application, and how many more there should be. */
@@ -78,6 +79,8 @@ struct bl_reach_unit {
     const struct bl_signal *signal;
     size_t recording; /* index in bl_run_data.recording */
     char bus[64];
+    uint32_t id;   /* of its frames */
+    bool extended; /* 29 bits: source and destination are said */
     uint8_t source, destination;
     uint64_t frames;
     double least_s, median_s, most_s, nominal_s;
@@ -106,7 +109,7 @@ struct bl_reach_unit {
 
     struct bl_reach_status *status;
     size_t statuses;
-    uint64_t status_frames; /* of all it sends on its link */
+    uint64_t status_frames; /* of all that it sends on its own link */
     bool has_name;
     struct bl_name name;
 
@@ -114,7 +117,9 @@ struct bl_reach_unit {
     size_t follows_count;
     enum bl_follows follows;
 
-    double volts_least, volts_least_s; /* while braking; NaN */
+    /* Least of the middle values of a tenth of a second each while an
+       application is on, its standard uncertainty and time; NaN. */
+    double volts_least, u_volts, volts_least_s;
     const char *called;      /* name of the characteristic; NULL: none fits */
     bool called_known;       /* false: cannot tell */
     const char *towing_kind; /* static text: what the unit in front looked like
@@ -123,7 +128,8 @@ struct bl_reach_unit {
 
 struct bl_reach {
     size_t run;
-    bool declared_off; /* power or data off: no demand is expected */
+    bool declared_off;       /* power or data off: no demand is expected */
+    bool applications_known; /* a command was found in the run */
     struct bl_reach_unit *unit;
     size_t units;
     struct bl_findings findings;

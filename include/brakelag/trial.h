@@ -196,8 +196,10 @@ struct bl_trial_limit {
 /* [expect]; NaN or unset fields are not expected. */
 struct bl_trial_expect {
     bool reach;
-    double gap_max_s, coupling_delay_max_s;
-    int line; /* 0: no such section */
+    double gap_max_s, coupling_delay_max_s, lost_max_fraction,
+        first_valid_max_s;
+    double voltage_min_v; /* at the last unit of a combination */
+    int line;             /* 0: no such section */
 };
 
 /* [log NAME]: how to read a log; NAME is a file name as written in `logs`, or

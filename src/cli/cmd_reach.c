@@ -25,6 +25,8 @@ static int look(struct bl_result *result, const struct bl_trial *trial,
         char line[1024];
         cli_say("run %s: %s", trial->run[index].name,
                 bl_error_line(&run.error, line, sizeof(line)));
+        code =
+            run.error.status == BL_TRIAL ? cli_worse(code, EXIT_USAGE) : code;
     }
     if (bl_reach_run(&reach, trial, run.data, run.clocks, run.lag, &error) !=
             BL_OK ||

@@ -160,22 +160,29 @@ enum bl_status bl_demand_series(const struct bl_bus_series **out,
     return bl_demand_find(out, &fit, trial, data, unit, error);
 }
 
+bool bl_demand_own(const struct bl_trial *trial, size_t unit,
+                   const struct bl_bus_series *s)
+{
+    const struct bl_trial_unit *self = &trial->unit[unit];
+    const bool nameless = self->address < 0 || sender_of(s) < 0;
+    if (!bl_demand_on_bus(s->bus, self->bus)) {
+        return false;
+    }
+    return nameless ? s->signal->message->direction == BL_DIRECTION_UP &&
+                          own_bus(trial, unit)
+                    : sender_of(s) == self->address;
+}
+
 const struct bl_bus_series *bl_demand_report(const struct bl_trial *trial,
                                              const struct bl_run_data *data,
                                              size_t unit)
 {
-    const struct bl_trial_unit *self = &trial->unit[unit];
     const struct bl_bus_series *found = NULL;
     for (size_t i = 0; i < data->series_count; i++) {
         const struct bl_bus_series *s = &data->series[i];
-        const bool nameless = self->address < 0 || sender_of(s) < 0;
-        const bool own =
-            nameless ? s->signal->message->direction == BL_DIRECTION_UP &&
-                           own_bus(trial, unit)
-                     : sender_of(s) == self->address;
-        if (s->signal->role == BL_ROLE_BRAKE_ACTIVE && own &&
-            bl_demand_on_bus(s->bus, self->bus) &&
+        if (s->signal->role == BL_ROLE_BRAKE_ACTIVE &&
             s->steps.frames > s->steps.not_valid &&
+            bl_demand_own(trial, unit, s) &&
             (found == NULL ||
              s->steps.interval_ns < found->steps.interval_ns)) {
             found = s;

@@ -30,6 +30,10 @@ enum bl_status bl_demand_series(const struct bl_bus_series **out,
                                 const struct bl_trial *trial,
                                 const struct bl_run_data *data, size_t unit,
                                 struct bl_error *error);
+/* Is it a series of the unit's own words on its link? Frames that name nobody
+   are, where they go forwards on a link of its own. */
+bool bl_demand_own(const struct bl_trial *trial, size_t unit,
+                   const struct bl_bus_series *series);
 /* The unit's own report that it brakes: the series with the shortest interval;
    NULL where none was seen. */
 const struct bl_bus_series *bl_demand_report(const struct bl_trial *trial,

@@ -67,10 +67,12 @@ static double delay_or(const struct bl_track *track)
     return isnan(track->u_delay_s) ? unsaid_s : 0;
 }
 
+/* `told`: a demand came, be it at a time that cannot be held against the log's:
+   then the air is not known to be what the unit waited for. */
 static void by_lead(struct bl_follow *into, const struct bl_unit_lag *lag,
                     const struct bl_response_time *response,
                     const struct bl_track *control,
-                    const struct bl_time_point *air)
+                    const struct bl_time_point *air, bool told)
 {
     if (bl_clock_allows(control, response->track, air->ns,
                         response->point.ns) != BL_REASON_NONE) {
@@ -89,8 +91,9 @@ static void by_lead(struct bl_follow *into, const struct bl_unit_lag *lag,
         return;
     }
     const bool behind_demand =
-        !lag->demand_arrival.known || !lag->response.known ||
-        lag->response.s - lag->demand_arrival.s > VALVE_S + 4 * u;
+        lag->demand_arrival.known && lag->response.known
+            ? lag->response.s - lag->demand_arrival.s > VALVE_S + 4 * u
+            : !told;
     if (-into->lead_s > 4 * u && -into->lead_s < VALVE_S && behind_demand) {
         into->by_lead = BL_FOLLOWS_AIR;
     }
@@ -120,5 +123,5 @@ void bl_follow_measure(struct bl_unit_lag *out,
         into->by_level = BL_FOLLOWS_DATA;
         return;
     }
-    by_lead(into, out, response, control, &air);
+    by_lead(into, out, response, control, &air, tracks->demand_point.known);
 }

@@ -49,6 +49,7 @@ static json_t *gaps(struct bl_tree *tree, const struct bl_reach_unit *unit)
         bl_tree_number(tree, object, "application",
                        gap->application > 0 ? gap->application : NAN);
         bl_tree_text(tree, object, "stopped", bl_gap_kind_name(gap->kind));
+        bl_tree_bool(tree, object, "to_end", gap->to_end);
         bl_tree_append(tree, array, object);
     }
     return array;
@@ -75,6 +76,9 @@ static json_t *invalid(struct bl_tree *tree, const struct bl_reach_unit *unit)
     bl_tree_count(tree, object, "error", unit->error);
     bl_tree_count(tree, object, "other", unit->other_invalid);
     bl_tree_count(tree, object, "in_applications", unit->invalid_braking);
+    bl_tree_number(tree, object, "first_application",
+                   unit->invalid_application > 0 ? unit->invalid_application
+                                                 : NAN);
     return object;
 }
 
@@ -89,8 +93,7 @@ static json_t *value(struct bl_tree *tree, const struct bl_reach_unit *unit)
     return object;
 }
 
-static json_t *demand(struct bl_tree *tree, const struct bl_trial *trial,
-                      const struct bl_reach_unit *unit)
+static json_t *demand(struct bl_tree *tree, const struct bl_reach_unit *unit)
 {
     json_t *object = bl_tree_object(tree);
     bl_tree_bool(tree, object, "present", unit->found);
@@ -101,8 +104,14 @@ static json_t *demand(struct bl_tree *tree, const struct bl_trial *trial,
     bl_tree_text(tree, object, "signal", unit->signal->name);
     bl_tree_bool(tree, object, "split", unit->split);
     bl_tree_bool(tree, object, "other_address", unit->other_address);
-    bl_tree_count(tree, object, "from_address", unit->source);
-    bl_tree_count(tree, object, "to_address", unit->destination);
+    char id[16];
+    (void)snprintf(id, sizeof(id), unit->extended ? "%08X" : "%03X",
+                   (unsigned)unit->id);
+    bl_tree_text(tree, object, "id", id);
+    bl_tree_number(tree, object, "from_address",
+                   unit->extended ? unit->source : NAN);
+    bl_tree_number(tree, object, "to_address",
+                   unit->extended ? unit->destination : NAN);
     bl_tree_count(tree, object, "frames", unit->frames);
     bl_tree_put(tree, object, "interval", interval(tree, unit));
     bl_tree_count(tree, object, "lost", unit->lost);
@@ -117,8 +126,6 @@ static json_t *demand(struct bl_tree *tree, const struct bl_trial *trial,
     bl_tree_put(tree, object, "added", figure(tree, &unit->added));
     bl_tree_number(tree, object, "worst_delay_s", unit->worst_delay_s);
     bl_tree_count(tree, object, "edges", unit->edges);
-    bl_tree_number(tree, object, "gap_max_s",
-                   trial->expect.line > 0 ? trial->expect.gap_max_s : NAN);
     return object;
 }
 
@@ -133,6 +140,7 @@ static json_t *statuses(struct bl_tree *tree, const struct bl_reach_unit *unit)
         bl_tree_text(tree, object, "signal", is->signal->name);
         bl_tree_count(tree, object, "frames", is->frames);
         bl_tree_count(tree, object, "on", is->on);
+        bl_tree_count(tree, object, "off", is->frames - is->on - is->not_valid);
         bl_tree_count(tree, object, "not_valid", is->not_valid);
         bl_tree_bool(tree, object, "on_in_application", is->on_in_application);
         bl_tree_append(tree, array, object);
@@ -157,6 +165,40 @@ static json_t *follow(struct bl_tree *tree, const struct bl_reach_unit *unit)
     return array;
 }
 
+static void name_members(struct bl_tree *tree, json_t *object,
+                         const struct bl_name *name)
+{
+    char raw[20];
+    (void)snprintf(raw, sizeof(raw), "%016llX", (unsigned long long)name->raw);
+    bl_tree_text(tree, object, "name", raw);
+    bl_tree_count(tree, object, "manufacturer", name->manufacturer);
+    bl_tree_count(tree, object, "function", name->function);
+    bl_tree_count(tree, object, "identity", name->identity);
+}
+
+static json_t *said(struct bl_tree *tree, const struct bl_reach_unit *unit)
+{
+    json_t *object = bl_tree_object(tree);
+    bl_tree_count(tree, object, "frames", unit->status_frames);
+    json_t *claimed = unit->has_name ? bl_tree_object(tree) : json_null();
+    if (unit->has_name) {
+        name_members(tree, claimed, &unit->name);
+    }
+    bl_tree_put(tree, object, "claims", claimed);
+    bl_tree_put(tree, object, "status", statuses(tree, unit));
+    return object;
+}
+
+static json_t *voltage(struct bl_tree *tree, const struct bl_reach_unit *unit)
+{
+    json_t *volts = bl_tree_object(tree);
+    bl_tree_number(tree, volts, "least", unit->volts_least);
+    bl_tree_number(tree, volts, "u", unit->u_volts);
+    bl_tree_text(tree, volts, "unit", "V");
+    bl_tree_number(tree, volts, "at_s", unit->volts_least_s);
+    return volts;
+}
+
 static json_t *unit_object(struct bl_tree *tree, const struct bl_trial *trial,
                            const struct bl_reach_unit *unit)
 {
@@ -170,18 +212,14 @@ static json_t *unit_object(struct bl_tree *tree, const struct bl_trial *trial,
     bl_tree_put(tree, object, "why", why);
     bl_tree_text(tree, object, "bus", unit->bus);
     bl_tree_bool(tree, object, "tapped", unit->tapped);
-    bl_tree_put(tree, object, "demand", demand(tree, trial, unit));
+    bl_tree_put(tree, object, "demand", demand(tree, unit));
     bl_tree_text(tree, object, "follows", bl_follows_name(unit->follows));
     bl_tree_put(tree, object, "follows_by_application", follow(tree, unit));
-    bl_tree_put(tree, object, "status", statuses(tree, unit));
+    bl_tree_put(tree, object, "said", said(tree, unit));
     bl_tree_text(tree, object, "called_for",
                  unit->called_known ? unit->called : NULL);
     bl_tree_text(tree, object, "towing_kind", unit->towing_kind);
-    json_t *volts = bl_tree_object(tree);
-    bl_tree_number(tree, volts, "least", unit->volts_least);
-    bl_tree_text(tree, volts, "unit", "V");
-    bl_tree_number(tree, volts, "at_s", unit->volts_least_s);
-    bl_tree_put(tree, object, "voltage_while_braking", volts);
+    bl_tree_put(tree, object, "voltage_while_braking", voltage(tree, unit));
     return object;
 }
 
@@ -255,16 +293,10 @@ static json_t *names(struct bl_tree *tree, const struct bl_trial *trial,
     json_t *array = bl_tree_array(tree);
     for (size_t i = 0; i < data->links.names; i++) {
         const struct bl_link_name *is = &data->links.name[i];
-        char raw[20];
         json_t *object = bl_tree_object(tree);
         link_place(tree, object, trial, data, is->recording, is->bus);
         bl_tree_count(tree, object, "address", is->source);
-        (void)snprintf(raw, sizeof(raw), "%016llX",
-                       (unsigned long long)is->name.raw);
-        bl_tree_text(tree, object, "name", raw);
-        bl_tree_count(tree, object, "manufacturer", is->name.manufacturer);
-        bl_tree_count(tree, object, "function", is->name.function);
-        bl_tree_count(tree, object, "identity", is->name.identity);
+        name_members(tree, object, &is->name);
         bl_tree_count(tree, object, "claims", is->claims);
         bl_tree_append(tree, array, object);
     }
@@ -299,6 +331,8 @@ static json_t *finding(struct bl_tree *tree, const struct bl_trial *trial,
                               : bl_trial_unit_label(&trial->unit[is->unit],
                                                     label, sizeof(label)));
     bl_tree_text(tree, object, "severity", bl_severity_name(is->severity));
+    bl_tree_text(tree, object, "shown",
+                 is->shown == BL_SHOWN_FOUND ? "found" : "cannot-tell");
     bl_tree_text(tree, object, "text", is->text);
     json_t *evidence = bl_tree_array(tree);
     for (size_t i = 0; i < is->evidences; i++) {
@@ -333,6 +367,7 @@ enum bl_status bl_result_add_reach(struct bl_result *result,
     }
     json_t *object = bl_tree_object(tree);
     bl_tree_text(tree, object, "run", trial->run[reach->run].name);
+    bl_tree_bool(tree, object, "applications_known", reach->applications_known);
     bl_tree_bool(tree, object, "declared_off", reach->declared_off);
     if (trial->expect.line > 0) {
         bl_tree_bool(tree, object, "as_expected",

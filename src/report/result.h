@@ -63,7 +63,7 @@ enum bl_status bl_result_text(const struct bl_result *result,
                               struct bl_output *output,
                               const struct bl_unit *pressure,
                               struct bl_error *error);
-/* text_reach.c: a row per unit and run. */
+/* csv_reach.c: a row per unit and run. */
 void bl_reach_csv(const json_t *root, struct bl_output *output);
 void bl_csv_figures(const struct bl_result *result, struct bl_output *output);
 enum bl_status bl_result_csv(const struct bl_result *result,

@@ -74,6 +74,8 @@ void bl_text_check(struct bl_text *to);
 /* text_compare.c, text_compare_tables.c */
 void bl_text_comparison(struct bl_text *to);
 void bl_text_comparison_tables(struct bl_text *to);
+/* text_reach.c, text_reach_buses.c */
 void bl_text_reach(struct bl_text *to);
+void bl_text_reach_buses(struct bl_text *to, const json_t *run);
 
 #endif

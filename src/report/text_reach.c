@@ -1,23 +1,14 @@
 /* SPDX-License-Identifier: MIT */
-/* The acceptance table: one line per unit, then findings and what else was
-   said on the buses. Also its rows as CSV. */
+/*
+ * The acceptance table of one run: who is reached and what speaks against it,
+ * then what it rests on (frames, value and time, what each unit said), then
+ * findings. What else was on the buses is in text_reach_buses.c.
+ */
 #include "report/text.h"
-
-#include "base/number.h"
 
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
-
-static const char *milliseconds(double s, char *text)
-{
-    char number[BL_TEXT_CELL];
-    if (isnan(s)) {
-        return "-";
-    }
-    (void)snprintf(text, BL_TEXT_CELL, "%s", bl_text_fixed(s * 1e3, 1, number));
-    return text;
-}
 
 static const char *words(const char *verdict)
 {
@@ -30,17 +21,18 @@ static const char *words(const char *verdict)
     return verdict;
 }
 
-static void head(struct bl_table *table)
+static void number_cell(struct bl_table *table, double value, double scale,
+                        int decimals)
 {
-    static const char *const columns[] = {
-        "unit",      "verdict",  "bus",      "from>to", "frames",
-        "median ms", "max ms",   "gaps",     "lost %",  "bad",
-        "diff kPa",  "delay ms", "added ms", "follows", "volts"};
-    for (size_t i = 0; i < sizeof(columns) / sizeof(columns[0]); i++) {
-        bl_table_cell(table, "%s", columns[i]);
-        table->right[i] = i >= 4 && i != 13;
-    }
-    bl_table_row(table);
+    char text[BL_TEXT_CELL];
+    bl_table_cell(table, "%s",
+                  isnan(value) ? "-"
+                               : bl_text_fixed(value * scale, decimals, text));
+}
+
+static void count_cell(struct bl_table *table, uint64_t count)
+{
+    bl_table_cell(table, "%llu", (unsigned long long)count);
 }
 
 static void figure_cell(struct bl_table *table, const json_t *figure)
@@ -56,87 +48,279 @@ static void figure_cell(struct bl_table *table, const json_t *figure)
                   bl_text_fixed(2e3 * bl_tree_get_number(figure, "u_s"), 1, u));
 }
 
-static void unit_row(struct bl_table *table, const json_t *unit)
+static void head(struct bl_table *table, const char *const *column,
+                 size_t columns, size_t left)
+{
+    for (size_t i = 0; i < columns; i++) {
+        bl_table_cell(table, "%s", column[i]);
+        table->right[i] = i >= left;
+    }
+    bl_table_row(table);
+}
+#define HEAD(table, left, ...)                                                 \
+    do {                                                                       \
+        static const char *const columns[] = {__VA_ARGS__};                    \
+        head(table, columns, sizeof(columns) / sizeof(columns[0]), left);      \
+    } while (0)
+
+static void write(struct bl_text *to, struct bl_table *table)
+{
+    to->failed = !bl_table_write(table, to->output, 2) || to->failed;
+}
+
+/* Verdict, and the first of what speaks against it; the rest below. */
+static void verdicts(struct bl_text *to, const json_t *units)
+{
+    struct bl_table table = {0};
+    char text[BL_TEXT_CELL];
+    HEAD(&table, 9, "unit", "verdict", "why");
+    for (size_t u = 0; u < json_array_size(units); u++) {
+        const json_t *unit = json_array_get(units, u);
+        const json_t *why = json_object_get(unit, "why");
+        bl_table_cell(&table, "%s", bl_text_unit(unit, text));
+        bl_table_cell(&table, "%s", words(bl_tree_get_text(unit, "verdict")));
+        for (size_t i = 0; i < json_array_size(why); i++) {
+            if (i > 0) {
+                bl_table_row(&table);
+                bl_table_cell(&table, "%s", "");
+                bl_table_cell(&table, "%s", "");
+            }
+            bl_table_span(&table, "%s",
+                          json_string_value(json_array_get(why, i)));
+        }
+        bl_table_row(&table);
+    }
+    write(to, &table);
+}
+
+static bool present(const json_t *unit)
+{
+    return bl_tree_get_bool(json_object_get(unit, "demand"), "present");
+}
+
+static void address_cells(struct bl_table *table, const json_t *demand)
+{
+    const double from = bl_tree_get_number(demand, "from_address");
+    const double to = bl_tree_get_number(demand, "to_address");
+    bl_table_cell(table, "%s", bl_tree_get_text(demand, "id"));
+    if (isnan(from) || isnan(to)) {
+        bl_table_cell(table, "-");
+    } else {
+        bl_table_cell(table, "%d > %d", (int)from, (int)to);
+    }
+}
+
+static void frame_row(struct bl_table *table, const json_t *unit)
 {
     char text[BL_TEXT_CELL];
     const json_t *demand = json_object_get(unit, "demand");
     const json_t *interval = json_object_get(demand, "interval");
     const json_t *bad = json_object_get(demand, "without_value");
     bl_table_cell(table, "%s", bl_text_unit(unit, text));
-    bl_table_cell(table, "%s", words(bl_tree_get_text(unit, "verdict")));
     bl_table_cell(table, "%s", bl_tree_get_text(unit, "bus"));
-    if (!bl_tree_get_bool(demand, "present")) {
-        bl_table_cell(table, "not present");
-        for (int i = 4; i < 13; i++) {
-            bl_table_cell(table, "-");
-        }
-    } else {
-        bl_table_cell(
-            table, "%02llX>%02llX",
-            (unsigned long long)bl_tree_get_count(demand, "from_address"),
-            (unsigned long long)bl_tree_get_count(demand, "to_address"));
-        bl_table_cell(table, "%llu",
-                      (unsigned long long)bl_tree_get_count(demand, "frames"));
-        bl_table_cell(
-            table, "%s",
-            milliseconds(bl_tree_get_number(interval, "median_s"), text));
-        bl_table_cell(
-            table, "%s",
-            milliseconds(bl_tree_get_number(interval, "most_s"), text));
-        bl_table_cell(table, "%zu",
-                      json_array_size(json_object_get(demand, "gaps")));
-        bl_table_cell(
-            table, "%s",
-            bl_text_fixed(100 * bl_tree_get_number(demand, "lost_share"), 1,
-                          text));
-        bl_table_cell(
-            table, "%llu",
-            (unsigned long long)(bl_tree_get_count(bad, "not_available") +
-                                 bl_tree_get_count(bad, "error") +
-                                 bl_tree_get_count(bad, "other")));
-        const double kpa = bl_tree_get_number(
-            json_object_get(demand, "against_first_hop"), "difference_kpa");
-        bl_table_cell(table, "%s",
-                      isnan(kpa) ? "-" : bl_text_fixed(kpa, 1, text));
-        figure_cell(table, json_object_get(demand, "delay"));
-        figure_cell(table, json_object_get(demand, "added"));
+    if (!present(unit)) {
+        bl_table_span(table, bl_tree_get_bool(unit, "tapped")
+                                 ? "no demand frame on it"
+                                 : "not recorded");
+        bl_table_row(table);
+        return;
     }
-    bl_table_cell(table, "%s", bl_tree_get_text(unit, "follows"));
-    const double volts = bl_tree_get_number(
-        json_object_get(unit, "voltage_while_braking"), "least");
-    bl_table_cell(table, "%s",
-                  isnan(volts) ? "-" : bl_text_fixed(volts, 1, text));
+    address_cells(table, demand);
+    count_cell(table, bl_tree_get_count(demand, "frames"));
+    number_cell(table, bl_tree_get_number(interval, "least_s"), 1e3, 1);
+    number_cell(table, bl_tree_get_number(interval, "median_s"), 1e3, 1);
+    number_cell(table, bl_tree_get_number(interval, "most_s"), 1e3, 1);
+    count_cell(table, json_array_size(json_object_get(demand, "gaps")));
+    number_cell(table, bl_tree_get_number(demand, "lost_share"), 100, 1);
+    count_cell(table, bl_tree_get_count(bad, "not_available"));
+    count_cell(table, bl_tree_get_count(bad, "error") +
+                          bl_tree_get_count(bad, "other"));
+    number_cell(table, bl_tree_get_number(demand, "first_valid_s"), 1, 2);
     bl_table_row(table);
 }
 
-static void whys(struct bl_text *to, const json_t *units)
+static void frames(struct bl_text *to, const json_t *units)
+{
+    struct bl_table table = {0};
+    bl_output_text(to->output, "  Frames of the demand on each unit's link; "
+                               "addresses from > to; intervals in ms\n");
+    HEAD(&table, 4, "unit", "link", "identifier", "from > to", "frames",
+         "least", "median", "most", "gaps", "lost %", "not avail.", "error",
+         "valid after s");
+    for (size_t u = 0; u < json_array_size(units); u++) {
+        frame_row(&table, json_array_get(units, u));
+    }
+    write(to, &table);
+}
+
+/* The first gaps in words; how many more there are. */
+static void gaps(struct bl_text *to, const json_t *unit)
+{
+    enum { SHOWN = 4 };
+    const json_t *all =
+        json_object_get(json_object_get(unit, "demand"), "gaps");
+    const size_t n = json_array_size(all);
+    char text[BL_TEXT_CELL];
+    char from[BL_TEXT_CELL];
+    char length[BL_TEXT_CELL];
+    for (size_t i = 0; i < n && i < SHOWN; i++) {
+        const json_t *gap = json_array_get(all, i);
+        const double application = bl_tree_get_number(gap, "application");
+        bl_output_format(
+            to->output, "    %s: %s s without demand from %s s on",
+            bl_text_unit(unit, text),
+            bl_text_fixed(bl_tree_get_number(gap, "length_s"), 3, length),
+            bl_text_fixed(bl_tree_get_number(gap, "from_s"), 3, from));
+        if (!isnan(application)) {
+            bl_output_format(to->output, ", in application %d",
+                             (int)application);
+        }
+        bl_output_format(to->output, "; what stopped: %s%s\n",
+                         bl_tree_get_text(gap, "stopped"),
+                         bl_tree_get_bool(gap, "to_end")
+                             ? ", until the recording's end"
+                             : "");
+    }
+    if (n > SHOWN) {
+        bl_output_format(to->output, "    %s: %zu more; --json has all\n",
+                         bl_text_unit(unit, text), n - SHOWN);
+    }
+}
+
+static void values(struct bl_text *to, const json_t *units)
+{
+    struct bl_table table = {0};
+    char text[BL_TEXT_CELL];
+    bl_output_text(to->output,
+                   "  Value where settled, and delay in ms, against the first "
+                   "link; added: by this coupling\n");
+    HEAD(&table, 1, "unit", "compared", "differ", "counts", "kPa", "delay",
+         "added", "worst");
+    for (size_t u = 0; u < json_array_size(units); u++) {
+        const json_t *unit = json_array_get(units, u);
+        const json_t *demand = json_object_get(unit, "demand");
+        const json_t *first = json_object_get(demand, "against_first_hop");
+        if (!present(unit)) {
+            continue;
+        }
+        bl_table_cell(&table, "%s", bl_text_unit(unit, text));
+        count_cell(&table, bl_tree_get_count(first, "compared"));
+        count_cell(&table, bl_tree_get_count(first, "differing"));
+        number_cell(&table, bl_tree_get_number(first, "difference_counts"), 1,
+                    0);
+        number_cell(&table, bl_tree_get_number(first, "difference_kpa"), 1, 1);
+        figure_cell(&table, json_object_get(demand, "delay"));
+        figure_cell(&table, json_object_get(demand, "added"));
+        number_cell(&table, bl_tree_get_number(demand, "worst_delay_s"), 1e3,
+                    1);
+        bl_table_row(&table);
+    }
+    write(to, &table);
+}
+
+/* "always", "at times" or "never" of a state that is valid; "-" where it was
+   not sent at all. */
+static const char *state_of(const json_t *unit, enum bl_role role)
+{
+    const json_t *all =
+        json_object_get(json_object_get(unit, "said"), "status");
+    const char *found = "-";
+    for (size_t i = 0; i < json_array_size(all); i++) {
+        const json_t *is = json_array_get(all, i);
+        const uint64_t on = bl_tree_get_count(is, "on");
+        const uint64_t off = bl_tree_get_count(is, "off");
+        if (strcmp(bl_tree_get_text(is, "role"), bl_role_name(role)) == 0 &&
+            on + off > 0) {
+            found = on == 0 ? "never" : off == 0 ? "always" : "at times";
+        }
+    }
+    return found;
+}
+
+static void said_row(struct bl_table *table, const json_t *unit)
+{
+    static const enum bl_role roles[] = {
+        BL_ROLE_BRAKE_ACTIVE,      BL_ROLE_AUTOMATIC_BRAKING,
+        BL_ROLE_SUPPLY_SUFFICIENT, BL_ROLE_ELECTRIC_SUPPLY_SUFFICIENT,
+        BL_ROLE_WARNING_RED,       BL_ROLE_WARNING_AMBER,
+        BL_ROLE_STOP_LAMP_REQUEST};
+    char text[BL_TEXT_CELL];
+    const json_t *volts = json_object_get(unit, "voltage_while_braking");
+    bl_table_cell(table, "%s", bl_text_unit(unit, text));
+    bl_table_cell(table, "%s", bl_tree_get_text(unit, "follows"));
+    for (size_t i = 0; i < sizeof(roles) / sizeof(roles[0]); i++) {
+        bl_table_cell(table, "%s", state_of(unit, roles[i]));
+    }
+    number_cell(table, bl_tree_get_number(volts, "least"), 1, 1);
+    count_cell(table,
+               bl_tree_get_count(json_object_get(unit, "said"), "frames"));
+    bl_table_row(table);
+}
+
+static bool same_start(const json_t *a, const json_t *b)
+{
+    return strcmp(bl_tree_get_text(a, "towing_kind"),
+                  bl_tree_get_text(b, "towing_kind")) == 0 &&
+           strcmp(bl_tree_get_text(a, "called_for"),
+                  bl_tree_get_text(b, "called_for")) == 0;
+}
+
+/* What the messages of the first seconds call for; one line for neighbours that
+   saw the same. */
+static void starts(struct bl_text *to, const json_t *units)
 {
     char text[BL_TEXT_CELL];
     for (size_t u = 0; u < json_array_size(units); u++) {
         const json_t *unit = json_array_get(units, u);
-        const json_t *why = json_object_get(unit, "why");
-        for (size_t i = 0; i < json_array_size(why); i++) {
-            bl_output_format(to->output, "  %s: ", bl_text_unit(unit, text));
-            bl_text_plain(to, json_string_value(json_array_get(why, i)));
-            bl_output_text(to->output, "\n");
-        }
         const char *called = bl_tree_get_text(unit, "called_for");
-        if (called[0] != '\0') {
-            bl_output_format(to->output, "  %s: the messages call for ",
-                             bl_text_unit(unit, text));
-            bl_text_plain(to, called);
-            bl_output_format(to->output, " (%s)\n",
-                             bl_tree_get_text(unit, "towing_kind"));
+        size_t last = u;
+        while (last + 1 < json_array_size(units) &&
+               same_start(unit, json_array_get(units, last + 1))) {
+            last++;
         }
+        if (bl_tree_get_text(unit, "towing_kind")[0] == '\0') {
+            u = last;
+            continue;
+        }
+        bl_output_format(to->output, "    %s", bl_text_unit(unit, text));
+        if (last > u) {
+            bl_output_format(to->output, " to %s",
+                             bl_text_unit(json_array_get(units, last), text));
+        }
+        bl_output_format(to->output, " saw at the start: %s",
+                         bl_tree_get_text(unit, "towing_kind"));
+        if (called[0] != '\0') {
+            bl_output_text(to->output, "; this calls for characteristic ");
+            bl_text_plain(to, called);
+        }
+        bl_output_text(to->output, "\n");
+        u = last;
     }
+}
+
+static void said(struct bl_text *to, const json_t *units)
+{
+    struct bl_table table = {0};
+    bl_output_text(to->output,
+                   "  What each unit did and said; V: least while braking; "
+                   "-: not recorded or not sent\n");
+    HEAD(&table, 9, "unit", "follows", "braking", "automatic", "air supply",
+         "power", "red", "amber", "stop lamp", "V", "own frames");
+    for (size_t u = 0; u < json_array_size(units); u++) {
+        said_row(&table, json_array_get(units, u));
+    }
+    write(to, &table);
+    starts(to, units);
 }
 
 static void findings(struct bl_text *to, const json_t *all)
 {
     for (size_t i = 0; i < json_array_size(all); i++) {
         const json_t *is = json_array_get(all, i);
-        bl_output_format(to->output,
-                         "  %s %s: ", bl_tree_get_text(is, "severity"),
+        const bool sure = strcmp(bl_tree_get_text(is, "shown"), "found") == 0;
+        bl_output_format(to->output, "  %s %s: ",
+                         sure ? bl_tree_get_text(is, "severity")
+                              : "cannot tell",
                          bl_tree_get_text(is, "code"));
         bl_text_plain(to, bl_tree_get_text(is, "text"));
         bl_output_text(to->output, "\n    next: ");
@@ -145,34 +329,16 @@ static void findings(struct bl_text *to, const json_t *all)
     }
 }
 
-static void talk(struct bl_text *to, const json_t *run)
+static void stated(struct bl_text *to, const json_t *run)
 {
-    const json_t *buses = json_object_get(run, "buses");
-    const json_t *codes = json_object_get(run, "trouble_codes");
-    char text[BL_TEXT_CELL];
-    for (size_t i = 0; i < json_array_size(buses); i++) {
-        const json_t *is = json_array_get(buses, i);
-        const double bits = bl_tree_get_number(is, "bits_per_s");
-        bl_output_text(to->output, "  bus ");
-        bl_text_plain(to, bl_tree_get_text(is, "bus"));
-        bl_output_format(
-            to->output, ": %llu frames, %llu error frames, %s kbit/s\n",
-            (unsigned long long)bl_tree_get_count(is, "frames"),
-            (unsigned long long)bl_tree_get_count(is, "error_frames"),
-            isnan(bits) ? "-" : bl_text_fixed(bits * 1e-3, 1, text));
+    const char *why = bl_tree_get_text(run, "not_as_expected");
+    if (json_object_get(run, "as_expected") == NULL) {
+        return;
     }
-    for (size_t i = 0; i < json_array_size(codes); i++) {
-        const json_t *is = json_array_get(codes, i);
-        bl_output_format(to->output, "  address %llu: trouble code SPN %llu ",
-                         (unsigned long long)bl_tree_get_count(is, "address"),
-                         (unsigned long long)bl_tree_get_count(is, "spn"));
-        bl_text_plain(to, bl_tree_get_text(is, "spn_text"));
-        bl_output_format(
-            to->output, " FMI %llu %s, %llu times counted\n",
-            (unsigned long long)bl_tree_get_count(is, "fmi"),
-            bl_tree_get_text(is, "fmi_text"),
-            (unsigned long long)bl_tree_get_count(is, "occurrences"));
-    }
+    bl_output_text(to->output, why[0] == '\0' ? "  As [expect] asks for"
+                                              : "  Not as [expect] asks for: ");
+    bl_text_plain(to, why);
+    bl_output_text(to->output, "\n");
 }
 
 void bl_text_reach(struct bl_text *to)
@@ -181,97 +347,27 @@ void bl_text_reach(struct bl_text *to)
     for (size_t r = 0; r < json_array_size(all); r++) {
         const json_t *run = json_array_get(all, r);
         const json_t *units = json_object_get(run, "units");
-        struct bl_table table = {0};
         bl_output_text(to->output, "\nReach of the demand, run ");
         bl_text_plain(to, bl_tree_get_text(run, "run"));
+        if (bl_tree_get_bool(run, "declared_off")) {
+            bl_output_text(to->output, ", which is declared without power or "
+                                       "data: no demand is expected");
+        } else if (!bl_tree_get_bool(run, "applications_known")) {
+            bl_output_text(to->output, ": no command was found, so nothing "
+                                       "can be said by application");
+        }
         bl_output_text(to->output, "\n");
-        head(&table);
-        for (size_t u = 0; u < json_array_size(units); u++) {
-            unit_row(&table, json_array_get(units, u));
-        }
-        if (!bl_table_write(&table, to->output, 2)) {
-            to->failed = true;
-        }
-        whys(to, units);
+        verdicts(to, units);
+        stated(to, run);
         findings(to, json_object_get(run, "findings"));
-        talk(to, run);
-        const char *why = bl_tree_get_text(run, "not_as_expected");
-        if (why[0] != '\0') {
-            bl_output_text(to->output, "  not as expected: ");
-            bl_text_plain(to, why);
-            bl_output_text(to->output, "\n");
+        if (!bl_tree_get_bool(run, "declared_off")) {
+            frames(to, units);
+            for (size_t u = 0; u < json_array_size(units); u++) {
+                gaps(to, json_array_get(units, u));
+            }
+            values(to, units);
         }
-    }
-}
-
-static void csv_text(struct bl_output *output, const char *text)
-{
-    bl_output_text(output, "\"");
-    for (; *text != '\0'; text++) {
-        if (*text == '"') {
-            bl_output_text(output, "\"");
-        }
-        bl_output_write(output, text, 1);
-    }
-    bl_output_text(output, "\",");
-}
-
-static void csv_number(struct bl_output *output, double value)
-{
-    char text[40];
-    if (!isnan(value)) {
-        bl_output_text(output, bl_number_format(value, BL_TREE_DIGITS, text,
-                                                sizeof(text)));
-    }
-    bl_output_text(output, ",");
-}
-
-static void csv_unit(struct bl_output *output, const json_t *run,
-                     const json_t *unit)
-{
-    const json_t *demand = json_object_get(unit, "demand");
-    const json_t *interval = json_object_get(demand, "interval");
-    const json_t *bad = json_object_get(demand, "without_value");
-    const json_t *first = json_object_get(demand, "against_first_hop");
-    const bool present = bl_tree_get_bool(demand, "present");
-    csv_text(output, bl_tree_get_text(run, "run"));
-    csv_text(output, bl_tree_get_text(unit, "unit"));
-    csv_text(output, bl_tree_get_text(unit, "name"));
-    csv_text(output, bl_tree_get_text(unit, "bus"));
-    csv_text(output, bl_tree_get_text(unit, "verdict"));
-    bl_output_text(output, present ? "yes," : "no,");
-    csv_number(output, present ? bl_tree_get_number(demand, "frames") : NAN);
-    csv_number(output, bl_tree_get_number(interval, "least_s"));
-    csv_number(output, bl_tree_get_number(interval, "median_s"));
-    csv_number(output, bl_tree_get_number(interval, "most_s"));
-    csv_number(output, bl_tree_get_number(demand, "lost_share"));
-    csv_number(output, bl_tree_get_number(bad, "in_applications"));
-    csv_number(output, bl_tree_get_number(demand, "first_valid_s"));
-    csv_number(output, bl_tree_get_number(first, "difference_counts"));
-    csv_number(output, bl_tree_get_number(first, "difference_kpa"));
-    csv_number(output,
-               bl_tree_get_number(json_object_get(demand, "delay"), "s"));
-    csv_number(output,
-               bl_tree_get_number(json_object_get(demand, "delay"), "u_s"));
-    csv_number(output,
-               bl_tree_get_number(json_object_get(demand, "added"), "s"));
-    bl_output_format(output, "%s\n", bl_tree_get_text(unit, "follows"));
-}
-
-void bl_reach_csv(const json_t *root, struct bl_output *output)
-{
-    const json_t *all = json_object_get(root, "reach");
-    bl_output_text(
-        output,
-        "run,unit,unit_name,bus,verdict,present,frames,interval_least_s,"
-        "interval_median_s,interval_most_s,lost_share,without_value_braking,"
-        "first_valid_s,difference_counts,difference_kpa,delay_s,delay_u_s,"
-        "added_s,follows\n");
-    for (size_t r = 0; r < json_array_size(all); r++) {
-        const json_t *run = json_array_get(all, r);
-        const json_t *units = json_object_get(run, "units");
-        for (size_t u = 0; u < json_array_size(units); u++) {
-            csv_unit(output, run, json_array_get(units, u));
-        }
+        said(to, units);
+        bl_text_reach_buses(to, run);
     }
 }

@@ -212,6 +212,12 @@ static const struct trial_key keys[] = {
       "longest accepted gap between demand messages"),
     Q(EXPECT, "coupling_delay_max", expect_t, coupling_delay_max_s, TIME, 1,
       SMALL, 3600, "20 ms", "longest accepted delay of the demand per unit"),
+    Q(EXPECT, "lost_max", expect_t, lost_max_fraction, RATIO, 0.01, 0, 100,
+      "0.1 %", "largest accepted share of demand frames lost"),
+    Q(EXPECT, "first_valid_max", expect_t, first_valid_max_s, TIME, 1, SMALL,
+      3600, "3 s", "longest accepted time from first frame to valid demand"),
+    Q(EXPECT, "voltage_min", expect_t, voltage_min_v, VOLTAGE, 1, SMALL, 100,
+      "10 V", "least accepted voltage at the last unit while braking"),
 
     WORDS("delimiter", delimiter, "comma|semicolon|tab|space",
           "sign between cells"),

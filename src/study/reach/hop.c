@@ -55,6 +55,8 @@ static void take(struct bl_reaching *r, size_t k, const struct bl_bus_series *s,
     unit->other_address = fit == BL_DEMAND_STRANGE;
     unit->signal = s->signal;
     unit->recording = s->recording;
+    unit->extended = r->link[k] == NULL || r->link[k]->extended;
+    unit->id = r->link[k] == NULL ? 0 : r->link[k]->id;
     unit->source = s->source;
     unit->destination = s->destination;
     unit->frames = s->steps.frames;
@@ -82,18 +84,6 @@ void bl_reach_find(struct bl_reaching *r)
             take(r, k, found, fit);
         }
     }
-}
-
-bool bl_reach_sends(const struct bl_reaching *r, uint8_t source,
-                    const struct bl_link_id *but)
-{
-    for (size_t i = 0; i < r->data->links.ids; i++) {
-        const struct bl_link_id *l = &r->data->links.id[i];
-        if (l != but && l->extended && bl_id_split(l->id).source == source) {
-            return true;
-        }
-    }
-    return false;
 }
 
 /* How much of a gap did this identifier leave out too? One that is sent too
@@ -182,28 +172,53 @@ static enum bl_gap_kind kind_of(const struct bl_reaching *r,
     return others_on ? BL_GAP_THIS_ID : BL_GAP_UNKNOWN;
 }
 
+static struct bl_reach_gap *put_gap(struct bl_reaching *r,
+                                    struct bl_reach_unit *unit,
+                                    const struct bl_link_id *link,
+                                    const struct bl_link_gap *gap)
+{
+    struct bl_reach_gap *is = &unit->gap[unit->gaps++];
+    is->from_s = bl_reach_time(r, link->recording, gap->from_ns);
+    is->length_s = (double)(gap->until_ns - gap->from_ns) * 1e-9;
+    is->application =
+        bl_reach_application(r, r->trial->unit[unit->unit].combination,
+                             is->from_s, is->from_s + is->length_s);
+    is->kind = kind_of(r, link, gap);
+    return is;
+}
+
+/* From the last frame to the last of anything in the recording. */
+static void last_gap(struct bl_reaching *r, struct bl_reach_unit *unit,
+                     const struct bl_link_id *link)
+{
+    struct bl_link_gap gap = {link->last_ns, link->last_ns};
+    for (size_t i = 0; i < r->data->links.buses; i++) {
+        const struct bl_link_bus *bus = &r->data->links.bus[i];
+        if (bus->recording == link->recording && bus->last_ns > gap.until_ns) {
+            gap.until_ns = bus->last_ns;
+        }
+    }
+    if ((double)(gap.until_ns - gap.from_ns) > 3e9 * link->nominal_s) {
+        put_gap(r, unit, link, &gap)->to_end = true;
+    }
+}
+
 static enum bl_status gaps(struct bl_reaching *r, struct bl_reach_unit *unit,
                            const struct bl_link_id *link,
                            struct bl_error *error)
 {
-    const char combination = r->trial->unit[unit->unit].combination;
-    unit->gap = bl_alloc(link->gaps, sizeof(*unit->gap));
+    unit->gap = bl_alloc(link->gaps + 1, sizeof(*unit->gap));
     if (unit->gap == NULL) {
         return bl_fail_memory(error);
     }
     double away_s = 0;
     for (size_t i = 0; i < link->gaps; i++) {
-        const struct bl_link_gap *gap = &link->gap[i];
-        struct bl_reach_gap *is = &unit->gap[unit->gaps++];
-        is->from_s = bl_reach_time(r, link->recording, gap->from_ns);
-        is->length_s = (double)(gap->until_ns - gap->from_ns) * 1e-9;
-        is->application = bl_reach_application(r, combination, is->from_s,
-                                               is->from_s + is->length_s);
-        is->kind = kind_of(r, link, gap);
+        const struct bl_reach_gap *is = put_gap(r, unit, link, &link->gap[i]);
         away_s += is->kind == BL_GAP_SENDER || is->kind == BL_GAP_RECORDER
                       ? is->length_s - link->nominal_s
                       : 0;
     }
+    last_gap(r, unit, link);
     const double span_s =
         (double)(link->last_ns - link->first_ns) * 1e-9 - away_s;
     /* A damaged place that left no gap may hide two frames of each kind. */

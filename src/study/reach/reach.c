@@ -114,7 +114,7 @@ static void start_unit(struct bl_reach_unit *unit, size_t index)
     unit->first_frame_s = unit->first_valid_s = NAN;
     unit->difference_counts = unit->difference_kpa = unit->share = NAN;
     unit->worst_delay_s = NAN;
-    unit->volts_least = unit->volts_least_s = NAN;
+    unit->volts_least = unit->volts_least_s = unit->u_volts = NAN;
     unit->delay = unit->added = none;
 }
 
@@ -127,6 +127,7 @@ static enum bl_status start(struct bl_reaching *r, struct bl_error *error)
     into->declared_off =
         run->power == BL_STATED_OFF || run->data == BL_STATED_OFF ||
         (run->power == BL_STATED_STOP_LAMP_ONLY && run->data != BL_STATED_ON);
+    into->applications_known = r->lag != NULL;
     into->unit = bl_alloc(trial->units, sizeof(*into->unit));
     r->series = bl_alloc(trial->units, sizeof(struct bl_bus_series *));
     r->link = bl_alloc(trial->units, sizeof(struct bl_link_id *));

@@ -31,10 +31,6 @@ bool bl_reach_excluded(const struct bl_reaching *r, size_t application);
 void bl_reach_find(struct bl_reaching *r);
 enum bl_status bl_reach_frames(struct bl_reaching *r, size_t k,
                                struct bl_error *error);
-/* Does address `source` send anything else than `but` (NULL: nothing is left
-   out)? */
-bool bl_reach_sends(const struct bl_reaching *r, uint8_t source,
-                    const struct bl_link_id *but);
 /* edges.c */
 enum bl_status bl_reach_values(struct bl_reaching *r, struct bl_error *error);
 /* frames.c: frames of each application. */
@@ -50,6 +46,33 @@ enum bl_status bl_reach_follow(struct bl_reaching *r, size_t k,
 void bl_reach_called(struct bl_reaching *r, size_t k);
 /* verdict.c */
 void bl_reach_judge(struct bl_reaching *r);
+/* talk.c: what units and recorders themselves did. */
+void bl_reach_judge_talk(struct bl_reaching *r);
+/* Does the identifier belong to the unit? False too where neither tells an
+   address. */
+bool bl_reach_of_unit(const struct bl_reaching *r, const struct bl_link_id *l,
+                      size_t unit);
+/* Is it on the bus that the trial gives for the unit? */
+bool bl_reach_on_link(const struct bl_reaching *r, const struct bl_link_id *l,
+                      size_t unit);
+/* When the unit falls silent on its link for good while that goes on for
+ *length_s; NaN: it does not. */
+double bl_reach_silent_from(const struct bl_reaching *r, size_t unit,
+                            double *length_s);
+/* Does the unit send anything, on any bus? 1 yes, 0 no, -1 cannot tell: its
+   address is not known. */
+int bl_reach_speaks(const struct bl_reaching *r, size_t unit);
+/* Does any towed unit send more than the demand it hands on? Then one that
+   sends nothing is silent; else it may have nothing to say. */
+bool bl_reach_any_tells(const struct bl_reaching *r);
+bool bl_reach_any_demand(const struct bl_reaching *r);
+
+/* A new finding of this run about a unit (-1: none); NULL: no memory. */
+struct bl_finding *bl_reach_found(struct bl_reaching *r,
+                                  enum bl_finding_code code, long unit);
+enum { BL_REACH_LABEL = 32 };
+const char *bl_reach_label(const struct bl_reaching *r, size_t unit,
+                           char text[BL_REACH_LABEL]);
 
 /* The reach entry of the unit in front, or NULL. */
 struct bl_reach_unit *bl_reach_front(const struct bl_reaching *r, size_t k);

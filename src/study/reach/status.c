@@ -4,6 +4,8 @@
 #include "study/reach/reach.h"
 
 #include "base/alloc.h"
+#include "lag/demand.h"
+#include "lag/track.h"
 
 #include <math.h>
 #include <string.h>
@@ -29,11 +31,7 @@ static bool of_unit(const struct bl_reaching *r,
                     const struct bl_reach_unit *unit,
                     const struct bl_bus_series *s)
 {
-    const struct bl_trial_unit *self = &r->trial->unit[unit->unit];
-    return self->address >= 0 && s->source == self->address &&
-           is_shown(s->signal->role) &&
-           (unit->bus[0] == '\0' || s->bus[0] == '\0' ||
-            strcmp(s->bus, unit->bus) == 0);
+    return is_shown(s->signal->role) && bl_demand_own(r->trial, unit->unit, s);
 }
 
 static void fill(const struct bl_reaching *r, const struct bl_reach_unit *unit,
@@ -68,36 +66,55 @@ static void name_of(const struct bl_reaching *r, struct bl_reach_unit *unit)
     }
     for (size_t i = 0; i < r->data->links.ids; i++) {
         const struct bl_link_id *l = &r->data->links.id[i];
-        if (l->extended && bl_id_split(l->id).source == address) {
+        if (bl_reach_of_unit(r, l, unit->unit) &&
+            bl_reach_on_link(r, l, unit->unit)) {
             unit->status_frames += l->frames;
         }
     }
 }
 
-/* Least voltage while any application is on (standing valves draw little). */
+/* What the instrument states of itself at such a value; what it does not state
+   is not included. */
+static double u_of(const struct bl_trial_channel *c, double value)
+{
+    double u = isnan(c->u_zero) ? 0 : c->u_zero;
+    u = hypot(u, isnan(c->u_gain_fraction) ? 0 : c->u_gain_fraction * value);
+    u = hypot(u, isnan(c->resolution) ? 0 : c->resolution / sqrt(12));
+    u = hypot(u, isnan(c->accuracy_value) ? 0 : c->accuracy_value / sqrt(3));
+    return hypot(u, isnan(c->accuracy_fraction)
+                        ? 0
+                        : c->accuracy_fraction * value / sqrt(3));
+}
+
+/* Least voltage while any application is on: valves that stand draw little.
+   Middle values of a tenth of a second, as a spike is no low supply. */
 static void volts(const struct bl_reaching *r, struct bl_reach_unit *unit)
 {
+    const int64_t step_ns = 100000000;
     const struct bl_trial_unit *self = &r->trial->unit[unit->unit];
-    if (self->voltage.kind != BL_INPUT_CHANNEL) {
-        return;
-    }
-    const struct bl_channel_series *channel =
-        bl_run_channel(r->data, self->voltage.channel);
-    for (size_t i = 0; channel != NULL && i < channel->samples.count; i++) {
-        const double value = (double)channel->samples.value[i];
-        if (isnan(value) ||
-            value >=
-                (isnan(unit->volts_least) ? INFINITY : unit->volts_least)) {
+    struct bl_track track;
+    bl_track_find(&track, r->trial, r->data, r->clocks, &self->voltage);
+    for (size_t i = 0;
+         track.present && r->lag != NULL && !track.is_state &&
+         track.quantity == BL_QUANTITY_VOLTAGE && i < r->lag->applications;
+         i++) {
+        const struct bl_application *a = &r->lag->application[i];
+        if (a->combination != self->combination || !a->command_apply.known ||
+            !a->command_release.known) {
             continue;
         }
-        const double at =
-            bl_reach_time(r, channel->recording, channel->samples.time_ns[i]);
-        if (bl_reach_application(r, self->combination, at - 0.5, at + 0.001) !=
-            0) {
-            unit->volts_least = value;
-            unit->volts_least_s = at;
+        for (int64_t t = a->apply_ns; t < a->release_ns; t += step_ns) {
+            const struct bl_extent e = bl_track_extent(&track, t, t + step_ns);
+            if (e.known && !(e.median >= unit->volts_least)) {
+                unit->volts_least = e.median;
+                unit->volts_least_s = (double)(t - r->clocks->t0_ns) * 1e-9;
+            }
         }
     }
+    unit->u_volts = isnan(unit->volts_least) ? NAN
+                    : track.channel == NULL
+                        ? 0
+                        : u_of(track.channel, unit->volts_least);
 }
 
 enum bl_status bl_reach_statuses(struct bl_reaching *r, size_t k,

@@ -7,7 +7,8 @@
 #include "reach_trains.h"
 
 #ifndef BL_TEST_SEEDS
-#define BL_TEST_SEEDS 20
+#define BL_TEST_SEEDS 20 /* sound trains */
+#define BL_TEST_QUICK 1  /* a few places for every fault, not all */
 #endif
 
 struct kind {
@@ -16,32 +17,63 @@ struct kind {
     size_t first;      /* least unit that it can be put at */
     size_t before_end; /* units that must lie behind it */
     bool no_unit;
+    bool hop_only;   /* a bus that is split through the train has nobody who
+                        hands the demand on, or one demand for all */
+    bool split_only; /* the bus ends in front of the unit */
 };
 
 static const struct kind kinds[] = {
     {"cut at coupling", "code = demand-missing\nunit = UNIT\n",
-     BL_FINDING_DEMAND_MISSING, 1, 0, false},
+     BL_FINDING_DEMAND_MISSING, 1, 0, false, true, false},
+    {"cut bus", "", BL_FINDING_UNIT_SILENT, 2, 0, false, false, true},
     {"thinned frames", "code = frames-lost\nunit = UNIT\namount = 0.3\n",
-     BL_FINDING_FRAMES_LOST, 1, 0, false},
-    {"dropouts in one application", "", BL_FINDING_FRAMES_LOST, 1, 0, false},
+     BL_FINDING_FRAMES_LOST, 1, 0, false, true, false},
+    {"dropouts in one application", "", BL_FINDING_FRAMES_LOST, 1, 0, false,
+     true, false},
+    {"demand ends in an application", "", BL_FINDING_DEMAND_MISSING, 1, 0,
+     false, true, false},
     {"altered value", "code = demand-altered\nunit = UNIT\namount = 0.9\n",
-     BL_FINDING_DEMAND_ALTERED, 1, 1, false},
+     BL_FINDING_DEMAND_ALTERED, 1, 1, false, true, false},
     {"late re-issue", "code = demand-late\nunit = UNIT\namount = 0.08\n",
-     BL_FINDING_DEMAND_LATE, 1, 1, false},
+     BL_FINDING_DEMAND_LATE, 1, 1, false, true, false},
+    {"wrong order of addresses",
+     "code = wrong-address-order\nunit = UNIT\nother = NEXT\n",
+     BL_FINDING_ADDRESS_ORDER, 1, 1, false, true, false},
     {"silent unit", "code = unit-silent\nunit = UNIT\n", BL_FINDING_UNIT_SILENT,
-     1, 0, false},
+     1, 0, false, false, false},
     {"restarted unit",
      "code = unit-restarted\nunit = UNIT\nat = 3 s\nfor = 0.8 s\n",
-     BL_FINDING_UNIT_RESTARTED, 1, 0, false},
+     BL_FINDING_UNIT_RESTARTED, 1, 0, false, false, false},
     {"error values",
      "code = error-values\nunit = UNIT\nat = 1.4 s\nfor = 0.2 s\n",
-     BL_FINDING_DEMAND_MISSING, 1, 0, false},
+     BL_FINDING_DEMAND_MISSING, 1, 0, false, true, false},
     {"late wake-up", "code = late-wake-up\nunit = UNIT\namount = 2\n",
-     BL_FINDING_DEMAND_MISSING, 2, 0, false},
+     BL_FINDING_DEMAND_MISSING, 2, 0, false, true, false},
     {"all recording stopped",
      "code = recording-gap\nunit = 0\nat = 3 s\nfor = 0.5 s\n",
-     BL_FINDING_RECORDING_GAP, 1, 0, true},
+     BL_FINDING_RECORDING_GAP, 1, 0, true, false, false},
 };
+
+/* Can the fault be at this unit of such a train, and be seen there? */
+static bool possible(const struct kind *kind, size_t units, size_t unit,
+                     enum layout layout)
+{
+    const bool split = layout == SPLIT_BUS;
+    if (unit < kind->first || unit + kind->before_end > units ||
+        (kind->no_unit && unit != 1)) {
+        return false;
+    }
+    if (split ? kind->hop_only && (unit != 1 || kind->before_end > 0)
+              : kind->split_only) {
+        return false;
+    }
+    /* Alone, a unit that says nothing may have nothing to say: the first one
+       behind a cut is alone too where it is the only other. */
+    if (kind->code == BL_FINDING_UNIT_SILENT && units == 1) {
+        return false;
+    }
+    return true;
+}
 
 static bool named(const struct judged *j, enum bl_finding_code code, long unit)
 {
@@ -92,33 +124,44 @@ static void print_table(const struct table *table)
     }
 }
 
+static void put_keys(const struct kind *kind, size_t unit, char *text,
+                     size_t size)
+{
+    (void)snprintf(text, size, "%s", kind->keys);
+    const size_t value[] = {unit, unit + 1};
+    static const char *const word[] = {"UNIT", "NEXT"};
+    for (size_t i = 0; i < COUNT_OF(word); i++) {
+        char number[16];
+        (void)snprintf(number, sizeof(number), "%zu", value[i]);
+        if (strstr(text, word[i]) != NULL) {
+            replace(text, word[i], number);
+        }
+    }
+}
+
 static void one_fault(struct table *table, size_t row, size_t units,
                       size_t unit, enum layout layout)
 {
+    const struct kind *kind = &kinds[row];
     struct train t = {.units = units,
                       .layout = layout,
                       .seed = 7 + units,
                       .shared_clock = true};
     struct judged j;
-    char number[16];
-    (void)snprintf(number, sizeof(number), "%zu\n", unit);
-    const char *at = strstr(kinds[row].keys, "UNIT\n");
-    if (at != NULL) {
-        (void)snprintf(t.fault, sizeof(t.fault), "%.*s%s%s",
-                       (int)(at - kinds[row].keys), kinds[row].keys, number,
-                       at + 5);
-    } else {
-        (void)snprintf(t.fault, sizeof(t.fault), "%s", kinds[row].keys);
+    put_keys(kind, unit, t.fault, sizeof(t.fault));
+    if (kind->keys[0] == '\0' && kind->split_only) {
+        t.cut_at = unit;
+    } else if (kind->keys[0] == '\0') {
+        t.dropped_at = unit;
+        t.for_good = kind->code == BL_FINDING_DEMAND_MISSING;
     }
-    t.dropped_at = kinds[row].keys[0] == '\0' ? unit : 0;
     judge_train(&j, &t);
     count(table, row, &j);
-    const bool ok =
-        named(&j, kinds[row].code, kinds[row].no_unit ? -1 : (long)unit);
+    const bool ok = named(&j, kind->code, kind->no_unit ? -1 : (long)unit);
     table->named[row] += ok;
     if (!ok || j.reach->findings.count != 1) {
-        print_message("%s at unit %zu of %zu, layout %d:\n", kinds[row].name,
-                      unit, units, (int)layout);
+        print_message("%s at unit %zu of %zu, layout %d:\n", kind->name, unit,
+                      units, (int)layout);
         print_findings(&j);
     }
     judged_finish(&j);
@@ -152,25 +195,41 @@ static void healthy(struct table *table, uint64_t seed)
     judged_finish(&j);
 }
 
+static void each_fault(struct table *table, size_t units, size_t unit,
+                       enum layout layout)
+{
+    for (size_t row = 0; row < COUNT_OF(kinds); row++) {
+        if (possible(&kinds[row], units, unit, layout)) {
+            one_fault(table, row, units, unit, layout);
+        }
+    }
+}
+
+/* The long run: every coupling of trains of 1 to 8 units. */
+static void sweep(struct table *table)
+{
+#ifdef BL_TEST_QUICK
+    each_fault(table, 1, 1, HOP_BY_HOP);
+    each_fault(table, 3, 2, HOP_BY_HOP);
+    each_fault(table, 5, 2, ONE_RECORDER_EACH);
+    each_fault(table, 4, 1, SPLIT_BUS);
+    each_fault(table, 4, 3, SPLIT_BUS);
+#else
+    for (size_t units = 1; units <= UNITS_MOST; units++) {
+        for (size_t unit = 1; unit <= units; unit++) {
+            each_fault(table, units, unit, HOP_BY_HOP);
+            each_fault(table, units, unit, ONE_RECORDER_EACH);
+            each_fault(table, units, unit, SPLIT_BUS);
+        }
+    }
+#endif
+}
+
 static void faults_are_placed(void **state)
 {
     (void)state;
     struct table table = {0};
-    static const size_t lengths[] = {1, 3, 5};
-    for (size_t l = 0; l < COUNT_OF(lengths); l++) {
-        for (size_t row = 0; row < COUNT_OF(kinds); row++) {
-            const size_t units = lengths[l];
-            const size_t unit = units < 3 ? 1 : 2;
-            if (unit < kinds[row].first ||
-                unit + kinds[row].before_end > units ||
-                (kinds[row].code == BL_FINDING_UNIT_SILENT && units == 1)) {
-                /* Alone, a unit that says nothing may have nothing to say. */
-                continue;
-            }
-            one_fault(&table, row, units, unit,
-                      l == 2 ? ONE_RECORDER_EACH : HOP_BY_HOP);
-        }
-    }
+    sweep(&table);
     for (uint64_t seed = 1; seed <= BL_TEST_SEEDS; seed++) {
         healthy(&table, seed);
     }
@@ -179,6 +238,26 @@ static void faults_are_placed(void **state)
         assert_true(table.cases[row] > 0);
         assert_int_equal(table.named[row], table.cases[row]);
     }
+}
+
+/* A bus that is cut: what is in front of the cut is proven, what is behind it
+   is not known, though the demand stands on the wire at the tap. */
+static void a_tap_proves_nothing_behind_a_cut(void **state)
+{
+    (void)state;
+    struct judged j;
+    const struct train t = {.units = 4,
+                            .layout = SPLIT_BUS,
+                            .seed = 9,
+                            .shared_clock = true,
+                            .cut_at = 3};
+    judge_train(&j, &t);
+    for (size_t k = 0; k < 4; k++) {
+        assert_true(j.reach->unit[k].found);
+        assert_int_equal(j.reach->unit[k].verdict,
+                         k < 2 ? BL_REACH_REACHED : BL_REACH_CANNOT_TELL);
+    }
+    judged_finish(&j);
 }
 
 /* Addresses in another order than the trial file says. */
@@ -291,6 +370,7 @@ int main(void)
         cmocka_unit_test(unrelated_clocks),
         cmocka_unit_test(delay_of_a_hop),
         cmocka_unit_test(lost_frames_of_an_application),
+        cmocka_unit_test(a_tap_proves_nothing_behind_a_cut),
         cmocka_unit_test(faults_are_placed),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

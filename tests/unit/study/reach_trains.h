@@ -27,6 +27,15 @@ struct train {
     size_t dropped_at; /* no demand on the link in front of this unit from 1.4 s
                           to 1.6 s after the start: in the first application;
                           0: none */
+    bool for_good;     /* ... but none any more from 1.4 s on */
+    size_t cut_at;     /* frames of this unit and those behind do not reach the
+                          recorder: the bus is cut in front of it; 0: none */
+    uint32_t without;  /* group that nobody sends; 0: none */
+    double late_demand_s; /* no demand before that; 0: from the start */
+    const char *sensors;  /* [sensors] of the scenario; NULL: the usual ones */
+    const char *run;      /* keys of [run]; NULL: power and data on */
+    const char *trial;    /* more of the trial file; NULL */
+    const char *says, *instead; /* the trial file says this instead of that */
 };
 
 struct judged {
@@ -37,22 +46,26 @@ struct judged {
     struct bl_reach *reach;
 };
 
+/* ISO 11992-2 addresses of towed units 1 to 5; the rest are free ones. */
+static const int train_address[UNITS_MOST + 1] = {32,  200, 192, 184, 176,
+                                                  168, 160, 152, 144};
+
 static inline void train_text(const struct train *t, char *text, size_t size)
 {
-    /* ISO 11992-2 addresses of towed units 1 to 5; the rest are free ones. */
-    static const int address[] = {32, 200, 192, 184, 176, 168, 160, 152, 144};
     size_t n = (size_t)snprintf(
         text, size,
         "[scenario]\nname = reach\ntables = iso11992-2\nquiet_first = 1 s\n"
-        "seed = %llu\ncompress = no\n[sensors]\nrate = 200 Hz\n"
+        "seed = %llu\ncompress = no\n%srate = 200 Hz\n"
         "[clocks]\nlog_offset = %s\n"
         "[unit 0]\naddress = 32\nbus = vehicle\n",
-        (unsigned long long)t->seed, t->shared_clock ? "0 s" : "0.7 s");
+        (unsigned long long)t->seed,
+        t->sensors == NULL ? "[sensors]\n" : t->sensors,
+        t->shared_clock ? "0 s" : "0.7 s");
     for (size_t u = 1; u <= t->units; u++) {
         n += (size_t)snprintf(text + n, size - n,
                               "[unit %zu]\naddress = %d\nbus = link%zu\n"
                               "line = 9 m\n%s",
-                              u, address[u],
+                              u, train_address[u],
                               t->layout == SPLIT_BUS ? (size_t)1 : u,
                               u < t->units ? "control_line = relayed\n" : "");
     }
@@ -64,9 +77,13 @@ static inline void train_text(const struct train *t, char *text, size_t size)
         "[message towing]\nmessage = EBS12\nunits = all\non = rear\n"
         "[message status]\nmessage = EBS22\nunits = towed\n"
         "set.service_brake_active = braking\nset.electric_supply = 1\n"
-        "[run P]\npower = on\ndata = on\napplications = full, light, full\n"
-        "clock = %s\n",
-        t->shared_clock ? "shared" : "auto");
+        "[run P]\n%sapplications = full, light, full\nclock = %s\n%s",
+        t->run == NULL ? "power = on\ndata = on\n" : t->run,
+        t->shared_clock ? "shared" : "auto",
+        /* Something to record where the links may be silent. */
+        t->run == NULL ? ""
+                       : "[message vehicle]\nmessage = EBS12\nunits = 0\n"
+                         "on = vehicle\n");
     if (t->fault[0] != '\0') {
         (void)snprintf(text + n, size - n, "[fault f]\n%s", t->fault);
     }
@@ -81,6 +98,26 @@ static inline void write_text(const char *folder, const char *name,
     assert_non_null(file);
     assert_int_equal(fwrite(text, 1, size, file), size);
     assert_int_equal(fclose(file), 0);
+}
+
+static inline bool behind_cut(const struct train *t, uint8_t source)
+{
+    for (size_t u = t->cut_at; t->cut_at > 0 && u <= UNITS_MOST; u++) {
+        if (source == train_address[u]) {
+            return true;
+        }
+    }
+    return false;
+}
+
+/* Put `with` in the place of the first `what`; `text` has room. */
+static inline void replace(char *text, const char *what, const char *with)
+{
+    char *at = strstr(text, what);
+    assert_non_null(at);
+    const size_t old = strlen(what);
+    memmove(at + strlen(with), at + old, strlen(at + old) + 1);
+    memcpy(at, with, strlen(with));
 }
 
 /* Frames of bus `bus` (-1: all) as a capture. On a bus split through the train
@@ -112,9 +149,12 @@ static inline size_t write_capture(const char *folder, const char *name,
         char link[32];
         (void)snprintf(link, sizeof(link), "link%zu", t->dropped_at);
         const bool dropped = t->dropped_at > 0 && id.pgn == 512 && at_s > 1.4 &&
-                             at_s < 1.6 &&
+                             (t->for_good || at_s < 1.6) &&
                              strcmp(run->bus[frame.bus], link) == 0;
         if (dropped || (bus >= 0 && frame.bus != bus) ||
+            behind_cut(t, id.source) ||
+            (id.pgn == 512 && at_s < t->late_demand_s) ||
+            (t->without != 0 && id.pgn == t->without) ||
             (t->layout == SPLIT_BUS && id.pgn == 512 && id.source != 32)) {
             continue;
         }
@@ -169,16 +209,18 @@ static inline void write_train(const char *folder, const struct train *t,
     assert_int_equal(bl_output_open(&output, NULL, NULL), BL_OK);
     assert_int_equal(bl_simulation_trial(simulation, output, NULL), BL_OK);
     const char *trial = bl_output_memory(output, &size);
-    char *text = malloc(size + 1024);
+    char *text = malloc(size + 2048);
     assert_non_null(text);
     memcpy(text, trial, size);
     text[size] = '\0';
     bl_output_discard(output);
-    char *at = strstr(text, "captures = P.pcapng");
-    assert_non_null(at);
-    const size_t old = strlen("captures = P.pcapng");
-    memmove(at + strlen(captures), at + old, strlen(at + old) + 1);
-    memcpy(at, captures, strlen(captures));
+    replace(text, "captures = P.pcapng", captures);
+    if (t->says != NULL) {
+        replace(text, t->instead, t->says);
+    }
+    if (t->trial != NULL) {
+        (void)strcat(text, t->trial);
+    }
     write_text(folder, "trial.ini", text, strlen(text));
     free(text);
 }

@@ -245,6 +245,9 @@ static void the_rest_is_read(void **state)
     assert_true(t->expect.reach);
     assert_near(t->expect.gap_max_s, 0.1, 1e-15);
     assert_near(t->expect.coupling_delay_max_s, 0.02, 1e-15);
+    assert_near(t->expect.lost_max_fraction, 0.001, 1e-15);
+    assert_near(t->expect.first_valid_max_s, 3, 1e-15);
+    assert_near(t->expect.voltage_min_v, 10, 1e-15);
     const struct bl_log_options *o = &t->log[0].options;
     assert_string_equal(o->delimiter, ";");
     assert_string_equal(o->decimal, ",");
@@ -290,6 +293,7 @@ static void signals_are_found_in_the_tables(void **state)
     assert_near(t->brakes_at_kpa, 35, 0);
     assert_int_equal(t->control_line, BL_LINE_UNKNOWN);
     assert_nan(t->expect.gap_max_s);
+    assert_nan(t->expect.voltage_min_v);
     const struct bl_note *note =
         bl_notes_find(&t->notes, "unit-without-output");
     assert_non_null(note);

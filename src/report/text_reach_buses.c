@@ -1,0 +1,108 @@
+/* SPDX-License-Identifier: MIT */
+/* What else was on the buses of a run: load, error frames by class, trouble
+   codes, addresses and their NAMEs, messages in several frames. */
+#include "report/text.h"
+
+#include <math.h>
+#include <string.h>
+
+static void classes(struct bl_text *to, const json_t *bus)
+{
+    const char *name;
+    json_t *count;
+    json_object_foreach(json_object_get(bus, "error_classes"), name, count)
+    {
+        bl_output_format(to->output, ", %s %lld", name,
+                         (long long)json_integer_value(count));
+    }
+}
+
+static void buses(struct bl_text *to, const json_t *all)
+{
+    char load[BL_TEXT_CELL];
+    char most[BL_TEXT_CELL];
+    for (size_t i = 0; i < json_array_size(all); i++) {
+        const json_t *is = json_array_get(all, i);
+        const double bits = bl_tree_get_number(is, "bits_per_s");
+        bl_output_text(to->output, "    ");
+        bl_text_plain(to, bl_tree_get_text(is, "recording"));
+        bl_output_text(to->output, ", bus ");
+        bl_text_plain(to, bl_tree_get_text(is, "bus"));
+        bl_output_format(
+            to->output,
+            ": %llu frames, %s kbit/s (busiest second %s), %llu remote, %llu "
+            "error frames",
+            (unsigned long long)bl_tree_get_count(is, "frames"),
+            isnan(bits) ? "-" : bl_text_fixed(bits * 1e-3, 1, load),
+            bl_text_fixed(bl_tree_get_number(is, "busiest_bits_per_s") * 1e-3,
+                          1, most),
+            (unsigned long long)bl_tree_get_count(is, "remote_frames"),
+            (unsigned long long)bl_tree_get_count(is, "error_frames"));
+        classes(to, is);
+        bl_output_text(to->output, "\n");
+    }
+}
+
+static void troubles(struct bl_text *to, const json_t *all)
+{
+    for (size_t i = 0; i < json_array_size(all); i++) {
+        const json_t *is = json_array_get(all, i);
+        const char *spn = bl_tree_get_text(is, "spn_text");
+        bl_output_format(to->output,
+                         "    trouble code of address %llu: SPN %llu",
+                         (unsigned long long)bl_tree_get_count(is, "address"),
+                         (unsigned long long)bl_tree_get_count(is, "spn"));
+        if (spn[0] != '\0') {
+            bl_output_text(to->output, " (");
+            bl_text_plain(to, spn);
+            bl_output_text(to->output, ")");
+        }
+        bl_output_format(
+            to->output, " FMI %llu (%s), counted %llu times, %s\n",
+            (unsigned long long)bl_tree_get_count(is, "fmi"),
+            bl_tree_get_text(is, "fmi_text"),
+            (unsigned long long)bl_tree_get_count(is, "occurrences"),
+            bl_tree_get_bool(is, "multi_packet") ? "in several frames"
+                                                 : "in one frame");
+    }
+}
+
+static void names(struct bl_text *to, const json_t *all)
+{
+    for (size_t i = 0; i < json_array_size(all); i++) {
+        const json_t *is = json_array_get(all, i);
+        bl_output_format(
+            to->output,
+            "    address %llu claims NAME %s: manufacturer %llu, function "
+            "%llu, identity %llu\n",
+            (unsigned long long)bl_tree_get_count(is, "address"),
+            bl_tree_get_text(is, "name"),
+            (unsigned long long)bl_tree_get_count(is, "manufacturer"),
+            (unsigned long long)bl_tree_get_count(is, "function"),
+            (unsigned long long)bl_tree_get_count(is, "identity"));
+    }
+}
+
+static void long_messages(struct bl_text *to, const json_t *all)
+{
+    for (size_t i = 0; i < json_array_size(all); i++) {
+        const json_t *is = json_array_get(all, i);
+        bl_output_format(
+            to->output,
+            "    address %llu sent %llu messages of group %llu in several "
+            "frames, up to %llu bytes\n",
+            (unsigned long long)bl_tree_get_count(is, "address"),
+            (unsigned long long)bl_tree_get_count(is, "messages"),
+            (unsigned long long)bl_tree_get_count(is, "pgn"),
+            (unsigned long long)bl_tree_get_count(is, "longest_bytes"));
+    }
+}
+
+void bl_text_reach_buses(struct bl_text *to, const json_t *run)
+{
+    bl_output_text(to->output, "  On the buses; load without stuffed bits\n");
+    buses(to, json_object_get(run, "buses"));
+    troubles(to, json_object_get(run, "trouble_codes"));
+    names(to, json_object_get(run, "names"));
+    long_messages(to, json_object_get(run, "multi_packet"));
+}
