@@ -219,7 +219,9 @@ static inline void write_train(const char *folder, const struct train *t,
         replace(text, t->instead, t->says);
     }
     if (t->trial != NULL) {
-        (void)strcat(text, t->trial);
+        const size_t end = strlen(text);
+        assert_true(end + strlen(t->trial) < size + 2048);
+        memcpy(text + end, t->trial, strlen(t->trial) + 1);
     }
     write_text(folder, "trial.ini", text, strlen(text));
     free(text);
