@@ -201,8 +201,7 @@ struct predicted {
 static void predict(struct predicted *to, const struct plant_fault *fault)
 {
     struct plant_fault all[PLANT_UNITS];
-    static const struct plant_course course = {.hold_kpa = 500,
-                                               .period_s = 10};
+    static const struct plant_course course = {.hold_kpa = 500, .period_s = 10};
     memset(all, 0, sizeof(all));
     plant_start(&to->p, 11);
     plant_run(&to->p, 0, all, &course);
