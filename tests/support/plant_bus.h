@@ -135,7 +135,7 @@ static inline void plant_capture(FILE *to, struct plant *p,
         for (int u = 1; u < PLANT_UNITS; u++) {
             plant_demand(to, p, bus, u, s + 0.0005 * u);
             if (k % 10 == 3 && !plant_off(&bus->unit[u - 1], s) &&
-                (bus->heavy_called || u > 1)) {
+                bus->heavy_called) {
                 plant_frame(to, s + 0.002, u, 6, 0xFEC9, plant_address[u - 1],
                             towing);
             }

@@ -24,10 +24,6 @@ static bool asked(const struct bl_causing *c, size_t run, size_t a, size_t unit,
 {
     const struct bl_application *is = &c->run[run].lag->application[a];
     const struct bl_stretches *cell = bl_causes_cell(c, run, a, unit);
-    if (is->command_hold.quantity == BL_QUANTITY_PRESSURE &&
-        isnan(cell->asked_hold)) {
-        return false; /* it moved: hold and control are not of one time */
-    }
     if (isfinite(cell->control_hold)) {
         *kpa = cell->control_hold;
         *u = cell->u_control_hold;
@@ -102,6 +98,16 @@ static void no_output(struct bl_causing *c, size_t run, size_t unit)
     }
 }
 
+/* A pressure as command that moved, or crept up: hold, control and rest are
+   not of one time then. */
+static bool not_held(const struct bl_causing *c, size_t run, size_t a,
+                     size_t unit)
+{
+    const struct bl_application *is = &c->run[run].lag->application[a];
+    return is->command_hold.quantity == BL_QUANTITY_PRESSURE &&
+           isnan(bl_causes_cell(c, run, a, unit)->asked_hold);
+}
+
 /* Held output over what was asked for, in earlier runs of the same condition;
    NaN. */
 static double held_before(const struct bl_causing *c, size_t run, size_t unit,
@@ -170,7 +176,8 @@ static void low_hold(struct bl_causing *c, size_t run, size_t unit)
         if (of == NULL || !bl_causes_usable(&lag->application[a]) ||
             !of->hold.known || of->hold_from != BL_HOLD_SETTLED ||
             of->hold.quantity != BL_QUANTITY_PRESSURE || !of->rest.known ||
-            isnan(by.gain) || !asked(c, run, a, unit, &kpa, &u)) {
+            isnan(by.gain) || !asked(c, run, a, unit, &kpa, &u) ||
+            not_held(c, run, a, unit)) {
             continue;
         }
         const double want = by.gain * (kpa - by.crack);

@@ -114,7 +114,8 @@ static double command_held(const struct bl_causing *c, size_t run,
     }
     const struct bl_extent e =
         bl_track_extent(&track, last_of(a), a->release_ns - second_ns / 50);
-    return e.known && e.largest - e.smallest < 10 + 0.05 * e.median
+    return e.known && a->shape != BL_SHAPE_RAMP &&
+                   e.largest - e.smallest < 10 + 0.05 * e.median
                ? e.median - a->command_rest.value
                : NAN;
 }

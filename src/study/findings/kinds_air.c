@@ -77,7 +77,7 @@ const struct bl_finding_kind bl_finding_kinds_air[] = {
      "rest after an application is more than 5 kPa above rest before the "
      "first one of the run",
      "rest lies above zero from the beginning: pressure that stays and a "
-     "shifted zero look alike without a vented stretch",
+     "shifted zero look alike without a vented stretch; or it still falls",
      "With brakes released, open the line at the unit to the air and see "
      "whether the reading falls; check that the control line vents.",
      CAUTION_AIR},
@@ -93,7 +93,8 @@ const struct bl_finding_kind bl_finding_kinds_air[] = {
      "doubled control",
      "the two differ by more than the tolerance for longer than the time "
      "allowed",
-     "one of them was not recorded",
+     "one of them was not recorded, or both are identical to the bit: one is "
+     "wired twice",
      "Compare both with a gauge at a third point; exchange them and see "
      "whether the difference moves along.",
      CAUTION_AIR},
@@ -107,8 +108,10 @@ const struct bl_finding_kind bl_finding_kinds_air[] = {
      CAUTION_STANDING},
     {"channels-swapped", BL_GROUP_MEASURING, BL_SEVERITY_WARNING,
      "outputs of two units, several applications; earlier runs, or control",
-     "two units exchange their lags against earlier runs, or an output "
-     "leads its own control pressure in every unpowered application",
+     "two units exchange their lags against earlier runs; or an output leads "
+     "its own control pressure in every application without power or data, and "
+     "exchanged with another both follow; or control pressure of one unit "
+     "alone rises and the output of another answers",
      "there is no earlier run, and nobody touched one point alone",
      "Blow or press at one point alone and see which channel moves.",
      CAUTION_AIR},
@@ -150,10 +153,11 @@ const struct bl_finding_kind bl_finding_kinds_air[] = {
      "pedal apart from the others, or an electrical pulse.",
      ""},
     {"implausible-lag", BL_GROUP_MEASURING, BL_SEVERITY_WARNING,
-     "unpowered output, line lengths; temperature",
+     "output without power or data, line lengths",
      "the lag and 2 u lie below the line's length over 1.3 times the speed "
      "of sound",
-     "no line length is stated, or the unit was powered",
+     "no line length is stated, the unit was powered, or all outputs respond "
+     "as one, as at one tee",
      "Check the clocks, the order of the channels and the line length.", ""},
     {"pedal-slow", BL_GROUP_MEASURING, BL_SEVERITY_NOTE,
      "the command as a pressure, movement or demand",

@@ -27,9 +27,9 @@ const struct bl_finding_kind bl_finding_kinds_unit[] = {
     {"demand-ignored", BL_GROUP_DEMAND, BL_SEVERITY_FAULT,
      "demand on the unit's link, control, output",
      "demand has arrived, and the output follows the air at the unit's "
-     "coupling instead: its lag agrees with that of unpowered runs",
-     "control or output is not wired, there is no unpowered run, or air "
-     "and demand come together",
+     "coupling instead: it trails that air by up to 0.1 s, and the demand by "
+     "more",
+     "control or output is not wired, or air and demand come together",
      "Read the unit's trouble codes; check its supply voltage under load "
      "and its data wires at the plug.",
      CAUTION_TAP},
@@ -102,8 +102,10 @@ const struct bl_finding_kind bl_finding_kinds_unit[] = {
      "output, command; a limit for the unit, its earlier runs, or its "
      "lengths and volumes for a prediction; control parts the line from "
      "the unit",
-     "the output responds later than the limit, its earlier runs + 0.02 s, "
-     "or the prediction allows; against its neighbours alone it is a note",
+     "the output responds later than the limit, its earlier runs + 0.02 s, or "
+     "the longest that is predicted + 0.02 s (+ 0.05 s and a quarter, and a "
+     "warning only, where anything that this rests on is not stated); against "
+     "its neighbours alone it is a note",
      "there is nothing but neighbours to compare with, or the clocks give "
      "differences only",
      "Measure control pressure at the unit's front coupling and repeat: if "
@@ -111,26 +113,29 @@ const struct bl_finding_kind bl_finding_kinds_unit[] = {
      "at the unit's relay valve, its supply and its electronics.",
      CAUTION_AIR},
     {"slow-fill", BL_GROUP_UNIT, BL_SEVERITY_FAULT,
-     "output; a limit, the unit's earlier runs, or a prediction",
-     "from response to 75 % the output takes longer than before by a tenth "
-     "and 0.02 s, or than the limits leave",
+     "output; a limit, the unit's earlier runs, a prediction, or two other "
+     "units",
+     "from response to 75 % the output takes longer than before by a tenth and "
+     "0.02 s, than the limits leave, than predicted as for late-apply, or than "
+     "every other unit by half and 0.05 s (a warning; a note next to fewer "
+     "than three)",
      "the hold did not settle, or nothing is there to compare with",
      "Check stroke and adjustment, the hose from valve to chamber, the "
      "reservoir that feeds the valve, and the valve's inlet.",
      CAUTION_AIR},
     {"late-release", BL_GROUP_UNIT, BL_SEVERITY_FAULT,
-     "output; a limit, or the unit's earlier runs",
-     "the output begins to fall later than the limit or its earlier runs + "
-     "0.03 s",
+     "output; a limit, the unit's earlier runs, or a prediction",
+     "the output begins to fall later than the limit, its earlier runs + 0.03 "
+     "s, or predicted as for late-apply",
      "the command's release was not seen, or nothing is there to compare "
      "with",
      "Measure control pressure at the front coupling during release: if it "
      "falls in time, look at the relay valve.",
      CAUTION_AIR},
     {"slow-release", BL_GROUP_UNIT, BL_SEVERITY_FAULT,
-     "output; a limit, or the unit's earlier runs",
-     "the output falls from 90 to 10 % more slowly than before by a tenth "
-     "and 0.03 s, or than the limits leave",
+     "output; a limit, the unit's earlier runs, or a prediction",
+     "the output falls from 90 to 10 % more slowly than before by a tenth and "
+     "0.03 s, than the limits leave, or than predicted as for late-apply",
      "the next application began before, or nothing is there to compare "
      "with",
      "Check the exhaust of the relay or quick-release valve for dirt and "
@@ -152,35 +157,34 @@ const struct bl_finding_kind bl_finding_kinds_unit[] = {
      "the threshold is not stated, or the pressure lies at it",
      "Nothing is wrong; ask for more pressure if this unit was to brake.", ""},
     {"high-threshold", BL_GROUP_UNIT, BL_SEVERITY_WARNING,
-     "control, output; threshold; slow ramps",
-     "on a slow rise (under 100 kPa/s) the output begins more than 15 kPa "
-     "above the stated threshold",
-     "there are no slow rises, or the control pressure rose too fast to "
-     "read a threshold",
+     "control or demand, output; threshold; slow ramps or holds",
+     "read from holds and ramps of at most 20 kPa/s, the output begins more "
+     "than 15 kPa above the stated threshold",
+     "no curve could be read from so few or so fast pressures",
      "Repeat with slow ramps; check the relay valve's type and its opening "
      "pressure, then the parameter set of the unit.",
      ""},
     {"low-hold", BL_GROUP_UNIT, BL_SEVERITY_FAULT,
      "output; control or command; gain and load, or earlier runs",
-     "the held output lies more than 28 kPa below what control pressure, "
-     "gain and opening pressure give, or below its earlier runs",
+     "the held output lies more than 28 kPa below what control pressure, gain "
+     "and opening pressure give; without those, below what its earlier runs "
+     "gave",
      "load or gain is not declared and there is no earlier run, or the "
      "hold did not settle",
      "Check the load signal and the load-sensing valve, ratio valves, and "
      "the reservoir during the hold.",
      ""},
     {"hold-falls", BL_GROUP_UNIT, BL_SEVERITY_FAULT, "output, command",
-     "while the command holds for at least 1 s the output falls by more "
-     "than 10 kPa more than the command",
+     "while the command holds (within 10 kPa and 5 %) for at least 1 s the "
+     "output falls by more than 10 kPa more than the command",
      "holds are too short, or the supply falls with it",
      "Listen for leaks at chamber, hose and valve with the brakes held; "
      "leave the unit chocked.",
      CAUTION_STANDING},
     {"unexpected-characteristic", BL_GROUP_UNIT, BL_SEVERITY_WARNING,
-     "output; control or demand; two or more [characteristic]; holds at "
-     "several pressures",
-     "the output follows another characteristic than the one that was "
-     "called for",
+     "output; control or demand; the capture of the unit's link; two or more "
+     "[characteristic]; holds at several pressures",
+     "the output lies more than 4 u off the characteristic that was called for",
      "the characteristics differ less than the figures' uncertainty, or "
      "the pressures lie where they agree",
      "Compare what called for a characteristic with the unit's parameter "
@@ -188,8 +192,8 @@ const struct bl_finding_kind bl_finding_kinds_unit[] = {
      ""},
     {"output-without-command", BL_GROUP_UNIT, BL_SEVERITY_FAULT,
      "output, command",
-     "the output rises by more than response_at outside any application, "
-     "for over 0.1 s",
+     "the output rises by more than response_at and 10 kPa outside any "
+     "application, for over 0.1 s; a note where its control pressure rose too",
      "the command is not recorded all the time",
      "Look what else applies this unit: park and trailer hand control, "
      "automatic braking, a leaking valve.",

@@ -204,7 +204,15 @@ BUS_COUNT(codes)
 BUS_COUNT(park)
 BUS_COUNT(automatic)
 BUS_COUNT(silent)
-BUS_COUNT(unasked)
+
+/* The unit in front goes on with its other message: it is not silent. */
+static void put_bus_unasked(struct set_up *t, double severity, long unit)
+{
+    (void)severity;
+    t->on_bus = t->now_course.powered = true;
+    t->bus.heavy_called = true;
+    t->bus.unit[unit].unasked = true;
+}
 
 static void put_bus_address(struct set_up *t, double severity, long unit)
 {

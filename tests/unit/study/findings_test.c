@@ -175,6 +175,42 @@ static void list_is_ranked(void **state)
     bl_findings_finish(&other);
 }
 
+/* Three runs show it, one of them as a note: two of a kind join. */
+static void runs_are_joined(void **state)
+{
+    (void)state;
+    struct bl_findings list = {0};
+    for (long run = 2; run >= 0; run--) {
+        struct bl_finding *f = bl_findings_add(&list, BL_FINDING_SLOW_FILL,
+                                               BL_SHOWN_FOUND, 1, run);
+        f->ratio = run == 0 ? 9 : 5;
+        f->fired = 3;
+        f->of = 4;
+        bl_finding_say(f, "run %ld", run);
+        bl_finding_evidence(f, "fill", (double)run, 0.1, "s");
+        if (run == 1) {
+            bl_finding_note(f, "Look again.");
+        }
+    }
+    bl_findings_add(&list, BL_FINDING_SLOW_FILL, BL_SHOWN_FOUND, 2, 0);
+    bl_findings_rank(&list);
+    bl_findings_merge(&list);
+    assert_int_equal(list.count, 3);
+    const struct bl_finding *f = &list.item[0];
+    assert_string_equal(f->text, "run 0");
+    assert_int_equal(f->run, 0);
+    assert_int_equal(f->alsos, 1);
+    assert_int_equal(f->also[0], 2);
+    assert_int_equal(f->fired, 6);
+    assert_int_equal(f->of, 8);
+    assert_int_equal(f->evidences, 2);
+    assert_int_equal(f->evidence[1].run, 2);
+    assert_true(strlen(f->caution) > 0);
+    assert_int_equal(list.item[2].severity, BL_SEVERITY_NOTE);
+    assert_string_equal(list.item[2].caution, "");
+    bl_findings_finish(&list);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -182,6 +218,7 @@ int main(void)
         cmocka_unit_test(page_and_table_agree),
         cmocka_unit_test(rule_of_four),
         cmocka_unit_test(list_is_ranked),
+        cmocka_unit_test(runs_are_joined),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
