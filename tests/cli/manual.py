@@ -154,6 +154,9 @@ def main():
     report("the help lists commands and their options", [
         "%s: no --help" % c for c, names in wanted.items()
         if "help" not in names] if wanted else ["no command"])
+    report("every command shows an example", [
+        c for c in wanted if c != "version"
+        and "\nExample:\n" not in tool("help", c)])
     manual(wanted)
     groff(wanted)
     with tempfile.TemporaryDirectory() as folder:
