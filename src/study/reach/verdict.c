@@ -74,6 +74,18 @@ static bool front_spoilt(const struct bl_reaching *r, size_t k)
             front->not_available + front->error + front->other_invalid > 0);
 }
 
+/* Addresses that are out of order further in front upset all behind them. */
+static bool order_upset(const struct bl_reaching *r, size_t k)
+{
+    for (const struct bl_reach_unit *front = bl_reach_front(r, k);
+         front != NULL; front = bl_reach_front(r, --k)) {
+        if (front->other_address) {
+            return true;
+        }
+    }
+    return false;
+}
+
 static void missing(struct bl_reaching *r, size_t k)
 {
     struct bl_reach_unit *unit = &r->into->unit[k];
@@ -93,6 +105,10 @@ static void missing(struct bl_reaching *r, size_t k)
         bl_reach_why(unit, "unit %s in front has none to pass on", front);
         return;
     }
+    if (order_upset(r, k)) {
+        bl_reach_why(unit, "addresses are out of order further in front");
+        return;
+    }
     struct bl_finding *f =
         bl_reach_found(r, BL_FINDING_DEMAND_MISSING, (long)unit->unit);
     bl_finding_say(f,
@@ -105,11 +121,10 @@ static void strange(struct bl_reaching *r, size_t k)
 {
     struct bl_reach_unit *unit = &r->into->unit[k];
     char self[BL_REACH_LABEL];
-    const struct bl_reach_unit *front = bl_reach_front(r, k);
     unit->verdict = BL_REACH_DEFECTS;
     bl_reach_why(unit, "the demand goes from address %u to %u",
                  (unsigned)unit->source, (unsigned)unit->destination);
-    if (front != NULL && front->other_address) {
+    if (order_upset(r, k)) {
         return; /* the first place is named */
     }
     bl_finding_say(
@@ -376,8 +391,8 @@ static void own_word(struct bl_reaching *r, size_t k)
 {
     struct bl_reach_unit *unit = &r->into->unit[k];
     double length_s;
-    if (r->trial->unit[unit->unit].address < 0) {
-        return;
+    if (r->trial->unit[unit->unit].address < 0 || unit->other_address) {
+        return; /* who it is on the bus is not known */
     }
     if (unit->status_frames == 0) {
         bl_reach_why(unit, "the unit itself sends nothing on its link");

@@ -63,12 +63,15 @@ static void not_present(const struct truck *t)
     assert_int_equal(t->reach->unit[0].verdict, BL_REACH_NOT_REACHED);
 }
 
-static bool has_code(const struct bl_links *links, uint32_t spn, uint8_t fmi)
+/* Codes of the controller at address 11; a count of 126 is the most there is.
+ */
+static bool has_code(const struct bl_links *links, uint32_t spn, uint8_t fmi,
+                     unsigned count)
 {
     for (size_t i = 0; i < links->troubles; i++) {
         const struct bl_link_trouble *is = &links->trouble[i];
         if (is->source == 11 && is->code.spn == spn && is->code.fmi == fmi &&
-            is->multi_packet) {
+            is->code.count == count && is->multi_packet) {
             return true;
         }
     }
@@ -82,10 +85,15 @@ static void bench(void **state)
     look(&t, "truck-bench-drive/drive_211s.log.gz");
     const struct bl_links *links = &t.data->links;
     not_present(&t);
-    assert_true(has_code(links, 811, 13));
-    assert_true(has_code(links, 789, 2));
-    assert_true(has_code(links, 639, 5));
-    assert_true(has_code(links, 1045, 7));
+    assert_int_equal(t.data->recording[0].frames, 39740);
+    assert_true(has_code(links, 811, 13, 126));
+    assert_true(has_code(links, 789, 2, 126));
+    assert_true(has_code(links, 790, 2, 126));
+    assert_true(has_code(links, 791, 2, 126));
+    assert_true(has_code(links, 792, 2, 126));
+    assert_true(has_code(links, 802, 4, 126));
+    assert_true(has_code(links, 639, 5, 126));
+    assert_true(has_code(links, 1045, 7, 0));
     uint64_t lists = 0;
     for (size_t i = 0; i < links->transports; i++) {
         lists +=
@@ -94,6 +102,21 @@ static void bench(void **state)
                 : 0;
     }
     assert_int_equal(lists, 79);
+    size_t codes = 0;
+    for (size_t i = 0; i < links->troubles; i++) {
+        codes += links->trouble[i].source == 11;
+    }
+    assert_int_equal(codes, 8); /* 34 bytes: 2 of lamps, 8 codes of 4 */
+    uint64_t remote = 0;
+    size_t short_ids = 0;
+    for (size_t i = 0; i < links->buses; i++) {
+        remote += links->bus[i].remote;
+    }
+    for (size_t i = 0; i < links->ids; i++) {
+        short_ids += !links->id[i].extended;
+    }
+    assert_int_equal(remote, 1);
+    assert_true(short_ids > 0);
     bool named = false;
     for (size_t i = 0; i < links->names; i++) {
         named = named || (links->name[i].source == 11 &&
@@ -119,6 +142,10 @@ static void in_between(void **state)
     look(&t, "truck-short/short_4s_out_of_order.log");
     not_present(&t);
     assert_int_equal(t.data->recording[0].frames, 2645);
+    /* 18FECA0B#00FF00000000FFFF: the controller has no active code. */
+    for (size_t i = 0; i < t.data->links.troubles; i++) {
+        assert_int_not_equal(t.data->links.trouble[i].source, 11);
+    }
     finish(&t);
 }
 
