@@ -19,6 +19,8 @@
     X(TOWING_TRAILER, "towing-trailer",                                        \
       "a trailer with another one behind it, not a dolly")                     \
     X(DOLLY, "converter-dolly", "a converter dolly")                           \
+    X(TOWS, "towing-trailer-or-dolly",                                         \
+      "a trailer or dolly with another unit behind it")                        \
     X(LAST_TRAILER, "last-trailer", "a trailer that tows nothing")
 
 /* Why a limit is not decided. */

@@ -51,6 +51,12 @@ double bl_air_flow(const struct bl_restriction *way, double p1_kpa,
            share(p2_kpa / p1_kpa, way->b);
 }
 
+double bl_air_in_series(double c, double more, size_t times)
+{
+    const double rest = more > 0 ? (double)times / (more * more) : 0;
+    return 1 / sqrt(1 / (c * c) + rest);
+}
+
 double bl_air_rate(double flow_kg_s, double volume_cm3, double exponent,
                    double kelvin)
 {

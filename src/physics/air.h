@@ -7,6 +7,8 @@
 #ifndef BRAKELAG_SRC_PHYSICS_AIR_H
 #define BRAKELAG_SRC_PHYSICS_AIR_H
 
+#include <stddef.h>
+
 #define BL_AIR_ATMOSPHERE_KPA 101.325
 #define BL_AIR_GAS_CONSTANT 287.05     /* J/(kg K) */
 #define BL_AIR_REFERENCE_KELVIN 293.15 /* ISO 8778: 20 degC */
@@ -31,6 +33,10 @@ struct bl_restriction {
    the other way round). */
 double bl_air_flow(const struct bl_restriction *way, double p1_kpa,
                    double p2_kpa);
+
+/* Conductance of one restriction and `times` of another behind it, by
+   1/C2 = sum 1/Ci2; `more` 0: nothing is behind it. */
+double bl_air_in_series(double c, double more, size_t times);
 
 /* kPa per second in a rigid volume that takes `flow`. */
 double bl_air_rate(double flow_kg_s, double volume_cm3, double exponent,

@@ -40,22 +40,32 @@ static bool tows_nothing(const struct bl_trial *trial, size_t unit)
            trial->unit[unit + 1].combination != trial->unit[unit].combination;
 }
 
+/* A trailer of the US rule is no dolly; where the trial does not say which a
+   unit is, it is held to the limits of both. */
 static bool is_about(const struct bl_published_limit *limit,
                      const struct bl_trial *trial, size_t unit)
 {
-    const bool tows = trial->unit[unit].number == 0;
+    const struct bl_trial_unit *is = &trial->unit[unit];
+    const bool last = tows_nothing(trial, unit);
+    if (is->number == 0) {
+        return limit->of == BL_LIMIT_CLASS_MOTOR_VEHICLE;
+    }
     switch (limit->of) {
     case BL_LIMIT_CLASS_MOTOR_VEHICLE:
-        return tows;
+        return false;
     case BL_LIMIT_CLASS_TRAILER:
-        return !tows;
+        return true;
+    case BL_LIMIT_CLASS_TOWS:
+        return !last;
     case BL_LIMIT_CLASS_LAST_TRAILER:
-        return !tows && tows_nothing(trial, unit);
+        return last && is->kind != BL_UNIT_DOLLY;
     case BL_LIMIT_CLASS_TOWING_TRAILER:
-    case BL_LIMIT_CLASS_DOLLY: /* the trial does not say which */
+        return !last && is->kind != BL_UNIT_DOLLY;
+    case BL_LIMIT_CLASS_DOLLY:
         break;
     }
-    return !tows && !tows_nothing(trial, unit);
+    return is->kind == BL_UNIT_DOLLY ||
+           (!last && is->kind == BL_UNIT_NOT_STATED);
 }
 
 /* Take one application into a row; `all_inside` says whether every one so far

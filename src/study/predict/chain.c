@@ -41,13 +41,6 @@ struct chain_run {
     struct brake *brake;
 };
 
-/* Restrictions in series: 1/C2 = sum 1/Ci2 (rough, from open code). */
-static double in_series(double c, double more, size_t times)
-{
-    const double rest = more > 0 ? (double)times / (more * more) : 0;
-    return 1 / sqrt(1 / (c * c) + rest);
-}
-
 static void open_stretch(struct chain_run *r, long source)
 {
     const struct bl_chain *chain = r->chain;
@@ -82,8 +75,10 @@ static void lay(struct chain_run *r)
         const bool alone = u == 0 && chain->own_line;
         couplings += !alone;
         if (alone || unit->relays || u + 1 == chain->units) {
-            now->feed.c = in_series(now->feed.c, chain->coupling_c, couplings);
-            now->vent.c = in_series(now->vent.c, chain->coupling_c, couplings);
+            now->feed.c =
+                bl_air_in_series(now->feed.c, chain->coupling_c, couplings);
+            now->vent.c =
+                bl_air_in_series(now->vent.c, chain->coupling_c, couplings);
             open = false;
         }
     }
@@ -165,9 +160,9 @@ static void step_brake(struct chain_run *r, size_t u, size_t n)
     struct brake *brake = &r->brake[u];
     struct bl_relay relay = unit->relay;
     relay.most_kpa = brake->reservoir_kpa;
-    const double target =
-        bl_relay_target(&relay, &brake->relay,
-                        before(&r->control[u * r->steps], n, unit->delay_s));
+    const double target = bl_relay_target(
+        &relay, &brake->relay,
+        before(&r->control[u * r->steps], n, unit->delay_s + unit->hose_s));
     const double was = brake->kpa;
     brake->travel = bl_valve_travel(brake->travel, target - was,
                                     BL_CHAIN_STEP_S / unit->travel_s);

@@ -19,6 +19,7 @@ struct bl_chain_unit {
     bool relays; /* what is behind it is fed by a valve of its own */
     struct bl_relay relay, rear;
     double delay_s, travel_s; /* of each of its valves */
+    double hose_s;            /* from its relay valve to the brake */
     struct bl_restriction feed, vent, rear_feed;
     struct bl_chamber chamber;
     double reservoir_kpa, reservoir_cm3; /* 0: so large that it stays */

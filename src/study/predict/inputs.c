@@ -129,6 +129,12 @@ static double end_of(const struct bl_unit_inputs *in,
     return fast == list[name].fast_high ? is->high : is->low;
 }
 
+static double wave_speed(const struct bl_unit_inputs *in, bool fast)
+{
+    const double kelvin = end_of(in, BL_INPUT_TEMPERATURE, fast) + KELVIN;
+    return bl_air_speed(fast ? BL_AIR_ADIABATIC : BL_AIR_ISOTHERMAL, kelvin);
+}
+
 /* Flows are in kg/s of air at 20 degC; what fills a volume grows with the
    root of the temperature, so the conductance is scaled instead. */
 static double conductance(const struct bl_unit_inputs *in,
@@ -179,6 +185,8 @@ static void take_valves(struct bl_chain_unit *out,
         (struct bl_relay){rear, 0, hysteresis(in, corner, rear), 1, 1e9};
     out->delay_s = end_of(in, BL_INPUT_DELAY, corner->fast);
     out->travel_s = end_of(in, BL_INPUT_TRAVEL, corner->fast);
+    out->hose_s =
+        end_of(in, BL_INPUT_HOSE, corner->fast) / wave_speed(in, corner->fast);
     const double c = conductance(in, BL_INPUT_RELAY_C, corner->fast);
     out->feed = (struct bl_restriction){c, B_RATIO, 0};
     out->vent = out->feed;
@@ -212,10 +220,8 @@ void bl_inputs_chain(struct bl_chain *out, const struct bl_unit_inputs *in,
                      const struct bl_corner *corner)
 {
     const bool fast = corner->fast;
-    const double kelvin = end_of(in, BL_INPUT_TEMPERATURE, fast) + KELVIN;
     const double coupling = conductance(in, BL_INPUT_COUPLING_C, fast);
-    out->wave_m_s =
-        bl_air_speed(fast ? BL_AIR_ADIABATIC : BL_AIR_ISOTHERMAL, kelvin);
+    out->wave_m_s = wave_speed(in, fast);
     out->feed = (struct bl_restriction){
         conductance(in, BL_INPUT_TREADLE_C, fast), B_RATIO, 0};
     out->vent = out->feed;

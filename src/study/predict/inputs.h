@@ -28,6 +28,7 @@
     X(COUPLING_C, "coupling with filter", "dm3/(s bar)", 20, INFINITY, true)   \
     X(HYSTERESIS, "valve hysteresis", "kPa", 1, 20, false)                     \
     X(DIFFERENTIAL, "valve differential", "kPa", 0, NAN, false)                \
+    X(HOSE, "hose from valve to brake", "m", 0, 4, false)                      \
     X(DELAY, "valve delay", "s", 0.005, 0.025, false)                          \
     X(TRAVEL, "valve travel", "s", 0.005, 0.025, false)                        \
     X(SOURCE_DELAY, "valve behind the demand", "s", 0, 0.06, false)

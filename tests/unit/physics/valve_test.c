@@ -46,6 +46,71 @@ static void differentials_add_up(void **state)
     assert_near(kpa, 10, 1e-12);
 }
 
+/* Demand that opens the last of a chain: the sum of all cracks where each
+   valve keeps its own, the greatest one where a valve is 1:1 once it is open
+   (common practice). */
+static double demand_of_last(const double crack[3], bool keeps)
+{
+    for (double demand = 0; demand < 200; demand += 0.5) {
+        double kpa = demand;
+        for (int i = 0; i < 3; i++) {
+            const struct bl_relay stage = {crack[i], keeps ? crack[i] : 0, 0, 1,
+                                           800};
+            struct bl_relay_state at = {0};
+            kpa = bl_relay_target(&stage, &at, kpa);
+        }
+        if (kpa > 0) {
+            return demand;
+        }
+    }
+    return NAN;
+}
+
+static void cracks_of_a_chain(void **state)
+{
+    static const double crack[3] = {20, 30, 25};
+    (void)state;
+    assert_near(demand_of_last(crack, true), 20 + 30 + 25, 0.5);
+    assert_near(demand_of_last(crack, false), 30, 0);
+}
+
+/* 49 CFR 571.121 S5.3.5: a unit may lose 1 psi of little, 2 psi of middling
+   and 5 % of much pressure. Three units: 20.7 kPa, 41.4 kPa, 0.857. */
+static void lawful_losses_of_three_units(void **state)
+{
+    (void)state;
+    const struct {
+        struct bl_relay relay;
+        double kpa, left;
+    } row[] = {{{0, 6.894757, 0, 1, 800}, 100, 100 - 20.7},
+               {{0, 2 * 6.894757, 0, 1, 800}, 250, 250 - 41.4},
+               {{0, 0, 0, 0.95, 800}, 600, 600 * 0.857}};
+    for (size_t i = 0; i < COUNT_OF(row); i++) {
+        double kpa = row[i].kpa;
+        for (int k = 0; k < 3; k++) {
+            struct bl_relay_state at = {0};
+            kpa = bl_relay_target(&row[i].relay, &at, kpa);
+        }
+        assert_near(kpa, row[i].left, 0.3);
+    }
+}
+
+/* A valve takes its time to open and none to shut (mechanical delays of relay
+   valves: 10 to 25 ms, common practice). */
+static void a_valve_travels(void **state)
+{
+    (void)state;
+    double at = 0;
+    for (int i = 0; i < 10; i++) {
+        at = bl_valve_travel(at, 5, 0.04);
+    }
+    assert_near(at, 0.4, 1e-12);
+    assert_near(bl_valve_travel(at, 0, 0.04), 0, 0);
+    assert_near(bl_valve_travel(at, -5, 0.04), -0.04, 1e-12);
+    assert_near(bl_valve_travel(0.99, 5, 0.04), 1, 0);
+    assert_near(bl_valve_travel(-0.99, -5, 0.04), -1, 0);
+}
+
 static const struct bl_chamber chamber = {1000, 4000, 25, 60, 1.2};
 
 static void volume_grows_with_the_stroke(void **state)
@@ -136,6 +201,9 @@ int main(void)
         cmocka_unit_test(nothing_below_crack),
         cmocka_unit_test(hysteresis_parts_the_branches),
         cmocka_unit_test(differentials_add_up),
+        cmocka_unit_test(cracks_of_a_chain),
+        cmocka_unit_test(lawful_losses_of_three_units),
+        cmocka_unit_test(a_valve_travels),
         cmocka_unit_test(volume_grows_with_the_stroke),
         cmocka_unit_test(steps_agree_with_quadrature),
         cmocka_unit_test(coarse_steps_do_not_jump_the_shelf),

@@ -1,0 +1,459 @@
+/* SPDX-License-Identifier: MIT */
+/*
+ * Prediction against what is outside of it: the independent computation of a
+ * line (line_cases.h), times of rules and rigs, and the plant of
+ * tests/support/plant.h, which is a dead time and a first-order lag and shares
+ * nothing with the models here.
+ */
+#include "plant.h"
+
+#include "../physics/line_cases.h"
+
+#include "base/alloc.h"
+#include "study/predict/figures.h"
+#include "study/predict/inputs.h"
+
+/* Definition: with U = 2u wholly in the band, beyond it, or neither. */
+static void judges_by_the_expanded_uncertainty(void **state)
+{
+    (void)state;
+    assert_int_equal(bl_predict_judge(0.30, 0.01, 0.279, 0.321),
+                     BL_PREDICT_INSIDE);
+    assert_int_equal(bl_predict_judge(0.30, 0.011, 0.28, 0.32),
+                     BL_PREDICT_NOT_DECIDED);
+    assert_int_equal(bl_predict_judge(0.35, 0.014, 0.28, 0.32),
+                     BL_PREDICT_LATER);
+    assert_int_equal(bl_predict_judge(0.25, 0.014, 0.28, 0.32),
+                     BL_PREDICT_EARLIER);
+    assert_int_equal(bl_predict_judge(0.33, 0.01, 0.28, 0.32),
+                     BL_PREDICT_NOT_DECIDED);
+    assert_int_equal(bl_predict_judge(NAN, 0.01, 0.28, 0.32),
+                     BL_PREDICT_NOT_DECIDED);
+    assert_int_equal(bl_predict_judge(0.30, 0.01, 0.28, NAN),
+                     BL_PREDICT_NOT_DECIDED);
+}
+
+/* Sound takes 116.5 ms for 40 m at 20 degC (textbook: 343.2 m/s). */
+static void knows_what_no_wave_undercuts(void **state)
+{
+    (void)state;
+    assert_near(bl_predict_least_s(40, 293.15), 0.1165 / 1.3, 1e-4);
+    assert_near(bl_predict_least_s(40, 253.15), 40 / (1.3 * 318.9), 1e-4);
+}
+
+static void reads_a_temperature(void **state)
+{
+    static const struct {
+        const char *text;
+        double low, high;
+    } good[] = {{"18 degC", 18, 18},
+                {"12 to 25 degC", 12, 25},
+                {"-5 .. 3.5 degC", -5, 3.5},
+                {"59 degF", 15, 15},
+                {"293.15 K", 20, 20}};
+    static const char *const bad[] = {"",        "warm",          "18",
+                                      "18 kPa",  "25 to 12 degC", "18 degC-",
+                                      "1 to 2 ", "4000 degC"};
+    (void)state;
+    double low;
+    double high;
+    for (size_t i = 0; i < COUNT_OF(good); i++) {
+        assert_true(bl_temperature_read(good[i].text, &low, &high));
+        assert_near(low, good[i].low, 1e-9);
+        assert_near(high, good[i].high, 1e-9);
+    }
+    for (size_t i = 0; i < COUNT_OF(bad); i++) {
+        assert_false(bl_temperature_read(bad[i], &low, &high));
+    }
+}
+
+/* ---- the band around the independent line */
+
+enum { STEPS = 9000, RELEASE = 4000 };
+static double drive[STEPS], control[STEPS], output[STEPS];
+
+static double passed(double level, size_t from, bool up)
+{
+    for (size_t i = from; i < STEPS; i++) {
+        if (up ? control[i] >= level : control[i] <= level) {
+            return (double)(i - from) * BL_CHAIN_STEP_S;
+        }
+    }
+    return NAN;
+}
+
+/* Times of the control pressure at the end of a line of 11 mm, in a corner. */
+static void corner_times(double length_m, const struct bl_corner *corner,
+                         double out[6])
+{
+    struct bl_trial_unit unit = {.line_m = length_m,
+                                 .bore_mm = 11,
+                                 .volume_cm3 = 50,
+                                 .crack_kpa = NAN,
+                                 .chambers_cm3 = NAN,
+                                 .reservoir_volume_cm3 = NAN,
+                                 .threshold_kpa = NAN,
+                                 .gain = NAN};
+    const struct bl_trial trial = {.unit = &unit, .units = 1};
+    struct bl_unit_inputs in;
+    struct bl_chain_unit made;
+    size_t done;
+    bl_inputs_of(&in, &trial, 0, NAN, NAN, false);
+    bl_inputs_take(&made, &in, corner, 650, NAN, false);
+    struct bl_chain chain = {.unit = &made, .units = 1};
+    bl_inputs_chain(&chain, &in, corner);
+    assert_int_equal(bl_chain_run(&chain, drive, STEPS, STEPS, 1, control,
+                                  output, &done, NULL),
+                     BL_OK);
+    out[0] = passed(30, 0, true);
+    out[1] = passed(65, 0, true);
+    out[2] = passed(413.685, 0, true);
+    out[3] = passed(487.5, 0, true);
+    out[4] = passed(65, RELEASE, false);
+    out[5] = passed(34.474, RELEASE, false);
+}
+
+/* The table's valve (C = 12 on apply, 10 on release) and its air (20 degC) lie
+   in the usual ranges, so its times must lie between the corners. */
+static void spans_the_independent_line(void **state)
+{
+    (void)state;
+    for (size_t i = 0; i < STEPS; i++) {
+        drive[i] = i < RELEASE ? 650 * fmin((double)i / 20, 1) : 0;
+    }
+    for (size_t r = 0; r < COUNT_OF(line_cases); r++) {
+        const struct line_case *is = &line_cases[r];
+        const double table[6] = {is->apply_s[1],   is->apply_s[2],
+                                 is->apply_s[3],   is->apply_s[4],
+                                 is->release_s[2], is->release_s[3]};
+        double fast[6];
+        double slow[6];
+        corner_times(is->length_m, &bl_corners[0], fast);
+        corner_times(is->length_m, &bl_corners[1], slow);
+        for (size_t k = 0; k < 6; k++) {
+            if (!(fast[k] - 0.004 <= table[k] && table[k] <= slow[k] + 0.004)) {
+                fail_msg("%g m, time %zu: %g not in %g to %g", is->length_m, k,
+                         table[k], fast[k], slow[k]);
+            }
+        }
+    }
+}
+
+/* Three axles of type 24 at 75 % of their volume and C = 25 fill from 0 to
+   60 psi in 0.088 s and empty from 95 to 5 psi in 0.291 s (independent
+   computation): behind a line of no length the band of the brake holds both. */
+static void spans_the_independent_chamber(void **state)
+{
+    double low = INFINITY;
+    double high = 0;
+    (void)state;
+    for (size_t i = 0; i < STEPS; i++) {
+        drive[i] = i < RELEASE ? 655 : 0;
+    }
+    for (size_t c = 0; c < BL_CORNERS; c++) {
+        struct bl_trial_unit unit = {.line_m = 0.2,
+                                     .bore_mm = 13,
+                                     .volume_cm3 = 0,
+                                     .crack_kpa = 25,
+                                     .chambers_cm3 = 6 * 67 * 16.387064,
+                                     .reservoir_volume_cm3 = NAN,
+                                     .threshold_kpa = NAN,
+                                     .gain = 1};
+        const struct bl_trial trial = {.unit = &unit, .units = 1};
+        struct bl_unit_inputs in;
+        struct bl_chain_unit made;
+        size_t done;
+        bl_inputs_of(&in, &trial, 0, NAN, NAN, false);
+        bl_inputs_take(&made, &in, &bl_corners[c], 655, NAN, false);
+        struct bl_chain chain = {.unit = &made, .units = 1};
+        bl_inputs_chain(&chain, &in, &bl_corners[c]);
+        assert_int_equal(bl_chain_run(&chain, drive, STEPS, STEPS, 1, control,
+                                      output, &done, NULL),
+                         BL_OK);
+        size_t from = 0;
+        size_t to = 0;
+        while (from < STEPS && output[from] < 1) {
+            from++;
+        }
+        while (to < STEPS && output[to] < 413.685) {
+            to++;
+        }
+        const double fill = (double)(to - from) * BL_CHAIN_STEP_S;
+        low = fmin(low, fill);
+        high = fmax(high, fill);
+    }
+    assert_true(low < 0.088 && 0.088 < high);
+    /* Six chambers do not fill in no time, nor in seconds. */
+    assert_true(low > 0.02 && high < 0.6);
+}
+
+/* ---- whole runs of the plant: its lines are dead times of 60 and 90 ms, at
+   the speed of sound some 20 and 24 m, which fill as if each had its own valve;
+   its valves open at 20 kPa. */
+
+enum { LOOKED_AT = 1 }; /* applications: they differ in noise only */
+
+struct predicted {
+    struct plant p;
+    struct bl_predict *is;
+};
+
+static void predict(struct predicted *to, const struct plant_fault *fault)
+{
+    struct plant_fault all[PLANT_UNITS];
+    memset(all, 0, sizeof(all));
+    plant_start(&to->p, 11);
+    plant_run(&to->p, 0, all, 500);
+    all[2] = *fault;
+    plant_run(&to->p, 1, all, 500);
+    to->p.trial.control_line = BL_LINE_RELAYED;
+    to->p.unit[1].line_m = 20;
+    to->p.unit[2].line_m = 24;
+    to->p.unit[1].crack_kpa = to->p.unit[2].crack_kpa = 20;
+    plant_measure(&to->p);
+    to->p.lag[1]->applications = LOOKED_AT;
+    assert_int_equal(bl_predict_run(&to->is, &to->p.trial, &to->p.data[1],
+                                    &to->p.clocks[1], to->p.lag[1], NULL),
+                     BL_OK);
+}
+
+static void finish(struct predicted *it)
+{
+    bl_predict_destroy(it->is);
+    it->p.lag[1]->applications = PLANT_APPLICATIONS;
+    plant_finish(&it->p);
+}
+
+static const struct bl_predict_row *
+row_of(const struct predicted *it, size_t unit, enum bl_predict_figure figure)
+{
+    const struct bl_predict_unit *is = &it->is->unit[unit];
+    for (size_t i = 0; i < is->rows; i++) {
+        if (is->row[i].figure == figure) {
+            return &is->row[i];
+        }
+    }
+    fail_msg("unit %zu has no such row", unit);
+    return NULL;
+}
+
+static void a_sound_train_is_as_expected(void **state)
+{
+    struct predicted it;
+    (void)state;
+    predict(&it, &(struct plant_fault){.none = false});
+    assert_int_equal(it.is->modelled, LOOKED_AT);
+    /* Unit 0 states no line. */
+    assert_int_equal(it.is->unit[0].reason, BL_PREDICT_WHY_NO_LINE);
+    assert_near(it.is->unit[2].path_m, 44, 1e-12);
+    for (size_t u = 1; u < PLANT_UNITS; u++) {
+        for (int f = 0; f < BL_PREDICT_FIGURES; f++) {
+            const struct bl_predict_row *row =
+                row_of(&it, u, (enum bl_predict_figure)f);
+            /* The plant vents as if it had quick-release valves. */
+            const size_t earlier =
+                f < BL_PREDICT_RELEASE_START ? row->earlier : 0;
+            if (row->later + earlier + row->implausible > 0) {
+                fail_msg("unit %zu, %s: %g not in %g to %g", u,
+                         bl_predict_figure_name((enum bl_predict_figure)f),
+                         row->measured_s, row->low_s, row->high_s);
+            }
+            assert_int_equal(row->n, LOOKED_AT);
+        }
+    }
+    assert_int_equal(row_of(&it, 1, BL_PREDICT_RESPONSE)->verdict,
+                     BL_PREDICT_INSIDE);
+    assert_int_equal(row_of(&it, 1, BL_PREDICT_FILL)->verdict,
+                     BL_PREDICT_INSIDE);
+    finish(&it);
+}
+
+/* The unit at fault, its figure and way; its neighbour stays as it was. */
+static void expect(const struct plant_fault *fault,
+                   enum bl_predict_figure figure,
+                   enum bl_predict_verdict verdict)
+{
+    struct predicted it;
+    predict(&it, fault);
+    const struct bl_predict_row *row = row_of(&it, 2, figure);
+    if (row->verdict != verdict) {
+        fail_msg("%s: %g against %g to %g is %s",
+                 bl_predict_figure_name(figure), row->measured_s, row->low_s,
+                 row->high_s, bl_predict_verdict_name(row->verdict));
+    }
+    assert_int_equal(row_of(&it, 1, figure)->verdict, BL_PREDICT_INSIDE);
+    finish(&it);
+}
+
+static void faults_stand_out(void **state)
+{
+    (void)state;
+    expect(&(struct plant_fault){.dead_s = 0.3}, BL_PREDICT_RESPONSE,
+           BL_PREDICT_LATER);
+    expect(&(struct plant_fault){.line_dead_s = 0.3}, BL_PREDICT_RESPONSE,
+           BL_PREDICT_LATER);
+    expect(&(struct plant_fault){.dead_s = 0.3}, BL_PREDICT_FILL,
+           BL_PREDICT_INSIDE); /* late is not slow */
+    expect(&(struct plant_fault){.fill_factor = 5}, BL_PREDICT_FILL,
+           BL_PREDICT_LATER);
+    expect(&(struct plant_fault){.early_s = 0.2}, BL_PREDICT_RESPONSE,
+           BL_PREDICT_EARLIER);
+}
+
+/* 44 m in no time at all: an output that is stamped 0.2 s too early. */
+static void sooner_than_sound_is_implausible(void **state)
+{
+    struct predicted it;
+    (void)state;
+    predict(&it, &(struct plant_fault){.early_s = 0.2});
+    assert_int_equal(row_of(&it, 2, BL_PREDICT_RESPONSE)->implausible,
+                     LOOKED_AT);
+    assert_int_equal(row_of(&it, 1, BL_PREDICT_RESPONSE)->implausible, 0);
+    finish(&it);
+}
+
+static void what_is_stated_narrows_the_band(void **state)
+{
+    struct predicted it;
+    struct bl_predict *better = NULL;
+    (void)state;
+    predict(&it, &(struct plant_fault){.none = false});
+    struct bl_trial_unit *unit = &it.p.unit[2];
+    unit->bore_mm = it.p.unit[1].bore_mm = 11;
+    unit->chambers_cm3 = 3000;
+    struct bl_trial_pair record = {(char *)"temperature", (char *)"20 degC", 1};
+    it.p.trial.record = &record;
+    it.p.trial.records = 1;
+    assert_int_equal(bl_predict_run(&better, &it.p.trial, &it.p.data[1],
+                                    &it.p.clocks[1], it.p.lag[1], NULL),
+                     BL_OK);
+    const struct bl_predict_row *wide = row_of(&it, 2, BL_PREDICT_APPLY_75);
+    for (size_t i = 0; i < better->unit[2].rows; i++) {
+        const struct bl_predict_row *row = &better->unit[2].row[i];
+        if (row->figure == BL_PREDICT_APPLY_75) {
+            assert_true(row->low_s > wide->low_s);
+            assert_true(row->high_s < wide->high_s);
+        }
+    }
+    for (size_t i = 0; i < better->unit[2].inputs; i++) {
+        const struct bl_predict_input *in = &better->unit[2].input[i];
+        if (strcmp(in->what, "bore") == 0) {
+            assert_int_equal(in->from, BL_PREDICT_FROM_TRIAL);
+        } else if (strcmp(in->what, "air temperature") == 0) {
+            assert_int_equal(in->from, BL_PREDICT_FROM_RECORD);
+        } else if (strcmp(in->what, "reservoir pressure") == 0) {
+            assert_int_equal(in->from, BL_PREDICT_FROM_MEASURED);
+            assert_near(in->low, 800, 2); /* the plant's reservoir */
+        } else if (strcmp(in->what, "valve delay") == 0) {
+            assert_int_equal(in->from, BL_PREDICT_FROM_USUAL);
+        }
+    }
+    bl_predict_destroy(better);
+    finish(&it);
+}
+
+static enum bl_predict_reason reason_now(struct predicted *it)
+{
+    bl_predict_destroy(it->is);
+    assert_int_equal(bl_predict_run(&it->is, &it->p.trial, &it->p.data[1],
+                                    &it->p.clocks[1], it->p.lag[1], NULL),
+                     BL_OK);
+    return it->is->unit[2].reason;
+}
+
+static void refuses_by_name(void **state)
+{
+    struct predicted it;
+    (void)state;
+    predict(&it, &(struct plant_fault){.none = false});
+    assert_int_equal(reason_now(&it), BL_PREDICT_WHY_NONE);
+    it.p.run[1].control_air = BL_AIR_BLOCKED;
+    assert_int_equal(reason_now(&it), BL_PREDICT_WHY_CONTROL_BLOCKED);
+    it.p.run[1].control_air = BL_AIR_OPEN;
+    it.p.unit[1].address = 200; /* a train with a link must say it was off */
+    assert_int_equal(reason_now(&it), BL_PREDICT_WHY_CONDITION_NOT_STATED);
+    it.p.run[1].power = BL_STATED_ON;
+    assert_int_equal(reason_now(&it), BL_PREDICT_WHY_POWERED);
+    it.p.run[1].data = BL_STATED_OFF;
+    assert_int_equal(reason_now(&it), BL_PREDICT_WHY_NONE);
+    it.p.unit[0].command_kind = BL_COMMAND_CONTROL_MOVEMENT;
+    assert_int_equal(reason_now(&it), BL_PREDICT_WHY_COMMAND_NOT_PRESSURE);
+    it.p.unit[0].command_kind = BL_COMMAND_TREADLE_PRESSURE;
+    it.p.unit[1].line_m = NAN;
+    assert_int_equal(reason_now(&it), BL_PREDICT_WHY_NO_LINE);
+    finish(&it);
+}
+
+/* Whether the control line is passed on or re-issued is not known: the band
+   holds both answers. */
+static void an_unknown_line_holds_both(void **state)
+{
+    static const enum bl_control_line lines[] = {
+        BL_LINE_UNKNOWN, BL_LINE_THROUGH, BL_LINE_RELAYED};
+    struct predicted it;
+    double low[3];
+    double high[3];
+    (void)state;
+    predict(&it, &(struct plant_fault){.none = false});
+    for (size_t i = 0; i < COUNT_OF(lines); i++) {
+        it.p.trial.control_line = lines[i];
+        assert_int_equal(reason_now(&it), BL_PREDICT_WHY_NONE);
+        low[i] = row_of(&it, 2, BL_PREDICT_APPLY_75)->low_s;
+        high[i] = row_of(&it, 2, BL_PREDICT_APPLY_75)->high_s;
+    }
+    assert_near(low[0], fmin(low[1], low[2]), 1e-12);
+    assert_near(high[0], fmax(high[1], high[2]), 1e-12);
+    /* What a unit says of itself goes before the trial. */
+    it.p.trial.control_line = BL_LINE_THROUGH;
+    it.p.unit[1].control_line = BL_LINE_RELAYED;
+    assert_int_equal(reason_now(&it), BL_PREDICT_WHY_NONE);
+    assert_near(row_of(&it, 2, BL_PREDICT_APPLY_75)->high_s, high[2], 1e-12);
+    finish(&it);
+}
+
+/* Any single allocation may fail: an error, no leak, no result. */
+static void survives_without_memory(void **state)
+{
+    struct predicted it;
+    (void)state;
+    predict(&it, &(struct plant_fault){.none = false});
+    bl_alloc_fail_at(0); /* counts anew */
+    assert_int_equal(reason_now(&it), BL_PREDICT_WHY_NONE);
+    const uint64_t all = bl_alloc_count();
+    assert_true(all > 20);
+    for (uint64_t i = 1; i <= all; i += i < 30 ? 1 : all / 4) {
+        struct bl_predict *none = NULL;
+        struct bl_error error;
+        bl_error_clear(&error);
+        bl_alloc_fail_at(i);
+        const enum bl_status status =
+            bl_predict_run(&none, &it.p.trial, &it.p.data[1], &it.p.clocks[1],
+                           it.p.lag[1], &error);
+        bl_alloc_fail_at(0);
+        if (status != BL_NOMEM) {
+            fail_msg("allocation %d: status %d", (int)i, (int)status);
+        }
+        assert_null(none);
+        assert_int_equal(error.status, BL_NOMEM);
+    }
+    finish(&it);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(judges_by_the_expanded_uncertainty),
+        cmocka_unit_test(knows_what_no_wave_undercuts),
+        cmocka_unit_test(reads_a_temperature),
+        cmocka_unit_test(spans_the_independent_line),
+        cmocka_unit_test(spans_the_independent_chamber),
+        cmocka_unit_test(a_sound_train_is_as_expected),
+        cmocka_unit_test(faults_stand_out),
+        cmocka_unit_test(sooner_than_sound_is_implausible),
+        cmocka_unit_test(what_is_stated_narrows_the_band),
+        cmocka_unit_test(refuses_by_name),
+        cmocka_unit_test(an_unknown_line_holds_both),
+        cmocka_unit_test(survives_without_memory),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
