@@ -141,6 +141,7 @@ static const struct sim_key keys[] = {
     QUANTITY(SIM_UNIT, "reservoir", U, reservoir_cm3, VOLUME, 1, 100, 1e6,
              "40 l"),
     QUANTITY(SIM_UNIT, "voltage", U, voltage, VOLTAGE, 1, 0, 60, "27 V"),
+    TEXT(SIM_UNIT, "kind", U, words.kind, ""),
     TEXT(SIM_UNIT, "load", U, words.load, ""),
     TEXT(SIM_UNIT, "mass", U, words.mass, ""),
     TEXT(SIM_UNIT, "force", U, words.force, ""),

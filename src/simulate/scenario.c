@@ -104,6 +104,7 @@ static void unit_finish(struct sim_unit *unit)
 {
     bl_free(unit->name);
     bl_free(unit->bus);
+    bl_free(unit->words.kind);
     bl_free(unit->words.load);
     bl_free(unit->words.mass);
     bl_free(unit->words.force);

@@ -78,7 +78,7 @@ enum fault_code {
 };
 
 struct sim_trial_unit_words { /* passed on to the trial file as written */
-    char *load, *mass, *force, *threshold;
+    char *kind, *load, *mass, *force, *threshold;
 };
 
 struct sim_unit {

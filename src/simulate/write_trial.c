@@ -33,12 +33,19 @@ static void channel_key(struct bl_output *o, const struct bl_scenario *s,
     }
 }
 
+/* What the trial says of all units; a unit that differs says so itself. */
+static bool relayed(const struct bl_scenario *s)
+{
+    for (size_t u = 1; u < s->units; u++) {
+        if (s->unit[u].relays) {
+            return true;
+        }
+    }
+    return false;
+}
+
 static void write_head(struct bl_output *o, const struct bl_scenario *s)
 {
-    bool relayed = false;
-    for (size_t u = 1; u < s->units; u++) {
-        relayed = relayed || s->unit[u].relays;
-    }
     bl_output_format(o, "; Written with scenario seed %llu.\n[trial]\n",
                      (unsigned long long)s->seed);
     key(o, "name", s->name);
@@ -47,7 +54,7 @@ static void write_head(struct bl_output *o, const struct bl_scenario *s)
     key(o, "levels", s->levels_text);
     key(o, "speeds", s->speeds_text);
     key(o, "tables", s->table_words);
-    key(o, "control_line", relayed ? "relayed" : "through");
+    key(o, "control_line", relayed(s) ? "relayed" : "through");
 }
 
 static void write_command(struct bl_output *o, const struct bl_scenario *s)
@@ -87,6 +94,7 @@ static void write_unit(struct bl_output *o, const struct bl_scenario *s,
     const struct sim_unit *unit = &s->unit[u];
     bl_output_format(o, "\n[unit %zu]\n", u);
     key(o, "name", unit->name);
+    key(o, "kind", unit->words.kind);
     if (unit->address >= 0) {
         bl_output_format(o, "address = %ld\n", unit->address);
     }
@@ -95,8 +103,16 @@ static void write_unit(struct bl_output *o, const struct bl_scenario *s,
     } else {
         key(o, "bus", unit->bus);
         channel_key(o, s, "control", CHANNEL_CONTROL, u);
+        if (u + 1 < s->units && (unit->relays != 0) != relayed(s)) {
+            key(o, "control_line", unit->relays ? "relayed" : "through");
+        }
         quantity(o, "line", unit->line_m, "m");
         quantity(o, "bore", unit->bore_mm, "mm");
+        quantity(o, "volume", unit->end_cm3, "cm3");
+        quantity(o, "crack", unit->relay.crack_kpa, "kPa");
+        quantity(o, "chambers",
+                 unit->chamber.dead_cm3 + unit->chamber.stroke_cm3, "cm3");
+        quantity(o, "reservoir_volume", unit->reservoir_cm3, "cm3");
     }
     channel_key(o, s, "output", CHANNEL_OUTPUT, u);
     channel_key(o, s, "reservoir", CHANNEL_RESERVOIR, u);
@@ -200,6 +216,8 @@ enum bl_status bl_simulation_trial(const struct bl_simulation *simulation,
             write_channel(o, s, (enum sim_channel_kind)kind, u);
         }
     }
+    /* The air of a scenario is always that warm. */
+    bl_output_text(o, "\n[record]\ntemperature = 20 degC\n");
     for (size_t i = 0; i < simulation->runs; i++) {
         write_run(o, s, i, &simulation->run[i].shown);
     }
