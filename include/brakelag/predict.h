@@ -46,7 +46,9 @@
     X(NO_APPLICATION, "no-application", "no application could be modelled")    \
     X(NO_FIGURE, "no-figure", "no application gives the figure")               \
     X(NOT_REACHED, "not-reached",                                              \
-      "within the application the model does not pass the level")              \
+      "in a corner of the model the level is not passed, or the hold does "    \
+      "not "                                                                   \
+      "settle, within the application")                                        \
     X(DIFFERENCES_ONLY, "differences-only",                                    \
       "the clocks give differences only")                                      \
     X(WITHIN_UNCERTAINTY, "within-uncertainty",                                \

@@ -64,11 +64,12 @@ static void lay(struct chain_run *r)
             open = true;
         }
         struct stretch *now = &r->stretch[r->stretches - 1];
-        if (now->length_m == 0 || unit->bore_mm < now->bore_mm) {
-            now->bore_mm = unit->bore_mm; /* the narrowest piece rules */
+        if (now->length_m == 0 ||
+            (unit->bore_mm < now->bore_mm) == chain->narrow) {
+            now->bore_mm = unit->bore_mm;
         }
         now->length_m += unit->line_m;
-        now->end_cm3 += unit->end_cm3;
+        now->end_cm3 = unit->end_cm3 + (chain->narrow ? now->end_cm3 : 0);
         r->brake[u] = (struct brake){.stretch = r->stretches - 1,
                                      .x_m = now->length_m,
                                      .reservoir_kpa = unit->reservoir_kpa};

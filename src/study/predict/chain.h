@@ -30,7 +30,9 @@ struct bl_chain {
     struct bl_restriction feed, vent; /* of the valve that is commanded */
     double source_delay_s;
     double coupling_c; /* dm3/(s bar), in series at each; 0: none */
-    bool own_line;     /* unit[0] hangs on the valve by a line of its own */
+    bool narrow;   /* along one line the narrowest bore rules and all volumes
+                      count at its end; else the widest and the last one */
+    bool own_line; /* unit[0] hangs on the valve by a line of its own */
     const struct bl_chain_unit *unit; /* front to rear */
     size_t units;
 };

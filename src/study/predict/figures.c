@@ -8,6 +8,7 @@
 
 #include <math.h>
 
+#define SETTLED_SHARE 0.02
 #define HOLD_S 0.5     /* before the release: where the hold is read */
 #define RELEASE_S 0.25 /* before it: where a fall may begin */
 
@@ -35,21 +36,25 @@ void bl_modelled_figures(double out[BL_PREDICT_FIGURES], const double *kpa,
                          size_t steps, const struct bl_drive *drive,
                          double response_kpa)
 {
-    double hold = 0;
     const size_t release = step_at(drive->release_s, steps);
-    for (size_t i =
-             step_at(fmax(drive->apply_s, drive->release_s - HOLD_S), steps);
-         i <= release; i++) {
+    const size_t from =
+        step_at(fmax(drive->apply_s, drive->release_s - HOLD_S), steps);
+    double hold = 0;
+    for (size_t i = from; i <= release; i++) {
         hold = fmax(hold, kpa[i]);
     }
+    /* Still rising: what comes of it cannot be told, nor a share of it. */
+    const bool rising = hold - kpa[from] > SETTLED_SHARE * hold;
+    const double whole = rising ? NAN : hold;
     const size_t fall = step_at(drive->release_s - RELEASE_S, steps);
     const double apply = drive->apply_s;
     const double gone = drive->release_s;
     out[BL_PREDICT_RESPONSE] =
         passage(kpa, steps, 1, response_kpa, true) - apply;
-    out[BL_PREDICT_APPLY_10] = passage(kpa, steps, 1, 0.1 * hold, true) - apply;
+    out[BL_PREDICT_APPLY_10] =
+        passage(kpa, steps, 1, 0.1 * whole, true) - apply;
     out[BL_PREDICT_APPLY_75] =
-        passage(kpa, steps, 1, 0.75 * hold, true) - apply;
+        passage(kpa, steps, 1, 0.75 * whole, true) - apply;
     out[BL_PREDICT_FILL] = out[BL_PREDICT_APPLY_75] - out[BL_PREDICT_RESPONSE];
     out[BL_PREDICT_RELEASE_START] =
         passage(kpa, steps, fall, 0.9 * hold, false) - gone;

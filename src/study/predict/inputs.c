@@ -17,15 +17,16 @@
 #define B_RATIO 0.3      /* critical ratio of valves: 0.2 to 0.4 (practice) */
 #define STROKED_KPA 20.0 /* from push-out to the end of the stroke */
 #define DEAD_SHARE 0.25  /* of the rated volume, hoses included */
+#define HEAD_KPA 15.0    /* a reservoir above what is held of it */
 #define HYSTERESIS_MOST 0.6
 #define RESERVOIR_TIMES 8 /* chambers: 49 CFR 571.121 S5.2.1.1 for trailers */
 
-/* Fastest and slowest apply; fastest and slowest end of a release. */
+/* Fastest and slowest apply; fastest and slowest end of a release; longest and
+   shortest time from the first movement to the last. */
 const struct bl_corner bl_corners[BL_CORNERS] = {
-    {true, true, false, false},
-    {false, false, true, true},
-    {true, false, false, false},
-    {false, true, true, false},
+    {true, true, true, false, false},  {false, false, false, true, true},
+    {true, true, false, false, false}, {false, false, true, true, false},
+    {false, true, true, false, false}, {true, false, false, true, true},
 };
 
 static const struct {
@@ -194,26 +195,41 @@ static void take_valves(struct bl_chain_unit *out,
         conductance(in, BL_INPUT_REAR_C, corner->fast), B_RATIO, 0};
 }
 
+/* Not stated, a reservoir has at least what the unit held of it in the end. */
+static double reservoir(const struct bl_unit_inputs *in,
+                        const struct bl_chain_unit *unit, double rated_cm3,
+                        double hold_kpa, bool fast)
+{
+    const struct bl_predict_input *is = &in->of[BL_INPUT_RESERVOIR];
+    const double kpa = end_of(in, BL_INPUT_RESERVOIR, fast);
+    const double taken =
+        unit->reservoir_cm3 > 0 ? rated_cm3 / unit->reservoir_cm3 : 0;
+    return is->from == BL_PREDICT_FROM_USUAL && hold_kpa > 0
+               ? fmax(kpa, hold_kpa * (1 + taken) + HEAD_KPA)
+               : kpa;
+}
+
 void bl_inputs_take(struct bl_chain_unit *out, const struct bl_unit_inputs *in,
                     const struct bl_corner *corner, double command_kpa,
                     double hold_kpa, bool relays)
 {
     const bool fast = corner->fast;
-    *out = (struct bl_chain_unit){
-        .line_m = in->of[BL_INPUT_LINE].low,
-        .bore_mm = end_of(in, BL_INPUT_BORE, fast),
-        .end_cm3 = end_of(in, BL_INPUT_END_VOLUME, fast),
-        .relays = relays,
-        .reservoir_kpa = end_of(in, BL_INPUT_RESERVOIR, fast)};
+    *out =
+        (struct bl_chain_unit){.line_m = in->of[BL_INPUT_LINE].low,
+                               .bore_mm = end_of(in, BL_INPUT_BORE, fast),
+                               .end_cm3 = end_of(in, BL_INPUT_END_VOLUME, fast),
+                               .relays = relays};
     take_valves(out, in, corner, command_kpa, hold_kpa);
     const double tank = end_of(in, BL_INPUT_RESERVOIR_VOLUME, fast);
     out->reservoir_cm3 = isinf(tank) ? 0 : tank;
     const double rated = end_of(in, BL_INPUT_CHAMBERS, fast);
+    out->reservoir_kpa = reservoir(in, out, rated, hold_kpa, fast);
     const double used = rated * end_of(in, BL_INPUT_STROKE, fast) / 100;
-    const double push_out = end_of(in, BL_INPUT_PUSH_OUT, fast);
-    out->chamber = (struct bl_chamber){
-        DEAD_SHARE * rated, used - DEAD_SHARE * rated, push_out,
-        push_out + STROKED_KPA, fast ? BL_AIR_ADIABATIC : BL_AIR_ISOTHERMAL};
+    const double dead = rated * end_of(in, BL_INPUT_DEAD, corner->quick) / 100;
+    const double push_out = end_of(in, BL_INPUT_PUSH_OUT, corner->quick);
+    out->chamber =
+        (struct bl_chamber){dead, used - dead, push_out, push_out + STROKED_KPA,
+                            fast ? BL_AIR_ADIABATIC : BL_AIR_ISOTHERMAL};
 }
 
 void bl_inputs_chain(struct bl_chain *out, const struct bl_unit_inputs *in,
@@ -226,5 +242,6 @@ void bl_inputs_chain(struct bl_chain *out, const struct bl_unit_inputs *in,
         conductance(in, BL_INPUT_TREADLE_C, fast), B_RATIO, 0};
     out->vent = out->feed;
     out->coupling_c = isinf(coupling) ? 0 : coupling;
+    out->narrow = !fast;
     out->source_delay_s = end_of(in, BL_INPUT_SOURCE_DELAY, fast);
 }

@@ -16,6 +16,7 @@
     X(CRACK, "crack", "kPa", 7, 40, false)                                     \
     X(GAIN, "gain", "", 1, 1, false)                                           \
     X(CHAMBERS, "chambers", "cm3", 1000, 9000, false)                          \
+    X(DEAD, "part of them before the stroke", "%", 15, 40, false)              \
     X(STROKE, "stroke in use", "%", 50, 100, false)                            \
     X(PUSH_OUT, "push-out pressure", "kPa", 20, 35, true)                      \
     X(RESERVOIR, "reservoir pressure", "kPa", 650, 850, true)                  \
@@ -45,15 +46,17 @@ struct bl_unit_inputs {
     struct bl_predict_input of[BL_PREDICT_INPUTS];
 };
 
-/* A choice of ends: the fast or the slow one of all that has such an end. What
-   opens a valve late closes it early, so that has a choice of its own. */
+/* A choice of ends. What opens a valve late closes it early, and what makes a
+   unit begin late leaves it less time to fill after that, so these have
+   choices of their own. */
 struct bl_corner {
-    bool fast;
+    bool fast;       /* flows, volumes, waves */
+    bool quick;      /* what happens before an output moves */
     bool opens_low;  /* low opening pressure */
     bool hysteresis; /* the large end of it */
     bool biased;     /* output stays below control by the differential */
 };
-enum { BL_CORNERS = 4 };
+enum { BL_CORNERS = 6 };
 extern const struct bl_corner bl_corners[BL_CORNERS];
 
 /* Fill from trial and usual ranges. `reservoir_kpa` and `gain` as measured in

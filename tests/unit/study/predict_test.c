@@ -201,11 +201,13 @@ struct predicted {
 static void predict(struct predicted *to, const struct plant_fault *fault)
 {
     struct plant_fault all[PLANT_UNITS];
+    static const struct plant_course course = {.hold_kpa = 500,
+                                               .period_s = 10};
     memset(all, 0, sizeof(all));
     plant_start(&to->p, 11);
-    plant_run(&to->p, 0, all, 500);
+    plant_run(&to->p, 0, all, &course);
     all[2] = *fault;
-    plant_run(&to->p, 1, all, 500);
+    plant_run(&to->p, 1, all, &course);
     to->p.trial.control_line = BL_LINE_RELAYED;
     to->p.unit[1].line_m = 20;
     to->p.unit[2].line_m = 24;

@@ -316,6 +316,37 @@ static void channels_and_logs_find_each_other(void **state)
     bl_trial_destroy(t);
 }
 
+/* Rated volumes of brake chambers in cm3: 49 CFR 571.121 and its
+   interpretations for type 30 (89 cubic inches), trade tables from memory for
+   the others. */
+static void chambers_by_type(void **state)
+{
+    static const struct {
+        const char *type;
+        double cm3;
+    } row[] = {{"12", 492},  {"16", 754},  {"20", 885},
+               {"24", 1098}, {"30", 1458}, {"36", 2212}};
+    (void)state;
+    for (size_t i = 0; i < COUNT_OF(row); i++) {
+        char text[512];
+        struct bl_bytes *source;
+        struct bl_trial *t = NULL;
+        snprintf(text, sizeof(text),
+                 "[trial]\nname = x\n[unit 0]\ncommand = c\n"
+                 "command_kind = treadle-pressure\ncommand_at = 20 kPa\n"
+                 "[unit 1]\nchambers = 2 x type %s\n"
+                 "[channel c]\nquantity = pressure\n[run A]\nlogs = a.csv\n",
+                 row[i].type);
+        assert_int_equal(
+            bl_bytes_open_memory(&source, "t.ini", text, strlen(text), NULL),
+            BL_OK);
+        assert_int_equal(bl_trial_read(&t, source, "/yard", NULL, NULL), BL_OK);
+        bl_bytes_close(source);
+        assert_near(t->unit[1].chambers_cm3, 2 * row[i].cm3, 1.1);
+        bl_trial_destroy(t);
+    }
+}
+
 static void oddities_are_notes(void **state)
 {
     (void)state;
@@ -451,6 +482,7 @@ int main(void)
         cmocka_unit_test(the_rest_is_read),
         cmocka_unit_test(signals_are_found_in_the_tables),
         cmocka_unit_test(channels_and_logs_find_each_other),
+        cmocka_unit_test(chambers_by_type),
         cmocka_unit_test(oddities_are_notes),
         cmocka_unit_test(line_ends_marks_and_indents_do_not_matter),
         cmocka_unit_test(a_locale_with_decimal_comma_does_not_matter),
