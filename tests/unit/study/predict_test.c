@@ -371,6 +371,8 @@ static void refuses_by_name(void **state)
     it.p.run[1].control_air = BL_AIR_BLOCKED;
     assert_int_equal(reason_now(&it), BL_PREDICT_WHY_CONTROL_BLOCKED);
     it.p.run[1].control_air = BL_AIR_OPEN;
+    it.p.run[1].power = BL_STATED_UNKNOWN;
+    it.p.run[1].data = BL_STATED_UNKNOWN;
     it.p.unit[1].address = 200; /* a train with a link must say it was off */
     assert_int_equal(reason_now(&it), BL_PREDICT_WHY_CONDITION_NOT_STATED);
     it.p.run[1].power = BL_STATED_ON;
@@ -422,7 +424,7 @@ static void survives_without_memory(void **state)
     assert_int_equal(reason_now(&it), BL_PREDICT_WHY_NONE);
     const uint64_t all = bl_alloc_count();
     assert_true(all > 20);
-    for (uint64_t i = 1; i <= all; i += i < 30 ? 1 : all / 4) {
+    for (uint64_t i = 1; i <= all; i += i < 14 ? 1 : all / 2) {
         struct bl_predict *none = NULL;
         struct bl_error error;
         bl_error_clear(&error);
