@@ -4,9 +4,11 @@
 
 #include <math.h>
 
-static const double moved_kpa = 20;      /* the least command that counts */
-static const double most_kpa = 2000;     /* twice what brakes hold */
-static const double bar_kpa = 2;         /* moved so much: is it in bar? */
+static const double moved_kpa = 20;  /* the least command that counts */
+static const double most_kpa = 2000; /* twice what brakes hold */
+/* A brake's 2 to 12 bar, read as kPa: more or less than that is no motion. */
+static const double least_bar = 2;
+static const double most_bar = 12;
 static const int64_t slow_ns = 10000000; /* 100 Hz: 3 ms standard */
 static const double dip_fraction = 0.8;  /* of the middle voltage */
 
@@ -19,7 +21,8 @@ static void check_motion(struct bl_checking *c, const char *name,
     if (channel->quantity == BL_QUANTITY_PRESSURE) {
         const double height = r->largest - r->smallest;
         const bool moved = height >= moved_kpa;
-        if (r->largest > most_kpa || (!moved && height >= bar_kpa)) {
+        const bool like_bar = height >= least_bar && height <= most_bar;
+        if (r->largest > most_kpa || like_bar) {
             bl_check_add(c, "unit", BL_CHECK_NOT_READY,
                          "check `measured_in` and `scale` of this channel: is "
                          "its column in another unit, as bar or kPa?",
