@@ -119,7 +119,8 @@ static size_t how_many(const json_t *applications, const char *key)
 static void counts(struct bl_text *to, const json_t *applications)
 {
     static const char *const also[][2] = {
-        {"excluded", "excluded by the trial file"},
+        {"excluded",
+         "excluded, by the trial file or because the run is not as declared"},
         {"begun_before", "begun before the recording"},
         {"unfinished", "unfinished at its end"}};
     bl_output_format(to->output, "  %zu applications",

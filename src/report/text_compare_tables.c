@@ -309,7 +309,9 @@ static void how(struct bl_text *to, const json_t *rows, const json_t *compared)
                                    "spread alike in time\n");
     }
     bl_output_format(
-        to->output, "  %llu applications are excluded by the trial file\n",
+        to->output,
+        "  %llu applications are excluded, by the trial file or because "
+        "their run is not as declared\n",
         (unsigned long long)bl_tree_get_count(compared, "excluded"));
     references(to, rows, compared);
     const json_t *notes = json_object_get(compared, "notes");

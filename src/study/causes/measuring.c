@@ -5,28 +5,14 @@
  */
 #include "study/causes/causes.h"
 
+#include "lag/as_one.h"
+
 #include <math.h>
 #include <string.h>
 
 /* Warmest air that brakes are tested in, 50 degC: 360 m/s; 1.3 times that is
    out of reach for any wave of brake pressure (methods.md 2.3). */
 static const double fastest_m_s = 1.3 * 360;
-
-/* Do all outputs of the run respond as one, whatever the distance? Then the
-   transducers were at one tee, to learn their own delays. */
-static bool at_one_tee(const struct bl_causing *c, size_t run)
-{
-    double least = INFINITY;
-    double most = -INFINITY;
-    for (size_t u = 0; u < c->trial->units; u++) {
-        const double s = bl_causes_response(c, run, u).middle;
-        if (isfinite(s)) {
-            least = fmin(least, s);
-            most = fmax(most, s);
-        }
-    }
-    return most - least < 0.01;
-}
 
 static void implausible(struct bl_causing *c, size_t run, size_t unit)
 {
@@ -72,7 +58,8 @@ static void implausible(struct bl_causing *c, size_t run, size_t unit)
 /* Transducers at one tee answer together, whatever the distance: told once. */
 static bool tee(struct bl_causing *c, size_t run)
 {
-    if (c->trial->units < 3 || !at_one_tee(c, run)) {
+    if (c->trial->units < 3 ||
+        !bl_lag_as_one(c->run[run].lag, c->trial->unit[0].combination)) {
         return false;
     }
     struct bl_finding *f = bl_findings_add(c->into, BL_FINDING_IMPLAUSIBLE_LAG,

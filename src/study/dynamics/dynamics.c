@@ -6,6 +6,7 @@
 #include "base/array.h"
 #include "base/limits.h"
 #include "base/number.h"
+#include "lag/as_one.h"
 
 #include <math.h>
 
@@ -266,6 +267,21 @@ static enum bl_status stated(struct making *m, size_t first, size_t units,
     return status;
 }
 
+/* A reference run tells what the measuring chains do, not the train. */
+static enum bl_status refuses(struct making *m, size_t run, size_t first,
+                              bool *refused)
+{
+    const struct bl_trial_run *is = &m->trial->run[run];
+    *refused = (is->power == BL_STATED_OFF || is->data == BL_STATED_OFF) &&
+               bl_lag_as_one(m->lag, m->trial->unit[first].combination);
+    return *refused
+               ? bl_note_each(&m->into->missing, "dynamics-needs", is->line,
+                              "run %s: transducers at the outputs; all respond "
+                              "as one without power, as at one tee",
+                              is->name)
+               : BL_OK;
+}
+
 static enum bl_status combination(struct making *m,
                                   struct bl_run_lag *const *lag, size_t first,
                                   size_t units)
@@ -275,8 +291,12 @@ static enum bl_status combination(struct making *m,
     bool good = false;
     enum bl_status status = stated(m, first, units, &good);
     for (size_t r = 0; good && r < m->trial->runs; r++) {
+        bool refused = lag[r] == NULL;
         m->lag = lag[r];
-        for (size_t k = 0; lag[r] != NULL && status == BL_OK && k < 3; k++) {
+        if (!refused) {
+            status = refuses(m, r, first, &refused);
+        }
+        for (size_t k = 0; !refused && status == BL_OK && k < 3; k++) {
             status = kind_of_run(m, r, first, units, kinds[k]);
         }
     }

@@ -9,6 +9,7 @@
 #include "base/alloc.h"
 #include "base/limits.h"
 #include "base/number.h"
+#include "lag/as_one.h"
 #include "study/predict/figures.h"
 #include "study/predict/predicting.h"
 
@@ -16,7 +17,6 @@
 #include <string.h>
 
 #define KELVIN 273.15
-#define TEE_S 0.01 /* outputs of a train never respond so much as one */
 
 /* ---- what the run allows */
 
@@ -63,31 +63,6 @@ const struct bl_unit_lag *bl_predicting_unit(const struct bl_application *a,
         }
     }
     return NULL;
-}
-
-/* Do three outputs or more respond as one in every application? Then the
-   transducers were probably at one tee, to learn their own delays. */
-static bool at_one_tee(const struct predicting *p)
-{
-    size_t seen = 0;
-    for (size_t a = 0; a < p->lag->applications; a++) {
-        const struct bl_application *is = &p->lag->application[a];
-        double least = INFINITY;
-        double most = -INFINITY;
-        size_t n = 0;
-        for (size_t u = 0; bl_predicting_usable(p, is) && u < is->units; u++) {
-            if (is->unit[u].response.known) {
-                least = fmin(least, is->unit[u].response.s);
-                most = fmax(most, is->unit[u].response.s);
-                n++;
-            }
-        }
-        if (n >= 3 && most - least > TEE_S) {
-            return false;
-        }
-        seen += n >= 3;
-    }
-    return seen > 0;
 }
 
 static bool find_command(struct predicting *p)
@@ -258,7 +233,8 @@ static enum bl_status combination(struct predicting *p)
     if (reason == BL_PREDICT_WHY_NONE && !find_command(p)) {
         reason = BL_PREDICT_WHY_COMMAND_NOT_PRESSURE;
     }
-    if (reason == BL_PREDICT_WHY_NONE && at_one_tee(p)) {
+    if (reason == BL_PREDICT_WHY_NONE &&
+        bl_lag_as_one(p->lag, p->trial->unit[p->first].combination)) {
         reason = BL_PREDICT_WHY_ONE_TEE;
     }
     if (reason != BL_PREDICT_WHY_NONE) {

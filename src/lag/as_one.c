@@ -1,0 +1,36 @@
+/* SPDX-License-Identifier: MIT */
+/* Transducers at one tee answer together, whatever the distance. */
+#include "lag/as_one.h"
+
+#include <math.h>
+
+static const double as_one_s = 0.01;
+
+static bool counts(const struct bl_application *a, char combination)
+{
+    return a->combination == combination && !a->excluded && !a->begun_before &&
+           !a->unfinished && a->command_apply.known && a->command_release.known;
+}
+
+bool bl_lag_as_one(const struct bl_run_lag *lag, char combination)
+{
+    size_t seen = 0;
+    for (size_t a = 0; a < lag->applications; a++) {
+        const struct bl_application *is = &lag->application[a];
+        double least = INFINITY;
+        double most = -INFINITY;
+        size_t n = 0;
+        for (size_t u = 0; counts(is, combination) && u < is->units; u++) {
+            if (is->unit[u].response.known) {
+                least = fmin(least, is->unit[u].response.s);
+                most = fmax(most, is->unit[u].response.s);
+                n++;
+            }
+        }
+        if (n >= 3 && most - least > as_one_s) {
+            return false;
+        }
+        seen += n >= 3;
+    }
+    return seen > 0;
+}
