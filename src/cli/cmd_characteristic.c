@@ -9,6 +9,7 @@ static int study_run(struct bl_result *result, const struct bl_trial *trial,
 {
     struct bl_characteristics *curves = NULL;
     struct bl_transducers *pairs = NULL;
+    struct bl_reach *reach = NULL;
     struct bl_error error;
     bl_error_clear(&error);
     enum bl_status status = bl_characteristic_run(
@@ -20,6 +21,14 @@ static int study_run(struct bl_result *result, const struct bl_trial *trial,
     if (status == BL_OK) {
         status = bl_result_add_characteristics(result, trial, curves, &error);
     }
+    /* What the links called for stands beside what was used. */
+    if (status == BL_OK) {
+        status = bl_reach_run(&reach, trial, run->data, run->clocks, run->lag,
+                              &error);
+    }
+    if (status == BL_OK) {
+        status = bl_result_add_called(result, trial, reach, &error);
+    }
     if (status == BL_OK) {
         status = bl_result_add_transducers(result, trial, pairs, &error);
     }
@@ -27,6 +36,7 @@ static int study_run(struct bl_result *result, const struct bl_trial *trial,
         *any = *any || curves->item[i].used >= 0;
     }
     *any = *any || (status == BL_OK && pairs->count > 0);
+    bl_reach_destroy(reach);
     bl_characteristics_destroy(curves);
     bl_transducers_destroy(pairs);
     return status == BL_OK ? EXIT_DONE : cli_fail(&error);

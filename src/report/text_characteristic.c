@@ -125,6 +125,27 @@ static void say_choice(struct bl_text *to, const json_t *unit)
     bl_output_text(to->output, "\n");
 }
 
+/* What the unit's link called for, where messages tell it. */
+static void say_called(struct bl_text *to, const json_t *unit)
+{
+    const json_t *is = json_object_get(unit, "called_for");
+    const char *name = bl_tree_get_text(is, "name");
+    const char *followed = bl_tree_get_text(is, "followed");
+    if (is == NULL) {
+        return;
+    }
+    bl_output_text(to->output, "    called for: ");
+    bl_text_plain(to, name[0] == '\0' ? "none of the trial's fits" : name);
+    bl_output_format(to->output, " (it saw: %s)", bl_tree_get_text(is, "saw"));
+    bl_output_text(to->output, strcmp(followed, "yes") == 0
+                                   ? "; the curve follows it\n"
+                               : strcmp(followed, "no") == 0
+                                   ? "; the curve does NOT follow "
+                                     "it\n"
+                                   : "; cannot tell whether the "
+                                     "curve follows it\n");
+}
+
 static void say_unit(struct bl_text *to, const json_t *unit)
 {
     char text[BL_TEXT_CELL];
@@ -140,6 +161,7 @@ static void say_unit(struct bl_text *to, const json_t *unit)
                          bl_text_level(to, h, text));
         say_choice(to, unit);
     }
+    say_called(to, unit);
     for (size_t k = 0; k < json_array_size(both); k++) {
         const json_t *curve = json_array_get(both, k);
         const char *reason =

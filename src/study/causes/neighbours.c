@@ -118,8 +118,9 @@ void bl_causes_slower_than_neighbours(struct bl_causing *c, size_t run,
     const double middle = bl_causes_middle(now, n, &scatter);
     const double other = bl_causes_middle(next, n, &scatter);
     bl_finding_say(f,
-                   "%s takes %.3f s longer from response to 75 %% than what "
-                   "asks it, the next slowest unit %.3f s; if they are built "
+                   "%s takes %.3f s longer from response to 75 %% than its "
+                   "own control pressure or demand, the next slowest unit %.3f "
+                   "s; if they are built "
                    "alike, it fills slowly",
                    bl_causes_unit(c, unit, text, sizeof(text)), middle, other);
     bl_finding_evidence(f, "fill where it shows, middle", middle, u, "s");
