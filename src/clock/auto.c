@@ -296,6 +296,27 @@ static enum bl_status note_uncertain(struct tying *t,
                         attempt->to->name);
 }
 
+/* Recordings of two runs made to one plan fit in part: that cannot be seen from
+   the pauses, but that much was left over can. Two thirds: own choice. */
+static enum bl_status note_left_over(struct tying *t,
+                                     const struct attempt *attempt)
+{
+    const size_t fewer = attempt->events_of < attempt->events_to
+                             ? attempt->events_of
+                             : attempt->events_to;
+    if (attempt->result.outcome != BL_PAIR_TIED ||
+        3 * attempt->result.pairs >= 2 * fewer) {
+        return BL_OK;
+    }
+    return bl_note_each(&t->clocks->notes, "clock-few-pairs", -1,
+                        "%.40s: only %zu events fit %.40s, of %zu of %.30s and "
+                        "%zu of %.30s: do both belong to this run?",
+                        bl_tying_name(t, attempt->of->recording),
+                        attempt->result.pairs, bl_tying_name(t, t->reference),
+                        attempt->events_of, attempt->of->name,
+                        attempt->events_to, attempt->to->name);
+}
+
 static enum bl_status settle(struct tying *t, size_t recording,
                              const struct attempt *best)
 {
@@ -313,6 +334,9 @@ static enum bl_status settle(struct tying *t, size_t recording,
     }
     if (status == BL_OK && best->made) {
         status = note_uncertain(t, best);
+    }
+    if (status == BL_OK && best->made) {
+        status = note_left_over(t, best);
     }
     return status == BL_OK ? BL_OK : bl_fail_memory(t->error);
 }

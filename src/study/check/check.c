@@ -37,13 +37,26 @@ void bl_check_add(struct bl_checking *c, const char *code,
 static void check_command(struct bl_checking *c)
 {
     size_t whole = 0;
+    size_t left_out = 0;
+    const char *why = "";
     for (size_t i = 0; c->lag != NULL && i < c->lag->applications; i++) {
         const struct bl_application *a = &c->lag->application[i];
-        whole += !a->begun_before && !a->unfinished && !a->excluded;
+        const bool is_whole = !a->begun_before && !a->unfinished;
+        whole += is_whole && !a->excluded;
+        left_out += is_whole && a->excluded;
+        why = a->excluded && a->excluded_why != NULL ? a->excluded_why : why;
     }
     if (whole > 0) {
         bl_check_add(c, "command", BL_CHECK_GOOD, "",
                      "the command gives %zu whole applications", whole);
+        return;
+    }
+    if (left_out > 0) {
+        bl_check_add(c, "command", BL_CHECK_NOT_READY,
+                     "see whether these are the files of this run, and whether "
+                     "power, data and control air were as the trial file says",
+                     "all of %zu whole applications are left out: %.150s",
+                     left_out, why);
         return;
     }
     bl_check_add(c, "command", BL_CHECK_NOT_READY,
