@@ -96,10 +96,12 @@ static void look(struct bl_causing *c, const struct bl_trial_limit *limit,
                  size_t run, size_t unit)
 {
     const struct bl_run_lag *lag = c->run[run].lag;
-    double value[VALUES_MOST];
+    /* The greatest, not the middle: light and full applications are judged
+       alike, and one kind may keep a limit that the other breaks. */
+    double most = -INFINITY;
     double u = NAN;
-    double scatter;
     size_t n = 0;
+    size_t beyond = 0;
     bl_excess_clear(c);
     for (size_t a = 0; a < lag->applications; a++) {
         const struct bl_application *is = &lag->application[a];
@@ -109,10 +111,10 @@ static void look(struct bl_causing *c, const struct bl_trial_limit *limit,
                                         : figure_of(of, c->trial, limit);
         if (f != NULL && f->known) {
             bl_excess_put(c, f->s - limit->max_s, f->u_s);
-            u = f->u_s;
-            if (n < VALUES_MOST) {
-                value[n++] = f->s;
-            }
+            u = f->s > most ? f->u_s : u;
+            most = fmax(most, f->s);
+            beyond += f->s > limit->max_s;
+            n++;
         }
     }
     const enum bl_finding_code code = code_of(c, run, unit, limit->figure);
@@ -120,17 +122,20 @@ static void look(struct bl_causing *c, const struct bl_trial_limit *limit,
         bl_findings_missing(c->into, code, (long)unit, (long)run, NULL);
         return;
     }
-    if (bl_causes_found(c, code, (long)unit, (long)run) != NULL) {
+    const struct bl_finding *had =
+        bl_causes_found(c, code, (long)unit, (long)run);
+    if (had != NULL && had->severity == BL_SEVERITY_FAULT) {
         return; /* earlier runs have shown it already */
     }
     struct bl_finding *f = bl_excess_judge(c, code, (long)unit, (long)run);
     char text[128];
-    const double middle = bl_causes_middle(value, n, &scatter);
-    bl_finding_say(f, "%s: %s is %.3f s, the limit '%s' is %.3f s",
+    bl_finding_say(f,
+                   "%s: %s is up to %.3f s, the limit '%s' is %.3f s; beyond "
+                   "it in %zu of %zu applications",
                    bl_causes_unit(c, unit, text, sizeof(text)),
-                   bl_figure_name_text(limit->figure), middle, limit->name,
-                   limit->max_s);
-    bl_finding_evidence(f, "figure, middle", middle, u, "s");
+                   bl_figure_name_text(limit->figure), most, limit->name,
+                   limit->max_s, beyond, n);
+    bl_finding_evidence(f, "figure, greatest", most, u, "s");
     bl_finding_evidence(f, "limit", limit->max_s, NAN, "s");
 }
 
