@@ -44,9 +44,9 @@ function limits() {
     'are indicative only: a yard test does not meet the conditions of the ' +
     'rule. Limits of the trial file are its own. \u25cf inside, \u25a0 outside, ' +
     '? not decided' + (open_.length ? ' (' + open_.join('; ') + ')' : '') + '.',
-    table('Greatest value of each unit and run', ['unit', 'rule', 'from, to',
-      'limit', ...names.map((n) => cut(n, 20))], cells,
-    [0, 0, 0, 1, ...names.map(() => 1)]),
+    cells.length ? table('Greatest value of each unit and run', ['unit',
+      'rule', 'from, to', 'limit', ...names.map((n) => cut(n, 20))], cells,
+    [0, 0, 0, 1, ...names.map(() => 1)]) : null,
     el('ul', {class: 'plain'}, [...rules].map(([name, text]) => el('li', {},
       el('b', {}, name), ' expects, and a yard test does not give: ', text))),
     none.length ? el('p', {class: 'dim'}, 'No figure of this trial could be ' +
