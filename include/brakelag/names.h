@@ -186,6 +186,14 @@ BL_API bool bl_quantity_from(const char *name, enum bl_quantity *out);
 BL_API bool bl_figure_from(const char *name, enum bl_figure_name *out);
 
 /*
+ * How far one word is from another, for "did you mean": letters to change, to
+ * add or to drop, small and capital ones alike. SIZE_MAX where either is longer
+ * than BL_WORD_MAX: that is no slip of a short word.
+ */
+enum { BL_WORD_MAX = 48 };
+BL_API size_t bl_word_distance(const char *a, const char *b);
+
+/*
  * Units. value_in_canonical = value * factor + shift. `bl_unit_find` knows the
  * units of docs/trial-file.md ("bar", "psi", "kPa", "MPa", "mbar", "mmHg",
  * "V", "mV", "km/h", "mph", "m/s", "kg", "t", "m", "mm", "in", "cm3", "l",

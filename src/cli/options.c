@@ -54,41 +54,13 @@ static bool is_choice(const char *choices, const char *value)
     return false;
 }
 
-/* Levenshtein distance of two short words. */
-static size_t distance(const char *a, const char *b)
-{
-    enum { MOST = 32 };
-    size_t row[MOST + 1];
-    const size_t la = strlen(a);
-    const size_t lb = strlen(b);
-    if (la > MOST || lb > MOST) {
-        return MOST;
-    }
-    for (size_t j = 0; j <= lb; j++) {
-        row[j] = j;
-    }
-    for (size_t i = 1; i <= la; i++) {
-        size_t diagonal = row[0];
-        row[0] = i;
-        for (size_t j = 1; j <= lb; j++) {
-            const size_t above = row[j];
-            size_t best = diagonal + (a[i - 1] != b[j - 1]);
-            best = above + 1 < best ? above + 1 : best;
-            best = row[j - 1] + 1 < best ? row[j - 1] + 1 : best;
-            diagonal = above;
-            row[j] = best;
-        }
-    }
-    return row[lb];
-}
-
 const char *nearest(const char *word, const char *const *names)
 {
     const char *best = NULL;
     /* A third of the letters may be wrong, at least one. */
     size_t least = strlen(word) / 3 + 2;
     for (; *names != NULL; names++) {
-        const size_t found = distance(word, *names);
+        const size_t found = bl_word_distance(word, *names);
         if (found < least) {
             least = found;
             best = *names;

@@ -11,7 +11,7 @@
 #include <string.h>
 
 /* A file with more mistakes than this is no trial file; the rest is counted. */
-enum { MISTAKES_MAX = 500, HINTS_MAX = 64, WORD_MAX = 48 };
+enum { MISTAKES_MAX = 500, HINTS_MAX = 64 };
 
 void bl_trial_no_memory(struct reading *r)
 {
@@ -75,33 +75,6 @@ const char *bl_trial_quote(const char *text, char out[QUOTE_MAX])
     return out;
 }
 
-static unsigned char lower(char c)
-{
-    return (unsigned char)(c >= 'A' && c <= 'Z' ? c - 'A' + 'a' : c);
-}
-
-/* Levenshtein distance over bytes, capital letters aside (V. I. Levenshtein,
-   Soviet Physics Doklady 10, 1966). Words are at most WORD_MAX long. */
-static size_t distance(const char *a, const char *b)
-{
-    size_t row[WORD_MAX + 1];
-    const size_t width = strlen(b);
-    for (size_t k = 0; k <= width; k++) {
-        row[k] = k;
-    }
-    for (size_t i = 0; a[i] != '\0'; i++) {
-        size_t diagonal = row[0];
-        row[0] = i + 1;
-        for (size_t k = 0; k < width; k++) {
-            const size_t same = diagonal + (lower(a[i]) != lower(b[k]));
-            const size_t step = (row[k] < row[k + 1] ? row[k] : row[k + 1]) + 1;
-            diagonal = row[k + 1];
-            row[k + 1] = same < step ? same : step;
-        }
-    }
-    return row[width];
-}
-
 const char *bl_trial_hintable(const struct reading *r, const char *text)
 {
     return r->found.count < HINTS_MAX ? text : NULL;
@@ -109,12 +82,12 @@ const char *bl_trial_hintable(const struct reading *r, const char *text)
 
 void bl_trial_nearest_try(struct nearest *nearest, const char *candidate)
 {
-    if (nearest->wanted == NULL || strlen(nearest->wanted) > WORD_MAX ||
-        strlen(candidate) > WORD_MAX) {
+    if (nearest->wanted == NULL) {
         return;
     }
-    const size_t found = distance(nearest->wanted, candidate);
-    if (nearest->best == NULL || found < nearest->distance) {
+    const size_t found = bl_word_distance(nearest->wanted, candidate);
+    if (found != SIZE_MAX &&
+        (nearest->best == NULL || found < nearest->distance)) {
         nearest->best = candidate;
         nearest->distance = found;
     }
