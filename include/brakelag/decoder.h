@@ -25,7 +25,17 @@ enum bl_signal_kind {
     BL_SIGNAL_COUNT,
     BL_SIGNAL_TEXT
 };
-enum bl_confidence { BL_CONFIRMED, BL_SINGLE_SOURCE, BL_FROM_MEMORY };
+/* X(ENUM, "name in tables and results"): how well a row is supported. */
+#define BL_CONFIDENCE_LIST(X)                                                  \
+    X(CONFIRMED, "confirmed")                                                  \
+    X(SINGLE_SOURCE, "single-source")                                          \
+    X(FROM_MEMORY, "from-memory")
+enum bl_confidence {
+#define X(id, name) BL_##id,
+    BL_CONFIDENCE_LIST(X)
+#undef X
+};
+BL_API const char *bl_confidence_name(enum bl_confidence confidence);
 
 struct bl_message;
 

@@ -153,7 +153,7 @@ static void write_value(struct bl_output *output,
     value_text(signal, frame, value, sizeof(value));
     bl_output_format(output, "  %-30s %-24s %-18s %-13s %s\n", signal->name,
                      value, place_text(signal, place, sizeof(place)),
-                     confidence_text(signal->confidence), signal->source);
+                     bl_confidence_name(signal->confidence), signal->source);
 }
 
 static void write_frame(struct bl_output *output, const struct explained *frame,

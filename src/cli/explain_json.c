@@ -19,7 +19,7 @@ static void signal_members(struct json *json, const struct bl_signal *signal)
     json_number(json, "high", signal->high);
     json_text(json, "states", signal->states);
     json_text(json, "role", bl_role_name(signal->role));
-    json_text(json, "confidence", confidence_text(signal->confidence));
+    json_text(json, "confidence", bl_confidence_name(signal->confidence));
     json_text(json, "source", signal->source);
 }
 

@@ -46,19 +46,6 @@ int load_tables(struct bl_tables **out, const struct arguments *arguments)
     return code;
 }
 
-const char *confidence_text(enum bl_confidence confidence)
-{
-    switch (confidence) {
-    case BL_CONFIRMED:
-        return "confirmed";
-    case BL_SINGLE_SOURCE:
-        return "single-source";
-    case BL_FROM_MEMORY:
-        break;
-    }
-    return "from-memory";
-}
-
 static void write_sender(struct bl_output *output,
                          const struct bl_message *message)
 {
@@ -147,6 +134,6 @@ void write_signal(struct bl_output *output, const struct bl_signal *signal)
                          bl_role_name(signal->role),
                          bl_role_meaning(signal->role));
     }
-    field(output, "confidence", confidence_text(signal->confidence));
+    field(output, "confidence", bl_confidence_name(signal->confidence));
     field(output, "source", signal->source);
 }

@@ -11,7 +11,6 @@ int add_table(struct bl_tables *tables, const char *name);
 /* All shipped tables, then every --table. */
 int load_tables(struct bl_tables **out, const struct arguments *arguments);
 
-const char *confidence_text(enum bl_confidence confidence);
 /* "PGN 65226 (0xFECA), from towing, down, every 100 ms" of a message. */
 void write_message_line(struct bl_output *output,
                         const struct bl_message *message);

@@ -308,12 +308,21 @@ static bool read_states(struct bl_loader *loader, const char *text,
     return bl_row_check_states(loader, text, signal->bits);
 }
 
+static const char *const confidences[] = {
+#define X(id, name) name,
+    BL_CONFIDENCE_LIST(X)
+#undef X
+};
+
+const char *bl_confidence_name(enum bl_confidence confidence)
+{
+    return confidences[confidence];
+}
+
 static bool read_meaning(struct bl_loader *loader,
                          const char *const cell[BL_COLUMNS],
                          struct bl_signal *signal)
 {
-    static const char *const trust[] = {"confirmed", "single-source",
-                                        "from-memory"};
     bool ok = true;
     if (!bl_role_from(cell[BL_COLUMN_ROLE], &signal->role)) {
         bl_loader_mistake(loader, loader->line, "role: '%s' is not known",
@@ -327,8 +336,8 @@ static bool read_meaning(struct bl_loader *loader,
         ok = false;
     }
     const int i =
-        choose(loader, BL_COLUMN_CONFIDENCE, cell[BL_COLUMN_CONFIDENCE], trust,
-               3, "confirmed, single-source or from-memory");
+        choose(loader, BL_COLUMN_CONFIDENCE, cell[BL_COLUMN_CONFIDENCE],
+               confidences, 3, "confirmed, single-source or from-memory");
     signal->confidence = i < 0 ? BL_FROM_MEMORY : (enum bl_confidence)i;
     return ok && i >= 0;
 }

@@ -5,19 +5,6 @@
 
 #include <math.h>
 
-static const char *confidence_name(enum bl_confidence confidence)
-{
-    switch (confidence) {
-    case BL_CONFIRMED:
-        return "confirmed";
-    case BL_SINGLE_SOURCE:
-        return "single-source";
-    case BL_FROM_MEMORY:
-        break;
-    }
-    return "from-memory";
-}
-
 static void published_members(struct bl_tree *tree, json_t *object,
                               const struct bl_published_limit *is)
 {
@@ -33,7 +20,8 @@ static void published_members(struct bl_tree *tree, json_t *object,
                               : NULL);
     bl_tree_text(tree, object, "conditions_not_met", is->conditions);
     bl_tree_text(tree, object, "source", is->source);
-    bl_tree_text(tree, object, "confidence", confidence_name(is->confidence));
+    bl_tree_text(tree, object, "confidence",
+                 bl_confidence_name(is->confidence));
 }
 
 static void own_members(struct bl_tree *tree, json_t *object,
