@@ -144,18 +144,6 @@ bl_reach_run(struct bl_reach **out, const struct bl_trial *trial,
              const struct bl_run_lag *lag, struct bl_error *error);
 BL_API void bl_reach_destroy(struct bl_reach *reach);
 
-/*
- * The same for `causes`: adds to `into` the run's findings of group demand
- * (findings.h: code, unit, run, evidence with u, next check), counts the codes
- * that were looked for, and lists as missing those that could not be, with what
- * it would take. `data` or `clocks` NULL: the run could not be had, all are
- * missing. `lag` NULL: no command was found. Does not rank. Errors: NOMEM.
- */
-BL_API BL_MUST_CHECK enum bl_status bl_reach_findings(
-    struct bl_findings *into, const struct bl_trial *trial,
-    const struct bl_run_data *data, const struct bl_run_clocks *clocks,
-    const struct bl_run_lag *lag, size_t run, struct bl_error *error);
-
 /* Does the run keep what [expect] asks for? `why` gets the first thing that it
    does not, or that could not be shown. True without such a section. */
 BL_API bool bl_reach_expected(const struct bl_trial *trial,
