@@ -12,6 +12,7 @@
 #define BRAKELAG_CHARACTERISTIC_H
 
 #include "brakelag/lag.h"
+#include "brakelag/limits.h"
 #include "brakelag/status.h"
 #include "brakelag/trial.h"
 
@@ -136,9 +137,9 @@ struct bl_line_loss {
     size_t unit;
     bool next_stands_in; /* control of the next unit, for lack of control_out */
     struct bl_measured front, loss;
-    double published;           /* NaN: none at this pressure */
-    bool from_memory;           /* the part above 40 psi: not re-read */
-    enum bl_fit_verdict inside; /* UNKNOWN: not decided */
+    const struct bl_published_limit *limit; /* that speaks of this pressure */
+    double published;                       /* what it allows here, kPa */
+    enum bl_fit_verdict inside;             /* UNKNOWN: not decided */
     size_t holds;
 };
 
@@ -161,10 +162,5 @@ BL_API BL_MUST_CHECK enum bl_status bl_characteristic_run(
     const struct bl_run_data *data, const struct bl_run_clocks *clocks,
     const struct bl_run_lag *lag, struct bl_error *error);
 BL_API void bl_characteristics_destroy(struct bl_characteristics *all);
-
-/* Largest loss from front to rear coupling that 49 CFR 571.121 S5.3.5 gives
-   at a front pressure, kPa; NaN where it gives none. `from_memory`: that part
-   was not re-read. */
-BL_API double bl_published_loss(double front_kpa, bool *from_memory);
 
 #endif

@@ -78,6 +78,12 @@ struct bl_published_limit {
 };
 /* All of them by index; NULL past the last. Static data. */
 BL_API const struct bl_published_limit *bl_published_limit(size_t index);
+/* The row of 49 CFR 571.121 S5.3.5 (BY_LOSS) that speaks of this pressure at
+   the front coupling; NULL below the lowest of them. What it allows there, kPa;
+   NaN for no row. */
+BL_API const struct bl_published_limit *bl_limit_of_loss(double front_kpa);
+BL_API double bl_limit_loss_kpa(const struct bl_published_limit *limit,
+                                double front_kpa);
 
 /* UN R13 Annex 6, 1.3: to the nearest 0.1 s by the digit of hundredths, so
    cut to hundredths first: 0.449 is 0.4, 0.45 is 0.5. */

@@ -6,9 +6,10 @@
  */
 #include "brakelag/names.h"
 
+#include "base/psi.h"
+
 #include <string.h>
 
-#define PSI_KPA 6.894757293168361
 #define U(name, quantity, factor)                                              \
     {                                                                          \
         name, BL_QUANTITY_##quantity, factor, 0                                \
@@ -21,7 +22,7 @@ static const struct bl_unit units[] = {
     U("mbar", PRESSURE, 0.1),
     U("bar", PRESSURE, 100),
     U("MPa", PRESSURE, 1000),
-    U("psi", PRESSURE, PSI_KPA),
+    U("psi", PRESSURE, BL_PSI_KPA),
     U("kgf/cm2", PRESSURE, 98.0665),
     U("mmHg", PRESSURE, 0.133322387415),
     U("V", VOLTAGE, 1),

@@ -171,9 +171,12 @@ static json_t *loss_object(struct bl_tree *tree, const struct bl_trial *trial,
     put_value(tree, object, "front", &is->front, "kPa");
     put_value(tree, object, "loss", &is->loss, "kPa");
     bl_tree_number(tree, object, "published_kpa", is->published);
-    bl_tree_text(tree, object, "source", "49 CFR 571.121 S5.3.5");
+    char source[64];
+    snprintf(source, sizeof(source), "%s %s", is->limit->regulation,
+             is->limit->clause);
+    bl_tree_text(tree, object, "source", source);
     bl_tree_text(tree, object, "confidence",
-                 is->from_memory ? "from-memory" : "single-source");
+                 bl_confidence_name(is->limit->confidence));
     put_verdict(tree, object, "inside", is->inside);
     bl_tree_count(tree, object, "holds", is->holds);
     return object;

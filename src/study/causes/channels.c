@@ -2,6 +2,8 @@
 /* Channels that do not show what they should. */
 #include "study/causes/causes.h"
 
+#include "base/psi.h"
+
 #include <math.h>
 
 enum { APPLICATIONS_MOST = 512 };
@@ -116,7 +118,7 @@ static double held(const struct bl_causing *c, size_t run, size_t unit)
 /* Held output over command near a ratio of two units of pressure. */
 static void wrong_unit(struct bl_causing *c, size_t run, size_t unit)
 {
-    static const double ratios[] = {6.894757, 14.50377, 100, 1000};
+    static const double ratios[] = {BL_PSI_KPA, 100 / BL_PSI_KPA, 100, 1000};
     const double ratio = held(c, run, unit);
     if (isnan(ratio) || ratio <= 0) {
         bl_findings_missing(c->into, BL_FINDING_WRONG_PRESSURE_UNIT, (long)unit,

@@ -105,14 +105,10 @@ static void voltage_low(struct bl_causing *c, size_t run, size_t unit)
     bl_finding_evidence(f, "before that", at_rest, u, "V");
 }
 
-/* 49 CFR 571.121 S5.3.5: 1 psi up to 20 psi, 2 psi up to 40, 5 % above (the
-   last from memory). */
-static double differential(double kpa)
+/* What the rule lets a coupling lose; NaN below the pressures it speaks of. */
+static double differential(double front_kpa)
 {
-    if (kpa <= 137.9) {
-        return 6.9;
-    }
-    return kpa <= 275.8 ? 13.8 : 0.05 * kpa;
+    return bl_limit_loss_kpa(bl_limit_of_loss(front_kpa), front_kpa);
 }
 
 static void line_loss(struct bl_causing *c, size_t run, size_t unit)

@@ -11,16 +11,23 @@
 
 enum { BANDS = 3, LEAST_BLOCKS = 5 };
 
-/* 5 to 20 psi, 20 to 40 psi, above. */
-static size_t band_of(double front)
-{
-    return front < 137.895 ? 0 : front < 275.790 ? 1 : 2;
-}
-
+/* What was held in the range of one published row. */
 struct sum {
+    const struct bl_published_limit *limit; /* NULL: not in use yet */
     double front, loss, square, blocks;
     size_t holds;
 };
+
+static struct sum *sum_of(struct sum sum[BANDS],
+                          const struct bl_published_limit *limit)
+{
+    size_t i = 0;
+    while (i + 1 < BANDS && sum[i].limit != NULL && sum[i].limit != limit) {
+        i++;
+    }
+    sum[i].limit = limit;
+    return &sum[i];
+}
 
 static double zero_of(const struct bl_track *track)
 {
@@ -47,9 +54,9 @@ static enum bl_status add_loss(struct bl_characteristics *all, size_t *capacity,
     /* Two rests were taken off: 0.3 kPa for what they cannot know. */
     is->loss.u = hypot(hypot(sqrt(var), 0.3), u_gain * is->front.value);
     is->front.u = u_gain * is->front.value;
-    is->published = bl_published_loss(is->front.value, &is->from_memory);
-    is->inside = isnan(is->published) ? BL_FIT_UNKNOWN
-                 : is->loss.value + 2 * is->loss.u <= is->published ? BL_FIT_YES
+    is->limit = sum->limit;
+    is->published = bl_limit_loss_kpa(sum->limit, is->front.value);
+    is->inside = is->loss.value + 2 * is->loss.u <= is->published ? BL_FIT_YES
                  : is->loss.value - 2 * is->loss.u > is->published
                      ? BL_FIT_NO
                      : BL_FIT_UNKNOWN;
@@ -73,9 +80,10 @@ static enum bl_status unit_loss(struct bl_characteristics *all,
     struct sum sum[BANDS] = {{.holds = 0}};
     for (size_t i = 0; status == BL_OK && i < points.count; i++) {
         const struct bl_curve_point *p = &points.item[i];
-        /* 5 psi: below, nothing is published. Falling: the line empties. */
-        if (p->hold && !p->falling && p->in >= 34.474 && p->blocks >= 2) {
-            struct sum *s = &sum[band_of(p->in)];
+        const struct bl_published_limit *limit = bl_limit_of_loss(p->in);
+        /* Falling: the line empties. */
+        if (p->hold && !p->falling && limit != NULL && p->blocks >= 2) {
+            struct sum *s = sum_of(sum, limit);
             s->front += p->in;
             s->loss += p->in - p->out;
             s->square += (p->in - p->out) * (p->in - p->out);

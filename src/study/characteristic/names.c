@@ -1,8 +1,6 @@
 /* SPDX-License-Identifier: MIT */
-/* Names of the characteristic's closed lists, and the published loss. */
+/* Names of the characteristic's closed lists. */
 #include "brakelag/characteristic.h"
-
-#include <math.h>
 
 static const struct {
     const char *name, *sentence;
@@ -33,19 +31,4 @@ const char *bl_curve_input_name(enum bl_curve_input input)
         break;
     }
     return "front-demand";
-}
-
-double bl_published_loss(double front_kpa, bool *from_memory)
-{
-    /* 49 CFR 571.121 S5.3.5: 1 psi for 5 to 20 psi, 2 psi for 20 to 40 psi;
-       5 % above that from memory. */
-    const double psi = 6.894757;
-    *from_memory = front_kpa > 40 * psi;
-    if (!(front_kpa >= 5 * psi)) {
-        return NAN;
-    }
-    if (front_kpa < 20 * psi) {
-        return psi;
-    }
-    return *from_memory ? 0.05 * front_kpa : 2 * psi;
 }

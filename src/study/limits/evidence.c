@@ -6,9 +6,11 @@
  */
 #include "study/limits/evidence.h"
 
+#include "base/psi.h"
+
 #include <math.h>
 
-#define PSI 6.894757293168361 /* kPa */
+#define PSI BL_PSI_KPA
 /* Levels this near count as the rule's own: trials write 414 kPa for 60 psi. */
 #define SAME_KPA 1.0
 
@@ -103,8 +105,7 @@ bool bl_evidence_asked(const struct bl_published_limit *limit,
            is->control_peak.known &&
            application->unit[unit + 1].control_peak.known &&
            is->control_peak.quantity == BL_QUANTITY_PRESSURE &&
-           is->control_peak.value > limit->above_kpa &&
-           is->control_peak.value <= limit->up_to_kpa;
+           bl_limit_of_loss(is->control_peak.value) == limit;
 }
 
 void bl_evidence_of(struct bl_evidence *out,

@@ -2,9 +2,11 @@
 /* Rounding, the low-pressure rule and the verdict: docs/methods/limits.md. */
 #include "brakelag/limits.h"
 
+#include "base/psi.h"
+
 #include <math.h>
 
-#define PSI 6.894757293168361 /* kPa */
+#define PSI BL_PSI_KPA
 
 const char *bl_limit_class_name(enum bl_limit_class of)
 {

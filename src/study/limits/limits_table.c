@@ -6,9 +6,12 @@
  */
 #include "brakelag/limits.h"
 
+#include "base/psi.h"
+
+#include <math.h>
 #include <stddef.h>
 
-#define PSI 6.894757293168361 /* kPa */
+#define PSI BL_PSI_KPA
 
 #define R13 "UN R13"
 #define R13_STANDING                                                           \
@@ -143,4 +146,27 @@ static const struct bl_published_limit table[] = {
 const struct bl_published_limit *bl_published_limit(size_t index)
 {
     return index < sizeof(table) / sizeof(table[0]) ? &table[index] : NULL;
+}
+
+const struct bl_published_limit *bl_limit_of_loss(double front_kpa)
+{
+    const struct bl_published_limit *is;
+    /* The ranges follow each other upwards; only the lowest has its lower end
+       within: "5 to 20", "above 20 to 40". */
+    for (size_t i = 0; (is = bl_published_limit(i)) != NULL; i++) {
+        if (is->by == BL_LIMIT_BY_LOSS && front_kpa <= is->up_to_kpa) {
+            return front_kpa >= is->above_kpa ? is : NULL;
+        }
+    }
+    return NULL;
+}
+
+double bl_limit_loss_kpa(const struct bl_published_limit *limit,
+                         double front_kpa)
+{
+    if (limit == NULL) {
+        return NAN;
+    }
+    return limit->unit[0] == '%' ? limit->limit / 100 * front_kpa
+                                 : limit->limit;
 }
