@@ -73,10 +73,11 @@ bl_result_add_predict(struct bl_result *result, const struct bl_trial *trial,
 BL_API BL_MUST_CHECK enum bl_status bl_result_add_characteristics(
     struct bl_result *result, const struct bl_trial *trial,
     const struct bl_characteristics *all, struct bl_error *error);
-/* Say beside each curve of that run, added before, which characteristic the
+/* Say beside each curve of `curves`, added before, which characteristic the
    unit's link called for (`called_for`). Nothing is kept. Errors: NOMEM. */
 BL_API BL_MUST_CHECK enum bl_status
 bl_result_add_called(struct bl_result *result, const struct bl_trial *trial,
+                     const struct bl_characteristics *curves,
                      const struct bl_reach *reach, struct bl_error *error);
 BL_API BL_MUST_CHECK enum bl_status bl_result_add_transducers(
     struct bl_result *result, const struct bl_trial *trial,

@@ -27,7 +27,7 @@ static int study_run(struct bl_result *result, const struct bl_trial *trial,
                               &error);
     }
     if (status == BL_OK) {
-        status = bl_result_add_called(result, trial, reach, &error);
+        status = bl_result_add_called(result, trial, curves, reach, &error);
     }
     if (status == BL_OK) {
         status = bl_result_add_transducers(result, trial, pairs, &error);

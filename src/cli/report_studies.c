@@ -14,7 +14,8 @@ static enum bl_status add_curves(struct bl_result *result,
     enum bl_status status =
         bl_result_add_characteristics(result, trial, run->curves, error);
     if (status == BL_OK && run->reach != NULL) {
-        status = bl_result_add_called(result, trial, run->reach, error);
+        status =
+            bl_result_add_called(result, trial, run->curves, run->reach, error);
     }
     return status == BL_OK
                ? bl_result_add_transducers(result, trial, run->pairs, error)

@@ -5,39 +5,36 @@
 
 #include <string.h>
 
-/* Does the curve of `entry` follow the candidate of that name? */
-static const char *followed(const json_t *entry, const char *called)
+/* Does the curve of that unit follow what was called for? */
+static const char *followed(const struct bl_characteristics *all, size_t unit,
+                            const char *called)
 {
-    const json_t *all = json_object_get(entry, "candidates");
-    for (size_t i = 0; i < json_array_size(all); i++) {
-        const json_t *one = json_array_get(all, i);
-        if (strcmp(bl_tree_get_text(one, "name"), called) != 0) {
-            continue;
+    static const char *const answers[] = {
+        [BL_UNKNOWN] = "cannot-tell", [BL_NO] = "no", [BL_YES] = "yes"};
+    for (size_t i = 0; called != NULL && i < all->count; i++) {
+        if (all->item[i].unit == unit) {
+            return answers[bl_characteristic_follows(&all->item[i], called,
+                                                     NULL)];
         }
-        if (json_is_false(json_object_get(one, "fits"))) {
-            return "no";
-        }
-        return strcmp(bl_tree_get_text(entry, "choice"), called) == 0
-                   ? "yes"
-                   : "cannot-tell";
     }
-    return "cannot-tell";
+    return answers[BL_UNKNOWN];
 }
 
 static void put_called(struct bl_tree *tree, json_t *entry,
+                       const struct bl_characteristics *curves,
                        const struct bl_reach_unit *unit)
 {
     json_t *made = bl_tree_object(tree);
     bl_tree_text(tree, made, "name", unit->called);
     bl_tree_text(tree, made, "saw", unit->towing_kind);
     bl_tree_text(tree, made, "followed",
-                 unit->called == NULL ? "cannot-tell"
-                                      : followed(entry, unit->called));
+                 followed(curves, unit->unit, unit->called));
     bl_tree_put(tree, entry, "called_for", made);
 }
 
 enum bl_status bl_result_add_called(struct bl_result *result,
                                     const struct bl_trial *trial,
+                                    const struct bl_characteristics *curves,
                                     const struct bl_reach *reach,
                                     struct bl_error *error)
 {
@@ -56,7 +53,7 @@ enum bl_status bl_result_add_called(struct bl_result *result,
                 strcmp(bl_tree_get_text(entry, "unit"),
                        bl_trial_unit_label(&trial->unit[unit->unit], label,
                                            sizeof(label))) == 0) {
-                put_called(&result->tree, entry, unit);
+                put_called(&result->tree, entry, curves, unit);
             }
         }
     }

@@ -8,7 +8,6 @@
 
 #include <math.h>
 #include <stdio.h>
-#include <string.h>
 
 static const double threshold_tolerance_kpa = 15;
 
@@ -75,26 +74,17 @@ static const char *called_for(const struct bl_causing *c, size_t run,
     return NULL;
 }
 
-static const struct bl_candidate *candidate(const struct bl_characteristic *is,
-                                            const char *name)
-{
-    for (size_t i = 0; i < is->candidates; i++) {
-        if (is->candidate[i].stated &&
-            strcmp(is->candidate[i].name, name) == 0) {
-            return &is->candidate[i];
-        }
-    }
-    return NULL;
-}
-
-/* The one that was called for does not fit, and another does, or none. Where
-   both the called one and another fit it cannot be told. */
+/* The one that was called for does not fit, and by more than 4 u as every
+   finding asks. Where it fits and another does too it cannot be told. */
 static bool unexpected(struct bl_causing *c, size_t run, size_t unit)
 {
     const struct bl_characteristic *is = curve_of(c, run, unit);
     const char *called = called_for(c, run, unit);
-    const struct bl_candidate *wanted =
-        is == NULL || called == NULL ? NULL : candidate(is, called);
+    const struct bl_candidate *wanted = NULL;
+    const enum bl_answer follows =
+        is == NULL || called == NULL
+            ? BL_UNKNOWN
+            : bl_characteristic_follows(is, called, &wanted);
     const struct bl_curve *curve = is == NULL ? NULL : rising_of(is);
     if (wanted == NULL || curve == NULL || isnan(wanted->off_threshold)) {
         return false;
@@ -104,8 +94,8 @@ static bool unexpected(struct bl_causing *c, size_t run, size_t unit)
     const double off =
         fmax(fabs(wanted->off_threshold),
              isnan(wanted->off_gain) ? 0 : fabs(wanted->off_gain));
-    const bool found = wanted->fits == BL_FIT_NO && off > 4;
-    if (wanted->fits == BL_FIT_YES || (used == wanted)) {
+    const bool found = follows == BL_NO && off > 4;
+    if (follows == BL_YES) {
         bl_findings_looked(c->into, BL_FINDING_UNEXPECTED_CHARACTERISTIC);
         return true;
     }

@@ -8,6 +8,7 @@
 #include "study/characteristic/curve.h"
 
 #include <math.h>
+#include <string.h>
 
 static double line_at(const struct bl_branch *branch, double out)
 {
@@ -125,4 +126,26 @@ void bl_curve_choose(struct bl_candidate *candidate, size_t count,
     }
     *choice = fitting == 1 ? *choice : -1;
     *threshold_choice = agreed ? *threshold_choice : NAN;
+}
+
+enum bl_answer bl_characteristic_follows(const struct bl_characteristic *is,
+                                         const char *name,
+                                         const struct bl_candidate **called)
+{
+    const struct bl_candidate *wanted = NULL;
+    for (size_t i = 0; i < is->candidates && wanted == NULL; i++) {
+        const struct bl_candidate *c = &is->candidate[i];
+        wanted = c->stated && strcmp(c->name, name) == 0 ? c : NULL;
+    }
+    if (called != NULL) {
+        *called = wanted;
+    }
+    if (wanted == NULL) {
+        return BL_UNKNOWN;
+    }
+    if (wanted->fits == BL_FIT_NO) {
+        return BL_NO;
+    }
+    return is->choice >= 0 && &is->candidate[is->choice] == wanted ? BL_YES
+                                                                   : BL_UNKNOWN;
 }

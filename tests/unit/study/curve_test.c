@@ -151,6 +151,35 @@ static void a_load_sensed_unit_looks_one_to_one_when_laden(void **state)
     assert_int_equal(choice, 1);
 }
 
+/* One answer to "does it follow what was called for": 2 u decide what fits, and
+   where two fit nothing tells which of them it was. */
+static void what_was_called_for_is_followed_or_not(void **state)
+{
+    (void)state;
+    struct bl_candidate three[] = {
+        {.name = "plain", .threshold = 50, .gain = 1, .stated = true},
+        {.name = "load", .threshold = 50, .gain = NAN, .stated = true},
+        {.name = "common", .threshold = 50, .gain = 0.5}};
+    struct bl_characteristic is = {
+        .candidate = three, .candidates = 3, .choice = -1};
+    struct bl_branch found = {
+        .reason = BL_CURVE_FITTED, .on = {50, 1}, .gain = {1, 0.01}};
+    const struct bl_candidate *called;
+    double threshold;
+    bl_curve_choose(three, 3, &found, 0, 0, false, &is.choice, &threshold);
+    assert_int_equal(bl_characteristic_follows(&is, "plain", &called),
+                     BL_UNKNOWN);
+    assert_ptr_equal(called, &three[0]);
+    assert_int_equal(bl_characteristic_follows(&is, "load", NULL), BL_UNKNOWN);
+    bl_curve_choose(three, 3, &found, 0, 0, true, &is.choice, &threshold);
+    assert_int_equal(bl_characteristic_follows(&is, "plain", NULL), BL_YES);
+    assert_int_equal(bl_characteristic_follows(&is, "load", NULL), BL_NO);
+    /* A default is nothing that could be called for. */
+    assert_int_equal(bl_characteristic_follows(&is, "common", &called),
+                     BL_UNKNOWN);
+    assert_null(called);
+}
+
 /* Vented and held at 100 kPa and above: the onset lies anywhere between. */
 static void nothing_held_near_the_onset_is_refused(void **state)
 {
@@ -200,6 +229,7 @@ int main(void)
         cmocka_unit_test(a_fast_ramp_is_refused_with_advice),
         cmocka_unit_test(choosing_needs_five_kilopascal),
         cmocka_unit_test(a_load_sensed_unit_looks_one_to_one_when_laden),
+        cmocka_unit_test(what_was_called_for_is_followed_or_not),
         cmocka_unit_test(nothing_held_near_the_onset_is_refused),
         cmocka_unit_test(missing_values_are_counted),
         cmocka_unit_test(twenty_seeds),
