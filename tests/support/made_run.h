@@ -84,6 +84,8 @@ static inline void made_start(struct made_run *m, double seconds,
     m->trial.brakes_at_kpa = 35;
     m->data.recording = m->loaded;
     m->data.recordings = 2;
+    m->loaded[0].kind = BL_RECORDING_LOG;
+    m->loaded[1].kind = BL_RECORDING_CAPTURE;
     m->loaded[1].recording = 1;
     m->data.channel = m->series;
     m->data.series = m->bus;

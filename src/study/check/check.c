@@ -8,6 +8,7 @@
 
 #include <stdarg.h>
 #include <stdio.h>
+#include <string.h>
 
 const char *bl_check_state_name(enum bl_check_state state)
 {
@@ -82,8 +83,14 @@ static void check_recording(struct bl_checking *c, size_t i)
     const struct bl_clock_tie *tie = &c->clocks->tie[i];
     switch (tie->claim) {
     case BL_CLAIM_ABSOLUTE:
-        bl_check_add(c, "clock", BL_CHECK_GOOD, "",
-                     "%s: clock tied by %s, lags are lags", name, tie->method);
+        if (strcmp(tie->method, "own") == 0) {
+            bl_check_add(c, "clock", BL_CHECK_GOOD, "",
+                         "%s: its clock is the run's, lags are lags", name);
+        } else {
+            bl_check_add(c, "clock", BL_CHECK_GOOD, "",
+                         "%s: clock tied by %s, lags are lags", name,
+                         tie->method);
+        }
         break;
     case BL_CLAIM_BOUNDED:
         bl_check_add(c, "clock", BL_CHECK_GOOD, "",

@@ -76,6 +76,51 @@ static void check_zero(struct bl_checking *c, const char *name,
     }
 }
 
+static bool has_capture(const struct bl_checking *c)
+{
+    for (size_t i = 0; i < c->data->recordings; i++) {
+        if (c->data->recording[i].kind == BL_RECORDING_CAPTURE) {
+            return true;
+        }
+    }
+    return false;
+}
+
+/* Without any capture nothing can be said of demand, once for the run (below);
+   that is no fault of this unit's link. */
+static void check_demand(struct bl_checking *c, const struct bl_trial_unit *is,
+                         const struct bl_unit_lag *unit, const char *label)
+{
+    if (is->number <= 0 || c->trial->run[c->into->run].data != BL_STATED_ON ||
+        !has_capture(c)) {
+        return;
+    }
+    const struct bl_figure *arrival = &unit->demand_arrival;
+    if (arrival->known || clocks_refuse(arrival->reason)) {
+        bl_check_add(c, "demand", BL_CHECK_GOOD, "",
+                     "unit %s: electronic demand arrives", label);
+        return;
+    }
+    bl_check_add(c, "demand", BL_CHECK_NOT_READY,
+                 "check the tap on this link and the plug at the coupling; "
+                 "`brakelag survey` on the capture lists its buses and the "
+                 "addresses on them: do `bus` and `address` fit?",
+                 "unit %s: no electronic demand from the unit in front%s%s",
+                 label, is->bus == NULL ? "" : " on bus ",
+                 is->bus == NULL ? "" : is->bus);
+}
+
+static void check_captures(struct bl_checking *c)
+{
+    if (c->trial->run[c->into->run].data == BL_STATED_ON && !has_capture(c)) {
+        bl_check_add(c, "demand", BL_CHECK_CAUTION,
+                     "go on with the logs alone, or record the link of every "
+                     "unit as well",
+                     "no capture in this run: whether the electronic demand "
+                     "reaches the units is not seen");
+    }
+}
+
 static void check_unit(struct bl_checking *c, const struct bl_unit_lag *unit)
 {
     char label[32];
@@ -87,23 +132,7 @@ static void check_unit(struct bl_checking *c, const struct bl_unit_lag *unit)
     char name[48];
     snprintf(name, sizeof(name), "unit %s", label);
     check_zero(c, name, &unit->rest);
-    if (is->number > 0 && c->trial->run[c->into->run].data == BL_STATED_ON) {
-        const struct bl_figure *arrival = &unit->demand_arrival;
-        const bool seen = arrival->known || clocks_refuse(arrival->reason);
-        char bus[80] = "";
-        (void)snprintf(bus, sizeof(bus), " on bus %s",
-                       is->bus == NULL ? "" : is->bus);
-        bl_check_add(
-            c, "demand", seen ? BL_CHECK_GOOD : BL_CHECK_NOT_READY,
-            seen ? ""
-                 : "check the tap on this link and the plug at the coupling; "
-                   "`brakelag survey` on the capture lists its buses and the "
-                   "addresses on them: do `bus` and `address` fit?",
-            "unit %s: %s%s", label,
-            seen ? "electronic demand arrives"
-                 : "no electronic demand from the unit in front",
-            seen || is->bus == NULL ? "" : bus);
-    }
+    check_demand(c, is, unit, label);
 }
 
 /* Air comes from the front: who answers before the one in front of it? By
@@ -142,6 +171,7 @@ void bl_check_units(struct bl_checking *c)
     for (size_t i = 0; i < a->units; i++) {
         check_unit(c, &a->unit[i]);
     }
+    check_captures(c);
     check_zero(c, "command", &a->command_rest);
     check_order(c, a);
 }

@@ -349,6 +349,20 @@ static void a_demand_that_does_not_arrive_stops_the_trial(void **state)
     made_finish(&m);
 }
 
+/* Logs alone can answer who is late; what no recorder saw is no fault of a
+   link. */
+static void without_a_capture_the_demand_is_a_caution(void **state)
+{
+    (void)state;
+    struct made_run m;
+    good_run(&m);
+    m.data.series_count = 0;
+    m.data.recordings = 1;
+    m.clocks.ties = 1;
+    expect(&m, "demand", "no capture in this run", BL_CHECK_CAUTION,
+           "record the link", true);
+}
+
 /* A stated delay known to 6 ms leaves 2 u of 12 ms, and 10 ms are wanted. */
 static void a_response_that_stays_unsure_is_a_caution(void **state)
 {
@@ -399,6 +413,7 @@ int main(void)
         cmocka_unit_test(an_answer_before_the_command_stops_the_trial),
         cmocka_unit_test(a_rear_unit_that_is_first_is_a_caution),
         cmocka_unit_test(a_demand_that_does_not_arrive_stops_the_trial),
+        cmocka_unit_test(without_a_capture_the_demand_is_a_caution),
         cmocka_unit_test(a_response_that_stays_unsure_is_a_caution),
         cmocka_unit_test(without_clocks_and_figures_it_still_answers),
     };
