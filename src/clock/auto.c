@@ -84,15 +84,17 @@ static double *seconds_of(const struct bl_event_list *list, int64_t from_ns)
     return s;
 }
 
-/* A held value may be anywhere in its interval, so the corridor is at least
-   half of that; air scatters some milliseconds from stroke to stroke. */
+/* A held value may be anywhere in its interval. The line of the first pairs may
+   lie at one end of that, so the corridor is the whole interval either way: at
+   half of it good pairs are lost, and few pairs look alike. Air scatters some
+   milliseconds from stroke to stroke. */
 static struct bl_pair_options options_for(const struct bl_event_list *a,
                                           const struct bl_event_list *b,
                                           bool air)
 {
     struct bl_pair_options o = bl_pair_defaults();
-    const double half = sqrt(3.0) * fmax(a->u_s, b->u_s);
-    o.tolerance_s = fmax(o.tolerance_s, half + 0.005);
+    const double interval_s = sqrt(12.0) * fmax(a->u_s, b->u_s);
+    o.tolerance_s = fmax(o.tolerance_s, interval_s + 0.005);
     o.u_event_s =
         fmax(sqrt(a->u_s * a->u_s + b->u_s * b->u_s), air ? 0.005 : 0.001);
     return o;
