@@ -92,6 +92,8 @@ struct bl_unit_lag {
     enum bl_answer responded;
     unsigned flags;
     struct bl_level rest, hold, peak, control_peak;
+    struct bl_level reservoir_least, voltage_least; /* while the command is on;
+                          least middle value of a tenth of a second */
     enum bl_hold_from hold_from;
     struct bl_figure demand_arrival, rise_start, response, apply_10, apply_75;
     struct bl_figure *level; /* one per bl_trial.level_kpa */

@@ -56,6 +56,8 @@ static enum bl_status find_tracks(struct combination *c, size_t unit,
         t->outputs = i + 1;
     }
     bl_track_find(&t->control, c->trial, c->data, c->clocks, &u->control);
+    bl_track_find(&t->reservoir, c->trial, c->data, c->clocks, &u->reservoir);
+    bl_track_find(&t->voltage, c->trial, c->data, c->clocks, &u->voltage);
     const struct bl_bus_series *demand;
     const enum bl_status status =
         bl_demand_series(&demand, c->trial, c->data, unit, error);

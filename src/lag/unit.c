@@ -102,8 +102,8 @@ struct bl_figure bl_lag_figure(const struct bl_time_point *p,
     return f;
 }
 
-static struct bl_level value_of(const struct bl_track *track, bool known,
-                                double value, double u)
+struct bl_level bl_lag_level(const struct bl_track *track, bool known,
+                             double value, double u)
 {
     if (!known || isnan(value)) {
         return (struct bl_level){.reason = BL_REASON_NO_DATA,
@@ -261,7 +261,7 @@ static void control_peak(struct bl_unit_lag *out,
     }
     const struct bl_extent e =
         bl_track_extent(control, window->from_ns, window->to_ns);
-    out->control_peak = value_of(control, e.known, e.largest, 0);
+    out->control_peak = bl_lag_level(control, e.known, e.largest, 0);
 }
 
 /* Figures of the least favourable output each; rest, hold and peak of the one
@@ -301,9 +301,11 @@ static void fill_figures(struct bl_unit_lag *out,
     out->output = (long)worst;
     out->flags = lag->flags;
     out->hold_from = lag->hold_from;
-    out->rest = value_of(track, lag->rest.known, lag->rest.value, lag->rest.u);
-    out->hold = value_of(track, lag->hold_known, lag->hold, lag->u_hold);
-    out->peak = value_of(track, lag->hold_known, lag->peak, lag->rest.noise);
+    out->rest =
+        bl_lag_level(track, lag->rest.known, lag->rest.value, lag->rest.u);
+    out->hold = bl_lag_level(track, lag->hold_known, lag->hold, lag->u_hold);
+    out->peak =
+        bl_lag_level(track, lag->hold_known, lag->peak, lag->rest.noise);
 }
 
 void bl_unit_measure(struct bl_unit_lag *out, struct bl_response_time *response,
@@ -317,6 +319,7 @@ void bl_unit_measure(struct bl_unit_lag *out, struct bl_response_time *response,
     null_all(out, trial->levels, BL_REASON_NO_CHANNEL);
     demand_arrival(out, tracks, command, window);
     control_peak(out, &tracks->control, window);
+    bl_supply_measure(out, tracks, window);
     *response =
         (struct bl_response_time){.point = {.reason = BL_REASON_NO_CHANNEL}};
     if (tracks->outputs == 0) {

@@ -16,7 +16,7 @@ struct bl_unit_tracks {
     struct bl_rest *carried; /* one per output */
     double *vented;
     struct bl_output_lag *lag; /* scratch, one per output */
-    struct bl_track control;
+    struct bl_track control, reservoir, voltage;
     struct bl_track demand; /* electronic demand sent to this unit */
     double demand_level;    /* in the demand's unit */
     struct bl_track report; /* the unit's word that it brakes */
@@ -36,6 +36,11 @@ void bl_unit_measure(struct bl_unit_lag *out, struct bl_response_time *response,
                      const struct bl_track *command,
                      const struct bl_trial *trial,
                      const struct bl_window *window);
+
+/* reservoir_least and voltage_least. */
+void bl_supply_measure(struct bl_unit_lag *out,
+                       const struct bl_unit_tracks *tracks,
+                       const struct bl_window *window);
 
 /* Legs of the unit's path; `first`: tracks of the first towed unit, whose link
    the towing unit sends on. After bl_unit_measure of both. */
@@ -63,6 +68,11 @@ struct bl_figure bl_lag_figure(const struct bl_time_point *point,
                                const struct bl_track *track,
                                const struct bl_track *command,
                                const struct bl_command_event *e, bool release);
+
+/* A value of a track with what its instrument is stated to do; `u` is that of
+   reading it. */
+struct bl_level bl_lag_level(const struct bl_track *track, bool known,
+                             double value, double u);
 
 /* The command's own uncertainty: passage `p` at `origin`. */
 struct bl_uncertainty bl_command_uncertainty(const struct bl_track *command,

@@ -157,6 +157,25 @@ static json_t *path_array(struct bl_tree *tree, const struct bl_unit_lag *lag)
     return legs;
 }
 
+/* Only where the trial names what to read them from. */
+static void supply_members(struct bl_tree *tree, json_t *object,
+                           const struct bl_trial *trial,
+                           const struct bl_unit_lag *lag)
+{
+    if (lag->unit >= trial->units) {
+        return;
+    }
+    const struct bl_trial_unit *unit = &trial->unit[lag->unit];
+    if (unit->reservoir.kind != BL_INPUT_NONE) {
+        bl_tree_put(tree, object, "reservoir_least",
+                    level_object(tree, &lag->reservoir_least));
+    }
+    if (unit->voltage.kind != BL_INPUT_NONE) {
+        bl_tree_put(tree, object, "voltage_least",
+                    level_object(tree, &lag->voltage_least));
+    }
+}
+
 static json_t *unit_object(struct bl_tree *tree, const struct bl_trial *trial,
                            const struct bl_unit_lag *lag)
 {
@@ -179,6 +198,7 @@ static json_t *unit_object(struct bl_tree *tree, const struct bl_trial *trial,
     bl_tree_put(tree, object, "peak", level_object(tree, &lag->peak));
     bl_tree_put(tree, object, "control_peak",
                 level_object(tree, &lag->control_peak));
+    supply_members(tree, object, trial, lag);
     for (size_t i = 0; bl_result_figures[i] != NULL; i++) {
         put_figure(tree, object, bl_result_figures[i], figure[i]);
     }

@@ -90,8 +90,9 @@ static void row(struct bl_output *output, const struct place *at,
 
 static void unit_rows(struct bl_output *output, const struct place *at)
 {
-    static const char *const pressures[] = {"rest", "hold", "peak",
-                                            "control_peak"};
+    static const char *const levels_of[] = {
+        "rest",         "hold", "peak", "control_peak", "reservoir_least",
+        "voltage_least"};
     for (size_t i = 0; bl_result_figures[i] != NULL; i++) {
         row(output, at, bl_result_figures[i],
             json_object_get(at->unit, bl_result_figures[i]), true);
@@ -109,9 +110,11 @@ static void unit_rows(struct bl_output *output, const struct place *at)
                        bl_tree_get_text(leg, "to"));
         row(output, at, name, leg, true);
     }
-    for (size_t i = 0; i < sizeof(pressures) / sizeof(pressures[0]); i++) {
-        row(output, at, pressures[i], json_object_get(at->unit, pressures[i]),
-            false);
+    for (size_t i = 0; i < sizeof(levels_of) / sizeof(levels_of[0]); i++) {
+        const json_t *is = json_object_get(at->unit, levels_of[i]);
+        if (is != NULL) {
+            row(output, at, levels_of[i], is, false);
+        }
     }
 }
 

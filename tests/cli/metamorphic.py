@@ -65,7 +65,8 @@ def same(name, base, other, bound_s=0.0, bound_value=0.0, bound_u=0.0,
     most = 0.0
     for place, (value, u, reason) in base.figures.items():
         again = other.figures.get(place, (None, None, "absent"))
-        pressure = place[-1] in ("rest", "hold", "peak", "control_peak")
+        pressure = place[-1] in ("rest", "hold", "peak", "control_peak",
+                                  "reservoir_least", "voltage_least")
         bound = bound_value if pressure else bound_s
         if value is None or again[0] is None:
             if (value, reason) != (again[0], again[2]):

@@ -98,41 +98,33 @@ function reach() {
 
 /* ---- supply and links ---- */
 
-/* Per unit and application: what the traces say at least, what frames lack. */
+/* Per unit and application: the least supply, and what the frames lacked. */
 function supplyRows() {
   const rows = units.map((u) => ({unit: u.unit, at: []}));
   runs.forEach((r) => {
-    const traces = traceRuns.find((t) => t && t.run === r.name);
     const reached = list(result.reach).find((x) => x.run === r.name);
-    list(r.applications).forEach((a) => {
-      const window_ = traces && traces.applications.find((w) =>
-        w.number === a.number && w.combination === a.combination);
-      rows.forEach((row) => {
-        const least = (what) => {
-          const trace = window_ && window_.traces.find((t) =>
-            t.unit === row.unit && t.what === what);
-          const y = trace ? unpack(window_, trace, 0).y.filter(known) : [];
-          return y.length ? y.reduce((m, v) => Math.min(m, v)) : null;
-        };
-        const unit = reached && list(reached.units).find((x) =>
-          x.unit === row.unit);
-        const n = unit && unit.demand && list(unit.demand.by_application)
-          .find((c) => c.application === a.number);
-        row.at.push({run: r.name, number: a.number, reservoir:
-          least('reservoir'), voltage: least('voltage'), frames: n ? n.frames :
-          null, lost: n ? n.lost : null});
-      });
-    });
+    list(r.applications).forEach((a) => rows.forEach((row) => {
+      const here = a.units.find((u) => u.unit === row.unit) || {};
+      const unit = reached && list(reached.units).find((x) =>
+        x.unit === row.unit);
+      const n = unit && unit.demand && list(unit.demand.by_application)
+        .find((c) => c.application === a.number);
+      row.at.push({run: r.name, number: a.number, reservoir:
+        here.reservoir_least || {}, voltage: here.voltage_least || {},
+      frames: n ? n.frames : null, lost: n ? n.lost : null});
+    }));
   });
-  return rows.filter((row) => row.at.some((p) => known(p.reservoir) ||
-    known(p.voltage) || known(p.lost)));
+  return rows.filter((row) => row.at.some((p) => known(p.reservoir.value) ||
+    known(p.voltage.value) || known(p.lost)));
 }
 const stripParts = [
   ['reservoir', 'Least reservoir pressure, ', () => words.pressure],
   ['voltage', 'Least supply voltage, ', () => 'V'],
   ['lost', 'Demand frames lost, ', () => '% of those due']];
 function stripValue(p, what) {
-  return what !== 'lost' ? p[what] : known(p.lost) && p.frames + p.lost > 0 ?
+  const v = p[what];
+  return what === 'voltage' ? v.value : what === 'reservoir' ? known(v.value) ?
+    inPressure(v.value) : null : known(p.lost) && p.frames + p.lost > 0 ?
     100 * p.lost / (p.frames + p.lost) : null;
 }
 /* A strip per unit, applications in order of the runs. */
@@ -166,7 +158,7 @@ function strip(what, title, rows) {
     const seen = sortedNumbers(values);
     parts.push(say(width - 58, base - 6, what === 'lost' ? 'most ' +
       fixed(seen[seen.length - 1], 1) : 'least ' + fixed(seen[0], what ===
-      'voltage' ? 1 : pressureDecimals()), {class: 'small'}));
+      'voltage' ? 2 : pressureDecimals()), {class: 'small'}));
   });
   let from = 0;
   const bottom = 40 + 34 * (with_.length - 1);
@@ -192,11 +184,11 @@ function supply() {
       'of it: ' + none.join(', ') + '.') : null, drawn,
     rows.length ? bulk('Values of each application', () => table(
       'Least values and frames of each application', ['unit', 'run',
-        'application', 'reservoir, ' + words.pressure, 'voltage, V', 'frames',
-        'lost'], rows.flatMap((row) => row.at.map((p) => [unitCell(row.unit),
-        nameOf(p.run, 20), String(p.number), known(p.reservoir) ?
-          fixed(p.reservoir, pressureDecimals()) : '\u2013', known(p.voltage) ?
-          fixed(p.voltage, 1) : '\u2013', known(p.frames) ? String(p.frames) :
+        'application', 'reservoir', 'voltage', 'frames', 'lost'],
+      rows.flatMap((row) => row.at.map((p) => [unitCell(row.unit),
+        nameOf(p.run, 20), String(p.number), level(p.reservoir),
+        known(p.voltage.value) ? withU(p.voltage.value, p.voltage.u, 2) + ' V' :
+          '\u2013', known(p.frames) ? String(p.frames) :
           '\u2013', known(p.lost) ? String(p.lost) : '\u2013'])),
       [0, 0, 1, 1, 1, 1, 1])) : null);
 }

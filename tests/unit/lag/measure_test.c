@@ -90,6 +90,47 @@ static void a_step_gives_every_figure(void **state)
     made_finish(&m);
 }
 
+static void the_least_supply_is_that_of_the_application(void **state)
+{
+    (void)state;
+    /* 800 kPa, from 4 to 5 s 700 kPa, a spike of 2 ms to 100 kPa, and 300 kPa
+       after the release at 6.02 s: 700 kPa is what the application left. */
+    static const struct corner reservoir[] = {
+        {0, 800},     {2, 800}, {4, 700}, {4.4, 700}, {4.401, 100},
+        {4.402, 700}, {5, 700}, {6, 790}, {7, 300},   {8, 800}};
+    /* 24 V, from 3 to 3.5 s 21 V */
+    static const struct corner voltage[] = {
+        {0, 24}, {2.9, 24}, {3, 21}, {3.5, 21}, {3.6, 24}};
+    struct made_run m;
+    made_start(&m, 12, 1000);
+    const long command =
+        made_channel(&m, BL_QUANTITY_PRESSURE, command_step, 5);
+    const long output = made_channel(&m, BL_QUANTITY_PRESSURE, output_step, 5);
+    made_unit(&m, -1, -1);
+    struct bl_trial_unit *unit = made_unit(&m, output, -1);
+    unit->reservoir = (struct bl_trial_input){
+        .kind = BL_INPUT_CHANNEL,
+        .channel = made_channel(&m, BL_QUANTITY_PRESSURE, reservoir, 10)};
+    unit->voltage = (struct bl_trial_input){
+        .kind = BL_INPUT_CHANNEL,
+        .channel = made_channel(&m, BL_QUANTITY_VOLTAGE, voltage, 5)};
+    made_command(&m, command, 20);
+    struct bl_run_lag *lag = measured(&m);
+    const struct bl_unit_lag *u = &lag->application[0].unit[1];
+    assert_true(u->reservoir_least.known && u->voltage_least.known);
+    assert_near(u->reservoir_least.value, 700, 0.01);
+    assert_int_equal(u->reservoir_least.quantity, BL_QUANTITY_PRESSURE);
+    assert_near(u->voltage_least.value, 21, 0.01);
+    assert_int_equal(u->voltage_least.quantity, BL_QUANTITY_VOLTAGE);
+    /* unit 0 has neither: said so, not zero */
+    assert_false(lag->application[0].unit[0].reservoir_least.known);
+    assert_string_equal(
+        bl_reason_name(lag->application[0].unit[0].reservoir_least.reason),
+        "no-channel");
+    bl_run_lag_destroy(lag);
+    made_finish(&m);
+}
+
 static void a_unit_that_stays_below_the_level_is_named(void **state)
 {
     (void)state;
@@ -384,6 +425,7 @@ int main(void)
         cmocka_unit_test(switches_give_two_figures_only),
         cmocka_unit_test(kinds_and_shapes_are_kept_apart),
         cmocka_unit_test(untied_clocks_give_no_lag),
+        cmocka_unit_test(the_least_supply_is_that_of_the_application),
         cmocka_unit_test(a_stated_delay_is_taken_off),
         cmocka_unit_test(a_touch_of_the_pedal_is_not_the_rest_of_the_demand),
         cmocka_unit_test(the_first_frames_of_a_rise_are_not_rest),
