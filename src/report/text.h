@@ -7,7 +7,7 @@
 #include "report/table.h"
 
 struct bl_text {
-    const json_t *root;
+    const json_t *root; /* plain */
     struct bl_output *output;
     const struct bl_unit *pressure;
     bool failed;  /* out of memory */
@@ -30,12 +30,16 @@ const char *bl_text_level(const struct bl_text *to, const json_t *level,
 const char *bl_text_pressure(const struct bl_text *to, double kpa, char *text);
 /* "1 bin trailer A", cut to what a column takes. */
 const char *bl_text_unit(const json_t *unit, char *text);
+/* Kind and shape of a row or application in words: what was not recorded, as
+   the rise of an application that began before it, is said so. */
+const char *bl_text_kind(const json_t *row);
+const char *bl_text_shape(const json_t *row);
 /* Is the figure known? */
 bool bl_text_known(const json_t *figure);
 /* A bar of up to 24 characters for `longest`: '-' until `first`, then '='
    until `last`. What is not known or negative has no length. */
 const char *bl_text_bar(double first, double last, double longest, char *text);
-/* Write foreign text without control characters. */
+/* Write a text of the tree: that is plain (base/plain.h). */
 void bl_text_plain(struct bl_text *to, const char *text);
 /* "(meaning)" of a reason or flag by its name; the name where unknown. */
 const char *bl_text_reason(const char *name);

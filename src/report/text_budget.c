@@ -99,7 +99,7 @@ void bl_text_budget(struct bl_text *to)
         bl_output_format(
             to->output, ", application %llu (%s), unit %s, ",
             (unsigned long long)bl_tree_get_count(is, "application"),
-            bl_tree_get_text(is, "kind"), bl_text_unit(is, text));
+            bl_text_kind(is), bl_text_unit(is, text));
         bl_output_format(to->output, "%s: %s s\n",
                          bl_tree_get_text(is, "figure"),
                          bl_text_fixed(bl_tree_get_number(is, "s"), 4, text));

@@ -93,9 +93,8 @@ static void block(struct bl_text *to, const json_t *rows, size_t index)
             block_row(&table, row);
         }
     }
-    bl_output_format(to->output, "  %s, %s: %s", bl_tree_get_text(own, "kind"),
-                     bl_tree_get_text(own, "shape"),
-                     bl_tree_get_text(own, "figure"));
+    bl_output_format(to->output, "  %s, %s: %s", bl_text_kind(own),
+                     bl_text_shape(own), bl_tree_get_text(own, "figure"));
     const double kpa = bl_tree_get_number(own, "kpa");
     if (!isnan(kpa)) {
         bl_output_format(to->output, " %s", bl_text_pressure(to, kpa, text));
@@ -129,8 +128,7 @@ static void travel_row(struct bl_table *table, const json_t *row)
 {
     char text[BL_TEXT_CELL];
     bl_table_cell(table, "%s", bl_text_unit(row, text));
-    bl_table_cell(table, "%s, %s", bl_tree_get_text(row, "kind"),
-                  bl_tree_get_text(row, "shape"));
+    bl_table_cell(table, "%s, %s", bl_text_kind(row), bl_text_shape(row));
     const json_t *all = json_object_get(row, "travel_in_lag");
     for (size_t i = 0; i < json_array_size(all); i++) {
         const json_t *is = json_array_get(all, i);
@@ -185,9 +183,8 @@ static void trend(struct bl_text *to, const json_t *row, const json_t *is,
 {
     char text[BL_TEXT_CELL];
     bl_output_format(to->output, "  %s, %s, %s, %s in ",
-                     bl_text_unit(row, text), bl_tree_get_text(row, "kind"),
-                     bl_tree_get_text(row, "shape"),
-                     bl_tree_get_text(row, "figure"));
+                     bl_text_unit(row, text), bl_text_kind(row),
+                     bl_text_shape(row), bl_tree_get_text(row, "figure"));
     bl_text_plain(to, side[0] == '\0' ? "all runs" : side);
     bl_output_format(to->output, ": %s (tau %s",
                      bl_tree_get_number(is, "tau") > 0 ? "later and later"
@@ -276,8 +273,7 @@ static void references(struct bl_text *to, const json_t *rows,
             return;
         }
         bl_output_format(to->output, "    %s, %s: %s", bl_text_unit(row, text),
-                         bl_tree_get_text(row, "kind"),
-                         bl_tree_get_text(row, "figure"));
+                         bl_text_kind(row), bl_tree_get_text(row, "figure"));
         bl_output_format(
             to->output, " %s s, from %llu applications\n",
             bl_text_value(bl_tree_get_number(row, "reference_s"),

@@ -78,7 +78,7 @@ static void row(struct bl_text *to, const json_t *is)
     bl_output_text(to->output, "  Run ");
     bl_text_plain(to, bl_tree_get_text(is, "run"));
     bl_output_format(to->output, ", %s applications by a step (%llu)\n",
-                     bl_tree_get_text(is, "kind"),
+                     bl_text_kind(is),
                      (unsigned long long)bl_tree_get_count(is, "n"));
     for (size_t i = 0; i < json_array_size(speeds); i++) {
         const json_t *at = json_array_get(speeds, i);

@@ -24,7 +24,7 @@ enum { COLUMNS = sizeof(columns) / sizeof(columns[0]) };
 
 /* One kind and shape of one run. */
 struct group {
-    const json_t *run, *summary;
+    const json_t *run, *summary, *first;
     const char *kind, *shape;
 };
 
@@ -124,7 +124,8 @@ static void group_table(struct bl_text *to, const struct group *group)
         json_object_get(json_object_get(to->root, "trial"), "units");
     struct bl_table table = {0};
     const double scale = longest(group);
-    bl_output_format(to->output, "    %s, %s", group->kind, group->shape);
+    bl_output_format(to->output, "    %s, %s", bl_text_kind(group->first),
+                     bl_text_shape(group->first));
     worst_u(to, group);
     bl_table_cell(&table, "unit");
     bl_table_cell(&table, "n");
@@ -176,7 +177,7 @@ void bl_text_glance(struct bl_text *to)
                                        : "\n");
         for (size_t i = 0; i < json_array_size(summary); i++) {
             const json_t *row = json_array_get(summary, i);
-            const struct group group = {run, summary,
+            const struct group group = {run, summary, row,
                                         bl_tree_get_text(row, "kind"),
                                         bl_tree_get_text(row, "shape")};
             if (!seen_before(summary, i, &group)) {

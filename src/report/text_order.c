@@ -11,8 +11,7 @@ static void one(struct bl_text *to, const json_t *is)
     const unsigned long long without = bl_tree_get_count(is, "without");
     const unsigned long long close = bl_tree_get_count(is, "close");
     bl_output_format(
-        to->output, "    %s, %s, %s: ", bl_tree_get_text(is, "kind"),
-        bl_tree_get_text(is, "shape"),
+        to->output, "    %s, %s, %s: ", bl_text_kind(is), bl_text_shape(is),
         strcmp(bl_tree_get_text(is, "figure"), "response") == 0 ? "response"
                                                                 : "75 %");
     if (n == 0) {

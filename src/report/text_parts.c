@@ -96,8 +96,8 @@ const char *bl_text_level(const struct bl_text *to, const json_t *level,
     return text;
 }
 
-/* Copy up to `width` characters of UTF-8, control characters as '?'. */
-static size_t copy_plain(const char *from, size_t width, char *to, size_t size)
+/* Copy up to `width` characters of UTF-8. */
+static void copy_cut(const char *from, size_t width, char *to, size_t size)
 {
     size_t at = 0;
     size_t characters = 0;
@@ -106,20 +106,31 @@ static size_t copy_plain(const char *from, size_t width, char *to, size_t size)
         if ((c & 0xC0) != 0x80 && characters++ == width) {
             break;
         }
-        to[at++] = c < 0x20 || c == 0x7F ? '?' : *from;
+        to[at++] = *from;
     }
     to[at] = '\0';
-    return at;
 }
 
 const char *bl_text_unit(const json_t *unit, char *text)
 {
     char name[BL_TEXT_CELL];
-    copy_plain(bl_tree_get_text(unit, "name"), NAME_WIDTH, name,
-               sizeof(name) - 16);
+    copy_cut(bl_tree_get_text(unit, "name"), NAME_WIDTH, name,
+             sizeof(name) - 16);
     snprintf(text, BL_TEXT_CELL, "%.12s%s%.80s", bl_tree_get_text(unit, "unit"),
              name[0] == '\0' ? "" : " ", name);
     return text;
+}
+
+const char *bl_text_kind(const json_t *row)
+{
+    const char *kind = bl_tree_get_text(row, "kind");
+    return strcmp(kind, "unknown") == 0 ? "hold not known" : kind;
+}
+
+const char *bl_text_shape(const json_t *row)
+{
+    const char *shape = bl_tree_get_text(row, "shape");
+    return strcmp(shape, "unknown") == 0 ? "rise not recorded" : shape;
 }
 
 static size_t bar_length(double value, double longest)
@@ -144,12 +155,7 @@ const char *bl_text_bar(double first, double last, double longest, char *text)
 
 void bl_text_plain(struct bl_text *to, const char *text)
 {
-    char piece[256];
-    while (*text != '\0') {
-        const size_t used = copy_plain(text, SIZE_MAX, piece, sizeof(piece));
-        bl_output_write(to->output, piece, used);
-        text += used;
-    }
+    bl_output_text(to->output, text);
 }
 
 const char *bl_text_reason(const char *name)

@@ -76,8 +76,7 @@ static void row(struct bl_table *table, const json_t *unit, const json_t *row)
     char b[BL_TEXT_CELL];
     const double low = bl_tree_get_number(row, "low_s");
     bl_table_cell(table, "%s", bl_text_unit(unit, text));
-    bl_table_cell(table, "%s %s", bl_tree_get_text(row, "kind"),
-                  bl_tree_get_text(row, "shape"));
+    bl_table_cell(table, "%s %s", bl_text_kind(row), bl_text_shape(row));
     bl_table_cell(table, "%s", bl_tree_get_text(row, "figure"));
     if (isnan(low)) {
         bl_table_cell(table, "-");

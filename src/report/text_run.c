@@ -370,9 +370,8 @@ static void application_title(struct bl_text *to, const json_t *application)
         bl_output_format(to->output, " of combination %s",
                          bl_tree_get_text(application, "combination"));
     }
-    bl_output_format(to->output, ": %s, %s",
-                     bl_tree_get_text(application, "kind"),
-                     bl_tree_get_text(application, "shape"));
+    bl_output_format(to->output, ": %s, %s", bl_text_kind(application),
+                     bl_text_shape(application));
     if (bl_tree_get_bool(application, "begun_before")) {
         bl_output_text(to->output, ", begun before the recording");
     }

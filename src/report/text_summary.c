@@ -83,9 +83,8 @@ static void block(struct bl_text *to, const json_t *summary, size_t index)
             block_row(&table, row, longest);
         }
     }
-    bl_output_format(
-        to->output, "    %s, %s: %s", bl_tree_get_text(own, "kind"),
-        bl_tree_get_text(own, "shape"), bl_tree_get_text(own, "figure"));
+    bl_output_format(to->output, "    %s, %s: %s", bl_text_kind(own),
+                     bl_text_shape(own), bl_tree_get_text(own, "figure"));
     const double kpa = bl_tree_get_number(own, "kpa");
     if (!isnan(kpa)) {
         char text[BL_TEXT_CELL];

@@ -6,38 +6,18 @@
  * nothing in it can end the block. The script puts text into the page as text,
  * never as markup. Without a script the text report shows.
  */
+#include "report/html_budget.h"
 #include "report/page/page.h"
+#include "report/plain_tree.h"
 #include "report/result.h"
 
 #include <math.h>
 #include <string.h>
 
-/* U+200B..200F, U+2028..202E and U+2060..206F turn the text around them or show
-   nothing: their number stands for them, as in the script's plain(). */
-static unsigned hidden_at(const char *text, size_t size)
-{
-    const unsigned char *c = (const unsigned char *)text;
-    if (size < 3 || c[0] != 0xE2 || (c[1] != 0x80 && c[1] != 0x81)) {
-        return 0;
-    }
-    const unsigned point = 0x2000u | (c[1] & 0x3Fu) << 6 | (c[2] & 0x3Fu);
-    return (point >= 0x200B && point <= 0x200F) ||
-                   (point >= 0x2028 && point <= 0x202E) ||
-                   (point >= 0x2060 && point <= 0x206F)
-               ? point
-               : 0;
-}
-
 /* Text into markup; the only place where that happens here. */
 static void html_text(struct bl_output *output, const char *text, size_t size)
 {
     for (size_t i = 0; i < size; i++) {
-        const unsigned hidden = hidden_at(text + i, size - i);
-        if (hidden != 0) {
-            bl_output_format(output, "&lsaquo;%X&rsaquo;", hidden);
-            i += 2;
-            continue;
-        }
         switch (text[i]) {
         case '<':
             bl_output_text(output, "&lt;");
@@ -74,58 +54,6 @@ static int put_json(const char *text, size_t size, void *user)
     }
     bl_output_write(user, text + from, size - from);
     return 0;
-}
-
-/* Parts of an uncertainty are most of a result's bytes: here they are a list in
-   the order of words.components, with four digits, which is more than anyone
-   knows of them. */
-static json_t *short_parts(struct bl_tree *tree, const json_t *parts)
-{
-    json_t *list = bl_tree_array(tree);
-    for (size_t i = 0; bl_result_components[i] != NULL; i++) {
-        const double full = bl_tree_get_number(parts, bl_result_components[i]);
-        const double scale =
-            full == 0 ? 1 : pow(10, 3 - floor(log10(fabs(full))));
-        bl_tree_append_number(tree, list, round(full * scale) / scale);
-    }
-    return list;
-}
-
-static void shorten(struct bl_tree *tree, json_t *value)
-{
-    const char *key;
-    json_t *member;
-    size_t index;
-    json_t *parts = json_object_get(value, "u_parts");
-    if (json_is_object(parts)) {
-        bl_tree_put(tree, value, "u_parts", short_parts(tree, parts));
-    }
-    json_object_foreach(value, key, member)
-    {
-        shorten(tree, member);
-    }
-    json_array_foreach(value, index, member)
-    {
-        shorten(tree, member);
-    }
-}
-
-/* The result with such parts; NULL: out of memory. */
-static json_t *shortened(struct bl_tree *tree, const json_t *root)
-{
-    json_t *copy = json_copy((json_t *)root);
-    json_t *runs = json_deep_copy(json_object_get(root, "runs"));
-    if (copy == NULL || runs == NULL) {
-        json_decref(copy);
-        json_decref(runs);
-        return NULL;
-    }
-    shorten(tree, runs);
-    if (json_object_set_new(copy, "runs", runs) != 0) {
-        json_decref(copy);
-        return NULL;
-    }
-    return copy;
 }
 
 static bool data_block(struct bl_output *output, const char *id,
@@ -205,7 +133,7 @@ static const char *predict_meaning(int i)
 }
 
 /* What the script needs beside the result: meanings of names, wiring. */
-static json_t *page_words(struct bl_tree *tree)
+static json_t *page_words(struct bl_tree *tree, const json_t *root)
 {
     json_t *object = bl_tree_object(tree);
     bl_tree_put(tree, object, "figures",
@@ -222,6 +150,7 @@ static json_t *page_words(struct bl_tree *tree)
     }
     bl_tree_put(tree, object, "components", components);
     bl_tree_put(tree, object, "flags", named(tree, flag_name, flag_meaning));
+    bl_tree_put(tree, object, "budget", bl_html_budget(tree, root));
     return object;
 }
 
@@ -287,15 +216,16 @@ enum bl_status bl_result_html(const struct bl_result *result,
                               struct bl_error *error)
 {
     struct bl_tree tree = {false};
-    json_t *words = page_words(&tree);
+    json_t *words = page_words(&tree, result->root);
     bl_tree_text(&tree, words, "pressure", pressure->name);
     bl_tree_number(&tree, words, "pressure_factor", pressure->factor);
-    const char *name =
-        bl_tree_get_text(json_object_get(result->root, "trial"), "name");
+    json_t *trial = bl_plain_tree(json_object_get(result->root, "trial"));
+    const char *name = bl_tree_get_text(trial, "name");
     head(output, name[0] == '\0' ? "Brake trial" : name);
+    json_decref(trial);
     enum bl_status status = without_script(result, output, pressure, error);
     bl_output_text(output, "<div id=\"page\"></div>\n");
-    json_t *whole = shortened(&tree, result->root);
+    json_t *whole = bl_html_without_parts(result->root);
     const bool done = !tree.failed && whole != NULL &&
                       data_block(output, "result", whole) &&
                       data_block(output, "traces", result->traces) &&

@@ -2,6 +2,7 @@
 /* The report as text: head, studies, bl_text_glance, runs, what it rests on,
    what is not included, cautions. A later section is one more entry of
    `sections`. */
+#include "report/plain_tree.h"
 #include "report/text.h"
 
 #include <string.h>
@@ -186,7 +187,8 @@ enum bl_status bl_result_text(const struct bl_result *result,
                                                          recordings,
                                                          not_included,
                                                          cautions};
-    struct bl_text to = {.root = result->root,
+    json_t *root = bl_plain_tree(result->root);
+    struct bl_text to = {.root = root,
                          .output = output,
                          .pressure = pressure,
                          .each = result->each || result->whole};
@@ -197,5 +199,6 @@ enum bl_status bl_result_text(const struct bl_result *result,
             sections[i](&to);
         }
     }
-    return to.failed ? bl_fail_memory(error) : BL_OK;
+    json_decref(root);
+    return to.failed || root == NULL ? bl_fail_memory(error) : BL_OK;
 }

@@ -115,6 +115,12 @@ function label(name) {
     .replace(/_/g, ' ');
 }
 
+/* "full, step"; what an application's recording did not hold is said so. */
+function kindWords(row) {
+  return (row.kind === 'unknown' ? 'hold not known' : row.kind) + ', ' +
+    (row.shape === 'unknown' ? 'rise not recorded' : row.shape);
+}
+
 /* Figures by the words that stand over a column. */
 const figureNames = {demand_arrival: 'demand arrives', rise_start: 'foot of rise',
   response: 'response', apply_10: '10 %', apply_75: '75 %', level: 'level',
@@ -125,8 +131,8 @@ function figureName(name) {
 }
 /* A number whose decimals nobody chose: four digits. */
 function shortNumber(v) {
-  return known(v) ? Number.isInteger(v) ? String(v) :
-    String(Number(v.toPrecision(4))).replace('-', '\u2212') : '\u2013';
+  return known(v) ? String(Number.isInteger(v) ? v : Number(v.toPrecision(4)))
+    .replace(/-/g, '\u2212') : '\u2013';
 }
 
 /* A figure with its reason or flags; `at` names its place in the result. */

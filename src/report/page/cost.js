@@ -197,7 +197,7 @@ function predict() {
     rows.length ? bulk('All bands and what they rest on', () => [
       table('Bands of air alone, s', ['unit', 'run', 'kind', 'figure', 'band',
         'measured', 'n', 'judged'], rows.map((r) => [unitCell(r.unit),
-        nameOf(r.run, 20), r.kind + ', ' + r.shape, predictName(r.figure),
+        nameOf(r.run, 20), kindWords(r), predictName(r.figure),
         known(r.low_s) ? fixed(r.low_s, 3) + ' \u2026 ' + fixed(r.high_s, 3) :
           '\u2013', known(r.measured_s) ? withU(r.measured_s, r.u_s, 3) :
           '\u2013', String(r.n), r.verdict ? label(r.verdict)

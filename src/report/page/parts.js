@@ -17,7 +17,7 @@ function rankOf(condition) {
 function kindsIn(list_) {
   const n = new Map();
   list_.forEach((s) => {
-    const key = s.kind + ', ' + s.shape;
+    const key = kindWords(s);
     n.set(key, Math.max(n.get(key) || 0, s.n));
   });
   return [...n.keys()];
@@ -123,8 +123,8 @@ function slowestFill() {
   return null;
 }
 function thirdSentence() {
-  const faults = allFindings().filter((f) => f.severity === 'fault');
-  const warnings = allFindings().filter((f) =>
+  const faults = list(result.findings).filter((f) => f.severity === 'fault');
+  const warnings = list(result.findings).filter((f) =>
     f.severity === 'warning');
   if (faults.length || warnings.length) {
     const first = (faults[0] || warnings[0]);
@@ -171,7 +171,7 @@ function laneRows(kind, first, second) {
   const order = orderedRuns();
   return units.map((u) => ({unit: u.unit, bars: order.map((r) => {
     const find = (figure) => list(r.summary).find((s) => s.unit === u.unit &&
-      s.kind + ', ' + s.shape === kind && s.figure === figure &&
+      kindWords(s) === kind && s.figure === figure &&
       known(s.median_s));
     return {name: r.name, style: conditions.indexOf(r.condition) % 4,
       first: find(first), second: find(second)};
@@ -219,10 +219,10 @@ const summaryFigures = ['demand_arrival', 'rise_start', 'response', 'apply_10',
 function summaryTable(kind) {
   const rows = [];
   const used = summaryFigures.filter((f) => runs.some((r) => list(r.summary)
-    .some((s) => s.kind + ', ' + s.shape === kind && s.figure === f)));
+    .some((s) => kindWords(s) === kind && s.figure === f)));
   units.forEach((u) => orderedRuns().forEach((r) => {
     const mine = list(r.summary).filter((s) => s.unit === u.unit &&
-      s.kind + ', ' + s.shape === kind);
+      kindWords(s) === kind);
     if (mine.length) {
       const most = Math.max(...mine.map((m) => m.n));
       rows.push([unitCell(u.unit), nameOf(r.name, 16), nameOf(r.condition, 20),
@@ -238,8 +238,7 @@ function summaryTable(kind) {
     }
   }));
   return rows.length ? el('details', {}, el('summary', {}, kind +
-    ': medians, below them smallest and largest'), table('Medians over ' + kind +
-    ' applications, s', ['unit', 'run', 'condition', 'n',
+    ': medians, below them smallest and largest'), table('Medians, s: ' + kind, ['unit', 'run', 'condition', 'n',
     ...used.map(figureName)], rows, [0, 0, 0, 1, ...used.map(() => 1)])) : null;
 }
 
@@ -285,7 +284,7 @@ function applicationPart(run, a, window_, open) {
   const title = 'Application ' + a.number + (combinations.length > 1 ?
     ' of combination ' + a.combination : '');
   const details = el('details', {class: 'app', open: open},
-    el('summary', {}, el('strong', {}, title), ' ' + a.kind + ', ' + a.shape +
+    el('summary', {}, el('strong', {}, title), ' ' + kindWords(a) +
       ' \u2013 ' + applicationHead(a) + (a.excluded ? ' \u2013 excluded' : '')),
     body);
   let filled = false;
@@ -361,22 +360,10 @@ function medianOf(numbers) {
   return n.length ? (n[(n.length - 1) >> 1] + n[n.length >> 1]) / 2 : NaN;
 }
 function budget() {
-  const figures = ['demand_arrival', 'response', 'apply_75', 'release_start',
-    'release_end', 'stagger'];
-  const rows = [];
-  units.forEach((u) => figures.forEach((figure) => {
-    const values = runs.flatMap((r) => list(r.applications)).flatMap((a) =>
-      a.units.filter((x) => x.unit === u.unit).map((x) => x[figure]))
-      .filter((v) => v && known(v.s) && v.u_parts);
-    if (!values.length) {
-      return;
-    }
-    rows.push([unitCell(u.unit), figureName(figure), ...components.map((c, i) => {
-      const m = medianOf(values.map((v) => v.u_parts[i]));
-      return known(m) ? fixed(m * 1000, 2) : el('span', {class: 'why',
-        title: 'not stated by the channel, so not included'}, 'not included');
-    }), fixed(medianOf(values.map((v) => v.u_s)) * 1000, 2)]);
-  }));
+  const rows = words.budget.map((b) => [unitCell(b.unit), figureName(b.figure),
+    ...b.parts.map((m) => known(m) ? fixed(m * 1000, 2) : el('span', {class:
+      'why', title: 'not stated by the channel, so not included'},
+    'not included')), fixed(b.u * 1000, 2)]);
   return rows.length ? section('budget', 'Where the uncertainty comes from',
     'Standard uncertainties in milliseconds, medians over the applications. ' +
     'What a channel does not state is not included.',

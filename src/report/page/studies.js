@@ -77,10 +77,18 @@ function generic(title, part) {
           !('s' in x) && !('value' in x)));
       const deepKeys = [...new Set(part.flatMap((p) => Object.keys(p).filter(
         (k) => deep(p[k]))))];
-      return [genericTable(title, part, deepKeys), part.map((p) =>
-        deepKeys.filter((k) => deep(p[k])).map((k) => el('details', {},
-          el('summary', {}, [p.unit && unitIndex.has(p.unit) ? unitName(p.unit) :
-            p.unit, p.run, p.name, label(k)].filter(Boolean).join(', ')),
+      const whose = (p) => [p.unit && unitIndex.has(p.unit) ? unitName(p.unit) :
+        p.unit, p.run, p.name];
+      const said = (p, more) => whose(p).concat([more]).filter(Boolean)
+        .join(', ');
+      const flat = new Set(part.flatMap((p) => Object.keys(p)
+        .filter((k) => !deepKeys.includes(k))));
+      /* What has more members than a sheet has room for stands upright. */
+      return [flat.size > 16 ? part.map((p) => table(said(p, title),
+        ['what', ''], [...flat].filter((k) => k in p).map((k) => [label(k),
+          shortValue(p[k])]))) : genericTable(title, part, deepKeys),
+      part.map((p) => deepKeys.filter((k) => deep(p[k])).map((k) =>
+        el('details', {}, el('summary', {}, said(p, label(k))),
           generic(label(k), p[k]))))];
     }
     return table(title, [title], part.map((p) => [shortValue(p)]));
@@ -172,23 +180,11 @@ function missingTable(missing) {
     'units', 'runs'], [...by.values()].map((all) => [all[0].code,
     shortValue(all[0].needs), some(all, 'unit'), some(all, 'run')]));
 }
-/* What the links showed stands with its run; it is a finding like the others. */
-function allFindings() {
-  const main = list(result.findings);
-  const same = (f, run) => main.some((m) => m.code === f.code &&
-    String(m.unit) === String(f.unit) && (m.run === run || list(m.runs)
-    .includes(run)));
-  const rank = (f) => severityOrder.indexOf(f.severity);
-  return main.concat(list(result.reach).flatMap((r) => list(r.findings)
-    .filter((f) => !same(f, r.run)).map((f) => Object.assign({run: r.run}, f))))
-    .map((f, i) => [f, i]).sort((a, b) => rank(a[0]) - rank(b[0]) || a[1] - b[1])
-    .map((p) => p[0]);
-}
 function findings() {
   if (!result.findings && !result.not_looked_for) {
     return null;
   }
-  const found = allFindings();
+  const found = list(result.findings);
   const open = list(result.cannot_tell);
   const missing = list(result.not_looked_for);
   const looked = list(result.looked_for);
@@ -285,7 +281,7 @@ function differenceKey(r) {
 function differenceTable(caption, rows) {
   const speeds = [...new Set(rows.flatMap((r) => list(r.travel_in_lag)
     .map((t) => t.kmh)))];
-  const cells = rows.map((r) => [unitCell(r.unit), r.kind + ', ' + r.shape,
+  const cells = rows.map((r) => [unitCell(r.unit), kindWords(r),
     figureName(r.figure) + (known(r.kpa) ? ' ' + kpa(r.kpa) : ''),
     cut(r.against + ' against ' + r.base, 60),
     r.n_against + ' and ' + r.n_base + (r.paired ? ', paired' : ''),
@@ -320,7 +316,7 @@ function comparison() {
     if (!g.length) {
       return null;
     }
-    const title = g[0].kind + ' ' + g[0].shape + ': ' + figureName(g[0].figure) +
+    const title = kindWords(g[0]) + ': ' + figureName(g[0].figure) +
       ', ' + g[0].against + ' (filled) against ' + g[0].base + ' (hollow)';
     const picture_ = pairRows(title, g);
     return picture_ ? el('figure', {}, el('figcaption', {}, cut(title, 160)),

@@ -1,0 +1,60 @@
+/* SPDX-License-Identifier: MIT */
+#include "base/plain.h"
+
+/* Bidirectional controls of UAX #9, line separators, soft hyphen, zero width
+   characters, C0 and C1. */
+static const struct {
+    unsigned first, last;
+} hidden[] = {{0x01, 0x1F},     {0x7F, 0x9F},     {0xAD, 0xAD},
+              {0x61C, 0x61C},   {0x200B, 0x200F}, {0x2028, 0x202E},
+              {0x2060, 0x206F}, {0xFEFF, 0xFEFF}};
+
+/* Bytes of the hidden character at `text` (well-formed UTF-8), 0: none. */
+static size_t hidden_at(const char *text, unsigned *point)
+{
+    const unsigned char *c = (const unsigned char *)text;
+    const size_t length = c[0] < 0x80   ? 1
+                          : c[0] < 0xE0 ? 2
+                          : c[0] < 0xF0 ? 3
+                                        : 0;
+    *point = length == 1   ? c[0]
+             : length == 2 ? (c[0] & 0x1Fu) << 6 | (c[1] & 0x3Fu)
+             : length == 3
+                 ? (c[0] & 0x0Fu) << 12 | (c[1] & 0x3Fu) << 6 | (c[2] & 0x3Fu)
+                 : 0;
+    for (size_t i = 0; length > 0 && i < sizeof(hidden) / sizeof(hidden[0]);
+         i++) {
+        if (*point >= hidden[i].first && *point <= hidden[i].last) {
+            return length;
+        }
+    }
+    return 0;
+}
+
+bool bl_plain_is(const char *text)
+{
+    unsigned point;
+    for (; *text != '\0'; text++) {
+        if (((unsigned char)*text & 0xC0) != 0x80 &&
+            hidden_at(text, &point) > 0) {
+            return false;
+        }
+    }
+    return true;
+}
+
+void bl_plain_add(struct bl_strbuf *buffer, const char *text)
+{
+    while (*text != '\0') {
+        unsigned point;
+        const size_t length =
+            ((unsigned char)*text & 0xC0) == 0x80 ? 0 : hidden_at(text, &point);
+        if (length > 0) {
+            bl_strbuf_format(buffer, "\xE2\x80\xB9%04X\xE2\x80\xBA", point);
+            text += length;
+        } else {
+            bl_strbuf_char(buffer, *text);
+            text++;
+        }
+    }
+}

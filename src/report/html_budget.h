@@ -1,0 +1,17 @@
+/* SPDX-License-Identifier: MIT */
+/* Parts of the uncertainties are most of a result's bytes. The page has their
+   medians, which it shows, instead of all of them. */
+#ifndef BRAKELAG_SRC_REPORT_HTML_BUDGET_H
+#define BRAKELAG_SRC_REPORT_HTML_BUDGET_H
+
+#include "report/tree.h"
+
+/* A row per unit and figure: {"unit","figure","parts":[in the order of
+   bl_result_components],"u"}, medians in seconds over all applications; null
+   where no application's instruments state that part. */
+json_t *bl_html_budget(struct bl_tree *tree, const json_t *root);
+
+/* The result without "u_parts"; a new reference, NULL: out of memory. */
+json_t *bl_html_without_parts(const json_t *root);
+
+#endif

@@ -1,0 +1,300 @@
+# SPDX-License-Identifier: MIT
+"""Tables of the studies, as tables.py has those of every report."""
+
+from tables import kind_of
+from writing import (DASH, cut, figure, fixed, known, label, name,
+                     seconds, short_number, with_u)
+
+VERDICTS = {"no-values": "no values",
+            "run-more": "too few to show anything: run more",
+            "no-change-shown": "no change shown"}
+DRAWN = ("response", "apply_75", "release_end", "demand_arrival")
+
+def differences(page, rows):
+    speeds = list(dict.fromkeys(t["kmh"] for r in rows
+                                for t in r["travel_in_lag"]))
+    out = []
+    for r in rows:
+        travel = {t["kmh"]: t for t in r["travel_in_lag"]}
+        out.append([
+            page.unit(r["unit"]), kind_of(r),
+            figure(r["figure"]) + (" " + page.words.kpa(r["kpa"])
+                                   if known(r.get("kpa")) else ""),
+            cut(r["against"] + " against " + r["base"], 60),
+            "%d and %d%s" % (r["n_against"], r["n_base"],
+                             ", paired" if r["paired"] else ""),
+            with_u(r["difference_s"], r["u_s"], 3),
+            fixed(r["low_s"], 3) + " \u2026 " + fixed(r["high_s"], 3)
+            if known(r["low_s"]) else DASH,
+            DASH if not known(r["p"]) else "< 0.001" if r["p"] < 0.001 else
+            fixed(r["p"], 3), VERDICTS.get(r["verdict"]) or r["verdict"] or
+            DASH] + [with_u(travel[s]["m"], travel[s]["u_m"], 2)
+                     if s in travel else DASH for s in speeds])
+    return ["unit", "kind", "figure", "compared", "n", "difference, s",
+            "interval, s", "p", "shown"] + [
+                "m at %s km/h" % short_number(s) for s in speeds], out
+
+def comparison(page):
+    rows = [r for r in page.part("comparison") if r["figure"]]
+    if not rows:
+        return
+    yield ("Differences at 75 % of the hold", *differences(page, [
+        r for r in rows if r["figure"] == "apply_75" and
+        r["verdict"] != "no-values"]))
+    yield ("All differences", *differences(page, rows))
+    if page.part("compared"):
+        yield from page.reading.tables("How it was compared",
+                                       page.result["compared"])
+
+REACHED = {"reached": "\u25cf reached",
+           "reached-with-defects": "\u25b2 with defects",
+           "not-reached": "\u25a0 not reached",
+           "cannot-tell": "\u25cb cannot tell"}
+
+def milliseconds(v):
+    if not v or not known(v["s"]):
+        return DASH
+    return with_u(v["s"] * 1000, v["u_s"] * 1000 if known(v["u_s"]) else None,
+                  1)
+
+def share(v):
+    return fixed(100 * v, 2 if 0 < v < 0.01 else 1) + " %" if known(v) else DASH
+
+def reach_row(page, u):
+    d = u["demand"]
+    row = [page.unit(u["unit"]), REACHED.get(u["verdict"], u["verdict"])]
+    if d["present"]:
+        lost, every = d["without_value"], d["interval"]
+        delay = d["delay"]
+        row += [name(u["bus"] or DASH, 20), str(d["frames"]),
+                "%s (most %s)" % tuple(
+                    fixed(every[k] * 1000, n) if known(every[k]) else DASH
+                    for k, n in (("median_s", 2), ("most_s", 1))),
+                "%d (%s)" % (d["lost"], share(d["lost_share"])),
+                str(lost["not_available"] + lost["error"] + lost["other"]),
+                "first link" if delay["s"] == 0 and delay["u_s"] == 0 else
+                milliseconds(delay), milliseconds(d["added"])]
+    else:
+        row += ["no demand seen"] + [DASH] * 6
+    return row + [label(u["follows"]), name(u["called_for"] or DASH, 30),
+                  "; ".join(name(w, 200) for w in u["why"])]
+
+def reach(page):
+    heads = ["unit", "verdict", "link", "frames", "interval, ms", "lost",
+             "without value", "delay, ms", "added, ms", "follows",
+             "called for", "why"]
+    for run in page.part("reach"):
+        if not run["declared_off"]:
+            rows = [reach_row(page, u) for u in run["units"]]
+            keep = [i for i in range(len(heads)) if i == 0 or any(
+                r[i] not in ("", DASH) for r in rows)]
+            yield ("Run " + cut(run["run"], 40), [heads[i] for i in keep],
+                   [[r[i] for i in keep] for r in rows])
+    yield from page.reading.tables("Demand path", page.part("reach"))
+
+CURVE_REASONS = {
+    "too-fast": "the pressure moved too fast: hold it at several levels or "
+    "ramp it slowly", "no-input": "no input was recorded",
+    "few-points": "too few holds and ramps",
+    "no-output": "no output was recorded"}
+
+def curves(page, all_):
+    level = page.words.level
+    seen = [c for c in all_ if known(c["threshold"]["value"])]
+    if seen:
+        yield "Units with a curve", [
+            "unit", "run", "against", "begins at", "gain", "hysteresis",
+            "fits", "the demand explains it better"], [
+                [page.unit(c["unit"]), name(c["run"], 20),
+                 label(c["input"] or DASH).replace("-", " "),
+                 level(c["threshold"]), with_u(c["gain"]["value"],
+                                               c["gain"]["u"], 3),
+                 level(c["hysteresis"]), name(c["choice"] or "cannot tell", 40),
+                 "cannot tell" if c["demand_explains_better"] is None else
+                 "yes" if c["demand_explains_better"] else "no"]
+                for c in seen]
+    by = {}
+    for c in all_:
+        if known(c["threshold"]["value"]):
+            continue
+        reasons = dict.fromkeys(
+            b["reason"] for k in c["curves"] for b in (k["rising"],
+                                                       k["falling"])
+            if b.get("reason"))
+        by.setdefault((c["unit"], "; ".join(
+            CURVE_REASONS.get(r) or label(r).replace("-", " ")
+            for r in reasons)), []).append(c["run"])
+    if by:
+        yield "No curve could be read", ["unit", "runs", "why"], [
+            [page.unit(unit), ", ".join(name(r, 20) for r in runs),
+             why or "no reason given"] for (unit, why), runs in by.items()]
+
+def rear(page, r):
+    level = page.words.level
+    if r["light"]:
+        units = [u["unit"] for u in r["light"][0]["units"]]
+        yield ("What a light demand leaves, run %s; a unit brakes from %s of "
+               "output on (common practice)" % (
+                   cut(r["run"], 30), page.words.kpa(r["brakes_at_kpa"])),
+               ["demand"] + [page.unit(u, 24) for u in units], [
+                   [level(row["demand"])] + [
+                       level(u["output"]) + " " + (
+                           "" if u["braked"] is True else "not braking"
+                           if u["braked"] is False else "cannot tell")
+                       for u in row["units"]] for row in r["light"]])
+    if r["coupling_loss"]:
+        yield page.reading.rows("Coupling loss, run " + cut(r["run"], 30),
+                                r["coupling_loss"])
+
+def characteristics(page):
+    all_ = page.part("characteristics")
+    rears = [r for r in page.part("rear") if r["light"] or r["coupling_loss"]]
+    if not all_ and not rears:
+        return
+    yield from curves(page, all_)
+    if all_:
+        yield from page.reading.tables("Characteristics", all_)
+    for r in rears:
+        yield from rear(page, r)
+
+def transducers(page):
+    yield from page.reading.tables("Pairs", page.part("transducers"))
+
+def supply(page):
+    rows = []
+    for unit in page.units:
+        mine = []
+        for run in page.runs:
+            links = next((x for x in page.part("reach")
+                          if x["run"] == run["name"]), None)
+            link = next((u for u in links["units"] if u["unit"] ==
+                         unit["unit"]), None) if links else None
+            for a in run["applications"]:
+                here = next((u for u in a["units"] if u["unit"] ==
+                             unit["unit"]), {})
+                n = next((c for c in link["demand"].get("by_application", [])
+                          if c["application"] == a["number"]), None) \
+                    if link else None
+                mine.append([run["name"], a["number"],
+                             here.get("reservoir_least"),
+                             here.get("voltage_least"), n])
+        if any(n or known((res or {}).get("value")) or
+               known((volt or {}).get("value"))
+               for _, _, res, volt, n in mine):
+            rows += [[page.unit(unit["unit"]), name(run, 20), str(number),
+                      least(page, res), least(page, volt),
+                      str(n["frames"]) if n else DASH,
+                      str(n["lost"]) if n else DASH]
+                     for run, number, res, volt, n in mine]
+    if rows:
+        yield "Least values and frames of each application", [
+            "unit", "run", "application", "reservoir", "voltage", "frames",
+            "lost"], rows
+
+def least(page, v):
+    if v and v["unit"] == "V" and known(v["value"]):
+        return with_u(v["value"], v["u"], 2) + " V"
+    return page.words.level(v)
+
+LIMIT_MARKS = {"inside": "\u25cf", "outside": "\u25a0", "not-decided": "?"}
+
+def limits(page):
+    rows = page.part("limits")
+
+    def title(r):
+        if r["kind"] == "own":
+            return r.get("limit_name") or r.get("name") or "of the trial"
+        return r["regulation"] + " " + r["clause"]
+    groups = {}
+    for r in rows:
+        groups.setdefault((r["kind"], title(r), r["unit"], r.get("figure"),
+                           r.get("kpa"), r.get("from"), r.get("to"),
+                           r["limit"]), []).append(r)
+    names = [run["name"] for run in page.runs
+             if any(r["run"] == run["name"] for r in rows)]
+    out = []
+    for g in groups.values():
+        if not any(r["run"] in names for r in g):
+            continue
+        first = g[0]
+        row = [page.unit(first["unit"]) if first["unit"] in page.names else
+               page.reading.value(first["unit"]), name(title(first), 60),
+               label(first["figure"]) if first["kind"] == "own" else
+               "%s to %s" % (page.reading.value(first["from"]),
+                             page.reading.value(first["to"])),
+               short_number(first["limit"]) + " " + first["limit_unit"]]
+        for run in names:
+            r = next((r for r in g if r["run"] == run), None)
+            row.append("" if r is None else DASH if not known(r["high"]) else
+                       LIMIT_MARKS.get(r["verdict"], "") + " " + with_u(
+                           r["high"], r["u"],
+                           3 if r["limit_unit"] == "s" else 1))
+        out.append(row)
+    if out:
+        yield "Greatest value of each unit and run", [
+            "unit", "rule", "from, to", "limit"] + [cut(n, 20)
+                                                    for n in names], out
+
+def dynamics(page):
+    of = page.part("dynamics")
+    conditions = {r["name"]: r["condition"] for r in page.runs}
+    shown = [r for r in of["rows"] if r["speeds"] and
+             conditions[r["run"]] not in page.references] if of else []
+    if not shown:
+        return
+
+    def metres(v, u):
+        return with_u(v, u, 1)
+    yield ("Stopping distance, metres: whole, and what lag adds to it",
+           ["run", "kind", "n", "from, km/h", "stopping", "added by lag",
+            "against the first run"], [
+                [name(r["run"], 20), r["kind"], str(r["n"]), fixed(s["kmh"], 0),
+                 metres(s["stopping_m"], None),
+                 metres(s["extra_stopping_m"], s["u_extra_stopping_m"]),
+                 metres(s["extra_against_first_m"], None)]
+                for r in shown for s in r["speeds"]])
+    fast = [max(r["speeds"], key=lambda s: s["kmh"]) for r in shown]
+    heads = ["%s, %s" % (cut(r["run"], 16), r["kind"]) for r in shown]
+
+    def percent(speed, unit, key):
+        u = next((u for u in speed["units"] if u["unit"] == unit), None)
+        return fixed(100 * u[key], 1) if u and known(u[key]) else DASH
+    seen = [u["unit"] for u in page.units
+            if any(u["unit"] == x["unit"] for s in fast for x in s["units"])]
+    if seen:
+        yield ("Share of mass, and of the braking work at %s km/h, %%" %
+               fixed(fast[0]["kmh"], 0), ["unit", "mass"] + heads,
+               [[page.unit(u), percent(fast[0], u, "mass_share")] +
+                [percent(s, u, "work_share") for s in fast] for u in seen])
+    if fast[0]["couplings"]:
+        rows = []
+        for c in fast[0]["couplings"]:
+            row = [page.unit(c["front"], 24) + " \u2013 " +
+                   page.unit(c["rear"], 24)]
+            for s in fast:
+                x = next((x for x in s["couplings"] if (
+                    x["front"], x["rear"]) == (c["front"], c["rear"])), None)
+                row.append(fixed(x["push_most_kn"], 1)
+                           if x and known(x["push_most_kn"]) else DASH)
+            rows.append(row)
+        yield "Most push at each coupling, kN", ["coupling"] + heads, rows
+    yield from page.reading.tables("What lag costs", of)
+
+PREDICTED = {"fill": "response to 75 %", "fall": "90 % to 10 % on release"}
+
+def predict(page):
+    rows = [(u, f) for u in page.part("predict") for f in u["figures"]]
+    if not rows:
+        return
+    yield "Bands of air alone, s", [
+        "unit", "run", "kind", "figure", "band", "measured", "n", "judged"], [
+            [page.unit(u["unit"]), name(u["run"], 20),
+             kind_of(f),
+             PREDICTED.get(f["figure"]) or figure(f["figure"]),
+             fixed(f["low_s"], 3) + " \u2026 " + fixed(f["high_s"], 3)
+             if known(f["low_s"]) else DASH,
+             with_u(f["measured_s"], f["u_s"], 3), str(f["n"]),
+             label(f["verdict"]).replace("-", " ") if f["verdict"] else
+             page.words.predict_reasons.get(f["reason"]) or DASH]
+            for u, f in rows]
+    yield from page.reading.tables("Prediction", page.part("predict"))
