@@ -54,52 +54,64 @@ static bool append(struct bl_point **point, size_t *count, size_t *capacity,
     return true;
 }
 
+/* Nothing is known in the middle between two times. */
+static bool append_break(struct bl_point **point, size_t *count,
+                         size_t *capacity, int64_t before_ns, int64_t after_ns)
+{
+    return append(point, count, capacity,
+                  before_ns + (after_ns - before_ns) / 2, NAN);
+}
+
 static bool sample_points(const struct run_view *view,
                           const struct bl_track *track, struct bl_point **point,
                           size_t *count)
 {
     const struct bl_samples *s = track->samples;
     const int64_t to_ns = bl_track_raw(track, view->to_ns);
-    const int64_t gap_ns = s->interval_ns > 0 ? 3 * s->interval_ns : INT64_MAX;
     size_t capacity = 0;
     size_t i = bl_samples_at(s, bl_track_raw(track, view->from_ns));
-    for (int64_t before = 0; i < s->count && s->time_ns[i] < to_ns; i++) {
+    for (; i < s->count && s->time_ns[i] < to_ns; i++) {
         const int64_t at_ns = bl_track_run(track, s->time_ns[i]);
-        if (*count > 0 &&
-            (s->time_ns[i] - before > gap_ns || s->time_ns[i] < before) &&
-            !append(point, count, &capacity, at_ns, NAN)) {
+        if (*count > 0 && bl_samples_break(s, i) &&
+            !append_break(point, count, &capacity,
+                          bl_track_run(track, s->time_ns[i - 1]), at_ns)) {
             return false;
         }
         if (!append(point, count, &capacity, at_ns, s->value[i])) {
             return false;
         }
-        before = s->time_ns[i];
     }
     return true;
 }
 
-/* A held value is drawn from its first frame on; the last one to its end. */
+/* A held value is drawn from its first frame on, until the next one comes; to
+   its last frame where none does, or none did for a while. */
 static bool step_points(const struct run_view *view,
                         const struct bl_track *track, struct bl_point **point,
                         size_t *count)
 {
+    const struct bl_steps *steps = track->steps;
     size_t capacity = 0;
-    for (size_t i = 0; i < track->steps->count; i++) {
-        const struct bl_segment *is = &track->steps->segment[i];
+    for (size_t i = 0; i < steps->count; i++) {
+        const struct bl_segment *is = &steps->segment[i];
         const int64_t first_ns = bl_track_run(track, is->first_ns);
         const int64_t last_ns = bl_track_run(track, is->last_ns);
-        const bool last = i + 1 == track->steps->count ||
-                          bl_track_run(track, is[1].first_ns) >= view->to_ns;
+        const bool more = i + 1 < steps->count;
+        const int64_t next_ns =
+            more ? bl_track_run(track, is[1].first_ns) : INT64_MAX;
+        const bool cut = more && bl_steps_break(steps, i + 1);
         if (last_ns < view->from_ns || first_ns >= view->to_ns) {
             continue;
         }
         const double value = is->state == BL_VALUE_VALID ? is->value : NAN;
+        const int64_t end_ns = last_ns < view->to_ns ? last_ns : view->to_ns;
         if (!append(point, count, &capacity,
                     first_ns < view->from_ns ? view->from_ns : first_ns,
                     value) ||
-            (last && last_ns > first_ns &&
-             !append(point, count, &capacity,
-                     last_ns < view->to_ns ? last_ns : view->to_ns, value))) {
+            ((!more || cut || next_ns >= view->to_ns) && last_ns > first_ns &&
+             !append(point, count, &capacity, end_ns, value)) ||
+            (cut && last_ns < view->to_ns &&
+             !append_break(point, count, &capacity, last_ns, next_ns))) {
             return false;
         }
     }

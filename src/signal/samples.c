@@ -69,6 +69,15 @@ bool bl_signal_gap(const struct bl_samples *samples, size_t a, size_t b)
                              from + width);
 }
 
+bool bl_samples_break(const struct bl_samples *samples, size_t index)
+{
+    return index > 0 && index < samples->count &&
+           (bl_signal_gap(samples, index - 1, index) ||
+            samples->time_ns[index] < samples->time_ns[index - 1] ||
+            bl_signal_part(samples, index - 1) !=
+                bl_signal_part(samples, index));
+}
+
 double bl_samples_value(const struct bl_samples *samples, int64_t time_ns)
 {
     const size_t after = bl_samples_at(samples, time_ns);

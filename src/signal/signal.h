@@ -20,6 +20,10 @@ bool bl_damage_between(const struct bl_damage *damage, size_t damages,
 /* Do [from, to) touch more than one part? */
 bool bl_samples_split(const struct bl_samples *samples, int64_t from_ns,
                       int64_t to_ns);
+/* Is there a gap, damage or a jump of the clock between a sample or segment
+   and the one before, so that no line may be drawn across? */
+bool bl_samples_break(const struct bl_samples *samples, size_t index);
+bool bl_steps_break(const struct bl_steps *steps, size_t index);
 /* Extremes and median of the samples in a window; known is false for none. */
 struct bl_extent {
     bool known;

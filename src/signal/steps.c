@@ -44,6 +44,20 @@ static const struct bl_segment *valid_before(const struct bl_steps *steps,
     return NULL;
 }
 
+bool bl_steps_break(const struct bl_steps *steps, size_t index)
+{
+    if (index == 0 || index >= steps->count) {
+        return false;
+    }
+    const struct bl_segment *before = &steps->segment[index - 1];
+    const struct bl_segment *is = &steps->segment[index];
+    return before->part != is->part ||
+           bl_damage_between(steps->damage, steps->damages, before->last_ns,
+                             is->first_ns) ||
+           (steps->interval_ns > 0 &&
+            is->first_ns - before->last_ns > 3 * steps->interval_ns);
+}
+
 static struct bl_crossing passage(const struct bl_steps *steps,
                                   const struct bl_segment *previous,
                                   const struct bl_segment *segment,
