@@ -106,6 +106,23 @@ static enum bl_status place_frame(struct bl_order *order, size_t at,
     return BL_OK;
 }
 
+/* The first deliverable frame that is later than `border`: from `ready` on they
+   stand in order. */
+static size_t first_after(const struct bl_order *order, int64_t border)
+{
+    size_t low = order->ready;
+    size_t high = order->sorted;
+    while (low < high) {
+        const size_t middle = low + (high - low) / 2;
+        if (order->frame[middle].time_ns <= border) {
+            low = middle + 1;
+        } else {
+            high = middle;
+        }
+    }
+    return low;
+}
+
 /* What no later frame can go in front of. */
 static void release(struct bl_order *order, bool ended)
 {
@@ -113,14 +130,32 @@ static void release(struct bl_order *order, bool ended)
         order->ready = order->sorted;
         return;
     }
-    const int64_t border = order->newest_ns - WINDOW_NS;
-    while (order->ready < order->sorted &&
-           (order->frame[order->ready].time_ns <= border ||
-            order->sorted - order->ready > BL_LIMIT_SORT_FRAMES)) {
-        order->released_ns = order->frame[order->ready].time_ns;
-        order->released = true;
-        order->ready++;
+    size_t until = first_after(order, order->newest_ns - WINDOW_NS);
+    if (order->sorted - until > BL_LIMIT_SORT_FRAMES) {
+        until = order->sorted - BL_LIMIT_SORT_FRAMES;
     }
+    if (until > order->ready) {
+        order->released_ns = order->frame[until - 1].time_ns;
+        order->released = true;
+        order->ready = until;
+    }
+}
+
+/* Frames from `from` on that follow one another in time, as nearly all do; the
+   place of the first that does not. */
+static size_t place_followers(struct bl_order *order, size_t from)
+{
+    struct bl_frame *frame = order->frame;
+    const uint16_t part = order->part;
+    int64_t newest_ns = order->newest_ns;
+    while (from < order->tail && frame[from].time_ns >= newest_ns &&
+           frame[from].time_ns <= newest_ns + STRAY_NS) {
+        newest_ns = frame[from].time_ns;
+        frame[from].part = part;
+        from++;
+    }
+    order->newest_ns = newest_ns;
+    return from;
 }
 
 enum bl_status bl_order_add(struct bl_order *order, size_t count, bool ended,
@@ -131,6 +166,13 @@ enum bl_status bl_order_add(struct bl_order *order, size_t count, bool ended,
     size_t from = order->sorted;
     size_t to = order->sorted; /* behind `from` once there were strays */
     while (from < order->tail && status == BL_OK) {
+        if (order->any && to == from) {
+            from = place_followers(order, from);
+            to = from;
+            if (from == order->tail) {
+                break;
+            }
+        }
         if (order->any &&
             order->frame[from].time_ns > order->newest_ns + STRAY_NS) {
             size_t strays;

@@ -8,21 +8,13 @@
 enum {
     CLASSIC_BYTES = 8,
     FD_BYTES = 64,
-    FD_RECORD = 72,       /* canfd_mtu of linux/can.h */
-    XL_FLAG = 0x80,       /* where other frames have their length */
-    XL_MASK = 0xFC,       /* without the two flags that may stand beside it */
-    ERROR_CLASSES = 0x3FF /* all that linux/can/error.h defines */
+    XL_FLAG = 0x80, /* where other frames have their length */
+    XL_MASK = 0xFC  /* without the two flags that may stand beside it */
 };
 
 static uint16_t big16(const uint8_t *data)
 {
     return (uint16_t)(data[0] << 8 | data[1]);
-}
-
-static uint32_t big32(const uint8_t *data)
-{
-    return (uint32_t)data[0] << 24 | (uint32_t)data[1] << 16 |
-           (uint32_t)data[2] << 8 | data[3];
 }
 
 static uint32_t turned(uint32_t value)
@@ -62,7 +54,7 @@ static bool read_cooked(const struct bl_packet *packet, struct cooked *cooked)
             return false;
         }
         cooked->protocol = big16(data);
-        cooked->interface = big32(data + 4);
+        cooked->interface = bl_packet_32(true, data + 4);
         cooked->type = data[10];
     } else {
         cooked->protocol = BL_PROTOCOL_CAN;
@@ -77,7 +69,8 @@ static bool impossible(uint32_t id, const uint8_t *header, size_t size)
     const unsigned length = header[4];
     if ((id & BL_CAN_ERROR) != 0) {
         return (id & (BL_CAN_EXTENDED | BL_CAN_REMOTE)) != 0 ||
-               (id & BL_CAN_ID) > ERROR_CLASSES || length != CLASSIC_BYTES;
+               (id & BL_CAN_ID) > BL_ERROR_CLASSES_ALL ||
+               length != CLASSIC_BYTES;
     }
     if ((id & BL_CAN_EXTENDED) == 0 && (id & BL_CAN_ID) > BL_CAN_STANDARD_ID) {
         return true;
@@ -108,7 +101,7 @@ static uint32_t read_id(struct bl_bus_context *context,
         little = (packet->data_order == BL_ID_ORDER_LITTLE) ==
                  (order == packet->file_order);
     }
-    const uint32_t big = big32(header);
+    const uint32_t big = bl_packet_32(true, header);
     const uint32_t id = little ? turned(big) : big;
     struct bl_id_check *check = &context->id_check;
     check->frames++;
@@ -158,8 +151,8 @@ static enum bl_status decode(struct bl_bus_context *context,
     const size_t size = packet->size - cooked->header;
     const uint32_t id = read_id(context, packet, header, size);
     const bool extended = (id & BL_CAN_EXTENDED) != 0;
-    const bool fd = cooked->protocol == BL_PROTOCOL_FD || size == FD_RECORD ||
-                    (header[5] & BL_FD_FLAG_FDF) != 0 ||
+    const bool fd = cooked->protocol == BL_PROTOCOL_FD ||
+                    size == BL_FD_RECORD || (header[5] & BL_FD_FLAG_FDF) != 0 ||
                     header[4] > CLASSIC_BYTES;
     memset(frame, 0, sizeof(*frame));
     frame->time_ns = packet->time_ns;
@@ -196,50 +189,18 @@ static enum bl_status decode(struct bl_bus_context *context,
     return BL_OK;
 }
 
-/*
- * The frame that recordings are full of: extended, classic, whole, link type
- * 227 in its own order. False: any other, which the caller takes apart.
- */
-static bool decode_common(struct bl_bus_context *context,
-                          const struct bl_packet *packet,
-                          struct bl_frame *frame)
-{
-    const uint8_t *data = packet->data;
-    if (packet->link_type != BL_LINK_CAN ||
-        context->id_order == BL_ID_ORDER_LITTLE ||
-        packet->size < BL_CAN_HEADER + CLASSIC_BYTES ||
-        packet->size == FD_RECORD || data[0] >> 5 != BL_CAN_EXTENDED >> 29 ||
-        data[4] > CLASSIC_BYTES || (data[5] & BL_FD_FLAG_FDF) != 0) {
-        return false;
-    }
-    const uint32_t id = big32(data);
-    context->id_check.frames++;
-    context->id_check.impossible_other +=
-        impossible(turned(id), data, packet->size);
-    frame->time_ns = packet->time_ns;
-    frame->id = id & BL_CAN_ID;
-    frame->bus = packet->bus;
-    frame->part = 0;
-    frame->kind = BL_FRAME_CLASSIC;
-    frame->flags = BL_FRAME_EXTENDED;
-    frame->length = data[4];
-    memcpy(frame->data, data + BL_CAN_HEADER, CLASSIC_BYTES);
-    memset(frame->data + CLASSIC_BYTES, 0, FD_BYTES - CLASSIC_BYTES);
-    if (data[4] < CLASSIC_BYTES) {
-        /* What stands behind the stated length is not the frame's. */
-        memset(frame->data + data[4], 0, (size_t)(CLASSIC_BYTES - data[4]));
-    }
-    return true;
-}
-
 enum bl_status bl_packet_frame(struct bl_bus_context *context,
                                const struct bl_packet *packet,
                                struct bl_frame *frame, bool *taken,
                                struct bl_error *error)
 {
     struct cooked cooked;
-    *taken = decode_common(context, packet, frame);
+    *taken =
+        bl_packet_may_be_usual(context, packet->link_type) &&
+        bl_packet_usual(&context->id_check, packet->data, packet->size, frame);
     if (*taken) {
+        frame->time_ns = packet->time_ns;
+        frame->bus = packet->bus;
         return BL_OK;
     }
     if (!bl_packet_known(packet->link_type)) {

@@ -21,6 +21,7 @@
 enum { HEADER_BYTES = 24, RECORD_BYTES = 16 };
 /* libpcap's MAXIMUM_SNAPLEN: a longer record is damage. */
 enum { LONGEST = 262144 };
+static const int64_t SECOND_NS = 1000000000;
 
 struct pcap_reader {
     struct bl_bus_context *context;
@@ -28,6 +29,7 @@ struct pcap_reader {
     bool big;
     uint32_t snaplen;
     int64_t fraction_ns; /* what the second half of a stamp counts */
+    bool usual;          /* records may be what take_usual reads */
     struct bl_stdio bridge;
     pcap_t *pcap;
     int link_type;
@@ -98,28 +100,21 @@ static unsigned written_link_type(const uint8_t *header, enum bl_id_order order)
                                     : (unsigned)header[21] << 8 | header[20];
 }
 
-static uint32_t read32(bool big, const uint8_t *data)
-{
-    return big ? (uint32_t)data[0] << 24 | (uint32_t)data[1] << 16 |
-                     (uint32_t)data[2] << 8 | data[3]
-               : (uint32_t)data[3] << 24 | (uint32_t)data[2] << 16 |
-                     (uint32_t)data[1] << 8 | data[0];
-}
-
 /* A kind of magic number that is read here, version 2.4. */
 static bool is_usual(size_t kind, const uint8_t *header, bool big)
 {
     const uint32_t version = big ? UINT32_C(0x00020004) : UINT32_C(0x00040002);
-    return kind < USUAL_MAGICS && read32(big, header + 4) == version;
+    return kind < USUAL_MAGICS && bl_packet_32(big, header + 4) == version;
 }
 
 static void open_records(struct pcap_reader *reader, const uint8_t *header)
 {
     reader->fraction_ns = reader->context->info.resolution_ns;
     /* As libpcap: none, or one that cannot be, is the longest. */
-    const uint32_t snaplen = read32(reader->big, header + 16);
+    const uint32_t snaplen = bl_packet_32(reader->big, header + 16);
     reader->snaplen = snaplen == 0 || snaplen > INT32_MAX ? LONGEST : snaplen;
     reader->data_order = reader->file_order;
+    reader->usual = bl_packet_may_be_usual(reader->context, reader->link_type);
     bl_bytes_take(reader->context->source, HEADER_BYTES);
 }
 
@@ -249,7 +244,7 @@ static enum bl_status take_record(struct pcap_reader *reader,
 {
     struct bl_bus_context *context = reader->context;
     reader->records++;
-    if (fraction_ns < 0 || fraction_ns >= 1000000000) {
+    if (fraction_ns < 0 || fraction_ns >= SECOND_NS) {
         context->info.after_damage = true;
         return bl_note(&context->info.notes, "impossible-stamp", -1,
                        packet->place,
@@ -257,7 +252,7 @@ static enum bl_status take_record(struct pcap_reader *reader,
                        "second or more; excluded",
                        reader->records);
     }
-    packet->time_ns = (int64_t)seconds * 1000000000 + fraction_ns;
+    packet->time_ns = (int64_t)seconds * SECOND_NS + fraction_ns;
     bool taken;
     const enum bl_status status =
         bl_packet_frame(context, packet, frame, &taken, error);
@@ -290,6 +285,42 @@ static enum bl_status next_by_library(struct pcap_reader *reader,
     return BL_OK;
 }
 
+/*
+ * Records at `data` for as long as they are as nearly all are
+ * (bl_packet_usual); the bytes that they take. The first other one, also a cut
+ * or a damaged one, is left to take_records.
+ */
+static size_t take_usual(struct pcap_reader *reader, bool big,
+                         const uint8_t *data, size_t size,
+                         struct bl_frame *frame, size_t room, size_t *count)
+{
+    struct bl_bus_context *context = reader->context;
+    const int64_t fraction_ns = reader->fraction_ns;
+    const uint16_t bus = reader->bus;
+    const size_t first = *count;
+    size_t used = 0;
+    while (*count < room && size - used >= RECORD_BYTES) {
+        const uint8_t *record = data + used;
+        const uint32_t captured = bl_packet_32(big, record + 8);
+        const int64_t fraction =
+            (int64_t)bl_packet_32(big, record + 4) * fraction_ns;
+        struct bl_frame *to = frame + *count;
+        if (captured > reader->snaplen ||
+            size - used - RECORD_BYTES < captured || fraction >= SECOND_NS ||
+            !bl_packet_usual(&context->id_check, record + RECORD_BYTES,
+                             captured, to)) {
+            break;
+        }
+        to->time_ns = bl_packet_32(big, record) * SECOND_NS + fraction;
+        to->bus = bus;
+        used += RECORD_BYTES + captured;
+        (*count)++;
+    }
+    reader->records += *count - first;
+    (void)bl_bus_taken(context, frame + first, *count > first);
+    return used;
+}
+
 /* Whole records at `data` into frames; *used is how many bytes they take, and
  *wanted how many the next one needs. */
 static enum bl_status take_records(struct pcap_reader *reader,
@@ -306,8 +337,17 @@ static enum bl_status take_records(struct pcap_reader *reader,
     *used = 0;
     *wanted = RECORD_BYTES;
     while (*count < room && size - *used >= RECORD_BYTES && status == BL_OK) {
+        if (reader->usual) {
+            *used += big ? take_usual(reader, true, data + *used, size - *used,
+                                      frame, room, count)
+                         : take_usual(reader, false, data + *used, size - *used,
+                                      frame, room, count);
+            if (*count == room || size - *used < RECORD_BYTES) {
+                break;
+            }
+        }
         const uint8_t *record = data + *used;
-        const uint32_t captured = read32(big, record + 8);
+        const uint32_t captured = bl_packet_32(big, record + 8);
         packet->place = place + (int64_t)*used;
         if (captured > LONGEST) {
             return bl_fail_offset(error, BL_FORMAT, bl_bytes_name(source),
@@ -324,10 +364,10 @@ static enum bl_status take_records(struct pcap_reader *reader,
         packet->data = record + RECORD_BYTES;
         packet->size = captured > reader->snaplen ? reader->snaplen : captured;
         *used += RECORD_BYTES + captured;
-        status =
-            take_record(reader, packet, read32(big, record),
-                        (int64_t)read32(big, record + 4) * reader->fraction_ns,
-                        frame + *count, count, error);
+        status = take_record(reader, packet, bl_packet_32(big, record),
+                             (int64_t)bl_packet_32(big, record + 4) *
+                                 reader->fraction_ns,
+                             frame + *count, count, error);
     }
     return status;
 }

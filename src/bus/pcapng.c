@@ -462,12 +462,74 @@ static enum bl_status at_end(const struct bl_ng_reader *reader,
     return reader->failure.status;
 }
 
+/*
+ * Packet blocks at `data` for as long as they are as nearly all are: whole, of
+ * a usual interface, with a packet for bl_packet_usual. The
+ * bytes that they take; the first other block is left to read_block.
+ */
+static size_t take_usual(const struct bl_ng_reader *reader, bool big,
+                         const uint8_t *data, size_t size,
+                         struct bl_frame *frame, size_t room, size_t *count)
+{
+    struct bl_id_check *check = &reader->context->id_check;
+    size_t used = 0;
+    while (*count < room && size - used >= PACKET_HEADER + 4) {
+        const uint8_t *block = data + used;
+        const uint32_t length = bl_packet_32(big, block + 4);
+        const uint32_t id = bl_packet_32(big, block + 8);
+        const uint32_t captured = bl_packet_32(big, block + 20);
+        if (bl_packet_32(big, block) != BL_NG_PACKET || length > size - used ||
+            length > LOOK_BYTES || length < PACKET_HEADER + 4 ||
+            length % 4 != 0 || captured > length - PACKET_HEADER - 4 ||
+            bl_packet_32(big, block + length - 4) != length ||
+            id >= reader->interfaces) {
+            break;
+        }
+        const struct bl_ng_interface *interface = &reader->interface[id];
+        const uint64_t stamp = (uint64_t)bl_packet_32(big, block + 12) << 32 |
+                               bl_packet_32(big, block + 16);
+        struct bl_frame *to = frame + *count;
+        if (interface->usual_unit_ns == 0 || stamp > interface->usual_most ||
+            !bl_packet_usual(check, block + PACKET_HEADER, captured, to)) {
+            break;
+        }
+        to->time_ns = (int64_t)(stamp * interface->usual_unit_ns);
+        to->bus = interface->bus;
+        used += length;
+        (*count)++;
+    }
+    return used;
+}
+
+/* Usual blocks at hand. */
+static void read_usual(struct bl_ng_reader *reader, struct bl_frame *frame,
+                       size_t room, size_t *count)
+{
+    const uint8_t *data;
+    size_t size;
+    struct bl_error error;
+    struct bl_bytes *source = reader->context->source;
+    if (bl_bytes_window(source, 1, &data, &size, &error) != BL_OK) {
+        return; /* a failure shows again when the block is read */
+    }
+    const size_t first = *count;
+    const size_t used =
+        reader->big ? take_usual(reader, true, data, size, frame, room, count)
+                    : take_usual(reader, false, data, size, frame, room, count);
+    (void)bl_bus_taken(reader->context, frame + first, *count > first);
+    bl_bytes_take(source, used);
+}
+
 static enum bl_status next(void *state, struct bl_frame *frame, size_t room,
                            size_t *count, struct bl_error *error)
 {
     struct bl_ng_reader *reader = state;
     *count = 0;
     while (*count < room && !reader->done) {
+        read_usual(reader, frame, room, count);
+        if (*count == room) {
+            break;
+        }
         struct block block;
         struct bl_error why;
         bool taken;

@@ -30,6 +30,9 @@ struct bl_ng_interface {
     unsigned exponent; /* of 10 or 2 */
     uint64_t units_per_s;
     int64_t offset_s;
+    /* For packets of a usual kind (packet.h): nanoseconds of a unit, 0 where
+       none can be such, and the last stamp that is in range. */
+    uint64_t usual_unit_ns, usual_most;
 };
 
 struct bl_ng_reader {

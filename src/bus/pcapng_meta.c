@@ -192,6 +192,22 @@ static void note_resolution(struct bl_bus_info *info,
     }
 }
 
+/* Times of either sign up to here are read. */
+static const int64_t most_s = BL_BUS_TIME_MAX / 1000000000 - 1;
+
+static void find_usual(const struct bl_ng_reader *reader,
+                       struct bl_ng_interface *interface)
+{
+    const bool whole_ns = !interface->binary && interface->exponent <= NANO;
+    interface->usual_unit_ns = 0;
+    if (whole_ns && interface->offset_s == 0 &&
+        bl_packet_may_be_usual(reader->context, interface->link_type)) {
+        interface->usual_unit_ns =
+            UINT64_C(1000000000) / interface->units_per_s;
+        interface->usual_most = (uint64_t)most_s * interface->units_per_s;
+    }
+}
+
 /* What is to be said of an interface, and its bus. */
 static enum bl_status enter_interface(struct bl_ng_reader *reader,
                                       struct bl_ng_interface *interface,
@@ -210,6 +226,7 @@ static enum bl_status enter_interface(struct bl_ng_reader *reader,
        first frame. */
     if (interface->link_type == BL_LINK_CAN) {
         interface->has_bus = true;
+        find_usual(reader, interface);
         return bl_bus_index(context, interface->name, strlen(interface->name),
                             (uint32_t)reader->interfaces, &interface->bus,
                             error);
@@ -291,7 +308,6 @@ static int64_t fraction_ns(const struct bl_ng_interface *interface,
 bool bl_ng_time(const struct bl_ng_interface *interface, uint64_t stamp,
                 int64_t *time_ns)
 {
-    const int64_t most_s = BL_BUS_TIME_MAX / 1000000000 - 1;
     const uint64_t seconds = stamp / interface->units_per_s;
     if (seconds > (uint64_t)most_s || interface->offset_s > most_s ||
         interface->offset_s < -most_s) {

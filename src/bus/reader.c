@@ -263,26 +263,43 @@ static enum bl_status say_at_end(struct bl_bus_reader *reader)
     return status;
 }
 
+/* Frames of one bus that stand together are counted together; how many. */
+static size_t count_some(struct bl_bus_stats *bus, const struct bl_frame *frame,
+                         size_t count)
+{
+    const uint16_t index = frame[0].bus;
+    int64_t first_ns = frame[0].time_ns;
+    int64_t last_ns = first_ns;
+    size_t i = 0;
+    size_t others = 0;
+    for (; i < count && frame[i].bus == index; i++) {
+        const int64_t time_ns = frame[i].time_ns;
+        first_ns = time_ns < first_ns ? time_ns : first_ns;
+        last_ns = time_ns > last_ns ? time_ns : last_ns;
+        if (frame[i].kind != BL_FRAME_CLASSIC) {
+            bus->frames[frame[i].kind]++;
+            others++;
+        }
+    }
+    bus->frames[BL_FRAME_CLASSIC] += i - others;
+    uint64_t all = 0;
+    for (size_t k = 0; k < BL_FRAME_KINDS; k++) {
+        all += bus->frames[k];
+    }
+    if (all == i || first_ns < bus->first_ns) {
+        bus->first_ns = first_ns;
+    }
+    if (all == i || last_ns > bus->last_ns) {
+        bus->last_ns = last_ns;
+    }
+    return i;
+}
+
 static void count_frames(struct bl_bus_info *info, const struct bl_frame *frame,
                          size_t count)
 {
-    for (size_t i = 0; i < count; i++) {
-        struct bl_bus_stats *bus = &info->bus[frame[i].bus];
-        const int64_t time_ns = frame[i].time_ns;
-        bus->frames[frame[i].kind]++;
-        if (time_ns > bus->first_ns && time_ns < bus->last_ns) {
-            continue;
-        }
-        uint64_t all = 0;
-        for (size_t k = 0; k < BL_FRAME_KINDS; k++) {
-            all += bus->frames[k];
-        }
-        if (all == 1 || time_ns < bus->first_ns) {
-            bus->first_ns = time_ns;
-        }
-        if (all == 1 || time_ns > bus->last_ns) {
-            bus->last_ns = time_ns;
-        }
+    for (size_t i = 0; i < count;) {
+        i += count_some(&info->bus[frame[i].bus], frame + i, count - i);
     }
     info->frames += count;
 }

@@ -1,9 +1,11 @@
 /* SPDX-License-Identifier: MIT */
 /*
  * The short ways through recordings against the long ones: plain text lines
- * against the parser that reads all lines, and pcap records against libpcap,
- * which is another program's reading of the same format. Whole ones, and ones
- * with a byte changed at random.
+ * against the parser that reads all lines, pcap records against libpcap,
+ * which is another program's reading of the same format, and pcapng blocks
+ * against the same ones from a source that shows a few bytes at a time, so that
+ * none is seen whole by the short way. Whole ones, and ones with a byte changed
+ * at random.
  */
 /* libpcap's headers use BSD type names. */
 #define _DEFAULT_SOURCE
@@ -11,6 +13,7 @@
 
 #include "base/random.h"
 #include "bus/textline.h"
+#include "io/bytes.h"
 
 #include <inttypes.h>
 #include <pcap/pcap.h>
@@ -217,11 +220,154 @@ static void records_are_read_as_by_libpcap(void **state)
     assert_true(compared > (size_t)FILES * RECORDS / 3);
 }
 
+static size_t put_block(uint8_t *to, bool big, uint32_t type, size_t body)
+{
+    put(to, type, big);
+    put(to + 4, (uint32_t)body + 12, big);
+    put(to + 8 + body, (uint32_t)body + 12, big);
+    return body + 12;
+}
+
+/* An interface whose stamps count nanoseconds, milliseconds, or microseconds
+   as where nothing is said; the last kind is no CAN. */
+static size_t put_interface(uint8_t *to, bool big, int kind)
+{
+    static const uint8_t unit[] = {9, 3, 6, 6};
+    memset(to, 0, 28);
+    to[big ? 9 : 8] = kind == 3 ? 1 : 227;
+    if (kind > 1) {
+        return put_block(to, big, 1, 8);
+    }
+    to[big ? 17 : 16] = 9; /* if_tsresol */
+    to[big ? 19 : 18] = 1;
+    to[20] = unit[kind];
+    return put_block(to, big, 1, 20);
+}
+
+static size_t put_packet(struct bl_random *random, uint8_t *to, bool big,
+                         uint64_t number)
+{
+    static const uint64_t per_s[] = {1000000000, 1000, 1000000, 1000000};
+    const uint32_t interface = (uint32_t)bl_random_below(random, 4);
+    const bool usual = bl_random_below(random, 10) != 0;
+    const uint32_t size = usual ? 16 : (uint32_t)bl_random_below(random, 80);
+    const uint64_t stamp = 1700000000 * per_s[interface] + number;
+    memset(to, 0, 160);
+    put(to + 8, usual ? interface : (uint32_t)bl_random_below(random, 6), big);
+    put(to + 12, (uint32_t)(stamp >> 32), big);
+    put(to + 16, (uint32_t)stamp, big);
+    put(to + 20, size, big);
+    put(to + 24, size, big);
+    put(to + 28, 0x80000000U | (uint32_t)bl_random_below(random, 0x20000000),
+        true);
+    to[32] = (uint8_t)(8 - bl_random_below(random, usual ? 2 : 9));
+    for (int i = 36; i < 44; i++) {
+        to[i] = (uint8_t)bl_random_below(random, 256);
+    }
+    return put_block(to, big, 6, 20 + (size + 3) / 4 * 4);
+}
+
+static size_t make_pcapng(struct bl_random *random, uint8_t *data)
+{
+    size_t at = 0;
+    for (int section = 0; section < 2; section++) {
+        const bool big = bl_random_below(random, 2) == 0;
+        memset(data + at, 0xFF, 28);
+        put(data + at + 8, 0x1A2B3C4D, big);
+        put(data + at + 12, big ? 0x00010000 : 1, big);
+        at += put_block(data + at, big, 0x0A0D0D0A, 16);
+        for (int kind = 0; kind < 4; kind++) {
+            at += put_interface(data + at, big, kind);
+        }
+        for (uint64_t i = 0; i < RECORDS; i++) {
+            at += put_packet(random, data + at, big, i);
+        }
+    }
+    if (bl_random_below(random, 2) == 0) {
+        data[28 + bl_random_below(random, at - 28)] =
+            (uint8_t)bl_random_below(random, 256);
+    }
+    if (bl_random_below(random, 4) == 0) {
+        at -= bl_random_below(random, 60);
+    }
+    return at;
+}
+
+struct drip {
+    const uint8_t *data;
+    size_t size;
+};
+
+static enum bl_status few_bytes(void *context, uint8_t *buffer, size_t size,
+                                size_t *got, struct bl_error *error)
+{
+    struct drip *drip = context;
+    (void)error;
+    *got = size < 7 ? size : 7;
+    *got = *got < drip->size ? *got : drip->size;
+    memcpy(buffer, drip->data, *got);
+    drip->data += *got;
+    drip->size -= *got;
+    return BL_OK;
+}
+
+static void assert_same_notes(const struct bl_notes *a,
+                              const struct bl_notes *b)
+{
+    assert_int_equal(a->count, b->count);
+    for (size_t i = 0; i < a->count; i++) {
+        assert_string_equal(a->item[i].code, b->item[i].code);
+        assert_string_equal(a->item[i].text, b->item[i].text);
+        assert_int_equal(a->item[i].count, b->item[i].count);
+        assert_int_equal(a->item[i].first_offset, b->item[i].first_offset);
+    }
+}
+
+static void blocks_are_read_as_from_a_slow_source(void **state)
+{
+    (void)state;
+    struct bl_random random;
+    bl_random_seed(&random, 13);
+    static uint8_t data[400 + 2 * RECORDS * 160];
+    size_t compared = 0;
+    for (int i = 0; i < FILES; i++) {
+        const size_t size = make_pcapng(&random, data);
+        struct recording quick = read_memory(data, size, NULL);
+        struct recording slow = {.status = BL_OK};
+        struct drip drip = {data, size};
+        bl_error_clear(&slow.error);
+        assert_int_equal(bl_bytes_open_function(&slow.source, "memory",
+                                                few_bytes, &drip, NULL),
+                         BL_OK);
+        read_source(&slow, NULL);
+        assert_int_equal(quick.open_status, slow.open_status);
+        assert_int_equal(quick.status, slow.status);
+        assert_string_equal(quick.error.message, slow.error.message);
+        assert_int_equal(quick.error.offset, slow.error.offset);
+        assert_int_equal(quick.frames, slow.frames);
+        for (size_t k = 0; k < quick.frames; k++) {
+            assert_true(same_frame(&quick.frame[k], &slow.frame[k]));
+            assert_int_equal(quick.frame[k].bus, slow.frame[k].bus);
+        }
+        if (quick.info != NULL) {
+            assert_int_equal(quick.info->other_packets,
+                             slow.info->other_packets);
+            assert_int_equal(quick.info->after_damage, slow.info->after_damage);
+            assert_same_notes(&quick.info->notes, &slow.info->notes);
+        }
+        compared += quick.frames;
+        close_recording(&quick);
+        close_recording(&slow);
+    }
+    assert_true(compared > (size_t)FILES * RECORDS);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(plain_lines_are_read_as_all_lines),
         cmocka_unit_test(records_are_read_as_by_libpcap),
+        cmocka_unit_test(blocks_are_read_as_from_a_slow_source),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
