@@ -122,13 +122,13 @@ static enum bl_status read_frames(struct bl_survey_file *file,
             if (batch[i].bus < BL_BUS_MAX) {
                 flow_feed(&flow[batch[i].bus], &batch[i]);
             }
-            status = bl_survey_ids_feed(ids, &batch[i], error);
-            if (status == BL_OK) {
-                status = bl_survey_talk_feed(talk, &batch[i], error);
-            }
-            if (status != BL_OK) {
-                return status;
-            }
+        }
+        status = bl_survey_ids_feed(ids, batch, count, error);
+        if (status == BL_OK) {
+            status = bl_survey_talk_feed(talk, batch, count, error);
+        }
+        if (status != BL_OK) {
+            return status;
         }
     }
 }

@@ -18,13 +18,22 @@ struct thinned {
     int64_t *interval;
     size_t count, capacity;
     uint64_t stride, skip; /* so many are passed over before the next */
-    bool any;
 };
 
+/* What every frame of an identifier touches, close together; the rest of it is
+   in file->id. */
 struct running {
-    struct thinned thinned;
+    uint64_t key;
+    uint64_t frames;
+    int64_t last_ns, shortest_ns, longest_ns, longest_at_ns;
+    uint64_t data;   /* of the last frame, where it had up to eight bytes */
+    uint64_t repeat; /* frames as the last one that signals do not know of */
     uint16_t part;
+    uint8_t length, shortest, longest;
+    bool signals;
+    struct thinned thinned;
 };
+enum { NO_LENGTH = UINT8_MAX };
 
 struct bl_survey_ids {
     struct bl_survey_file *file;
@@ -68,24 +77,19 @@ static bool is_extended(const struct bl_frame *frame)
     return (frame->flags & BL_FRAME_EXTENDED) != 0;
 }
 
-/* Its slot, taken or the free one where it belongs. */
-static uint32_t *find_slot(const struct bl_survey_ids *ids,
-                           const struct bl_frame *frame)
+static uint64_t key_of(const struct bl_frame *frame)
 {
-    const bool extended = is_extended(frame);
-    uint64_t hash = ((uint64_t)frame->bus << 32 | frame->id) * 2 + extended;
-    hash *= 0x9e3779b97f4a7c15U;
-    size_t at = (size_t)(hash >> 47);
-    for (;; at = (at + 1) % SLOTS) {
-        if (ids->slot[at] == 0) {
-            return &ids->slot[at];
-        }
-        const struct bl_survey_id *id = &ids->file->id[ids->slot[at] - 1];
-        if (id->id == frame->id && id->bus == frame->bus &&
-            id->extended == extended) {
-            return &ids->slot[at];
-        }
+    return ((uint64_t)frame->bus << 32 | frame->id) * 2 + is_extended(frame);
+}
+
+/* Its slot, taken or the free one where it belongs. */
+static uint32_t *find_slot(const struct bl_survey_ids *ids, uint64_t key)
+{
+    size_t at = (size_t)(key * 0x9e3779b97f4a7c15U >> 47);
+    while (ids->slot[at] != 0 && ids->running[ids->slot[at] - 1].key != key) {
+        at = (at + 1) % SLOTS;
     }
+    return &ids->slot[at];
 }
 
 static enum bl_status add_signals(struct bl_survey_id *id,
@@ -132,12 +136,9 @@ static enum bl_status add_id(struct bl_survey_ids *ids,
     }
     struct bl_survey_id *id = &file->id[count];
     memset(id, 0, sizeof(*id));
-    memset(&ids->running[count], 0, sizeof(ids->running[count]));
-    ids->running[count].thinned.stride = 1;
     id->bus = frame->bus;
     id->id = frame->id;
     id->extended = is_extended(frame);
-    id->shortest = UINT8_MAX;
     if (ids->tables != NULL) {
         const size_t found =
             bl_tables_match(ids->tables, id->id, id->extended, NULL,
@@ -146,17 +147,20 @@ static enum bl_status add_id(struct bl_survey_ids *ids,
     }
     file->ids++;
     *slot = (uint32_t)file->ids;
-    return add_signals(id, error);
+    const enum bl_status status = add_signals(id, error);
+    ids->running[count] = (struct running){.key = key_of(frame),
+                                           .shortest_ns = INT64_MAX,
+                                           .longest_ns = INT64_MIN,
+                                           .length = NO_LENGTH,
+                                           .shortest = UINT8_MAX,
+                                           .signals = id->signals > 0,
+                                           .thinned = {.stride = 1}};
+    return status;
 }
 
 static enum bl_status keep_interval(struct thinned *thinned, int64_t interval,
                                     struct bl_error *error)
 {
-    thinned->any = true;
-    if (thinned->skip > 0) {
-        thinned->skip--;
-        return BL_OK;
-    }
     if (thinned->count == INTERVALS) {
         for (size_t i = 0; i < INTERVALS / 2; i++) {
             thinned->interval[i] = thinned->interval[2 * i];
@@ -196,50 +200,80 @@ static void feed_signal(struct bl_survey_signal *out,
     }
 }
 
-static enum bl_status feed_id(struct bl_survey_id *id, struct running *running,
-                              const struct bl_frame *frame,
-                              struct bl_error *error)
+/* Frames that repeated the one before them, one by one, would have done this.
+ */
+static void feed_repeats(struct bl_survey_id *id, struct running *running)
 {
-    if (frame->kind == BL_FRAME_REMOTE) {
-        id->remote++;
-        return BL_OK;
-    }
-    enum bl_status status = BL_OK;
-    if (id->frames == 0) {
-        id->first_ns = frame->time_ns;
-    } else if (running->part == frame->part) {
-        const int64_t interval = frame->time_ns - id->last_ns;
-        if (!running->thinned.any || interval < id->interval_min_ns) {
-            id->interval_min_ns = interval;
+    uint8_t data[8];
+    memcpy(data, &running->data, sizeof(data));
+    for (size_t i = 0; i < id->signals; i++) {
+        struct bl_survey_signal *out = &id->signal[i];
+        out->frames += running->repeat;
+        if (bl_signal_decode(out->signal, data, running->length).state ==
+            BL_VALUE_VALID) {
+            out->valid += running->repeat;
         }
-        if (!running->thinned.any || interval > id->interval_max_ns) {
-            id->interval_max_ns = interval;
-            id->longest_gap_at_ns = id->last_ns;
-        }
-        status = keep_interval(&running->thinned, interval, error);
     }
-    id->frames++;
-    id->last_ns = frame->time_ns;
-    running->part = frame->part;
-    id->shortest = frame->length < id->shortest ? frame->length : id->shortest;
-    id->longest = frame->length > id->longest ? frame->length : id->longest;
+    running->repeat = 0;
+}
+
+/* Most frames repeat what the one before them said: they are counted only. */
+static void feed_signals(struct bl_survey_id *id, struct running *running,
+                         const struct bl_frame *frame)
+{
+    uint64_t data;
+    memcpy(&data, frame->data, sizeof(data));
+    if (running->length == frame->length && running->data == data) {
+        running->repeat++;
+        return;
+    }
+    if (running->repeat > 0) {
+        feed_repeats(id, running);
+    }
+    running->data = data;
+    running->length = frame->length <= sizeof(data) ? frame->length : NO_LENGTH;
     for (size_t i = 0; i < id->signals; i++) {
         feed_signal(&id->signal[i], frame);
     }
+}
+
+static enum bl_status feed_running(struct running *running,
+                                   const struct bl_frame *frame,
+                                   struct bl_error *error)
+{
+    enum bl_status status = BL_OK;
+    if (running->frames > 0 && running->part == frame->part) {
+        const int64_t interval = frame->time_ns - running->last_ns;
+        if (interval < running->shortest_ns) {
+            running->shortest_ns = interval;
+        }
+        if (interval > running->longest_ns) {
+            running->longest_ns = interval;
+            running->longest_at_ns = running->last_ns;
+        }
+        if (running->thinned.skip > 0) {
+            running->thinned.skip--;
+        } else {
+            status = keep_interval(&running->thinned, interval, error);
+        }
+    }
+    running->frames++;
+    running->last_ns = frame->time_ns;
+    running->part = frame->part;
+    const uint8_t length = frame->length;
+    running->shortest = length < running->shortest ? length : running->shortest;
+    running->longest = length > running->longest ? length : running->longest;
     return status;
 }
 
-enum bl_status bl_survey_ids_feed(struct bl_survey_ids *ids,
-                                  const struct bl_frame *frame,
-                                  struct bl_error *error)
+static enum bl_status feed(struct bl_survey_ids *ids,
+                           const struct bl_frame *frame, struct bl_error *error)
 {
-    if (frame->kind == BL_FRAME_ERROR) {
-        return BL_OK;
-    }
-    uint32_t *slot = find_slot(ids, frame);
+    struct bl_survey_file *file = ids->file;
+    uint32_t *slot = find_slot(ids, key_of(frame));
     if (*slot == 0) {
-        if (ids->file->ids >= BL_LIMIT_IDENTIFIERS) {
-            ids->file->ids_left_out++;
+        if (file->ids >= BL_LIMIT_IDENTIFIERS) {
+            file->ids_left_out++;
             return BL_OK;
         }
         const enum bl_status status = add_id(ids, frame, slot, error);
@@ -247,8 +281,32 @@ enum bl_status bl_survey_ids_feed(struct bl_survey_ids *ids,
             return status;
         }
     }
-    return feed_id(&ids->file->id[*slot - 1], &ids->running[*slot - 1], frame,
-                   error);
+    const size_t place = *slot - 1;
+    struct running *running = &ids->running[place];
+    if (frame->kind == BL_FRAME_REMOTE) {
+        file->id[place].remote++;
+        return BL_OK;
+    }
+    if (running->frames == 0) {
+        file->id[place].first_ns = frame->time_ns;
+    }
+    if (running->signals) {
+        feed_signals(&file->id[place], running, frame);
+    }
+    return feed_running(running, frame, error);
+}
+
+enum bl_status bl_survey_ids_feed(struct bl_survey_ids *ids,
+                                  const struct bl_frame *frame, size_t count,
+                                  struct bl_error *error)
+{
+    enum bl_status status = BL_OK;
+    for (size_t i = 0; i < count && status == BL_OK; i++) {
+        if (frame[i].kind != BL_FRAME_ERROR) {
+            status = feed(ids, &frame[i], error);
+        }
+    }
+    return status;
 }
 
 static int compare_ids(const void *a, const void *b)
@@ -271,22 +329,35 @@ static int compare_ns(const void *a, const void *b)
     return (x > y) - (x < y);
 }
 
+static void finish_id(struct bl_survey_id *id, struct running *running)
+{
+    struct thinned *thinned = &running->thinned;
+    if (running->repeat > 0) {
+        feed_repeats(id, running);
+    }
+    id->frames = running->frames;
+    id->last_ns = running->last_ns;
+    id->longest = running->longest;
+    if (running->frames > 0) { /* not remote frames only */
+        id->shortest = running->shortest;
+    }
+    if (thinned->count > 0) {
+        id->interval_min_ns = running->shortest_ns;
+        id->interval_max_ns = running->longest_ns;
+        id->longest_gap_at_ns = running->longest_at_ns;
+        qsort(thinned->interval, thinned->count, sizeof(*thinned->interval),
+              compare_ns);
+        id->interval_median_ns = thinned->interval[thinned->count / 2];
+    }
+    bl_free(thinned->interval);
+    thinned->interval = NULL;
+}
+
 void bl_survey_ids_finish(struct bl_survey_ids *ids)
 {
     struct bl_survey_file *file = ids->file;
     for (size_t i = 0; i < file->ids; i++) {
-        struct thinned *thinned = &ids->running[i].thinned;
-        if (thinned->count > 0) {
-            qsort(thinned->interval, thinned->count, sizeof(*thinned->interval),
-                  compare_ns);
-            file->id[i].interval_median_ns =
-                thinned->interval[thinned->count / 2];
-        }
-        bl_free(thinned->interval);
-        thinned->interval = NULL;
-        if (file->id[i].shortest == UINT8_MAX) {
-            file->id[i].shortest = 0; /* remote frames only */
-        }
+        finish_id(&file->id[i], &ids->running[i]);
     }
     if (file->ids > 1) {
         qsort(file->id, file->ids, sizeof(*file->id), compare_ids);

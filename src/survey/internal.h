@@ -26,14 +26,14 @@ const char *bl_survey_clean(const char *text, char *copy, size_t size);
 /* Quantity, unit and oddities of a column from its figures. */
 void bl_survey_judge(struct bl_survey_column *column);
 
-/* What one frame adds to the identifiers of a file. */
+/* What frames add to the identifiers of a file. */
 struct bl_survey_ids; /* index of identifiers while reading */
 enum bl_status bl_survey_ids_create(struct bl_survey_ids **out,
                                     struct bl_survey_file *file,
                                     const struct bl_tables *tables,
                                     struct bl_error *error);
 enum bl_status bl_survey_ids_feed(struct bl_survey_ids *ids,
-                                  const struct bl_frame *frame,
+                                  const struct bl_frame *frame, size_t count,
                                   struct bl_error *error);
 /* Medians, and the order by bus and identifier. */
 void bl_survey_ids_finish(struct bl_survey_ids *ids);
@@ -46,7 +46,7 @@ enum bl_status bl_survey_talk_create(struct bl_survey_talk **out,
                                      const struct bl_tables *tables,
                                      struct bl_error *error);
 enum bl_status bl_survey_talk_feed(struct bl_survey_talk *talk,
-                                   const struct bl_frame *frame,
+                                   const struct bl_frame *frame, size_t count,
                                    struct bl_error *error);
 void bl_survey_talk_finish(struct bl_survey_talk *talk);
 void bl_survey_talk_destroy(struct bl_survey_talk *talk);

@@ -228,14 +228,25 @@ static enum bl_status add_transport(struct bl_survey_talk *talk,
     return BL_OK;
 }
 
-enum bl_status bl_survey_talk_feed(struct bl_survey_talk *talk,
-                                   const struct bl_frame *frame,
-                                   struct bl_error *error)
+/* Multi-packet messages; talk->last_ns is set. */
+static enum bl_status feed_transport(struct bl_survey_talk *talk,
+                                     const struct bl_frame *frame,
+                                     struct bl_error *error)
 {
-    if (frame->kind == BL_FRAME_ERROR || frame->kind == BL_FRAME_REMOTE ||
-        (frame->flags & BL_FRAME_EXTENDED) == 0 || frame->bus >= BL_BUS_MAX) {
-        return BL_OK;
+    bool done = false;
+    struct bl_transport_message message;
+    const enum bl_status status = bl_transport_feed(
+        talk->transport, frame->time_ns, frame->bus, frame->id, frame->data,
+        frame->length, &done, &message);
+    if (status != BL_OK) {
+        return bl_fail_memory(error);
     }
+    return done ? add_transport(talk, &message, error) : BL_OK;
+}
+
+static enum bl_status feed(struct bl_survey_talk *talk,
+                           const struct bl_frame *frame, struct bl_error *error)
+{
     const struct cached *facts = facts_of(talk, frame->bus, frame->id);
     if (facts == NULL) {
         return bl_fail_memory(error);
@@ -260,18 +271,22 @@ enum bl_status bl_survey_talk_feed(struct bl_survey_talk *talk,
         return BL_OK;
     }
     talk->last_ns = frame->time_ns;
-    if (!facts->transport) {
-        return BL_OK;
+    return facts->transport ? feed_transport(talk, frame, error) : BL_OK;
+}
+
+enum bl_status bl_survey_talk_feed(struct bl_survey_talk *talk,
+                                   const struct bl_frame *frame, size_t count,
+                                   struct bl_error *error)
+{
+    enum bl_status status = BL_OK;
+    for (size_t i = 0; i < count && status == BL_OK; i++) {
+        if (frame[i].kind <= BL_FRAME_FD &&
+            (frame[i].flags & BL_FRAME_EXTENDED) != 0 &&
+            frame[i].bus < BL_BUS_MAX) {
+            status = feed(talk, &frame[i], error);
+        }
     }
-    bool done = false;
-    struct bl_transport_message message;
-    const enum bl_status status = bl_transport_feed(
-        talk->transport, frame->time_ns, frame->bus, frame->id, frame->data,
-        frame->length, &done, &message);
-    if (status != BL_OK) {
-        return bl_fail_memory(error);
-    }
-    return done ? add_transport(talk, &message, error) : BL_OK;
+    return status;
 }
 
 static int compare_addresses(const void *a, const void *b)
