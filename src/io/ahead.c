@@ -6,10 +6,10 @@
 #include <pthread.h>
 #include <string.h>
 
-enum { BLOCK_BYTES = 256 * 1024, BLOCKS = 4 };
+enum { BLOCKS = 4 };
 
 struct block {
-    uint8_t *data;
+    uint8_t *memory; /* BL_AHEAD_FRONT, then the bytes */
     size_t size;
     enum bl_status status; /* of the read that filled it */
     struct bl_error error;
@@ -17,13 +17,15 @@ struct block {
 
 struct bl_ahead {
     struct bl_gzip *gzip;
+    struct bl_raw *raw;
+    const char *name;
     pthread_t thread;
     pthread_mutex_t lock;
     pthread_cond_t filled, emptied;
     struct block block[BLOCKS];
     size_t made, used; /* blocks so far; under the lock */
     bool stop;         /* under the lock */
-    size_t at;         /* taken of the block at hand; the reader's own */
+    bool lent;         /* block `used` is with the reader; the reader's own */
 };
 
 /* Wait for an empty block; false: the reader has gone. */
@@ -38,7 +40,7 @@ static bool wait_for_room(struct bl_ahead *ahead)
     return !stop;
 }
 
-static void *inflate_blocks(void *context)
+static void *fill_blocks(void *context)
 {
     struct bl_ahead *ahead = context;
     size_t number = 0;
@@ -46,8 +48,13 @@ static void *inflate_blocks(void *context)
     while (!last && wait_for_room(ahead)) {
         struct block *block = &ahead->block[number++ % BLOCKS];
         bl_error_clear(&block->error);
-        block->status = bl_gzip_read(ahead->gzip, block->data, BLOCK_BYTES,
-                                     &block->size, &block->error);
+        uint8_t *to = block->memory + BL_AHEAD_FRONT;
+        block->status =
+            ahead->gzip != NULL
+                ? bl_gzip_read(ahead->gzip, to, BL_AHEAD_BLOCK, &block->size,
+                               &block->error)
+                : bl_raw_read(ahead->raw, ahead->name, to, BL_AHEAD_BLOCK,
+                              &block->size, &block->error);
         last = block->status != BL_OK || block->size == 0;
         (void)pthread_mutex_lock(&ahead->lock);
         ahead->made++;
@@ -63,64 +70,69 @@ static void free_all(struct bl_ahead *ahead)
     (void)pthread_cond_destroy(&ahead->filled);
     (void)pthread_cond_destroy(&ahead->emptied);
     for (size_t i = 0; i < BLOCKS; i++) {
-        bl_free(ahead->block[i].data);
+        bl_free(ahead->block[i].memory);
     }
     bl_free(ahead);
 }
 
-struct bl_ahead *bl_ahead_start(struct bl_gzip *gzip)
+struct bl_ahead *bl_ahead_start(struct bl_gzip *gzip, struct bl_raw *raw,
+                                const char *name)
 {
     struct bl_ahead *ahead = bl_alloc(1, sizeof(*ahead));
     if (ahead == NULL) {
         return NULL;
     }
     ahead->gzip = gzip;
+    ahead->raw = raw;
+    ahead->name = name;
     bool good = pthread_mutex_init(&ahead->lock, NULL) == 0 &&
                 pthread_cond_init(&ahead->filled, NULL) == 0 &&
                 pthread_cond_init(&ahead->emptied, NULL) == 0;
     for (size_t i = 0; i < BLOCKS && good; i++) {
-        ahead->block[i].data = bl_alloc(BLOCK_BYTES, 1);
-        good = ahead->block[i].data != NULL;
+        ahead->block[i].memory = bl_alloc(BL_AHEAD_FRONT + BL_AHEAD_BLOCK, 1);
+        good = ahead->block[i].memory != NULL;
     }
     if (!good ||
-        pthread_create(&ahead->thread, NULL, inflate_blocks, ahead) != 0) {
+        pthread_create(&ahead->thread, NULL, fill_blocks, ahead) != 0) {
         free_all(ahead);
         return NULL;
     }
     return ahead;
 }
 
-enum bl_status bl_ahead_read(struct bl_ahead *ahead, uint8_t *buffer,
-                             size_t size, size_t *got, struct bl_error *error)
+/* The block behind the one that the reader has. */
+static struct block *wait_for_block(struct bl_ahead *ahead)
 {
-    *got = 0;
     (void)pthread_mutex_lock(&ahead->lock);
-    while (ahead->made == ahead->used) {
+    const size_t number = ahead->used + ahead->lent;
+    while (ahead->made == number) {
         (void)pthread_cond_wait(&ahead->filled, &ahead->lock);
     }
-    const size_t number = ahead->used;
     (void)pthread_mutex_unlock(&ahead->lock);
-    struct block *block = &ahead->block[number % BLOCKS];
-    const size_t left = block->size - ahead->at;
-    *got = left < size ? left : size;
-    memcpy(buffer, block->data + ahead->at, *got);
-    ahead->at += *got;
-    if (ahead->at < block->size) {
-        return BL_OK;
+    return &ahead->block[number % BLOCKS];
+}
+
+enum bl_status bl_ahead_next(struct bl_ahead *ahead, const uint8_t *keep,
+                             size_t kept, uint8_t **data, size_t *got,
+                             struct bl_error *error)
+{
+    struct block *block = wait_for_block(ahead);
+    *data = block->memory + BL_AHEAD_FRONT;
+    *got = block->size;
+    if (kept > 0) {
+        memcpy(*data - kept, keep, kept);
     }
-    if (block->status != BL_OK || block->size == 0) {
-        /* The last block stays, so that its answer comes again. */
-        if (block->status != BL_OK && error != NULL) {
-            *error = block->error;
-        }
-        return block->status;
+    if (ahead->lent) {
+        (void)pthread_mutex_lock(&ahead->lock);
+        ahead->used++;
+        (void)pthread_cond_signal(&ahead->emptied);
+        (void)pthread_mutex_unlock(&ahead->lock);
     }
-    ahead->at = 0;
-    (void)pthread_mutex_lock(&ahead->lock);
-    ahead->used++;
-    (void)pthread_cond_signal(&ahead->emptied);
-    (void)pthread_mutex_unlock(&ahead->lock);
-    return BL_OK;
+    ahead->lent = true;
+    if (block->status != BL_OK && error != NULL) {
+        *error = block->error;
+    }
+    return block->status;
 }
 
 void bl_ahead_stop(struct bl_ahead *ahead)

@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: MIT */
 /*
  * The byte source: a window over the bytes ahead, filled from the bytes as
- * stored or through the inflating layer. Memory that is not gzip is its own
- * window. A failure is kept and given again.
+ * stored or through the inflating layer. What a thread made ahead (ahead.h) is
+ * looked at in its place. A failure is kept and given again.
  */
 #include "io/bytes.h"
 
@@ -29,10 +29,11 @@ struct bl_bytes {
     char *name;
     struct bl_raw raw;
     struct bl_gzip *gzip;
-    struct bl_ahead *ahead; /* NULL: inflated here */
-    bool no_ahead;          /* a thread could not be had */
+    struct bl_ahead *ahead; /* NULL: read and inflated here */
+    bool no_ahead;          /* a thread could not be had, or is not worth it */
+    int64_t file_bytes;     /* 0: no file */
     int64_t inflated;
-    const uint8_t *view; /* `buffer`, or the caller's memory */
+    const uint8_t *view; /* `buffer`, or a block made ahead */
     size_t at, end;      /* what of the view is not yet taken */
     uint8_t *buffer;
     size_t capacity;
@@ -42,20 +43,26 @@ struct bl_bytes {
     struct bl_error error;
 };
 
-static enum bl_status inflate_some(struct bl_bytes *source, uint8_t *to,
-                                   size_t room, size_t *got)
+/* A thread of its own for what comes ahead, once enough of it is to come. Not
+   for a pipe: that may keep a thread waiting for ever. */
+static void start_ahead(struct bl_bytes *source)
 {
-    if (source->ahead == NULL && !source->no_ahead &&
-        source->inflated > DIRECT_BYTES) {
-        source->ahead = bl_ahead_start(source->gzip);
-        source->no_ahead = source->ahead == NULL;
+    struct bl_raw *raw = &source->raw;
+    if (source->ahead != NULL || source->no_ahead) {
+        return;
     }
-    const enum bl_status status =
-        source->ahead != NULL
-            ? bl_ahead_read(source->ahead, to, room, got, &source->error)
-            : bl_gzip_read(source->gzip, to, room, got, &source->error);
-    source->inflated += (int64_t)*got;
-    return status;
+    if (source->gzip != NULL) {
+        if (source->inflated > DIRECT_BYTES) {
+            source->ahead = bl_ahead_start(source->gzip, NULL, NULL);
+            source->no_ahead = source->ahead == NULL;
+        }
+    } else if (raw->stored > 0) {
+        source->no_ahead = true;
+        if (source->file_bytes > (int64_t)raw->stored + DIRECT_BYTES) {
+            bl_hash_alone(raw->hash);
+            source->ahead = bl_ahead_start(NULL, raw, source->name);
+        }
+    }
 }
 
 /* More bytes into the window, behind those that are there. */
@@ -66,7 +73,8 @@ static enum bl_status fill_once(struct bl_bytes *source)
     uint8_t *to = source->buffer + source->end;
     const size_t room = source->capacity - source->end;
     if (source->gzip != NULL) {
-        status = inflate_some(source, to, room, &got);
+        status = bl_gzip_read(source->gzip, to, room, &got, &source->error);
+        source->inflated += (int64_t)got;
     } else {
         status = bl_raw_read(&source->raw, source->name, to, room, &got,
                              &source->error);
@@ -77,48 +85,72 @@ static enum bl_status fill_once(struct bl_bytes *source)
     return status;
 }
 
-/* Room for `wanted` bytes from `at` on. */
+/* What is not yet taken to the start of `buffer`, with room for `wanted`. */
 static enum bl_status make_room(struct bl_bytes *source, size_t wanted)
 {
-    if (source->at > 0) {
+    const bool elsewhere = source->view != source->buffer;
+    if (wanted > source->capacity) {
+        size_t capacity = source->capacity * 2;
+        if (capacity < wanted) {
+            capacity = wanted;
+        }
+        uint8_t *buffer = bl_realloc(source->buffer, capacity, 1);
+        if (buffer == NULL) {
+            source->status = bl_fail_memory(&source->error);
+            return source->status;
+        }
+        source->buffer = buffer;
+        source->view = elsewhere ? source->view : buffer;
+        source->capacity = capacity;
+    }
+    if (source->at > 0 || elsewhere) {
         const size_t left = source->end - source->at;
         if (left > 0) {
-            memmove(source->buffer, source->buffer + source->at, left);
+            memmove(source->buffer, source->view + source->at, left);
         }
+        source->view = source->buffer;
         source->at = 0;
         source->end = left;
     }
-    if (wanted <= source->capacity) {
-        return BL_OK;
-    }
-    size_t capacity = source->capacity * 2;
-    if (capacity < wanted) {
-        capacity = wanted;
-    }
-    uint8_t *buffer = bl_realloc(source->buffer, capacity, 1);
-    if (buffer == NULL) {
-        source->status = bl_fail_memory(&source->error);
+    return BL_OK;
+}
+
+/* The next block that was made ahead becomes the window, what is left of this
+   one in front of it. Where that is too much, all goes into `buffer`. */
+static enum bl_status fill_ahead(struct bl_bytes *source)
+{
+    const size_t left = source->end - source->at;
+    const bool in_place = left <= BL_AHEAD_FRONT;
+    if (!in_place && make_room(source, left + BL_AHEAD_BLOCK) != BL_OK) {
         return source->status;
     }
-    source->buffer = buffer;
-    source->view = buffer;
-    source->capacity = capacity;
-    return BL_OK;
+    uint8_t *block;
+    size_t got;
+    source->status =
+        bl_ahead_next(source->ahead, source->view + source->at,
+                      in_place ? left : 0, &block, &got, &source->error);
+    if (in_place) {
+        source->view = block - left;
+        source->at = 0;
+        source->end = left + got;
+    } else {
+        memcpy(source->buffer + source->end, block, got);
+        source->end += got;
+    }
+    source->ended = got == 0 && source->status == BL_OK;
+    return source->status;
 }
 
 /* Until `wanted` bytes are ahead, the end, or a failure. */
 static void fill(struct bl_bytes *source, size_t wanted)
 {
-    if (source->end - source->at >= wanted || source->ended ||
-        source->status != BL_OK) {
-        return;
-    }
-    if (make_room(source, wanted) != BL_OK) {
-        return;
-    }
-    while (source->end - source->at < wanted && !source->ended) {
-        if (fill_once(source) != BL_OK) {
-            return;
+    while (source->end - source->at < wanted && !source->ended &&
+           source->status == BL_OK) {
+        start_ahead(source);
+        if (source->ahead != NULL) {
+            (void)fill_ahead(source);
+        } else if (make_room(source, wanted) == BL_OK) {
+            (void)fill_once(source);
         }
     }
 }
@@ -230,9 +262,12 @@ enum bl_status bl_bytes_finish(struct bl_bytes *source,
 {
     struct bl_raw *raw = &source->raw;
     memset(stored, 0, sizeof(*stored));
-    bl_ahead_stop(source->ahead);
+    bl_ahead_stop(source->ahead); /* and the window with it */
     source->ahead = NULL;
     source->no_ahead = true;
+    source->view = source->buffer;
+    source->at = 0;
+    source->end = 0;
     uint8_t *scratch = bl_alloc(RAW_BYTES, 1);
     if (scratch == NULL) {
         return bl_fail_memory(error);
@@ -352,13 +387,22 @@ enum bl_status bl_bytes_open(struct bl_bytes **out, const char *path,
         raw.close_fd = true;
     }
     struct stat facts;
-    if (fstat(raw.fd, &facts) == 0 && S_ISDIR(facts.st_mode)) {
-        bl_raw_close(&raw);
-        return bl_fail(error, BL_IO, path, "expected a file, found a folder");
+    int64_t file_bytes = 0;
+    if (fstat(raw.fd, &facts) == 0) {
+        if (S_ISDIR(facts.st_mode)) {
+            bl_raw_close(&raw);
+            return bl_fail(error, BL_IO, path,
+                           "expected a file, found a folder");
+        }
+        file_bytes = S_ISREG(facts.st_mode) ? (int64_t)facts.st_size : 0;
     }
     struct bl_bytes *source;
     const enum bl_status status = create(&source, path, &raw, error);
-    return status != BL_OK ? status : finish_open(out, source, error);
+    if (status != BL_OK) {
+        return status;
+    }
+    source->file_bytes = file_bytes;
+    return finish_open(out, source, error);
 }
 
 enum bl_status bl_bytes_open_memory(struct bl_bytes **out, const char *name,

@@ -33,7 +33,7 @@ struct bl_hash {
     bool failed;
     uint64_t seen;
     struct ring *ring; /* NULL: no thread */
-    bool alone;        /* a thread could not be had */
+    bool alone;        /* a thread could not be had, or is not wanted */
 };
 
 enum bl_status bl_hash_new(struct bl_hash **out, struct bl_error *error)
@@ -149,6 +149,12 @@ static void stop_ring(struct bl_hash *hash)
     hash->ring = NULL;
     hash->alone = true;
     free_ring(ring);
+}
+
+void bl_hash_alone(struct bl_hash *hash)
+{
+    stop_ring(hash);
+    hash->alone = true;
 }
 
 void bl_hash_add(struct bl_hash *hash, const void *data, size_t size)

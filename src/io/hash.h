@@ -13,6 +13,9 @@ struct bl_hash;
 
 /* Created; free with bl_hash_free (NULL is fine). */
 enum bl_status bl_hash_new(struct bl_hash **out, struct bl_error *error);
+/* From now on bl_hash_add does the sums itself: its caller is a thread that has
+   nothing better to do. */
+void bl_hash_alone(struct bl_hash *hash);
 /* A failure sticks and is reported by bl_hash_hex. */
 void bl_hash_add(struct bl_hash *hash, const void *data, size_t size);
 /* Once, at the end. Errors: SYSTEM. */

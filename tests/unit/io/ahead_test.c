@@ -1,10 +1,14 @@
 /* SPDX-License-Identifier: MIT */
-/* gzip streams long enough to be inflated ahead. Outside reference: the bytes
-   that zlib packed. */
+/* gzip streams long enough to be inflated ahead, and files long enough to be
+   read ahead. Outside reference: the bytes that zlib packed. */
 #include "testing.h"
 
 #include "base/alloc.h"
-#include "brakelag/io.h"
+#include "base/random.h"
+#include "io/bytes.h"
+
+#include <stdio.h>
+#include <unistd.h>
 
 #include <zlib.h>
 
@@ -157,6 +161,83 @@ static void without_memory_for_a_thread(void **state)
     }
 }
 
+static struct bl_bytes *open_plain_file(void)
+{
+    char path[512];
+    (void)test_folder_name(path, sizeof(path), "ahead");
+    const int fd = mkstemp(path);
+    assert_true(fd >= 0);
+    FILE *file = fdopen(fd, "wb");
+    assert_non_null(file);
+    assert_int_equal(fwrite(plain, 1, PLAIN, file), PLAIN);
+    assert_int_equal(fclose(file), 0);
+    struct bl_bytes *source;
+    struct bl_error error;
+    assert_int_equal(bl_bytes_open(&source, path, &error), BL_OK);
+    assert_int_equal(unlink(path), 0);
+    return source;
+}
+
+/* Windows of any size from `*at` on, of which a part is taken. */
+static void look_around(struct bl_bytes *source, size_t *at, size_t until)
+{
+    struct bl_random random;
+    bl_random_seed(&random, 7);
+    while (*at < until) {
+        /* Mostly short ones; some are wider than the blocks, some the widest
+           that there are. */
+        const uint64_t kind = bl_random_below(&random, 40);
+        size_t wanted = bl_random_below(&random, 200);
+        wanted = kind == 0 ? BL_WINDOW_MAX : wanted;
+        wanted = kind == 1 ? bl_random_below(&random, 600000) : wanted;
+        wanted = kind == 2 ? bl_random_below(&random, 20000) : wanted;
+        const uint8_t *data;
+        size_t available;
+        struct bl_error error;
+        assert_int_equal(
+            bl_bytes_window(source, wanted, &data, &available, &error), BL_OK);
+        assert_true(available >= wanted || *at + available == PLAIN);
+        assert_true(*at + available <= PLAIN);
+        assert_memory_equal(data, plain + *at, available);
+        assert_int_equal(bl_bytes_offset(source), *at);
+        const size_t step = bl_random_below(&random, available + 1);
+        bl_bytes_take(source, step);
+        *at += step;
+    }
+}
+
+static void windows_of_any_size(void **state)
+{
+    (void)state;
+    for (int turn = 0; turn < 4; turn++) {
+        struct bl_bytes *source =
+            turn % 2 == 0 ? open_plain_file() : open_packed(packed_size);
+        size_t at = 0;
+        look_around(source, &at, turn < 2 ? PLAIN : PLAIN / 2);
+        struct bl_stored stored;
+        struct bl_error error;
+        assert_int_equal(bl_bytes_finish(source, &stored, &error), BL_OK);
+        char hex[BL_SHA256_HEX];
+        assert_int_equal(turn % 2 == 0
+                             ? bl_sha256(plain, PLAIN, hex, &error)
+                             : bl_sha256(packed, packed_size, hex, &error),
+                         BL_OK);
+        assert_string_equal(stored.sha256, hex);
+        assert_int_equal(stored.bytes, turn % 2 == 0 ? PLAIN : packed_size);
+        bl_bytes_close(source);
+    }
+}
+
+/* Closed in the middle: the thread ends. */
+static void a_file_closed_in_the_middle(void **state)
+{
+    (void)state;
+    struct bl_bytes *source = open_plain_file();
+    size_t at = 0;
+    look_around(source, &at, PLAIN / 3);
+    bl_bytes_close(source);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -164,6 +245,8 @@ int main(void)
         cmocka_unit_test(cut_stream),
         cmocka_unit_test(given_up_in_the_middle),
         cmocka_unit_test(without_memory_for_a_thread),
+        cmocka_unit_test(windows_of_any_size),
+        cmocka_unit_test(a_file_closed_in_the_middle),
     };
     return cmocka_run_group_tests(tests, pack, NULL);
 }
