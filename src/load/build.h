@@ -22,17 +22,19 @@ struct bl_series_build {
     size_t intervals;
 };
 
-/* Statistics of one identifier while it is read. */
+/* Statistics of one identifier while it is read. What each frame touches stands
+   first; it goes into `is` at the end. */
 struct bl_link_build {
-    struct bl_link_id is;
-    size_t gap_capacity;
+    int64_t last_ns, least_ns, most_ns;
+    int64_t limit_ns; /* gaps are over this; INT64_MAX: not known yet */
+    uint64_t frames;
+    uint64_t stride, skip; /* so many are passed over before the next */
+    uint16_t part;
+    bool any_interval, trouble, claim, transport;
     float *interval_s; /* every `stride`th */
     size_t intervals;
-    uint64_t stride, skip; /* so many are passed over before the next */
-    int64_t last_ns;
-    double limit_s; /* gaps are over this; NaN: not known yet */
-    uint16_t part;
-    bool trouble, claim, transport;
+    struct bl_link_id is;
+    size_t gap_capacity;
 };
 
 /* Everything about a recording's traffic that is no series. Captures are read

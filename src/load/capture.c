@@ -20,7 +20,11 @@ struct bl_route {
     uint64_t key; /* 0: empty */
     size_t first, count;
     size_t link; /* its statistics; SIZE_MAX: none */
+    /* Of its last frame, where that had up to eight bytes. */
+    uint64_t data;
+    uint8_t length;
 };
+enum { NO_LENGTH = UINT8_MAX };
 
 enum { MATCHES = 8 };
 
@@ -123,7 +127,8 @@ static enum bl_status make_route(struct bl_capture_build *b,
             : bl_tables_match(b->trial->tables, frame->id,
                               (frame->flags & BL_FRAME_EXTENDED) != 0, &units,
                               found, MATCHES);
-    struct bl_route route = {.key = key, .first = b->count};
+    struct bl_route route = {
+        .key = key, .first = b->count, .length = NO_LENGTH};
     if (bl_links_id(&b->links, &route.link, frame, bus,
                     matches > 0 ? found[0] : NULL) != BL_OK) {
         return BL_NOMEM;
@@ -154,14 +159,29 @@ static void extend(struct bl_segment *segment, int64_t time_ns)
     segment->count++;
 }
 
-static enum bl_status feed_series(struct bl_series_build *s,
-                                  const struct bl_frame *frame)
+/* Does the frame say what the one before it said? Most do. */
+static bool repeats(struct bl_route *route, const struct bl_frame *frame)
 {
-    const struct bl_value value =
-        bl_signal_decode(s->series.signal, frame->data, frame->length);
+    uint64_t data;
+    memcpy(&data, frame->data, sizeof(data));
+    const bool same = route->length == frame->length && route->data == data;
+    route->data = data;
+    route->length = frame->length <= sizeof(data) ? frame->length : NO_LENGTH;
+    return same;
+}
+
+static enum bl_status feed_series(struct bl_series_build *s,
+                                  const struct bl_frame *frame, bool same)
+{
     struct bl_segment *last =
         s->segments == 0 ? NULL : &s->segment[s->segments - 1];
     const bool same_part = last != NULL && last->part == frame->part;
+    const struct bl_value value =
+        same && last != NULL
+            ? (struct bl_value){.raw = last->raw,
+                                .value = last->value,
+                                .state = last->state}
+            : bl_signal_decode(s->series.signal, frame->data, frame->length);
     if (same_part && s->intervals < BL_INTERVALS_KEPT) {
         s->interval_s[s->intervals++] =
             (double)(frame->time_ns - s->last_ns) * 1e-9;
@@ -218,9 +238,13 @@ static enum bl_status feed(struct bl_capture_build *b,
     if (bl_links_frame(&b->links, frame, bus, route->link) != BL_OK) {
         return BL_NOMEM;
     }
+    if (route->count == 0) {
+        return BL_OK;
+    }
     const size_t first = route->first;
+    const bool same = repeats(route, frame);
     for (size_t i = 0; i < route->count; i++) {
-        if (feed_series(&b->item[first + i], frame) != BL_OK) {
+        if (feed_series(&b->item[first + i], frame, same) != BL_OK) {
             return BL_NOMEM;
         }
     }

@@ -20,7 +20,7 @@
 
 enum { FIRST_INTERVALS = 64, BUSES = 256 };
 
-static const double SILENT_S = 0.05;
+static const int64_t SILENT_NS = 50000000;
 
 const char *bl_error_class_name(unsigned bit)
 {
@@ -80,7 +80,7 @@ enum bl_status bl_links_id(struct bl_links_build *b, size_t *out,
                .most_s = NAN,
                .nominal_s = NAN},
         .stride = 1,
-        .limit_s = NAN,
+        .limit_ns = INT64_MAX,
         .trouble = has_role(message, BL_ROLE_TROUBLE_CODES),
         .claim = has_role(message, BL_ROLE_ADDRESS_CLAIM),
         .transport = extended && bl_transport_takes(frame->id)};
@@ -134,7 +134,12 @@ static enum bl_status keep_gap(struct bl_links_build *b,
     return BL_OK;
 }
 
-static void keep_interval(struct bl_link_build *l, double interval_s)
+static double seconds(int64_t ns)
+{
+    return (double)ns * 1e-9;
+}
+
+static void keep_interval(struct bl_link_build *l, int64_t interval_ns)
 {
     /* Every `stride`th, so that the sample spans the whole recording. */
     if (l->skip > 0) {
@@ -151,7 +156,23 @@ static void keep_interval(struct bl_link_build *l, double interval_s)
         return;
     }
     l->skip = l->stride - 1;
-    l->interval_s[l->intervals++] = (float)interval_s;
+    l->interval_s[l->intervals++] = (float)seconds(interval_ns);
+}
+
+/* The longest interval of up to limit_s. */
+static int64_t up_to(double limit_s)
+{
+    if (limit_s > 9e9) { /* longer than times can tell */
+        return INT64_MAX;
+    }
+    int64_t ns = (int64_t)(limit_s * 1e9);
+    while (seconds(ns) > limit_s) {
+        ns--;
+    }
+    while (seconds(ns + 1) <= limit_s) {
+        ns++;
+    }
+    return ns;
 }
 
 /* Three usual intervals are a gap. What is usual is told from the first 8
@@ -164,24 +185,25 @@ static void find_limit(struct bl_link_build *l)
     }
     float copy[FIRST_INTERVALS];
     memcpy(copy, l->interval_s, l->intervals * sizeof(*copy));
-    l->limit_s = 3 * nominal(copy, l->intervals);
+    l->limit_ns = up_to(3 * nominal(copy, l->intervals));
 }
 
 static enum bl_status interval(struct bl_links_build *b,
                                struct bl_link_build *l, int64_t time_ns)
 {
-    const double s = (double)(time_ns - l->last_ns) * 1e-9;
-    if (!(s >= l->is.least_s)) { /* the first one, too */
-        l->is.least_s = s;
+    const int64_t ns = time_ns - l->last_ns;
+    if (!l->any_interval) {
+        l->any_interval = true;
+        l->least_ns = ns;
+        l->most_ns = ns;
     }
-    if (!(s <= l->is.most_s)) {
-        l->is.most_s = s;
-    }
-    keep_interval(l, s);
+    l->least_ns = ns < l->least_ns ? ns : l->least_ns;
+    l->most_ns = ns > l->most_ns ? ns : l->most_ns;
+    keep_interval(l, ns);
     if (l->stride == 1 && l->intervals <= FIRST_INTERVALS) {
         find_limit(l);
     }
-    return s > l->limit_s ? keep_gap(b, l, l->last_ns, time_ns) : BL_OK;
+    return ns > l->limit_ns ? keep_gap(b, l, l->last_ns, time_ns) : BL_OK;
 }
 
 static enum bl_status silence(struct bl_links_build *b, int64_t until_ns)
@@ -277,7 +299,7 @@ enum bl_status bl_links_frame(struct bl_links_build *b,
     }
     count_kind(b, is, frame);
     if (b->any && b->part == frame->part &&
-        (double)(frame->time_ns - b->last_ns) * 1e-9 > SILENT_S &&
+        frame->time_ns - b->last_ns > SILENT_NS &&
         silence(b, frame->time_ns) != BL_OK) {
         return BL_NOMEM;
     }
@@ -288,14 +310,13 @@ enum bl_status bl_links_frame(struct bl_links_build *b,
         return BL_OK;
     }
     struct bl_link_build *l = &b->item[id];
-    if (l->is.frames == 0) {
+    if (l->frames == 0) {
         l->is.first_ns = frame->time_ns;
     } else if (l->part == frame->part &&
                interval(b, l, frame->time_ns) != BL_OK) {
         return BL_NOMEM;
     }
-    l->is.frames++;
-    l->is.last_ns = frame->time_ns;
+    l->frames++;
     l->last_ns = frame->time_ns;
     l->part = frame->part;
     return l->trouble || l->claim || l->transport ? bl_links_talk(b, l, frame)
@@ -330,6 +351,12 @@ enum bl_status bl_links_finish(struct bl_links_build *b)
     }
     for (size_t i = 0; i < b->count; i++) {
         struct bl_link_build *l = &b->item[i];
+        l->is.frames = l->frames;
+        l->is.last_ns = l->last_ns;
+        if (l->any_interval) {
+            l->is.least_s = seconds(l->least_ns);
+            l->is.most_s = seconds(l->most_ns);
+        }
         l->is.nominal_s = nominal(l->interval_s, l->intervals);
         if (l->intervals > 0) {
             l->is.median_s =
