@@ -246,33 +246,122 @@ enum bl_textline_kind bl_textline_parse(const char *text, size_t length,
     return good ? BL_TEXTLINE_FRAME : BL_TEXTLINE_BAD;
 }
 
-/* "(seconds.fraction) ", with up to nine digits of fraction. */
-static const char *plain_stamp(const char *at, int64_t *time_ns,
-                               unsigned *digits)
+/* Eight bytes as they stand; only compared with one another. */
+static uint64_t word_at(const char *text)
 {
-    static const int64_t unit_ns[] = {1000000000, 100000000, 10000000, 1000000,
-                                      100000,     10000,     1000,     100,
-                                      10,         1};
+    uint64_t word;
+    memcpy(&word, text, sizeof(word));
+    return word;
+}
+
+/* Sixteen bytes of text and a mask of the first `length` of them. */
+static void keep(uint64_t word[2], uint64_t mask[2], const char *text,
+                 size_t length)
+{
+    char bytes[BL_TEXTLINE_SAME] = {0};
+    char ones[BL_TEXTLINE_SAME] = {0};
+    memcpy(bytes, text, length);
+    memset(ones, 0xFF, length);
+    for (size_t i = 0; i < 2; i++) {
+        word[i] = word_at(bytes + 8 * i);
+        mask[i] = word_at(ones + 8 * i);
+    }
+}
+
+static bool starts_with(const char *text, const uint64_t word[2],
+                        const uint64_t mask[2])
+{
+    return (((word_at(text) & mask[0]) ^ word[0]) |
+            ((word_at(text + 8) & mask[1]) ^ word[1])) == 0;
+}
+
+bool bl_textline_keep_bus(struct bl_textline_before *before, const char *bus,
+                          size_t length)
+{
+    before->bus_length = 0;
+    if (length == 0 || length >= sizeof(before->bus)) {
+        return false;
+    }
+    memcpy(before->bus, bus, length);
+    before->bus[length] = ' ';
+    before->bus_length = length;
+    /* Of a long name the start; the rest is compared where that fits. */
+    keep(before->name, before->name_mask, before->bus,
+         length + 1 < BL_TEXTLINE_SAME ? length + 1 : BL_TEXTLINE_SAME);
+    return true;
+}
+
+static const char *plain_bus(const char *at,
+                             const struct bl_textline_before *before)
+{
+    const size_t length = before->bus_length + 1;
+    if (length == 1 || !starts_with(at, before->name, before->name_mask) ||
+        (length > BL_TEXTLINE_SAME && memcmp(at, before->bus, length) != 0)) {
+        return NULL;
+    }
+    return at + length;
+}
+
+static const int64_t unit_ns[] = {
+    1000000000, 100000000, 10000000, 1000000, 100000, 10000, 1000, 100, 10, 1};
+
+/* "(seconds.fraction) ", with up to nine digits of fraction. */
+static const char *new_stamp(const char *text,
+                             struct bl_textline_before *before,
+                             int64_t *time_ns, unsigned *digits)
+{
     const uint64_t most_s = 4000000000; /* well inside BL_BUS_TIME_MAX */
     uint64_t seconds = 0;
     uint64_t fraction = 0;
-    if (*at != '(') {
+    if (*text != '(') {
         return NULL;
     }
-    const char *const first = at + 1;
+    const char *const first = text + 1;
     const char *const point = bl_digits_run(first, &seconds);
     if (point == first || *point != '.' || seconds > most_s) {
         return NULL;
     }
-    at = bl_digits_run(point + 1, &fraction);
+    const char *at = bl_digits_run(point + 1, &fraction);
     const size_t count = (size_t)(at - point - 1);
     if (count == 0 || count > 9 || at[0] != ')' || at[1] != ' ') {
         return NULL;
     }
     *digits = (unsigned)count;
-    *time_ns =
-        (int64_t)seconds * 1000000000 + (int64_t)fraction * unit_ns[count];
+    const int64_t second_ns = (int64_t)seconds * 1000000000;
+    *time_ns = second_ns + (int64_t)fraction * unit_ns[count];
+    const size_t length = (size_t)(point + 1 - text);
+    before->stamp_length = 0;
+    if (length <= BL_TEXTLINE_SAME) {
+        before->stamp_length = length;
+        before->second_ns = second_ns;
+        keep(before->stamp, before->stamp_mask, text, length);
+    }
     return at + 2;
+}
+
+/* As new_stamp, where the second is that of the line before. */
+static const char *plain_stamp(const char *text,
+                               struct bl_textline_before *before,
+                               int64_t *time_ns, unsigned *digits)
+{
+    if (before->stamp_length == 0 ||
+        !starts_with(text, before->stamp, before->stamp_mask)) {
+        return new_stamp(text, before, time_ns, digits);
+    }
+    const char *at = text + before->stamp_length;
+    const uint64_t word = bl_digits_word(at);
+    const uint64_t others = bl_digits_others(word);
+    if (others == 0) {
+        return new_stamp(text, before, time_ns, digits);
+    }
+    const size_t count = bl_digits_first(others);
+    if (count == 0 || at[count] != ')' || at[count + 1] != ' ') {
+        return NULL;
+    }
+    *digits = (unsigned)count;
+    *time_ns = before->second_ns +
+               (int64_t)bl_digits_value(word, count) * unit_ns[count];
+    return at + count + 2;
 }
 
 static void put_four(uint8_t *to, uint32_t bytes)
@@ -308,18 +397,15 @@ static const char *plain_data(const char *at, struct bl_frame *frame)
     return *at == '\n' ? at + 1 : NULL;
 }
 
-const char *bl_textline_plain(const char *text, const char *bus,
-                              size_t bus_length, struct bl_frame *frame,
-                              unsigned *digits)
+const char *bl_textline_plain(const char *text,
+                              struct bl_textline_before *before,
+                              struct bl_frame *frame, unsigned *digits)
 {
-    const char *at = plain_stamp(text, &frame->time_ns, digits);
-    if (at == NULL || bus_length == 0 || bus_length >= BL_BUS_NAME_MAX ||
-        memcmp(at, bus, bus_length) != 0 || at[bus_length] != ' ') {
-        return NULL;
-    }
-    at += bus_length + 1;
+    const char *at = plain_stamp(text, before, &frame->time_ns, digits);
+    at = at == NULL ? NULL : plain_bus(at, before);
     uint32_t bytes;
-    if (!bl_digits_hex(at, &bytes) || at[EXTENDED_DIGITS] != '#') {
+    if (at == NULL || !bl_digits_hex(at, &bytes) ||
+        at[EXTENDED_DIGITS] != '#') {
         return NULL;
     }
     const uint32_t id = bytes << 24 | (bytes << 8 & 0xFF0000u) |

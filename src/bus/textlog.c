@@ -17,10 +17,9 @@ struct text_reader {
     struct bl_bus_context *context;
     struct bl_lines lines;
     unsigned fraction_digits; /* the most that a line had */
-    /* The last line's bus as written: most lines name the same again. */
-    char bus[BL_BUS_NAME_MAX];
-    size_t bus_length;
-    uint16_t bus_index;
+    /* Most lines begin as the one before. */
+    struct bl_textline_before before;
+    uint16_t bus_index; /* of its bus */
 };
 
 /* End of the line that starts at `data`; `size` when it has none. */
@@ -143,16 +142,15 @@ static enum bl_status find_bus(struct text_reader *reader,
                                const struct bl_textline *parts, uint16_t *bus,
                                struct bl_error *error)
 {
-    if (reader->bus_length == parts->bus_length &&
-        memcmp(reader->bus, parts->bus, parts->bus_length) == 0) {
+    if (reader->before.bus_length == parts->bus_length &&
+        memcmp(reader->before.bus, parts->bus, parts->bus_length) == 0) {
         *bus = reader->bus_index;
         return BL_OK;
     }
     const enum bl_status status = bl_bus_index(
         reader->context, parts->bus, parts->bus_length, 0, bus, error);
-    if (status == BL_OK && parts->bus_length <= sizeof(reader->bus)) {
-        memcpy(reader->bus, parts->bus, parts->bus_length);
-        reader->bus_length = parts->bus_length;
+    if (status == BL_OK &&
+        bl_textline_keep_bus(&reader->before, parts->bus, parts->bus_length)) {
         reader->bus_index = *bus;
     }
     return status;
@@ -200,10 +198,10 @@ static void read_plain(struct text_reader *reader, struct bl_frame *frame,
     const uint8_t *data;
     size_t size;
     struct bl_error error;
-    if (reader->bus_length == 0 || reader->lines.at_start ||
+    if (reader->before.bus_length == 0 || reader->lines.at_start ||
         reader->lines.skip_lf ||
-        bl_bytes_window(reader->context->source, 1, &data, &size, &error) !=
-            BL_OK) {
+        bl_bytes_window(reader->context->source, BL_TEXTLINE_PLAIN, &data,
+                        &size, &error) != BL_OK) {
         return; /* a failure shows again when the line is read */
     }
     const char *at = (const char *)data;
@@ -211,8 +209,8 @@ static void read_plain(struct text_reader *reader, struct bl_frame *frame,
     const size_t first = *count;
     while (*count < room && end - at >= BL_TEXTLINE_PLAIN) {
         unsigned digits;
-        const char *next = bl_textline_plain(
-            at, reader->bus, reader->bus_length, frame + *count, &digits);
+        const char *next =
+            bl_textline_plain(at, &reader->before, frame + *count, &digits);
         if (next == NULL) {
             break;
         }

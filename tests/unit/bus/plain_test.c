@@ -21,15 +21,22 @@
 
 enum { LINES = 200000, FILES = 300, RECORDS = 40 };
 
-static size_t make_line(struct bl_random *random, char *text, size_t size)
+static const char *const buses[] = {"can0", "can1", "bus-of-trailer1",
+                                    "bus-of-trailer-10", "bus-of-trailer-11"};
+enum { BUSES = sizeof(buses) / sizeof(buses[0]) };
+
+static size_t make_line(struct bl_random *random, const char *bus, char *text,
+                        size_t size)
 {
+    /* Seconds that come again, and others. */
+    const uint64_t seconds = bl_random_below(random, 2) == 0
+                                 ? bl_random_below(random, 4100000000U)
+                                 : 1700000000 + bl_random_below(random, 2);
     const int digits = (int)bl_random_below(random, 10);
     const uint64_t length = bl_random_below(random, 10);
     size_t at = (size_t)snprintf(
-        text, size, "(%" PRIu64 ".%0*" PRIu64 ") can%" PRIu64 " %08" PRIX64 "#",
-        bl_random_below(random, 4100000000U), digits,
-        digits == 0 ? 0 : bl_random_below(random, 10),
-        bl_random_below(random, 2),
+        text, size, "(%" PRIu64 ".%0*" PRIu64 ") %s %08" PRIX64 "#", seconds,
+        digits, digits == 0 ? 0 : bl_random_below(random, 1000000000), bus,
         bl_random_below(random, UINT64_C(0x20000010)));
     static const char hex[] = "0123456789abcdefABCDEF";
     for (uint64_t i = 0; i < 2 * length; i++) {
@@ -52,15 +59,20 @@ static void plain_lines_are_read_as_all_lines(void **state)
     struct bl_random random;
     bl_random_seed(&random, 11);
     size_t plain = 0;
+    struct bl_textline_before before = {.bus_length = 0};
     for (size_t i = 0; i < LINES; i++) {
+        const char *bus = buses[bl_random_below(&random, BUSES)];
+        if (i % 4 == 0) {
+            assert_true(bl_textline_keep_bus(&before, bus, strlen(bus)));
+        }
         char text[BL_TEXTLINE_PLAIN + 128];
         memset(text, '7', sizeof(text));
-        const size_t length = make_line(&random, text, sizeof(text));
+        const size_t length = make_line(&random, bus, text, sizeof(text));
         /* Behind the line stands the next one. */
         memset(text + length, '(', 1);
         struct bl_frame quick = {.bus = 0};
         unsigned digits = 0;
-        const char *next = bl_textline_plain(text, "can0", 4, &quick, &digits);
+        const char *next = bl_textline_plain(text, &before, &quick, &digits);
         if (next == NULL) {
             continue;
         }
@@ -72,8 +84,8 @@ static void plain_lines_are_read_as_all_lines(void **state)
         struct bl_textline line;
         assert_int_equal(bl_textline_parse(text, end, &frame, &line),
                          BL_TEXTLINE_FRAME);
-        assert_int_equal(line.bus_length, 4);
-        assert_memory_equal(line.bus, "can0", 4);
+        assert_int_equal(line.bus_length, before.bus_length);
+        assert_memory_equal(line.bus, before.bus, before.bus_length);
         assert_int_equal(line.fraction_digits, digits);
         if (!same_frame(&frame, &quick)) {
             fail_msg("%.*s is read in two ways", (int)end, text);
