@@ -58,7 +58,7 @@ extern const struct bl_bus_format bl_format_textlog;
 /* All formats, NULL-terminated. */
 extern const struct bl_bus_format *const bl_bus_format_list[];
 
-enum { BL_BUS_BATCH = 1024 };
+enum { BL_BUS_BATCH = 256 };
 
 /* A frame was taken or not: the first one behind damage is marked. Returns
    `taken`, as a number. */

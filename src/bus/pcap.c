@@ -295,29 +295,33 @@ static size_t take_usual(struct pcap_reader *reader, bool big,
                          struct bl_frame *frame, size_t room, size_t *count)
 {
     struct bl_bus_context *context = reader->context;
+    struct bl_id_check check = context->id_check;
     const int64_t fraction_ns = reader->fraction_ns;
+    const uint32_t snaplen = reader->snaplen;
     const uint16_t bus = reader->bus;
-    const size_t first = *count;
+    struct bl_frame *to = frame + *count;
+    struct bl_frame *const first = to;
     size_t used = 0;
-    while (*count < room && size - used >= RECORD_BYTES) {
+    while (to < frame + room && size - used >= RECORD_BYTES) {
         const uint8_t *record = data + used;
         const uint32_t captured = bl_packet_32(big, record + 8);
         const int64_t fraction =
             (int64_t)bl_packet_32(big, record + 4) * fraction_ns;
-        struct bl_frame *to = frame + *count;
-        if (captured > reader->snaplen ||
-            size - used - RECORD_BYTES < captured || fraction >= SECOND_NS ||
-            !bl_packet_usual(&context->id_check, record + RECORD_BYTES,
-                             captured, to)) {
+        if (captured > snaplen || size - used - RECORD_BYTES < captured ||
+            fraction >= SECOND_NS ||
+            !bl_packet_usual(&check, record + RECORD_BYTES, captured, to)) {
             break;
         }
         to->time_ns = bl_packet_32(big, record) * SECOND_NS + fraction;
         to->bus = bus;
         used += RECORD_BYTES + captured;
-        (*count)++;
+        to++;
     }
-    reader->records += *count - first;
-    (void)bl_bus_taken(context, frame + first, *count > first);
+    const size_t taken = (size_t)(to - first);
+    context->id_check = check;
+    reader->records += taken;
+    *count += taken;
+    (void)bl_bus_taken(context, first, taken > 0);
     return used;
 }
 

@@ -471,9 +471,10 @@ static size_t take_usual(const struct bl_ng_reader *reader, bool big,
                          const uint8_t *data, size_t size,
                          struct bl_frame *frame, size_t room, size_t *count)
 {
-    struct bl_id_check *check = &reader->context->id_check;
+    struct bl_id_check check = reader->context->id_check;
+    struct bl_frame *to = frame + *count;
     size_t used = 0;
-    while (*count < room && size - used >= PACKET_HEADER + 4) {
+    while (to < frame + room && size - used >= PACKET_HEADER + 4) {
         const uint8_t *block = data + used;
         const uint32_t length = bl_packet_32(big, block + 4);
         const uint32_t id = bl_packet_32(big, block + 8);
@@ -488,16 +489,17 @@ static size_t take_usual(const struct bl_ng_reader *reader, bool big,
         const struct bl_ng_interface *interface = &reader->interface[id];
         const uint64_t stamp = (uint64_t)bl_packet_32(big, block + 12) << 32 |
                                bl_packet_32(big, block + 16);
-        struct bl_frame *to = frame + *count;
         if (interface->usual_unit_ns == 0 || stamp > interface->usual_most ||
-            !bl_packet_usual(check, block + PACKET_HEADER, captured, to)) {
+            !bl_packet_usual(&check, block + PACKET_HEADER, captured, to)) {
             break;
         }
         to->time_ns = (int64_t)(stamp * interface->usual_unit_ns);
         to->bus = interface->bus;
         used += length;
-        (*count)++;
+        to++;
     }
+    reader->context->id_check = check;
+    *count = (size_t)(to - frame);
     return used;
 }
 

@@ -53,6 +53,24 @@ static void flow_feed(struct flow *flow, const struct bl_frame *frame)
     flow->part = frame->part;
 }
 
+/* Frames of one bus that stand together; the figures stay in registers. */
+static void flow_feed_all(struct flow *flow, const struct bl_frame *frame,
+                          size_t count)
+{
+    for (size_t i = 0; i < count;) {
+        const uint16_t bus = frame[i].bus;
+        if (bus >= BL_BUS_MAX) {
+            i++;
+            continue;
+        }
+        struct flow one = flow[bus];
+        for (; i < count && frame[i].bus == bus; i++) {
+            flow_feed(&one, &frame[i]);
+        }
+        flow[bus] = one;
+    }
+}
+
 static enum bl_status take_info(struct bl_survey_file *file,
                                 const struct bl_bus_info *info,
                                 const struct flow *flow, struct bl_error *error)
@@ -118,11 +136,7 @@ static enum bl_status read_frames(struct bl_survey_file *file,
         if (count == 0) {
             return BL_OK;
         }
-        for (size_t i = 0; i < count; i++) {
-            if (batch[i].bus < BL_BUS_MAX) {
-                flow_feed(&flow[batch[i].bus], &batch[i]);
-            }
-        }
+        flow_feed_all(flow, batch, count);
         status = bl_survey_ids_feed(ids, batch, count, error);
         if (status == BL_OK) {
             status = bl_survey_talk_feed(talk, batch, count, error);

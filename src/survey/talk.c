@@ -20,6 +20,7 @@ struct cached {
     uint8_t source;
     uint32_t id;
     uint32_t address; /* place in the list + 1 */
+    uint64_t frames;  /* not yet among those of the address */
 };
 
 struct bl_survey_talk {
@@ -95,8 +96,14 @@ static const struct bl_message *with_role(const struct bl_tables *tables,
     return NULL;
 }
 
-static const struct cached *facts_of(struct bl_survey_talk *talk, uint16_t bus,
-                                     uint32_t id)
+static void count_frames(struct bl_survey_talk *talk, struct cached *cached)
+{
+    talk->file->address[cached->address - 1].frames += cached->frames;
+    cached->frames = 0;
+}
+
+static struct cached *facts_of(struct bl_survey_talk *talk, uint16_t bus,
+                               uint32_t id)
 {
     struct cached *cached = &talk->cache[(id ^ id >> 12 ^ bus) % CACHE];
     if (cached->known && cached->id == id && cached->bus == bus) {
@@ -105,6 +112,9 @@ static const struct cached *facts_of(struct bl_survey_talk *talk, uint16_t bus,
     const uint8_t source = bl_id_split(id).source;
     if (address_of(talk, bus, source) == NULL) {
         return NULL;
+    }
+    if (cached->known) {
+        count_frames(talk, cached);
     }
     *cached = (struct cached){
         .known = true,
@@ -247,14 +257,14 @@ static enum bl_status feed_transport(struct bl_survey_talk *talk,
 static enum bl_status feed(struct bl_survey_talk *talk,
                            const struct bl_frame *frame, struct bl_error *error)
 {
-    const struct cached *facts = facts_of(talk, frame->bus, frame->id);
+    struct cached *facts = facts_of(talk, frame->bus, frame->id);
     if (facts == NULL) {
         return bl_fail_memory(error);
     }
-    struct bl_survey_address *address =
-        &talk->file->address[facts->address - 1];
-    address->frames++;
+    facts->frames++;
     if (frame->length == 8 && facts->claims) {
+        struct bl_survey_address *address =
+            &talk->file->address[facts->address - 1];
         address->claimed = true;
         address->claims++;
         address->name = bl_name_split(frame->data);
@@ -301,6 +311,11 @@ static int compare_addresses(const void *a, const void *b)
 
 void bl_survey_talk_finish(struct bl_survey_talk *talk)
 {
+    for (size_t i = 0; i < CACHE; i++) {
+        if (talk->cache[i].known) {
+            count_frames(talk, &talk->cache[i]);
+        }
+    }
     /* What had no packet for too long before the last frame has timed out: an
        identifier of no packets tells the time. */
     bool done;
