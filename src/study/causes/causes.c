@@ -269,6 +269,7 @@ enum bl_status bl_causes(struct bl_findings *into, const struct bl_trial *trial,
         bl_causes_predicted, bl_causes_limits,  bl_causes_supply,
         bl_causes_levels,    bl_causes_rests,   bl_causes_measuring,
         bl_causes_explain,   rest_missing};
+    const uint64_t refused = bl_alloc_refused();
     struct bl_causing c = {.trial = trial, .run = run, .into = into};
     c.failed = !make_room(&c);
     for (size_t i = 0; i < sizeof(looks) / sizeof(looks[0]) && !c.failed; i++) {
@@ -278,6 +279,7 @@ enum bl_status bl_causes(struct bl_findings *into, const struct bl_trial *trial,
     bl_findings_rank(into);
     bl_findings_merge(into);
     bl_findings_rank(into);
+    c.failed = c.failed || bl_alloc_refused() != refused;
     for (size_t r = 0; c.stretch != NULL && r < trial->runs; r++) {
         bl_free(c.stretch[r]);
     }

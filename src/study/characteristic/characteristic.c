@@ -83,6 +83,7 @@ enum bl_status bl_characteristic_run(struct bl_characteristics **out,
 {
     const size_t n = trial->units;
     *out = NULL;
+    const uint64_t refused = bl_alloc_refused();
     struct bl_characteristics *all = bl_alloc(1, sizeof(*all));
     struct bl_study study = {
         .trial = trial, .data = data, .clocks = clocks, .lag = lag, .units = n};
@@ -102,6 +103,9 @@ enum bl_status bl_characteristic_run(struct bl_characteristics **out,
         (void)bl_fail_memory(error);
     } else {
         status = fill(all, &study, error);
+    }
+    if (status == BL_OK && bl_alloc_refused() != refused) {
+        status = bl_fail_memory(error);
     }
     bl_free(study.control);
     bl_free(study.control_out);

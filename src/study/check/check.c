@@ -121,6 +121,7 @@ enum bl_status bl_check_run(struct bl_check **out, const struct bl_trial *trial,
                             const struct bl_run_lag *lag,
                             struct bl_error *error)
 {
+    const uint64_t refused = bl_alloc_refused();
     *out = bl_alloc(1, sizeof(**out));
     if (*out == NULL) {
         return bl_fail_memory(error);
@@ -133,7 +134,7 @@ enum bl_status bl_check_run(struct bl_check **out, const struct bl_trial *trial,
     }
     bl_check_channels(&c);
     bl_check_units(&c);
-    if (c.failed) {
+    if (c.failed || bl_alloc_refused() != refused) {
         bl_check_destroy(*out);
         *out = NULL;
         return bl_fail_memory(error);

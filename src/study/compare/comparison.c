@@ -311,6 +311,7 @@ enum bl_status bl_compare(struct bl_comparison **out,
                           struct bl_error *error)
 {
     *out = NULL;
+    const uint64_t refused = bl_alloc_refused();
     struct bl_comparison *into = bl_alloc(1, sizeof(*into));
     if (into == NULL) {
         return bl_fail_memory(error);
@@ -334,6 +335,10 @@ enum bl_status bl_compare(struct bl_comparison **out,
     }
     if (status == BL_OK) {
         status = find_orders(&c, error);
+    }
+    /* Notes that could not be kept, for one. */
+    if (status == BL_OK && bl_alloc_refused() != refused) {
+        status = bl_fail_memory(error);
     }
     if (status != BL_OK) {
         bl_comparison_destroy(into);

@@ -279,6 +279,7 @@ enum bl_status bl_predict_run(struct bl_predict **out,
                               struct bl_error *error)
 {
     *out = NULL;
+    const uint64_t refused = bl_alloc_refused();
     struct bl_predict *predict = bl_alloc(1, sizeof(*predict));
     if (predict == NULL) {
         return bl_fail_memory(error);
@@ -299,6 +300,9 @@ enum bl_status bl_predict_run(struct bl_predict **out,
             p.units++;
         }
         status = combination(&p);
+    }
+    if (status == BL_OK && bl_alloc_refused() != refused) {
+        status = bl_fail_memory(error);
     }
     if (status != BL_OK) {
         bl_predict_destroy(predict);

@@ -174,6 +174,7 @@ enum bl_status bl_reach_run(struct bl_reach **out, const struct bl_trial *trial,
                             struct bl_error *error)
 {
     *out = NULL;
+    const uint64_t refused = bl_alloc_refused();
     struct bl_reaching r = {.trial = trial,
                             .data = data,
                             .clocks = clocks,
@@ -186,7 +187,9 @@ enum bl_status bl_reach_run(struct bl_reach **out, const struct bl_trial *trial,
     }
     if (status == BL_OK) {
         bl_reach_judge(&r);
-        status = r.into->findings.failed ? bl_fail_memory(error) : BL_OK;
+        status = r.into->findings.failed || bl_alloc_refused() != refused
+                     ? bl_fail_memory(error)
+                     : BL_OK;
     }
     bl_free(r.series);
     bl_free(r.link);

@@ -184,6 +184,7 @@ enum bl_status bl_transducers_run(struct bl_transducers **out,
                                   struct bl_error *error)
 {
     *out = NULL;
+    const uint64_t refused = bl_alloc_refused();
     size_t most = 0;
     for (size_t i = 0; i < trial->units; i++) {
         most += 1 + trial->unit[i].outputs;
@@ -198,6 +199,9 @@ enum bl_status bl_transducers_run(struct bl_transducers **out,
     const struct context c = {trial, data, clocks};
     for (size_t i = 0; status == BL_OK && i < trial->units; i++) {
         status = unit_pairs(all, &c, i, error);
+    }
+    if (status == BL_OK && bl_alloc_refused() != refused) {
+        status = bl_fail_memory(error);
     }
     if (status != BL_OK) {
         bl_transducers_destroy(all);

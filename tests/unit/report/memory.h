@@ -1,9 +1,8 @@
 /* SPDX-License-Identifier: MIT */
 /*
- * The way from a trial file to JSON, text or the page with one allocation
- * failing. Either the
+ * The way from a trial file to JSON with one allocation failing. Either the
  * answer is the same to the byte, or it is "out of memory"; nothing leaks (the
- * sanitizer's word at exit).
+ * sanitizer's word at exit). memory_whole.h goes on from here to a report.
  */
 #ifndef BRAKELAG_TESTS_REPORT_MEMORY_H
 #define BRAKELAG_TESTS_REPORT_MEMORY_H
@@ -13,50 +12,9 @@
 #include "base/alloc.h"
 #include "brakelag/brakelag.h"
 
-#include <jansson.h>
-
-/* What a report adds of one run. */
-static inline enum bl_status memory_studies(struct bl_result *result,
-                                            const struct bl_trial *trial,
-                                            const struct bl_run_data *data,
-                                            const struct bl_run_clocks *clocks,
-                                            const struct bl_run_lag *lag,
-                                            struct bl_error *error)
-{
-    struct bl_reach *reach = NULL;
-    struct bl_characteristics *curves = NULL;
-    struct bl_transducers *pairs = NULL;
-    enum bl_status status =
-        bl_result_add_traces(result, trial, data, clocks, lag, error);
-    if (status == BL_OK) {
-        status = bl_reach_run(&reach, trial, data, clocks, lag, error);
-    }
-    if (status == BL_OK) {
-        status = bl_result_add_reach(result, trial, data, clocks, reach, error);
-    }
-    if (status == BL_OK) {
-        status =
-            bl_characteristic_run(&curves, trial, data, clocks, lag, error);
-    }
-    if (status == BL_OK) {
-        status = bl_result_add_characteristics(result, trial, curves, error);
-    }
-    if (status == BL_OK) {
-        status = bl_transducers_run(&pairs, trial, data, clocks, error);
-    }
-    if (status == BL_OK) {
-        status = bl_result_add_transducers(result, trial, pairs, error);
-    }
-    bl_reach_destroy(reach);
-    bl_characteristics_destroy(curves);
-    bl_transducers_destroy(pairs);
-    return status;
-}
-
 static inline enum bl_status memory_run(struct bl_result *result,
                                         const struct bl_trial *trial,
-                                        size_t run, bool studies,
-                                        struct bl_error *error)
+                                        size_t run, struct bl_error *error)
 {
     struct bl_run_data *data = NULL;
     struct bl_run_clocks *clocks = NULL;
@@ -82,9 +40,6 @@ static inline enum bl_status memory_run(struct bl_result *result,
         status = bl_result_add_run(result, trial, run, data, clocks, lag, NULL,
                                    error);
     }
-    if (status == BL_OK && studies) {
-        status = memory_studies(result, trial, data, clocks, lag, error);
-    }
     bl_run_lag_destroy(lag);
     bl_run_clocks_destroy(clocks);
     bl_run_data_destroy(data);
@@ -92,12 +47,10 @@ static inline enum bl_status memory_run(struct bl_result *result,
 }
 
 /* *out is the caller's to discard; NULL unless OK. */
-static inline enum bl_status memory_way(struct bl_output **out,
-                                        const char *path,
-                                        enum bl_result_form form,
-                                        struct bl_error *error)
+static inline enum bl_status
+memory_way(struct bl_output **out, const char *path, struct bl_error *error)
 {
-    const struct bl_result_options options = {form, NULL};
+    const struct bl_result_options options = {BL_RESULT_JSON, NULL};
     struct bl_trial *trial = NULL;
     struct bl_result *result = NULL;
     *out = NULL;
@@ -106,11 +59,8 @@ static inline enum bl_status memory_way(struct bl_output **out,
     if (status == BL_OK) {
         status = bl_result_create(&result, trial, error);
     }
-    if (status == BL_OK && form != BL_RESULT_JSON) {
-        bl_result_keep_whole(result);
-    }
     for (size_t i = 0; status == BL_OK && i < trial->runs; i++) {
-        status = memory_run(result, trial, i, form != BL_RESULT_JSON, error);
+        status = memory_run(result, trial, i, error);
     }
     if (status == BL_OK) {
         status = bl_output_open(out, NULL, error);
@@ -131,37 +81,26 @@ static inline enum bl_status memory_way(struct bl_output **out,
     return status;
 }
 
-static inline void *memory_json(size_t size)
-{
-    return bl_alloc(1, size);
-}
-
-/* Let every `stride`th allocation fail, one per attempt; stride 0: as many as
-   make some forty attempts. */
-static inline void memory_fail_in_turn(const char *path, uint64_t stride,
-                                       enum bl_result_form form)
+/* Let every `stride`th allocation fail, one per attempt. */
+static inline void memory_fail_in_turn(const char *path, uint64_t stride)
 {
     struct bl_output *whole = NULL;
     struct bl_error error;
     char line[1024];
     size_t size;
     size_t again;
-    if (form != BL_RESULT_JSON) {
-        json_set_alloc_funcs(memory_json, bl_free); /* those fail too */
-    }
     bl_alloc_fail_at(0);
-    if (memory_way(&whole, path, form, &error) != BL_OK) {
+    if (memory_way(&whole, path, &error) != BL_OK) {
         fail_msg("%s", bl_error_line(&error, line, sizeof(line)));
     }
     const uint64_t count = bl_alloc_count();
     const char *expected = bl_output_memory(whole, &size);
     uint64_t refused = 0;
     assert_true(count > 100);
-    stride = stride == 0 ? count / 41 + 1 : stride;
     for (uint64_t at = 1; at <= count; at += stride) {
         struct bl_output *output;
         bl_alloc_fail_at(at);
-        const enum bl_status status = memory_way(&output, path, form, &error);
+        const enum bl_status status = memory_way(&output, path, &error);
         bl_alloc_fail_at(0);
         if (status == BL_OK) {
             const char *text = bl_output_memory(output, &again);
@@ -190,22 +129,23 @@ static inline void memory_fail_in_turn(const char *path, uint64_t stride,
                   (unsigned long long)refused);
     assert_true(refused > 0);
     bl_output_discard(whole);
-    json_set_alloc_funcs(malloc, free);
 }
 
-/* A trial of one braking and two units, written into a new folder. */
-static inline void memory_small_trial(char *path, size_t size)
+/* A trial of one braking and two units. */
+static const char memory_small[] =
+    "[scenario]\nname = small\nseed = 3\ntables = iso11992-2\n"
+    "levels = 65 kPa\nquiet_first = 1 s\n"
+    "[sensors]\nrate = 100 Hz\n"
+    "[clocks]\nlog_offset = 1.25 s\n"
+    "[unit 0]\naddress = 32\nbus = vehicle\n"
+    "[unit 1]\naddress = 200\nbus = link1\nline = 8 m\n"
+    "[demand]\nmessage = EBS11\nperiod = 20 ms\n"
+    "[application full]\npressure = 600 kPa\nhold = 0.8 s\npause = 1 s\n"
+    "[run P]\napplications = full\n";
+
+/* Simulate a scenario into a new folder; `path` is its trial file. */
+static inline void memory_simulate(char *path, size_t size, const char *text)
 {
-    static const char text[] =
-        "[scenario]\nname = small\nseed = 3\ntables = iso11992-2\n"
-        "levels = 65 kPa\nquiet_first = 1 s\n"
-        "[sensors]\nrate = 100 Hz\n"
-        "[clocks]\nlog_offset = 1.25 s\n"
-        "[unit 0]\naddress = 32\nbus = vehicle\n"
-        "[unit 1]\naddress = 200\nbus = link1\nline = 8 m\n"
-        "[demand]\nmessage = EBS11\nperiod = 20 ms\n"
-        "[application full]\npressure = 600 kPa\nhold = 0.8 s\npause = 1 s\n"
-        "[run P]\napplications = full\n";
     struct bl_bytes *source;
     struct bl_scenario *scenario;
     struct bl_simulation *simulation;
@@ -230,17 +170,21 @@ static inline void memory_small_trial(char *path, size_t size)
     snprintf(path, size, "%s/trial.ini", folder);
 }
 
-/* Away with what memory_small_trial made. */
-static inline void memory_remove(const char *trial)
+/* Away with what memory_simulate made; `runs` are the names of the runs,
+   a letter each. */
+static inline void memory_remove(const char *trial, const char *runs)
 {
-    static const char *const names[] = {"trial.ini", "truth.json", "P.csv.gz",
-                                        "P.pcapng.gz"};
     char path[1024];
     const int folder = (int)(strrchr(trial, '/') - trial);
-    for (size_t i = 0; i < COUNT_OF(names); i++) {
-        snprintf(path, sizeof(path), "%.*s/%s", folder, trial, names[i]);
+    for (const char *run = runs; *run != '\0'; run++) {
+        snprintf(path, sizeof(path), "%.*s/%c.csv.gz", folder, trial, *run);
         assert_int_equal(remove(path), 0);
+        snprintf(path, sizeof(path), "%.*s/%c.pcapng.gz", folder, trial, *run);
+        (void)remove(path); /* a run without data has none */
     }
+    snprintf(path, sizeof(path), "%.*s/truth.json", folder, trial);
+    assert_int_equal(remove(path), 0);
+    assert_int_equal(remove(trial), 0);
     snprintf(path, sizeof(path), "%.*s", folder, trial);
     assert_int_equal(remove(path), 0);
 }

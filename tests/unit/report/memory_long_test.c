@@ -1,33 +1,43 @@
 /* SPDX-License-Identifier: MIT */
 /* mkdtemp is in POSIX.1-2008, but as an XSI extension in some systems. */
 #define _XOPEN_SOURCE 700
-#include "memory.h"
+#include "memory_whole.h"
 
 static void every_allocation_of_a_small_trial(void **state)
 {
     (void)state;
     char path[600];
-    memory_small_trial(path, sizeof(path));
-    memory_fail_in_turn(path, 1, BL_RESULT_JSON);
-    memory_fail_in_turn(path, 3, BL_RESULT_PAGE);
-    memory_fail_in_turn(path, 3, BL_RESULT_TEXT);
-    memory_remove(path);
+    memory_simulate(path, sizeof(path), memory_small);
+    memory_fail_in_turn(path, 1);
+    memory_remove(path, "P");
 }
 
-/* One pass over the demo takes seconds: some forty, spread evenly. */
-static void forty_over_the_demo(void **state)
+static void every_allocation_of_a_report(void **state)
+{
+    (void)state;
+    char path[600];
+    memory_studied_trial(path, sizeof(path));
+    memory_report_in_turn(path, 1, 11);
+    memory_remove(path, "RPU");
+}
+
+static void every_97th_of_the_demo(void **state)
 {
     (void)state;
     char path[1024];
     snprintf(path, sizeof(path), "%s/captures-demo/trial.ini",
              getenv("BL_SOURCE_ROOT"));
-    memory_fail_in_turn(path, 0, BL_RESULT_PAGE);
+    memory_report_in_turn(path, 97, 1);
 }
 
-int main(void)
+int main(int argc, char **argv)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(every_allocation_of_a_small_trial),
-        cmocka_unit_test(forty_over_the_demo)};
+        cmocka_unit_test(every_allocation_of_a_report),
+        cmocka_unit_test(every_97th_of_the_demo)};
+    if (argc > 1) { /* one of them, by a part of its name */
+        cmocka_set_test_filter(argv[1]);
+    }
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
