@@ -24,6 +24,7 @@ enum {
     BL_PROTOCOL_FD = 0x000D,
     BL_PROTOCOL_XL = 0x000E,
     BL_PACKET_OUTGOING = 4,
+    BL_PACKET_LONGEST_CAN = 2112, /* CAN XL: 12 + 2048 bytes, and a header */
     BL_FD_FLAG_BRS = 1,
     BL_FD_FLAG_ESI = 2,
     BL_FD_FLAG_FDF = 4,

@@ -307,8 +307,8 @@ static size_t take_usual(struct pcap_reader *reader, bool big,
         const uint32_t captured = bl_packet_32(big, record + 8);
         const int64_t fraction =
             (int64_t)bl_packet_32(big, record + 4) * fraction_ns;
-        if (captured > snaplen || size - used - RECORD_BYTES < captured ||
-            fraction >= SECOND_NS ||
+        if (captured > snaplen || captured > bl_packet_32(big, record + 12) ||
+            size - used - RECORD_BYTES < captured || fraction >= SECOND_NS ||
             !bl_packet_usual(&check, record + RECORD_BYTES, captured, to)) {
             break;
         }
@@ -325,6 +325,17 @@ static size_t take_usual(struct pcap_reader *reader, bool big,
     return used;
 }
 
+/* More was captured than there was: one of the two lengths is damaged, and the
+   next records may lie inside this one. */
+static enum bl_status note_length(struct pcap_reader *reader, int64_t place)
+{
+    reader->context->info.after_damage = true;
+    return bl_note(&reader->context->info.notes, "wrong-length", -1, place,
+                   "record %" PRIu64 " holds more bytes than its packet had: "
+                   "one of its lengths is damaged",
+                   reader->records + 1);
+}
+
 /* Whole records at `data` into frames; *used is how many bytes they take, and
  *wanted how many the next one needs. */
 static enum bl_status take_records(struct pcap_reader *reader,
@@ -338,6 +349,8 @@ static enum bl_status take_records(struct pcap_reader *reader,
     const int64_t place = bl_bytes_offset(source);
     const bool big = reader->big;
     enum bl_status status = BL_OK;
+    const uint32_t longest =
+        reader->link_type == BL_LINK_CAN ? BL_PACKET_LONGEST_CAN : LONGEST;
     *used = 0;
     *wanted = RECORD_BYTES;
     while (*count < room && size - *used >= RECORD_BYTES && status == BL_OK) {
@@ -353,25 +366,32 @@ static enum bl_status take_records(struct pcap_reader *reader,
         const uint8_t *record = data + *used;
         const uint32_t captured = bl_packet_32(big, record + 8);
         packet->place = place + (int64_t)*used;
-        if (captured > LONGEST) {
-            return bl_fail_offset(error, BL_FORMAT, bl_bytes_name(source),
-                                  packet->place + 8,
-                                  "pcap record %" PRIu64
-                                  " is damaged: expected at most %d bytes of "
-                                  "packet, found %" PRIu32,
-                                  reader->records + 1, LONGEST, captured);
+        if (captured > longest) {
+            return bl_fail_offset(
+                error, BL_FORMAT, bl_bytes_name(source), packet->place + 8,
+                "pcap record %" PRIu64 " is damaged: expected at most %" PRIu32
+                " bytes of packet, found %" PRIu32,
+                reader->records + 1, longest, captured);
         }
         if (size - *used - RECORD_BYTES < captured) {
             *wanted = RECORD_BYTES + captured;
             break;
         }
+        const bool doubtful = captured > bl_packet_32(big, record + 12);
+        if (doubtful) {
+            status = note_length(reader, packet->place + 8);
+        }
         packet->data = record + RECORD_BYTES;
         packet->size = captured > reader->snaplen ? reader->snaplen : captured;
         *used += RECORD_BYTES + captured;
-        status = take_record(reader, packet, bl_packet_32(big, record),
-                             (int64_t)bl_packet_32(big, record + 4) *
-                                 reader->fraction_ns,
-                             frame + *count, count, error);
+        status = status != BL_OK
+                     ? status
+                     : take_record(reader, packet, bl_packet_32(big, record),
+                                   (int64_t)bl_packet_32(big, record + 4) *
+                                       reader->fraction_ns,
+                                   frame + *count, count, error);
+        reader->context->info.after_damage =
+            reader->context->info.after_damage || doubtful;
     }
     return status;
 }

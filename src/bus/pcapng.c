@@ -15,16 +15,7 @@
 #include <string.h>
 
 /* Packets are looked at up to here; the rest of a longer one is skipped. */
-enum { LOOK_BYTES = 65536, PACKET_HEADER = 28, SIMPLE_HEADER = 12 };
-
-/* The block that the source stands at. */
-struct block {
-    uint32_t type;
-    uint64_t size; /* whole */
-    const uint8_t *data;
-    size_t seen; /* bytes of it in `data` */
-    int64_t place;
-};
+enum { LOOK_BYTES = 65536, PACKET_HEADER = 28 };
 
 static enum bl_bus_answer probe(const uint8_t *data, size_t size, bool all,
                                 struct bl_error *why)
@@ -68,7 +59,8 @@ static enum bl_status note_cut(struct bl_ng_reader *reader, int64_t place)
 
 /* Type and size of the next block; size 0 at the end. */
 static enum bl_status read_head(struct bl_ng_reader *reader,
-                                struct block *block, struct bl_error *error)
+                                struct bl_ng_block *block,
+                                struct bl_error *error)
 {
     struct bl_bytes *source = reader->context->source;
     memset(block, 0, sizeof(*block));
@@ -103,20 +95,24 @@ static enum bl_status read_head(struct bl_ng_reader *reader,
     return BL_OK;
 }
 
-/* Interfaces are numbered by their place: none of them may be lost. */
-static bool may_go_on(const struct block *block)
+/* Interfaces are numbered by their place in a section: behind a lost section
+   all numbers are others, behind a lost interface those of later ones. */
+static bool may_go_on(const struct bl_ng_reader *reader,
+                      const struct bl_ng_block *block)
 {
-    return block->type != BL_NG_SECTION_TYPE && block->type != BL_NG_INTERFACE;
+    return block->type != BL_NG_SECTION_TYPE && !reader->section_lost &&
+           (block->type != BL_NG_INTERFACE || !reader->read_on);
 }
 
 /* The file ends inside the block, or its length is damaged: then whole blocks
    stand where it should be. */
 static enum bl_status ends_inside(struct bl_ng_reader *reader,
-                                  struct block *block, struct bl_error *error)
+                                  struct bl_ng_block *block,
+                                  struct bl_error *error)
 {
     bool found = false;
     size_t distance;
-    if (may_go_on(block)) {
+    if (may_go_on(reader, block)) {
         const enum bl_status status =
             bl_ng_find_next(reader, block->place, &found, &distance, error);
         if (status != BL_OK) {
@@ -136,8 +132,9 @@ static enum bl_status ends_inside(struct bl_ng_reader *reader,
 
 /* Bring up to `most` bytes of the block into view; all of it when shorter.
    size 0 when it is cut. */
-static enum bl_status look(struct bl_ng_reader *reader, struct block *block,
-                           size_t most, struct bl_error *error)
+static enum bl_status look(struct bl_ng_reader *reader,
+                           struct bl_ng_block *block, size_t most,
+                           struct bl_error *error)
 {
     const size_t wanted = block->size < most ? (size_t)block->size : most;
     if (block->seen < wanted) {
@@ -155,8 +152,8 @@ static enum bl_status look(struct bl_ng_reader *reader, struct block *block,
 }
 
 static enum bl_status length_differs(const struct bl_ng_reader *reader,
-                                     const struct block *block, uint32_t again,
-                                     struct bl_error *error)
+                                     const struct bl_ng_block *block,
+                                     uint32_t again, struct bl_error *error)
 {
     return bl_fail_offset(error, BL_FORMAT, name_of(reader),
                           block->place + (int64_t)block->size - 4,
@@ -168,7 +165,7 @@ static enum bl_status length_differs(const struct bl_ng_reader *reader,
 /* Go behind the block; its length stands there again. *whole false: cut. A
    short block whose length differs is not taken. */
 static enum bl_status leave(struct bl_ng_reader *reader,
-                            const struct block *block, bool *whole,
+                            const struct bl_ng_block *block, bool *whole,
                             struct bl_error *error)
 {
     struct bl_bytes *source = reader->context->source;
@@ -264,7 +261,7 @@ static enum bl_status take_packet(struct bl_ng_reader *reader, size_t id,
 
 /* Enhanced packets, and the older kind with its 16-bit interface number. */
 static enum bl_status read_packet(struct bl_ng_reader *reader,
-                                  const struct block *block,
+                                  const struct bl_ng_block *block,
                                   struct bl_frame *frame, bool *taken,
                                   struct bl_error *error)
 {
@@ -284,6 +281,11 @@ static enum bl_status read_packet(struct bl_ng_reader *reader,
                               " bytes of packet, found %" PRIu32,
                               block->size - PACKET_HEADER - 4, captured);
     }
+    /* No CAN frame is so long. */
+    if (block->size > BL_PACKET_LONGEST_CAN &&
+        bl_ng_hold_nothing(reader, block, error) != BL_OK) {
+        return BL_FORMAT;
+    }
     const size_t id = block->type == BL_NG_PACKET ? bl_ng_32(reader, data + 8)
                                                   : bl_ng_16(reader, data + 8);
     const uint64_t stamp = (uint64_t)bl_ng_32(reader, data + 12) << 32 |
@@ -296,53 +298,9 @@ static enum bl_status read_packet(struct bl_ng_reader *reader,
                        block->place, frame, taken, error);
 }
 
-/* Simple packets have no stamp: a CAN frame there is of no use here. */
-static enum bl_status read_simple(struct bl_ng_reader *reader,
-                                  const struct block *block,
-                                  struct bl_error *error)
-{
-    struct bl_bus_info *info = &reader->context->info;
-    if (block->size < SIMPLE_HEADER + 4) {
-        return bl_fail_offset(error, BL_FORMAT, name_of(reader),
-                              block->place + 4,
-                              "expected a simple packet block of 16 bytes or "
-                              "more, found %" PRIu64,
-                              block->size);
-    }
-    if (reader->interfaces == 0) {
-        return bl_note(&info->notes, "unknown-interface", -1, block->place,
-                       "a simple packet stands before any interface; "
-                       "excluded");
-    }
-    if (!reader->interface[0].can) {
-        info->other_packets++;
-        return BL_OK;
-    }
-    return bl_note(&info->notes, "no-stamp", -1, block->place,
-                   "a simple packet block carries no time; excluded");
-}
-
-/* Blocks that are not read. Of a type that nobody has defined: perhaps a frame
-   whose type is damaged. */
-static enum bl_status read_other(struct bl_ng_reader *reader,
-                                 const struct block *block)
-{
-    enum { DEFINED = 0xB, CUSTOM = 0xBAD, CUSTOM_NOT_COPIED = 0x40000BAD };
-    const bool local = (block->type & 0x80000000u) != 0;
-    const bool registered = block->type >= 0x100 && block->type <= 0x2FF;
-    if (local || registered || (block->type > 0 && block->type <= DEFINED) ||
-        block->type == CUSTOM || block->type == CUSTOM_NOT_COPIED) {
-        return BL_OK;
-    }
-    reader->context->info.after_damage = true;
-    return bl_note(
-        &reader->context->info.notes, "unknown-block", -1, block->place,
-        "a block is of the unknown type %" PRIu32 "; skipped", block->type);
-}
-
 /* The block in view, by its type. */
 static enum bl_status read_body(struct bl_ng_reader *reader,
-                                const struct block *block,
+                                const struct bl_ng_block *block,
                                 struct bl_frame *frame, bool *taken,
                                 struct bl_error *error)
 {
@@ -358,14 +316,14 @@ static enum bl_status read_body(struct bl_ng_reader *reader,
     case BL_NG_OLD_PACKET:
         return read_packet(reader, block, frame, taken, error);
     case BL_NG_SIMPLE_PACKET:
-        return read_simple(reader, block, error);
+        return bl_ng_read_simple(reader, block, error);
     default:
-        return read_other(reader, block);
+        return bl_ng_read_other(reader, block, error);
     }
 }
 
 /* How much of a block must be seen; 0: more than is allowed for its type. */
-static size_t bytes_to_see(const struct block *block)
+static size_t bytes_to_see(const struct bl_ng_block *block)
 {
     switch (block->type) {
     case BL_NG_SECTION_TYPE:
@@ -376,20 +334,19 @@ static size_t bytes_to_see(const struct block *block)
     case BL_NG_SIMPLE_PACKET:
         return block->size <= BL_LIMIT_PCAPNG_BLOCK ? LOOK_BYTES : 0;
     default:
-        /* Whole, where a wrong length can be told from a long block. */
-        return block->size > BL_LIMIT_PCAPNG_BLOCK     ? 0
-               : block->size <= BL_LIMIT_PCAPNG_RESYNC ? (size_t)block->size
-                                                       : BL_NG_FRAME;
+        /* Enough to tell a wrong length from a long block. */
+        return block->size <= BL_LIMIT_PCAPNG_BLOCK ? BL_LIMIT_PCAPNG_RESYNC
+                                                    : 0;
     }
 }
 
 /* One block, whose start is left in *at. *more false at the end. */
 static enum bl_status read_block(struct bl_ng_reader *reader,
-                                 struct bl_frame *frame, struct block *at,
+                                 struct bl_frame *frame, struct bl_ng_block *at,
                                  bool *taken, bool *more,
                                  struct bl_error *error)
 {
-    struct block *block = at;
+    struct bl_ng_block *block = at;
     *taken = false;
     *more = false;
     enum bl_status status = read_head(reader, block, error);
@@ -425,9 +382,9 @@ static enum bl_status read_block(struct bl_ng_reader *reader,
 
 /* After a failure: on behind it, if that is safe. Keeps the first failure. */
 static enum bl_status go_on(struct bl_ng_reader *reader,
-                            const struct block *block, enum bl_status status,
-                            const struct bl_error *why, bool *more,
-                            struct bl_error *error)
+                            const struct bl_ng_block *block,
+                            enum bl_status status, const struct bl_error *why,
+                            bool *more, struct bl_error *error)
 {
     if (reader->failure.status == BL_OK) {
         reader->failure = *why;
@@ -435,7 +392,7 @@ static enum bl_status go_on(struct bl_ng_reader *reader,
     *more = false;
     reader->context->info.after_damage = true;
     /* Wrongly inflated bytes look like whole blocks now and then. */
-    if (status != BL_FORMAT || !may_go_on(block) ||
+    if (status != BL_FORMAT || !may_go_on(reader, block) ||
         bl_bytes_is_gzip(reader->context->source)) {
         return BL_OK;
     }
@@ -480,7 +437,7 @@ static size_t take_usual(const struct bl_ng_reader *reader, bool big,
         const uint32_t id = bl_packet_32(big, block + 8);
         const uint32_t captured = bl_packet_32(big, block + 20);
         if (bl_packet_32(big, block) != BL_NG_PACKET || length > size - used ||
-            length > LOOK_BYTES || length < PACKET_HEADER + 4 ||
+            length > BL_PACKET_LONGEST_CAN || length < PACKET_HEADER + 4 ||
             length % 4 != 0 || captured > length - PACKET_HEADER - 4 ||
             bl_packet_32(big, block + length - 4) != length ||
             id >= reader->interfaces) {
@@ -532,7 +489,7 @@ static enum bl_status next(void *state, struct bl_frame *frame, size_t room,
         if (*count == room) {
             break;
         }
-        struct block block;
+        struct bl_ng_block block;
         struct bl_error why;
         bool taken;
         bool more;
@@ -571,7 +528,7 @@ static enum bl_status open_reader(void **out, struct bl_bus_context *context,
     reader->context = context;
     bl_error_clear(&reader->failure);
     struct bl_frame none;
-    struct block block;
+    struct bl_ng_block block;
     bool taken;
     bool more;
     enum bl_status status =

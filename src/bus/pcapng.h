@@ -42,7 +42,17 @@ struct bl_ng_reader {
     size_t interfaces, capacity; /* of the present section */
     bool done;
     bool read_on;            /* in this section, behind damage */
+    bool section_lost;       /* interfaces have numbers that nobody knows */
     struct bl_error failure; /* the first damage; given at the end */
+};
+
+/* The block that the source stands at. */
+struct bl_ng_block {
+    uint32_t type;
+    uint64_t size; /* whole */
+    const uint8_t *data;
+    size_t seen; /* bytes of it in `data` */
+    int64_t place;
 };
 
 uint16_t bl_ng_16(const struct bl_ng_reader *reader, const uint8_t *data);
@@ -65,6 +75,33 @@ enum bl_status bl_ng_read_interface(struct bl_ng_reader *reader,
 enum bl_status bl_ng_find_next(struct bl_ng_reader *reader, int64_t place,
                                bool *found, size_t *distance,
                                struct bl_error *error);
+
+/* The same file: is a block that is passed over one of a frame, or of an
+   interface, but for its type? `size` whole bytes at `data`. */
+enum bl_ng_likeness {
+    BL_NG_LIKE_NONE,
+    BL_NG_LIKE_PACKET,
+    BL_NG_LIKE_INTERFACE,
+    BL_NG_LIKE_SECTION
+};
+enum bl_ng_likeness bl_ng_likeness(const struct bl_ng_reader *reader,
+                                   const uint8_t *data, size_t size);
+
+/* Do whole packets stand inside a block that is passed over? Then its length is
+   damaged. */
+bool bl_ng_holds_packets(const struct bl_ng_reader *reader, const uint8_t *data,
+                         size_t size);
+
+/* pcapng_other.c: fails where whole packets stand inside the block. */
+enum bl_status bl_ng_hold_nothing(const struct bl_ng_reader *reader,
+                                  const struct bl_ng_block *block,
+                                  struct bl_error *error);
+enum bl_status bl_ng_read_simple(struct bl_ng_reader *reader,
+                                 const struct bl_ng_block *block,
+                                 struct bl_error *error);
+enum bl_status bl_ng_read_other(struct bl_ng_reader *reader,
+                                const struct bl_ng_block *block,
+                                struct bl_error *error);
 
 /* A stamp in the interface's units as nanoseconds since 1970, cut to whole
    ones. False: out of range. */

@@ -11,6 +11,7 @@
 #include "bus/pcapng.h"
 
 #include "base/limits.h"
+#include "bus/packet.h"
 
 enum {
     NAMES = 4,
@@ -29,6 +30,29 @@ static bool packet_fits(const struct bl_ng_reader *reader, const uint8_t *data,
     return size >= PACKET_LEAST &&
            bl_ng_32(reader, data + 8) < reader->interfaces &&
            captured <= size - PACKET_LEAST;
+}
+
+/* Other blocks do not look so: at the same places names have a type and a
+   length, statistics a code of an option that is not 0, secrets and custom
+   blocks a large number. */
+enum bl_ng_likeness bl_ng_likeness(const struct bl_ng_reader *reader,
+                                   const uint8_t *data, size_t size)
+{
+    enum { RESERVED = 10, BODY = 8 };
+    bool big;
+    if (size < BL_NG_INTERFACE_MIN) {
+        return BL_NG_LIKE_NONE;
+    }
+    if (size >= BL_NG_SECTION && bl_ng_byte_order(data + BODY, &big)) {
+        return BL_NG_LIKE_SECTION;
+    }
+    if (bl_packet_known(bl_ng_16(reader, data + BODY)) &&
+        bl_ng_16(reader, data + RESERVED) == 0) {
+        return BL_NG_LIKE_INTERFACE;
+    }
+    return size >= PACKET_LEAST && packet_fits(reader, data, (uint32_t)size)
+               ? BL_NG_LIKE_PACKET
+               : BL_NG_LIKE_NONE;
 }
 
 /* The length of a whole, likely block at `data`; 0: there is none. */
@@ -63,6 +87,23 @@ static size_t likely_block(const struct bl_ng_reader *reader,
     default:
         return 0;
     }
+}
+
+bool bl_ng_holds_packets(const struct bl_ng_reader *reader, const uint8_t *data,
+                         size_t size)
+{
+    for (size_t at = 1; at + 2 * PACKET_LEAST <= size; at++) {
+        const uint8_t *inside = data + at;
+        const size_t first = bl_ng_32(reader, inside) == BL_NG_PACKET
+                                 ? likely_block(reader, inside, size - at)
+                                 : 0;
+        if (first > 0 && first < size - at &&
+            bl_ng_32(reader, inside + first) == BL_NG_PACKET &&
+            likely_block(reader, inside + first, size - at - first) > 0) {
+            return true;
+        }
+    }
+    return false;
 }
 
 /* Two in a row, or one that ends the file. */

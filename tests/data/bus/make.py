@@ -46,6 +46,11 @@ write("pcap-record-longer-than-snaplen.pcap", head(), FIRST,
       record(caplen=0x7FFFFFFF), LAST)
 write("pcap-record-header-cut.pcap", head(), FIRST, LAST[:9])
 write("pcap-record-data-cut.pcap", head(), FIRST, LAST[:-3])
+write("pcap-length-over-the-original.pcap", head(), FIRST,
+      struct.pack("<IIII", SECOND + 1, 0, 48, 16) + can() +
+      record(at=1, fraction=500000), LAST)
+write("pcap-record-longer-than-can.pcap", head(), FIRST,
+      record(caplen=4096, at=1), LAST)
 write("pcap-fraction-over-a-second.pcap", head(), FIRST,
       record(at=1, fraction=1000000), LAST)
 write("pcap-packet-shorter-than-can-header.pcap", head(), FIRST,
@@ -135,6 +140,29 @@ write("pcapng-simple-packet.pcapng", START, ONE,
 write("pcapng-block-cut.pcapng", START, ONE, TWO, packet(MICRO + 3000000)[:30])
 write("pcapng-unknown-block-cut.pcapng", START, ONE, TWO,
       block(0xBAD, b"\0" * 40)[:20])
+# One type damaged, so that a block looks like one that nobody reads; and a wrong
+# length at whose end a length stands again, as blocks are of one size.
+write("pcapng-type-of-a-packet-damaged.pcapng", START, ONE,
+      b"\x06\0\0\x80" + packet(MICRO + 1000000)[4:], TWO)
+write("pcapng-type-of-an-interface-damaged.pcapng", section(),
+      b"\x05\0\0\0" + interface()[4:], interface(), ONE, TWO)
+write("pcapng-interface-as-simple-packet.pcapng", section(),
+      b"\x03\0\0\0" + interface()[4:], interface(), ONE, TWO)
+write("pcapng-type-of-a-section-damaged.pcapng", START, ONE,
+      b"\x0b\x0d\x0d\x0a" + section()[4:], interface(), TWO)
+INSIDE = b"".join(packet(MICRO + k * 10000) for k in range(1, 61))
+
+
+def around(kind, inside):
+    """The first block of `inside` with the length of all of them."""
+    size = struct.pack("<I", len(inside))
+    return kind + size + inside[8:-4] + size
+
+
+write("pcapng-unknown-block-over-packets.pcapng", START, ONE,
+      around(b"\x06\0\0\x80", INSIDE), TWO)
+write("pcapng-packet-block-over-packets.pcapng", START, ONE,
+      around(b"\x06\0\0\0", INSIDE), TWO)
 write("pcapng-resolution-twice.pcapng", section(),
       interface(option(9, b"\x06"), option(9, b"\x06")), ONE)
 write("pcapng-resolution-of-two-bytes.pcapng", section(),

@@ -202,7 +202,12 @@ static void records_are_read_as_by_libpcap(void **state)
         const size_t expected = by_library(data, size, theirs, &damaged);
         struct recording r = read_memory(data, size, NULL);
         assert_int_equal(r.open_status, BL_OK);
-        assert_int_equal(r.status, damaged ? BL_FORMAT : BL_OK);
+        /* What libpcap takes for a cut last record may be a length that no CAN
+           frame has. */
+        const bool too_long =
+            !damaged && r.status == BL_FORMAT &&
+            strstr(r.error.message, "expected at most 2112 bytes") != NULL;
+        assert_int_equal(r.status, damaged || too_long ? BL_FORMAT : BL_OK);
         size_t count = 0;
         for (size_t k = 0; k < r.frames; k++) {
             if (r.frame[k].length == 8 && r.frame[k].kind == BL_FRAME_CLASSIC &&
