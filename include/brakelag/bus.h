@@ -109,9 +109,6 @@ BL_API BL_MUST_CHECK enum bl_status bl_bus_next(struct bl_bus_reader *reader,
 BL_API const struct bl_bus_info *bl_bus_info(const struct bl_bus_reader *r);
 BL_API void bl_bus_close(struct bl_bus_reader *reader);
 
-/* Names of the known formats, NULL-terminated. */
-BL_API const char *const *bl_bus_formats(void);
-
 /* Is this a bus recording at all? Used to tell captures from logs. */
 BL_API bool bl_bus_recognised(struct bl_bytes *source);
 

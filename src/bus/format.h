@@ -36,7 +36,7 @@ struct bl_bus_context {
 
 struct bl_bus_format {
     const char *name;
-    const char *description;
+    const char *called; /* in "expected a ... recording" */
     /* Look at the first bytes; `all`: the input has no more than these. On
        BROKEN the error (without a source) says why. */
     enum bl_bus_answer (*probe)(const uint8_t *data, size_t size, bool all,
@@ -51,12 +51,15 @@ struct bl_bus_format {
     void (*close)(void *state);
 };
 
-extern const struct bl_bus_format bl_format_pcap;
-extern const struct bl_bus_format bl_format_pcapng;
-extern const struct bl_bus_format bl_format_textlog;
-
-/* All formats, NULL-terminated. */
-extern const struct bl_bus_format *const bl_bus_format_list[];
+/* X(NAME): all formats, in the order in which they are asked. The file of each
+   ends in its descriptor, bl_format_NAME. */
+#define BL_BUS_FORMAT_LIST(X)                                                  \
+    X(pcap)                                                                    \
+    X(pcapng)                                                                  \
+    X(textlog)
+#define X(name) extern const struct bl_bus_format bl_format_##name;
+BL_BUS_FORMAT_LIST(X)
+#undef X
 
 enum { BL_BUS_BATCH = 256 };
 

@@ -453,7 +453,7 @@ static enum bl_status next(void *state, struct bl_frame *frame, size_t room,
 
 const struct bl_bus_format bl_format_pcap = {
     .name = "pcap",
-    .description = "classic packet capture, microseconds or nanoseconds",
+    .called = "pcap",
     .probe = probe,
     .open = open_reader,
     .next = next,

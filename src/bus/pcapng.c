@@ -548,7 +548,7 @@ static enum bl_status open_reader(void **out, struct bl_bus_context *context,
 
 const struct bl_bus_format bl_format_pcapng = {
     .name = "pcapng",
-    .description = "packet capture with interfaces, any section byte order",
+    .called = "pcapng",
     .probe = probe,
     .open = open_reader,
     .next = next,

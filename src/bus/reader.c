@@ -10,10 +10,15 @@
 #include "base/alloc.h"
 
 #include <inttypes.h>
+#include <stdio.h>
 #include <string.h>
 
-const struct bl_bus_format *const bl_bus_format_list[] = {
-    &bl_format_pcap, &bl_format_pcapng, &bl_format_textlog, NULL};
+static const struct bl_bus_format *const formats[] = {
+#define X(name) &bl_format_##name,
+    BL_BUS_FORMAT_LIST(X)
+#undef X
+};
+enum { FORMATS = sizeof(formats) / sizeof(formats[0]), SAID_MAX = 160 };
 
 struct bl_bus_reader {
     const struct bl_bus_format *format;
@@ -29,11 +34,18 @@ struct bl_bus_reader {
 static const size_t looks[] = {64, 4096, BL_PEEK_MAX};
 enum { LOOKS = sizeof(looks) / sizeof(looks[0]) };
 
-static const char *const format_names[] = {"pcap", "pcapng", "textlog", NULL};
-
-const char *const *bl_bus_formats(void)
+/* "pcap, pcapng or textlog": all formats by name, or as people call them. */
+static const char *any_format(bool by_name, char text[SAID_MAX])
 {
-    return format_names;
+    size_t used = 0;
+    text[0] = '\0';
+    for (size_t i = 0; i < FORMATS && used < SAID_MAX; i++) {
+        const char *between = i == 0 ? "" : i + 1 == FORMATS ? " or " : ", ";
+        used +=
+            (size_t)snprintf(text + used, SAID_MAX - used, "%s%s", between,
+                             by_name ? formats[i]->name : formats[i]->called);
+    }
+    return text;
 }
 
 /* The first format that says more than "not mine"; NULL when there is none.
@@ -52,8 +64,8 @@ static const struct bl_bus_format *recognise(struct bl_bytes *source,
         }
         const bool all = size < looks[look] || look + 1 == LOOKS;
         bool more = false;
-        for (size_t i = 0; bl_bus_format_list[i] != NULL; i++) {
-            const struct bl_bus_format *format = bl_bus_format_list[i];
+        for (size_t i = 0; i < FORMATS; i++) {
+            const struct bl_bus_format *format = formats[i];
             if (only != NULL && only != format) {
                 continue;
             }
@@ -89,8 +101,10 @@ static enum bl_status not_recognised(struct bl_bytes *source, const char *asked,
         return status;
     }
     const char *name = bl_bytes_name(source);
-    const char *wanted =
-        asked != NULL ? asked : "a pcap, pcapng or timestamped text recording";
+    char said[SAID_MAX];
+    char wanted[SAID_MAX + 16];
+    snprintf(wanted, sizeof(wanted), asked != NULL ? "%s" : "a %s recording",
+             asked != NULL ? asked : any_format(false, said));
     if (size == 0) {
         return bl_fail(error, BL_FORMAT, name,
                        "expected %s, found nothing: it is empty", wanted);
@@ -117,16 +131,16 @@ static enum bl_status choose_format(const struct bl_bus_format **format,
                                     struct bl_error *error)
 {
     const struct bl_bus_format *only = NULL;
-    for (size_t i = 0; asked != NULL && bl_bus_format_list[i] != NULL; i++) {
-        if (strcmp(asked, bl_bus_format_list[i]->name) == 0) {
-            only = bl_bus_format_list[i];
+    for (size_t i = 0; asked != NULL && i < FORMATS; i++) {
+        if (strcmp(asked, formats[i]->name) == 0) {
+            only = formats[i];
         }
     }
+    char said[SAID_MAX];
     if (asked != NULL && only == NULL) {
         return bl_fail(error, BL_ARG, NULL,
-                       "expected the format pcap, pcapng or textlog, found "
-                       "'%s'",
-                       asked);
+                       "expected the format %s, found '%s'",
+                       any_format(true, said), asked);
     }
     struct bl_error why;
     bl_error_clear(&why);

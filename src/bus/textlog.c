@@ -264,7 +264,7 @@ static void close_reader(void *state)
 
 const struct bl_bus_format bl_format_textlog = {
     .name = "textlog",
-    .description = "text lines: (seconds) interface id#data",
+    .called = "timestamped text",
     .probe = probe,
     .open = open_reader,
     .next = next,

@@ -1,7 +1,7 @@
 # SPDX-License-Identifier: MIT
 """Style that a program can hold: blanks, ends of lines, banned calls, lengths,
-licence lines, paths of one machine, message knowledge outside the tables, fuzz
-targets without a corpus."""
+licence lines, paths of one machine, message knowledge outside the tables, sources
+that nothing builds, fuzz targets without a corpus."""
 import csv
 import os
 import re
@@ -219,6 +219,27 @@ def fuzz_corpora():
                 name, size)
 
 
+def builds(path, text):
+    """Does this meson.build's folder build `path`, relative to it?"""
+    stem = re.sub(r"(_test|_fuzz)?\.c$", "", path)
+    return re.search("'(?:%s|%s)'" % (re.escape(path), re.escape(stem)),
+                     text) is not None
+
+
+def not_built():
+    """A source or a test that is named nowhere is silently not there."""
+    all_text = "".join(read(p) for p in files("src", "tests",
+                                              ends=("meson.build",)))
+    for path in files("src", "tests", ends=(".c",)):
+        folder = os.path.dirname(path)
+        while not os.path.isfile(os.path.join(ROOT, folder, "meson.build")):
+            folder = os.path.dirname(folder)
+        lent = "/ '%s'" % os.path.basename(path) in all_text
+        if not lent and not builds(path[len(folder) + 1:],
+                                   read(folder + "/meson.build")):
+            yield "%s: not in %s/meson.build" % (path, folder)
+
+
 def self_test():
     """Each check must see an offence when there is one."""
     body = "int f(void)\n{\n" + "    x();\n" * 81 + "}\n"
@@ -239,6 +260,12 @@ def self_test():
     for name, found in cases:
         if not found:
             yield name + ": not found"
+    if builds("reach/a.c", "['reach/ab.c', 'a.c']") or \
+            builds("a_test.c", "['aa']"):
+        yield "a source that is not built was taken for one that is"
+    if not builds("reach/a.c", "['reach/a.c']") or \
+            not builds("a_test.c", "['b', 'a']"):
+        yield "a source that is built was not seen"
     if list(calls("src/io/a.c", "/* printf(x) */ snprintf(a, b, c);\n")):
         yield "a comment or a longer name was taken for a call"
 
@@ -255,6 +282,7 @@ def main():
     tap.check("the checks find what they should", self_test())
     tap.check("blanks, tabs, columns, final newline", every(blanks, styled()))
     tap.check("no banned calls", every(calls, c_files()))
+    tap.check("every source is built", not_built())
     tap.check("no function over %d lines" % MAX_FUNCTION,
               every(long_functions, c_files()))
     tap.check("nine functions in ten up to %d lines" % MAX_FUNCTION_P90,

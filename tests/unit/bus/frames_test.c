@@ -147,16 +147,6 @@ static void error_frames_are_put_in_words(void **state)
     }
 }
 
-static void formats_are_listed_as_they_are_known(void **state)
-{
-    (void)state;
-    const char *const *names = bl_bus_formats();
-    assert_string_equal(names[0], "pcap");
-    assert_string_equal(names[1], "pcapng");
-    assert_string_equal(names[2], "textlog");
-    assert_null(names[3]);
-}
-
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -165,7 +155,6 @@ int main(void)
         cmocka_unit_test(fd_without_its_flag_is_inferred),
         cmocka_unit_test(stamps_after_2038_are_positive),
         cmocka_unit_test(error_frames_are_put_in_words),
-        cmocka_unit_test(formats_are_listed_as_they_are_known),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -5,6 +5,8 @@
  */
 #include "recordings.h"
 
+#include <dirent.h>
+
 struct row {
     const char *name;
     enum bl_status open_status, status;
@@ -126,6 +128,34 @@ static void damage_is_said_and_the_rest_is_read(void **state)
     }
 }
 
+/* Every fixture that is named after a damage has its row. */
+static void no_fixture_is_left_out(void **state)
+{
+    (void)state;
+    char path[4096];
+    DIR *folder = opendir(test_data("bus", path, sizeof(path)));
+    assert_non_null(folder);
+    const struct dirent *entry;
+    size_t damaged = 0;
+    while ((entry = readdir(folder)) != NULL) {
+        const char *name = entry->d_name;
+        bool known = name[0] == '.' || strncmp(name, "good-", 5) == 0 ||
+                     strcmp(name, "make.py") == 0 ||
+                     /* have tests of their own below */
+                     strcmp(name, "pcap-little-endian-ids.pcap") == 0 ||
+                     strcmp(name, "pcap-cooked-not-can.pcap") == 0;
+        damaged += !known;
+        for (size_t i = 0; i < COUNT_OF(rows); i++) {
+            known = known || strcmp(name, rows[i].name) == 0;
+        }
+        if (!known) {
+            fail_msg("tests/data/bus/%s has no row", name);
+        }
+    }
+    closedir(folder);
+    assert_int_equal(damaged, COUNT_OF(rows));
+}
+
 static void ids_in_the_wrong_order_are_said_and_can_be_read(void **state)
 {
     (void)state;
@@ -178,12 +208,17 @@ static void what_is_no_recording_is_refused(void **state)
         const char *data, *format, *says;
         enum bl_status status;
     } cases[] = {
-        {"", NULL, "it is empty", BL_FORMAT},
+        {"", NULL,
+         "expected a pcap, pcapng or timestamped text recording, found "
+         "nothing: it is empty",
+         BL_FORMAT},
         {"time;bar\n1;2\n", NULL, "found bytes 74 69 6d 65", BL_FORMAT},
         {"(1.0) can0 123#00\n", "pcap", "expected pcap", BL_FORMAT},
         {"(1.0) can0 123#00\n", "pcapng", "expected pcapng", BL_FORMAT},
         {"time;bar\n1;2\n", "textlog", "expected textlog", BL_FORMAT},
-        {"(1.0) can0 123#00\n", "unknown", "found 'unknown'", BL_ARG},
+        {"(1.0) can0 123#00\n", "unknown",
+         "expected the format pcap, pcapng or textlog, found 'unknown'",
+         BL_ARG},
     };
     for (size_t i = 0; i < COUNT_OF(cases); i++) {
         const struct bl_bus_options options = {.format = cases[i].format};
@@ -222,6 +257,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(damage_is_said_and_the_rest_is_read),
+        cmocka_unit_test(no_fixture_is_left_out),
         cmocka_unit_test(ids_in_the_wrong_order_are_said_and_can_be_read),
         cmocka_unit_test(the_wrong_option_on_a_right_file_is_said_too),
         cmocka_unit_test(other_packets_are_counted),
