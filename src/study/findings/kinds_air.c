@@ -170,3 +170,4 @@ const struct bl_finding_kind bl_finding_kinds_air[] = {
      "there is one condition only",
      "Make the same applications in every condition.", ""},
 };
+BL_FINDING_ROWS(bl_finding_kinds_air, BL_FINDINGS - BL_FINDING_FIRST_AIR);

@@ -199,3 +199,4 @@ const struct bl_finding_kind bl_finding_kinds_unit[] = {
      "automatic braking, a leaking valve.",
      CAUTION_STANDING},
 };
+BL_FINDING_ROWS(bl_finding_kinds_unit, BL_FINDING_FIRST_AIR);

@@ -258,6 +258,15 @@ static void put_bus_curve(struct set_up *t, double severity, long unit)
     t->now[1].shelf_kpa = severity;
 }
 
+/* Recorders of their own clocks, and all pauses alike: any application may be
+   any other. */
+static void put_bus_even_pauses(struct set_up *t, double severity, long unit)
+{
+    put_bus_off_s(t, 0, unit);
+    (void)severity;
+    t->bus.clock = "auto";
+}
+
 #define CASE(code, how, least, most, power, named)                             \
     {                                                                          \
         BL_FINDING_##code, #how, put_##how, least, most, power, named          \
@@ -326,6 +335,7 @@ static const struct fault_case bus_cases[] = {
     CASE(AUTOMATIC_BRAKING, bus_automatic, 0.6, 4, 2.5, 0),
     /* 2 u to each side of holds 10 kPa apart. */
     CASE(UNEXPECTED_CHARACTERISTIC, bus_curve, 1, 60, 30, 1),
+    CASE(CLOCK_AMBIGUOUS, bus_even_pauses, 1, 1, 1, NO_UNIT),
 };
 
 #endif

@@ -2,6 +2,30 @@
 /* Causes against graded faults of an independent plant: a few of each. */
 #include "causes_plant.h"
 
+static bool has_case(const struct fault_case *cases, size_t count,
+                     enum bl_finding_code code)
+{
+    for (size_t i = 0; i < count; i++) {
+        if (cases[i].code == code) {
+            return true;
+        }
+    }
+    return false;
+}
+
+static void every_code_has_a_case(void **state)
+{
+    (void)state;
+    for (int i = 0; i < BL_FINDINGS; i++) {
+        const enum bl_finding_code code = (enum bl_finding_code)i;
+        if (!has_case(fault_cases, COUNT_OF(fault_cases), code) &&
+            !has_case(bus_cases, COUNT_OF(bus_cases), code)) {
+            fail_msg("no trial of causes_cases.h shows %s",
+                     bl_finding_kind(code)->code);
+        }
+    }
+}
+
 static void some_faults(void **state)
 {
     (void)state;
@@ -17,6 +41,7 @@ static void some_bus_faults(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(every_code_has_a_case),
         cmocka_unit_test(some_faults),
         cmocka_unit_test(some_bus_faults),
     };
