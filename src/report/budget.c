@@ -253,9 +253,11 @@ enum bl_status bl_result_add_budget(struct bl_result *result, const char *text,
     const bool none = json_array_size(all) == 0;
     bl_tree_put(tree, result->root, "budget", all);
     result->brief = true;
-    if (status == BL_OK && none) {
-        return bl_fail(error, BL_NODATA, NULL,
-                       "budget: no application gave '%s'", text);
+    if (status == BL_OK && tree->failed) {
+        return bl_fail_memory(error);
     }
-    return status == BL_OK && tree->failed ? bl_fail_memory(error) : status;
+    return status == BL_OK && none
+               ? bl_fail(error, BL_NODATA, NULL,
+                         "budget: no application gave '%s'", text)
+               : status;
 }

@@ -309,6 +309,7 @@ enum bl_status bl_dynamics_make(struct bl_dynamics **out,
                                 struct bl_error *error)
 {
     *out = NULL;
+    const uint64_t refused = bl_alloc_refused();
     struct bl_dynamics *dynamics = bl_alloc(1, sizeof(*dynamics));
     struct bl_dynamics_row *row = bl_alloc(1, sizeof(*row));
     enum bl_status status = BL_OK;
@@ -326,6 +327,9 @@ enum bl_status bl_dynamics_make(struct bl_dynamics **out,
         status = combination(&m, lag, u, units);
     }
     bl_free(row);
+    if (status == BL_OK && bl_alloc_refused() != refused) {
+        status = bl_fail_memory(error);
+    }
     if (status != BL_OK) {
         bl_dynamics_destroy(dynamics);
         return status;

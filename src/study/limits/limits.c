@@ -269,6 +269,7 @@ enum bl_status bl_limits_make(struct bl_limits **out,
                               struct bl_error *error)
 {
     *out = NULL;
+    const uint64_t refused = bl_alloc_refused();
     struct bl_limits *limits = bl_alloc(1, sizeof(*limits));
     if (limits == NULL) {
         return bl_fail_memory(error);
@@ -280,6 +281,9 @@ enum bl_status bl_limits_make(struct bl_limits **out,
     }
     for (size_t i = 0; status == BL_OK && bl_published_limit(i) != NULL; i++) {
         status = published(&m, bl_published_limit(i));
+    }
+    if (status == BL_OK && bl_alloc_refused() != refused) {
+        status = bl_fail_memory(error);
     }
     if (status != BL_OK) {
         bl_limits_destroy(limits);
