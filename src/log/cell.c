@@ -8,6 +8,8 @@
 #include <string.h>
 #include <strings.h>
 
+enum { NUMBER_MOST = 64 }; /* characters of a number */
+
 static bool is_blank(char c)
 {
     return c == ' ' || c == '\t';
@@ -104,7 +106,11 @@ static void quoted_cell(struct log_cursor *cursor, struct log_cell *cell)
     }
     cell->unbalanced = at >= cursor->end;
     cell->length = (size_t)(at - cell->text);
-    advance(cursor, cell->unbalanced ? at : cell_end(cursor, at + 1));
+    const char *stop = cell->unbalanced ? at : cell_end(cursor, at + 1);
+    for (at++; at < stop; at++) {
+        cell->trailing = cell->trailing || !is_blank(*at);
+    }
+    advance(cursor, stop);
 }
 
 bool log_cell_next(struct log_cursor *cursor, struct log_cell *cell)
@@ -114,6 +120,7 @@ bool log_cell_next(struct log_cursor *cursor, struct log_cell *cell)
     }
     cell->quoted = false;
     cell->unbalanced = false;
+    cell->trailing = false;
     const char *at = cursor->at;
     while (at < cursor->end && is_blank(*at) && *at != cursor->delimiter) {
         at++;
@@ -212,12 +219,12 @@ bool log_looks_number(const char *text, size_t length)
 {
     double value;
     size_t used;
-    if (length == 0 || length >= 64) {
+    if (length == 0 || length >= NUMBER_MOST) {
         return false;
     }
     for (int i = 0; i < 2; i++) {
         const char decimal = ".,"[i];
-        char plain[64];
+        char plain[NUMBER_MOST];
         size_t made;
         if (bl_number_scan(text, length, decimal, &value, &used) &&
             used == length) {
@@ -277,12 +284,17 @@ enum log_kind log_value(const struct log_cell *cell, char decimal,
         *value = NAN;
         return LOG_MISSING;
     }
+    /* No logger writes a number so long: rows that have run together. */
+    if (cell->length >= NUMBER_MOST) {
+        *value = NAN;
+        return LOG_TEXT;
+    }
     bool number =
         bl_number_scan(cell->text, cell->length, decimal, value, &used) &&
         used == cell->length;
     const bool grouped = !number;
     if (!number) {
-        char plain[64];
+        char plain[NUMBER_MOST];
         size_t made;
         number = log_ungroup(cell->text, cell->length, decimal, plain, &made) &&
                  bl_number_scan(plain, made, decimal, value, &used) &&

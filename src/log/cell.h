@@ -17,6 +17,7 @@ struct log_cell {
     size_t length;
     bool quoted;
     bool unbalanced; /* opened by a quote that nothing closes */
+    bool trailing;   /* more than blanks stands behind the closing quote */
 };
 
 struct log_cursor {

@@ -49,7 +49,7 @@ static enum bl_status read_factors(struct bl_log_reader *reader,
         if (info->column[i].factor == NULL) {
             return bl_fail_memory(error);
         }
-        const struct log_cell cell = {text, strlen(text), false, false};
+        const struct log_cell cell = {.text = text, .length = strlen(text)};
         double value;
         one =
             one &&

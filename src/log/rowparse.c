@@ -118,7 +118,7 @@ static enum log_row no_time(struct bl_log_reader *reader,
 
 struct cells {
     struct log_cell time, date;
-    bool has_time, has_date, unbalanced, extra, any;
+    bool has_time, has_date, unbalanced, trailing, extra, any;
     size_t count;
 };
 
@@ -172,6 +172,7 @@ static struct cells read_cells(struct bl_log_reader *reader,
             break;
         }
         found.unbalanced = found.unbalanced || cell.unbalanced;
+        found.trailing = found.trailing || cell.trailing;
         found.any = found.any || cell.length > 0;
         if (c >= d->columns) {
             found.extra = found.extra || cell.length > 0;
@@ -328,6 +329,13 @@ static enum log_row check_shape(struct bl_log_reader *reader,
                        bl_note(notes, "unbalanced-quote", line->number, -1,
                                "expected a closing quote, found the end of "
                                "the line; row left out"));
+    }
+    /* Rows that have run together, of which the next cells are another's. */
+    if (found->trailing) {
+        return bad_row(reader,
+                       bl_note(notes, "behind-quote", line->number, -1,
+                               "expected the end of a cell behind its closing "
+                               "quote, found more; row left out"));
     }
     if (found->extra) {
         return bad_row(reader, bl_note(notes, "long-row", line->number, -1,

@@ -98,6 +98,12 @@ static const struct noted noted[] = {
      "the header is repeated inside the data; skipped"},
     {"unbalanced-quote.csv", "unbalanced-quote", 3, 1, 3,
      "expected a closing quote, found the end of the line; row left out"},
+    {"text-behind-a-quote.csv", "behind-quote", 4, 1, 4,
+     "expected the end of a cell behind its closing quote, found more; row "
+     "left out"},
+    {"number-of-a-hundred-digits.csv", "not-a-number", 4, 1, 6,
+     "expected a number in column 2 'P [kPa]', found "
+     "'30123456789012345678901234567890123456789012345'"},
     {"unbalanced-quote-in-names.csv", "unbalanced-quote", 1, 1, 3,
      "expected a closing quote in the names, found the end of the line"},
     {"time-restarts.csv", "time-goes-back", 8, 1, 12,
