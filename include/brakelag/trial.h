@@ -269,6 +269,10 @@ BL_API void bl_trial_destroy(struct bl_trial *trial);
 /* Index of a unit by combination and number, of others by name; -1. */
 BL_API long bl_trial_unit_index(const struct bl_trial *trial, char combination,
                                 int number);
+/* What a unit does with the control air at its rear: its own word, else the
+   trial's. */
+BL_API enum bl_control_line bl_trial_unit_line(const struct bl_trial *trial,
+                                               size_t unit);
 BL_API long bl_trial_channel_index(const struct bl_trial *trial,
                                    const char *name);
 BL_API long bl_trial_run_index(const struct bl_trial *trial, const char *name);

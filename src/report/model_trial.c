@@ -43,10 +43,7 @@ static json_t *unit_object(struct bl_tree *tree,
                  unit->kind == BL_UNIT_DOLLY     ? "dolly"
                  : unit->kind == BL_UNIT_TRAILER ? "trailer"
                                                  : NULL);
-    bl_tree_text(tree, object, "control_line",
-                 line_text(unit->control_line == BL_LINE_UNKNOWN
-                               ? line
-                               : unit->control_line));
+    bl_tree_text(tree, object, "control_line", line_text(line));
     bl_tree_put(tree, object, "address",
                 unit->address < 0 ? json_null() : json_integer(unit->address));
     bl_tree_text(tree, object, "bus", unit->bus);
@@ -124,8 +121,9 @@ json_t *bl_model_trial(struct bl_tree *tree, const struct bl_trial *trial)
     bl_tree_text(tree, object, "control_line", line_text(trial->control_line));
     json_t *units = bl_tree_array(tree);
     for (size_t i = 0; i < trial->units; i++) {
-        bl_tree_append(tree, units,
-                       unit_object(tree, &trial->unit[i], trial->control_line));
+        bl_tree_append(
+            tree, units,
+            unit_object(tree, &trial->unit[i], bl_trial_unit_line(trial, i)));
     }
     bl_tree_put(tree, object, "units", units);
     json_t *channels = bl_tree_array(tree);

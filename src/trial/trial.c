@@ -121,6 +121,13 @@ long bl_trial_unit_index(const struct bl_trial *trial, char combination,
     return -1;
 }
 
+enum bl_control_line bl_trial_unit_line(const struct bl_trial *trial,
+                                        size_t unit)
+{
+    const enum bl_control_line own = trial->unit[unit].control_line;
+    return own == BL_LINE_UNKNOWN ? trial->control_line : own;
+}
+
 long bl_trial_channel_index(const struct bl_trial *trial, const char *name)
 {
     for (size_t i = 0; i < trial->channels; i++) {

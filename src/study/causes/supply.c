@@ -111,6 +111,44 @@ static double differential(double front_kpa)
     return bl_limit_loss_kpa(bl_limit_of_loss(front_kpa), front_kpa);
 }
 
+/* Does the air come to this coupling from a unit that hands it on as it is? */
+static bool in_front_passes_on(const struct bl_causing *c, size_t unit)
+{
+    for (size_t k = unit; k-- > 0;) {
+        if (c->trial->unit[k].combination == c->trial->unit[unit].combination) {
+            return bl_trial_unit_line(c->trial, k) == BL_LINE_THROUGH;
+        }
+    }
+    return c->trial->control_line == BL_LINE_THROUGH;
+}
+
+/* What stands in front of `unit` in one application, at the nearest coupling
+   whose control was recorded, else the command. False: nothing, or a unit in
+   between re-issues the air and so sets a pressure of its own. */
+static bool pressure_in_front(const struct bl_causing *c, size_t run, size_t a,
+                              size_t unit, double *kpa, double *u)
+{
+    const struct bl_application *is = &c->run[run].lag->application[a];
+    const char combination = c->trial->unit[unit].combination;
+    *kpa = bl_causes_cell(c, run, a, unit)->asked_hold;
+    *u = hypot(is->command_hold.u, is->command_rest.u) + 0.5;
+    for (size_t k = unit; k-- > 0;) {
+        if (c->trial->unit[k].combination != combination) {
+            continue;
+        }
+        if (bl_trial_unit_line(c->trial, k) != BL_LINE_THROUGH) {
+            return false;
+        }
+        const struct bl_stretches *cell = bl_causes_cell(c, run, a, k);
+        if (!isnan(cell->control_hold)) {
+            *kpa = cell->control_hold;
+            *u = cell->u_control_hold;
+            return true;
+        }
+    }
+    return isfinite(*kpa);
+}
+
 static void line_loss(struct bl_causing *c, size_t run, size_t unit)
 {
     const struct bl_run_lag *lag = c->run[run].lag;
@@ -120,23 +158,12 @@ static void line_loss(struct bl_causing *c, size_t run, size_t unit)
     bl_excess_clear(c);
     for (size_t a = 0; a < lag->applications; a++) {
         const double here = bl_causes_cell(c, run, a, unit)->control_hold;
-        double front = NAN;
-        double u_front = 0;
-        for (size_t k = unit; k-- > 0 && isnan(front);) {
-            if (c->trial->unit[k].combination ==
-                c->trial->unit[unit].combination) {
-                front = bl_causes_cell(c, run, a, k)->control_hold;
-                u_front = bl_causes_cell(c, run, a, k)->u_control_hold;
-            }
-        }
-        const struct bl_application *is = &lag->application[a];
-        const double asked = bl_causes_cell(c, run, a, unit)->asked_hold;
-        if (isnan(front)) {
-            front = asked;
-            u_front = hypot(is->command_hold.u, is->command_rest.u) + 0.5;
-        }
-        if (!isfinite(front) || !isfinite(here) || isnan(asked) ||
-            is->command_hold_from != BL_HOLD_SETTLED) {
+        double front;
+        double u_front;
+        if (!pressure_in_front(c, run, a, unit, &front, &u_front) ||
+            !isfinite(here) ||
+            isnan(bl_causes_cell(c, run, a, unit)->asked_hold) ||
+            lag->application[a].command_hold_from != BL_HOLD_SETTLED) {
             continue;
         }
         u = hypot(u_front, bl_causes_cell(c, run, a, unit)->u_control_hold);
@@ -247,7 +274,7 @@ void bl_causes_supply(struct bl_causing *c)
         for (size_t u = 0; u < c->trial->units; u++) {
             supply_sag(c, r, u);
             voltage_low(c, r, u);
-            if (c->trial->control_line == BL_LINE_THROUGH) {
+            if (in_front_passes_on(c, u)) {
                 line_loss(c, r, u);
             }
         }

@@ -34,7 +34,7 @@ const struct bl_finding_kind bl_finding_kinds_air[] = {
      CAUTION_AIR},
     {"control-line-loss", BL_GROUP_AIR, BL_SEVERITY_WARNING,
      "control of this unit and of the one in front (or the command); "
-     "control line declared through",
+     "control line declared through for the units between",
      "held control pressure is lower here than in front by more than the "
      "published differential: 6.9 kPa up to 138 kPa, 13.8 kPa up to 276 "
      "kPa, 5 % above",

@@ -260,13 +260,12 @@ static enum bl_status begin(struct predicting *p)
     }
     p->into->units = p->trial->units;
     for (size_t u = 0; u < p->trial->units; u++) {
-        const enum bl_control_line own = p->trial->unit[u].control_line;
-        p->into->unit[u] = (struct bl_predict_unit){
-            .run = p->lag->run,
-            .unit = u,
-            .line = own == BL_LINE_UNKNOWN ? p->trial->control_line : own,
-            .path_m = NAN,
-            .least_s = NAN};
+        p->into->unit[u] =
+            (struct bl_predict_unit){.run = p->lag->run,
+                                     .unit = u,
+                                     .line = bl_trial_unit_line(p->trial, u),
+                                     .path_m = NAN,
+                                     .least_s = NAN};
     }
     return BL_OK;
 }
