@@ -94,6 +94,11 @@ double bl_causes_above_s(const struct bl_track *track, int64_t from, int64_t to,
 bool bl_causes_between(const struct bl_causing *c, size_t run, size_t a,
                        int64_t *from, int64_t *to);
 
+/* Control above its rest while held, kPa, or the command where control is not
+   recorded. False: neither is known. */
+bool bl_causes_asked(const struct bl_causing *c, size_t run, size_t a,
+                     size_t unit, double *kpa, double *u_kpa);
+
 /* The prediction of a unit, where it has bands; NULL. */
 const struct bl_predict_unit *bl_causes_prediction(const struct bl_causing *c,
                                                    size_t run, size_t unit);
@@ -103,6 +108,8 @@ void bl_causes_later_than_neighbours(struct bl_causing *c, size_t run,
                                      size_t unit);
 void bl_causes_slower_than_neighbours(struct bl_causing *c, size_t run,
                                       size_t unit);
+void bl_causes_lower_than_neighbours(struct bl_causing *c, size_t run,
+                                     size_t unit);
 
 /* The looks. */
 void bl_causes_stretch(struct bl_causing *c);

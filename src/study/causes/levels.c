@@ -18,15 +18,14 @@ static const double most_moved_kpa = 10, most_moved = 0.05;
    from memory): what is asked of a unit whose threshold nobody states. */
 static const double threshold_most_kpa = 100;
 
-/* Control above its rest, or the command where control is not recorded. */
-static bool asked(const struct bl_causing *c, size_t run, size_t a, size_t unit,
-                  double *kpa, double *u)
+bool bl_causes_asked(const struct bl_causing *c, size_t run, size_t a,
+                     size_t unit, double *kpa, double *u_kpa)
 {
     const struct bl_application *is = &c->run[run].lag->application[a];
     const struct bl_stretches *cell = bl_causes_cell(c, run, a, unit);
     if (isfinite(cell->control_hold)) {
         *kpa = cell->control_hold;
-        *u = cell->u_control_hold;
+        *u_kpa = cell->u_control_hold;
         return true;
     }
     if (!is->command_hold.known || !is->command_rest.known ||
@@ -34,7 +33,7 @@ static bool asked(const struct bl_causing *c, size_t run, size_t a, size_t unit,
         return false;
     }
     *kpa = is->command_hold.value - is->command_rest.value;
-    *u = hypot(is->command_hold.u, is->command_rest.u) + 0.5;
+    *u_kpa = hypot(is->command_hold.u, is->command_rest.u) + 0.5;
     return true;
 }
 
@@ -57,7 +56,7 @@ static void no_output(struct bl_causing *c, size_t run, size_t unit)
         if (of == NULL || of->responded == BL_UNKNOWN ||
             (of->flags & BL_FLAG_NOT_VENTED) != 0 ||
             !bl_causes_usable(&lag->application[a]) ||
-            !asked(c, run, a, unit, &kpa, &u)) {
+            !bl_causes_asked(c, run, a, unit, &kpa, &u)) {
             continue;
         }
         seen++;
@@ -130,7 +129,7 @@ static double held_before(const struct bl_causing *c, size_t run, size_t unit,
             if (of != NULL && bl_causes_usable(&lag->application[a]) &&
                 of->hold.known && of->hold_from == BL_HOLD_SETTLED &&
                 of->hold.quantity == BL_QUANTITY_PRESSURE && of->rest.known &&
-                asked(c, r, a, unit, &kpa, &u_kpa) && kpa > 100) {
+                bl_causes_asked(c, r, a, unit, &kpa, &u_kpa) && kpa > 100) {
                 value[n++] = (of->hold.value - of->rest.value) / kpa;
             }
         }
@@ -176,7 +175,7 @@ static void low_hold(struct bl_causing *c, size_t run, size_t unit)
         if (of == NULL || !bl_causes_usable(&lag->application[a]) ||
             !of->hold.known || of->hold_from != BL_HOLD_SETTLED ||
             of->hold.quantity != BL_QUANTITY_PRESSURE || !of->rest.known ||
-            isnan(by.gain) || !asked(c, run, a, unit, &kpa, &u) ||
+            isnan(by.gain) || !bl_causes_asked(c, run, a, unit, &kpa, &u) ||
             not_held(c, run, a, unit)) {
             continue;
         }
@@ -195,6 +194,7 @@ static void low_hold(struct bl_causing *c, size_t run, size_t unit)
     if (c->excess.count == 0) {
         bl_findings_missing(c->into, BL_FINDING_LOW_HOLD, (long)unit, (long)run,
                             NULL);
+        bl_causes_lower_than_neighbours(c, run, unit);
         return;
     }
     struct bl_finding *f =

@@ -126,3 +126,102 @@ void bl_causes_slower_than_neighbours(struct bl_causing *c, size_t run,
     bl_finding_evidence(f, "fill where it shows, middle", middle, u, "s");
     bl_finding_evidence(f, "next slowest unit, middle", other, u, "s");
 }
+
+/* Own choice: load sensing makes less of an empty unit, seldom over a quarter
+   less of one that is loaded like its neighbours. */
+static const double held_share = 0.75, held_less_kpa = 28;
+/* Below this, opening pressures make up much of the difference. */
+static const double asked_least_kpa = 200;
+
+/* Held output over what was asked for, with its uncertainty. */
+static bool held_part(const struct bl_causing *c, size_t run, size_t a,
+                      size_t unit, double *part, double *u)
+{
+    const struct bl_application *is = &c->run[run].lag->application[a];
+    const struct bl_unit_lag *of = bl_causes_unit_of(is, unit);
+    double kpa;
+    double u_kpa;
+    if (of == NULL || !bl_causes_usable(is) || !of->hold.known ||
+        of->hold_from != BL_HOLD_SETTLED || !of->rest.known ||
+        of->hold.quantity != BL_QUANTITY_PRESSURE ||
+        isnan(bl_causes_cell(c, run, a, unit)->asked_hold) ||
+        !bl_causes_asked(c, run, a, unit, &kpa, &u_kpa) ||
+        !(kpa >= asked_least_kpa)) {
+        return false;
+    }
+    *part = (of->hold.value - of->rest.value) / kpa;
+    *u = hypot(hypot(of->hold.u, of->rest.u), *part * u_kpa) / kpa;
+    return true;
+}
+
+/* The least part that the other units hold; how many of them there are. */
+static size_t least_other(const struct bl_causing *c, size_t run, size_t a,
+                          size_t unit, double *part, double *u)
+{
+    size_t others = 0;
+    *part = NAN;
+    for (size_t k = 0; k < c->trial->units; k++) {
+        double other;
+        double u_other;
+        if (k == unit ||
+            c->trial->unit[k].combination != c->trial->unit[unit].combination ||
+            !held_part(c, run, a, k, &other, &u_other)) {
+            continue;
+        }
+        others++;
+        if (!(other >= *part)) {
+            *part = other;
+            *u = u_other;
+        }
+    }
+    return others;
+}
+
+/* Where nothing says what the unit is to make of its control pressure. */
+void bl_causes_lower_than_neighbours(struct bl_causing *c, size_t run,
+                                     size_t unit)
+{
+    const struct bl_run_lag *lag = c->run[run].lag;
+    double own[VALUES_MOST];
+    double next[VALUES_MOST];
+    double u_own = NAN;
+    double u_next = NAN;
+    size_t n = 0;
+    bl_excess_clear(c);
+    for (size_t a = 0; a < lag->applications && n < VALUES_MOST; a++) {
+        double part;
+        double least;
+        if (!held_part(c, run, a, unit, &part, &u_own) ||
+            least_other(c, run, a, unit, &least, &u_next) < 2) {
+            continue;
+        }
+        double kpa;
+        double u_kpa;
+        (void)bl_causes_asked(c, run, a, unit, &kpa, &u_kpa);
+        bl_excess_put(c, (held_share * least - part) * kpa - held_less_kpa,
+                      hypot(held_share * u_next, u_own) * kpa);
+        own[n] = part;
+        next[n++] = least;
+    }
+    if (c->excess.count == 0) {
+        return;
+    }
+    struct bl_finding *f =
+        bl_excess_judge(c, BL_FINDING_LOW_HOLD, (long)unit, (long)run);
+    bl_finding_note(f, "To decide, state the unit's load and gain; look at its "
+                       "load signal and its load-sensing valve.");
+    char text[128];
+    double scatter;
+    const double part = bl_causes_middle(own, n, &scatter);
+    const double least = bl_causes_middle(next, n, &scatter);
+    bl_finding_say(f,
+                   "%s holds %.0f %% of its control pressure, every other unit "
+                   "at least %.0f %%; load sensing or a ratio valve does so "
+                   "too",
+                   bl_causes_unit(c, unit, text, sizeof(text)), 100 * part,
+                   100 * least);
+    bl_finding_evidence(f, "held of what was asked", 100 * part, 100 * u_own,
+                        "%");
+    bl_finding_evidence(f, "least of the others", 100 * least, 100 * u_next,
+                        "%");
+}

@@ -165,10 +165,12 @@ const struct bl_finding_kind bl_finding_kinds_unit[] = {
      "pressure, then the parameter set of the unit.",
      ""},
     {"low-hold", BL_GROUP_UNIT, BL_SEVERITY_FAULT,
-     "output; control or command; gain and load, or earlier runs",
+     "output; control or command; gain and load, earlier runs, or two other "
+     "units",
      "the held output lies more than 28 kPa below what control pressure, gain "
      "and opening pressure give; without those, below what its earlier runs "
-     "gave",
+     "gave; without any, a note where it holds 28 kPa less than three "
+     "quarters of what every other unit makes of its control pressure",
      "load or gain is not declared and there is no earlier run, or the "
      "hold did not settle",
      "Check the load signal and the load-sensing valve, ratio valves, and "

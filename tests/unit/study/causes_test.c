@@ -53,10 +53,98 @@ static void channels(void **state)
            BL_FINDING_CHANNELS_SWAPPED, BL_SHOWN_FOUND);
 }
 
+/* Full applications with one fault at unit 2; what is declared is changed by
+   `declare`. */
+static void declared_trial(struct bl_findings *list,
+                           const struct plant_fault *fault,
+                           void (*declare)(struct plant *p))
+{
+    struct set_up t;
+    struct plant p;
+    start_set_up(&t);
+    t.now[2] = *fault;
+    plant_start(&p, 78);
+    p.shelf_kpa = t.shelf_kpa;
+    p.run[0].condition = (char *)(uintptr_t)t.condition_before;
+    for (size_t u = 1; u < PLANT_UNITS; u++) {
+        p.unit[u].control_b = (struct bl_trial_input){.channel = -1};
+    }
+    declare(&p);
+    plant_run(&p, 0, t.before, &t.before_course);
+    plant_run(&p, 1, t.now, &t.now_course);
+    plant_causes(list, &p);
+    plant_finish(&p);
+}
+
+static void all_relay(struct plant *p)
+{
+    p->trial.control_line = BL_LINE_RELAYED;
+}
+
+static void unit_1_hands_on(struct plant *p)
+{
+    p->trial.control_line = BL_LINE_RELAYED;
+    p->unit[1].control_line = BL_LINE_THROUGH;
+}
+
+static void unit_1_relays(struct plant *p)
+{
+    p->trial.control_line = BL_LINE_THROUGH;
+    p->unit[1].control_line = BL_LINE_RELAYED;
+}
+
+/* A valve sets a pressure of its own; what each unit does counts, not what the
+   most of them do. */
+static void a_line_loses_where_it_is_handed_on(void **state)
+{
+    (void)state;
+    static const struct {
+        void (*declare)(struct plant *p);
+        bool found;
+    } cases[] = {
+        {all_relay, false}, {unit_1_hands_on, true}, {unit_1_relays, false}};
+    for (size_t i = 0; i < COUNT_OF(cases); i++) {
+        struct bl_findings list;
+        declared_trial(&list, &(struct plant_fault){.line_loss_kpa = 100},
+                       cases[i].declare);
+        assert_int_equal(
+            has(&list, BL_FINDING_CONTROL_LINE_LOSS, 2, BL_SHOWN_FOUND),
+            cases[i].found);
+        bl_findings_finish(&list);
+    }
+}
+
+static void no_gain(struct plant *p)
+{
+    p->run[0].condition = (char *)"before"; /* no earlier run to go by */
+    for (size_t u = 0; u < PLANT_UNITS; u++) {
+        p->unit[u].gain = (double)NAN;
+    }
+}
+
+/* Load sensing does the same: with nothing declared it is a note, no fault,
+   and a unit that holds a tenth less is left alone. */
+static void a_low_hold_beside_neighbours_is_a_note(void **state)
+{
+    (void)state;
+    struct bl_findings list;
+    declared_trial(&list, &(struct plant_fault){.lost_kpa = 260}, no_gain);
+    const struct bl_finding *f =
+        find(&list, BL_FINDING_LOW_HOLD, 2, BL_SHOWN_FOUND);
+    assert_non_null(f);
+    assert_int_equal(f->severity, BL_SEVERITY_NOTE);
+    bl_findings_finish(&list);
+    declared_trial(&list, &(struct plant_fault){.lost_kpa = 65}, no_gain);
+    assert_null(find(&list, BL_FINDING_LOW_HOLD, 2, BL_SHOWN_FOUND));
+    bl_findings_finish(&list);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(channels),
+        cmocka_unit_test(a_line_loses_where_it_is_handed_on),
+        cmocka_unit_test(a_low_hold_beside_neighbours_is_a_note),
         cmocka_unit_test(some_healthy),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
