@@ -53,9 +53,16 @@ static int in_order(const void *a, const void *b)
 
 static bool in_gap(const struct bl_scenario *s, size_t run, double time_s)
 {
-    const struct sim_fault *gap = bl_sim_fault(s, run, 0, FAULT_RECORDING_GAP);
-    return gap != NULL && time_s >= gap->at_s &&
-           time_s < gap->at_s + gap->for_s;
+    /* The recorders are nobody's: whichever unit it was written for. */
+    for (size_t u = 0; u < s->units; u++) {
+        const struct sim_fault *gap =
+            bl_sim_fault(s, run, u, FAULT_RECORDING_GAP);
+        if (gap != NULL && time_s >= gap->at_s &&
+            time_s < gap->at_s + gap->for_s) {
+            return true;
+        }
+    }
+    return false;
 }
 
 /* The recorder writes microseconds. */

@@ -47,7 +47,15 @@ static double amount(const struct train *t, size_t unit, enum fault_code code,
                          without);
 }
 
-/* Lay the lines: units one by one, a relaying unit ends a stretch. */
+/* Where a unit that hands the air on loses some of it, its coupling and the
+   leak behind it set a pressure of their own, as a valve would. */
+static bool loses(const struct train *t, size_t u)
+{
+    return bl_sim_fault(t->world->scenario, t->world->run, u,
+                        FAULT_CONTROL_LOSS) != NULL;
+}
+
+/* Lay the lines: units one by one; one that relays or leaks ends a stretch. */
 static void lay(struct train *t)
 {
     const struct bl_scenario *s = t->world->scenario;
@@ -66,7 +74,7 @@ static void lay(struct train *t)
         now->end_cm3 = unit->end_cm3;
         t->of[u] = t->stretches;
         t->x_m[u] = now->length_m;
-        if (unit->relays || u + 1 == s->units) {
+        if (unit->relays || loses(t, u) || u + 1 == s->units) {
             t->stretches++;
             now = &t->stretch[t->stretches];
             now->source = u;
@@ -119,8 +127,13 @@ static double stretch_target(struct train *t, const struct stretch *stretch,
         return s->run[t->world->run].blocked ? 0 : t->world->treadle[n];
     }
     const size_t u = stretch->source;
+    const double kept = amount(t, u, FAULT_CONTROL_LOSS, 1);
+    if (!s->unit[u].relays) {
+        return kept * bl_sim_trace(t->world, t->world->unit[u].control,
+                                   ((double)n - 1) * s->step_s);
+    }
     struct bl_relay relay = s->unit[u].rear;
-    relay.gain *= amount(t, u, FAULT_CONTROL_LOSS, 1);
+    relay.gain *= kept;
     const double control =
         bl_sim_trace(t->world, t->world->unit[u].control,
                      (double)n * s->step_s - s->unit[u].relay_delay_s);

@@ -76,6 +76,15 @@ static void air_faults(void **state)
     assert_near(truth_of(&s, UNPOWERED, 0, 3)->hold_kpa, 0.85 * 650, 8);
     assert_near(truth_of(&s, UNPOWERED, 0, 2)->hold_kpa, was->hold_kpa, 1);
     small_end(&s);
+
+    /* Unit 1 hands the air on: a leak, not its valve, takes its part. */
+    s = faulty("code = control-line-loss\nunit = 1\namount = 0.85\n");
+    assert_near(truth_of(&s, UNPOWERED, 0, 2)->hold_kpa,
+                0.85 * truth_of(&fine, UNPOWERED, 0, 2)->hold_kpa, 3);
+    /* within the hysteresis of its valve, usually 4 kPa */
+    assert_near(truth_of(&s, UNPOWERED, 0, 1)->hold_kpa,
+                truth_of(&fine, UNPOWERED, 0, 1)->hold_kpa, 4);
+    small_end(&s);
     small_end(&fine);
 }
 
@@ -146,9 +155,14 @@ static void demand_faults(void **state)
     assert_int_equal(count_link(&s, "link1").errors, 0);
     small_end(&s);
 
-    s = faulty("code = recording-gap\nunit = 0\nat = 2 s\nfor = 0.5 s\n");
-    assert_near(count_link(&s, "link2").longest_s, 0.51, 0.012);
-    small_end(&s);
+    static const char *const gaps[] = {
+        "code = recording-gap\nunit = 0\nat = 2 s\nfor = 0.5 s\n",
+        "code = recording-gap\nunit = 2\nat = 2 s\nfor = 0.5 s\n"};
+    for (size_t i = 0; i < COUNT_OF(gaps); i++) {
+        s = faulty(gaps[i]);
+        assert_near(count_link(&s, "link2").longest_s, 0.51, 0.012);
+        small_end(&s);
+    }
 
     s = faulty("code = demand-ignored\nunit = 2\n");
     assert_near(truth_of(&s, POWERED, 0, 2)->response.s,
