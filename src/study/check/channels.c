@@ -11,6 +11,25 @@ static const double least_bar = 2;
 static const double most_bar = 12;
 static const int64_t slow_ns = 10000000; /* 100 Hz: 3 ms standard */
 static const double dip_fraction = 0.8;  /* of the middle voltage */
+static const double dead_volts = 5; /* no electronics work below; own choice */
+
+/* A supply that is on holds its voltage under load; one that is declared off
+   has none. */
+static void check_voltage(struct bl_checking *c, const char *name,
+                          const struct bl_seen *r)
+{
+    const bool off = c->trial->run[c->into->run].power == BL_STATED_OFF;
+    const bool dips = !off && r->smallest < dip_fraction * r->largest;
+    const bool live = off && r->largest > dead_volts;
+    bl_check_add(c, "voltage", dips || live ? BL_CHECK_CAUTION : BL_CHECK_GOOD,
+                 dips ? "measure the supply under load at the coupling; clean "
+                        "the contacts"
+                 : live ? "the run says power = off: unplug the unit, or look "
+                          "where its supply comes from"
+                        : "",
+                 "%s: %.1f to %.1f V%s", name, r->smallest, r->largest,
+                 off && !live ? ", no power as declared" : "");
+}
 
 static void check_motion(struct bl_checking *c, const char *name,
                          const struct bl_trial_channel *channel,
@@ -39,12 +58,7 @@ static void check_motion(struct bl_checking *c, const char *name,
                      moved ? "" : wiring, "%s: the switch %s", name,
                      moved ? "was on and off" : "never changed");
     } else if (channel->quantity == BL_QUANTITY_VOLTAGE) {
-        const bool dips = r->smallest < dip_fraction * r->largest;
-        bl_check_add(c, "voltage", dips ? BL_CHECK_CAUTION : BL_CHECK_GOOD,
-                     dips ? "measure the supply under load at the coupling; "
-                            "clean the contacts"
-                          : "",
-                     "%s: %.1f to %.1f V", name, r->smallest, r->largest);
+        check_voltage(c, name, r);
     }
 }
 

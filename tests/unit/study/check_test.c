@@ -261,6 +261,21 @@ static void a_voltage_that_dips_is_a_caution(void **state)
     good_run(&m);
     made_channel(&m, BL_QUANTITY_VOLTAGE, holds, 5);
     expect(&m, "voltage", "20.0 to 24.0 V", BL_CHECK_GOOD, "", true);
+    /* declared off: none is good, some is not */
+    static const struct corner none[] = {{0, -0.1}, {2, 0.1}, {6, -0.1}};
+    good_run(&m);
+    m.run.power = BL_STATED_OFF;
+    m.run.data = BL_STATED_OFF;
+    m.data.series_count = 0;
+    made_channel(&m, BL_QUANTITY_VOLTAGE, none, 3);
+    expect(&m, "voltage", "no power as declared", BL_CHECK_GOOD, "", true);
+    good_run(&m);
+    m.run.power = BL_STATED_OFF;
+    m.run.data = BL_STATED_OFF;
+    m.data.series_count = 0;
+    made_channel(&m, BL_QUANTITY_VOLTAGE, holds, 5);
+    expect(&m, "voltage", "20.0 to 24.0 V", BL_CHECK_CAUTION, "unplug the unit",
+           true);
 }
 
 static void shift(struct made_run *m, size_t channel, float kpa)
