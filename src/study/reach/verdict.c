@@ -345,9 +345,10 @@ static void late(struct bl_reaching *r, size_t k)
                    bl_reach_label(r, unit->unit, self), allowed);
     bl_finding_evidence(f, "added by the hop", unit->added.s, unit->added.u_s,
                         "s");
+    bl_finding_evidence(f, "rises and falls compared", (double)unit->edges, NAN,
+                        "");
     if (f != NULL) {
         f->ratio = excess / unit->added.u_s;
-        f->of = unit->edges;
     }
 }
 
