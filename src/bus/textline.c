@@ -364,25 +364,17 @@ static const char *plain_stamp(const char *text,
     return at + count + 2;
 }
 
-static void put_four(uint8_t *to, uint32_t bytes)
-{
-    to[0] = (uint8_t)bytes;
-    to[1] = (uint8_t)(bytes >> 8);
-    to[2] = (uint8_t)(bytes >> 16);
-    to[3] = (uint8_t)(bytes >> 24);
-}
-
 /* Up to eight bytes and the line end. */
 static const char *plain_data(const char *at, struct bl_frame *frame)
 {
-    uint32_t bytes;
     unsigned length = 0;
     memset(frame->data, 0, FD_BYTES);
-    while (length < CLASSIC_BYTES && bl_digits_hex(at, &bytes)) {
-        put_four(frame->data + length, bytes);
-        length += 4;
-        at += 8;
+    if (bl_digits_hex_eight(at, frame->data)) {
+        length = CLASSIC_BYTES;
+    } else {
+        memset(frame->data, 0, CLASSIC_BYTES);
     }
+    at += 2 * length;
     while (length < CLASSIC_BYTES) {
         const unsigned high = hex_plus_one[(unsigned char)at[0]];
         const unsigned low = hex_plus_one[(unsigned char)at[1]];
