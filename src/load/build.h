@@ -29,10 +29,13 @@ struct bl_link_build {
     int64_t limit_ns; /* gaps are over this; INT64_MAX: not known yet */
     uint64_t frames;
     uint64_t stride, skip; /* so many are passed over before the next */
-    uint16_t part;
-    bool any_interval, trouble, claim, transport;
-    float *interval_s; /* every `stride`th */
+    float *interval_s;     /* every `stride`th */
     size_t intervals;
+    uint16_t part;
+    bool any_interval;
+    bool talks; /* one of these: asked alone, as compilers would load all three
+                   and the part with them, which was just written */
+    bool trouble, claim, transport;
     struct bl_link_id is;
     size_t gap_capacity;
 };
@@ -79,10 +82,13 @@ enum bl_status bl_links_start(struct bl_links_build *b,
 enum bl_status bl_links_id(struct bl_links_build *b, size_t *out,
                            const struct bl_frame *frame, size_t bus,
                            const struct bl_message *message);
-/* Every frame, once. `id` is what bl_links_id gave; SIZE_MAX: none. */
+/* Every frame, once: `count` of one bus and one part, in time order. */
+enum bl_status bl_links_bus(struct bl_links_build *b,
+                            const struct bl_frame *frame, size_t count,
+                            size_t bus);
+/* After that, each whose identifier has an index from bl_links_id. */
 enum bl_status bl_links_frame(struct bl_links_build *b,
-                              const struct bl_frame *frame, size_t bus,
-                              size_t id);
+                              const struct bl_frame *frame, size_t id);
 /* The last frame was given: identifiers go into b->links; frees all else. */
 enum bl_status bl_links_finish(struct bl_links_build *b);
 /* Move all of `from` to the end of `to`. */

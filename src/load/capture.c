@@ -4,7 +4,7 @@
  * identifier on its bus; what it leads to was decided when that identifier
  * was first seen.
  */
-#include "load/build.h"
+#include "load/routes.h"
 
 #include "base/alloc.h"
 #include "base/array.h"
@@ -14,140 +14,6 @@
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
-
-/* Series that an identifier on a bus feeds: items first..first+count. */
-struct bl_route {
-    uint64_t key; /* 0: empty */
-    size_t first, count;
-    size_t link; /* its statistics; SIZE_MAX: none */
-    /* Of its last frame, where that had up to eight bytes. */
-    uint64_t data;
-    uint8_t length;
-};
-enum { NO_LENGTH = UINT8_MAX };
-
-enum { MATCHES = 8 };
-
-static uint64_t route_key(const struct bl_frame *frame, size_t bus)
-{
-    const uint64_t extended = (frame->flags & BL_FRAME_EXTENDED) != 0;
-    return UINT64_C(1) << 63 | (uint64_t)bus << 32 | extended << 31 | frame->id;
-}
-
-static struct bl_route *route_slot(struct bl_capture_build *b, uint64_t key)
-{
-    uint64_t hash = key * UINT64_C(0x9E3779B97F4A7C15);
-    size_t at = (size_t)(hash >> 32) & (b->route_slots - 1);
-    while (b->route[at].key != 0 && b->route[at].key != key) {
-        at = (at + 1) & (b->route_slots - 1);
-    }
-    return &b->route[at];
-}
-
-static enum bl_status grow_routes(struct bl_capture_build *b)
-{
-    if (b->route_slots != 0 && b->routes * 2 < b->route_slots) {
-        return BL_OK;
-    }
-    struct bl_route *old = b->route;
-    const size_t old_slots = b->route_slots;
-    const size_t slots = old_slots == 0 ? 1024 : old_slots * 2;
-    b->route = bl_alloc(slots, sizeof(*b->route));
-    if (b->route == NULL) {
-        b->route = old;
-        return BL_NOMEM;
-    }
-    b->route_slots = slots;
-    for (size_t i = 0; i < old_slots; i++) {
-        if (old[i].key != 0) {
-            *route_slot(b, old[i].key) = old[i];
-        }
-    }
-    bl_free(old);
-    return BL_OK;
-}
-
-static bool is_wanted(const struct bl_capture_build *b,
-                      const struct bl_signal *signal)
-{
-    for (size_t i = 0; i < b->wanteds; i++) {
-        if (b->wanted[i] == signal) {
-            return true;
-        }
-    }
-    return false;
-}
-
-static enum bl_status add_series(struct bl_capture_build *b,
-                                 const struct bl_signal *signal,
-                                 const struct bl_frame *frame, size_t bus)
-{
-    if (!bl_grow(&b->item, &b->capacity, b->count + 1, sizeof(*b->item),
-                 BL_LIMIT_IDENTIFIERS)) {
-        return BL_NOMEM;
-    }
-    const struct bl_id id = bl_id_split(frame->id);
-    const bool extended = (frame->flags & BL_FRAME_EXTENDED) != 0;
-    struct bl_series_build *s = &b->item[b->count];
-    *s = (struct bl_series_build){.last_ns = INT64_MIN};
-    s->series.signal = signal;
-    s->series.recording = b->recording;
-    s->series.source = extended ? id.source : BL_ADDRESS_NULL;
-    s->series.destination = extended ? id.destination : BL_ADDRESS_GLOBAL;
-    (void)snprintf(s->series.bus, sizeof(s->series.bus), "%s",
-                   b->into->bus[bus]);
-    s->interval_s = bl_alloc(BL_INTERVALS_KEPT, sizeof(*s->interval_s));
-    if (s->interval_s == NULL) {
-        return BL_NOMEM;
-    }
-    b->count++;
-    return BL_OK;
-}
-
-static enum bl_status make_route(struct bl_capture_build *b,
-                                 struct bl_route **out, uint64_t key,
-                                 const struct bl_frame *frame, size_t bus)
-{
-    if (b->routes >= BL_LIMIT_IDENTIFIERS) {
-        (void)bl_note(&b->into->notes, "too-many-identifiers", -1, -1,
-                      "more than %u identifiers: frames of further ones are "
-                      "not decoded",
-                      BL_LIMIT_IDENTIFIERS);
-        *out = NULL;
-        return BL_OK;
-    }
-    if (grow_routes(b) != BL_OK) {
-        return BL_NOMEM;
-    }
-    const struct bl_message *found[MATCHES];
-    const struct bl_addresses units = {b->address, b->addresses};
-    const size_t matches =
-        b->trial->tables == NULL
-            ? 0
-            : bl_tables_match(b->trial->tables, frame->id,
-                              (frame->flags & BL_FRAME_EXTENDED) != 0, &units,
-                              found, MATCHES);
-    struct bl_route route = {
-        .key = key, .first = b->count, .length = NO_LENGTH};
-    if (bl_links_id(&b->links, &route.link, frame, bus,
-                    matches > 0 ? found[0] : NULL) != BL_OK) {
-        return BL_NOMEM;
-    }
-    for (size_t m = 0; m < matches && m < MATCHES; m++) {
-        for (size_t i = 0; i < found[m]->signals; i++) {
-            const struct bl_signal *signal = &found[m]->signal[i];
-            if (is_wanted(b, signal) &&
-                add_series(b, signal, frame, bus) != BL_OK) {
-                return BL_NOMEM;
-            }
-        }
-    }
-    route.count = b->count - route.first;
-    *out = route_slot(b, key);
-    **out = route;
-    b->routes++;
-    return BL_OK;
-}
 
 static void extend(struct bl_segment *segment, int64_t time_ns)
 {
@@ -166,7 +32,8 @@ static bool repeats(struct bl_route *route, const struct bl_frame *frame)
     memcpy(&data, frame->data, sizeof(data));
     const bool same = route->length == frame->length && route->data == data;
     route->data = data;
-    route->length = frame->length <= sizeof(data) ? frame->length : NO_LENGTH;
+    route->length =
+        frame->length <= sizeof(data) ? frame->length : BL_ROUTE_NO_LENGTH;
     return same;
 }
 
@@ -211,31 +78,22 @@ static enum bl_status feed_series(struct bl_series_build *s,
     return BL_OK;
 }
 
+/* One frame to what its identifier leads to. */
 static enum bl_status feed(struct bl_capture_build *b,
                            const struct bl_frame *frame, size_t bus)
 {
-    struct bl_loaded_recording *into = b->into;
-    if (into->frames == 0 || frame->time_ns < into->first_ns) {
-        into->first_ns = frame->time_ns;
-    }
-    if (into->frames == 0 || frame->time_ns > into->last_ns) {
-        into->last_ns = frame->time_ns;
-    }
-    into->frames++;
-    if (frame->kind != BL_FRAME_CLASSIC && frame->kind != BL_FRAME_FD) {
-        return bl_links_frame(&b->links, frame, bus, SIZE_MAX);
-    }
-    const uint64_t key = route_key(frame, bus);
-    struct bl_route *route = b->route_slots == 0 ? NULL : route_slot(b, key);
+    const uint64_t key = bl_route_key(frame, bus);
+    struct bl_route *route = b->route_slots == 0 ? NULL : bl_route_slot(b, key);
     if (route == NULL || route->key == 0) {
-        if (make_route(b, &route, key, frame, bus) != BL_OK) {
+        if (bl_route_make(b, &route, key, frame, bus) != BL_OK) {
             return BL_NOMEM;
         }
         if (route == NULL) {
-            return bl_links_frame(&b->links, frame, bus, SIZE_MAX);
+            return BL_OK;
         }
     }
-    if (bl_links_frame(&b->links, frame, bus, route->link) != BL_OK) {
+    if (route->link != SIZE_MAX &&
+        bl_links_frame(&b->links, frame, route->link) != BL_OK) {
         return BL_NOMEM;
     }
     if (route->count == 0) {
@@ -245,6 +103,33 @@ static enum bl_status feed(struct bl_capture_build *b,
     const bool same = repeats(route, frame);
     for (size_t i = 0; i < route->count; i++) {
         if (feed_series(&b->item[first + i], frame, same) != BL_OK) {
+            return BL_NOMEM;
+        }
+    }
+    return BL_OK;
+}
+
+/* Frames of one bus and one part, in time order. */
+static enum bl_status feed_all(struct bl_capture_build *b,
+                               const struct bl_frame *frame, size_t count,
+                               size_t bus)
+{
+    struct bl_loaded_recording *into = b->into;
+    const int64_t last_ns = frame[count - 1].time_ns;
+    if (into->frames == 0 || frame[0].time_ns < into->first_ns) {
+        into->first_ns = frame[0].time_ns;
+    }
+    if (into->frames == 0 || last_ns > into->last_ns) {
+        into->last_ns = last_ns;
+    }
+    into->frames += count;
+    if (bl_links_bus(&b->links, frame, count, bus) != BL_OK) {
+        return BL_NOMEM;
+    }
+    for (size_t i = 0; i < count; i++) {
+        if ((frame[i].kind == BL_FRAME_CLASSIC ||
+             frame[i].kind == BL_FRAME_FD) &&
+            feed(b, &frame[i], bus) != BL_OK) {
             return BL_NOMEM;
         }
     }
@@ -312,9 +197,51 @@ static enum bl_status place_part(struct bl_capture_build *b,
 static bool as_before(const struct bl_frame *frame,
                       const struct continuation *so_far)
 {
-    return so_far->any && so_far->part_base == 0 && so_far->shift_ns == 0 &&
-           frame->part == so_far->part && frame->time_ns <= BL_LIMIT_TIME_NS &&
-           frame->time_ns >= -BL_LIMIT_TIME_NS;
+    return frame->part == so_far->part && frame->time_ns <= BL_LIMIT_TIME_NS &&
+           frame->time_ns >= -BL_LIMIT_TIME_NS &&
+           (frame->flags & BL_FRAME_AFTER_DAMAGE) == 0;
+}
+
+/* How many frames can be taken as they were read: those as before, of one
+   bus. */
+static size_t count_as_before(const struct bl_frame *frame, size_t count,
+                              const struct continuation *so_far)
+{
+    size_t i = 0;
+    if (so_far->any && so_far->part_base == 0 && so_far->shift_ns == 0 &&
+        !so_far->damaged) {
+        while (i < count && frame[i].bus == frame[0].bus &&
+               as_before(&frame[i], so_far)) {
+            i++;
+        }
+    }
+    return i;
+}
+
+/* One frame whose part or time may have to be others than as read. */
+static enum bl_status take_moved(struct bl_capture_build *b,
+                                 const struct bl_frame *frame, size_t bus,
+                                 struct continuation *so_far)
+{
+    struct bl_frame moved = *frame;
+    bool usable;
+    moved.part = (uint16_t)(moved.part + so_far->part_base);
+    if (place_part(b, &moved, so_far, &usable) != BL_OK) {
+        return BL_NOMEM;
+    }
+    if (!usable) {
+        return BL_OK;
+    }
+    if (so_far->damaged || (moved.flags & BL_FRAME_AFTER_DAMAGE) != 0) {
+        if (bl_damage_add(b->into, so_far->any ? so_far->last_ns : INT64_MIN,
+                          moved.time_ns) != BL_OK) {
+            return BL_NOMEM;
+        }
+        so_far->damaged = false;
+    }
+    so_far->last_ns = moved.time_ns;
+    so_far->any = true;
+    return feed_all(b, &moved, 1, bus);
 }
 
 static enum bl_status take_batch(struct bl_capture_build *b,
@@ -322,7 +249,7 @@ static enum bl_status take_batch(struct bl_capture_build *b,
                                  const struct bl_frame *batch, size_t count,
                                  struct continuation *so_far)
 {
-    for (size_t i = 0; i < count; i++) {
+    for (size_t i = 0; i < count;) {
         const struct bl_frame *frame = &batch[i];
         size_t bus = so_far->bus[frame->bus] - 1;
         if (so_far->bus[frame->bus] == 0) {
@@ -332,33 +259,19 @@ static enum bl_status take_batch(struct bl_capture_build *b,
             }
             so_far->bus[frame->bus] = bus + 1;
         }
-        /* A copy only where part or time are to be others than as read. */
-        struct bl_frame moved;
-        bool usable = true;
-        if (!as_before(frame, so_far)) {
-            moved = *frame;
-            moved.part = (uint16_t)(moved.part + so_far->part_base);
-            if (place_part(b, &moved, so_far, &usable) != BL_OK) {
+        const size_t same = count_as_before(frame, count - i, so_far);
+        if (same == 0) {
+            if (take_moved(b, frame, bus, so_far) != BL_OK) {
                 return BL_NOMEM;
             }
-            frame = &moved;
-        }
-        if (!usable) {
+            i++;
             continue;
         }
-        if (so_far->damaged || (frame->flags & BL_FRAME_AFTER_DAMAGE) != 0) {
-            if (bl_damage_add(b->into,
-                              so_far->any ? so_far->last_ns : INT64_MIN,
-                              frame->time_ns) != BL_OK) {
-                return BL_NOMEM;
-            }
-            so_far->damaged = false;
-        }
-        if (feed(b, frame, bus) != BL_OK) {
+        if (feed_all(b, frame, same, bus) != BL_OK) {
             return BL_NOMEM;
         }
-        so_far->last_ns = frame->time_ns;
-        so_far->any = true;
+        so_far->last_ns = frame[same - 1].time_ns;
+        i += same;
     }
     return BL_OK;
 }

@@ -84,6 +84,7 @@ enum bl_status bl_links_id(struct bl_links_build *b, size_t *out,
         .trouble = has_role(message, BL_ROLE_TROUBLE_CODES),
         .claim = has_role(message, BL_ROLE_ADDRESS_CLAIM),
         .transport = extended && bl_transport_takes(frame->id)};
+    l->talks = l->trouble || l->claim || l->transport;
     l->interval_s = bl_alloc(BL_INTERVALS_KEPT, sizeof(*l->interval_s));
     if (l->interval_s == NULL) {
         return BL_NOMEM;
@@ -255,61 +256,92 @@ static struct bl_link_bus *bus_entry(struct bl_links_build *b, size_t bus,
     return &links->bus[links->buses - 1];
 }
 
-static void count_bits(struct bl_links_build *b, struct bl_link_bus *is,
-                       const struct bl_frame *frame)
+/* What a bus carries while frames of one stretch are counted. */
+struct load {
+    int64_t second;
+    uint64_t second_bits, bits, busiest_bits;
+};
+
+static void count_bits(struct load *load, const struct bl_frame *frame)
 {
     const uint64_t head = (frame->flags & BL_FRAME_EXTENDED) != 0 ? 67 : 47;
     const uint64_t bits = head + 8 * (uint64_t)frame->length;
     const int64_t second = frame->time_ns / 1000000000;
-    if (b->second[is->bus] != second) {
-        b->second[is->bus] = second;
-        b->second_bits[is->bus] = 0;
+    if (load->second != second) {
+        load->second = second;
+        load->second_bits = 0;
     }
-    b->second_bits[is->bus] += bits;
-    is->bits += bits;
-    if (b->second_bits[is->bus] > is->busiest_bits) {
-        is->busiest_bits = b->second_bits[is->bus];
+    load->second_bits += bits;
+    load->bits += bits;
+    if (load->second_bits > load->busiest_bits) {
+        load->busiest_bits = load->second_bits;
     }
 }
 
-static void count_kind(struct bl_links_build *b, struct bl_link_bus *is,
-                       const struct bl_frame *frame)
+static void count_odd(struct bl_link_bus *is, const struct bl_frame *frame)
 {
-    is->frames++;
-    is->last_ns = frame->time_ns;
     if (frame->kind == BL_FRAME_ERROR) {
         is->errors++;
         for (unsigned bit = 0; bit < BL_ERROR_CLASSES; bit++) {
             is->error_class[bit] += (frame->id >> bit) & 1;
         }
-    } else if (frame->kind == BL_FRAME_REMOTE) {
-        is->remote++;
     } else {
-        count_bits(b, is, frame);
+        is->remote++;
     }
 }
 
-enum bl_status bl_links_frame(struct bl_links_build *b,
-                              const struct bl_frame *frame, size_t bus,
-                              size_t id)
+/* Was there nothing at all for long before this frame? */
+static enum bl_status listen(struct bl_links_build *b, int64_t last_ns,
+                             const struct bl_frame *frame)
 {
-    struct bl_link_bus *is = bus_entry(b, bus, frame->time_ns);
+    if (b->any && b->part == frame->part &&
+        frame->time_ns - last_ns > SILENT_NS) {
+        b->last_ns = last_ns;
+        return silence(b, frame->time_ns);
+    }
+    return BL_OK;
+}
+
+enum bl_status bl_links_bus(struct bl_links_build *b,
+                            const struct bl_frame *frame, size_t count,
+                            size_t bus)
+{
+    struct bl_link_bus *is = bus_entry(b, bus, frame[0].time_ns);
     if (is == NULL) {
         return bus < BUSES ? BL_NOMEM : BL_OK;
     }
-    count_kind(b, is, frame);
-    if (b->any && b->part == frame->part &&
-        frame->time_ns - b->last_ns > SILENT_NS &&
-        silence(b, frame->time_ns) != BL_OK) {
-        return BL_NOMEM;
-    }
+    struct load load = {b->second[bus], b->second_bits[bus], is->bits,
+                        is->busiest_bits};
+    enum bl_status status = listen(b, b->last_ns, &frame[0]);
     b->any = true;
-    b->part = frame->part;
-    b->last_ns = frame->time_ns;
-    if (id == SIZE_MAX) {
+    b->part = frame[0].part;
+    for (size_t i = 0; i < count && status == BL_OK; i++) {
+        if (frame[i].kind == BL_FRAME_CLASSIC || frame[i].kind == BL_FRAME_FD) {
+            count_bits(&load, &frame[i]);
+        } else {
+            count_odd(is, &frame[i]);
+        }
+        if (i > 0) {
+            status = listen(b, frame[i - 1].time_ns, &frame[i]);
+        }
+    }
+    b->last_ns = frame[count - 1].time_ns;
+    b->second[bus] = load.second;
+    b->second_bits[bus] = load.second_bits;
+    is->frames += count;
+    is->last_ns = b->last_ns;
+    is->bits = load.bits;
+    is->busiest_bits = load.busiest_bits;
+    return status;
+}
+
+enum bl_status bl_links_frame(struct bl_links_build *b,
+                              const struct bl_frame *frame, size_t id)
+{
+    struct bl_link_build *l = &b->item[id];
+    if (l->is.bus >= BUSES) {
         return BL_OK;
     }
-    struct bl_link_build *l = &b->item[id];
     if (l->frames == 0) {
         l->is.first_ns = frame->time_ns;
     } else if (l->part == frame->part &&
@@ -319,8 +351,7 @@ enum bl_status bl_links_frame(struct bl_links_build *b,
     l->frames++;
     l->last_ns = frame->time_ns;
     l->part = frame->part;
-    return l->trouble || l->claim || l->transport ? bl_links_talk(b, l, frame)
-                                                  : BL_OK;
+    return l->talks ? bl_links_talk(b, l, frame) : BL_OK;
 }
 
 static void note_losses(struct bl_links_build *b)
