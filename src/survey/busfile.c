@@ -120,9 +120,8 @@ static enum bl_status take_info(struct bl_survey_file *file,
 
 static enum bl_status read_frames(struct bl_survey_file *file,
                                   struct bl_bus_reader *reader,
-                                  struct bl_survey_ids *ids,
-                                  struct bl_survey_talk *talk,
-                                  struct flow *flow, struct bl_error *error)
+                                  struct bl_survey_ids *ids, struct flow *flow,
+                                  struct bl_error *error)
 {
     for (;;) {
         const struct bl_frame *batch = NULL;
@@ -138,9 +137,6 @@ static enum bl_status read_frames(struct bl_survey_file *file,
         }
         flow_feed_all(flow, batch, count);
         status = bl_survey_ids_feed(ids, batch, count, error);
-        if (status == BL_OK) {
-            status = bl_survey_talk_feed(talk, batch, count, error);
-        }
         if (status != BL_OK) {
             return status;
         }
@@ -165,15 +161,15 @@ enum bl_status bl_survey_read_bus(struct bl_survey_file *file,
     if (status != BL_OK) {
         goto out;
     }
-    status = bl_survey_ids_create(&ids, file, tables, error);
-    if (status != BL_OK) {
-        goto out;
-    }
     status = bl_survey_talk_create(&talk, file, tables, error);
     if (status != BL_OK) {
         goto out;
     }
-    status = read_frames(file, reader, ids, talk, flow, error);
+    status = bl_survey_ids_create(&ids, file, tables, talk, error);
+    if (status != BL_OK) {
+        goto out;
+    }
+    status = read_frames(file, reader, ids, flow, error);
     if (status != BL_OK) {
         goto out;
     }

@@ -30,7 +30,7 @@ struct running {
     uint64_t repeat; /* frames as the last one that signals do not know of */
     uint16_t part;
     uint8_t length, shortest, longest;
-    bool signals;
+    bool signals, listen;
     struct thinned thinned;
 };
 enum { NO_LENGTH = UINT8_MAX };
@@ -38,6 +38,7 @@ enum { NO_LENGTH = UINT8_MAX };
 struct bl_survey_ids {
     struct bl_survey_file *file;
     const struct bl_tables *tables;
+    struct bl_survey_talk *talk;
     size_t capacity, running_capacity;
     struct running *running; /* beside file->id */
     uint32_t *slot;          /* open addressing; place + 1, 0 is free */
@@ -46,6 +47,7 @@ struct bl_survey_ids {
 enum bl_status bl_survey_ids_create(struct bl_survey_ids **out,
                                     struct bl_survey_file *file,
                                     const struct bl_tables *tables,
+                                    struct bl_survey_talk *talk,
                                     struct bl_error *error)
 {
     struct bl_survey_ids *ids = bl_alloc(1, sizeof(*ids));
@@ -55,6 +57,7 @@ enum bl_status bl_survey_ids_create(struct bl_survey_ids **out,
     }
     ids->file = file;
     ids->tables = tables;
+    ids->talk = talk;
     ids->slot = bl_alloc(SLOTS, sizeof(*ids->slot));
     return ids->slot == NULL ? bl_fail_memory(error) : BL_OK;
 }
@@ -266,17 +269,55 @@ static enum bl_status feed_running(struct running *running,
     return status;
 }
 
+/* Can it be of the talk on a bus? */
+static bool is_talk(const struct bl_frame *frame)
+{
+    return frame->kind <= BL_FRAME_FD && is_extended(frame) &&
+           frame->bus < BL_BUS_MAX;
+}
+
+/* An identifier beyond the limit has no place of its own: its frames are
+   counted, and what they say is heard. */
+static enum bl_status feed_left_out(struct bl_survey_ids *ids,
+                                    const struct bl_frame *frame,
+                                    struct bl_error *error)
+{
+    bool listen;
+    ids->file->ids_left_out++;
+    if (!is_talk(frame)) {
+        return BL_OK;
+    }
+    enum bl_status status =
+        bl_survey_talk_meet(ids->talk, frame, &listen, error);
+    if (status == BL_OK) {
+        bl_survey_talk_count(ids->talk, frame->bus, frame->id, 1);
+        status = listen ? bl_survey_talk_feed(ids->talk, frame, error) : BL_OK;
+    }
+    return status;
+}
+
+/* The first frame with data of an identifier. */
+static enum bl_status meet(struct bl_survey_ids *ids, size_t place,
+                           const struct bl_frame *frame, struct bl_error *error)
+{
+    ids->file->id[place].first_ns = frame->time_ns;
+    return is_talk(frame)
+               ? bl_survey_talk_meet(ids->talk, frame,
+                                     &ids->running[place].listen, error)
+               : BL_OK;
+}
+
 static enum bl_status feed(struct bl_survey_ids *ids,
                            const struct bl_frame *frame, struct bl_error *error)
 {
     struct bl_survey_file *file = ids->file;
     uint32_t *slot = find_slot(ids, key_of(frame));
+    enum bl_status status = BL_OK;
     if (*slot == 0) {
         if (file->ids >= BL_LIMIT_IDENTIFIERS) {
-            file->ids_left_out++;
-            return BL_OK;
+            return feed_left_out(ids, frame, error);
         }
-        const enum bl_status status = add_id(ids, frame, slot, error);
+        status = add_id(ids, frame, slot, error);
         if (status != BL_OK) {
             return status;
         }
@@ -288,12 +329,17 @@ static enum bl_status feed(struct bl_survey_ids *ids,
         return BL_OK;
     }
     if (running->frames == 0) {
-        file->id[place].first_ns = frame->time_ns;
+        status = meet(ids, place, frame, error);
     }
     if (running->signals) {
         feed_signals(&file->id[place], running, frame);
     }
-    return feed_running(running, frame, error);
+    if (status == BL_OK) {
+        status = feed_running(running, frame, error);
+    }
+    return status == BL_OK && running->listen
+               ? bl_survey_talk_feed(ids->talk, frame, error)
+               : status;
 }
 
 enum bl_status bl_survey_ids_feed(struct bl_survey_ids *ids,
@@ -304,6 +350,12 @@ enum bl_status bl_survey_ids_feed(struct bl_survey_ids *ids,
     for (size_t i = 0; i < count && status == BL_OK; i++) {
         if (frame[i].kind != BL_FRAME_ERROR) {
             status = feed(ids, &frame[i], error);
+        }
+    }
+    for (size_t i = count; i > 0; i--) {
+        if (frame[i - 1].kind == BL_FRAME_CLASSIC && is_talk(&frame[i - 1])) {
+            bl_survey_talk_until(ids->talk, frame[i - 1].time_ns);
+            break;
         }
     }
     return status;
@@ -357,7 +409,11 @@ void bl_survey_ids_finish(struct bl_survey_ids *ids)
 {
     struct bl_survey_file *file = ids->file;
     for (size_t i = 0; i < file->ids; i++) {
-        finish_id(&file->id[i], &ids->running[i]);
+        struct bl_survey_id *id = &file->id[i];
+        finish_id(id, &ids->running[i]);
+        if (id->extended && id->bus < BL_BUS_MAX) {
+            bl_survey_talk_count(ids->talk, id->bus, id->id, id->frames);
+        }
     }
     if (file->ids > 1) {
         qsort(file->id, file->ids, sizeof(*file->id), compare_ids);

@@ -26,29 +26,41 @@ const char *bl_survey_clean(const char *text, char *copy, size_t size);
 /* Quantity, unit and oddities of a column from its figures. */
 void bl_survey_judge(struct bl_survey_column *column);
 
-/* What frames add to the identifiers of a file. */
-struct bl_survey_ids; /* index of identifiers while reading */
-enum bl_status bl_survey_ids_create(struct bl_survey_ids **out,
-                                    struct bl_survey_file *file,
-                                    const struct bl_tables *tables,
-                                    struct bl_error *error);
-enum bl_status bl_survey_ids_feed(struct bl_survey_ids *ids,
-                                  const struct bl_frame *frame, size_t count,
-                                  struct bl_error *error);
-/* Medians, and the order by bus and identifier. */
-void bl_survey_ids_finish(struct bl_survey_ids *ids);
-void bl_survey_ids_destroy(struct bl_survey_ids *ids);
-
-/* Senders, claims, transport and trouble codes. */
+/* Senders, claims, transport and trouble codes. Frames are extended ones with
+   data, of a bus below BL_BUS_MAX. */
 struct bl_survey_talk;
 enum bl_status bl_survey_talk_create(struct bl_survey_talk **out,
                                      struct bl_survey_file *file,
                                      const struct bl_tables *tables,
                                      struct bl_error *error);
-enum bl_status bl_survey_talk_feed(struct bl_survey_talk *talk,
-                                   const struct bl_frame *frame, size_t count,
+/* The first frame of an identifier: its sender is entered. *listen: frames of
+   it say something, from this one on, and are to be fed. */
+enum bl_status bl_survey_talk_meet(struct bl_survey_talk *talk,
+                                   const struct bl_frame *frame, bool *listen,
                                    struct bl_error *error);
+enum bl_status bl_survey_talk_feed(struct bl_survey_talk *talk,
+                                   const struct bl_frame *frame,
+                                   struct bl_error *error);
+/* Frames of an identifier that was met, as its sender's. */
+void bl_survey_talk_count(struct bl_survey_talk *talk, uint16_t bus,
+                          uint32_t id, uint64_t frames);
+/* The last classic frame so far. */
+void bl_survey_talk_until(struct bl_survey_talk *talk, int64_t time_ns);
 void bl_survey_talk_finish(struct bl_survey_talk *talk);
 void bl_survey_talk_destroy(struct bl_survey_talk *talk);
+
+/* What frames add to the identifiers of a file, and through them to `talk`. */
+struct bl_survey_ids; /* index of identifiers while reading */
+enum bl_status bl_survey_ids_create(struct bl_survey_ids **out,
+                                    struct bl_survey_file *file,
+                                    const struct bl_tables *tables,
+                                    struct bl_survey_talk *talk,
+                                    struct bl_error *error);
+enum bl_status bl_survey_ids_feed(struct bl_survey_ids *ids,
+                                  const struct bl_frame *frame, size_t count,
+                                  struct bl_error *error);
+/* Medians, the order by bus and identifier, and frames of senders. */
+void bl_survey_ids_finish(struct bl_survey_ids *ids);
+void bl_survey_ids_destroy(struct bl_survey_ids *ids);
 
 #endif

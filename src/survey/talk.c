@@ -20,7 +20,6 @@ struct cached {
     uint8_t source;
     uint32_t id;
     uint32_t address; /* place in the list + 1 */
-    uint64_t frames;  /* not yet among those of the address */
 };
 
 struct bl_survey_talk {
@@ -96,14 +95,8 @@ static const struct bl_message *with_role(const struct bl_tables *tables,
     return NULL;
 }
 
-static void count_frames(struct bl_survey_talk *talk, struct cached *cached)
-{
-    talk->file->address[cached->address - 1].frames += cached->frames;
-    cached->frames = 0;
-}
-
-static struct cached *facts_of(struct bl_survey_talk *talk, uint16_t bus,
-                               uint32_t id)
+static const struct cached *facts_of(struct bl_survey_talk *talk, uint16_t bus,
+                                     uint32_t id)
 {
     struct cached *cached = &talk->cache[(id ^ id >> 12 ^ bus) % CACHE];
     if (cached->known && cached->id == id && cached->bus == bus) {
@@ -112,9 +105,6 @@ static struct cached *facts_of(struct bl_survey_talk *talk, uint16_t bus,
     const uint8_t source = bl_id_split(id).source;
     if (address_of(talk, bus, source) == NULL) {
         return NULL;
-    }
-    if (cached->known) {
-        count_frames(talk, cached);
     }
     *cached = (struct cached){
         .known = true,
@@ -238,7 +228,7 @@ static enum bl_status add_transport(struct bl_survey_talk *talk,
     return BL_OK;
 }
 
-/* Multi-packet messages; talk->last_ns is set. */
+/* Multi-packet messages. */
 static enum bl_status feed_transport(struct bl_survey_talk *talk,
                                      const struct bl_frame *frame,
                                      struct bl_error *error)
@@ -254,14 +244,40 @@ static enum bl_status feed_transport(struct bl_survey_talk *talk,
     return done ? add_transport(talk, &message, error) : BL_OK;
 }
 
-static enum bl_status feed(struct bl_survey_talk *talk,
-                           const struct bl_frame *frame, struct bl_error *error)
+enum bl_status bl_survey_talk_meet(struct bl_survey_talk *talk,
+                                   const struct bl_frame *frame, bool *listen,
+                                   struct bl_error *error)
 {
-    struct cached *facts = facts_of(talk, frame->bus, frame->id);
+    const struct cached *facts = facts_of(talk, frame->bus, frame->id);
     if (facts == NULL) {
         return bl_fail_memory(error);
     }
-    facts->frames++;
+    *listen = facts->claims || facts->codes || facts->transport;
+    return BL_OK;
+}
+
+void bl_survey_talk_count(struct bl_survey_talk *talk, uint16_t bus,
+                          uint32_t id, uint64_t frames)
+{
+    const uint32_t place = talk->place[bus][bl_id_split(id).source];
+    if (place > 0) {
+        talk->file->address[place - 1].frames += frames;
+    }
+}
+
+void bl_survey_talk_until(struct bl_survey_talk *talk, int64_t time_ns)
+{
+    talk->last_ns = time_ns;
+}
+
+enum bl_status bl_survey_talk_feed(struct bl_survey_talk *talk,
+                                   const struct bl_frame *frame,
+                                   struct bl_error *error)
+{
+    const struct cached *facts = facts_of(talk, frame->bus, frame->id);
+    if (facts == NULL) {
+        return bl_fail_memory(error);
+    }
     if (frame->length == 8 && facts->claims) {
         struct bl_survey_address *address =
             &talk->file->address[facts->address - 1];
@@ -277,26 +293,9 @@ static enum bl_status feed(struct bl_survey_talk *talk,
             return status;
         }
     }
-    if (frame->kind != BL_FRAME_CLASSIC) {
-        return BL_OK;
-    }
-    talk->last_ns = frame->time_ns;
-    return facts->transport ? feed_transport(talk, frame, error) : BL_OK;
-}
-
-enum bl_status bl_survey_talk_feed(struct bl_survey_talk *talk,
-                                   const struct bl_frame *frame, size_t count,
-                                   struct bl_error *error)
-{
-    enum bl_status status = BL_OK;
-    for (size_t i = 0; i < count && status == BL_OK; i++) {
-        if (frame[i].kind <= BL_FRAME_FD &&
-            (frame[i].flags & BL_FRAME_EXTENDED) != 0 &&
-            frame[i].bus < BL_BUS_MAX) {
-            status = feed(talk, &frame[i], error);
-        }
-    }
-    return status;
+    return facts->transport && frame->kind == BL_FRAME_CLASSIC
+               ? feed_transport(talk, frame, error)
+               : BL_OK;
 }
 
 static int compare_addresses(const void *a, const void *b)
@@ -311,11 +310,6 @@ static int compare_addresses(const void *a, const void *b)
 
 void bl_survey_talk_finish(struct bl_survey_talk *talk)
 {
-    for (size_t i = 0; i < CACHE; i++) {
-        if (talk->cache[i].known) {
-            count_frames(talk, &talk->cache[i]);
-        }
-    }
     /* What had no packet for too long before the last frame has timed out: an
        identifier of no packets tells the time. */
     bool done;
