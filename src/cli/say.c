@@ -107,7 +107,12 @@ void cli_say_mistakes(const char *file, const struct bl_notes *mistakes)
 {
     for (size_t i = 0; i < mistakes->count; i++) {
         const struct bl_note *note = &mistakes->item[i];
-        cli_say("%s:%lld: %s", file, (long long)note->first_line, note->text);
+        if (note->first_line > 0) {
+            cli_say("%s:%lld: %s", file, (long long)note->first_line,
+                    note->text);
+        } else {
+            cli_say("%s: %s", file, note->text);
+        }
     }
 }
 

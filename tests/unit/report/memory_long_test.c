@@ -27,7 +27,7 @@ static void every_97th_of_the_demo(void **state)
     char path[1024];
     snprintf(path, sizeof(path), "%s/captures-demo/trial.ini",
              getenv("BL_SOURCE_ROOT"));
-    memory_report_in_turn(path, 97, 1);
+    memory_report_in_turn(path, 97, 11);
 }
 
 int main(int argc, char **argv)
