@@ -88,8 +88,20 @@ enum bl_curve_input {
 };
 BL_API const char *bl_curve_input_name(enum bl_curve_input input);
 
+/* A held or slowly moving pressure that the branches were read from. */
+struct bl_curve_seen {
+    double in, out;
+    double rate; /* of the input, kPa/s; 0 in a hold */
+    bool falling, hold;
+    double seconds; /* that it is the mean of */
+};
+enum { BL_CURVE_SEEN = 120 };
+
 struct bl_curve {
     enum bl_curve_input input;
+    struct bl_curve_seen *seen; /* in order of time, holds and what moved
+                                   thinned to BL_CURVE_SEEN each; NULL: none */
+    size_t seen_count;
     struct bl_quasi_static time;
     struct bl_branch rising, falling;
     struct bl_measured hysteresis;

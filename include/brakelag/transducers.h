@@ -28,7 +28,15 @@ struct bl_pair_episode {
     enum bl_pair_side follows; /* false demand: the one that the demand
                                   follows */
 };
-enum { BL_PAIR_EPISODES = 32 };
+enum { BL_PAIR_EPISODES = 32, BL_PAIR_STRETCHES = 80 };
+
+/* b less a over a stretch of time: smallest, median and largest of all samples
+   in it, and the greatest mean of the two there. */
+struct bl_pair_stretch {
+    double from_s, to_s;
+    double least, middle, most;
+    double pressure;
+};
 
 struct bl_pair {
     size_t samples; /* with both values */
@@ -44,6 +52,8 @@ struct bl_pair {
     double disagree_s, largest;
     struct bl_pair_episode false_demand[BL_PAIR_EPISODES];
     size_t false_demands;
+    struct bl_pair_stretch stretch[BL_PAIR_STRETCHES]; /* those with samples */
+    size_t stretches;
     bool witness; /* a demand was there to tell by */
     enum bl_pair_side wrong;
     const char *wrong_by; /* static text: how it was told; NULL */

@@ -67,6 +67,23 @@ static void put_branch(struct bl_tree *tree, json_t *object, const char *key,
     bl_tree_put(tree, object, key, made);
 }
 
+static json_t *seen_array(struct bl_tree *tree, const struct bl_curve *is)
+{
+    json_t *array = bl_tree_array(tree);
+    for (size_t i = 0; i < is->seen_count; i++) {
+        const struct bl_curve_seen *p = &is->seen[i];
+        json_t *object = bl_tree_object(tree);
+        bl_tree_number(tree, object, "input_kpa", p->in);
+        bl_tree_number(tree, object, "output_kpa", p->out);
+        bl_tree_number(tree, object, "rate_kpa_s", p->rate);
+        bl_tree_text(tree, object, "branch", p->falling ? "falling" : "rising");
+        bl_tree_text(tree, object, "from", p->hold ? "hold" : "ramp");
+        bl_tree_number(tree, object, "seconds", p->seconds);
+        bl_tree_append(tree, array, object);
+    }
+    return array;
+}
+
 static json_t *curve_object(struct bl_tree *tree, const struct bl_curve *is)
 {
     json_t *object = bl_tree_object(tree);
@@ -87,6 +104,7 @@ static json_t *curve_object(struct bl_tree *tree, const struct bl_curve *is)
     bl_tree_number(tree, time, "missing_s", is->time.missing_s);
     bl_tree_number(tree, time, "fastest_kpa_s", is->time.fastest);
     bl_tree_put(tree, object, "time", time);
+    bl_tree_put(tree, object, "seen", seen_array(tree, is));
     return object;
 }
 
@@ -248,6 +266,23 @@ static json_t *episodes(struct bl_tree *tree,
     return array;
 }
 
+static json_t *stretches(struct bl_tree *tree, const struct bl_pair *p)
+{
+    json_t *array = bl_tree_array(tree);
+    for (size_t i = 0; i < p->stretches; i++) {
+        const struct bl_pair_stretch *is = &p->stretch[i];
+        json_t *object = bl_tree_object(tree);
+        bl_tree_number(tree, object, "from_s", is->from_s);
+        bl_tree_number(tree, object, "to_s", is->to_s);
+        bl_tree_number(tree, object, "least_kpa", is->least);
+        bl_tree_number(tree, object, "middle_kpa", is->middle);
+        bl_tree_number(tree, object, "most_kpa", is->most);
+        bl_tree_number(tree, object, "pressure_kpa", is->pressure);
+        bl_tree_append(tree, array, object);
+    }
+    return array;
+}
+
 static json_t *pair_object(struct bl_tree *tree, const struct bl_trial *trial,
                            const struct bl_transducer_pair *is, const char *run)
 {
@@ -278,6 +313,7 @@ static json_t *pair_object(struct bl_tree *tree, const struct bl_trial *trial,
     bl_tree_count(tree, object, "disagreements", p->disagreements);
     bl_tree_number(tree, object, "disagree_s", p->disagree_s);
     bl_tree_number(tree, object, "largest_kpa", p->largest);
+    bl_tree_put(tree, object, "difference", stretches(tree, p));
     bl_tree_put(tree, object, "disagreement",
                 episodes(tree, p->disagreement, p->disagreements, false));
     bl_tree_count(tree, object, "false_demands", p->false_demands);

@@ -2,7 +2,7 @@
 """Tables of the studies, as tables.py has those of every report."""
 
 from tables import kind_of
-from writing import (DASH, cut, figure, fixed, known, label, name,
+from writing import (DASH, count, cut, figure, fixed, known, label, name,
                      seconds, short_number, with_u)
 
 VERDICTS = {"no-values": "no values",
@@ -157,7 +157,40 @@ def characteristics(page):
     for r in rears:
         yield from rear(page, r)
 
+def pair_row(page, p):
+    level = page.words.level
+    row = [page.unit(p["unit"]), name(p["run"], 20),
+           name(p["b"], 24) + " and " + name(p["a"], 24)]
+    if not p["compared"]:
+        return row + [DASH] * 4 + ["not compared: not both recorded on tied "
+                                   "clocks", DASH, DASH]
+
+    def off(key, text):
+        return text + (" off" if p[key] else "")
+    delay = p["delay"]
+    return row + [
+        off("offset_off", level(p["offset_rest"])), level(p["offset_hold"]),
+        off("gain_off", with_u(p["gain"]["value"], p["gain"]["u"], 3)),
+        off("delay_off", with_u(delay["value"] * 1000, delay["u"] * 1000
+                                if known(delay["u"]) else None, 1)
+            if known(delay["value"]) else DASH),
+        "identical to the bit: one is wired twice" if p["identical"] else
+        count(p["disagreements"], "time") + ", " + fixed(p["disagree_s"], 1) +
+        " s" if p["disagreements"] else "never",
+        page.words.kpa(p["largest_kpa"]) if (p["largest_kpa"] or 0) > 0 else
+        DASH,
+        name(p[p["wrong"]], 24) + ": " + name(p["wrong_by"] or "", 120)
+        if p["wrong"] else "cannot tell"]
+
+
 def transducers(page):
+    all_ = page.part("transducers")
+    if all_:
+        yield ("Pairs side by side; differences are the second less the first",
+               ["unit", "run", "second and first", "offset at rest",
+                "offset at hold", "gain", "delay, ms", "they part",
+                "furthest apart", "which is wrong"],
+               [pair_row(page, p) for p in all_])
     yield from page.reading.tables("Pairs", page.part("transducers"))
 
 def supply(page):

@@ -100,8 +100,8 @@ class Words:
         if not v or not known(v["value"]):
             return DASH
         if v["unit"] != "kPa":
-            return with_u(v["value"], v["u"], 1) + \
-                (" " + v["unit"] if v["unit"] else "")
+            return with_u(v["value"], v["u"], {"s": 3, "": 3, "V": 2}.get(
+                v["unit"], 1)) + (" " + v["unit"] if v["unit"] else "")
         u = v["u"]
         return with_u(v["value"] / self.pressure_factor,
                       u / self.pressure_factor if known(u) else u,

@@ -93,7 +93,8 @@ function level(v) {
     return '\u2013';
   }
   if (v.unit !== 'kPa') {
-    return withU(v.value, v.u, 1) + (v.unit ? ' ' + v.unit : '');
+    return withU(v.value, v.u, {s: 3, '': 3, V: 2}[v.unit] || 1) +
+      (v.unit ? ' ' + v.unit : '');
   }
   return withU(inPressure(v.value), known(v.u) ? inPressure(v.u) : v.u,
     pressureDecimals()) + ' ' + words.pressure;

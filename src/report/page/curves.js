@@ -8,56 +8,97 @@ function curveOf(c) {
 function hasCurve(c) {
   return c.threshold && known(c.threshold.value);
 }
-/* Output over input: the fitted line where it was seen, falling side broken,
-   candidates thin. */
+/* What an input read while its output was behind it: the fit takes that off. */
+function seenInput(curve, p) {
+  const lag = known(curve.lag.value) ? curve.lag.value : 0;
+  return p.input_kpa - p.rate_kpa_s * lag;
+}
+const letters = 'abcdefghijklmnop';
+/* Input to the right and output up, in pressures; {x, y, parts, high}. */
+function curveFrame(width, height, high) {
+  const left = 46;
+  const axis = ticks(0, inPressure(high), 5);
+  const x = (v) => left + v * (width - left - 14) / high;
+  const y = (v) => height - 34 - v * (height - 48) / high;
+  const parts = axis.all.map((t) => {
+    const v = t * words.pressure_factor;
+    return [sv('path', {class: 'grid', d: 'M' + x(v) + ',' + y(high) + 'V' +
+      y(0) + 'M' + left + ',' + y(v) + 'H' + x(high)}), say(x(v), y(0) + 14,
+      fixed(t, axis.decimals), {class: 'small x-tick', 'text-anchor':
+        'middle'}), say(left - 4, y(v) + 4, fixed(t, axis.decimals),
+      {class: 'small y-tick', 'text-anchor': 'end'})];
+  });
+  return {x: x, y: y, parts: parts, high: high};
+}
+/* From where it begins along its gain, then level. */
+function curveLine(f, from, gain, to, top) {
+  const end = Math.min(to, top === null ? to : from + top / gain);
+  return 'M' + f.x(from) + ',' + f.y(0) + 'L' + f.x(end) + ',' +
+    f.y((end - from) * gain) + (end < to ? 'H' + f.x(to) : '');
+}
+/* Thin, each with its letter at its end; one by load has its foot alone. */
+function candidateParts(f, c) {
+  return list(c.candidates).filter((k) => known(k.threshold_kpa) &&
+    k.threshold_kpa <= f.high).map((k) => {
+    const i = list(c.candidates).indexOf(k);
+    const letter = letters[i] || '*';
+    const from = k.threshold_kpa;
+    const end = known(k.gain) ? Math.min(f.high, from + f.high / k.gain) : from;
+    return [sv('path', {class: 'candidate', 'stroke-dasharray':
+      dashes[i % 8].join(' ') || null, d: known(k.gain) ? curveLine(f, from,
+      k.gain, end, f.high) : 'M' + f.x(from) + ',' + f.y(0) + 'v-34'}),
+    known(k.gain) ? say(f.x(end) + 3, f.y((end - from) * k.gain) + 4, letter,
+      {class: 'small letter'}) : say(f.x(from) - 3, f.y(0) - 37, letter,
+      {class: 'small letter'})];
+  });
+}
+function seenParts(f, curve) {
+  return list(curve.seen).filter((p) => seenInput(curve, p) <= f.high &&
+    p.output_kpa <= f.high).map((p) => mark(p.branch === 'falling' ? 4 : 0,
+    f.x(Math.max(0, seenInput(curve, p))), f.y(p.output_kpa), p.from ===
+    'hold' ? 2.8 : 1.4, {class: 'dot seen' + (p.branch === 'falling' ? '' :
+    ' full')}));
+}
+function candidateKey(c) {
+  const all = list(c.candidates);
+  return all.length ? el('p', {class: 'hint'}, all.map((k, i) => [i ? '; ' : '',
+    el('b', {}, letters[i] || '*'), ' ', nameOf(k.name, 40), k.fits === true ?
+      ' fits' : k.fits === false ? ' does not fit' : ': cannot tell'])) : null;
+}
+/* Output over input: what was seen, the fitted line through it (falling side
+   broken), where it begins with its interval, candidates thin. */
 function curvePicture(c) {
   const curve = curveOf(c);
   if (!curve) {
     return null;
   }
-  const width = 320;
-  const height = 240;
-  const left = 44;
   const branches = ['rising', 'falling'].map((w) => [w, curve[w]])
     .filter(([, b]) => b && b.threshold && known(b.threshold.value) &&
       b.gain && known(b.gain.value));
   const high = Math.max(100, ...branches.map(([, b]) => Math.max(b.to_kpa || 0,
     b.top_kpa || 0)));
-  const axis = ticks(0, inPressure(high), 5);
-  const x = (v) => left + v * (width - left - 14) / high;
-  const y = (v) => height - 34 - v * (height - 44) / high;
-  const parts = axis.all.map((t) => {
-    const v = t * words.pressure_factor;
-    return [sv('path', {class: 'grid', d: 'M' + x(v) + ',10V' + y(0) + 'M' +
-      left + ',' + y(v) + 'H' + (width - 14)}), say(x(v), y(0) + 14,
-      fixed(t, axis.decimals), {class: 'small', 'text-anchor': 'middle'}),
-    say(left - 4, y(v) + 4, fixed(t, axis.decimals),
-      {class: 'small', 'text-anchor': 'end'})];
-  });
-  const line = (from, gain, to, top) => {
-    const end = Math.min(to, top === null ? to : from + top / gain);
-    return 'M' + x(from) + ',' + y(0) + 'L' + x(end) + ',' +
-      y((end - from) * gain) + (end < to ? 'H' + x(to) : '');
-  };
-  list(c.candidates).filter((k) => known(k.threshold_kpa) && known(k.gain))
-    .forEach((k) => parts.push(sv('path', {class: 'candidate', d:
-      line(k.threshold_kpa, k.gain, Math.min(high, k.threshold_kpa +
-        high / k.gain), high)})));
-  branches.forEach(([way, b]) => parts.push(sv('path', {class: 'curve',
-    'stroke-dasharray': way === 'falling' ? '5 3' : null, d:
-    line(b.threshold.value, b.gain.value, b.to_kpa, b.saturates &&
-      known(b.saturation_output.value) ? b.saturation_output.value :
-      known(b.top_kpa) ? b.top_kpa : null)})));
-  if (hasCurve(c)) {
-    parts.push(mark(0, x(c.threshold.value), y(0), 3.4, {class: 'dot'}));
-  }
-  parts.push(say(width - 14, height - 4, label(c.input).replace(/-/g, ' ') +
-    ', ' + words.pressure + '; up: output', {class: 'small',
-    'text-anchor': 'end'}));
-  return el('figure', {}, el('figcaption', {}, nameOf(unitName(c.unit), 40),
-    ', run ', nameOf(c.run, 20), ': begins at ', level(c.threshold),
-    c.choice ? [', ', nameOf(c.choice, 40)] : ''),
-  picture(width, height, 'Characteristic of ' + unitName(c.unit), parts));
+  const width = 340;
+  const height = 262;
+  const f = curveFrame(width, height, high);
+  const parts = [f.parts, candidateParts(f, c), branches.map(([way, b]) =>
+    sv('path', {class: 'curve', 'stroke-dasharray': way === 'falling' ? '5 3' :
+      null, d: curveLine(f, b.threshold.value, b.gain.value, b.to_kpa,
+      b.saturates && known(b.saturation_output.value) ?
+        b.saturation_output.value : known(b.top_kpa) ? b.top_kpa : null)})),
+  seenParts(f, curve)];
+  const at = c.threshold.value;
+  const u = known(c.threshold.u) ? 2 * c.threshold.u : 0;
+  parts.push(sv('path', {class: 'begins', d: 'M' + f.x(at) + ',' + (f.y(0) + 6) +
+    'V' + (f.y(0) - 26) + 'M' + f.x(at - u) + ',' + (f.y(0) - 20) + 'H' +
+    f.x(at + u)}), say(f.x(at) + (at > f.high / 4 ? -4 : 4), f.y(0) - 24, 'begins',
+    {class: 'small strong', 'text-anchor': at > f.high / 4 ? 'end' : 'start'}), say(width - 14, height - 4,
+    'across: ' + label(c.input).replace(/-/g, ' ') + ', up: output, ' +
+    words.pressure, {class: 'small', 'text-anchor': 'end'}));
+  return el('figure', {class: 'curve-figure'}, el('figcaption', {},
+    nameOf(unitName(c.unit), 40), ', run ', nameOf(c.run, 20), ': begins at ',
+    level(c.threshold), c.choice ? [', ', nameOf(c.choice, 40)] : ''),
+  picture(width, height, 'Characteristic of ' + unitName(c.unit) + ', run ' +
+    c.run, parts), candidateKey(c));
 }
 function branchReason(c) {
   const reasons = list(c.curves).flatMap((k) => [k.rising, k.falling])
@@ -117,8 +158,10 @@ function characteristics() {
   const not = all.filter((c) => !hasCurve(c));
   return section('characteristics', 'Characteristic of each unit',
     'Threshold, gain and hysteresis of output against its input, and which of ' +
-    'the declared characteristics fits. Full line: rising; broken: falling; ' +
-    'thin: candidates.',
+    'the candidates fits. Marks are what was seen, large where it was held, ' +
+    'small where it moved slowly: filled circles rising, hollow triangles ' +
+    'falling. Full line: rising as fitted; broken: falling; thin with a ' +
+    'letter: candidates.',
     seen.length ? [el('div', {class: 'row'}, seen.map(curvePicture)),
       curveTable(seen)] : null,
     not.length ? withoutCurve(not) : null,
@@ -126,8 +169,87 @@ function characteristics() {
       () => generic('Characteristics', all)) : null,
     rear.length ? rearTables(rear) : null);
 }
+
+/* ---- doubled transducers ---- */
+
+function pairTable(all) {
+  const ms = (v) => v && known(v.value) ? withU(v.value * 1000, known(v.u) ?
+    v.u * 1000 : null, 1) : '\u2013';
+  const off = (p, key, text) => [text, p[key] ? el('strong', {}, ' off') : ''];
+  return table('Pairs side by side; differences are the second less the first',
+    ['unit', 'run', 'second and first', 'offset at rest', 'offset at hold',
+      'gain', 'delay, ms', 'they part', 'furthest apart', 'which is wrong'],
+    all.map((p) => p.compared ? [unitCell(p.unit), nameOf(p.run, 20),
+      [nameOf(p.b, 24), ' and ', nameOf(p.a, 24)], off(p, 'offset_off',
+        level(p.offset_rest)), level(p.offset_hold), off(p, 'gain_off',
+        known(p.gain.value) ? withU(p.gain.value, p.gain.u, 3) : '\u2013'),
+      off(p, 'delay_off', ms(p.delay)), p.identical ?
+        'identical to the bit: one is wired twice' : p.disagreements ?
+          count(p.disagreements, 'time') + ', ' + fixed(p.disagree_s, 1) + ' s' :
+          'never', p.largest_kpa > 0 ? kpa(p.largest_kpa) : '\u2013',
+      p.wrong ? [nameOf(p[p.wrong], 24), ': ', nameOf(p.wrong_by || '', 120)] :
+        'cannot tell'] : [unitCell(p.unit), nameOf(p.run, 20), [nameOf(p.b, 24),
+      ' and ', nameOf(p.a, 24)], '\u2013', '\u2013', '\u2013', '\u2013',
+    'not compared: not both recorded on tied clocks', '\u2013', '\u2013']),
+    [0, 0, 0, 1, 1, 1, 1, 0, 1, 0]);
+}
+/* Apart by more is a disagreement: docs/methods/transducers.md. */
+function mayPart(pressure) {
+  return Math.max(10, 0.05 * pressure);
+}
+/* The second less the first over the run: a box from the smallest to the
+   largest of each stretch, its middle as a line, the limits of a disagreement,
+   applications by number below. */
+function differencePicture(p) {
+  const seen = list(p.difference);
+  if (!seen.length) {
+    return null;
+  }
+  const width = 720;
+  const height = 190;
+  const left = 50;
+  const from = Math.min(0, seen[0].from_s);
+  const to = seen[seen.length - 1].to_s;
+  const most = 1.1 * Math.max(...seen.map((s) => Math.max(Math.abs(s.least_kpa),
+    Math.abs(s.most_kpa), 12)));
+  const x = (s) => left + (s - from) * (width - left - 14) / (to - from);
+  const y = (v) => 12 + (most - v) * (height - 58) / (2 * most);
+  const up = ticks(-inPressure(most), inPressure(most), 4);
+  const across = ticks(from, to, 8);
+  const parts = up.all.map((t) => [sv('path', {class: t === 0 ? 'zero' : 'grid',
+    d: 'M' + left + ',' + y(t * words.pressure_factor) + 'H' + (width - 14)}),
+  say(left - 4, y(t * words.pressure_factor) + 4, fixed(t, up.decimals),
+    {class: 'small y-tick', 'text-anchor': 'end'})]);
+  across.all.forEach((t) => parts.push(say(x(t), height - 18, fixed(t,
+    across.decimals), {class: 'small x-tick', 'text-anchor': 'middle'})));
+  [1, -1].forEach((sign) => parts.push(sv('path', {class: 'limit', d: seen
+    .map((s) => 'M' + x(s.from_s) + ',' + y(Math.max(-most, Math.min(most, sign *
+      mayPart(s.pressure_kpa)))) + 'H' + x(s.to_s)).join('')})));
+  seen.forEach((s) => parts.push(sv('rect', {class: 'interval', x: x(s.from_s),
+    width: Math.max(1, x(s.to_s) - x(s.from_s)), y: y(s.most_kpa), height:
+      Math.max(1, y(s.least_kpa) - y(s.most_kpa))}), sv('path', {class: 'middle',
+    d: 'M' + x(s.from_s) + ',' + y(s.middle_kpa) + 'H' + x(s.to_s)})));
+  const run = runs.find((r) => r.name === p.run);
+  list(run && run.applications).filter((a) => known(a.command.apply_s))
+    .forEach((a) => parts.push(sv('path', {class: 'grid', d: 'M' +
+      x(a.command.apply_s) + ',' + y(-most) + 'v7'}), say(x(a.command.apply_s) +
+      2, y(-most) + 9, String(a.number), {class: 'small tiny'})));
+  parts.push(say(width - 14, height - 4, 's of the run, small numbers are ' +
+    'applications; up: ' + words.pressure, {class: 'small', 'text-anchor':
+    'end'}));
+  return el('figure', {}, el('figcaption', {}, nameOf(unitName(p.unit), 40),
+    ', run ', nameOf(p.run, 20), ': ', nameOf(p.b, 30), ' less ',
+    nameOf(p.a, 30)), el('div', {class: 'wide'}, picture(width, height,
+    'Difference of the doubled transducers of ' + unitName(p.unit) + ', run ' +
+    p.run, parts)));
+}
 function transducers() {
-  return filled(result.transducers) ? section('transducers',
-    'Doubled transducers', 'Do they agree, and if not, which one is wrong.',
-    generic('Pairs', result.transducers)) : null;
+  const all = list(result.transducers);
+  return all.length ? section('transducers', 'Doubled transducers',
+    'Do they agree, and if not, which one is wrong. Boxes: smallest to largest ' +
+    'difference in each stretch of the run; line: its middle; broken lines: ' +
+    'beyond them it counts as parting.', pairTable(all),
+    all.filter((p) => p.compared).map(differencePicture),
+    bulk('All figures, stretches and episodes of each pair',
+      () => generic('Pairs', all))) : null;
 }

@@ -127,6 +127,8 @@ void bl_characteristics_destroy(struct bl_characteristics *all)
     }
     for (size_t i = 0; i < all->count; i++) {
         bl_free(all->item[i].candidate);
+        bl_free(all->item[i].curve[0].seen);
+        bl_free(all->item[i].curve[1].seen);
     }
     for (size_t i = 0; i < all->lights; i++) {
         bl_free(all->light[i].unit);

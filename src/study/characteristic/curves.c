@@ -140,6 +140,49 @@ make_curve(struct bl_curve *curve, struct bl_curve_points *points,
     return status;
 }
 
+/* Every so many-th of `count`, so that at most BL_CURVE_SEEN are left. */
+static size_t every(size_t count)
+{
+    return count == 0 ? 1 : (count - 1) / BL_CURVE_SEEN + 1;
+}
+
+/* What the drawing of a curve shows; holds and what moved are thinned apart,
+   because holds are few and say most. */
+static enum bl_status keep_seen(struct bl_curve *curve,
+                                const struct bl_curve_points *points,
+                                struct bl_error *error)
+{
+    size_t holds = 0;
+    for (size_t i = 0; i < points->count; i++) {
+        holds += points->item[i].hold ? 1 : 0;
+    }
+    if (points->count == 0) {
+        return BL_OK;
+    }
+    curve->seen = bl_alloc((size_t)2 * BL_CURVE_SEEN, sizeof(*curve->seen));
+    if (curve->seen == NULL) {
+        return bl_fail_memory(error);
+    }
+    size_t hold = 0;
+    size_t other = 0;
+    for (size_t i = 0; i < points->count; i++) {
+        const struct bl_curve_point *is = &points->item[i];
+        const bool kept = is->hold
+                              ? hold++ % every(holds) == 0
+                              : other++ % every(points->count - holds) == 0;
+        if (kept) {
+            curve->seen[curve->seen_count++] =
+                (struct bl_curve_seen){.in = is->in,
+                                       .out = is->out,
+                                       .rate = is->rate,
+                                       .falling = is->falling,
+                                       .hold = is->hold,
+                                       .seconds = is->blocks * BL_CURVE_BLOCK};
+        }
+    }
+    return BL_OK;
+}
+
 /* The smaller scatter, where it is smaller by more than chance: by a quarter,
    and with a likelihood ratio of e^5. */
 static void choose_input(struct bl_characteristic *out)
@@ -274,6 +317,9 @@ enum bl_status bl_study_unit(struct bl_characteristic *out,
         out->curve[i].input = i == 0 ? BL_CURVE_OF_DEMAND : BL_CURVE_OF_CONTROL;
         status = make_curve(&out->curve[i], &points[i], study, in[i],
                             &study->output[unit], error);
+        if (status == BL_OK) {
+            status = keep_seen(&out->curve[i], &points[i], error);
+        }
     }
     if (status == BL_OK && !list_candidates(out, study->trial)) {
         status = bl_fail_memory(error);

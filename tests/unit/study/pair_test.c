@@ -151,6 +151,45 @@ static void missing_values_are_counted(void **state)
     assert_int_equal(pair.samples, N - 2);
 }
 
+/* Every sample lies between the bounds of its stretch, and a bound is a sample:
+   so a spike of one sample, which no median shows, shows here. */
+static void stretches_keep_every_difference(void **state)
+{
+    (void)state;
+    make(2, 1, 0, 9);
+    b[2345] += 90;
+    b[4000] -= 70;
+    b[100] = NAN;
+    const struct bl_pair pair = compare(false);
+    assert_in_range(pair.stretches, 1, BL_PAIR_STRETCHES);
+    double least = INFINITY;
+    double most = -INFINITY;
+    size_t inside = 0;
+    for (size_t k = 0; k < pair.stretches; k++) {
+        const struct bl_pair_stretch *s = &pair.stretch[k];
+        bool touched_low = false;
+        bool touched_high = false;
+        const bool last = k + 1 == pair.stretches;
+        for (size_t i = 0; i < N; i++) {
+            const double apart = b[i] - a[i];
+            if (isnan(apart) || t[i] < s->from_s ||
+                (t[i] >= s->to_s && !last)) {
+                continue;
+            }
+            assert_true(apart >= s->least && apart <= s->most);
+            touched_low |= apart == s->least;
+            touched_high |= apart == s->most;
+            inside++;
+        }
+        assert_true(touched_low && touched_high);
+        assert_near(s->middle, 2, 1);
+        least = fmin(least, s->least);
+        most = fmax(most, s->most);
+    }
+    assert_int_equal(inside, N - 1);
+    assert_true(least < -60 && most > 80);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -161,6 +200,7 @@ int main(void)
         cmocka_unit_test(one_that_stands_still_is_wrong),
         cmocka_unit_test(a_fault_is_dated_and_assigned_by_the_demand),
         cmocka_unit_test(a_false_demand_is_dated),
+        cmocka_unit_test(stretches_keep_every_difference),
         cmocka_unit_test(missing_values_are_counted),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

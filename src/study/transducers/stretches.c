@@ -1,0 +1,37 @@
+/* SPDX-License-Identifier: MIT */
+/* How far two transducers part over time: equal stretches of the run, each with
+   its extremes, so that nothing that happened is smoothed away. */
+#include "study/transducers/pair.h"
+
+#include "base/number.h"
+
+#include <math.h>
+
+void bl_pair_stretches(struct bl_pair *out, const struct bl_pair_data *is)
+{
+    const double first = is->time_s[0];
+    const double width = (is->time_s[is->n - 1] - first) / BL_PAIR_STRETCHES;
+    out->stretches = 0;
+    if (!(width > 0)) {
+        return;
+    }
+    size_t i = 0;
+    for (size_t k = 0; k < BL_PAIR_STRETCHES; k++) {
+        const double to = first + width * (double)(k + 1);
+        struct bl_pair_stretch s = {
+            first + width * (double)k, to, INFINITY, NAN, -INFINITY, -INFINITY};
+        size_t n = 0;
+        for (; i < is->n && (is->time_s[i] < to || k + 1 == BL_PAIR_STRETCHES);
+             i++) {
+            const double apart = is->b[i] - is->a[i];
+            s.least = fmin(s.least, apart);
+            s.most = fmax(s.most, apart);
+            s.pressure = fmax(s.pressure, (is->a[i] + is->b[i]) / 2);
+            is->scratch[n++] = apart;
+        }
+        if (n > 0) {
+            s.middle = bl_median(is->scratch, n);
+            out->stretch[out->stretches++] = s;
+        }
+    }
+}
