@@ -11,26 +11,65 @@ struct gathering {
     size_t first, low, high, last;
 };
 
-/* The longest gathering from `start` whose values lie within `tolerance`. */
-static struct gathering gather(const struct bl_point *point, size_t count,
-                               size_t start, double tolerance)
+static void widen(struct gathering *g, const struct bl_point *point, size_t i)
+{
+    g->low = point[i].value < point[g->low].value ? i : g->low;
+    g->high = point[i].value > point[g->high].value ? i : g->high;
+}
+
+/* Held values: the longest gathering from `start` whose values lie within
+   `tolerance`. */
+static struct gathering gather_held(const struct bl_point *point, size_t count,
+                                    size_t start, double tolerance)
 {
     struct gathering g = {start, start, start, start};
-    if (isnan(point[start].value)) {
-        return g;
-    }
     for (size_t i = start + 1; i < count && !isnan(point[i].value); i++) {
         const double value = point[i].value;
-        const double low = fmin(value, point[g.low].value);
-        const double high = fmax(value, point[g.high].value);
-        if (high - low > tolerance) {
+        if (fmax(value, point[g.high].value) - fmin(value, point[g.low].value) >
+            tolerance) {
             break;
         }
-        g.low = value < point[g.low].value ? i : g.low;
-        g.high = value > point[g.high].value ? i : g.high;
+        widen(&g, point, i);
         g.last = i;
     }
     return g;
+}
+
+/* The longest gathering from `start` of which every sample lies within
+   `tolerance` of the line from its first to its last: each sample narrows the
+   slopes that such a line may have. */
+static struct gathering gather_line(const struct bl_point *point, size_t count,
+                                    size_t start, double tolerance)
+{
+    struct gathering g = {start, start, start, start};
+    double least = -INFINITY;
+    double most = INFINITY;
+    for (size_t i = start + 1; i < count && !isnan(point[i].value); i++) {
+        const double width = (double)(point[i].time_ns - point[start].time_ns);
+        const double rise = point[i].value - point[start].value;
+        if (!(width > 0) || least > most) {
+            break;
+        }
+        if (rise / width >= least && rise / width <= most) {
+            for (size_t k = g.last + 1; k <= i; k++) {
+                widen(&g, point, k);
+            }
+            g.last = i;
+        }
+        least = fmax(least, (rise - tolerance) / width);
+        most = fmin(most, (rise + tolerance) / width);
+    }
+    return g;
+}
+
+static struct gathering gather(const struct bl_point *point, size_t count,
+                               size_t start, double tolerance, bool held)
+{
+    if (isnan(point[start].value)) {
+        return (struct gathering){start, start, start, start};
+    }
+    return held ? gather_held(point, count, start, tolerance)
+                : gather_line(point, count, start, tolerance);
 }
 
 /* Its indices in order of time, each once. */
@@ -51,11 +90,12 @@ static size_t kept(const struct gathering *g, size_t index[KEPT_MAX])
 /* How many points a tolerance leaves, counted until they are more than `most`;
    with `out`, write them there. */
 static size_t reduce(const struct bl_point *point, size_t count,
-                     double tolerance, size_t most, struct bl_point *out)
+                     double tolerance, bool held, size_t most,
+                     struct bl_point *out)
 {
     size_t total = 0;
     for (size_t i = 0; i < count && total <= most;) {
-        const struct gathering g = gather(point, count, i, tolerance);
+        const struct gathering g = gather(point, count, i, tolerance, held);
         size_t index[KEPT_MAX];
         const size_t keep = kept(&g, index);
         for (size_t k = 0; k < keep; k++) {
@@ -71,7 +111,7 @@ static size_t reduce(const struct bl_point *point, size_t count,
 }
 
 size_t bl_decimate(struct bl_point *point, size_t count, size_t most,
-                   double step)
+                   double step, bool held)
 {
     double low = INFINITY;
     double high = -INFINITY;
@@ -80,14 +120,14 @@ size_t bl_decimate(struct bl_point *point, size_t count, size_t most,
         high = fmax(high, point[i].value);
     }
     if (!(high >= low)) {
-        return reduce(point, count, 0, SIZE_MAX, point);
+        return reduce(point, count, 0, held, SIZE_MAX, point);
     }
     double tolerance = fmax(step, (high - low) / 1000);
     for (int i = 0; i < ROUNDS_MAX; i++) {
-        if (reduce(point, count, tolerance, most, NULL) <= most) {
+        if (reduce(point, count, tolerance, held, most, NULL) <= most) {
             break;
         }
         tolerance *= 1.5;
     }
-    return reduce(point, count, tolerance, SIZE_MAX, point);
+    return reduce(point, count, tolerance, held, SIZE_MAX, point);
 }

@@ -164,7 +164,8 @@ static void put_trace(const struct run_view *view, json_t *traces,
         const bool fine =
             strcmp(what, "reservoir") != 0 && strcmp(what, "voltage") != 0;
         count = bl_decimate(point, count, fine ? view->most : view->most / 3,
-                            isfinite(resolution) ? resolution : 0);
+                            isfinite(resolution) ? resolution : 0,
+                            track->steps != NULL);
         json_t *object = bl_tree_object(view->tree);
         bl_tree_text(view->tree, object, "unit", unit);
         bl_tree_text(view->tree, object, "what", what);

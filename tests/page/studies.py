@@ -8,11 +8,18 @@ from writing import (DASH, count, cut, figure, fixed, known, label, name,
 VERDICTS = {"no-values": "no values",
             "run-more": "too few to show anything: run more",
             "no-change-shown": "no change shown"}
-DRAWN = ("response", "apply_75", "release_end", "demand_arrival")
 
-def differences(page, rows):
+def differences(page, caption, rows):
+    """What is the same in every row stands in the caption."""
+    order = ("full", "service", "light", "unknown")
+    rows = sorted(rows, key=lambda r: order.index(r["kind"]))
+    if not rows:
+        return
     speeds = list(dict.fromkeys(t["kmh"] for r in rows
                                 for t in r["travel_in_lag"]))
+    heads = ["unit", "kind", "figure", "compared", "n", "difference, s",
+             "interval, s", "p", "shown"] + [
+                 "m at %s km/h" % short_number(s) for s in speeds]
     out = []
     for r in rows:
         travel = {t["kmh"]: t for t in r["travel_in_lag"]}
@@ -26,30 +33,35 @@ def differences(page, rows):
             with_u(r["difference_s"], r["u_s"], 3),
             fixed(r["low_s"], 3) + " \u2026 " + fixed(r["high_s"], 3)
             if known(r["low_s"]) else DASH,
-            DASH if not known(r["p"]) else "< 0.001" if r["p"] < 0.001 else
+            DASH if not known(r["p"]) else "<\u00a00.001" if r["p"] < 0.001 else
             fixed(r["p"], 3), VERDICTS.get(r["verdict"]) or r["verdict"] or
             DASH] + [with_u(travel[s]["m"], travel[s]["u_m"], 2)
                      if s in travel else DASH for s in speeds])
-    return ["unit", "kind", "figure", "compared", "n", "difference, s",
-            "interval, s", "p", "shown"] + [
-                "m at %s km/h" % short_number(s) for s in speeds], out
+    same = [i for i in (2, 3) if len({row[i] for row in out}) == 1]
+    if same:
+        caption += ": " + ", ".join(out[0][i] for i in same)
+    keep = [i for i in range(len(heads)) if i not in same]
+    yield caption, [heads[i] for i in keep], [[row[i] for i in keep]
+                                              for row in out]
+
 
 def comparison(page):
     rows = [r for r in page.part("comparison") if r["figure"]]
     if not rows:
         return
-    yield ("Differences at 75 % of the hold", *differences(page, [
+    yield from differences(page, "Differences", [
         r for r in rows if r["figure"] == "apply_75" and
-        r["verdict"] != "no-values"]))
-    yield ("All differences", *differences(page, rows))
+        r["verdict"] != "no-values"])
+    yield from differences(page, "All differences", rows)
     if page.part("compared"):
         yield from page.reading.tables("How it was compared",
                                        page.result["compared"])
 
-REACHED = {"reached": "\u25cf reached",
-           "reached-with-defects": "\u25b2 with defects",
-           "not-reached": "\u25a0 not reached",
-           "cannot-tell": "\u25cb cannot tell"}
+
+REACHED = {"reached": "\u25cf\u00a0reached",
+           "reached-with-defects": "\u25b2\u00a0with\u00a0defects",
+           "not-reached": "\u25a0\u00a0not\u00a0reached",
+           "cannot-tell": "\u25cb\u00a0cannot\u00a0tell"}
 
 def milliseconds(v):
     if not v or not known(v["s"]):
@@ -76,19 +88,30 @@ def reach_row(page, u):
                 milliseconds(delay), milliseconds(d["added"])]
     else:
         row += ["no demand seen"] + [DASH] * 6
-    return row + [label(u["follows"]), name(u["called_for"] or DASH, 30),
+    return row + ["cannot tell" if u["follows"] == "unknown" else
+                  label(u["follows"]), name(u["called_for"] or DASH, 30),
                   "; ".join(name(w, 200) for w in u["why"])]
+
+def reached(run):
+    verdicts = [u["verdict"] for u in run["units"]]
+    bad = verdicts.count("reached-with-defects")
+    unsure = verdicts.count("cannot-tell")
+    return "the demand reached %d of %s%s%s" % (
+        verdicts.count("reached") + bad, count(len(verdicts), "unit"),
+        ", %d of them with defects" % bad if bad else "",
+        "; of %d it cannot be told" % unsure if unsure else "")
+
 
 def reach(page):
     heads = ["unit", "verdict", "link", "frames", "interval, ms", "lost",
-             "without value", "delay, ms", "added, ms", "follows",
-             "called for", "why"]
+             "without value", "after the first link, ms",
+             "added by the hop, ms", "follows", "called for", "why"]
     for run in page.part("reach"):
         if not run["declared_off"]:
             rows = [reach_row(page, u) for u in run["units"]]
             keep = [i for i in range(len(heads)) if i == 0 or any(
                 r[i] not in ("", DASH) for r in rows)]
-            yield ("Run " + cut(run["run"], 40), [heads[i] for i in keep],
+            yield ("Run %s: %s" % (cut(run["run"], 40), reached(run)), [heads[i] for i in keep],
                    [[r[i] for i in keep] for r in rows])
     yield from page.reading.tables("Demand path", page.part("reach"))
 
@@ -109,7 +132,10 @@ def curves(page, all_):
                  label(c["input"] or DASH).replace("-", " "),
                  level(c["threshold"]), with_u(c["gain"]["value"],
                                                c["gain"]["u"], 3),
-                 level(c["hysteresis"]), name(c["choice"] or "cannot tell", 40),
+                 level(c["hysteresis"]), name(c["choice"] or (
+                     "none of the candidates" if all(
+                         k["fits"] is False for k in c["candidates"]) else
+                     "cannot tell"), 40),
                  "cannot tell" if c["demand_explains_better"] is None else
                  "yes" if c["demand_explains_better"] else "no"]
                 for c in seen]
@@ -124,24 +150,33 @@ def curves(page, all_):
         by.setdefault((c["unit"], "; ".join(
             CURVE_REASONS.get(r) or label(r).replace("-", " ")
             for r in reasons)), []).append(c["run"])
+    alike = {}
+    for (unit, why), runs in by.items():
+        alike.setdefault((tuple(runs), why), []).append(unit)
     if by:
-        yield "No curve could be read", ["unit", "runs", "why"], [
-            [page.unit(unit), ", ".join(name(r, 20) for r in runs),
-             why or "no reason given"] for (unit, why), runs in by.items()]
+        yield "No curve could be read", ["units", "runs", "why"], [
+            [", ".join(page.unit(u) for u in who),
+             ", ".join(name(r, 20) for r in runs), why or "no reason given"]
+            for (runs, why), who in alike.items()]
 
 def rear(page, r):
     level = page.words.level
     if r["light"]:
         units = [u["unit"] for u in r["light"][0]["units"]]
+        times = {}
+        for row in r["light"]:
+            said = (level(row["demand"]),) + tuple(
+                level(u["output"]) + " " + (
+                    "" if u["braked"] is True else "not braking"
+                    if u["braked"] is False else "cannot tell")
+                for u in row["units"])
+            times[said] = times.get(said, 0) + 1
         yield ("What a light demand leaves, run %s; a unit brakes from %s of "
                "output on (common practice)" % (
                    cut(r["run"], 30), page.words.kpa(r["brakes_at_kpa"])),
-               ["demand"] + [page.unit(u, 24) for u in units], [
-                   [level(row["demand"])] + [
-                       level(u["output"]) + " " + (
-                           "" if u["braked"] is True else "not braking"
-                           if u["braked"] is False else "cannot tell")
-                       for u in row["units"]] for row in r["light"]])
+               ["demand", "times"] + [page.unit(u, 24) for u in units],
+               [[said[0], str(n)] + list(said[1:])
+                for said, n in times.items()])
     if r["coupling_loss"]:
         yield page.reading.rows("Coupling loss, run " + cut(r["run"], 30),
                                 r["coupling_loss"])
@@ -231,42 +266,54 @@ def least(page, v):
 
 LIMIT_MARKS = {"inside": "\u25cf", "outside": "\u25a0", "not-decided": "?"}
 
-def limits(page):
-    rows = page.part("limits")
-
-    def title(r):
-        if r["kind"] == "own":
-            return r.get("limit_name") or r.get("name") or "of the trial"
-        return r["regulation"] + " " + r["clause"]
-    groups = {}
-    for r in rows:
-        groups.setdefault((r["kind"], title(r), r["unit"], r.get("figure"),
-                           r.get("kpa"), r.get("from"), r.get("to"),
-                           r["limit"]), []).append(r)
-    names = [run["name"] for run in page.runs
-             if any(r["run"] == run["name"] for r in rows)]
-    out = []
-    for g in groups.values():
-        if not any(r["run"] in names for r in g):
-            continue
-        first = g[0]
-        row = [page.unit(first["unit"]) if first["unit"] in page.names else
-               page.reading.value(first["unit"]), name(title(first), 60),
-               label(first["figure"]) if first["kind"] == "own" else
-               "%s to %s" % (page.reading.value(first["from"]),
-                             page.reading.value(first["to"])),
-               short_number(first["limit"]) + " " + first["limit_unit"]]
+def rule(page, mine, names):
+    first = mine[0]
+    by = {}
+    for r in mine:
+        by.setdefault((r["unit"], r.get("class"), r["limit"]), {})[
+            r["run"]] = r
+    classes = any(r.get("class") for r in mine)
+    rows = []
+    for (unit, taken_as, limit), found in by.items():
+        row = [page.unit(unit) if unit in page.names else
+               page.reading.value(unit)]
+        if classes:
+            row.append(label(taken_as).replace("-", " "))
+        row.append(short_number(limit) + " " + first["limit_unit"])
         for run in names:
-            r = next((r for r in g if r["run"] == run), None)
+            r = found.get(run)
             row.append("" if r is None else DASH if not known(r["high"]) else
                        LIMIT_MARKS.get(r["verdict"], "") + " " + with_u(
                            r["high"], r["u"],
                            3 if r["limit_unit"] == "s" else 1))
-        out.append(row)
-    if out:
-        yield "Greatest value of each unit and run", [
-            "unit", "rule", "from, to", "limit"] + [cut(n, 20)
-                                                    for n in names], out
+        rows.append(row)
+    return (cut(limit_title(first), 60) + ": " + (
+        figure(first["figure"]) if first["kind"] == "own" else
+        first["from"] + " to " + first["to"]),
+            ["unit"] + (["taken as"] if classes else []) + ["at most"] +
+            [cut(n, 20) for n in names], rows)
+
+
+def limit_title(r):
+    if r["kind"] == "own":
+        return r.get("limit_name") or r.get("name") or "of the trial"
+    return r["regulation"] + " " + r["clause"]
+
+
+def limits(page):
+    rows = page.part("limits")
+    names = [run["name"] for run in page.ordered_runs()
+             if any(r["run"] == run["name"] for r in rows)]
+    groups = {}
+    for r in rows:
+        groups.setdefault((r["kind"], limit_title(r), r.get("figure"),
+                           r.get("kpa"), r.get("from"), r.get("to"),
+                           r["limit_unit"]), []).append(r)
+    for mine in groups.values():
+        judged = [r for r in mine if r["run"] in names]
+        if judged:
+            yield rule(page, judged, names)
+
 
 def dynamics(page):
     of = page.part("dynamics")
@@ -278,14 +325,20 @@ def dynamics(page):
 
     def metres(v, u):
         return with_u(v, u, 1)
-    yield ("Stopping distance, metres: whole, and what lag adds to it",
-           ["run", "kind", "n", "from, km/h", "stopping", "added by lag",
-            "against the first run"], [
-                [name(r["run"], 20), r["kind"], str(r["n"]), fixed(s["kmh"], 0),
-                 metres(s["stopping_m"], None),
-                 metres(s["extra_stopping_m"], s["u_extra_stopping_m"]),
-                 metres(s["extra_against_first_m"], None)]
-                for r in shown for s in r["speeds"]])
+    heads = ["run", "kind", "n"]
+    for s in shown[0]["speeds"]:
+        heads += ["from %s km/h" % fixed(s["kmh"], 0), "added by lag",
+                  "behind the first unit"]
+    rows = []
+    for r in shown:
+        row = [name(r["run"], 20), r["kind"], str(r["n"])]
+        for s in r["speeds"]:
+            row += [metres(s["stopping_m"], None),
+                    metres(s["extra_stopping_m"], s["u_extra_stopping_m"]),
+                    metres(s["extra_against_first_m"], None)]
+        rows.append(row)
+    yield ("Stopping distance, metres: whole, what lag adds to it, and what of "
+           "that would go if every unit kept up with the first", heads, rows)
     fast = [max(r["speeds"], key=lambda s: s["kmh"]) for r in shown]
     heads = ["%s, %s" % (cut(r["run"], 16), r["kind"]) for r in shown]
 

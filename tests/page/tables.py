@@ -54,7 +54,7 @@ def tonnes(kg):
 def tested(page):
     record = page.trial["record"]
     if record:
-        yield "Record of the trial", ["what", ""], [
+        yield "Record of the trial", ["what", "stated"], [
             [name(label(p["key"]), 40), name(p["value"], 400)] for p in record]
     yield "Runs as the trial file declares them", [
         "run", "condition", "power", "data", "control air", "applications",
@@ -238,6 +238,42 @@ def application(page, run, a):
                                                 for r in rows])
 
 
+LEGS = {"demand_sent": "to the first link",
+        "demand_arrival": "to its own link", "unit_report": "to its report",
+        "response": "to its output"}
+
+
+def path(page, run, a):
+    ends = list(dict.fromkeys(leg["to"] for u in a["units"]
+                              for leg in u["path"] if known(leg["s"])))
+    rows = []
+    for u in a["units"]:
+        legs = {leg["to"]: leg for leg in u["path"]}
+        if any(known(leg["s"]) for leg in u["path"]):
+            rows.append([page.unit(u["unit"])] +
+                        [figure_cell(legs.get(e)) for e in ends] +
+                        [figure_cell(u["response"])])
+    if rows:
+        yield ("Application %d of run %s: where the response goes, s; each "
+               "leg counts from the event before it" % (
+                   a["number"], plain(run["name"])),
+               ["unit"] + [LEGS[e] for e in ends] + ["response"], rows)
+
+
+def pressures(page, run, a):
+    of = {"rest": "rest", "hold": "hold", "peak": "peak",
+          "control_peak": "peak of the control air",
+          "reservoir_least": "least of the reservoir",
+          "voltage_least": "least voltage"}
+    rows = {u["unit"]: {k: page.words.level(u.get(k)) for k in of}
+            for u in a["units"]}
+    said = [k for k in of if any(r[k] != DASH for r in rows.values())]
+    yield ("Application %d of run %s: pressures" % (a["number"],
+                                                    plain(run["name"])),
+           ["unit"] + [of[k] for k in said],
+           [[page.unit(u)] + [r[k] for k in said] for u, r in rows.items()])
+
+
 def has_figures(a):
     return any(u["responded"] is not None or any(
         f in u and (known(u[f]["s"]) or u[f].get("reason") != "no-channel")
@@ -249,6 +285,8 @@ def applications(page):
         for a in run["applications"]:
             if has_figures(a):
                 yield application(page, run, a)
+                yield from pressures(page, run, a)
+                yield from path(page, run, a)
 
 
 def budget(page):

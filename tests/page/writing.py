@@ -183,7 +183,7 @@ class Reading:
                     yield ", ".join(plain(x) for x in (
                         self.unit_names.get(p.get("unit"), p.get("unit")),
                         p.get("run"), p.get("name"), title) if x), [
-                            "what", ""], [[label(k), self.value(p[k])]
+                            "what", "value"], [[label(k), self.value(p[k])]
                                           for k in flat if k in p]
             else:
                 yield self.rows(title, part, deep)
@@ -195,7 +195,7 @@ class Reading:
             flat = [k for k, v in part.items() if not isinstance(
                 v, (dict, list)) or is_value(v)]
             if flat:
-                yield title, ["what", ""], [[label(k), self.value(part[k])]
+                yield title, ["what", "value"], [[label(k), self.value(part[k])]
                                             for k in flat]
             for k, v in part.items():
                 if k not in flat:

@@ -171,14 +171,14 @@ function tableOfSaid(caption, heads, rows, numeric) {
 
 /* A table that scrolls in itself when it is wider than the page. Cells are
    texts, nodes or <td> made elsewhere. */
-function table(caption, heads, rows, numeric) {
+function table(caption, heads, rows, numeric, look) {
   const right = numeric || [];
   const cellOf = (c, i) => c && c.nodeName === 'TD' ? c :
     i === 0 ? el('th', {scope: 'row', class: right[0] ? 'n' : null}, c) :
       el('td', {class: right[i] ? 'n' : null}, c);
   return el('div', {class: 'wide', tabindex: '0', role: 'region',
     'aria-label': caption},
-  el('table', {}, el('caption', {}, caption),
+  el('table', {class: look}, el('caption', {}, caption),
     el('thead', {}, el('tr', {}, heads.map((h, i) =>
       el('th', {scope: 'col', class: right[i] ? 'n' : null}, h)))),
     el('tbody', {}, rows.map((row) => el('tr', {}, row.map(cellOf))))));

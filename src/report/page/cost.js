@@ -1,28 +1,45 @@
 /* SPDX-License-Identifier: MIT */
 /* Limits, and what lag costs: shares of work, push, stopping distance. */
 
-/* A row per unit and rule, runs side by side; what a yard test does not meet
-   stands once per rule below. */
+function limitTitle(r) {
+  return r.kind === 'own' ? r.limit_name || r.name || 'of the trial' :
+    r.regulation + ' ' + r.clause;
+}
+/* A table per rule, a row per unit and what it is taken as, runs side by side. */
+function ruleTable(mine, rows, names) {
+  const by = new Map();
+  mine.forEach((r) => {
+    const key = [r.unit, r.class || '', r.limit].join('\u0000');
+    by.set(key, (by.get(key) || []).concat([r]));
+  });
+  const found = (r) => r === undefined ? '' : !known(r.high) ? el('span',
+    {class: 'why', title: words.limit_reasons[r.reason] || r.reason}, '\u2013') :
+    el('span', {title: r.n + ' of ' + (r.n + r.without) + ' applications'},
+      (verdictMarks[r.verdict] || '') + ' ', el('span', {'data-limit': rows
+        .indexOf(r)}, withU(r.high, r.u, r.limit_unit === 's' ? 3 : 1)));
+  const first = mine[0];
+  const as = mine.some((r) => r.class);
+  return table(cut(limitTitle(first), 60) + ': ' + (first.kind === 'own' ?
+    figureName(first.figure) : plain(first.from) + ' to ' + plain(first.to)),
+  ['unit', ...(as ? ['taken as'] : []), 'at most', ...names.map((n) =>
+    cut(n, 20))], [...by.values()].map((g) => [unitIndex.has(g[0].unit) ?
+    unitCell(g[0].unit) : shortValue(g[0].unit), ...(as ? [label(g[0].class)
+    .replace(/-/g, ' ')] : []), shortNumber(g[0].limit) + ' ' +
+    g[0].limit_unit, ...names.map((n) => found(g.find((r) => r.run === n)))]),
+  [0, ...(as ? [0] : []), 1, ...names.map(() => 1)], 'tight');
+}
 function limits() {
   const rows = list(result.limits);
   if (!rows.length) {
     return null;
   }
-  const title = (r) => r.kind === 'own' ? r.limit_name || r.name ||
-    'of the trial' : r.regulation + ' ' + r.clause;
-  const keyOf = (r) => [r.kind, title(r), r.unit, r.figure || '', r.kpa || '',
-    r.from, r.to, r.limit].join('\u0000');
+  const keyOf = (r) => [r.kind, limitTitle(r), r.figure || '', r.kpa || '',
+    r.from, r.to, r.limit_unit].join('\u0000');
   const groups = new Map();
   rows.forEach((r) => groups.set(keyOf(r), (groups.get(keyOf(r)) || [])
     .concat([r])));
-  const names = runs.map((r) => r.name).filter((n) => rows.some((r) =>
+  const names = orderedRuns().map((r) => r.name).filter((n) => rows.some((r) =>
     r.run === n));
-  const places = (r) => r.limit_unit === 's' ? 3 : 1;
-  const found = (r) => r === undefined ? '' : !known(r.high) ? el('span',
-    {class: 'why', title: words.limit_reasons[r.reason] || r.reason}, '\u2013') :
-    el('span', {title: r.n + ' of ' + (r.n + r.without) + ' applications'},
-      (verdictMarks[r.verdict] || '') + ' ', el('span', {'data-limit': rows
-        .indexOf(r)}, withU(r.high, r.u, places(r))));
   const open_ = [...new Set(rows.filter((r) => r.run && r.verdict ===
     'not-decided').map((r) => words.limit_reasons[r.reason] || r.reason))]
     .filter(Boolean);
@@ -30,23 +47,16 @@ function limits() {
   rows.filter((r) => r.conditions_not_met).forEach((r) => rules.set(
     r.regulation + ' ' + r.clause, r.conditions_not_met + ' (' + r.source +
     ', ' + r.confidence + ')'));
-  const judged = [...groups.values()].filter((g) => g.some((r) =>
+  const judged = [...groups.values()].map((g) => g.filter((r) =>
+    names.includes(r.run))).filter((g) => g.length);
+  const none = [...groups.values()].filter((g) => !g.some((r) =>
     names.includes(r.run)));
-  const none = [...groups.values()].filter((g) => !judged.includes(g));
-  const cells = judged.map((g) => [
-    unitIndex.has(g[0].unit) ? unitCell(g[0].unit) : shortValue(g[0].unit),
-    nameOf(title(g[0]), 60), g[0].kind === 'own' ? label(g[0].figure) :
-      [shortValue(g[0].from), ' to ', shortValue(g[0].to)],
-    shortNumber(g[0].limit) + ' ' + g[0].limit_unit,
-    ...names.map((n) => found(g.find((r) => r.run === n)))]);
   return section('limits', 'Against limits',
     'The greatest value of each unit in each run, in the unit of its limit. Published limits ' +
     'are indicative only: a yard test does not meet the conditions of the ' +
     'rule. Limits of the trial file are its own. \u25cf inside, \u25a0 outside, ' +
     '? not decided' + (open_.length ? ' (' + open_.join('; ') + ')' : '') + '.',
-    cells.length ? table('Greatest value of each unit and run', ['unit',
-      'rule', 'from, to', 'limit', ...names.map((n) => cut(n, 20))], cells,
-    [0, 0, 0, 1, ...names.map(() => 1)]) : null,
+    judged.map((g) => ruleTable(g, rows, names)),
     el('ul', {class: 'plain'}, [...rules].map(([name, text]) => el('li', {},
       el('b', {}, name), ' expects, and a yard test does not give: ', text))),
     none.length ? el('p', {class: 'dim'}, 'No figure of this trial could be ' +
@@ -90,13 +100,17 @@ function dynamics() {
   return section('dynamics', 'Work share, couplings and stopping distance',
     'Computed from stated masses and forces by a rigid model, not measured on ' +
     'the road. Positive push: the unit behind pushes the one in front.',
-    missing.length ? noteList(missing) : null,
-    shown.length ? [table('Stopping distance, metres: whole, and what lag adds ' +
-      'to it', ['run', 'kind', 'n', 'from, km/h', 'stopping', 'added by lag',
-      'against the first run'], shown.flatMap((r) => r.speeds.map((s) => [
-      nameOf(r.run, 20), r.kind, String(r.n), fixed(s.kmh, 0),
-      metres(s.stopping_m), metres(s.extra_stopping_m, s.u_extra_stopping_m),
-      metres(s.extra_against_first_m)])), [0, 0, 1, 1, 1, 1, 1]),
+    missing.length ? [el('p', {}, 'Not computed, for lack of:'),
+      noteList(missing)] : null,
+    shown.length ? [table('Stopping distance, metres: whole, what lag adds to ' +
+      'it, and what of that would go if every unit kept up with the first',
+    ['run', 'kind', 'n', ...shown[0].speeds.flatMap((s) => ['from ' +
+      fixed(s.kmh, 0) + ' km/h', 'added by lag', 'behind the first unit'])],
+    shown.map((r) => [nameOf(r.run, 20), r.kind, String(r.n),
+      ...r.speeds.flatMap((s) => [metres(s.stopping_m), metres(
+        s.extra_stopping_m, s.u_extra_stopping_m), metres(
+        s.extra_against_first_m)])]), [0, 0, 1, ...shown[0].speeds.flatMap(() =>
+      [1, 1, 1])]),
     seen.length ? table('Share of mass, and of the braking work at ' +
       fixed(fastest(shown[0]).kmh, 0) + ' km/h, %', ['unit', 'mass',
       ...shown.map(costHead)], seen.map((u) => [unitCell(u.unit),
@@ -123,8 +137,9 @@ function predictName(figure) {
 }
 /* Bands as boxes, what was measured as a mark for each run. */
 function bandRows(title, rows) {
-  const left = 160;
-  const width = 596;
+  const left = narrow ? 16 : 160;
+  const width = narrow ? 336 : 596;
+  const step = narrow ? 36 : 24;
   const by = units.map((u) => [u.unit, rows.filter((r) => r.unit === u.unit)])
     .filter((p) => p[1].length);
   const every = rows.flatMap((r) => [r.low_s, r.high_s, r.measured_s])
@@ -135,14 +150,15 @@ function bandRows(title, rows) {
   const low = Math.min(0, ...every);
   const high = Math.max(...every) * 1.03;
   const x = (s) => left + (s - low) * (width - left - 14) / (high - low);
-  const axis = ticks(low, high, 6);
-  const bottom = 8 + 24 * by.length;
+  const axis = ticks(low, high, narrow ? 4 : 6);
+  const bottom = 8 + step * by.length;
   const parts = axis.all.map((t) => [sv('path', {class: t === 0 ? 'zero' :
     'grid', d: 'M' + x(t) + ',4V' + bottom}), say(x(t), bottom + 14,
-    fixed(t, axis.decimals), {class: 'small', 'text-anchor': 'middle'})]);
+    fixed(t, axis.decimals), {class: 'small x-tick', 'text-anchor': 'middle'})]);
   by.forEach(([unit, mine], i) => {
-    const y = 20 + 24 * i;
-    parts.push(say(4, y + 4, cut(unitName(unit), 22), {class: 'small strong'}));
+    const y = (narrow ? 28 : 20) + step * i;
+    parts.push(say(4, y + (narrow ? -11 : 4), cut(unitName(unit), 22),
+      {class: 'small strong'}));
     mine.forEach((r) => {
       if (known(r.low_s) && known(r.high_s)) {
         parts.push(sv('rect', {x: x(r.low_s), y: y - 7, height: 14, class:
@@ -192,8 +208,8 @@ function predict() {
     'the trial states or that are usual. Marks: measured, a circle inside, a ' +
     'triangle outside; a unit outside is late for another reason than air.',
     drawn.length ? el('div', {class: 'row'}, drawn) : null,
-    without.length ? el('ul', {class: 'plain'}, el('li', {},
-      'No band for these:'), without) : null,
+    without.length ? [el('p', {}, 'No band for these:'), el('ul', {class:
+      'plain'}, without)] : null,
     rows.length ? bulk('All bands and what they rest on', () => [
       table('Bands of air alone, s', ['unit', 'run', 'kind', 'figure', 'band',
         'measured', 'n', 'judged'], rows.map((r) => [unitCell(r.unit),

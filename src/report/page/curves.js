@@ -114,38 +114,56 @@ function curveTable(all) {
   all.map((c) => [unitCell(c.unit), nameOf(c.run, 20),
     label(c.input || '\u2013').replace(/-/g, ' '), level(c.threshold),
     c.gain && known(c.gain.value) ? withU(c.gain.value, c.gain.u, 3) : '\u2013',
-    level(c.hysteresis), nameOf(c.choice || 'cannot tell', 40),
+    level(c.hysteresis), nameOf(c.choice || (list(c.candidates).every((k) =>
+      k.fits === false) ? 'none of the candidates' : 'cannot tell'), 40),
     c.demand_explains_better === null ? 'cannot tell' :
       shortValue(c.demand_explains_better)]), [0, 0, 0, 1, 1, 1, 0, 0]);
 }
-/* Units without a curve, by reason; a row per unit. */
+/* Units without a curve: a row per reason and runs. */
 function withoutCurve(all) {
-  const by = new Map();
+  const units_ = new Map();
   all.forEach((c) => {
-    const key = c.unit + '\u0000' + branchReason(c).map((r) =>
-      curveReasons[r] || label(r).replace(/-/g, ' ')).join('; ');
-    by.set(key, (by.get(key) || []).concat([c.run]));
+    const why = branchReason(c).map((r) => curveReasons[r] || label(r)
+      .replace(/-/g, ' ')).join('; ');
+    const key = c.unit + '\u0000' + why;
+    units_.set(key, (units_.get(key) || []).concat([c.run]));
   });
-  return table('No curve could be read', ['unit', 'runs', 'why'],
-    [...by].map(([key, names]) => [unitCell(key.split('\u0000')[0]),
-      names.map((n, i) => [i ? ', ' : '', nameOf(n, 20)]),
-      key.split('\u0000')[1] || 'no reason given']));
+  const by = new Map();
+  [...units_].forEach(([key, names]) => {
+    const [unit, why] = key.split('\u0000');
+    const same = names.join('\u0000') + '\u0001' + why;
+    by.set(same, (by.get(same) || {names: names, why: why, who: []}));
+    by.get(same).who.push(unit);
+  });
+  return table('No curve could be read', ['units', 'runs', 'why'],
+    [...by.values()].map((r) => [r.who.map((u, i) => [i ? ', ' : '',
+      unitCell(u)]), r.names.map((n, i) => [i ? ', ' : '', nameOf(n, 20)]),
+    r.why || 'no reason given']), [], 'loose');
+}
+/* Rows that read alike are one, with how often it was seen. */
+function lightTable(r) {
+  const seen = list(r.light[0].units).map((u) => u.unit);
+  const by = new Map();
+  r.light.forEach((row) => {
+    const cells = [level(row.demand)].concat(list(row.units).map((u) =>
+      level(u.output) + ' ' + (u.braked === true ? '' : u.braked === false ?
+        'not braking' : 'cannot tell')));
+    const key = cells.join('\u0000');
+    by.set(key, {cells: cells, n: (by.get(key) || {n: 0}).n + 1});
+  });
+  const shown = (text) => text.endsWith(' not braking') ?
+    [text.slice(0, -11), el('strong', {}, 'not braking')] : text;
+  return table('What a light demand leaves, run ' + cut(r.run, 30) +
+    '; a unit brakes from ' + kpa(r.brakes_at_kpa) + ' of output on (common ' +
+    'practice)', ['demand', 'times', ...seen.map((u) => cut(unitName(u), 24))],
+  [...by.values()].map((row) => [row.cells[0], String(row.n),
+    ...row.cells.slice(1).map(shown)]), [1, 1, ...seen.map(() => 1)]);
 }
 function rearTables(all) {
-  return all.map((r) => {
-    const rows = list(r.light);
-    const seen = rows.length ? list(rows[0].units).map((u) => u.unit) : [];
-    return [rows.length ? table('What a light demand leaves, run ' +
-      cut(r.run, 30) + '; a unit brakes from ' + kpa(r.brakes_at_kpa) +
-      ' of output on (common practice)', ['demand', ...seen.map((u) =>
-      cut(unitName(u), 24))], rows.map((row) => [level(row.demand),
-      ...list(row.units).map((u) => [level(u.output), ' ', u.braked === true ?
-        '' : u.braked === false ? el('strong', {}, 'not braking') :
-          'cannot tell'])]), [1, ...seen.map(() => 1)]) : null,
+  return all.map((r) => [list(r.light).length ? lightTable(r) : null,
     list(r.coupling_loss).length ? bulk('Control pressure lost at each coupling' +
       ', run ' + cut(r.run, 30), () => genericTable('Coupling loss, run ' +
-      cut(r.run, 30), r.coupling_loss)) : null];
-  });
+      cut(r.run, 30), r.coupling_loss)) : null]);
 }
 function characteristics() {
   const all = list(result.characteristics);

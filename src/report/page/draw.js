@@ -26,6 +26,9 @@ function ticks(low, high, wanted) {
   return {all: all, decimals: Math.max(0, -Math.floor(Math.log10(step) + 1e-9))};
 }
 
+/* On a telephone a unit's name stands above its row, not beside it. */
+const narrow = document.documentElement.clientWidth < 560;
+
 function mark(kind, x, y, size, attributes) {
   const s = size;
   const shapes = [
@@ -100,8 +103,9 @@ function trainDrawing(combination) {
   const rows = Math.max(...list_.map((u) =>
     Math.min(6, list(u.outputs).length + (u.command ? 1 : 0) +
       (u.control ? 1 : 0))), 1);
-  return el('div', {class: 'wide', tabindex: '0', role: 'region',
-    'aria-label': 'the train, front at the left'},
+  return el('div', {class: 'wide train' + (list_.length > 6 ? ' longer' :
+    list_.length > 4 ? ' long' : ''), tabindex: '0', role: 'region',
+  'aria-label': 'the train, front at the left'},
   picture(width, 104 + 15 * rows, 'The combination, front at the left: ' +
     list_.map((u) => unitName(u.unit)).join(', '), parts));
 }
@@ -113,7 +117,7 @@ function trainDrawing(combination) {
  * summary entries (median_s, low_s, high_s) or undefined.
  */
 function lanes(title, rows, names, limits) {
-  const left = 158;
+  const left = narrow ? 46 : 158;
   const right = 16;
   const many = Math.max(...rows.map((r) => r.bars.length));
   const bar = many > 5 ? 10 : many > 3 ? 12 : 15;
@@ -128,23 +132,24 @@ function lanes(title, rows, names, limits) {
   limits.forEach((l) => {
     high = Math.max(high, l.max_s);
   });
-  const width = 596;
+  const width = narrow ? 336 : 596;
+  const above = narrow ? 15 : 0;
   const scale = (width - left - right) / ((high - low) * 1.04);
   const at = (s) => left + (s - low) * scale;
   const parts = [];
-  const axis = ticks(low, high, 7);
-  let y = 20;
+  const axis = ticks(low, high, narrow ? 4 : 7);
+  let y = limits.length ? 20 : 6;
   const top = y;
   const body = [];
   rows.forEach((r, n) => {
-    const height = Math.max(1, r.bars.length) * bar + 8;
+    const height = Math.max(1, r.bars.length) * bar + 8 + above;
     if (n % 2) {
       body.push(sv('rect', {x: 0, y: y, width: width, height: height,
         class: 'stripe'}));
     }
     body.push(say(4, y + 15, cut(unitName(r.unit), 20), {class: 'strong'}));
     r.bars.forEach((b, i) => {
-      const mid = y + 4 + bar * i + bar / 2;
+      const mid = y + 4 + above + bar * i + bar / 2;
       body.push(say(left - 6, mid + 4, cut(b.name, 9),
         {class: many > 5 ? 'small tiny' : 'small', 'text-anchor': 'end'}));
       if (!b.first && !b.second) {
@@ -173,7 +178,7 @@ function lanes(title, rows, names, limits) {
   axis.all.forEach((t) => {
     parts.push(sv('path', {class: 'grid', d: 'M' + at(t) + ',' + top + 'V' + y}));
     parts.push(say(at(t), y + 14, fixed(t, axis.decimals),
-      {'text-anchor': 'middle', class: 'small'}));
+      {'text-anchor': 'middle', class: 'small x-tick'}));
   });
   limits.forEach((l) => {
     body.push(sv('path', {class: 'limit', d: 'M' + at(l.max_s) + ',' +

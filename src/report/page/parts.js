@@ -47,9 +47,21 @@ function measuredSentence() {
       ' Every unit with an output responded each time.';
   return count(used.length, 'application') + ' in ' + count(runs.length, 'run') +
     (used.length === 1 ? ' was' : ' were') + ' measured' + (all.length > used.length ? ', ' +
-    (all.length - used.length) + ' left out by the trial file' : '') + '.' + tail;
+    (all.length - used.length) + ' left out by the trial file' : '') + '.' + tail +
+    reachSentence();
 }
 
+/* Did the electronic demand come everywhere? '' where no run could show it. */
+function reachSentence() {
+  const all = list(result.reach).filter((r) => !r.declared_off &&
+    list(r.units).some((u) => u.verdict !== 'cannot-tell'));
+  const good = all.filter((r) => r.units.every((u) => u.verdict === 'reached'));
+  const names = (l) => (l.length > 1 ? 'runs ' : 'run ') +
+    l.map((r) => r.run).join(', ');
+  return (good.length ? ' The electronic demand reached every unit in ' +
+    names(good) + '.' : '') + all.filter((r) => !good.includes(r)).map((r) =>
+    ' In run ' + r.run + ' ' + reachedText(r) + '.').join('');
+}
 /* The slowest unit of each run, in the kind that was measured most. */
 function slowestSentence() {
   const best = [];
@@ -268,6 +280,28 @@ function applicationTable(run, a) {
     ...levels.map((k) => 'to ' + kpa(k)), 'keep in mind'], rows,
   [0, 0, 1, ...used.map(() => 1), ...levels.map(() => 1), 0]);
 }
+const legNames = {demand_sent: 'to the first link', demand_arrival:
+  'to its own link', unit_report: 'to its report', response: 'to its output'};
+/* Where the time to a unit's response goes, leg by leg. */
+function pathTable(run, a) {
+  const ends = [...new Set(a.units.flatMap((u) => list(u.path)).filter((l) =>
+    known(l.s)).map((l) => l.to))];
+  const with_ = a.units.filter((u) => list(u.path).some((l) => known(l.s)));
+  return with_.length ? table('Application ' + a.number + ' of run ' + run.name +
+    ': where the response goes, s; each leg counts from the event before it',
+  ['unit', ...ends.map((e) => legNames[e] || label(e)), 'response'],
+  with_.map((u) => [unitCell(u.unit), ...ends.map((e) => figureCell(list(u.path)
+    .find((l) => l.to === e))), figureCell(u.response)]),
+  [0, ...ends.map(() => 1), 1]) : null;
+}
+function pressureTable(run, a) {
+  const of = ['rest', 'hold', 'peak', 'control_peak', 'reservoir_least',
+    'voltage_least'];
+  return tableOfSaid('Application ' + a.number + ' of run ' + run.name +
+    ': pressures', ['unit', 'rest', 'hold', 'peak', 'peak of the control air',
+    'least of the reservoir', 'least voltage'], a.units.map((u) =>
+    [unitCell(u.unit), ...of.map((k) => level(u[k]))]), [0, 1, 1, 1, 1, 1, 1]);
+}
 function applicationHead(a) {
   const c = a.command;
   const parts = ['command' + (known(c.apply_s) ? ' at ' +
@@ -304,11 +338,13 @@ function applicationPart(run, a, window_, open) {
     } else {
       body.append(el('p', {class: 'dim'}, 'No trace was recorded here.'));
     }
-    body.append(a.units.some((u) => u.responded !== null ||
-      summaryFigures.some((f) => u[f] && (known(u[f].s) || u[f].reason !==
-        'no-channel'))) ? applicationTable(run, a) : el('p', {class: 'dim'},
+    const some = a.units.some((u) => u.responded !== null || summaryFigures
+      .some((f) => u[f] && (known(u[f].s) || u[f].reason !== 'no-channel')));
+    body.append(...(some ? [applicationTable(run, a), el('details', {},
+      el('summary', {}, 'Pressures and where the response goes'),
+      pressureTable(run, a), pathTable(run, a))] : [el('p', {class: 'dim'},
       'No output and no demand of a unit was recorded, so there is no figure ' +
-      'to give.'));
+      'to give.')]));
   };
   details.addEventListener('toggle', () => details.open && details.fillIn());
   if (open) {
@@ -318,7 +354,7 @@ function applicationPart(run, a, window_, open) {
 }
 function applicationsSection() {
   const all = [];
-  const parts = runs.map((run) => {
+  const parts = orderedRuns().map((run) => {
     const traces = traceRuns.find((t) => t && t.run === run.name);
     const seen = new Set();
     const hardest = harder.find((k) => list(run.applications).some((a) =>

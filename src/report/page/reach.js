@@ -1,9 +1,9 @@
 /* SPDX-License-Identifier: MIT */
 /* The demand's way through the train, and what supply and links did meanwhile. */
 
-const reachWords = {reached: '\u25cf reached',
-  'reached-with-defects': '\u25b2 with defects',
-  'not-reached': '\u25a0 not reached', 'cannot-tell': '\u25cb cannot tell'};
+const reachWords = {reached: '\u25cf\u00a0reached',
+  'reached-with-defects': '\u25b2\u00a0with\u00a0defects',
+  'not-reached': '\u25a0\u00a0not\u00a0reached', 'cannot-tell': '\u25cb\u00a0cannot\u00a0tell'};
 
 /* Times of arrival joined from unit to unit, a line per run: a rung is what a
    coupling adds. */
@@ -18,20 +18,21 @@ function hopLadder() {
   }
   const rows = units.filter((u) => lines.some((l) => l.at.some((p) =>
     p.unit === u.unit)));
-  const left = 170;
-  const width = 720;
+  const left = narrow ? 16 : 170;
+  const width = narrow ? 336 : 720;
   const every = lines.flatMap((l) => l.at.flatMap((p) => p.dots));
   const low = Math.min(0, ...every);
   const high = Math.max(0.01, ...every);
   const x = (s) => left + (s - low) * (width - left - 20) / (high - low);
-  const y = (unit) => 20 + 30 * rows.findIndex((u) => u.unit === unit);
+  const y = (unit) => (narrow ? 26 : 20) + 30 * rows.findIndex((u) =>
+    u.unit === unit);
   const bottom = 20 + 30 * rows.length;
-  const axis = ticks(low, high, 7);
+  const axis = ticks(low, high, narrow ? 4 : 7);
   const parts = axis.all.map((t) => [sv('path', {class: t === 0 ? 'zero' :
     'grid', d: 'M' + x(t) + ',6V' + (bottom - 8)}), say(x(t), bottom + 6,
-    fixed(t, axis.decimals), {class: 'small', 'text-anchor': 'middle'})]);
-  rows.forEach((u) => parts.push(say(4, y(u.unit) + 4, cut(unitName(u.unit), 24),
-    {class: 'small strong'})));
+    fixed(t, axis.decimals), {class: 'small x-tick', 'text-anchor': 'middle'})]);
+  rows.forEach((u) => parts.push(say(4, y(u.unit) + (narrow ? -8 : 4),
+    cut(unitName(u.unit), 24), {class: 'small strong'})));
   lines.forEach((l, i) => {
     parts.push(sv('path', {class: 'ladder', 'stroke-dasharray':
       dashes[i % 8].join(' ') || null, d: 'M' + l.at.map((p) =>
@@ -53,6 +54,17 @@ function hopLadder() {
 function shareText(v) {
   return known(v) ? fixed(100 * v, v > 0 && v < 0.01 ? 2 : 1) + ' %' : '\u2013';
 }
+/* "the demand reached 4 of 5 units, 1 of them with defects". */
+function reachedText(run) {
+  const all = list(run.units);
+  const here = all.filter((u) => u.verdict === 'reached' ||
+    u.verdict === 'reached-with-defects').length;
+  const bad = all.filter((u) => u.verdict === 'reached-with-defects').length;
+  const open_ = all.filter((u) => u.verdict === 'cannot-tell').length;
+  return 'the demand reached ' + here + ' of ' + count(all.length, 'unit') +
+    (bad ? ', ' + bad + ' of them with defects' : '') + (open_ ? '; of ' +
+    open_ + ' it cannot be told' : '');
+}
 function reachTable(run) {
   const ms = (v, decimals) => known(v) ? fixed(v * 1000, decimals) : '\u2013';
   const plainMs = (v) => v && known(v.s) ? withU(v.s * 1000, known(v.u_s) ?
@@ -70,13 +82,15 @@ function reachTable(run) {
       d.present ? String(lost.not_available + lost.error + lost.other) :
         '\u2013',
       d.delay && d.delay.s === 0 && d.delay.u_s === 0 ? 'first link' :
-        plainMs(d.delay), plainMs(d.added), label(u.follows),
+        plainMs(d.delay), plainMs(d.added), u.follows === 'unknown' ?
+        'cannot tell' : label(u.follows),
       nameOf(u.called_for || '\u2013', 30),
       el('td', {}, list(u.why).map((w, i) => [i ? '; ' : '', nameOf(w, 200)]))];
   });
-  return tableOfSaid('Run ' + cut(run.run, 40), ['unit', 'verdict', 'link', 'frames',
-    'interval, ms', 'lost', 'without value', 'delay, ms', 'added, ms',
-    'follows', 'called for', 'why'], rows,
+  return tableOfSaid('Run ' + cut(run.run, 40) + ': ' + reachedText(run),
+    ['unit', 'verdict', 'link', 'frames', 'interval, ms', 'lost',
+      'without value', 'after the first link, ms', 'added by the hop, ms',
+      'follows', 'called for', 'why'], rows,
   [0, 0, 0, 1, 1, 1, 1, 1, 1, 0, 0, 0]);
 }
 function reach() {

@@ -60,7 +60,7 @@ function genericObject(title, object) {
   const plainKeys = Object.keys(object).filter((k) => object[k] === null ||
     typeof object[k] !== 'object' || 's' in object[k] || 'value' in object[k]);
   const rest = Object.keys(object).filter((k) => !plainKeys.includes(k));
-  return [plainKeys.length ? table(title, ['what', ''], plainKeys.map((k) =>
+  return [plainKeys.length ? table(title, ['what', 'value'], plainKeys.map((k) =>
     [label(k), shortValue(object[k])])) : null,
   rest.map((k) => generic(label(k), object[k]))];
 }
@@ -85,7 +85,7 @@ function generic(title, part) {
         .filter((k) => !deepKeys.includes(k))));
       /* What has more members than a sheet has room for stands upright. */
       return [flat.size > 16 ? part.map((p) => table(said(p, title),
-        ['what', ''], [...flat].filter((k) => k in p).map((k) => [label(k),
+        ['what', 'value'], [...flat].filter((k) => k in p).map((k) => [label(k),
           shortValue(p[k])]))) : genericTable(title, part, deepKeys),
       part.map((p) => deepKeys.filter((k) => deep(p[k])).map((k) =>
         el('details', {}, el('summary', {}, said(p, label(k))),
@@ -194,8 +194,9 @@ function findings() {
     open.length ? el('details', {}, el('summary', {}, 'Cannot tell (' +
       open.length + ')'), el('ol', {class: 'findings'},
     open.map(findingItem))) : null,
-    looked.length ? el('p', {class: 'dim'}, 'Looked for: ' + looked.join(', ') +
-      '.') : null,
+    looked.length ? el('details', {}, el('summary', {}, 'Looked for: ' +
+      count(looked.length, 'thing')), el('p', {class: 'dim'}, looked.map((c, i) =>
+      [i ? ', ' : '', el('code', {}, c)]), '.')) : null,
     missing.length ? el('details', {}, el('summary', {}, 'What could not be ' +
       'looked for, and what it would take'), missingTable(missing)) : null);
 }
@@ -215,18 +216,23 @@ function valuesOf(row, condition) {
           l.kpa === (row.kpa || row.level_kpa)) || {}).s : u[row.figure] && u[row.figure].s))
     .filter(known);
 }
-function travelText(row) {
-  const t = list(row.travel_in_lag).filter((x) => known(x.m));
-  const last = t.length ? t.reduce((a, b) => b.kmh > a.kmh ? b : a) : null;
-  return last ? fixed(last.m, 1) + ' m at ' + fixed(last.kmh, 0) : '';
+function fastestTravel(rows) {
+  const all = rows.flatMap((r) => list(r.travel_in_lag)).map((t) => t.kmh);
+  return all.length ? Math.max(...all) : null;
+}
+/* Marks of one side, spread a little so that each can be seen. */
+function sideMarks(values, at, y, kind) {
+  return values.map((s, n) => sv('circle', {cx: at(s), cy: y + (n * 4) % 11 - 5,
+    r: 2.6, class: kind ? 'dot full' : 'dot hollow'}));
 }
 /* A row per unit: every application of both conditions a mark, base hollow
    above, against filled below; beside it the difference with its interval. */
 function pairRows(title, rows) {
-  const width = 760;
-  const left = 160;
-  const mid = 440;
-  const right = 660;
+  const width = 830;
+  const left = 232;
+  const mid = 510;
+  const right = 730;
+  const step = 38;
   const sides = rows.map((r) => [valuesOf(r, r.base), valuesOf(r, r.against)]);
   const values = sides.flat(2);
   if (!values.length) {
@@ -242,33 +248,36 @@ function pairRows(title, rows) {
     .filter(known);
   const d = scale(Math.min(0, ...ends), Math.max(0, ...ends), mid + 10,
     right - 8);
-  const bottom = 22 + 30 * rows.length;
-  const lines = (s) => s.axis.all.map((t) => [sv('path', {class: t === 0 ?
+  const bottom = 22 + step * rows.length;
+  const fast = fastestTravel(rows);
+  const lines = (s, mark_) => s.axis.all.map((t) => [sv('path', {class: t === 0 ?
     'zero' : 'grid', d: 'M' + s.at(t) + ',18V' + bottom}), say(s.at(t),
     bottom + 13, fixed(t, s.axis.decimals), {'text-anchor': 'middle',
-      class: 'small'})]);
-  const parts = [lines(v), ends.length ? lines(d) : null,
+      class: 'small ' + mark_})]);
+  const parts = [lines(v, 'x-tick'), ends.length ? lines(d, 'd-tick') : null,
     say(left, 10, 'every application, s', {class: 'small'}),
-    say(mid + 10, 10, 'difference with interval, s', {class: 'small'}),
-    say(right + 2, 10, 'travel', {class: 'small'})];
+    say(mid + 10, 10, 'difference, interval, s', {class: 'small'}), fast ?
+      say(right + 2, 10, 'm at ' + fixed(fast, 0) + ' km/h', {class: 'small'}) :
+      null];
   rows.forEach((r, i) => {
-    const y = 22 + 30 * i;
-    parts.push(i % 2 ? sv('rect', {x: 0, y: y, width: width, height: 30,
-      class: 'stripe-over'}) : null, say(4, y + 18, cut(unitName(r.unit), 22),
+    const y = 22 + step * i;
+    const travel = list(r.travel_in_lag).find((t) => t.kmh === fast);
+    parts.push(i % 2 ? sv('rect', {x: 0, y: y, width: width, height: step,
+      class: 'stripe-over'}) : null, say(4, y + 22, cut(unitName(r.unit), 20),
       {class: 'small strong'}));
-    sides[i].forEach((side, k) => side.forEach((s, n) => parts.push(sv('circle',
-      {cx: v.at(s), cy: y + 8 + 13 * k + ((n * 5) % 7) - 3, r: 2.2, class: k ?
-        'dot full' : 'dot'}))));
+    [r.base, r.against].forEach((name, k) => parts.push(say(left - 6, y + 14 +
+      17 * k, cut(name, 12), {class: 'small', 'text-anchor': 'end'}),
+    sideMarks(sides[i][k], v.at, y + 10 + 17 * k, k)));
     if (known(r.low_s)) {
-      parts.push(sv('rect', {x: d.at(r.low_s), y: y + 9, height: 12,
+      parts.push(sv('rect', {x: d.at(r.low_s), y: y + 12, height: 14,
         width: Math.max(1, d.at(r.high_s) - d.at(r.low_s)), class: 'interval'}));
     }
     if (known(r.difference_s)) {
       parts.push(sv('path', {class: 'middle', d: 'M' + d.at(r.difference_s) +
-        ',' + (y + 6) + 'v18'}), say(right + 2, y + 18, travelText(r),
-        {class: 'small'}));
+        ',' + (y + 9) + 'v20'}), say(right + 2, y + 22, travel &&
+        known(travel.m) ? fixed(travel.m, 1) : '', {class: 'small'}));
     } else {
-      parts.push(say(mid + 12, y + 18, verdictText[r.verdict] || '',
+      parts.push(say(mid + 12, y + 22, verdictText[r.verdict] || '',
         {class: 'small dim'}));
     }
   });
@@ -278,26 +287,35 @@ function differenceKey(r) {
   return [r.base, r.against, r.unit, r.kind, r.shape, r.figure,
     known(r.kpa) ? r.kpa : ''].join('|');
 }
-function differenceTable(caption, rows) {
+/* Full before light; what is the same in every row stands in the caption. */
+function differenceTable(caption, all) {
+  const order = ['full', 'service', 'light', 'unknown'];
+  const rows = order.flatMap((k) => all.filter((r) => r.kind === k));
   const speeds = [...new Set(rows.flatMap((r) => list(r.travel_in_lag)
     .map((t) => t.kmh)))];
-  const cells = rows.map((r) => [unitCell(r.unit), kindWords(r),
-    figureName(r.figure) + (known(r.kpa) ? ' ' + kpa(r.kpa) : ''),
-    cut(r.against + ' against ' + r.base, 60),
-    r.n_against + ' and ' + r.n_base + (r.paired ? ', paired' : ''),
-    el('td', {class: 'n', 'data-difference': differenceKey(r)},
-      known(r.difference_s) ? withU(r.difference_s, r.u_s, 3) : '\u2013'),
-    known(r.low_s) ? fixed(r.low_s, 3) + ' \u2026 ' + fixed(r.high_s, 3) :
-      '\u2013',
-    known(r.p) ? (r.p < 0.001 ? '< 0.001' : fixed(r.p, 3)) : '\u2013',
-    verdictText[r.verdict] || r.verdict || '\u2013',
-    ...speeds.map((s) => {
-      const t = list(r.travel_in_lag).find((x) => x.kmh === s);
-      return t ? withU(t.m, t.u_m, 2) : '\u2013';
-    })]);
-  return table(caption, ['unit', 'kind', 'figure', 'compared', 'n',
-    'difference, s', 'interval, s', 'p', 'shown', ...speeds.map((s) => 'm at ' +
-      s + ' km/h')], cells, [0, 0, 0, 0, 0, 1, 1, 1, 0, ...speeds.map(() => 1)]);
+  const figureOf = (r) => figureName(r.figure) + (known(r.kpa) ? ' ' +
+    kpa(r.kpa) : '');
+  const sidesOf = (r) => cut(r.against + ' against ' + r.base, 60);
+  const one = (f) => new Set(rows.map(f)).size === 1;
+  const columns = [['unit', 0, (r) => unitCell(r.unit)], ['kind', 0, kindWords],
+    one(figureOf) ? null : ['figure', 0, figureOf], one(sidesOf) ? null :
+      ['compared', 0, sidesOf], ['n', 0, (r) => r.n_against + ' and ' +
+      r.n_base + (r.paired ? ', paired' : '')], ['difference, s', 1, (r) =>
+      el('td', {class: 'n', 'data-difference': differenceKey(r)},
+        withU(r.difference_s, r.u_s, 3))], ['interval, s', 1, (r) =>
+      known(r.low_s) ? fixed(r.low_s, 3) + ' \u2026 ' + fixed(r.high_s, 3) :
+        '\u2013'], ['p', 1, (r) => known(r.p) ? r.p < 0.001 ? '<\u00a00.001' :
+      fixed(r.p, 3) : '\u2013'], ['shown', 0, (r) => verdictText[r.verdict] ||
+      r.verdict || '\u2013'], ...speeds.map((s) => ['m at ' + s + ' km/h', 1,
+      (r) => {
+        const t = list(r.travel_in_lag).find((x) => x.kmh === s);
+        return t ? withU(t.m, t.u_m, 2) : '\u2013';
+      }])].filter(Boolean);
+  const same = [one(figureOf) ? figureOf(rows[0]) : '', one(sidesOf) ?
+    sidesOf(rows[0]) : ''].filter(Boolean).join(', ');
+  return rows.length ? table(caption + (same ? ': ' + same : ''),
+    columns.map((c) => c[0]), rows.map((r) => columns.map((c) => c[2](r))),
+    columns.map((c) => c[1]), 'tight') : null;
 }
 const comparedFirst = ['response', 'apply_75', 'release_end', 'demand_arrival'];
 function comparison() {
@@ -307,7 +325,7 @@ function comparison() {
   }
   const groups = new Map();
   rows.filter((r) => comparedFirst.includes(r.figure)).forEach((r) => {
-    const key = [['full', 'service', 'light'].indexOf(r.kind), r.shape,
+    const key = [['full', 'service', 'light', 'unknown'].indexOf(r.kind), r.shape,
       comparedFirst.indexOf(r.figure), r.base, r.against].join('\u0000');
     groups.set(key, (groups.get(key) || []).concat([r]));
   });
@@ -328,7 +346,7 @@ function comparison() {
     'earlier. The measuring chain\u2019s own difference is taken off where a ' +
     'reference was recorded. Travel is the distance during the lag, not added ' +
     'stopping distance.',
-    drawn, differenceTable('Differences at 75 % of the hold', rows.filter((r) =>
+    drawn, differenceTable('Differences', rows.filter((r) =>
       r.figure === 'apply_75' && r.verdict !== 'no-values')),
     list(how.notes).length ? noteList(how.notes) : null,
     bulk('All ' + rows.length + ' differences', () =>

@@ -58,7 +58,7 @@ function tested() {
   return section('tested', 'What was tested, and how', null,
     combinations.map((c) => [combinations.length > 1 ?
       el('h3', {}, 'Combination ' + c) : null, trainDrawing(c)]),
-    record.length ? table('Record of the trial', ['what', ''],
+    record.length ? table('Record of the trial', ['what', 'stated'],
       record.map((p) => [nameOf(label(p.key), 40), nameOf(p.value, 400)])) :
       el('p', {class: 'dim'}, 'The trial file records no date, place, tester ' +
         'or instruments: section [record] is empty.'),

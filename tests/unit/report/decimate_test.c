@@ -29,7 +29,7 @@ static void keeps_extremes_of_every_stretch(void **state)
 {
     (void)state;
     make();
-    const size_t count = bl_decimate(after, POINTS, 300, 0.1);
+    const size_t count = bl_decimate(after, POINTS, 300, 0.1, false);
     assert_in_range(count, 10, 300);
     double low = INFINITY;
     double high = -INFINITY;
@@ -57,7 +57,7 @@ static void drops_nothing_beyond_its_neighbours(void **state)
 {
     (void)state;
     make();
-    const size_t count = bl_decimate(after, POINTS, 2000, 0.1);
+    const size_t count = bl_decimate(after, POINTS, 2000, 0.1, false);
     size_t dropped = 0;
     size_t next = 0; /* the kept point at or behind the sample */
     for (size_t i = 0; i < POINTS; i++) {
@@ -81,12 +81,56 @@ static void drops_nothing_beyond_its_neighbours(void **state)
     assert_true(dropped > POINTS / 2);
 }
 
+/* A line must not begin to rise before the samples do: between two kept points
+   the drawn line stays as close to every sample as a hundredth of the range,
+   with 105 points for a rise and a fall of 2,000 samples. */
+static void keeps_the_shape(void **state)
+{
+    (void)state;
+    enum { COUNT = 4000 };
+    for (size_t i = 0; i < COUNT; i++) {
+        /* flat, a rise as of a filling volume, flat, a fall of the same kind */
+        const double up =
+            i < 500 ? 0 : 650 * (1 - exp(-((double)i - 500) / 90));
+        const double down = i < 2500 ? 1 : exp(-((double)i - 2500) / 150);
+        before[i] = after[i] =
+            (struct bl_point){(int64_t)i * 1000000, up * down};
+    }
+    const size_t count = bl_decimate(after, COUNT, 105, 0.25, false);
+    assert_in_range(count, 10, 105);
+    double worst = 0;
+    size_t next = 1;
+    for (size_t i = 0; i < COUNT; i++) {
+        while (next + 1 < count && after[next].time_ns < before[i].time_ns) {
+            next++;
+        }
+        const struct bl_point *a = &after[next - 1];
+        const struct bl_point *b = &after[next];
+        const double share = (double)(before[i].time_ns - a->time_ns) /
+                             (double)(b->time_ns - a->time_ns);
+        worst = fmax(worst, fabs(a->value + share * (b->value - a->value) -
+                                 before[i].value));
+    }
+    assert_true(worst < 6.5);
+}
+
+static void gathers_held_values_by_value(void **state)
+{
+    (void)state;
+    /* a step is drawn level: a line from 0 to 10 would not be what was sent */
+    struct bl_point step[] = {{0, 0}, {10, 0}, {20, 0}, {30, 10}, {40, 10}};
+    const size_t count = bl_decimate(step, 5, 100, 1, true);
+    assert_int_equal(count, 4);
+    assert_true(step[1].time_ns == 20 && step[1].value == 0);
+    assert_true(step[2].time_ns == 30 && step[2].value == 10);
+}
+
 static void keeps_what_separates_parts(void **state)
 {
     (void)state;
     make();
     after[5000].value = NAN;
-    const size_t count = bl_decimate(after, POINTS, 100, 0.1);
+    const size_t count = bl_decimate(after, POINTS, 100, 0.1, false);
     size_t gaps = 0;
     for (size_t i = 0; i < count; i++) {
         gaps += isnan(after[i].value) ? 1 : 0;
@@ -98,8 +142,8 @@ static void takes_few_points_as_they_are(void **state)
 {
     (void)state;
     struct bl_point few[] = {{0, 1}, {10, 5}, {20, 2}};
-    assert_int_equal(bl_decimate(few, 3, 100, 0), 3);
-    assert_int_equal(bl_decimate(few, 0, 100, 0), 0);
+    assert_int_equal(bl_decimate(few, 3, 100, 0, false), 3);
+    assert_int_equal(bl_decimate(few, 0, 100, 0, false), 0);
     assert_true(few[1].value == 5);
 }
 
@@ -108,6 +152,8 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(keeps_extremes_of_every_stretch),
         cmocka_unit_test(drops_nothing_beyond_its_neighbours),
+        cmocka_unit_test(keeps_the_shape),
+        cmocka_unit_test(gathers_held_values_by_value),
         cmocka_unit_test(keeps_what_separates_parts),
         cmocka_unit_test(takes_few_points_as_they_are),
     };
