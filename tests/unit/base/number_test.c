@@ -174,6 +174,39 @@ static void median_is_that_of_the_sorted(void **state)
     assert_nan(bl_median_float(NULL, 0));
 }
 
+/* The same for as many values as a quiet stretch has: noise about a level as a
+   converter writes it, one far spike, all alike, ranges that no scale parts. */
+static void median_of_many_is_that_of_the_sorted(void **state)
+{
+    enum { MOST = 6000 };
+    static float value[MOST];
+    static float sorted[MOST];
+    (void)state;
+    struct bl_random random;
+    bl_random_seed(&random, 6);
+    for (int i = 0; i < 300; i++) {
+        const size_t count = 100 + (size_t)bl_random_below(&random, MOST - 100);
+        const double step = bl_random_below(&random, 2) == 0 ? 0.25 : 1e-7;
+        const uint64_t spikes = bl_random_below(&random, 4);
+        const float far[4] = {1e30f, -1e30f, INFINITY, 3e38f};
+        for (size_t k = 0; k < count; k++) {
+            const double noise = i % 10 == 9 ? 0 : bl_random_normal(&random);
+            value[k] = (float)(step * round((700 + noise) / step));
+            if (bl_random_below(&random, 500) < spikes) {
+                value[k] = far[bl_random_below(&random, 4)];
+            }
+        }
+        memcpy(sorted, value, count * sizeof(*value));
+        qsort(sorted, count, sizeof(*sorted), by_size);
+        const size_t half = count / 2;
+        const float expected =
+            count % 2 == 1
+                ? sorted[half]
+                : sorted[half - 1] + (sorted[half] - sorted[half - 1]) / 2;
+        assert_true(bl_median_float(value, count) == expected);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -182,6 +215,7 @@ int main(void)
         cmocka_unit_test(seconds_are_exact),
         cmocka_unit_test(integers_know_their_range),
         cmocka_unit_test(median_is_that_of_the_sorted),
+        cmocka_unit_test(median_of_many_is_that_of_the_sorted),
         cmocka_unit_test(a_locale_with_decimal_comma_changes_nothing),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
