@@ -20,10 +20,11 @@ struct bl_air_line {
     size_t cells;
     unsigned substeps;
     double length_m, dx_m, dt_s, area_m2, bore_m, speed2;
-    double *p;    /* Pa absolute, per cell */
-    double *flow; /* kg/s, flow[i] from cell i - 1 to cell i */
-    double *volume;
-    double laminar, turbulent; /* friction, f |G|: see friction() */
+    double *p;            /* Pa absolute, per cell */
+    double *flow;         /* kg/s, flow[i] from cell i - 1 to cell i */
+    double *rise;         /* Pa per kg/s that stays in the cell for a step */
+    double head_capacity; /* kg/s that raise the first cell by 1 Pa */
+    double laminar, turbulent; /* friction, f |G|: see advance_flow() */
 };
 
 static enum bl_status check_shape(const struct bl_air_line_shape *shape,
@@ -85,17 +86,21 @@ enum bl_status bl_air_line_create(struct bl_air_line **out,
                        shape->length_m, BL_LIMIT_LINE_CELLS);
     }
     line->p = bl_alloc(line->cells, sizeof(*line->p));
-    line->volume = bl_alloc(line->cells, sizeof(*line->volume));
+    line->rise = bl_alloc(line->cells, sizeof(*line->rise));
     line->flow = bl_alloc(line->cells + 1, sizeof(*line->flow));
-    if (line->p == NULL || line->volume == NULL || line->flow == NULL) {
+    if (line->p == NULL || line->rise == NULL || line->flow == NULL) {
         bl_air_line_destroy(line);
         return bl_fail_memory(error);
     }
+    const double cell_m3 = line->area_m2 * line->dx_m;
     for (size_t i = 0; i < line->cells; i++) {
+        const bool last = i + 1 == line->cells;
+        const double volume_m3 =
+            cell_m3 + (last ? shape->end_volume_cm3 * 1e-6 : 0);
         line->p[i] = BL_AIR_ATMOSPHERE_KPA * 1e3;
-        line->volume[i] = line->area_m2 * line->dx_m;
+        line->rise[i] = line->speed2 * line->dt_s / volume_m3;
     }
-    line->volume[line->cells - 1] += shape->end_volume_cm3 * 1e-6;
+    line->head_capacity = cell_m3 / line->speed2 / line->dt_s;
     *out = line;
     return BL_OK;
 }
@@ -105,29 +110,47 @@ void bl_air_line_destroy(struct bl_air_line *line)
     if (line != NULL) {
         bl_free(line->p);
         bl_free(line->flow);
-        bl_free(line->volume);
+        bl_free(line->rise);
         bl_free(line);
     }
 }
 
-/* f |G|: laminar 64 mu A / D, turbulent 0.3164 (A mu / D)^0.25 |G|^0.75. */
-static double friction(const struct bl_air_line *line, double flow)
-{
-    const double size = fabs(flow);
-    const double root = sqrt(size);
-    const double turbulent = line->turbulent * root * sqrt(root);
-    return turbulent > line->laminar ? turbulent : line->laminar;
-}
-
+/*
+ * f |G| is the greater of laminar 64 mu A / D and turbulent
+ * 0.3164 (A mu / D)^0.25 |G|^0.75. This loop is most of a prediction's time: it
+ * has no branch, so that a compiler may use wide registers. The order of its
+ * operations is that of every simulated recording: another one rounds
+ * otherwise.
+ */
 static void advance_flow(struct bl_air_line *line)
 {
     const double push = line->dt_s * line->area_m2 / line->dx_m;
     const double drag =
         line->dt_s * line->speed2 / (2 * line->bore_m * line->area_m2);
-    for (size_t i = 1; i < line->cells; i++) {
-        const double mean = (line->p[i - 1] + line->p[i]) / 2;
-        line->flow[i] = (line->flow[i] + push * (line->p[i - 1] - line->p[i])) /
-                        (1 + drag * friction(line, line->flow[i]) / mean);
+    const double laminar = line->laminar;
+    const double turbulent = line->turbulent;
+    const double *restrict p = line->p;
+    double *restrict flow = line->flow;
+    const size_t cells = line->cells;
+    for (size_t i = 1; i < cells; i++) {
+        const double size = fabs(flow[i]);
+        const double root = sqrt(size);
+        const double rough = turbulent * root * sqrt(root);
+        const double friction = rough > laminar ? rough : laminar;
+        const double mean = (p[i - 1] + p[i]) / 2;
+        flow[i] =
+            (flow[i] + push * (p[i - 1] - p[i])) / (1 + drag * friction / mean);
+    }
+}
+
+static void advance_pressure(struct bl_air_line *line)
+{
+    const double *restrict flow = line->flow;
+    const double *restrict rise = line->rise;
+    double *restrict p = line->p;
+    const size_t cells = line->cells;
+    for (size_t i = 0; i < cells; i++) {
+        p[i] += rise[i] * (flow[i] - flow[i + 1]);
     }
 }
 
@@ -138,7 +161,7 @@ static double valve_flow(const struct bl_air_line *line, double target_kpa,
                          const struct bl_restriction *vent)
 {
     const double outside = (target_kpa + BL_AIR_ATMOSPHERE_KPA) * 1e3;
-    const double capacity = line->volume[0] / line->speed2 / line->dt_s;
+    const double capacity = line->head_capacity;
     const double head =
         line->p[0] - line->flow[1] / capacity; /* without the valve */
     const double most = (outside - head) * capacity;
@@ -156,10 +179,7 @@ static void advance(struct bl_air_line *line, double target_kpa,
 {
     advance_flow(line);
     line->flow[0] = valve_flow(line, target_kpa, feed, vent);
-    for (size_t i = 0; i < line->cells; i++) {
-        line->p[i] += line->speed2 * line->dt_s / line->volume[i] *
-                      (line->flow[i] - line->flow[i + 1]);
-    }
+    advance_pressure(line);
 }
 
 void bl_air_line_step(struct bl_air_line *line, double target_kpa,
