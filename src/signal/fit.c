@@ -90,21 +90,46 @@ static void regressors(double x, double x0, double g[3])
     g[2] = x > x0 ? 0 : x - x0;
 }
 
+/* Sums over all points for a break at x0. What a regressor that is 0 would add
+   is left out. */
+static void add_points(const struct hinge_data *data, double x0, double a[4][4],
+                       double right[3])
+{
+    double n = 0, y = 0;
+    double x_after = 0, xx_after = 0, xy_after = 0;
+    double x_before = 0, xx_before = 0, xy_before = 0;
+    for (size_t i = 0; i < data->count; i++) {
+        const double from = data->x[i] - x0;
+        n += 1;
+        y += data->y[i];
+        if (data->x[i] > x0) {
+            x_after += from;
+            xx_after += from * from;
+            xy_after += from * data->y[i];
+        } else {
+            x_before += from;
+            xx_before += from * from;
+            xy_before += from * data->y[i];
+        }
+    }
+    a[0][0] = n;
+    a[0][1] = a[1][0] = x_after;
+    a[1][1] = xx_after;
+    right[0] = y;
+    right[1] = xy_after;
+    if (data->terms == 3) {
+        a[0][2] = a[2][0] = x_before;
+        a[2][2] = xx_before;
+        right[2] = xy_before;
+    }
+}
+
 /* Best value and slopes for a break at x0; the sum of squares, or infinity. */
 static double fit_at(const struct hinge_data *data, double x0, double c[3])
 {
     double a[4][4] = {{0}};
     double right[3] = {0};
-    for (size_t i = 0; i < data->count; i++) {
-        double g[3];
-        regressors(data->x[i], x0, g);
-        for (unsigned j = 0; j < data->terms; j++) {
-            right[j] += g[j] * data->y[i];
-            for (unsigned k = 0; k < data->terms; k++) {
-                a[j][k] += g[j] * g[k];
-            }
-        }
-    }
+    add_points(data, x0, a, right);
     if (!invert(a, data->terms)) {
         return INFINITY;
     }
@@ -116,9 +141,8 @@ static double fit_at(const struct hinge_data *data, double x0, double c[3])
     }
     double rss = 0;
     for (size_t i = 0; i < data->count; i++) {
-        double g[3];
-        regressors(data->x[i], x0, g);
-        const double r = data->y[i] - c[0] * g[0] - c[1] * g[1] - c[2] * g[2];
+        const double slope = data->x[i] > x0 ? c[1] : c[2];
+        const double r = data->y[i] - c[0] - slope * (data->x[i] - x0);
         rss += r * r;
     }
     return rss;
