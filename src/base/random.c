@@ -1,7 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 /*
- * A xoshiro256** generator, seeded through splitmix64. Method: Blackman and
- * Vigna, "Scrambled linear pseudorandom number generators", 2018.
+ * A xoshiro256** generator, seeded through splitmix64.
  */
 #include "base/random.h"
 
@@ -16,31 +15,12 @@ static uint64_t split_mix(uint64_t *state)
     return z ^ (z >> 31);
 }
 
-static uint64_t rotate_left(uint64_t x, unsigned by)
-{
-    return (x << by) | (x >> (64 - by));
-}
-
 void bl_random_seed(struct bl_random *random, uint64_t seed)
 {
     *random = (struct bl_random){0};
     for (int i = 0; i < 4; i++) {
         random->state[i] = split_mix(&seed);
     }
-}
-
-uint64_t bl_random_next(struct bl_random *random)
-{
-    uint64_t *s = random->state;
-    const uint64_t result = rotate_left(s[1] * 5, 7) * 9;
-    const uint64_t shifted = s[1] << 17;
-    s[2] ^= s[0];
-    s[3] ^= s[1];
-    s[1] ^= s[2];
-    s[0] ^= s[3];
-    s[2] ^= shifted;
-    s[3] = rotate_left(s[3], 45);
-    return result;
 }
 
 double bl_random_uniform(struct bl_random *random)
@@ -70,11 +50,11 @@ double bl_random_normal(struct bl_random *random)
 
 uint64_t bl_random_below(struct bl_random *random, uint64_t below)
 {
-    /* Numbers from the uneven rest at the top are drawn again. */
-    const uint64_t uneven = (UINT64_MAX - below + 1) % below;
+    /* As many numbers as there are too many for equal shares are drawn again;
+       that is fewer than `below`, so that most need no such division. */
     uint64_t x;
     do {
         x = bl_random_next(random);
-    } while (x < uneven);
+    } while (x < below && x < (UINT64_MAX - below + 1) % below);
     return x % below;
 }

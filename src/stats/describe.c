@@ -60,17 +60,14 @@ double bl_stats_sorted_median(const double *sorted, size_t n)
     return 0.5 * (sorted[(n - 1) / 2] + sorted[n / 2]);
 }
 
-double bl_stats_sorted_quantile(const double *sorted, size_t n, double p)
+size_t bl_stats_quantile_place(size_t n, double p)
 {
-    if (n == 0) {
-        return (double)NAN;
-    }
     /* A hair less than the product: 0.975 * 200 must give the 195th. */
     const double rank = ceil(p * (double)n - 1e-9 * (double)n);
     if (rank <= 1) {
-        return sorted[0];
+        return 0;
     }
-    return rank >= (double)n ? sorted[n - 1] : sorted[(size_t)rank - 1];
+    return rank >= (double)n ? n - 1 : (size_t)rank - 1;
 }
 
 enum bl_status bl_describe(struct bl_description *out, const double *value,

@@ -9,10 +9,11 @@
 enum bl_status bl_stats_check(const double *value, size_t n, size_t least,
                               const char *what, struct bl_error *error);
 void bl_stats_sort(double *value, size_t n);
-/* Of ascending values: the middle one, and the inverse of the empirical
-   distribution (p = 0.025 of 3125: the 79th). */
+/* Of ascending values the middle one. */
 double bl_stats_sorted_median(const double *sorted, size_t n);
-double bl_stats_sorted_quantile(const double *sorted, size_t n, double p);
+/* Where the inverse of the empirical distribution stands among n > 0 ascending
+   values, from 0 (p = 0.025 of 3125: the 79th, at 78). */
+size_t bl_stats_quantile_place(size_t n, double p);
 
 /*
  * Exact null distributions, as probabilities: out[k] = P(k), `size` of them.
