@@ -37,6 +37,36 @@ static inline uint64_t bl_digits_others(uint64_t word)
     return (((word & low) + UINT64_C(0x7676767676767676)) | word) & ~low;
 }
 
+/* One bit for each of the 64 bytes at `text` that is no digit, the lowest for
+   the first. */
+static inline uint64_t bl_digits_marks(const char *text)
+{
+    uint64_t marks = 0;
+    for (int i = 0; i < 64; i += 8) {
+        const uint64_t others = bl_digits_others(bl_digits_word(text + i));
+        /* Bit 8 k moves to 56 + k; no two products meet in one place. */
+        const uint64_t bits = (others >> 7) * UINT64_C(0x0102040810204080);
+        marks |= bits >> 56 << i;
+    }
+    return marks;
+}
+
+/* The number of the lowest bit that is set; bits is not 0. */
+static inline unsigned bl_digits_lowest(uint64_t bits)
+{
+#if defined(__GNUC__)
+    return (unsigned)__builtin_ctzll(bits); /* one instruction */
+#else
+    /* Every six bits of the constant are different ones. */
+    static const unsigned char place[] = {
+        0,  1,  2,  53, 3,  7,  54, 27, 4,  38, 41, 8,  34, 55, 48, 28,
+        62, 5,  39, 46, 44, 42, 22, 9,  24, 35, 59, 56, 49, 18, 29, 11,
+        63, 52, 6,  26, 37, 40, 33, 47, 61, 45, 43, 21, 23, 58, 17, 10,
+        51, 25, 36, 32, 60, 20, 57, 16, 50, 31, 19, 15, 30, 14, 13, 12};
+    return place[(bits & (~bits + 1)) * UINT64_C(0x022FDD63CC95386D) >> 58];
+#endif
+}
+
 /* Number of the lowest byte whose top bit is set; mask is not 0. */
 static inline size_t bl_digits_first(uint64_t mask)
 {
@@ -57,6 +87,33 @@ static inline uint64_t bl_digits_value(uint64_t word, size_t count)
              UINT64_C(0x0000271000000001)) >>
         32;
     return v;
+}
+
+/*
+ * "123.45": digits at `at` up to a decimal sign at `point`, more of them up to
+ * `stop`, at most 8; point equals stop where there is no sign.
+ *
+ * The sign is taken out from between the digits. They stay at the front, as if
+ * zeros followed to make eight; the power of ten that divides counts these too.
+ * Both are exact doubles, so the quotient is the double that is nearest.
+ */
+static inline double bl_digits_decimal(const char *at, size_t point,
+                                       size_t stop)
+{
+    static const uint64_t first[] = {0,
+                                     UINT64_C(0xFF),
+                                     UINT64_C(0xFFFF),
+                                     UINT64_C(0xFFFFFF),
+                                     UINT64_C(0xFFFFFFFF),
+                                     UINT64_C(0xFFFFFFFFFF),
+                                     UINT64_C(0xFFFFFFFFFFFF),
+                                     UINT64_C(0xFFFFFFFFFFFFFF),
+                                     UINT64_MAX};
+    static const double behind[] = {1e8, 1e7, 1e6, 1e5, 1e4, 1e3, 1e2, 1e1, 1};
+    const uint64_t word = bl_digits_word(at) & first[stop];
+    const uint64_t digits = (word & first[point]) | (word >> 8 & ~first[point]);
+    return (double)(int64_t)bl_digits_value(digits, BL_DIGITS_SLACK) /
+           behind[point];
 }
 
 /* Digits from `at` on, at most sixteen, onto *sum; where they end. Three words

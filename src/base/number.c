@@ -137,33 +137,23 @@ const char *bl_number_short(const char *text, const char *end, char decimal,
 {
     const bool negative = text < end && *text == '-';
     const char *const at = text + negative;
-    const uint64_t word = bl_digits_word(at);
-    const uint64_t others = bl_digits_others(word);
+    const uint64_t others = bl_digits_others(bl_digits_word(at));
     if (others == 0 || end - at < BL_DIGITS_SLACK) {
         return bl_number_plain(text, end, decimal, value);
     }
-    size_t stop = bl_digits_first(others);
+    const size_t point = bl_digits_first(others);
+    size_t stop = point;
     if (stop == 0) {
         return NULL;
     }
-    uint64_t mantissa;
-    size_t places = 0;
-    if (at[stop] == decimal) {
+    if (at[point] == decimal) {
         const uint64_t behind = others & (others - 1);
         if (behind == 0) {
             return bl_number_plain(text, end, decimal, value);
         }
-        /* The decimal sign is taken out from between the digits. */
-        const size_t point = stop;
-        const uint64_t before = (UINT64_C(1) << 8 * point) - 1;
         stop = bl_digits_first(behind);
-        places = stop - point - 1;
-        mantissa =
-            bl_digits_value((word & before) | (word >> 8 & ~before), stop - 1);
-    } else {
-        mantissa = bl_digits_value(word, stop);
     }
-    const double x = (double)mantissa / exact_power[places];
+    const double x = bl_digits_decimal(at, point, stop);
     *value = negative ? -x : x;
     return at + stop;
 }

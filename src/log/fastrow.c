@@ -107,24 +107,94 @@ static const char *read_time(const char *at, char decimal, int power,
     return at;
 }
 
-/* Behind a cell that nobody wants; NULL where that is not plain. */
-static const char *skip_cell(const char *at, const char *end, char delimiter)
+/*
+ * Where the text has anything but digits, 64 characters at a time. So the ends
+ * of cells are found before and apart from their values, and many cells are
+ * under way in the processor at once.
+ */
+struct marks {
+    const char *base, *end; /* at least 64 characters stand from base to end */
+    uint64_t bits;          /* of those at base, that were not given */
+};
+
+static void marks_start(struct marks *m, const char *at, const char *end)
 {
-    while (at < end && *at != delimiter && *at != '\n') {
-        if (*at == '"') {
+    *m = (struct marks){at, end, bl_digits_marks(at)};
+}
+
+/* NULL: fewer than 64 characters are left. */
+static inline const char *next_mark(struct marks *m)
+{
+    while (m->bits == 0) {
+        if (m->end - m->base < 128) {
             return NULL;
         }
+        m->base += 64;
+        m->bits = bl_digits_marks(m->base);
+    }
+    const char *at = m->base + bl_digits_lowest(m->bits);
+    m->bits &= m->bits - 1;
+    return at;
+}
+
+/* A number; where it ends, or NULL. */
+static inline const char *read_value(struct marks *m, const char *at,
+                                     char decimal, double *value)
+{
+    const char *const cell = at;
+    const char *point = next_mark(m);
+    const bool negative = point == at && *at == '-';
+    if (negative) {
         at++;
+        point = next_mark(m);
+    }
+    if (point == NULL || point == at) {
+        return NULL;
+    }
+    const char *const stop = *point == decimal ? next_mark(m) : point;
+    if (stop == NULL) {
+        return NULL;
+    }
+    if (stop - at > BL_DIGITS_SLACK) {
+        return bl_number_plain(cell, stop, decimal, value) == stop ? stop
+                                                                   : NULL;
+    }
+    const double x =
+        bl_digits_decimal(at, (size_t)(point - at), (size_t)(stop - at));
+    *value = negative ? -x : x;
+    return stop;
+}
+
+/* Behind a cell that nobody wants; NULL where that is not plain. */
+static const char *skip_cell(struct marks *m, char delimiter)
+{
+    const char *at = next_mark(m);
+    while (at != NULL && *at != delimiter && *at != '\n') {
+        at = *at == '"' ? NULL : next_mark(m);
     }
     return at;
 }
 
-/* One row at `at` into place `row`; behind its line end, or NULL. */
-static const char *read_row(const struct bl_log_reader *reader, const char *at,
-                            const char *end, size_t row, int64_t *time_ns)
+/* The cell of the time, its end found twice: by its own reader and by marks. */
+static const char *take_time(struct marks *m, const char *at, char decimal,
+                             int power, int64_t *time_ns)
 {
     /* A time has at most 18 characters and two words are read from its last. */
     enum { TIME_MOST = 64 };
+    const char *stop = next_mark(m);
+    if (stop != NULL && *stop == decimal) {
+        stop = next_mark(m);
+    }
+    if (stop == NULL || m->end - at < TIME_MOST) {
+        return NULL;
+    }
+    return read_time(at, decimal, power, time_ns) == stop ? stop : NULL;
+}
+
+/* One row at `at` into place `row`; behind its line end, or NULL. */
+static const char *read_row(const struct bl_log_reader *reader, struct marks *m,
+                            const char *at, size_t row, int64_t *time_ns)
+{
     const struct log_dialect *d = &reader->dialect;
     const struct log_fast *fast = &reader->fast;
     const char delimiter = d->delimiter;
@@ -132,15 +202,13 @@ static const char *read_row(const struct bl_log_reader *reader, const char *at,
     const size_t columns = d->columns;
     for (size_t c = 0; c < columns; c++) {
         if (fast->kind[c] == LOG_FAST_VALUE) {
-            at = bl_number_short(at, end, decimal, &fast->values[c][row]);
+            at = read_value(m, at, decimal, &fast->values[c][row]);
         } else if (fast->kind[c] == LOG_FAST_TIME) {
-            at = end - at < TIME_MOST
-                     ? NULL
-                     : read_time(at, decimal, fast->power, time_ns);
+            at = take_time(m, at, decimal, fast->power, time_ns);
         } else {
-            at = skip_cell(at, end, delimiter);
+            at = skip_cell(m, delimiter);
         }
-        if (at == NULL || at >= end) {
+        if (at == NULL) {
             return NULL;
         }
         if (c + 1 < columns) {
@@ -149,8 +217,9 @@ static const char *read_row(const struct bl_log_reader *reader, const char *at,
             }
         }
     }
-    if (*at == '\r' && end - at > 1) {
-        at++;
+    if (*at == '\r') {
+        const char *const behind = next_mark(m);
+        at = behind == at + 1 ? behind : at;
     }
     return *at == '\n' ? at + 1 : NULL;
 }
@@ -168,9 +237,14 @@ void log_fast_rows(struct bl_log_reader *reader)
     const size_t first = reader->count;
     size_t count = first;
     int64_t newest_ns = reader->newest_ns;
+    struct marks marks;
+    if (end - at < 64) {
+        return;
+    }
+    marks_start(&marks, at, end);
     while (count < reader->capacity) {
         int64_t time_ns = 0;
-        const char *next = read_row(reader, at, end, count, &time_ns);
+        const char *next = read_row(reader, &marks, at, count, &time_ns);
         if (next == NULL || time_ns < newest_ns) {
             break;
         }
