@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 /* Medians by selection: no more is put in order than the middle needs. */
+#include "base/lanes.h"
 #include "base/number.h"
 
 #include <math.h>
@@ -81,11 +82,26 @@ static inline uint32_t bucket_of(const struct scale *scale, float value)
    apart for it. */
 static bool lay_scale(struct scale *scale, const float *value, size_t count)
 {
-    float low = value[0];
-    float high = value[0];
-    for (size_t i = 1; i < count; i++) {
-        low = value[i] < low ? value[i] : low;
-        high = value[i] > high ? value[i] : high;
+    struct bl_lanes lows = bl_lanes_all(value[0]);
+    struct bl_lanes highs = lows;
+    size_t i = 0;
+    for (; i + BL_LANES <= count; i += BL_LANES) {
+        const struct bl_lanes v = bl_lanes_load(value + i);
+        lows = bl_lanes_least(v, lows);
+        highs = bl_lanes_most(v, highs);
+    }
+    float ends[2][BL_LANES];
+    bl_lanes_store(ends[0], lows);
+    bl_lanes_store(ends[1], highs);
+    float low = ends[0][0];
+    float high = ends[1][0];
+    for (size_t k = 1; k < BL_LANES; k++) {
+        low = fminf(low, ends[0][k]);
+        high = fmaxf(high, ends[1][k]);
+    }
+    for (; i < count; i++) {
+        low = fminf(low, value[i]);
+        high = fmaxf(high, value[i]);
     }
     *scale = (struct scale){low, BUCKETS / (high - low)};
     return scale->per_unit > 0 && isfinite(scale->per_unit);
@@ -124,6 +140,42 @@ static float value_at(float *value, size_t count, size_t k)
     return select_float(value, count, k);
 }
 
+/* The largest below `upper`, and how many are; at most MANY, whose numbers
+   single precision counts exactly. */
+enum { MANY = 1 << 20 };
+
+static size_t below(const float *value, size_t count, float upper,
+                    float *largest)
+{
+    const struct bl_lanes none = bl_lanes_all(0);
+    const struct bl_lanes one = bl_lanes_all(1);
+    const struct bl_lanes least = bl_lanes_all(-INFINITY);
+    struct bl_lanes highs = least;
+    struct bl_lanes sums = none;
+    size_t i = 0;
+    for (; i + BL_LANES <= count; i += BL_LANES) {
+        const struct bl_lanes v = bl_lanes_load(value + i);
+        const struct bl_lanes under = bl_lanes_less(bl_lanes_all(upper), v);
+        highs = bl_lanes_most(bl_lanes_positive(under, v, least), highs);
+        sums = bl_lanes_add(sums, bl_lanes_positive(under, one, none));
+    }
+    float high[BL_LANES], sum[BL_LANES];
+    bl_lanes_store(high, highs);
+    bl_lanes_store(sum, sums);
+    size_t all = 0;
+    for (size_t k = 0; k < BL_LANES; k++) {
+        *largest = fmaxf(*largest, high[k]);
+        all += (size_t)sum[k];
+    }
+    for (; i < count; i++) {
+        if (value[i] < upper) {
+            *largest = fmaxf(*largest, value[i]);
+            all++;
+        }
+    }
+    return all;
+}
+
 float bl_median_float(float *value, size_t count)
 {
     if (count == 0) {
@@ -134,14 +186,14 @@ float bl_median_float(float *value, size_t count)
     if (count % 2 == 1) {
         return upper;
     }
-    size_t below = 0;
-    float largest = -INFINITY;
-    for (size_t i = 0; i < count; i++) {
-        const bool is_below = value[i] < upper;
-        const float x = is_below ? value[i] : -INFINITY;
-        below += is_below;
-        largest = x > largest ? x : largest;
+    /* The one before it is the largest of those below, where these are just
+       the lower half; else it is another one like it. */
+    float lower = -INFINITY;
+    size_t smaller = 0;
+    for (size_t at = 0; at < count; at += MANY) {
+        const size_t length = count - at < MANY ? count - at : MANY;
+        smaller += below(value + at, length, upper, &lower);
     }
-    const float lower = below == half ? largest : upper;
+    lower = smaller == half ? lower : upper;
     return lower + (upper - lower) / 2;
 }

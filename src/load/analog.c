@@ -19,9 +19,7 @@
 struct taken {
     size_t channel;
     size_t column; /* index into bl_log_info.column */
-    double scale, zero;
-    double low, high; /* smallest and largest seen */
-    uint64_t missing, at_end;
+    struct bl_conversion conversion;
     struct bl_seen_build seen;
 };
 
@@ -90,10 +88,9 @@ static size_t logs_of_run(const struct bl_trial *trial, size_t run)
 static enum bl_status scaling(const struct bl_log_build *b,
                               const struct bl_trial_channel *channel,
                               const struct bl_log_column *column,
-                              struct taken *out, struct bl_error *error)
+                              struct bl_conversion *out, struct bl_error *error)
 {
-    out->scale = 1;
-    out->zero = 0;
+    bl_conversion_start(out, channel);
     bl_log_note_contradiction(&b->into->notes, channel, column);
     if (!isnan(channel->scale)) {
         out->scale = channel->scale;
@@ -158,13 +155,10 @@ static enum bl_status find_columns(struct bl_log_build *b,
             continue;
         }
         struct taken *t = &b->taken[b->count];
-        *t = (struct taken){.channel = i,
-                            .column = (size_t)column,
-                            .low = INFINITY,
-                            .high = -INFINITY};
+        *t = (struct taken){.channel = i, .column = (size_t)column};
         bl_seen_start(&t->seen);
         const enum bl_status status =
-            scaling(b, channel, &info->column[column], t, error);
+            scaling(b, channel, &info->column[column], &t->conversion, error);
         if (status != BL_OK) {
             return status;
         }
@@ -219,32 +213,6 @@ static enum bl_status mark_part(struct bl_log_samples *s, uint16_t part)
         s->part_start[s->parts++] = s->count;
     }
     return BL_OK;
-}
-
-static void take_column(const struct bl_log_build *b, struct taken *t,
-                        float *into, const double *from, size_t rows)
-{
-    const struct bl_trial_channel *channel = &b->trial->channel[t->channel];
-    const double scale = t->scale;
-    const double zero = t->zero;
-    double low = t->low;
-    double high = t->high;
-    uint64_t missing = 0;
-    uint64_t at_end = 0;
-    for (size_t i = 0; i < rows; i++) {
-        const double value = from[i] * scale + zero;
-        into[i] = (float)value;
-        low = value < low ? value : low;
-        high = value > high ? value : high;
-        missing += isnan(value);
-        at_end += value >= channel->range_high;
-        at_end += value <= channel->range_low;
-    }
-    t->low = low;
-    t->high = high;
-    t->missing += missing;
-    t->at_end += at_end;
-    bl_seen_feed(&t->seen, into, rows);
 }
 
 /* After a jump back, later stamps would lie among earlier ones. They are moved
@@ -312,8 +280,10 @@ static enum bl_status take_block(struct bl_log_build *b,
         return BL_NOMEM;
     }
     for (size_t c = 0; c < b->count; c++) {
-        take_column(b, &b->taken[c], s->value[c] + s->count,
-                    block->value[b->taken[c].column] + first, rows);
+        struct taken *t = &b->taken[c];
+        float *into = s->value[c] + s->count;
+        bl_convert(&t->conversion, into, block->value[t->column] + first, rows);
+        bl_seen_feed(&t->seen, into, rows);
     }
     for (size_t i = 0; i < rows; i++) {
         const int64_t t = block->time_ns[first + i] + b->shift_ns;
@@ -451,7 +421,7 @@ struct parting {
 };
 
 static struct parting parting_of(const struct bl_trial_channel *channel,
-                                 const struct taken *t)
+                                 const struct bl_conversion *t)
 {
     struct parting p = {channel->on_level, channel->on_when_low};
     if (isnan(p.level)) {
@@ -472,8 +442,8 @@ static void make_switch(const struct parting *p, float *value, size_t count)
 
 static void switch_series(struct bl_channel_series *series,
                           const struct bl_trial_channel *channel,
-                          const struct taken *t, struct bl_log_samples *s,
-                          size_t c)
+                          const struct bl_conversion *t,
+                          struct bl_log_samples *s, size_t c)
 {
     const struct parting p = parting_of(channel, t);
     float ends[2] = {(float)t->low, (float)t->high};
@@ -505,14 +475,15 @@ static enum bl_status keep_channels(struct bl_run_store *store,
             return bl_fail_memory(error);
         }
         struct bl_channel_series *series = &data->channel[data->channels];
-        *series = (struct bl_channel_series){.channel = t->channel,
-                                             .recording = index,
-                                             .missing = t->missing,
-                                             .at_range_end = t->at_end,
-                                             .seen = t->seen.seen,
-                                             .quiet_rows = s->quiet.rows,
-                                             .quiet = s->quiet.value[c],
-                                             .quiets = s->quiet.count};
+        *series =
+            (struct bl_channel_series){.channel = t->channel,
+                                       .recording = index,
+                                       .missing = t->conversion.missing,
+                                       .at_range_end = t->conversion.at_end,
+                                       .seen = t->seen.seen,
+                                       .quiet_rows = s->quiet.rows,
+                                       .quiet = s->quiet.value[c],
+                                       .quiets = s->quiet.count};
         series->samples = (struct bl_samples){
             .time_ns = s->time_ns,
             .value = s->value[c],
@@ -522,7 +493,7 @@ static enum bl_status keep_channels(struct bl_run_store *store,
             .is_switch = channel->quantity == BL_QUANTITY_SWITCH,
         };
         if (series->samples.is_switch) {
-            switch_series(series, channel, t, s, c);
+            switch_series(series, channel, &t->conversion, s, c);
         }
         const enum bl_status status =
             bl_samples_describe(&series->samples, t->seen.seen.step, error);

@@ -110,6 +110,19 @@ struct bl_seen_build {
 void bl_seen_start(struct bl_seen_build *b);
 void bl_seen_feed(struct bl_seen_build *b, const float *value, size_t count);
 
+/* convert.c: written numbers of a channel to its canonical unit, and what is
+   asked of the numbers as they are before rounding to single precision. */
+struct bl_conversion {
+    double scale, zero;
+    double range_low, range_high; /* NaN: not stated */
+    double low, high;             /* smallest and largest seen */
+    uint64_t missing, at_end;     /* at an end of the range or beyond */
+};
+void bl_conversion_start(struct bl_conversion *c,
+                         const struct bl_trial_channel *channel);
+void bl_convert(struct bl_conversion *c, float *into, const double *from,
+                size_t rows);
+
 /* quiet.c: rows that are not kept, as blocks. */
 struct bl_quiet_build {
     struct bl_quiet_rows *rows;

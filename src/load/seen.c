@@ -3,6 +3,8 @@
    for what is asked of all samples, whether they are kept or not. */
 #include "load/build.h"
 
+#include "base/lanes.h"
+
 #include <math.h>
 
 void bl_seen_start(struct bl_seen_build *b)
@@ -28,11 +30,10 @@ static void at_the_top(struct bl_seen_build *b, float value)
     }
 }
 
-enum { LANES = 8, CHUNK = 1024 };
+enum { CHUNK = 1024 };
 
 /* Of a stretch of values and the one in front of it: extremes, how many differ
-   from their neighbour, the smallest such difference. In lanes, so that a
-   compiler may use wide registers. */
+   from their neighbour, the smallest such difference. */
 struct stretch {
     float low, high, step;
     uint32_t changes;
@@ -41,27 +42,32 @@ struct stretch {
 
 static struct stretch look_at(const float *value, size_t count)
 {
-    float low[LANES], high[LANES], step[LANES], sum[LANES];
-    uint32_t changes[LANES];
-    for (size_t k = 0; k < LANES; k++) {
-        low[k] = high[k] = value[0];
-        step[k] = INFINITY;
-        sum[k] = 0;
-        changes[k] = 0;
-    }
+    float low[BL_LANES], high[BL_LANES], step[BL_LANES], changed[BL_LANES],
+        sum[BL_LANES];
+    const struct bl_lanes none = bl_lanes_all(0);
+    const struct bl_lanes one = bl_lanes_all(1);
+    const struct bl_lanes far = bl_lanes_all(INFINITY);
+    struct bl_lanes lows = bl_lanes_all(value[0]);
+    struct bl_lanes highs = lows;
+    struct bl_lanes steps = far;
+    struct bl_lanes changes = none;
+    struct bl_lanes sums = none;
     size_t i = 1;
-    for (; i + LANES <= count; i += LANES) {
-        for (size_t k = 0; k < LANES; k++) {
-            const float v = value[i + k];
-            const float d = fabsf(v - value[i + k - 1]);
-            low[k] = v < low[k] ? v : low[k];
-            high[k] = v > high[k] ? v : high[k];
-            changes[k] += d > 0;
-            const float apart = d > 0 ? d : INFINITY;
-            step[k] = apart < step[k] ? apart : step[k];
-            sum[k] += d;
-        }
+    for (; i + BL_LANES <= count; i += BL_LANES) {
+        const struct bl_lanes v = bl_lanes_load(value + i);
+        const struct bl_lanes d =
+            bl_lanes_size(bl_lanes_less(v, bl_lanes_load(value + i - 1)));
+        lows = bl_lanes_least(v, lows);
+        highs = bl_lanes_most(v, highs);
+        changes = bl_lanes_add(changes, bl_lanes_positive(d, one, none));
+        steps = bl_lanes_least(bl_lanes_positive(d, d, far), steps);
+        sums = bl_lanes_add(sums, d);
     }
+    bl_lanes_store(low, lows);
+    bl_lanes_store(high, highs);
+    bl_lanes_store(step, steps);
+    bl_lanes_store(changed, changes);
+    bl_lanes_store(sum, sums);
     struct stretch all = {.low = low[0], .high = high[0], .step = step[0]};
     float total = 0;
     for (; i < count; i++) {
@@ -72,11 +78,11 @@ static struct stretch look_at(const float *value, size_t count)
         all.step = d > 0 && d < all.step ? d : all.step;
         total += d;
     }
-    for (size_t k = 0; k < LANES; k++) {
+    for (size_t k = 0; k < BL_LANES; k++) {
         all.low = low[k] < all.low ? low[k] : all.low;
         all.high = high[k] > all.high ? high[k] : all.high;
         all.step = step[k] < all.step ? step[k] : all.step;
-        all.changes += changes[k];
+        all.changes += (uint32_t)changed[k];
         total += sum[k];
     }
     all.whole = isfinite(total);

@@ -6,11 +6,13 @@
  */
 #include "signal/activity.h"
 
+#include "base/lanes.h"
+
 #include <math.h>
 
 static const int64_t anew_ns = INT64_C(60000000000);
 
-enum { LANES = 8 };
+enum { LANES = 2 * BL_LANES };
 
 /* One value after the other, where some are missing. */
 static struct bl_block_look look_slowly(const float *value, size_t count)
@@ -37,31 +39,54 @@ static struct bl_block_look look_slowly(const float *value, size_t count)
     return look;
 }
 
-/* Sums over values less `origin`, in lanes, so that a compiler may use wide
-   registers; at most CHUNK values, so that single precision will do. */
+/* Sums over values less `origin`; at most CHUNK values, so that single
+   precision will do. */
 struct sums {
     float low, high;
     double sum, squares;
 };
 
+/* What add_up holds for four of its lanes. */
+struct lane_sums {
+    struct bl_lanes low, high, sum, squares;
+};
+
+static inline void add_lanes(struct lane_sums *s, const float *value,
+                             struct bl_lanes origin)
+{
+    const struct bl_lanes v = bl_lanes_load(value);
+    const struct bl_lanes d = bl_lanes_less(v, origin);
+    s->low = bl_lanes_least(v, s->low);
+    s->high = bl_lanes_most(v, s->high);
+    s->sum = bl_lanes_add(s->sum, d);
+    s->squares = bl_lanes_add(s->squares, bl_lanes_times(d, d));
+}
+
+static void spread_lanes(const struct lane_sums *s, float low[BL_LANES],
+                         float high[BL_LANES], float sum[BL_LANES],
+                         float squares[BL_LANES])
+{
+    bl_lanes_store(low, s->low);
+    bl_lanes_store(high, s->high);
+    bl_lanes_store(sum, s->sum);
+    bl_lanes_store(squares, s->squares);
+}
+
 static struct sums add_up(const float *value, size_t count, float origin)
 {
-    float low[LANES], high[LANES];
-    float sum[LANES] = {0}, squares[LANES] = {0};
-    for (size_t k = 0; k < LANES; k++) {
-        low[k] = high[k] = origin;
-    }
+    float low[LANES], high[LANES], sum[LANES], squares[LANES];
+    const struct bl_lanes from = bl_lanes_all(origin);
+    const struct bl_lanes none = bl_lanes_all(0);
+    struct lane_sums left = {from, from, none, none};
+    struct lane_sums right = left;
     size_t i = 0;
     for (; i + LANES <= count; i += LANES) {
-        for (size_t k = 0; k < LANES; k++) {
-            const float v = value[i + k];
-            const float d = v - origin;
-            low[k] = v < low[k] ? v : low[k];
-            high[k] = v > high[k] ? v : high[k];
-            sum[k] += d;
-            squares[k] += d * d;
-        }
+        add_lanes(&left, value + i, from);
+        add_lanes(&right, value + i + BL_LANES, from);
     }
+    spread_lanes(&left, low, high, sum, squares);
+    spread_lanes(&right, low + BL_LANES, high + BL_LANES, sum + BL_LANES,
+                 squares + BL_LANES);
     for (; i < count; i++) {
         const float d = value[i] - origin;
         low[0] = value[i] < low[0] ? value[i] : low[0];
