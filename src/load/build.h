@@ -89,6 +89,25 @@ enum bl_status bl_links_bus(struct bl_links_build *b,
 /* After that, each whose identifier has an index from bl_links_id. */
 enum bl_status bl_links_frame(struct bl_links_build *b,
                               const struct bl_frame *frame, size_t id);
+/* The same for a frame that is as nearly all are: in the part of the one before
+   it, no gap, not one whose interval is kept, saying nothing of its own. False:
+   another one; nothing was done. */
+static inline bool bl_links_usual(struct bl_links_build *b,
+                                  const struct bl_frame *frame, size_t id)
+{
+    struct bl_link_build *l = &b->item[id];
+    const int64_t ns = frame->time_ns - l->last_ns;
+    if (l->skip == 0 || l->part != frame->part || ns > l->limit_ns ||
+        l->talks) {
+        return false;
+    }
+    l->least_ns = ns < l->least_ns ? ns : l->least_ns;
+    l->most_ns = ns > l->most_ns ? ns : l->most_ns;
+    l->skip--;
+    l->frames++;
+    l->last_ns = frame->time_ns;
+    return true;
+}
 /* The last frame was given: identifiers go into b->links; frees all else. */
 enum bl_status bl_links_finish(struct bl_links_build *b);
 /* Move all of `from` to the end of `to`. */

@@ -78,6 +78,20 @@ static enum bl_status feed_series(struct bl_series_build *s,
     return BL_OK;
 }
 
+static enum bl_status feed_route(struct bl_capture_build *b,
+                                 struct bl_route *route,
+                                 const struct bl_frame *frame)
+{
+    const size_t first = route->first;
+    const bool same = repeats(route, frame);
+    for (size_t i = 0; i < route->count; i++) {
+        if (feed_series(&b->item[first + i], frame, same) != BL_OK) {
+            return BL_NOMEM;
+        }
+    }
+    return BL_OK;
+}
+
 /* One frame to what its identifier leads to. */
 static enum bl_status feed(struct bl_capture_build *b,
                            const struct bl_frame *frame, size_t bus)
@@ -96,17 +110,21 @@ static enum bl_status feed(struct bl_capture_build *b,
         bl_links_frame(&b->links, frame, route->link) != BL_OK) {
         return BL_NOMEM;
     }
-    if (route->count == 0) {
-        return BL_OK;
+    return route->count == 0 ? BL_OK : feed_route(b, route, frame);
+}
+
+/* The same, the short way where it can be gone. */
+static inline enum bl_status feed_quickly(struct bl_capture_build *b,
+                                          const struct bl_frame *frame,
+                                          size_t bus)
+{
+    struct bl_route *route =
+        b->route_slots == 0 ? NULL : bl_route_slot(b, bl_route_key(frame, bus));
+    if (route == NULL || route->key == 0 || route->link == SIZE_MAX ||
+        !bl_links_usual(&b->links, frame, route->link)) {
+        return feed(b, frame, bus);
     }
-    const size_t first = route->first;
-    const bool same = repeats(route, frame);
-    for (size_t i = 0; i < route->count; i++) {
-        if (feed_series(&b->item[first + i], frame, same) != BL_OK) {
-            return BL_NOMEM;
-        }
-    }
-    return BL_OK;
+    return route->count == 0 ? BL_OK : feed_route(b, route, frame);
 }
 
 /* Frames of one bus and one part, in time order. */
@@ -129,7 +147,7 @@ static enum bl_status feed_all(struct bl_capture_build *b,
     for (size_t i = 0; i < count; i++) {
         if ((frame[i].kind == BL_FRAME_CLASSIC ||
              frame[i].kind == BL_FRAME_FD) &&
-            feed(b, &frame[i], bus) != BL_OK) {
+            feed_quickly(b, &frame[i], bus) != BL_OK) {
             return BL_NOMEM;
         }
     }
