@@ -126,9 +126,12 @@ const char *bl_causes_unit(const struct bl_causing *c, size_t unit, char *text,
 {
     char label[32];
     const struct bl_trial_unit *is = &c->trial->unit[unit];
-    snprintf(text, size, "unit %s (%s)",
-             bl_trial_unit_label(is, label, sizeof(label)),
-             is->name == NULL ? "no name" : is->name);
+    (void)bl_trial_unit_label(is, label, sizeof(label));
+    if (is->name == NULL) {
+        snprintf(text, size, "unit %s", label);
+    } else {
+        snprintf(text, size, "unit %s (%s)", label, is->name);
+    }
     return text;
 }
 
@@ -264,11 +267,11 @@ enum bl_status bl_causes(struct bl_findings *into, const struct bl_trial *trial,
                          struct bl_error *error)
 {
     static void (*const looks[])(struct bl_causing *) = {
-        bl_causes_stretch,   bl_causes_demand,  bl_causes_curves,
-        bl_causes_channels,  bl_causes_swapped, bl_causes_timing,
-        bl_causes_predicted, bl_causes_limits,  bl_causes_supply,
-        bl_causes_levels,    bl_causes_rests,   bl_causes_measuring,
-        bl_causes_explain,   rest_missing};
+        bl_causes_stretch,   bl_causes_demand,    bl_causes_ignored,
+        bl_causes_curves,    bl_causes_channels,  bl_causes_swapped,
+        bl_causes_timing,    bl_causes_predicted, bl_causes_limits,
+        bl_causes_supply,    bl_causes_levels,    bl_causes_rests,
+        bl_causes_measuring, bl_causes_explain,   rest_missing};
     const uint64_t refused = bl_alloc_refused();
     struct bl_causing c = {.trial = trial, .run = run, .into = into};
     c.failed = !make_room(&c);

@@ -114,6 +114,7 @@ void bl_causes_lower_than_neighbours(struct bl_causing *c, size_t run,
 /* The looks. */
 void bl_causes_stretch(struct bl_causing *c);
 void bl_causes_demand(struct bl_causing *c);
+void bl_causes_ignored(struct bl_causing *c);
 void bl_causes_curves(struct bl_causing *c);
 void bl_causes_timing(struct bl_causing *c);
 void bl_causes_predicted(struct bl_causing *c);

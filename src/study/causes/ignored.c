@@ -1,0 +1,182 @@
+/* SPDX-License-Identifier: MIT */
+/*
+ * A unit that the demand reaches and that brakes as it does without: its
+ * response and its 75 % are those of a run in which air alone asked, while a
+ * unit to which the air comes later is sooner than it when powered. One of the
+ * two alone may be chance: an electronic way may take as long as a short line,
+ * and units may be built differently.
+ */
+#include "study/causes/causes.h"
+
+#include <math.h>
+
+enum { VALUES_MOST = 512, LEAST = 3 };
+
+/* Own choice: what sound equipment differs by from run to run, and by how much
+   another unit must be ahead. */
+static const double same_response_s = 0.005, same_75_s = 0.01;
+static const double ahead_response_s = 0.01, ahead_75_s = 0.03;
+static const double air_later_s = 0.02;
+
+struct middle {
+    double s, u; /* NaN: fewer than LEAST */
+};
+
+struct pace {
+    struct middle response, at_75;
+};
+
+static struct middle middle_of(double *value, size_t n, double u)
+{
+    double scatter;
+    struct middle out = {NAN, NAN};
+    if (n >= LEAST) {
+        out.s = bl_causes_middle(value, n, &scatter);
+        out.u = hypot(u, scatter);
+    }
+    return out;
+}
+
+/* Full steps only: both runs are sure to have them alike. */
+static struct pace pace_of(const struct bl_causing *c, size_t run, size_t unit)
+{
+    const struct bl_run_lag *lag = c->run[run].lag;
+    double response[VALUES_MOST];
+    double at_75[VALUES_MOST];
+    double u_response = 0;
+    double u_75 = 0;
+    size_t n = 0;
+    for (size_t a = 0; a < lag->applications && n < VALUES_MOST; a++) {
+        const struct bl_application *is = &lag->application[a];
+        const struct bl_unit_lag *of = bl_causes_unit_of(is, unit);
+        if (of == NULL || !bl_causes_usable(is) || is->kind != BL_KIND_FULL ||
+            is->shape != BL_SHAPE_STEP || !of->response.known ||
+            !of->apply_75.known) {
+            continue;
+        }
+        u_response = fmax(u_response, of->response.u_s);
+        u_75 = fmax(u_75, of->apply_75.u_s);
+        response[n] = of->response.s;
+        at_75[n++] = of->apply_75.s;
+    }
+    return (struct pace){middle_of(response, n, u_response),
+                         middle_of(at_75, n, u_75)};
+}
+
+/* By how much `a` is later than `b`, and how sure that is. */
+static double later(struct middle a, struct middle b, double *u)
+{
+    *u = hypot(a.u, b.u);
+    return a.s - b.s;
+}
+
+static bool demand_reaches(const struct bl_causing *c, size_t run, size_t unit)
+{
+    const struct bl_reach *reach = c->run[run].reach;
+    for (size_t k = 0; reach != NULL && k < reach->units; k++) {
+        if (reach->unit[k].unit == unit) {
+            return reach->unit[k].found;
+        }
+    }
+    return false;
+}
+
+static bool unchanged(const struct pace *with, const struct pace *without)
+{
+    double u;
+    const double response = later(with->response, without->response, &u);
+    if (!(fabs(response) <= 2 * u + same_response_s)) {
+        return false;
+    }
+    const double at_75 = later(with->at_75, without->at_75, &u);
+    return fabs(at_75) <= 2 * u + same_75_s;
+}
+
+/* Air comes to the other one later, and yet it is ahead when powered. */
+static bool overtakes(const struct pace *own_with, const struct pace *own_air,
+                      const struct pace *with, const struct pace *air)
+{
+    double u;
+    const double by_air = later(air->response, own_air->response, &u);
+    if (!(by_air > 4 * u + air_later_s)) {
+        return false;
+    }
+    const double response = later(own_with->response, with->response, &u);
+    if (!(response > 4 * u + ahead_response_s)) {
+        return false;
+    }
+    const double at_75 = later(own_with->at_75, with->at_75, &u);
+    return at_75 > 4 * u + ahead_75_s;
+}
+
+static void tell(struct bl_causing *c, size_t run, size_t air, size_t unit,
+                 size_t other, const struct pace *own, const struct pace *is)
+{
+    char a[128];
+    char b[128];
+    struct bl_finding *f =
+        bl_findings_add(c->into, BL_FINDING_DEMAND_IGNORED, BL_SHOWN_FOUND,
+                        (long)unit, (long)run);
+    double u;
+    const double ahead = later(own[0].at_75, is[0].at_75, &u);
+    if (f != NULL) {
+        f->ratio = ahead / u;
+    }
+    bl_finding_say(f,
+                   "%s brakes as it does by air alone (run %s), although the "
+                   "demand reaches it; %s, to which the air comes later, is "
+                   "%.3f s ahead of it at 75 %%",
+                   bl_causes_unit(c, unit, a, sizeof(a)),
+                   c->trial->run[air].name,
+                   bl_causes_unit(c, other, b, sizeof(b)), ahead);
+    bl_finding_evidence(f, "75 % with the demand, middle", own[0].at_75.s,
+                        own[0].at_75.u, "s");
+    bl_finding_evidence(f, "75 % by air alone, middle", own[1].at_75.s,
+                        own[1].at_75.u, "s");
+    bl_finding_evidence(f, "the other's with the demand", is[0].at_75.s,
+                        is[0].at_75.u, "s");
+    bl_finding_evidence(f, "the other's by air alone", is[1].at_75.s,
+                        is[1].at_75.u, "s");
+}
+
+static void look(struct bl_causing *c, size_t run, size_t air, size_t unit)
+{
+    const struct bl_trial_unit *unit_is = &c->trial->unit[unit];
+    const struct pace own[2] = {pace_of(c, run, unit), pace_of(c, air, unit)};
+    if (!unchanged(&own[0], &own[1])) {
+        return;
+    }
+    for (size_t k = 0; k < c->trial->units; k++) {
+        if (k == unit ||
+            c->trial->unit[k].combination != unit_is->combination ||
+            !demand_reaches(c, run, k)) {
+            continue;
+        }
+        const struct pace is[2] = {pace_of(c, run, k), pace_of(c, air, k)};
+        if (overtakes(&own[0], &own[1], &is[0], &is[1])) {
+            tell(c, run, air, unit, k, own, is);
+            return;
+        }
+    }
+}
+
+void bl_causes_ignored(struct bl_causing *c)
+{
+    for (size_t r = 0; r < c->trial->runs; r++) {
+        if (c->run[r].lag == NULL || bl_causes_air_only(c, r)) {
+            continue;
+        }
+        for (size_t air = 0; air < c->trial->runs; air++) {
+            if (c->run[air].lag == NULL || !bl_causes_air_only(c, air)) {
+                continue;
+            }
+            for (size_t u = 0; u < c->trial->units; u++) {
+                if (demand_reaches(c, r, u) &&
+                    bl_causes_found(c, BL_FINDING_DEMAND_IGNORED, (long)u,
+                                    (long)r) == NULL) {
+                    look(c, r, air, u);
+                }
+            }
+        }
+    }
+}
