@@ -92,7 +92,7 @@ static size_t likely_block(const struct bl_ng_reader *reader,
 bool bl_ng_holds_packets(const struct bl_ng_reader *reader, const uint8_t *data,
                          size_t size)
 {
-    for (size_t at = 1; at + 2 * PACKET_LEAST <= size; at++) {
+    for (size_t at = 1; at + 2 * (size_t)PACKET_LEAST <= size; at++) {
         const uint8_t *inside = data + at;
         const size_t first = bl_ng_32(reader, inside) == BL_NG_PACKET
                                  ? likely_block(reader, inside, size - at)

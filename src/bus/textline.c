@@ -374,7 +374,7 @@ static const char *plain_data(const char *at, struct bl_frame *frame)
     } else {
         memset(frame->data, 0, CLASSIC_BYTES);
     }
-    at += 2 * length;
+    at += 2 * (size_t)length;
     while (length < CLASSIC_BYTES) {
         const unsigned high = hex_plus_one[(unsigned char)at[0]];
         const unsigned low = hex_plus_one[(unsigned char)at[1]];

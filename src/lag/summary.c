@@ -90,7 +90,7 @@ static enum bl_status add(struct bl_run_lag *lag, size_t *capacity,
     s.high_s = s.n == 0 ? NAN : values[s.n - 1];
     s.u_s = s.n == 0 ? NAN : common;
     if (!bl_grow(&lag->summary, capacity, lag->summaries + 1,
-                 sizeof(*lag->summary), BL_LIMIT_APPLICATIONS * 16)) {
+                 sizeof(*lag->summary), (size_t)BL_LIMIT_APPLICATIONS * 16)) {
         return bl_fail_memory(error);
     }
     lag->summary[lag->summaries++] = s;

@@ -471,7 +471,7 @@ static enum bl_status keep_channels(struct bl_run_store *store,
         const struct bl_trial_channel *channel = &b->trial->channel[t->channel];
         if (!bl_grow(&data->channel, &store->channel_capacity,
                      data->channels + 1, sizeof(*data->channel),
-                     BL_LIMIT_TRIAL_ITEMS * 16)) {
+                     (size_t)BL_LIMIT_TRIAL_ITEMS * 16)) {
             return bl_fail_memory(error);
         }
         struct bl_channel_series *series = &data->channel[data->channels];

@@ -374,7 +374,7 @@ static enum bl_status keep_series(struct bl_run_store *store,
     const size_t wanted = data->series_count + 1;
     size_t capacity = store->series_capacity;
     if (!bl_grow(&data->series, &capacity, wanted, sizeof(*data->series),
-                 BL_LIMIT_IDENTIFIERS * 64)) {
+                 (size_t)BL_LIMIT_IDENTIFIERS * 64)) {
         return BL_NOMEM;
     }
     void *grown =

@@ -57,20 +57,34 @@ def flagged(result, place):
     return bool(flags & {"near-damage", "in-gap"})
 
 
+def joined(base, place):
+    """A leg of a path that lacks a point in between is the sum of the legs
+    around that point: value and uncertainty; None where there are none."""
+    if "path" not in place:
+        return None
+    point, end = place[-1].split(" to ")
+    value, u = 0.0, 0.0
+    legs = {leg[-1].split(" to ")[0]: (leg[-1].split(" to ")[1], is_)
+            for leg, is_ in base.figures.items() if leg[:-1] == place[:-1]}
+    while point != end:
+        point, leg = legs.pop(point, (end, (None, None, None)))
+        if leg[0] is None:
+            return None
+        value, u = value + leg[0], u + leg[1]
+    return value, u, None
+
+
 def compare(name, base, other, share_of_u):
     wrong, compared, marked = [], 0, 0
     for place, (value, u, reason) in other.figures.items():
         if value is None:
             continue
-        was = base.figures.get(place)
-        if was is None and place[-1] == "command to response":
-            # A path without its legs in between.
-            was = base.figures.get(place[:-2] + ("response",))
+        was = base.figures.get(place) or joined(base, place)
         if was is None or was[0] is None:
             wrong.append("%s: %s out of nothing" % (place, value))
         elif flagged(other, place):
             marked += 1
-        elif abs(value - was[0]) > share_of_u * was[1]:
+        elif abs(value - was[0]) > share_of_u * was[1] + 1e-12:
             wrong.append("%s: %s, was %s" % (place, value, was[0]))
         else:
             compared += 1
