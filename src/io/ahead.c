@@ -6,7 +6,10 @@
 #include <pthread.h>
 #include <string.h>
 
-enum { BLOCKS = 4 };
+/* Four mebibytes: where other programs want the cores too, each of the two
+   threads waits for its turn now and then, and the other one should have enough
+   to go on with. */
+enum { BLOCKS = 16 };
 
 struct block {
     uint8_t *memory; /* BL_AHEAD_FRONT, then the bytes */
