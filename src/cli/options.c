@@ -145,6 +145,18 @@ static int take_option(struct arguments *arguments,
                : no_memory();
 }
 
+static const char *words_mean(const char *words)
+{
+    return strcmp(words, "TRIAL") == 0
+               ? ": TRIAL is the file that says what was tried and how it was "
+                 "wired"
+           : strcmp(words, "FILE...") == 0
+               ? ": FILE is a recording, a capture of a bus or a log"
+           : strcmp(words, "SCENARIO") == 0
+               ? ": docs/scenario-file.md explains the scenario"
+               : "";
+}
+
 int arguments_read(struct arguments *arguments, const struct command *command,
                    int argc, char **argv)
 {
@@ -170,13 +182,15 @@ int arguments_read(struct arguments *arguments, const struct command *command,
         has_option(arguments, OPTION_CSV)) {
         return cli_misuse(command, "--json and --csv exclude each other");
     }
+    for (size_t i = 0; i < arguments->words; i++) {
+        if (arguments->word[i][0] == '\0') {
+            return cli_misuse(command, "expected %s, found an empty word",
+                              command->words);
+        }
+    }
     if (arguments->words < (size_t)command->least) {
         return cli_misuse(command, "expected %s, found nothing%s",
-                          command->words,
-                          strcmp(command->words, "TRIAL") == 0
-                              ? ": TRIAL is the file that says what was tried "
-                                "and how it was wired"
-                              : "");
+                          command->words, words_mean(command->words));
     }
     if (command->most >= 0 && arguments->words > (size_t)command->most) {
         return cli_misuse(command, "one word too many: '%s'",

@@ -2,6 +2,8 @@
 /* Reads the trial file for a command, and says what is wrong with it. */
 #include "cli.h"
 
+#include <unistd.h>
+
 int cli_read_trial(struct bl_trial **out, const char *path,
                    const struct arguments *arguments)
 {
@@ -14,6 +16,7 @@ int cli_read_trial(struct bl_trial **out, const char *path,
     int code = EXIT_DONE;
     if (status == BL_OK) {
         cli_say_notes(arguments, path, &(*out)->notes);
+        code = cli_spare_trial(*out, arguments);
     } else if (mistakes.count > 0) {
         cli_say_mistakes(path, &mistakes);
         cli_say("%s is not used; docs/trial-file.md explains every key, "
@@ -24,9 +27,17 @@ int cli_read_trial(struct bl_trial **out, const char *path,
         code = cli_fail(&error);
         /* The trial file is no recording: what is wrong with it is misuse. */
         code = code == EXIT_INPUT ? EXIT_USAGE : code;
+        if (access(path, F_OK) != 0) {
+            cli_say("TRIAL is the file that says what was tried and how it was "
+                    "wired; `brakelag survey RECORDING... --write-trial` "
+                    "drafts one");
+        }
     }
     bl_notes_finish(&mistakes);
-    if (status != BL_OK) {
+    if (code != EXIT_DONE && status == BL_OK) {
+        bl_trial_destroy(*out);
+    }
+    if (code != EXIT_DONE) {
         *out = NULL;
     }
     return code;

@@ -9,6 +9,7 @@
 #include "base/alloc.h"
 #include "io/ahead.h"
 #include "io/gzip.h"
+#include "io/near.h"
 #include "io/raw.h"
 
 #include <errno.h>
@@ -381,8 +382,10 @@ enum bl_status bl_bytes_open(struct bl_bytes **out, const char *path,
         } while (raw.fd < 0 && errno == EINTR);
         if (raw.fd < 0) {
             const int code = errno;
-            return bl_fail(error, BL_IO, path, "cannot open: %s",
-                           strerror(code));
+            char near[BL_MESSAGE_MAX / 2] = "";
+            return bl_fail(
+                error, BL_IO, path, "cannot open: %s%s", strerror(code),
+                code == ENOENT ? bl_near_file(path, near, sizeof(near)) : "");
         }
         raw.close_fd = true;
     }
