@@ -86,8 +86,7 @@ BL_API BL_MUST_CHECK enum bl_status bl_tables_add(struct bl_tables *tables,
                                                   struct bl_error *error);
 /* Add by a trial file's word: a path (has '/' or ends in ".csv"), taken as
    relative to `folder`, or the name of a shipped table, looked for in
-   BRAKELAG_TABLES (environment), then where they were installed, then in the
-   source tree that this was built from. */
+   BRAKELAG_TABLES (environment), then where they were installed. */
 BL_API BL_MUST_CHECK enum bl_status
 bl_tables_add_named(struct bl_tables *tables, const char *name,
                     const char *folder, struct bl_notes *mistakes,

@@ -75,6 +75,12 @@ void cli_say_mistakes(const char *file, const struct bl_notes *mistakes);
 /* Where results go: -o FILE, else standard output. cli_close commits and
    returns the exit code that counts in the end. */
 int cli_open(struct bl_output **out, const struct arguments *arguments);
+/* Is what --output, or a file of --bundle, would replace this input? Says so;
+   returns EXIT_USAGE, or EXIT_DONE. */
+int cli_spare(const char *input, const struct arguments *arguments);
+/* The same for all that a trial names. */
+int cli_spare_trial(const struct bl_trial *trial,
+                    const struct arguments *arguments);
 int cli_close(struct bl_output *output, int code);
 /* Between the two, interrupts wait while the output is a file. For files that
    are written by other means: */
@@ -97,6 +103,9 @@ int cli_write_bundle(const struct bl_result *result,
 void cli_progress(const struct arguments *arguments, size_t done, size_t all,
                   const char *what);
 void cli_progress_end(const struct arguments *arguments);
+
+/* Not installed: the mapping tables in a folder beside the program. */
+void cli_tables_beside(const char *program);
 
 /* Read the trial file, saying every mistake and (unless --quiet) every oddity.
    Not EXIT_DONE: *out is NULL. */

@@ -3,6 +3,7 @@
 #include "mapping.h"
 
 #include <string.h>
+#include <sys/stat.h>
 
 /* A file that is no recording, but called like a trial file. */
 static void say_if_trial(const char *path)
@@ -34,9 +35,29 @@ static int add_file(struct bl_survey *survey, const char *path)
     if (file->status != BL_OK) {
         cli_say("%s", file->failure);
         say_if_trial(path);
-        /* A cut end is a warning: what came before it was read. */
-        return file->status == BL_TRUNCATED ? EXIT_DONE
-                                            : cli_exit_code(file->status);
+        return cli_exit_code(file->status);
+    }
+    if (file->damages > 0) {
+        cli_say("%s: damaged in %llu place%s: see the notes", path,
+                (unsigned long long)file->damages,
+                file->damages == 1 ? "" : "s");
+        return EXIT_INPUT;
+    }
+    return EXIT_DONE;
+}
+
+/* A draft was made to be edited: an older one may hold a day's work. */
+static int spare_draft(const struct arguments *arguments)
+{
+    const char *path = option_text(arguments, OPTION_OUTPUT, "-");
+    struct stat facts;
+    if (has_option(arguments, OPTION_WRITE_TRIAL) && strcmp(path, "-") != 0 &&
+        stat(path, &facts) == 0 && S_ISREG(facts.st_mode) &&
+        facts.st_size > 0) {
+        cli_say("--output: %s is there already, and a draft never replaces it; "
+                "name another file",
+                path);
+        return EXIT_USAGE;
     }
     return EXIT_DONE;
 }
@@ -77,6 +98,12 @@ int cmd_survey(const struct arguments *arguments)
     }
     if (bl_survey_create(&survey, tables, &error) != BL_OK) {
         code = cli_fail(&error);
+        goto out;
+    }
+    for (size_t i = 0; code == EXIT_DONE && i < arguments->words; i++) {
+        code = cli_spare(arguments->word[i], arguments);
+    }
+    if (code != EXIT_DONE || (code = spare_draft(arguments)) != EXIT_DONE) {
         goto out;
     }
     for (size_t i = 0; i < arguments->words; i++) {

@@ -155,6 +155,11 @@ int cmd_tables(const struct arguments *arguments)
         return cli_misuse(self, "--json goes with the list of tables; explain "
                                 "--json tells about one message");
     }
+    for (size_t i = 1; i < arguments->words; i++) {
+        if (cli_spare(arguments->word[i], arguments) != EXIT_DONE) {
+            return EXIT_USAGE;
+        }
+    }
     if (strcmp(verb, "check") == 0) {
         return arguments->words < 2
                    ? cli_misuse(self, "tables check: expected a file")

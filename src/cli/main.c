@@ -177,6 +177,7 @@ int main(int argc, char **argv)
 {
     /* A reader that went away is told like a full disk, not by dying. */
     (void)signal(SIGPIPE, SIG_IGN);
+    cli_tables_beside(argc > 0 ? argv[0] : "");
     if (argc < 2) {
         cli_write_help(stderr, NULL);
         return EXIT_USAGE;

@@ -120,7 +120,8 @@ static void write_see_also(FILE *file, const char *own)
 static void write_rest(FILE *file)
 {
     fputs(".SH ENVIRONMENT\n.TP\n.B BRAKELAG_TABLES\nFolder of the shipped "
-          "mapping tables, where it is not the installed one.\n"
+          "mapping tables, where it is not the installed one. Not set: a "
+          "folder decoders beside the program, if there is one.\n"
           ".SH CAUTIONS\nStanding tests: level ground, every unit chocked, "
           "nobody under, between or touching wheels. Air stores energy: drain "
           "reservoirs before a tee is fitted or removed. Figures are "

@@ -42,6 +42,70 @@ static bool is_file(const char *path)
            (stat(path, &facts) != 0 || S_ISREG(facts.st_mode));
 }
 
+static bool same_file(const char *a, const char *b)
+{
+    struct stat is;
+    struct stat other;
+    return stat(a, &is) == 0 && stat(b, &other) == 0 &&
+           is.st_dev == other.st_dev && is.st_ino == other.st_ino;
+}
+
+/* The folder that a file lies in. */
+static bool lies_in(const char *file, const char *folder)
+{
+    char path[4096];
+    const char *slash = strrchr(file, '/');
+    const size_t length = slash == NULL   ? 0
+                          : slash == file ? 1
+                                          : (size_t)(slash - file);
+    if (length >= sizeof(path)) {
+        return false;
+    }
+    memcpy(path, file, length);
+    path[length] = '\0';
+    return same_file(length == 0 ? "." : path, folder);
+}
+
+int cli_spare(const char *input, const struct arguments *arguments)
+{
+    const char *output = option_text(arguments, OPTION_OUTPUT, "-");
+    const char *bundle = option_text(arguments, OPTION_BUNDLE, NULL);
+    if (strcmp(input, "-") == 0) {
+        return EXIT_DONE;
+    }
+    if (strcmp(output, "-") != 0 && is_file(output) &&
+        same_file(input, output)) {
+        cli_say("--output: %s is what this command reads; name another file",
+                output);
+        return EXIT_USAGE;
+    }
+    if (bundle != NULL && lies_in(input, bundle)) {
+        cli_say("--bundle: %s lies in that folder; name a folder of its own, "
+                "so that nothing is written over",
+                input);
+        return EXIT_USAGE;
+    }
+    return EXIT_DONE;
+}
+
+int cli_spare_trial(const struct bl_trial *trial,
+                    const struct arguments *arguments)
+{
+    int code = cli_spare(trial->path, arguments);
+    for (size_t i = 0; code == EXIT_DONE && i < trial->recordings; i++) {
+        const struct bl_trial_recording *r = &trial->recording[i];
+        for (size_t k = 0; code == EXIT_DONE && k < r->files; k++) {
+            code = cli_spare(r->file[k], arguments);
+        }
+    }
+    const size_t tables =
+        trial->tables == NULL ? 0 : bl_tables_count(trial->tables);
+    for (size_t i = 0; code == EXIT_DONE && i < tables; i++) {
+        code = cli_spare(bl_tables_info(trial->tables, i)->file, arguments);
+    }
+    return code;
+}
+
 int cli_open(struct bl_output **out, const struct arguments *arguments)
 {
     struct bl_error error;

@@ -77,8 +77,7 @@ enum bl_status bl_tables_add_named(struct bl_tables *tables, const char *name,
     if (is_path(name)) {
         return add_file(tables, name, folder, mistakes, error);
     }
-    const char *const place[] = {getenv("BRAKELAG_TABLES"), BL_TABLES_DIR,
-                                 BL_SOURCE_TABLES_DIR};
+    const char *const place[] = {getenv("BRAKELAG_TABLES"), BL_TABLES_DIR};
     struct bl_strbuf tried = {0};
     for (size_t i = 0; i < sizeof(place) / sizeof(place[0]); i++) {
         if (place[i] == NULL || place[i][0] == '\0') {
@@ -102,8 +101,10 @@ enum bl_status bl_tables_add_named(struct bl_tables *tables, const char *name,
                          place[i]);
     }
     const enum bl_status status =
-        bl_fail(error, BL_TRIAL, "", "no mapping table '%s' in %s", name,
-                bl_strbuf_get(&tried));
+        bl_fail(error, BL_TRIAL, "",
+                "no mapping table '%s' in %s; BRAKELAG_TABLES may name their "
+                "folder",
+                name, bl_strbuf_get(&tried));
     bl_strbuf_finish(&tried);
     return status;
 }

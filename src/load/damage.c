@@ -61,13 +61,15 @@ enum bl_status bl_damage_packed(struct bl_loaded_recording *recording,
                                 const struct bl_bytes *source,
                                 enum bl_status status)
 {
-    if (status != BL_FORMAT || !bl_bytes_is_gzip(source)) {
+    /* Where nothing could be read, nothing is in doubt. */
+    if (status != BL_FORMAT || !bl_bytes_is_gzip(source) ||
+        (recording->frames == 0 && recording->rows == 0)) {
         return BL_OK;
     }
     const enum bl_status noted = bl_note(
         &recording->notes, "damaged-anywhere", -1, -1,
-        "the recording is damaged inside gzip, which tells neither where nor "
-        "how far: all of it is in doubt");
+        "the recording is damaged, and packed with gzip, which tells neither "
+        "where nor how far: all of it is in doubt");
     return noted != BL_OK ? noted
                           : bl_damage_add(recording, INT64_MIN, INT64_MAX);
 }

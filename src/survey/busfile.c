@@ -81,6 +81,7 @@ static enum bl_status take_info(struct bl_survey_file *file,
     file->strays = info->strays;
     file->other_packets = info->other_packets;
     file->splits = info->undone_splits;
+    file->damages += info->after_damage;
     file->resolution_ns = info->resolution_ns;
     file->bus = bl_alloc(info->buses, sizeof(*file->bus));
     if (file->bus == NULL ||
@@ -134,6 +135,9 @@ static enum bl_status read_frames(struct bl_survey_file *file,
         }
         if (count == 0) {
             return BL_OK;
+        }
+        for (size_t i = 0; i < count; i++) {
+            file->damages += (batch[i].flags & BL_FRAME_AFTER_DAMAGE) != 0;
         }
         flow_feed_all(flow, batch, count);
         status = bl_survey_ids_feed(ids, batch, count, error);

@@ -249,6 +249,7 @@ static enum bl_status take_info(struct bl_survey_file *file,
     file->rows = info->rows;
     file->late = info->late_rows;
     file->splits = info->splits;
+    file->damages = info->damages + info->after_damage;
     file->first_ns = info->first_ns;
     file->last_ns = info->last_ns;
     file->interval_ns = info->interval_ns;

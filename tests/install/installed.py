@@ -46,6 +46,11 @@ def tables_found(tool, prefix, env):
     return []
 
 
+def knows(path, text):
+    with open(path, "rb") as file:
+        return text.encode() in file.read()
+
+
 def build_example(words, prefix, library, folder, sanitizers, env):
     flags = run(["pkg-config", "--cflags", "--libs", "brakelag"], env=env)
     if flags.returncode != 0:
@@ -109,6 +114,9 @@ def main():
                   else ["it is not there"])
         tap.check("the program finds its tables where they were put",
                   tables_found(tool, prefix, env))
+        tap.check("nothing that was installed knows the source's tables",
+                  [path for path in [tool] + glob.glob(library + "/*.so*")
+                   if knows(path, os.path.join(SOURCE, "decoders"))])
         program, wrong = build_example(words, prefix, library, folder,
                                        sanitizers, env)
         tap.check("a program builds against the installed copy", wrong)
