@@ -284,6 +284,12 @@ static enum bl_status prepare(struct bl_comparing *c,
             options->against == NULL ? "powered" : options->against;
         c->paired = bl_blocks_declared(c->trial, c->lag, c->base_condition,
                                        c->against_condition);
+        if (strcmp(c->base_condition, c->against_condition) == 0) {
+            status = bl_fail(error, BL_ARG, c->trial->path,
+                             "expected two different conditions, found '%s' "
+                             "for both",
+                             c->base_condition);
+        }
     }
     if (status == BL_OK) {
         status = need_runs(c, c->base_condition, &into->runs_base, error);

@@ -87,10 +87,11 @@ const struct bl_finding_kind bl_finding_kinds_unit[] = {
     {"address-order", BL_GROUP_DEMAND, BL_SEVERITY_FAULT,
      "the capture of the unit's link; the addresses of both units",
      "the demand on the link goes from or to another address than the trial "
-     "file states",
+     "file states, or an address of no unit speaks in place of one",
      "the addresses are not stated, or all links are one bus",
-     "Compare the order of the units with the trial file; power the train "
-     "down and up again, so that addresses are given out anew.",
+     "Compare the addresses and the order of the units with the trial file; "
+     "power the train down and up again, so that addresses are given out "
+     "anew.",
      ""},
     {"condition-not-met", BL_GROUP_DEMAND, BL_SEVERITY_WARNING,
      "what the run declares of power, data and control air, and a channel "

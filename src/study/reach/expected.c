@@ -4,6 +4,7 @@
  * and the addresses alone: what the unit in front sends to the one behind it,
  * and back. Priorities are those that the demand and fast messages (period up
  * to 10 ms: 3) and all others (6) use (J1939-21; public layouts of ISO 11992).
+ * A message that is sent under either of two numbers has one priority.
  */
 #include "study/reach/reach.h"
 
@@ -24,6 +25,33 @@ static bool coupling_message(const struct bl_message *m)
     return m->direction != BL_DIRECTION_ANY;
 }
 
+static bool same_layout(const struct bl_message *a, const struct bl_message *b)
+{
+    if (a->direction != b->direction || a->signals != b->signals) {
+        return false;
+    }
+    for (size_t i = 0; i < a->signals; i++) {
+        if (strcmp(a->signal[i].name, b->signal[i].name) != 0) {
+            return false;
+        }
+    }
+    return true;
+}
+
+/* The table may state the period of one of two numbers only. */
+static double period_ms(const struct bl_trial *trial,
+                        const struct bl_message *m)
+{
+    for (size_t i = 0;
+         m->period_ms <= 0 && i < bl_tables_messages(trial->tables); i++) {
+        const struct bl_message *other = bl_tables_message(trial->tables, i);
+        if (other->period_ms > 0 && same_layout(other, m)) {
+            return other->period_ms;
+        }
+    }
+    return m->period_ms;
+}
+
 static bool add(struct ids *ids, const struct bl_trial *trial, size_t unit,
                 const struct bl_message *m)
 {
@@ -41,7 +69,8 @@ static bool add(struct ids *ids, const struct bl_trial *trial, size_t unit,
     into->from_front = down;
     into->extended = !m->single_id || m->id > 0x7FF;
     /* A single-byte group has the partner's address in the identifier. */
-    const uint8_t priority = m->period_ms > 0 && m->period_ms <= 10 ? 3 : 6;
+    const double every_ms = period_ms(trial, m);
+    const uint8_t priority = every_ms > 0 && every_ms <= 10 ? 3 : 6;
     into->id = m->single_id ? m->id
                             : bl_id_join(priority, m->pgn, down ? front : self,
                                          down ? self : front);

@@ -62,6 +62,9 @@ double bl_reach_silent_from(const struct bl_reaching *r, size_t unit,
 /* Does the unit send anything, on any bus? 1 yes, 0 no, -1 cannot tell: its
    address is not known. */
 int bl_reach_speaks(const struct bl_reaching *r, size_t unit);
+/* An address of no unit that speaks on this unit's links, where it should; -1:
+   there is none, or more than one. */
+int bl_reach_stranger(const struct bl_reaching *r, size_t unit);
 /* Does any towed unit send more than the demand it hands on? Then one that
    sends nothing is silent; else it may have nothing to say. */
 bool bl_reach_any_tells(const struct bl_reaching *r);

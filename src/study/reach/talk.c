@@ -110,11 +110,85 @@ double bl_reach_silent_from(const struct bl_reaching *r, size_t unit,
                : NAN;
 }
 
+static bool is_units(const struct bl_reaching *r, int address)
+{
+    for (size_t u = 0; u < r->trial->units; u++) {
+        if (r->trial->unit[u].address == address) {
+            return true;
+        }
+    }
+    return false;
+}
+
+/* The address of no unit that speaks on the coupling in front of unit `on`
+   beside `partner`, which speaks there too; -1: none, or not only one. */
+static int stranger_beside(const struct bl_reaching *r, size_t on,
+                           size_t partner)
+{
+    bool partner_speaks = false;
+    int found = -1;
+    for (size_t i = 0; i < r->data->links.ids; i++) {
+        const struct bl_link_id *l = &r->data->links.id[i];
+        if (!l->extended || !bl_reach_on_link(r, l, on)) {
+            continue;
+        }
+        const int source = bl_id_split(l->id).source;
+        partner_speaks =
+            partner_speaks || source == r->trial->unit[partner].address;
+        if (is_units(r, source)) {
+            continue;
+        }
+        if (found >= 0 && found != source) {
+            return -1;
+        }
+        found = source;
+    }
+    return partner_speaks ? found : -1;
+}
+
+/* No message is asked for: which it is rests on the addresses, too. */
+int bl_reach_stranger(const struct bl_reaching *r, size_t unit)
+{
+    const struct bl_trial_unit *all = r->trial->unit;
+    int found = -1;
+    if (all[unit].number > 0 && all[unit].bus != NULL) {
+        found = stranger_beside(r, unit, unit - 1);
+    }
+    if (found < 0 && unit + 1 < r->trial->units && all[unit + 1].number > 0 &&
+        all[unit + 1].bus != NULL) {
+        found = stranger_beside(r, unit + 1, unit + 1);
+    }
+    return found;
+}
+
+/* It speaks, but from another address than the trial file says. */
+static void renamed_unit(struct bl_reaching *r, size_t unit, int stranger)
+{
+    char self[BL_REACH_LABEL];
+    const struct bl_findings *all = &r->into->findings;
+    for (size_t i = 0; i < all->count; i++) {
+        if (all->item[i].code == BL_FINDING_ADDRESS_ORDER) {
+            return; /* by its demand, see verdict.c */
+        }
+    }
+    bl_finding_say(bl_reach_found(r, BL_FINDING_ADDRESS_ORDER, (long)unit),
+                   "Unit %s sent nothing from address %d, which the trial file "
+                   "says; in its place address %d speaks, which is no unit's "
+                   "in the trial file.",
+                   bl_reach_label(r, unit, self), r->trial->unit[unit].address,
+                   stranger);
+}
+
 static void silent_unit(struct bl_reaching *r, size_t unit)
 {
     char self[BL_REACH_LABEL];
     bl_reach_label(r, unit, self);
     if (bl_reach_speaks(r, unit) == 0) {
+        const int stranger = bl_reach_stranger(r, unit);
+        if (stranger >= 0) {
+            renamed_unit(r, unit, stranger);
+            return;
+        }
         struct bl_finding *f =
             bl_reach_found(r, BL_FINDING_UNIT_SILENT, (long)unit);
         bl_finding_say(f, "Unit %s sent nothing at all.", self);

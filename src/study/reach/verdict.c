@@ -98,7 +98,16 @@ static void missing(struct bl_reaching *r, size_t k)
     bl_reach_why(unit, "no demand on its link");
     if (bl_reach_speaks(r, unit->unit - 1) == 0 && bl_reach_any_demand(r)) {
         /* The unit in front says nothing at all: it is named, see talk.c. */
-        bl_reach_why(unit, "unit %s in front is silent", front);
+        const int stranger = bl_reach_stranger(r, unit->unit - 1);
+        if (stranger >= 0) {
+            bl_reach_why(unit,
+                         "unit %s in front does not speak from address "
+                         "%d; address %d does",
+                         front, r->trial->unit[unit->unit - 1].address,
+                         stranger);
+        } else {
+            bl_reach_why(unit, "unit %s in front is silent", front);
+        }
         return;
     }
     if (before != NULL && before->verdict == BL_REACH_NOT_REACHED) {
