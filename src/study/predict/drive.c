@@ -14,6 +14,7 @@
 #define AFTER_S 6.0
 #define LONGEST_S 30.0  /* beyond it an application is no test of time */
 #define NOTHING_KPA 2.0 /* noise of a command at rest */
+#define OTHER_KPA 10.0  /* more than noise: another application */
 #define GAP_S 0.2       /* a longer gap in the command is not bridged */
 
 /* Seconds from the release to the next application of the combination. */
@@ -56,6 +57,21 @@ static bool fill(struct bl_drive *out, const struct bl_track *command,
     return true;
 }
 
+/* Does another application reach into the time before this one? A model that
+   begins at rest would answer that one first. */
+static bool follows_closely(const struct bl_drive *drive)
+{
+    size_t i = (size_t)(drive->apply_s / BL_CHAIN_STEP_S);
+    i = i < drive->steps ? i : drive->steps - 1;
+    while (i > 0 && drive->kpa[i] > 0) {
+        i--; /* the rise of this one */
+    }
+    while (i > 0 && drive->kpa[i] < OTHER_KPA) {
+        i--;
+    }
+    return i > 0;
+}
+
 bool bl_drive_make(struct bl_drive *out, const struct bl_track *command,
                    const struct bl_run_lag *lag, size_t application,
                    enum bl_status *status)
@@ -80,7 +96,8 @@ bool bl_drive_make(struct bl_drive *out, const struct bl_track *command,
     }
     const bool good =
         fill(out, command, is->apply_ns - (int64_t)(BEFORE_S * 1e9),
-             is->command_rest.value);
+             is->command_rest.value) &&
+        !follows_closely(out);
     if (!good) {
         bl_drive_finish(out);
     }

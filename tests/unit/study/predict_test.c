@@ -5,11 +5,14 @@
  * tests/support/plant.h, which is a dead time and a first-order lag and shares
  * nothing with the models here.
  */
+#include "made_run.h"
 #include "plant.h"
 
 #include "../physics/line_cases.h"
 
 #include "base/alloc.h"
+#include "lag/track.h"
+#include "study/predict/drive.h"
 #include "study/predict/figures.h"
 #include "study/predict/inputs.h"
 
@@ -442,6 +445,41 @@ static void survives_without_memory(void **state)
     finish(&it);
 }
 
+/* Three applications by hand, the second 0.5 s after the command of the first
+   has gone. A model is fed from 1 s before: it would answer the end of the
+   first, and be early by nearly a second. */
+static void one_that_follows_closely_is_no_test(void **state)
+{
+    (void)state;
+    static const struct corner treadle[] = {
+        {0, 0},      {3, 0},     {3.2, 600}, {5, 600}, {5.1, 0},
+        {5.6, 0},    {5.8, 600}, {8, 600},   {8.1, 0}, {12, 0},
+        {12.2, 600}, {14, 600},  {14.1, 0},  {18, 0}};
+    static const bool modelled[] = {true, false, true};
+    struct made_run m;
+    struct bl_run_lag *lag = NULL;
+    struct bl_track command;
+    made_start(&m, 18, 200);
+    const long c =
+        made_channel(&m, BL_QUANTITY_PRESSURE, treadle, COUNT_OF(treadle));
+    made_unit(&m, c, -1);
+    made_command(&m, c, 20);
+    assert_int_equal(bl_measure_run(&lag, &m.trial, &m.data, &m.clocks, NULL),
+                     BL_OK);
+    assert_int_equal(lag->applications, COUNT_OF(modelled));
+    bl_track_find(&command, &m.trial, &m.data, &m.clocks, &m.unit[0].command);
+    for (size_t a = 0; a < COUNT_OF(modelled); a++) {
+        struct bl_drive fed;
+        enum bl_status status = BL_OK;
+        assert_int_equal(bl_drive_make(&fed, &command, lag, a, &status),
+                         modelled[a]);
+        assert_int_equal(status, BL_OK);
+        bl_drive_finish(&fed);
+    }
+    bl_run_lag_destroy(lag);
+    made_finish(&m);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -456,6 +494,7 @@ int main(void)
         cmocka_unit_test(what_is_stated_narrows_the_band),
         cmocka_unit_test(refuses_by_name),
         cmocka_unit_test(an_unknown_line_holds_both),
+        cmocka_unit_test(one_that_follows_closely_is_no_test),
         cmocka_unit_test(survives_without_memory),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
