@@ -43,6 +43,24 @@ static bool wait_for_room(struct bl_ahead *ahead)
     return !stop;
 }
 
+/* A whole block, unless the file ends or fails in it. */
+static enum bl_status read_block(struct bl_ahead *ahead, uint8_t *to,
+                                 size_t *got, struct bl_error *error)
+{
+    *got = 0;
+    while (*got < BL_AHEAD_BLOCK) {
+        size_t some;
+        const enum bl_status status =
+            bl_raw_read(ahead->raw, ahead->name, to + *got,
+                        BL_AHEAD_BLOCK - *got, &some, error);
+        *got += some;
+        if (status != BL_OK || some == 0) {
+            return status;
+        }
+    }
+    return BL_OK;
+}
+
 static void *fill_blocks(void *context)
 {
     struct bl_ahead *ahead = context;
@@ -56,8 +74,7 @@ static void *fill_blocks(void *context)
             ahead->gzip != NULL
                 ? bl_gzip_read(ahead->gzip, to, BL_AHEAD_BLOCK, &block->size,
                                &block->error)
-                : bl_raw_read(ahead->raw, ahead->name, to, BL_AHEAD_BLOCK,
-                              &block->size, &block->error);
+                : read_block(ahead, to, &block->size, &block->error);
         last = block->status != BL_OK || block->size == 0;
         (void)pthread_mutex_lock(&ahead->lock);
         ahead->made++;

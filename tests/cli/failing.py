@@ -6,6 +6,7 @@ result is untouched with nothing beside it. See tests/support/fail_io.c.
 
 usage: failing.py TOOL FAIL_IO_LIBRARY"""
 import errno
+import json
 import os
 import sys
 import tempfile
@@ -62,6 +63,39 @@ with tempfile.TemporaryDirectory() as scratch:
             number, again.exit, lines[:1]), again.exit in (2, 3, 5) and lines
             and known and "Input/output error" in again.said, again.said)
     tap.check("%d reads were made to fail" % reads, reads >= 3)
+
+    # A recording long enough to be read ahead, on a thread. Reads are of 256
+    # KiB: what stood whole before the one that failed was delivered.
+    line = "(%010d.%06d) can0 18FEF100#%016X\n"
+    many = "".join(line % (1717200000 + i // 1000, i % 1000 * 1000, i)
+                   for i in range(60000))
+    path = os.path.join(scratch, "long.log")
+    made.write(path, many.encode())
+    before = -1  # reads of the tables
+    told = ""
+    while path not in told:
+        before += 1
+        told = made.run(tool, "survey", path,
+                        env=failing("read", before + 1)).stderr.decode()
+    for number in (2, 3, 4, 7, 9):  # the cut line is none
+        env = failing("read", before + number)
+        times = made_to_fail(env, scratch)
+        done = made.run(tool, "survey", "--json", path, env=env)
+        told = done.stderr.decode()
+        found = json.loads(done.stdout)["files"]
+        frames = found[0]["frames"] if found else -1
+        whole = (number - 1) * 262144 // len(line % (0, 0, 0))
+        tap.check("read %d of a long recording fails: exit %d, %d frames" % (
+            number, done.returncode, frames), done.returncode == 3 and
+            times() == 1 and frames == whole and
+            "Input/output error" in told + done.stdout.decode(), told)
+    for at in ("short", "again"):
+        env = failing("read", at)
+        times = made_to_fail(env, scratch)
+        done = made.run(tool, "survey", "--json", path, env=env)
+        tap.check("%s reads of a long recording change nothing (%d made)" % (
+            at, times()), times() > 10 and done.stdout ==
+            made.run(tool, "survey", "--json", path).stdout, done.stderr)
 
     result = os.path.join(folder, "result.json")
     for call in ("open", "write", "fsync", "close", "rename"):
