@@ -37,8 +37,9 @@ static void evidence_line(struct bl_text *to, const json_t *e, bool several)
                                             : bl_text_level(to, level, text));
         json_decref(level);
     } else {
-        bl_output_text(to->output, isnan(u) ? bl_text_fixed(value, 3, text)
-                                            : bl_text_value(value, u, 3, text));
+        /* What has no unit is a count, or a share. */
+        const int decimals = unit[0] == '\0' && value == floor(value) ? 0 : 3;
+        bl_output_text(to->output, bl_text_value(value, u, decimals, text));
         bl_output_text(to->output, unit[0] == '\0' ? "" : " ");
         bl_output_text(to->output, unit);
     }

@@ -7,6 +7,7 @@ one. SCENARIO gives the largest trial that a page is meant for, STEPS the files
 of one whose curves are made on paper.
 """
 import base64
+import csv
 import json
 import math
 import os
@@ -398,6 +399,20 @@ def check_wide(browser, folder):
     check_figures(browser, os.path.join(place, "trial.ini"), place, "wide")
 
 
+def check_bundle(folder, result):
+    """The findings in JSON and in the bundle's CSV are the same ones."""
+    place = os.path.join(folder, "bundle")
+    tool("report", TRIAL, "-q", "--bundle", place)
+    with open(os.path.join(place, "findings.csv"), encoding="utf-8",
+              newline="") as file:
+        rows = {(r["code"], r["unit"], r["text"])
+                for r in csv.DictReader(file)}
+    known = {(f["code"], f["unit"] or "", f["text"])
+             for f in result["findings"] + result["cannot_tell"]}
+    check("findings.csv has the findings of the JSON (%d)" % len(known),
+          rows == known, rows ^ known)
+
+
 def check_steps(browser, folder):
     """Curves with points, candidates and a doubled transducer, from the golden
     case that makes them on paper."""
@@ -434,6 +449,8 @@ def check_release(browser, folder):
         "return document.getElementById('page').textContent")
     check("release: nothing is called unknown", "unknown" not in said,
           said[max(0, said.find("unknown") - 60):][:120])
+    check("release: no fault is claimed of a link that nobody recorded",
+          not browser.execute_script("return result.findings"))
     check("release: what was not recorded is said so",
           "rise not recorded" in said and "began before the recording" in said)
     check_figures(browser, path, folder, "release")
@@ -457,6 +474,7 @@ def main():
             known = check_figures(browser, TRIAL, folder, "demo")
             check_cut(browser)
             every.check_catches(browser, *known, check)
+            check_bundle(folder, known[0])
             check_quiet(browser, "file://" + page, "report")
             check_layout(browser, page,
                          os.environ.get("BL_PICTURES", folder))

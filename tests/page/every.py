@@ -1,7 +1,9 @@
 # SPDX-License-Identifier: MIT
 """Every section and table of a page against its JSON: none may be unknown."""
+import drawings
 import studies
 import tables
+from writing import known, plain, short_number, with_u
 
 # What a section's tables are made from; None: it has none.
 SECTIONS = {"tested": tables.tested, "answer": None,
@@ -81,24 +83,67 @@ def check_every(browser, result, words, what, check):
         what, held, cells), held > 0 and not wrong,
           "\n    " + "\n    ".join(wrong[:12]))
     check("%s: no table is missing" % what, not missing, missing[:5])
+    drawings.check_drawings(browser, page, what, check)
+    check_findings(browser, result, words, what, check)
     return cells
 
 
+FINDINGS = """
+    return [...document.querySelectorAll('#findings .finding')].map((f) => [
+        f.className, f.textContent, f.querySelector('code').textContent]);"""
+
+
+def evidence(page, e):
+    if not known(e["value"]):
+        return ""
+    if e["unit"] == "kPa":
+        return page.words.level(e)
+    if e["unit"]:
+        return with_u(e["value"], e["u"], 3 if e["unit"] == "s" else 1) + \
+            " " + e["unit"]
+    return short_number(e["value"]) if e["value"] == int(e["value"]) else \
+        with_u(e["value"], e["u"], 3)
+
+
+def check_findings(browser, result, words, what, check):
+    """The page's findings are those of the result, no other ones, in its order:
+    what was found, then what cannot be told."""
+    page = tables.Page(result, words)
+    shown = browser.execute_script(FINDINGS)
+    expected = result.get("findings", []) + result.get("cannot_tell", [])
+    wrong = []
+    for (look, text, code), f in zip(shown, expected):
+        said = f["text"].split(") ", 1)[-1] if f["unit"] else f["text"]
+        wanted = [plain(said)] + [page.reading.value(e["label"]) + " " +
+                                  evidence(page, e) for e in f["evidence"]]
+        wrong += [(code, w) for w in wanted if w not in text]
+        if code != f["code"] or f["severity"] not in look:
+            wrong.append((code, f["code"], look))
+    check("%s: %d findings as in the JSON" % (what, len(shown)),
+          len(shown) == len(expected) and not wrong,
+          (len(shown), len(expected), wrong[:5]))
+
+
 def check_catches(browser, result, words, check):
-    """A wrong digit, a new table and a new section must not get by."""
+    """A wrong digit, a moved bar, a finding that is gone, a new table and a new
+    section must not get by."""
     said = []
     browser.execute_script("""
         const cell = document.querySelector('#lanes tbody td.n');
         cell.textContent = cell.textContent.replace(/[1-8]/, '9');
+        const bar = document.querySelector('#lanes rect.lane');
+        bar.setAttribute('x', Number(bar.getAttribute('x')) + 9);
+        document.querySelector('#findings .finding').remove();
         const old = document.querySelector('#clocks table');
         const other = old.cloneNode(true);
         other.caption.textContent = 'A table that came later';
         old.after(other);
         document.querySelector('main').append(Object.assign(
             document.createElement('section'), {id: 'later'}));""")
-    check_every(browser, result, words, "bent",
-                lambda what, holds, found="": said.append((holds, str(found))))
-    text = " ".join(found for holds, found in said if not holds)
-    check("a wrong digit, a new table and a new section are seen",
-          "lanes, Medians" in text and "A table that came later" in text and
-          "later" in said[0][1], said)
+    check_every(browser, result, words, "bent", lambda what, holds, found="":
+                said.append("" if holds else "%s: %s" % (what, found)))
+    text = " ".join(said)
+    wanted = ("lanes, Medians", "lanes, full, step: Apply", "findings as in",
+              "A table that came later", "'later'")
+    check("what is bent on purpose is seen", all(w in text for w in wanted),
+          [w for w in wanted if w not in text])

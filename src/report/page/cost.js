@@ -52,21 +52,26 @@ function limits() {
   const none = [...groups.values()].filter((g) => !g.some((r) =>
     names.includes(r.run)));
   return section('limits', 'Against limits',
-    'The greatest value of each unit in each run, in the unit of its limit. Published limits ' +
-    'are indicative only: a yard test does not meet the conditions of the ' +
-    'rule. Limits of the trial file are its own. \u25cf inside, \u25a0 outside, ' +
-    '? not decided' + (open_.length ? ' (' + open_.join('; ') + ')' : '') + '.',
-    judged.map((g) => ruleTable(g, rows, names)),
+    judged.length ? 'The greatest value of each unit in each run, in the unit ' +
+    'of its limit. Published limits are indicative only: a yard test does not ' +
+    'meet the conditions of the rule. Limits of the trial file are its own. ' +
+    '\u25cf inside, \u25a0 outside, ? not decided' + (open_.length ? ' (' +
+    open_.join('; ') + ')' : '') + '.' : null,
+    judged.map((g) => ruleTable(g, rows, names)), judged.length === 0 ? null :
     el('ul', {class: 'plain'}, [...rules].map(([name, text]) => el('li', {},
       el('b', {}, name), ' expects, and a yard test does not give: ', text))),
     none.length ? el('p', {class: 'dim'}, 'No figure of this trial could be ' +
       'held against: ' + notHeld(none) + '.') : null);
 }
-/* Each rule once, with why. */
+/* Each reason once, with the rules it is true of. */
 function notHeld(groups) {
-  return [...new Set(groups.map((g) => (g[0].regulation || '') + ' ' +
-    (g[0].clause || g[0].limit_name || '') + ' (' +
-    (words.limit_reasons[g[0].reason] || 'no reason given') + ')'))].join('; ');
+  const by = new Map();
+  groups.forEach((g) => {
+    const why = words.limit_reasons[g[0].reason] || 'no reason given';
+    by.set(why, (by.get(why) || new Set()).add(limitTitle(g[0])));
+  });
+  return [...by].map(([why, names]) => [...names].join(', ') + ' (' + why + ')')
+    .join('; ');
 }
 const verdictMarks = {inside: '\u25cf', outside: '\u25a0', 'not-decided': '?',
   'not decided': '?'};
@@ -97,6 +102,9 @@ function dynamics() {
   const seen = units.filter((u) => shown.some((r) => fastest(r).units.some((x) =>
     x.unit === u.unit)));
   const couplings = shown.length ? fastest(shown[0]).couplings : [];
+  if (!shown.length && !missing.length) {
+    return null;
+  }
   return section('dynamics', 'Work share, couplings and stopping distance',
     'Computed from stated masses and forces by a rigid model, not measured on ' +
     'the road. Positive push: the unit behind pushes the one in front.',

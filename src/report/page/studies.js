@@ -134,10 +134,19 @@ function whereOf(f) {
   return in_.length ? el('span', {class: 'dim'}, in_.length > 1 ? ' runs ' :
     ' run ', in_.map((n, i) => [i ? ', ' : '', nameOf(n, 24)])) : null;
 }
+function evidenceValue(e) {
+  if (!known(e.value)) {
+    return '\u2013';
+  }
+  if (e.unit === 'kPa') {
+    return level({value: e.value, u: e.u, unit: 'kPa'});
+  }
+  return e.unit ? withU(e.value, e.u, e.unit === 's' ? 3 : 1) + ' ' + e.unit :
+    withU(e.value, e.u, Number.isInteger(e.value) ? 0 : 3);
+}
 function evidenceLine(e) {
-  return [nameOf(e.label || '', 80), ' ', known(e.value) ?
-    withU(e.value, e.u, e.unit === 's' ? 3 : 1) + ' ' + (e.unit || '') :
-    '\u2013', e.run ? [' (run ', nameOf(e.run, 20), ')'] : ''];
+  return [nameOf(e.label || '', 80), ' ', evidenceValue(e), e.run ? [' (run ',
+    nameOf(e.run, 20), ')'] : ''];
 }
 /* What to check stands once below findings that ask for the same. */
 function findingItem(f, at, all) {

@@ -453,7 +453,11 @@ static void judge_unit(struct bl_reaching *r, size_t k, double earliest_s)
 {
     struct bl_reach_unit *unit = &r->into->unit[k];
     if (!unit->tapped) {
-        bl_reach_why(unit, "no recording has its link");
+        bl_reach_why(unit, "%s",
+                     r->trial->unit[unit->unit].bus == NULL
+                         ? "no demand was seen, and the trial file names no "
+                           "bus in front of it: its link may not be recorded"
+                         : "no recording has its link");
         return;
     }
     if (r->into->declared_off) {
