@@ -1,9 +1,12 @@
 # SPDX-License-Identifier: MIT
 """Every section and table of a page against its JSON: none may be unknown."""
+import re
+
 import drawings
 import studies
 import tables
-from writing import known, plain, short_number, with_u
+from tables import kind_of
+from writing import count, fixed, known, plain, short_number, with_u
 
 # What a section's tables are made from; None: it has none.
 SECTIONS = {"tested": tables.tested, "answer": None,
@@ -84,6 +87,8 @@ def check_every(browser, result, words, what, check):
           "\n    " + "\n    ".join(wrong[:12]))
     check("%s: no table is missing" % what, not missing, missing[:5])
     drawings.check_drawings(browser, page, what, check)
+    check_heads(browser, page, what, check)
+    check_answer(browser, page, what, check)
     check_findings(browser, result, words, what, check)
     return cells
 
@@ -124,6 +129,64 @@ def check_findings(browser, result, words, what, check):
           (len(shown), len(expected), wrong[:5]))
 
 
+def head_of(page, a):
+    """What an application's line says: each part, '' for what it has not."""
+    c = a["command"]
+    spread = a["spread"]
+    return ["Application %d" % a["number"], kind_of(a),
+            "command at %s s of the run" % fixed(c["apply_s"], 3)
+            if known(c["apply_s"]) else "command began before the recording",
+            "hold " + page.words.level(c["hold"])
+            if known(c["hold"]["value"]) else "",
+            "released at %s s" % fixed(c["release_s"], 3)
+            if known(c["release_s"]) else "release not seen",
+            "spread %s s" % with_u(spread["s"], spread["u_s"], 3)
+            if known(spread["s"]) else ""]
+
+
+def check_heads(browser, page, what, check):
+    shown = browser.execute_script("""
+        return [...document.querySelectorAll('.app > summary')].map(
+            (s) => s.textContent);""")
+    all_ = [a for r in page.ordered_runs() for a in r["applications"]]
+    wrong = [(text, part) for text, a in zip(shown, all_)
+             for part in head_of(page, a) if part not in text]
+    check("%s: %d applications say what the JSON holds" % (what, len(shown)),
+          len(shown) == len(all_) and not wrong, wrong[:4])
+
+
+def check_answer(browser, page, what, check):
+    """Every time in the answer is a median of a run, the difference of two in
+    the same run, a difference of conditions, a bound of a prediction, the
+    command's release, or stands in a finding."""
+    text = browser.execute_script(
+        "return document.getElementById('answer').textContent")
+    fine = " ".join(f["text"] for f in page.part("findings"))
+    times = [f[k] for u in page.part("predict") for f in u["figures"]
+             for k in ("low_s", "high_s")]
+    times += [d["difference_s"] for d in page.part("comparison")]
+    for r in page.runs:
+        times += [s["median_s"] for s in r["summary"]]
+        times += [a["command"]["release_s"] for a in r["applications"]]
+        at = {(s["unit"], s["kind"], s["shape"], s["figure"]): s["median_s"]
+              for s in r["summary"]}
+        fills = {}
+        for (unit, kind, shape, f), s in at.items():
+            first = at.get((unit, kind, shape, "response"))
+            if f == "apply_75" and known(s) and known(first):
+                fills.setdefault((kind, shape), []).append(s - first)
+        for values in fills.values():
+            times += values + [tables.median(values)]
+    shown = {fixed(abs(t), 3) for t in times if known(t)}
+    strange = [t for t in re.findall(r"\d+\.\d{3}", text)
+               if t not in shown and t not in fine]
+    said = "%s in %s" % (count(sum(not a["excluded"] for r in page.runs
+                                   for a in r["applications"]),
+                               "application"), count(len(page.runs), "run"))
+    check("%s: the answer says what the JSON holds" % what,
+          said in text and not strange, (said, strange))
+
+
 def check_catches(browser, result, words, check):
     """A wrong digit, a moved bar, a finding that is gone, a new table and a new
     section must not get by."""
@@ -131,7 +194,7 @@ def check_catches(browser, result, words, check):
     browser.execute_script("""
         const cell = document.querySelector('#lanes tbody td.n');
         cell.textContent = cell.textContent.replace(/[1-8]/, '9');
-        const bar = document.querySelector('#lanes rect.lane');
+        const bar = document.querySelector('#lanes .pic rect.lane');
         bar.setAttribute('x', Number(bar.getAttribute('x')) + 9);
         document.querySelector('#findings .finding').remove();
         const old = document.querySelector('#clocks table');

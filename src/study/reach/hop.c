@@ -84,11 +84,13 @@ void bl_reach_find(struct bl_reaching *r)
             take(r, k, found, fit);
         }
     }
-    /* Where the trial names no link and no demand is anywhere, what was
-       recorded may be another bus, as that of the vehicle. */
+    /* Where the trial says nothing of a unit's link, neither bus nor address,
+       and no demand is anywhere, what was recorded may be another bus, as that
+       of the vehicle. */
     for (size_t k = 0; !bl_reach_any_demand(r) && k < r->into->units; k++) {
         struct bl_reach_unit *unit = &r->into->unit[k];
-        unit->tapped = unit->tapped && r->trial->unit[unit->unit].bus != NULL;
+        const struct bl_trial_unit *is = &r->trial->unit[unit->unit];
+        unit->tapped = unit->tapped && (is->bus != NULL || is->address >= 0);
     }
 }
 

@@ -455,8 +455,8 @@ static void judge_unit(struct bl_reaching *r, size_t k, double earliest_s)
     if (!unit->tapped) {
         bl_reach_why(unit, "%s",
                      r->trial->unit[unit->unit].bus == NULL
-                         ? "no demand was seen, and the trial file names no "
-                           "bus in front of it: its link may not be recorded"
+                         ? "no demand was seen, and the trial file says "
+                           "nothing of its link: it may not be recorded"
                          : "no recording has its link");
         return;
     }
