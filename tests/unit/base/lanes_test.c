@@ -1,0 +1,8 @@
+/* SPDX-License-Identifier: MIT */
+/* As this machine's compiler takes base/lanes.h. */
+#include "lanes_cases.h"
+
+int main(void)
+{
+    return run_lanes();
+}
