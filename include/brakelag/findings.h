@@ -191,8 +191,5 @@ BL_API void bl_findings_merge(struct bl_findings *list);
 
 /* Graver first, then found before undecided, then what stands out more. */
 BL_API void bl_findings_rank(struct bl_findings *list);
-/* Move all of `from` to the end of `to`; `from` is empty then. */
-BL_API void bl_findings_append(struct bl_findings *to,
-                               struct bl_findings *from);
 
 #endif

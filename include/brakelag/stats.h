@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /*
  * Statistics for few, precious values: straight lines, shifts between
- * conditions with exact tests, trends, changes. docs/methods/comparison.md and
+ * conditions with exact tests, trends. docs/methods/comparison.md and
  * docs/methods/clocks.md say what is used for what, and why.
  *
  * Conventions: inputs are borrowed and left alone; every value must be finite
@@ -26,10 +26,6 @@ struct bl_description {
 BL_API BL_MUST_CHECK enum bl_status bl_describe(struct bl_description *out,
                                                 const double *value, size_t n,
                                                 struct bl_error *error);
-
-/* Linear correlation of n pairs, -1 to 1; NaN for fewer than two pairs or a
-   constant side. */
-BL_API double bl_correlation(const double *x, const double *y, size_t n);
 
 /* Quantiles of the normal and of Student's distribution, 0 < p < 1. `dof` may
    be a fraction, or INFINITY for the normal one. */
@@ -87,24 +83,6 @@ bl_line_robust(struct bl_robust_line *out, const double *x, const double *y,
                struct bl_error *error);
 
 /*
- * Two lines that meet: y = value + before (x - at) left of `at`, value +
- * after (x - at) right of it, least squares over all breaks. x ascending (ties
- * are fine). Standard errors from the linearised model with n - 4 degrees of
- * freedom (NaN where `at` is a point that the curve cannot move off smoothly).
- * known is false for fewer than two different x on each side.
- */
-struct bl_hinge {
-    bool known;
-    double at, value, before, after;
-    double u_at, low, high; /* interval of the asked confidence for `at` */
-    double rss, s;
-    size_t n;
-};
-BL_API BL_MUST_CHECK enum bl_status
-bl_hinge_fit(struct bl_hinge *out, const double *x, const double *y, size_t n,
-             double confidence, struct bl_error *error);
-
-/*
  * Shift between two conditions. `shift` is the middle difference, [low, high]
  * the exact rank interval: the narrowest whose confidence is at least what
  * was asked for. Few values may not be able to give that: then the widest one
@@ -143,18 +121,6 @@ BL_API BL_MUST_CHECK enum bl_status bl_shift_paired(struct bl_shift *out,
 BL_API double bl_p_smallest_paired(size_t n);
 BL_API double bl_p_smallest_two(size_t n_base, size_t n_against);
 
-/* Sign-flip test of "the mean difference is 0": all 2^n signs up to n = 20
-   (above: LIMIT). Counts of sign patterns with a sum at least as far. */
-struct bl_sign_flip {
-    double sum;
-    uint64_t patterns, as_high, as_low, as_far; /* sum >=, <=, |sum| >= */
-    double p_high, p_low, p;
-};
-BL_API BL_MUST_CHECK enum bl_status bl_sign_flip(struct bl_sign_flip *out,
-                                                 const double *difference,
-                                                 size_t n,
-                                                 struct bl_error *error);
-
 /*
  * Percentile bootstrap: a description of the spread, not an interval to decide
  * by (too narrow for fewer than ten values). All n^n resamples where that is
@@ -183,24 +149,5 @@ struct bl_trend {
 BL_API BL_MUST_CHECK enum bl_status bl_trend(struct bl_trend *out,
                                              const double *value, size_t n,
                                              struct bl_error *error);
-
-/* Tabular CUSUM about `target` with allowance k and decision level h, all in
-   the unit of the values. Index from 0; n for none. `onset` is the first value
-   after the sum was last zero. `high` and `low` (n each, may be NULL) get the
-   sums. */
-struct bl_cusum {
-    size_t signal_high, onset_high, signal_low, onset_low;
-};
-BL_API struct bl_cusum bl_cusum(const double *value, size_t n, double target,
-                                double k, double h, double *high, double *low);
-
-/* One change of the mean, by least squares: the last index before the change
-   and the two means. known is false for fewer than two values. */
-struct bl_mean_change {
-    bool known;
-    size_t last_before;
-    double before, after, rss;
-};
-BL_API struct bl_mean_change bl_mean_change(const double *value, size_t n);
 
 #endif

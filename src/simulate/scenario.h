@@ -198,7 +198,6 @@ struct bl_scenario {
     size_t faults, fault_capacity;
 };
 
-const struct bl_fault_info *bl_fault_info_of(enum fault_code code);
 const char *bl_sim_source_name(enum sim_source source);
 
 /* Does "1, 3" or "towed" or "all" name this unit? */

@@ -109,36 +109,6 @@ enum bl_status bl_describe(struct bl_description *out, const double *value,
     return BL_OK;
 }
 
-static double mean(const double *value, size_t n)
-{
-    double sum = 0;
-    for (size_t i = 0; i < n; i++) {
-        sum += value[i] - value[0];
-    }
-    return value[0] + sum / (double)n;
-}
-
-double bl_correlation(const double *x, const double *y, size_t n)
-{
-    if (n < 2) {
-        return (double)NAN;
-    }
-    const double mx = mean(x, n);
-    const double my = mean(y, n);
-    double sxx = 0;
-    double syy = 0;
-    double sxy = 0;
-    for (size_t i = 0; i < n; i++) {
-        sxx += (x[i] - mx) * (x[i] - mx);
-        syy += (y[i] - my) * (y[i] - my);
-        sxy += (x[i] - mx) * (y[i] - my);
-    }
-    if (!(sxx > 0) || !(syy > 0)) {
-        return (double)NAN;
-    }
-    return fmax(-1, fmin(1, sxy / sqrt(sxx) / sqrt(syy)));
-}
-
 double bl_effective_dof(const double *u, const double *dof, size_t n)
 {
     double total = 0;

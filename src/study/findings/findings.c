@@ -214,26 +214,3 @@ void bl_findings_rank(struct bl_findings *list)
         qsort(list->item, list->count, sizeof(*list->item), by_rank);
     }
 }
-
-void bl_findings_append(struct bl_findings *to, struct bl_findings *from)
-{
-    for (size_t i = 0; i < from->count; i++) {
-        const struct bl_finding *is = &from->item[i];
-        struct bl_finding *finding =
-            bl_findings_add(to, is->code, is->shown, is->unit, is->run);
-        if (finding == NULL) {
-            break;
-        }
-        *finding = *is;
-        to->looked[is->code]--;
-    }
-    for (size_t i = 0; i < from->missing_count; i++) {
-        const struct bl_not_looked_for *is = &from->missing[i];
-        bl_findings_missing(to, is->code, is->unit, is->run, is->needs);
-    }
-    for (size_t i = 0; i < BL_FINDINGS; i++) {
-        to->looked[i] += from->looked[i];
-    }
-    to->failed = to->failed || from->failed;
-    bl_findings_finish(from);
-}

@@ -25,7 +25,6 @@ bool bl_reach_damaged(const struct bl_reaching *r, size_t recording,
 /* Application number at a time after t0 within combination; 0: none. */
 int bl_reach_application(const struct bl_reaching *r, char combination,
                          double from_s, double until_s);
-bool bl_reach_excluded(const struct bl_reaching *r, size_t application);
 
 /* hop.c: the demand to each unit, and what its frames do. */
 void bl_reach_find(struct bl_reaching *r);

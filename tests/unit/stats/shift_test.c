@@ -33,10 +33,6 @@ static void depression_scale(void **state)
     assert_near(s.high, 0.786, 5e-4);
     assert_near(s.confidence, 0.961, 5e-4);
     assert_near(s.p_smallest, 2.0 / 512, 1e-15);
-    struct bl_sign_flip f;
-    assert_int_equal(bl_sign_flip(&f, d, 9, NULL), BL_OK);
-    assert_int_equal(f.patterns, 512);
-    assert_int_equal(f.as_far, 14);
 }
 
 /* Maize heights of Darwin as used by Fisher, The Design of Experiments, 21;
@@ -46,13 +42,6 @@ static void maize(void **state)
     (void)state;
     static const double d[] = {49, -67, 8,  16, 6,  23, 28, 41,
                                14, 29,  56, 24, 75, 60, -48};
-    struct bl_sign_flip f;
-    assert_int_equal(bl_sign_flip(&f, d, 15, NULL), BL_OK);
-    assert_near(f.sum, 314, 0);
-    assert_int_equal(f.patterns, 32768);
-    assert_int_equal(f.as_high, 863);
-    assert_int_equal(f.as_far, 1726);
-    assert_near(f.p, 0.05267, 5e-6);
     struct bl_description m;
     assert_int_equal(bl_describe(&m, d, 15, NULL), BL_OK);
     const double t = m.mean / m.u_mean;
@@ -84,10 +73,6 @@ static void sleep_data(void **state)
     assert_near(s.shift, 1.3, 1e-12);
     assert_int_equal(s.zeros, 1);
     assert_true(s.ties);
-    struct bl_sign_flip f;
-    assert_int_equal(bl_sign_flip(&f, d, 10, NULL), BL_OK);
-    assert_int_equal(f.as_far, 4);
-    assert_int_equal(f.patterns, 1024);
 }
 
 /* Eight pairs of response times, ms; figures by an independent program. */
@@ -432,9 +417,6 @@ static void many_values_are_approximate(void **state)
     assert_int_equal(t.s, 80 * 79 / 2);
     assert_near(t.tau, 1, 1e-12);
     assert_true(t.p < 1e-10);
-    double big[21] = {0};
-    struct bl_sign_flip f;
-    assert_int_equal(bl_sign_flip(&f, big, 21, NULL), BL_LIMIT);
 }
 
 static enum bl_status everything(struct bl_error *error)

@@ -142,13 +142,12 @@ static void list_is_ranked(void **state)
 {
     (void)state;
     struct bl_findings list = {0};
-    struct bl_findings other = {0};
     bl_findings_add(&list, BL_FINDING_PEDAL_SLOW, BL_SHOWN_FOUND, -1, 0);
     bl_findings_add(&list, BL_FINDING_NO_OUTPUT, BL_SHOWN_CANNOT_TELL, 1, 0);
     struct bl_finding *late =
         bl_findings_add(&list, BL_FINDING_LATE_APPLY, BL_SHOWN_FOUND, 1, 0);
     late->ratio = 6;
-    late = bl_findings_add(&other, BL_FINDING_SLOW_FILL, BL_SHOWN_FOUND, 2, 0);
+    late = bl_findings_add(&list, BL_FINDING_SLOW_FILL, BL_SHOWN_FOUND, 2, 0);
     late->ratio = 9;
     bl_finding_say(late, "%0500d", 1);
     for (size_t i = 0; i < BL_EVIDENCE_MAX + 2; i++) {
@@ -156,10 +155,9 @@ static void list_is_ranked(void **state)
     }
     assert_int_equal(late->evidences_dropped, 2);
     assert_true(strlen(late->text) < BL_FINDING_TEXT_MAX);
-    bl_findings_missing(&other, BL_FINDING_VOLTAGE_LOW, 1, -1, NULL);
-    bl_findings_missing(&other, BL_FINDING_VOLTAGE_LOW, 1, -1, NULL);
-    bl_findings_looked(&other, BL_FINDING_LOW_HOLD);
-    bl_findings_append(&list, &other);
+    bl_findings_missing(&list, BL_FINDING_VOLTAGE_LOW, 1, -1, NULL);
+    bl_findings_missing(&list, BL_FINDING_VOLTAGE_LOW, 1, -1, NULL);
+    bl_findings_looked(&list, BL_FINDING_LOW_HOLD);
     bl_findings_rank(&list);
     assert_false(list.failed);
     assert_int_equal(list.count, 4);
@@ -172,7 +170,6 @@ static void list_is_ranked(void **state)
     assert_int_equal(list.looked[BL_FINDING_SLOW_FILL], 1);
     assert_int_equal(list.looked[BL_FINDING_VOLTAGE_LOW], 0);
     bl_findings_finish(&list);
-    bl_findings_finish(&other);
 }
 
 /* Three runs show it, one of them as a note: two of a kind join. */
