@@ -38,42 +38,6 @@ struct bl_log_build {
     bool damaged;   /* rows behind the latest one could not be read */
 };
 
-static const char *file_part(const char *path)
-{
-    const char *slash = strrchr(path, '/');
-    return slash == NULL ? path : slash + 1;
-}
-
-/* Does `name`, as a channel or a [log] section writes it, mean this log? */
-static bool means(const char *name, const struct bl_trial_recording *recording)
-{
-    if (strcmp(name, recording->name) == 0) {
-        return true;
-    }
-    for (size_t i = 0; i < recording->files; i++) {
-        if (strcmp(name, recording->file[i]) == 0 ||
-            strcmp(file_part(name), file_part(recording->file[i])) == 0) {
-            return true;
-        }
-    }
-    return false;
-}
-
-static const struct bl_log_options *
-options_for(const struct bl_trial *trial,
-            const struct bl_trial_recording *recording)
-{
-    const struct bl_log_options *all = NULL;
-    for (size_t i = 0; i < trial->logs; i++) {
-        if (strcmp(trial->log[i].name, "*") == 0) {
-            all = &trial->log[i].options;
-        } else if (means(trial->log[i].name, recording)) {
-            return &trial->log[i].options;
-        }
-    }
-    return all;
-}
-
 static size_t logs_of_run(const struct bl_trial *trial, size_t run)
 {
     size_t count = 0;
@@ -130,7 +94,7 @@ static enum bl_status find_columns(struct bl_log_build *b,
     for (size_t i = 0; i < b->trial->channels; i++) {
         const struct bl_trial_channel *channel = &b->trial->channel[i];
         const bool named =
-            channel->log != NULL && means(channel->log, b->recording);
+            channel->log != NULL && bl_trial_channel_in(channel, b->recording);
         if (channel->log != NULL && !named && !only_log) {
             continue;
         }
@@ -398,8 +362,10 @@ static enum bl_status read_log_file(struct bl_log_build *b, size_t file,
     if (status != BL_OK) {
         return status;
     }
-    status = bl_log_open(&reader, source, options_for(b->trial, b->recording),
-                         error);
+    const struct bl_trial_log *stated =
+        bl_trial_log_for(b->trial, b->recording);
+    status = bl_log_open(&reader, source,
+                         stated == NULL ? NULL : &stated->options, error);
     if (status == BL_OK) {
         status = read_open_log(b, reader, file, error);
     }
