@@ -102,6 +102,7 @@ struct bl_finding *bl_excess_judge(struct bl_causing *c,
 {
     const struct bl_excess *e = &c->excess;
     if (e->count == 0) {
+        bl_findings_missing(c->into, code, unit, run, NULL);
         return NULL;
     }
     double ratio;

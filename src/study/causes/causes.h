@@ -65,7 +65,7 @@ const struct bl_finding *bl_causes_found(const struct bl_causing *c,
 void bl_excess_clear(struct bl_causing *c);
 void bl_excess_put(struct bl_causing *c, double value, double u);
 /* Judge what was put. NULL when it is not there (it counts as looked for), or
-   when nothing was put. */
+   when nothing was put (it is listed as missing). */
 struct bl_finding *bl_excess_judge(struct bl_causing *c,
                                    enum bl_finding_code code, long unit,
                                    long run);

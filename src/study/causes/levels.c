@@ -272,10 +272,6 @@ static void hold_falls(struct bl_causing *c, size_t run, size_t unit)
     struct bl_finding *f =
         bl_excess_judge(c, BL_FINDING_HOLD_FALLS, (long)unit, (long)run);
     char text[128];
-    if (f == NULL && c->excess.count == 0) {
-        bl_findings_missing(c->into, BL_FINDING_HOLD_FALLS, (long)unit,
-                            (long)run, NULL);
-    }
     bl_finding_say(f, "%s loses up to %.0f kPa while the command holds",
                    bl_causes_unit(c, unit, text, sizeof(text)), most);
     bl_finding_evidence(f, "largest fall during a hold", most, NAN, "kPa");

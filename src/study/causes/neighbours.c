@@ -103,7 +103,9 @@ void bl_causes_slower_than_neighbours(struct bl_causing *c, size_t run,
             next[n++] = slowest;
         }
     }
-    if (bl_causes_found(c, BL_FINDING_CHANNELS_SWAPPED, (long)unit,
+    /* Earlier runs may show it without neighbours. */
+    if (c->excess.count == 0 ||
+        bl_causes_found(c, BL_FINDING_CHANNELS_SWAPPED, (long)unit,
                         (long)run) != NULL) {
         return;
     }

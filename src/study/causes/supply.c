@@ -176,10 +176,6 @@ static void line_loss(struct bl_causing *c, size_t run, size_t unit)
     struct bl_finding *f =
         bl_excess_judge(c, BL_FINDING_CONTROL_LINE_LOSS, (long)unit, (long)run);
     char text[128];
-    if (f == NULL && c->excess.count == 0) {
-        bl_findings_missing(c->into, BL_FINDING_CONTROL_LINE_LOSS, (long)unit,
-                            (long)run, NULL);
-    }
     bl_finding_say(f, "%.0f kPa in front give %.0f kPa at the coupling of %s",
                    front_at, least,
                    bl_causes_unit(c, unit, text, sizeof(text)));
