@@ -15,16 +15,6 @@ static void put_value(struct bl_tree *tree, json_t *object, const char *key,
     bl_tree_put(tree, object, key, made);
 }
 
-static void put_unit(struct bl_tree *tree, json_t *object,
-                     const struct bl_trial *trial, size_t index)
-{
-    char label[32];
-    const struct bl_trial_unit *unit = &trial->unit[index];
-    bl_tree_text(tree, object, "unit",
-                 bl_trial_unit_label(unit, label, sizeof(label)));
-    bl_tree_text(tree, object, "name", unit->name);
-}
-
 static void put_answer(struct bl_tree *tree, json_t *object, const char *key,
                        enum bl_answer answer)
 {
@@ -128,7 +118,7 @@ static json_t *unit_object(struct bl_tree *tree, const struct bl_trial *trial,
                            const struct bl_characteristic *is, const char *run)
 {
     json_t *object = bl_tree_object(tree);
-    put_unit(tree, object, trial, is->unit);
+    bl_model_unit(tree, object, trial, is->unit);
     bl_tree_text(tree, object, "run", run);
     const struct bl_curve *used = is->used < 0 ? NULL : &is->curve[is->used];
     const struct bl_measured none = {NAN, NAN};
@@ -171,7 +161,7 @@ static json_t *light_object(struct bl_tree *tree, const struct bl_trial *trial,
     json_t *units = bl_tree_array(tree);
     for (size_t i = 0; i < is->units; i++) {
         json_t *unit = bl_tree_object(tree);
-        put_unit(tree, unit, trial, is->unit[i].unit);
+        bl_model_unit(tree, unit, trial, is->unit[i].unit);
         put_value(tree, unit, "output", &is->unit[i].output, "kPa");
         put_answer(tree, unit, "braked", is->unit[i].braked);
         bl_tree_append(tree, units, unit);
@@ -184,7 +174,7 @@ static json_t *loss_object(struct bl_tree *tree, const struct bl_trial *trial,
                            const struct bl_line_loss *is)
 {
     json_t *object = bl_tree_object(tree);
-    put_unit(tree, object, trial, is->unit);
+    bl_model_unit(tree, object, trial, is->unit);
     bl_tree_bool(tree, object, "next_unit_stands_in", is->next_stands_in);
     put_value(tree, object, "front", &is->front, "kPa");
     put_value(tree, object, "loss", &is->loss, "kPa");
@@ -288,7 +278,7 @@ static json_t *pair_object(struct bl_tree *tree, const struct bl_trial *trial,
 {
     const struct bl_pair *p = &is->pair;
     json_t *object = bl_tree_object(tree);
-    put_unit(tree, object, trial, is->unit);
+    bl_model_unit(tree, object, trial, is->unit);
     bl_tree_text(tree, object, "run", run);
     bl_tree_text(tree, object, "a", is->a);
     bl_tree_text(tree, object, "b", is->b);

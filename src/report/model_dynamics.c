@@ -6,21 +6,6 @@
 
 #include <math.h>
 
-static const char *kind_name(enum bl_application_kind kind)
-{
-    switch (kind) {
-    case BL_KIND_LIGHT:
-        return "light";
-    case BL_KIND_SERVICE:
-        return "service";
-    case BL_KIND_FULL:
-        return "full";
-    case BL_KIND_UNKNOWN:
-        break;
-    }
-    return "unknown";
-}
-
 static void put_label(struct bl_tree *tree, json_t *object, const char *key,
                       const struct bl_trial_unit *unit)
 {
@@ -106,7 +91,7 @@ enum bl_status bl_result_add_dynamics(struct bl_result *result,
         json_t *is = bl_tree_object(tree);
         bl_tree_text(tree, is, "run", trial->run[row->run].name);
         bl_tree_text(tree, is, "combination", combination);
-        bl_tree_text(tree, is, "kind", kind_name(row->kind));
+        bl_tree_text(tree, is, "kind", bl_model_kind(row->kind));
         bl_tree_count(tree, is, "n", row->n);
         json_t *speeds = bl_tree_array(tree);
         for (size_t k = 0; k < row->speeds; k++) {

@@ -5,18 +5,6 @@
 
 #include <stdio.h>
 
-static void unit_member(struct bl_tree *tree, json_t *object,
-                        const struct bl_trial *trial, long unit)
-{
-    char label[32];
-    const bool known = unit >= 0 && (size_t)unit < trial->units;
-    bl_tree_text(
-        tree, object, "unit",
-        known ? bl_trial_unit_label(&trial->unit[unit], label, sizeof(label))
-              : NULL);
-    bl_tree_text(tree, object, "name", known ? trial->unit[unit].name : NULL);
-}
-
 static void run_member(struct bl_tree *tree, json_t *object,
                        const struct bl_trial *trial, long run)
 {
@@ -62,7 +50,7 @@ static json_t *one(struct bl_tree *tree, const struct bl_trial *trial,
     json_t *object = bl_tree_object(tree);
     bl_tree_text(tree, object, "code", kind->code);
     bl_tree_text(tree, object, "group", bl_finding_group_name(kind->group));
-    unit_member(tree, object, trial, f->unit);
+    bl_model_unit(tree, object, trial, (size_t)f->unit);
     run_member(tree, object, trial, f->run);
     bl_tree_put(tree, object, "runs", runs(tree, trial, f));
     bl_tree_text(tree, object, "severity", bl_severity_name(f->severity));
@@ -96,7 +84,7 @@ enum bl_status bl_result_add_findings(struct bl_result *result,
         const struct bl_not_looked_for *is = &findings->missing[i];
         json_t *object = bl_tree_object(tree);
         bl_tree_text(tree, object, "code", bl_finding_kind(is->code)->code);
-        unit_member(tree, object, trial, is->unit);
+        bl_model_unit(tree, object, trial, (size_t)is->unit);
         run_member(tree, object, trial, is->run);
         bl_tree_text(tree, object, "needs", is->needs);
         bl_tree_append(tree, missing, object);

@@ -39,7 +39,6 @@ static void own_members(struct bl_tree *tree, json_t *object,
 static json_t *row_object(struct bl_tree *tree, const struct bl_trial *trial,
                           const struct bl_limit_row *row)
 {
-    char label[32];
     json_t *object = bl_tree_object(tree);
     const bool own = row->own != NULL;
     bl_tree_text(tree, object, "kind", own ? "own" : "published");
@@ -49,14 +48,9 @@ static json_t *row_object(struct bl_tree *tree, const struct bl_trial *trial,
     } else {
         published_members(tree, object, row->published);
     }
-    const struct bl_trial_unit *unit =
-        row->unit < 0 ? NULL : &trial->unit[row->unit];
     bl_tree_text(tree, object, "run",
                  row->run < 0 ? NULL : trial->run[row->run].name);
-    bl_tree_text(
-        tree, object, "unit",
-        unit == NULL ? NULL : bl_trial_unit_label(unit, label, sizeof(label)));
-    bl_tree_text(tree, object, "name", unit == NULL ? NULL : unit->name);
+    bl_model_unit(tree, object, trial, (size_t)row->unit);
     bl_tree_count(tree, object, "n", row->n);
     bl_tree_count(tree, object, "without", row->without);
     bl_tree_number(tree, object, "low", row->low);

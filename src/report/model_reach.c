@@ -7,16 +7,6 @@
 #include <stdio.h>
 #include <string.h>
 
-static void unit_members(struct bl_tree *tree, json_t *object,
-                         const struct bl_trial *trial, size_t index)
-{
-    char label[32];
-    bl_tree_text(
-        tree, object, "unit",
-        bl_trial_unit_label(&trial->unit[index], label, sizeof(label)));
-    bl_tree_text(tree, object, "name", trial->unit[index].name);
-}
-
 static json_t *figure(struct bl_tree *tree, const struct bl_figure *is)
 {
     json_t *object = bl_tree_object(tree);
@@ -203,7 +193,7 @@ static json_t *unit_object(struct bl_tree *tree, const struct bl_trial *trial,
                            const struct bl_reach_unit *unit)
 {
     json_t *object = bl_tree_object(tree);
-    unit_members(tree, object, trial, unit->unit);
+    bl_model_unit(tree, object, trial, unit->unit);
     bl_tree_text(tree, object, "verdict", bl_reach_verdict_name(unit->verdict));
     json_t *why = bl_tree_array(tree);
     for (size_t i = 0; i < unit->whys; i++) {
