@@ -49,6 +49,9 @@ struct bl_curve_lag {
     double s, u_s;
 };
 
+/* A branch of which nothing is known but why. */
+struct bl_branch bl_branch_without(enum bl_curve_reason reason);
+
 /* Fit one branch: out = 0 below `on`, jump + gain (in - on) from there, level
    from saturation on. What cannot be fitted says why. Errors: NOMEM. */
 BL_MUST_CHECK enum bl_status bl_curve_fit(struct bl_branch *out,

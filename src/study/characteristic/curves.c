@@ -64,19 +64,7 @@ static struct bl_curve_lag find_lag(struct bl_curve *curve,
 static void no_curve(struct bl_curve *curve, enum bl_curve_reason reason)
 {
     const struct bl_measured none = {NAN, NAN};
-    const struct bl_branch branch = {.reason = reason,
-                                     .on = none,
-                                     .jump = none,
-                                     .gain = none,
-                                     .sat_in = none,
-                                     .sat_out = none,
-                                     .rate = NAN,
-                                     .bias = NAN,
-                                     .s = NAN,
-                                     .low = NAN,
-                                     .high = NAN,
-                                     .top = NAN};
-    curve->rising = curve->falling = branch;
+    curve->rising = curve->falling = bl_branch_without(reason);
     curve->hysteresis = none;
     curve->lag_s = none;
     curve->u_zero = curve->u_gain = NAN;

@@ -301,13 +301,11 @@ static void refuse_vague(struct bl_branch *out,
                                                     : BL_CURVE_TOO_FEW;
 }
 
-enum bl_status bl_curve_fit(struct bl_branch *out,
-                            const struct bl_curve_points *points, bool falling,
-                            const struct bl_curve_lag *lag,
-                            struct bl_error *error)
+struct bl_branch bl_branch_without(enum bl_curve_reason reason)
 {
     const struct bl_measured none = {NAN, NAN};
-    *out = (struct bl_branch){.on = none,
+    return (struct bl_branch){.reason = reason,
+                              .on = none,
                               .jump = none,
                               .gain = none,
                               .sat_in = none,
@@ -318,6 +316,14 @@ enum bl_status bl_curve_fit(struct bl_branch *out,
                               .low = NAN,
                               .high = NAN,
                               .top = NAN};
+}
+
+enum bl_status bl_curve_fit(struct bl_branch *out,
+                            const struct bl_curve_points *points, bool falling,
+                            const struct bl_curve_lag *lag,
+                            struct bl_error *error)
+{
+    *out = bl_branch_without(BL_CURVE_FITTED);
     struct set set = {bl_alloc(points->count, sizeof(*set.item)), 0};
     if (set.item == NULL) {
         return bl_fail_memory(error);
