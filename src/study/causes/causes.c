@@ -7,6 +7,7 @@
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
+#include <string.h>
 
 struct bl_stretches *bl_causes_cell(const struct bl_causing *c, size_t run,
                                     size_t application, size_t unit)
@@ -140,6 +141,12 @@ const char *bl_causes_condition_of(const struct bl_causing *c, size_t run)
 {
     const struct bl_trial_run *is = &c->trial->run[run];
     return is->condition == NULL ? is->name : is->condition;
+}
+
+bool bl_causes_like(const struct bl_causing *c, size_t r, size_t run)
+{
+    return c->run[r].lag != NULL && strcmp(bl_causes_condition_of(c, r),
+                                           bl_causes_condition_of(c, run)) == 0;
 }
 
 enum { VALUES_MOST = 512 };

@@ -85,6 +85,9 @@ struct bl_lag_of bl_causes_response(const struct bl_causing *c, size_t run,
                                     size_t unit);
 /* The run's label, or its name. */
 const char *bl_causes_condition_of(const struct bl_causing *c, size_t run);
+/* May figures of run `r` stand for those of `run`: measured, and of the same
+   condition? */
+bool bl_causes_like(const struct bl_causing *c, size_t r, size_t run);
 /* Longest time of the track above the level between from and to, s; it must
    have been below before. */
 double bl_causes_above_s(const struct bl_track *track, int64_t from, int64_t to,

@@ -6,7 +6,6 @@
 #include "study/causes/causes.h"
 
 #include <math.h>
-#include <string.h>
 
 static const int64_t second_ns = 1000000000;
 /* Pressure balance between axles, 4 psi: published practice, methods.md 2.1. */
@@ -117,8 +116,7 @@ static double held_before(const struct bl_causing *c, size_t run, size_t unit,
     size_t n = 0;
     for (size_t r = 0; r < run; r++) {
         const struct bl_run_lag *lag = c->run[r].lag;
-        if (lag == NULL || strcmp(bl_causes_condition_of(c, r),
-                                  bl_causes_condition_of(c, run)) != 0) {
+        if (!bl_causes_like(c, r, run)) {
             continue;
         }
         for (size_t a = 0; a < lag->applications && n < MOST; a++) {

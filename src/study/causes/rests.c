@@ -37,22 +37,22 @@ static bool falling(const struct bl_track *track,
                fmax(1, (first.largest - first.smallest) / 4);
 }
 
-static void rests(struct bl_causing *c, size_t run, size_t unit)
+/* Pressures of an output just before applications, over one run. */
+struct rests {
+    double first, last, u; /* NaN: not seen */
+    double u_zero;         /* of the transducer, as stated or usual */
+    size_t seen, not_vented;
+};
+
+/* Puts how far each later rest lies above the first. */
+static struct rests gather(struct bl_causing *c, size_t run, size_t unit,
+                           const struct bl_track *track)
 {
     const struct bl_run_lag *lag = c->run[run].lag;
-    struct bl_track track;
-    if (c->trial->unit[unit].outputs == 0 ||
-        !bl_causes_pressure(c, run, &c->trial->unit[unit].output[0], &track)) {
-        return;
+    struct rests out = {NAN, NAN, NAN, 0.5, 0, 0};
+    if (track->channel != NULL && !isnan(track->channel->u_zero)) {
+        out.u_zero = track->channel->u_zero;
     }
-    const double stated = track.channel != NULL && !isnan(track.channel->u_zero)
-                              ? track.channel->u_zero
-                              : 0.5;
-    double first = NAN;
-    double last = NAN;
-    double u = NAN;
-    size_t not_vented = 0;
-    size_t seen = 0;
     bl_excess_clear(c);
     for (size_t a = 0; a < lag->applications; a++) {
         const struct bl_application *is = &lag->application[a];
@@ -63,57 +63,74 @@ static void rests(struct bl_causing *c, size_t run, size_t unit)
         const bool soon =
             a > 0 && lag->application[a - 1].command_release.known &&
             is->apply_ns - lag->application[a - 1].release_ns < second_ns;
-        seen++;
-        not_vented += (of->flags & BL_FLAG_NOT_VENTED) != 0;
-        const struct bl_extent e =
-            bl_track_extent(&track, is->apply_ns - second_ns / 2,
-                            is->apply_ns - second_ns / 20);
-        if (!e.known || soon || falling(&track, is)) {
+        out.seen++;
+        out.not_vented += (of->flags & BL_FLAG_NOT_VENTED) != 0;
+        const struct bl_extent e = bl_track_extent(
+            track, is->apply_ns - second_ns / 2, is->apply_ns - second_ns / 20);
+        if (!e.known || soon || falling(track, is)) {
             continue;
         }
-        u = (e.largest - e.smallest) / 4 / sqrt((double)e.count) + 0.25;
-        if (isnan(first)) {
-            first = e.median;
+        out.u = (e.largest - e.smallest) / 4 / sqrt((double)e.count) + 0.25;
+        if (isnan(out.first)) {
+            out.first = e.median;
         } else {
-            last = e.median;
-            bl_excess_put(c, e.median - first - rest_tolerance_kpa, u);
+            out.last = e.median;
+            bl_excess_put(c, e.median - out.first - rest_tolerance_kpa, out.u);
         }
     }
-    if (seen == 0 || isnan(first)) {
+    return out;
+}
+
+static void not_vented(struct bl_causing *c, size_t run, size_t unit,
+                       const struct rests *is)
+{
+    bl_findings_looked(c->into, BL_FINDING_NOT_VENTED);
+    if (is->not_vented == 0) {
+        return;
+    }
+    char text[128];
+    const bool found = is->not_vented >= 3 || is->not_vented == is->seen;
+    struct bl_finding *f = bl_findings_add(
+        c->into, BL_FINDING_NOT_VENTED,
+        found ? BL_SHOWN_FOUND : BL_SHOWN_CANNOT_TELL, (long)unit, (long)run);
+    bl_finding_say(f, "%s was not vented before %zu of %zu applications",
+                   bl_causes_unit(c, unit, text, sizeof(text)), is->not_vented,
+                   is->seen);
+    bl_finding_evidence(f, "applications", (double)is->not_vented, NAN, "");
+}
+
+static void rests(struct bl_causing *c, size_t run, size_t unit)
+{
+    struct bl_track track;
+    if (c->trial->unit[unit].outputs == 0 ||
+        !bl_causes_pressure(c, run, &c->trial->unit[unit].output[0], &track)) {
+        return;
+    }
+    const struct rests is = gather(c, run, unit, &track);
+    if (is.seen == 0 || isnan(is.first)) {
         bl_findings_missing(c->into, BL_FINDING_RESIDUAL_PRESSURE, (long)unit,
                             (long)run, NULL);
         return;
     }
+    const double now = isnan(is.last) ? is.first : is.last;
     struct bl_finding *f =
         bl_excess_judge(c, BL_FINDING_RESIDUAL_PRESSURE, (long)unit, (long)run);
-    say_rest(c, f, unit, first, last, u);
+    say_rest(c, f, unit, is.first, is.last, is.u);
     bl_excess_clear(c);
-    bl_excess_put(c, -first - rest_tolerance_kpa, hypot(u, stated));
+    bl_excess_put(c, -is.first - rest_tolerance_kpa, hypot(is.u, is.u_zero));
     f = bl_excess_judge(c, BL_FINDING_ZERO_OFFSET, (long)unit, (long)run);
-    say_rest(c, f, unit, first, isnan(last) ? first : last, u);
-    if (first > rest_tolerance_kpa + 4 * hypot(u, stated)) {
+    say_rest(c, f, unit, is.first, now, is.u);
+    if (is.first > rest_tolerance_kpa + 4 * hypot(is.u, is.u_zero)) {
         /* The two look alike: both are named, neither is found. */
         static const enum bl_finding_code both[] = {
             BL_FINDING_RESIDUAL_PRESSURE, BL_FINDING_ZERO_OFFSET};
         for (size_t i = 0; i < 2; i++) {
             f = bl_findings_add(c->into, both[i], BL_SHOWN_CANNOT_TELL,
                                 (long)unit, (long)run);
-            say_rest(c, f, unit, first, isnan(last) ? first : last, u);
+            say_rest(c, f, unit, is.first, now, is.u);
         }
     }
-    bl_findings_looked(c->into, BL_FINDING_NOT_VENTED);
-    if (not_vented > 0) {
-        char text[128];
-        f = bl_findings_add(c->into, BL_FINDING_NOT_VENTED,
-                            not_vented >= 3 || not_vented == seen
-                                ? BL_SHOWN_FOUND
-                                : BL_SHOWN_CANNOT_TELL,
-                            (long)unit, (long)run);
-        bl_finding_say(f, "%s was not vented before %zu of %zu applications",
-                       bl_causes_unit(c, unit, text, sizeof(text)), not_vented,
-                       seen);
-        bl_finding_evidence(f, "applications", (double)not_vented, NAN, "");
-    }
+    not_vented(c, run, unit, &is);
 }
 
 double bl_causes_above_s(const struct bl_track *track, int64_t from, int64_t to,

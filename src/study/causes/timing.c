@@ -7,7 +7,6 @@
 #include "study/causes/causes.h"
 
 #include <math.h>
-#include <string.h>
 
 enum { REFERENCE_MOST = 512, REFERENCE_LEAST = 2 };
 
@@ -44,8 +43,7 @@ static struct reference earlier(const struct bl_causing *c, size_t run,
     size_t n = 0;
     for (size_t r = 0; r < run; r++) {
         const struct bl_run_lag *lag = c->run[r].lag;
-        if (lag == NULL || strcmp(bl_causes_condition_of(c, r),
-                                  bl_causes_condition_of(c, run)) != 0) {
+        if (!bl_causes_like(c, r, run)) {
             continue;
         }
         for (size_t a = 0; a < lag->applications && n < REFERENCE_MOST; a++) {
