@@ -37,6 +37,12 @@ BL_API BL_MUST_CHECK enum bl_status
 bl_check_run(struct bl_check **out, const struct bl_trial *trial, size_t run,
              const struct bl_run_data *data, const struct bl_run_clocks *clocks,
              const struct bl_run_lag *lag, struct bl_error *error);
+/* The check of a run of which nothing could be read, for the reason `why`.
+   Errors: NOMEM. */
+BL_API BL_MUST_CHECK enum bl_status bl_check_unread(struct bl_check **out,
+                                                    size_t run,
+                                                    const struct bl_error *why,
+                                                    struct bl_error *error);
 BL_API void bl_check_destroy(struct bl_check *check);
 
 #endif

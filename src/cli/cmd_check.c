@@ -18,6 +18,9 @@ static int check_run(struct bl_result *result, const struct bl_trial *trial,
         status = bl_check_run(&check, trial, index, run.data, run.clocks,
                               run.lag, &error);
     }
+    if (status == BL_OK && run.data == NULL) {
+        status = bl_check_unread(&check, index, &run.error, &error);
+    }
     if (status == BL_OK && check != NULL) {
         status = bl_result_add_check(result, trial, check, &error);
     }

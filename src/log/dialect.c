@@ -83,7 +83,8 @@ static enum bl_status no_table(const struct log_head *head, const char *source,
         }
         if (memchr(line.text, '\0', line.length) != NULL) {
             return bl_fail_line(error, BL_FORMAT, source, line.number,
-                                "expected a table of text, found NUL bytes");
+                                "expected a table of text, found NUL bytes: "
+                                "is it a bus recording?");
         }
     }
     return bl_fail(error, BL_FORMAT, source,

@@ -66,16 +66,18 @@ static void check_command(struct bl_checking *c)
                  "no whole application was found in the command");
 }
 
+static const char record_again[] =
+    "see whether the trial file names the right file: `captures` bus "
+    "recordings, `logs` analog logs; if so, record again and let the recorder "
+    "close its file before it loses power";
+
 static void check_recording(struct bl_checking *c, size_t i)
 {
     const struct bl_loaded_recording *r = &c->data->recording[i];
     const char *name = c->trial->recording[r->recording].name;
     if (r->status != BL_OK) {
-        bl_check_add(c, "recording", BL_CHECK_NOT_READY,
-                     "see whether the trial file names the right file; if "
-                     "so, record again and let the recorder close its file "
-                     "before it loses power",
-                     "%.200s", r->failure);
+        bl_check_add(c, "recording", BL_CHECK_NOT_READY, record_again, "%.200s",
+                     r->failure);
     }
     if (c->clocks == NULL || i >= c->clocks->ties) {
         return;
@@ -144,6 +146,27 @@ enum bl_status bl_check_run(struct bl_check **out, const struct bl_trial *trial,
         (*out)->ready = (*out)->ready &&
                         (*out)->item[i].state != BL_CHECK_NOT_READY &&
                         (*out)->item[i].state != BL_CHECK_CANNOT_TELL;
+    }
+    return BL_OK;
+}
+
+enum bl_status bl_check_unread(struct bl_check **out, size_t run,
+                               const struct bl_error *why,
+                               struct bl_error *error)
+{
+    char line[BL_SOURCE_MAX + BL_MESSAGE_MAX + 64];
+    *out = bl_alloc(1, sizeof(**out));
+    if (*out == NULL) {
+        return bl_fail_memory(error);
+    }
+    (*out)->run = run;
+    struct bl_checking c = {.into = *out};
+    bl_check_add(&c, "recording", BL_CHECK_NOT_READY, record_again, "%.200s",
+                 bl_error_line(why, line, sizeof(line)));
+    if (c.failed) {
+        bl_check_destroy(*out);
+        *out = NULL;
+        return bl_fail_memory(error);
     }
     return BL_OK;
 }

@@ -26,9 +26,9 @@ static const struct refused refused[] = {
     {"only-header.csv", BL_FORMAT, ": " NONE "1 line"},
     {"one-word.csv", BL_FORMAT, ": " NONE "1 line"},
     {"binary-zeros.csv", BL_FORMAT,
-     ":1: expected a table of text, found NUL bytes"},
+     ":1: expected a table of text, found NUL bytes: is it a bus recording?"},
     {"binary-noise.csv", BL_FORMAT,
-     ":1: expected a table of text, found NUL bytes"},
+     ":1: expected a table of text, found NUL bytes: is it a bus recording?"},
     {"times-all-equal.csv", BL_FORMAT,
      ":2: expected times that advance in column 1, found that all stamps are "
      "equal in the first 4 rows"},
