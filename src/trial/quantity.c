@@ -60,6 +60,26 @@ const char *bl_trial_quantity_words(enum bl_quantity quantity,
     return text;
 }
 
+/* " (units: m, cm, mm, in, ft)", as many as fit. */
+static const char *list_units(enum bl_quantity quantity, char hint[HINT_MAX])
+{
+    const struct bl_unit *unit;
+    size_t length = 0;
+    for (size_t i = 0; (unit = bl_unit_at(i)) != NULL; i++) {
+        if (unit->quantity != quantity ||
+            length + strlen(unit->name) + sizeof(" (units: )") >= HINT_MAX) {
+            continue;
+        }
+        length +=
+            (size_t)snprintf(hint + length, HINT_MAX - length, "%s%s",
+                             length == 0 ? " (units: " : ", ", unit->name);
+    }
+    if (length > 0) {
+        (void)snprintf(hint + length, HINT_MAX - length, ")");
+    }
+    return hint;
+}
+
 const char *bl_trial_unit_hint(const char *text, enum bl_quantity quantity,
                                char hint[HINT_MAX])
 {
@@ -68,6 +88,10 @@ const char *bl_trial_unit_hint(const char *text, enum bl_quantity quantity,
     struct nearest nearest = {.wanted = unit};
     hint[0] = '\0';
     if (unit == NULL || *unit == '\0') {
+        return hint;
+    }
+    if (unit[0] == ',' && unit[1] >= '0' && unit[1] <= '9') {
+        (void)snprintf(hint, HINT_MAX, " (the decimal sign is a point)");
         return hint;
     }
     const struct bl_unit *known = bl_unit_find(unit);
@@ -84,7 +108,9 @@ const char *bl_trial_unit_hint(const char *text, enum bl_quantity quantity,
             bl_trial_nearest_try(&nearest, candidate->name);
         }
     }
-    return bl_trial_nearest_hint(&nearest, hint);
+    return *bl_trial_nearest_hint(&nearest, hint) != '\0'
+               ? hint
+               : list_units(quantity, hint);
 }
 
 bool bl_trial_quantity(struct reading *r, int line, const char *text,
