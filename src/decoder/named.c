@@ -85,8 +85,12 @@ enum bl_status bl_tables_add_named(struct bl_tables *tables, const char *name,
         }
         struct bl_strbuf path = {0};
         bl_strbuf_format(&path, "%s/%s.csv", place[i], name);
-        const bool there =
-            !path.failed && access(bl_strbuf_get(&path), F_OK) == 0;
+        if (path.failed) {
+            bl_strbuf_finish(&path);
+            bl_strbuf_finish(&tried);
+            return bl_fail_memory(error);
+        }
+        const bool there = access(bl_strbuf_get(&path), F_OK) == 0;
         enum bl_status status = BL_OK;
         if (there) {
             status =
