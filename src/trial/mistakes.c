@@ -97,7 +97,7 @@ const char *bl_trial_nearest_hint(const struct nearest *nearest,
                                   char text[HINT_MAX])
 {
     text[0] = '\0';
-    if (nearest->best == NULL) {
+    if (nearest->best == NULL || strcmp(nearest->best, nearest->wanted) == 0) {
         return text;
     }
     /* One slip in three letters is still a slip, and so is a word cut short;
