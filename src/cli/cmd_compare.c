@@ -25,6 +25,26 @@ static long unit_from(const struct bl_trial *trial, const char *text)
 }
 
 /* --units A.2,B.2: base unit first. */
+static int no_such_unit(const struct bl_trial *trial, const char *name)
+{
+    char known[200] = "";
+    size_t length = 0;
+    for (size_t i = 0; i < trial->units; i++) {
+        char label[32];
+        const int more = snprintf(
+            known + length, sizeof(known) - length, "%s%s", i == 0 ? "" : ", ",
+            bl_trial_unit_label(&trial->unit[i], label, sizeof(label)));
+        if (more < 0 || length + (size_t)more + 8 > sizeof(known)) {
+            snprintf(known + length, sizeof(known) - length, ", ...");
+            break;
+        }
+        length += (size_t)more;
+    }
+    return cli_misuse(cli_command("compare"),
+                      "--units: %s has no unit '%s', it has %s", trial->path,
+                      name, known);
+}
+
 static int read_units(struct bl_compare_options *options,
                       const struct bl_trial *trial,
                       const struct arguments *arguments)
@@ -53,8 +73,7 @@ static int read_units(struct bl_compare_options *options,
     options->unit_base = unit_from(trial, first);
     options->unit_against = unit_from(trial, comma + 1);
     if (options->unit_base < 0 || options->unit_against < 0) {
-        return cli_misuse(command, "--units: %s has no unit '%s'", trial->path,
-                          options->unit_base < 0 ? first : comma + 1);
+        return no_such_unit(trial, options->unit_base < 0 ? first : comma + 1);
     }
     if (options->unit_base == options->unit_against) {
         return cli_misuse(

@@ -70,7 +70,8 @@ const struct command cli_commands[] = {
      "Looks whether every channel is there and moved, at zeros, rates, the "
      "command, the demand on every link, voltage, clocks and how sure a "
      "response will be; says what to do about each. Ends with 0 when every "
-     "run asked for is ready, with 4 when one is not.",
+     "run asked for is ready, with 4 when one is not, with 3 when a recording "
+     "is unreadable or damaged.",
      1, 1, check_options, cmd_check},
     {"compare", "say how two conditions, or two units, differ", "TRIAL",
      "Measures all runs and compares each unit's figures between the runs of "

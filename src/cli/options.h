@@ -14,7 +14,7 @@
    Choices are words parted by '|'. */
 #define OPTION_LIST(X)                                                         \
     X(JSON, 0, "json", NULL, NULL, "write the result as JSON")                 \
-    X(CSV, 0, "csv", NULL, NULL, "write the result as CSV, a row per figure")  \
+    X(CSV, 0, "csv", NULL, NULL, "write the result as CSV for a spreadsheet")  \
     X(PART, 0, "part", "PART", "figures|limits|dynamics",                      \
       "with --csv: which part of the result (default figures)")                \
     X(OUTPUT, 'o', "output", "FILE", NULL,                                     \
