@@ -159,7 +159,8 @@ function thirdSentence() {
       fixed(Math.abs(most.difference_s), 3) + ' s ' + most.verdict + '.';
   }
   if (result.findings) {
-    return 'No fault and no warning was found among what could be looked for.';
+    return 'No fault and no warning was found among the ' +
+      count(list(result.looked_for).length, 'thing') + ' that could be looked for.';
   }
   return conditions.length > 1 ? 'The conditions ' + conditions.join(', ') +
     ' stand side by side in the lanes below.' :
@@ -450,7 +451,8 @@ function method() {
       'values from a bus hold until the next frame. Apply figures count from ' +
       'the command\u2019s rise, release figures from its fall.'),
     el('dl', {}, define.filter((f) => words.figures[f]).map((f) => [
-      el('dt', {}, figureName(f)), el('dd', {}, words.figures[f])])),
+      el('dt', {}, figureName(f)), el('dd', {}, words.figures[f].replace(
+        'response_at', kpa(t.response_at_kpa)))])),
     el('p', {}, 'Response is taken ' + kpa(t.response_at_kpa) +
       ' above rest; brakes are taken to begin at ' + kpa(t.brakes_at_kpa) +
       '. Summaries keep light (hold under 150 kPa), service and full (from ' +

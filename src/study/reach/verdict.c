@@ -454,7 +454,8 @@ static void judge_unit(struct bl_reaching *r, size_t k, double earliest_s)
     struct bl_reach_unit *unit = &r->into->unit[k];
     if (!unit->tapped) {
         bl_reach_why(unit, "%s",
-                     r->trial->unit[unit->unit].bus == NULL
+                     r->trial->unit[unit->unit].bus == NULL &&
+                             r->trial->unit[unit->unit].address < 0
                          ? "no demand was seen, and the trial file says "
                            "nothing of its link: it may not be recorded"
                          : "no recording has its link");
