@@ -110,6 +110,14 @@ BL_API enum bl_status bl_fail_memory(struct bl_error *error);
 BL_API const char *bl_error_line(const struct bl_error *error, char *text,
                                  size_t size);
 
+/*
+ * Foreign text (names, cells, file names) fit to be shown in one line: what
+ * controls a terminal, turns the text around it or shows nothing stands as its
+ * number, U+202E as "202E" between single guillemets. Returns `text` itself
+ * where nothing of that is in it, else `line`, cut to `size`.
+ */
+BL_API const char *bl_plain_line(const char *text, char *line, size_t size);
+
 enum { BL_NOTE_CODE_MAX = 40, BL_NOTE_TEXT_MAX = 256 };
 
 /* Something noticed: a short code, the first occurrence in words, how often.

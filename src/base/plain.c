@@ -1,6 +1,8 @@
 /* SPDX-License-Identifier: MIT */
 #include "base/plain.h"
 
+#include <string.h>
+
 /* Bidirectional controls of UAX #9, line separators, soft hyphen, zero width
    characters, C0 and C1. */
 static const struct {
@@ -9,19 +11,27 @@ static const struct {
               {0x61C, 0x61C},   {0x200B, 0x200F}, {0x2028, 0x202E},
               {0x2060, 0x206F}, {0xFEFF, 0xFEFF}};
 
-/* Bytes of the hidden character at `text` (well-formed UTF-8), 0: none. */
+static bool continues(unsigned char byte)
+{
+    return (byte & 0xC0) == 0x80;
+}
+
+/* Bytes of the hidden character at `text`, 0: none. */
 static size_t hidden_at(const char *text, unsigned *point)
 {
     const unsigned char *c = (const unsigned char *)text;
-    const size_t length = c[0] < 0x80   ? 1
-                          : c[0] < 0xE0 ? 2
-                          : c[0] < 0xF0 ? 3
-                                        : 0;
-    *point = length == 1   ? c[0]
-             : length == 2 ? (c[0] & 0x1Fu) << 6 | (c[1] & 0x3Fu)
-             : length == 3
-                 ? (c[0] & 0x0Fu) << 12 | (c[1] & 0x3Fu) << 6 | (c[2] & 0x3Fu)
-                 : 0;
+    size_t length = 0;
+    *point = 0;
+    if (c[0] < 0x80) {
+        length = 1;
+        *point = c[0];
+    } else if ((c[0] & 0xE0) == 0xC0 && continues(c[1])) {
+        length = 2;
+        *point = (c[0] & 0x1Fu) << 6 | (c[1] & 0x3Fu);
+    } else if ((c[0] & 0xF0) == 0xE0 && continues(c[1]) && continues(c[2])) {
+        length = 3;
+        *point = (c[0] & 0x0Fu) << 12 | (c[1] & 0x3Fu) << 6 | (c[2] & 0x3Fu);
+    }
     for (size_t i = 0; length > 0 && i < sizeof(hidden) / sizeof(hidden[0]);
          i++) {
         if (*point >= hidden[i].first && *point <= hidden[i].last) {
@@ -57,4 +67,25 @@ void bl_plain_add(struct bl_strbuf *buffer, const char *text)
             text++;
         }
     }
+}
+
+const char *bl_plain_line(const char *text, char *line, size_t size)
+{
+    if (bl_plain_is(text)) {
+        return text;
+    }
+    struct bl_strbuf made = {0};
+    bl_plain_add(&made, text);
+    size_t length = made.failed ? 0 : made.length;
+    if (size > 0) {
+        length = length < size ? length : size - 1;
+        while (length > 0 && length < made.length &&
+               continues((unsigned char)made.text[length])) {
+            length--; /* no half characters */
+        }
+        memcpy(line, bl_strbuf_get(&made), length);
+        line[length] = '\0';
+    }
+    bl_strbuf_finish(&made);
+    return size > 0 ? line : "";
 }

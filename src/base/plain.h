@@ -11,7 +11,7 @@
 
 #include "base/strbuf.h"
 
-/* Both take well-formed UTF-8. */
+/* What is no well-formed UTF-8 is left as it is. */
 bool bl_plain_is(const char *text);
 void bl_plain_add(struct bl_strbuf *buffer, const char *text);
 

@@ -41,11 +41,15 @@ int cli_exit_code(enum bl_status status)
     return EXIT_SYSTEM;
 }
 
+enum { MESSAGE_MAX = 4096 };
+
 static void say(const char *format, va_list list)
 {
-    fputs("brakelag: ", stderr);
-    vfprintf(stderr, format, list);
-    fputc('\n', stderr);
+    /* Names from files are in it: one line, and nothing for the terminal. */
+    char text[MESSAGE_MAX];
+    char line[MESSAGE_MAX];
+    vsnprintf(text, sizeof(text), format, list);
+    fprintf(stderr, "brakelag: %s\n", bl_plain_line(text, line, sizeof(line)));
 }
 
 void cli_say(const char *format, ...)

@@ -31,21 +31,28 @@ static const char *milliseconds(int64_t ns, char text[NUMBER_SIZE])
     return bl_number_format((double)ns * 1e-6, 6, text, NUMBER_SIZE);
 }
 
-static const char *bus_name(const struct bl_survey_file *file, uint16_t bus)
+enum { SHOWN_SIZE = 600 };
+
+/* Names come from the recording: nothing of them reaches the terminal raw. */
+static const char *bus_name(const struct bl_survey_file *file, uint16_t bus,
+                            char text[SHOWN_SIZE])
 {
     return bus < file->buses && file->bus[bus].name[0] != '\0'
-               ? file->bus[bus].name
+               ? bl_plain_line(file->bus[bus].name, text, SHOWN_SIZE)
                : "-";
 }
 
 static void write_bus(const struct page *page, const struct bl_survey_bus *bus)
 {
+    char name[SHOWN_SIZE];
     char a[NUMBER_SIZE];
     char b[NUMBER_SIZE];
     bl_output_format(page->output,
                      "  bus %s: %llu classic, %llu FD, %llu remote, %llu error "
                      "frames, from %s",
-                     bus->name[0] == '\0' ? "(no name)" : bus->name,
+                     bus->name[0] == '\0'
+                         ? "(no name)"
+                         : bl_plain_line(bus->name, name, sizeof(name)),
                      (unsigned long long)bus->frames[BL_FRAME_CLASSIC],
                      (unsigned long long)bus->frames[BL_FRAME_FD],
                      (unsigned long long)bus->frames[BL_FRAME_REMOTE],
@@ -93,12 +100,13 @@ static void write_signal(const struct page *page,
 
 static void write_id(const struct page *page, const struct bl_survey_id *id)
 {
+    char name[SHOWN_SIZE];
     char a[NUMBER_SIZE];
     char b[NUMBER_SIZE];
     char c[NUMBER_SIZE];
     bl_output_format(page->output,
                      id->extended ? "    %-8s %08X" : "    %-8s      %03X",
-                     bus_name(page->file, id->bus), (unsigned)id->id);
+                     bus_name(page->file, id->bus, name), (unsigned)id->id);
     if (id->extended) {
         const struct bl_id parts = bl_id_split(id->id);
         bl_output_format(page->output, " PGN %u from 0x%02X",
@@ -132,12 +140,13 @@ static void write_id(const struct page *page, const struct bl_survey_id *id)
 
 static void write_talk(const struct page *page)
 {
+    char name[SHOWN_SIZE];
     const struct bl_survey_file *file = page->file;
     for (size_t i = 0; i < file->addresses; i++) {
         const struct bl_survey_address *address = &file->address[i];
         bl_output_format(page->output, "  address 0x%02X on %s: %llu frames",
                          (unsigned)address->address,
-                         bus_name(file, address->bus),
+                         bus_name(file, address->bus, name),
                          (unsigned long long)address->frames);
         if (address->claimed) {
             bl_output_format(
@@ -159,7 +168,7 @@ static void write_talk(const struct page *page)
                          (unsigned)t->pgn, t->message == NULL ? "" : " ",
                          t->message == NULL ? "" : t->message->name,
                          (unsigned)t->source, (unsigned)t->destination,
-                         bus_name(file, t->bus),
+                         bus_name(file, t->bus, name),
                          (unsigned long long)t->messages, t->largest);
     }
     uint64_t lost = 0;
@@ -178,7 +187,8 @@ static void write_talk(const struct page *page)
                          "seen %llu times\n",
                          (unsigned)t->code.spn, (unsigned)t->code.fmi,
                          bl_fmi_text(t->code.fmi), (unsigned)t->source,
-                         bus_name(file, t->bus), (unsigned long long)t->seen);
+                         bus_name(file, t->bus, name),
+                         (unsigned long long)t->seen);
     }
 }
 
@@ -285,9 +295,11 @@ void bl_survey_text(const struct bl_survey *survey, struct bl_output *output)
         const struct bl_survey_file *file = &survey->file[f];
         const struct page page = {output, file};
         char a[NUMBER_SIZE];
+        char text[SHOWN_SIZE];
         const bool bus = file->kind == BL_SURVEY_BUS;
         bl_output_format(
-            output, "%s%s: %s, %llu %s, %s s\n", f == 0 ? "" : "\n", file->path,
+            output, "%s%s: %s, %llu %s, %s s\n", f == 0 ? "" : "\n",
+            bl_plain_line(file->path, text, sizeof(text)),
             bus ? "bus recording" : "log",
             (unsigned long long)(bus ? file->frames : file->rows),
             bus ? "frames" : "rows", seconds(&page, file->last_ns, a));
@@ -297,12 +309,14 @@ void bl_survey_text(const struct bl_survey *survey, struct bl_output *output)
                          file->format == NULL ? "" : ", ",
                          file->format == NULL ? "" : file->format);
         if (file->status != BL_OK) {
-            bl_output_format(output, "  damaged: %s\n", file->failure);
+            bl_output_format(output, "  damaged: %s\n",
+                             bl_plain_line(file->failure, text, sizeof(text)));
         }
         for (size_t i = 0; i < file->notes.count; i++) {
-            bl_output_format(output, "  note: %s (%llu times)\n",
-                             file->notes.item[i].text,
-                             (unsigned long long)file->notes.item[i].count);
+            bl_output_format(
+                output, "  note: %s (%llu times)\n",
+                bl_plain_line(file->notes.item[i].text, text, sizeof(text)),
+                (unsigned long long)file->notes.item[i].count);
         }
         if (bus) {
             write_bus_file(&page);

@@ -54,6 +54,29 @@ static void what_controls_a_terminal_is_written_out(void **state)
     assert_made("\xEF\xBB\xBFz", OPEN "FEFF" SHUT "z");
 }
 
+/* A cut sequence at the end must not be read past. */
+static void what_is_no_text_is_left(void **state)
+{
+    (void)state;
+    assert_made("a\xE2", "a\xE2");
+    assert_made("a\xE2\x80", "a\xE2\x80");
+    assert_made("a\xC2", "a\xC2");
+    assert_made("\xFF\x80", "\xFF\x80");
+}
+
+static void a_line_is_cut_between_characters(void **state)
+{
+    (void)state;
+    char line[8];
+    const char *plain = "as it is";
+    assert_ptr_equal(bl_plain_line(plain, line, sizeof(line)), plain);
+    assert_string_equal(bl_plain_line("a\x1B", line, 2), "a");
+    assert_string_equal(bl_plain_line("a\x1Bz", line, sizeof(line)),
+                        "a" OPEN "001");
+    assert_string_equal(bl_plain_line("abcde\x1B", line, sizeof(line)),
+                        "abcde");
+}
+
 static void ordinary_text_stays(void **state)
 {
     (void)state;
@@ -79,6 +102,8 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(bidirectional_controls_are_written_out),
         cmocka_unit_test(what_controls_a_terminal_is_written_out),
+        cmocka_unit_test(what_is_no_text_is_left),
+        cmocka_unit_test(a_line_is_cut_between_characters),
         cmocka_unit_test(ordinary_text_stays),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
