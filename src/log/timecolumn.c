@@ -275,7 +275,8 @@ static void measure(const struct log_head *head, struct log_dialect *dialect)
             continue;
         }
         if (any && ns > last_ns) {
-            steps[count++] = (double)(ns - last_ns);
+            /* Stamps may lie at both ends of 64 bits. */
+            steps[count++] = (double)((uint64_t)ns - (uint64_t)last_ns);
         }
         if (!any || resolution < dialect->resolution_ns) {
             dialect->resolution_ns = resolution;

@@ -182,6 +182,19 @@ static void other_bytes_in_names_are_taken_as_latin1(void **state)
     table_finish(&table);
 }
 
+/* The step between the first two does not fit 64 bits with a sign. */
+static void stamps_at_both_ends_are_rows(void **state)
+{
+    (void)state;
+    char path[512];
+    struct table table = table_file(
+        test_data("log/times-at-both-ends.csv", path, sizeof(path)), NULL);
+    assert_int_equal(table.status, BL_OK);
+    assert_int_equal(table.rows, 5);
+    assert_int_equal(table.info->interval_ns, 10000000);
+    table_finish(&table);
+}
+
 static void more_columns_than_allowed_are_refused(void **state)
 {
     (void)state;
@@ -354,6 +367,7 @@ int main(void)
         cmocka_unit_test(damage_inside_is_noted_and_the_rest_read),
         cmocka_unit_test(numbers_out_of_range_are_overflows),
         cmocka_unit_test(other_bytes_in_names_are_taken_as_latin1),
+        cmocka_unit_test(stamps_at_both_ends_are_rows),
         cmocka_unit_test(more_columns_than_allowed_are_refused),
         cmocka_unit_test(a_line_over_the_limit_is_left_out),
         cmocka_unit_test(where_rows_are_left_out_is_told),
