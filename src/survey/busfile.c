@@ -103,9 +103,8 @@ static enum bl_status take_info(struct bl_survey_file *file,
         bus->longest_gap_at_ns = flow[i].longest_gap_at_ns;
         bus->peak_bit_s = (double)flow[i].peak_bits;
         if (stats->last_ns > stats->first_ns) {
-            bus->mean_bit_s =
-                (double)flow[i].bits /
-                ((double)(stats->last_ns - stats->first_ns) * 1e-9);
+            bus->mean_bit_s = (double)flow[i].bits /
+                              bl_survey_span_s(stats->first_ns, stats->last_ns);
         }
         if (file->first_ns == 0 || stats->first_ns < file->first_ns) {
             file->first_ns = stats->first_ns;
@@ -119,10 +118,33 @@ static enum bl_status take_info(struct bl_survey_file *file,
     return BL_OK;
 }
 
+/* Frames of a batch whose times can be reckoned with: nearly always all. */
+static enum bl_status feed(struct bl_survey_ids *ids, struct flow *flow,
+                           const struct bl_frame *batch, size_t count,
+                           uint64_t *impossible, struct bl_error *error)
+{
+    enum bl_status status = BL_OK;
+    for (size_t i = 0; i < count && status == BL_OK;) {
+        size_t end = i;
+        while (end < count && bl_survey_reckoned(batch[end].time_ns)) {
+            end++;
+        }
+        if (end == i) {
+            (*impossible)++;
+            i++;
+            continue;
+        }
+        flow_feed_all(flow, batch + i, end - i);
+        status = bl_survey_ids_feed(ids, batch + i, end - i, error);
+        i = end;
+    }
+    return status;
+}
+
 static enum bl_status read_frames(struct bl_survey_file *file,
                                   struct bl_bus_reader *reader,
                                   struct bl_survey_ids *ids, struct flow *flow,
-                                  struct bl_error *error)
+                                  uint64_t *impossible, struct bl_error *error)
 {
     for (;;) {
         const struct bl_frame *batch = NULL;
@@ -139,8 +161,7 @@ static enum bl_status read_frames(struct bl_survey_file *file,
         for (size_t i = 0; i < count; i++) {
             file->damages += (batch[i].flags & BL_FRAME_AFTER_DAMAGE) != 0;
         }
-        flow_feed_all(flow, batch, count);
-        status = bl_survey_ids_feed(ids, batch, count, error);
+        status = feed(ids, flow, batch, count, impossible, error);
         if (status != BL_OK) {
             return status;
         }
@@ -173,13 +194,18 @@ enum bl_status bl_survey_read_bus(struct bl_survey_file *file,
     if (status != BL_OK) {
         goto out;
     }
-    status = read_frames(file, reader, ids, flow, error);
+    uint64_t impossible = 0;
+    status = read_frames(file, reader, ids, flow, &impossible, error);
     if (status != BL_OK) {
         goto out;
     }
     bl_survey_ids_finish(ids);
     bl_survey_talk_finish(talk);
     status = take_info(file, bl_bus_info(reader), flow, error);
+    if (status == BL_OK &&
+        bl_survey_note_times(file, impossible, "frames") != BL_OK) {
+        status = bl_fail_memory(error);
+    }
 out:
     bl_survey_talk_destroy(talk);
     bl_survey_ids_destroy(ids);

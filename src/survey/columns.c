@@ -33,6 +33,7 @@ struct reading {
     size_t kept, kept_room;
     uint64_t rows, stride;
     int64_t last_ns;
+    uint64_t impossible; /* rows whose time is not reckoned with */
 };
 
 static void feed_run(struct running *running, struct bl_survey_column *column,
@@ -286,7 +287,11 @@ static enum bl_status read_rows(struct reading *reading,
             return BL_OK;
         }
         for (size_t row = 0; row < block.rows; row++) {
-            feed_row(reading, &block, row);
+            if (bl_survey_reckoned(block.time_ns[row])) {
+                feed_row(reading, &block, row);
+            } else {
+                reading->impossible++;
+            }
         }
     }
 }
@@ -308,6 +313,10 @@ enum bl_status bl_survey_read_log(struct bl_survey_file *file,
     }
     if (status == BL_OK) {
         status = take_info(file, bl_log_info(reader), error);
+    }
+    if (status == BL_OK &&
+        bl_survey_note_times(file, reading.impossible, "rows") != BL_OK) {
+        status = bl_fail_memory(error);
     }
     if (status == BL_OK) {
         finish_columns(&reading);

@@ -21,6 +21,12 @@ enum bl_status bl_survey_keep(struct bl_survey_file *file,
                               enum bl_status status,
                               const struct bl_error *failure,
                               struct bl_error *error);
+/* Times that are reckoned with; whatever lies outside is counted only. */
+bool bl_survey_reckoned(int64_t time_ns);
+enum bl_status bl_survey_note_times(struct bl_survey_file *file, uint64_t count,
+                                    const char *what);
+/* From one stamp to another, s; stamps may lie at both ends of 64 bits. */
+double bl_survey_span_s(int64_t from_ns, int64_t to_ns);
 /* Text of a recording without control characters, cut to fit. */
 const char *bl_survey_clean(const char *text, char *copy, size_t size);
 /* Quantity, unit and oddities of a column from its figures. */

@@ -41,7 +41,7 @@ static json_t *text(const char *value)
 
 static json_t *since(const struct bl_survey_file *file, int64_t time_ns)
 {
-    return real((double)(time_ns - file->first_ns) * 1e-9);
+    return real(bl_survey_span_s(file->first_ns, time_ns));
 }
 
 static json_t *bus_name(const struct bl_survey_file *file, uint16_t bus)

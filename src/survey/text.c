@@ -22,7 +22,7 @@ static const char *number(double value, char text[NUMBER_SIZE])
 static const char *seconds(const struct page *page, int64_t time_ns,
                            char text[NUMBER_SIZE])
 {
-    return bl_number_format((double)(time_ns - page->file->first_ns) * 1e-9, 9,
+    return bl_number_format(bl_survey_span_s(page->file->first_ns, time_ns), 9,
                             text, NUMBER_SIZE);
 }
 
