@@ -5,6 +5,7 @@
  */
 #include "log/dialect.h"
 
+#include "base/limits.h"
 #include "base/number.h"
 
 #include <math.h>
@@ -274,9 +275,10 @@ static void measure(const struct log_head *head, struct log_dialect *dialect)
                        &ns, &resolution)) {
             continue;
         }
-        if (any && ns > last_ns) {
-            /* Stamps may lie at both ends of 64 bits. */
-            steps[count++] = (double)((uint64_t)ns - (uint64_t)last_ns);
+        /* Stamps may lie at both ends of 64 bits: that is no interval. */
+        const uint64_t step_ns = (uint64_t)ns - (uint64_t)last_ns;
+        if (any && ns > last_ns && step_ns <= BL_LIMIT_TIME_NS) {
+            steps[count++] = (double)step_ns;
         }
         if (!any || resolution < dialect->resolution_ns) {
             dialect->resolution_ns = resolution;
