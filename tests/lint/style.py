@@ -240,6 +240,17 @@ def not_built():
             yield "%s: not in %s/meson.build" % (path, folder)
 
 
+TOP = ("README.md", "DEVELOPERS.md", "LICENSE", "meson.build", "src",
+       "include", "tests", "decoders", "captures-demo", "docs")
+
+
+def top_level(paths):
+    """What lies beside the rooms: a tool's droppings, a forgotten draft."""
+    return ["%s: not at the top level" % name
+            for name in sorted({p.split("/")[0] for p in paths})
+            if name not in TOP and not name.startswith(".")]
+
+
 def self_test():
     """Each check must see an offence when there is one."""
     body = "int f(void)\n{\n" + "    x();\n" * 81 + "}\n"
@@ -253,6 +264,7 @@ def self_test():
         ("function", list(long_functions("a.c", body))),
         ("file", list(long_files("a.c", "\n" * 601))),
         ("licence", list(licence("a.c", "int x;\n"))),
+        ("top", top_level(["src/a.c", "a.gcov"])),
         ("path", list(machine_paths("a.md", "see /ho" + "me/someone/x\n"))),
         ("message", list(message_knowledge("src/lag/a.c", "f(\"AB1\", 61441);\n",
                                            {"AB1"}, {61441}))),
@@ -304,6 +316,8 @@ def main():
         found += message_knowledge(path, read(path), names, numbers)
     tap.check("messages are known to tables only", found)
     tap.check("every fuzz target has a corpus", fuzz_corpora())
+    tap.check("the top level holds what DEVELOPERS.md names",
+              top_level(tracked()))
     tap.finish()
 
 
