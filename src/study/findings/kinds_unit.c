@@ -168,8 +168,7 @@ const struct bl_finding_kind bl_finding_kinds_unit[] = {
      "pressure, then the parameter set of the unit.",
      ""},
     {"low-hold", BL_GROUP_UNIT, BL_SEVERITY_FAULT,
-     "output; control or command; gain and load, earlier runs, or two other "
-     "units",
+     "output; control or command; gain and load, or earlier runs",
      "the held output lies more than 28 kPa below what control pressure, gain "
      "and opening pressure give; without those, below what its earlier runs "
      "gave; without any, a note where it holds 28 kPa less than three "
