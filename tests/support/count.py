@@ -1,7 +1,7 @@
 # SPDX-License-Identifier: MIT
-"""Counts what the programs of a test run counted, from Meson's log: lines of
+"""Counts what the programs of test runs counted, from Meson's logs: lines of
 TAP, groups of cmocka, else one per program.
-usage: count.py testlog.json"""
+usage: count.py testlog.json..."""
 import json
 import re
 import sys
@@ -47,9 +47,10 @@ def count(test):
 
 def main():
     total = [0, 0, 0]
-    with open(sys.argv[1], encoding="utf-8") as file:
-        for line in file:
-            test = json.loads(line)
+    for path in sys.argv[1:]:
+        with open(path, encoding="utf-8") as file:
+            tests = [json.loads(line) for line in file]
+        for test in tests:
             numbers = count(test)
             total = [a + b for a, b in zip(total, numbers)]
             if numbers[1]:
