@@ -61,6 +61,11 @@ uint32_t bl_ng_32(const struct bl_ng_reader *reader, const uint8_t *data);
 /* The byte-order magic: false when it is none. */
 bool bl_ng_byte_order(const uint8_t *data, bool *big);
 
+/* Do options, up to their end, fit the `size` bytes that a block has for them?
+ */
+bool bl_ng_options_fit(const struct bl_ng_reader *reader, const uint8_t *data,
+                       size_t size);
+
 /* A whole section header or interface block of `size` bytes, at byte `place`
    of the file. */
 enum bl_status bl_ng_read_section(struct bl_ng_reader *reader,

@@ -76,6 +76,18 @@ static enum step next_option(const struct bl_ng_reader *reader,
     return STEP_OPTION;
 }
 
+bool bl_ng_options_fit(const struct bl_ng_reader *reader, const uint8_t *data,
+                       size_t size)
+{
+    size_t at = 0;
+    struct option option;
+    enum step step;
+    do {
+        step = next_option(reader, data, size, &at, &option);
+    } while (step == STEP_OPTION);
+    return step == STEP_END;
+}
+
 static enum bl_status note_option(struct bl_ng_reader *reader, int64_t place)
 {
     return bl_note(&reader->context->info.notes, "bad-option", -1, place,
@@ -98,13 +110,9 @@ enum bl_status bl_ng_read_section(struct bl_ng_reader *reader,
     }
     reader->interfaces = 0;
     reader->read_on = false;
-    size_t at = 0;
-    struct option option;
-    enum step step;
-    do {
-        step = next_option(reader, block + 24, size - 24 - 4, &at, &option);
-    } while (step == STEP_OPTION);
-    return step == STEP_BAD ? note_option(reader, place) : BL_OK;
+    return bl_ng_options_fit(reader, block + 24, size - 24 - 4)
+               ? BL_OK
+               : note_option(reader, place);
 }
 
 static bool set_resolution(struct bl_ng_interface *interface, uint8_t code)

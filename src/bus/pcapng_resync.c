@@ -32,6 +32,17 @@ static bool packet_fits(const struct bl_ng_reader *reader, const uint8_t *data,
            captured <= size - PACKET_LEAST;
 }
 
+/* Reading ends at an interface behind damage. Where bytes are lost, the 1 of a
+   packet's interface can come to stand before the next block's length, and look
+   like the type of one; its options then are a stamp and a frame. */
+static bool interface_fits(const struct bl_ng_reader *reader,
+                           const uint8_t *data, uint32_t size)
+{
+    enum { OPTIONS = 16, TRAILER = 4 };
+    return size >= BL_NG_INTERFACE_MIN &&
+           bl_ng_options_fit(reader, data + OPTIONS, size - OPTIONS - TRAILER);
+}
+
 /* Other blocks do not look so: at the same places names have a type and a
    length, statistics a code of an option that is not 0, secrets and custom
    blocks a large number. */
@@ -76,7 +87,7 @@ static size_t likely_block(const struct bl_ng_reader *reader,
     case BL_NG_SECTION_TYPE:
         return size >= BL_NG_SECTION ? size : 0;
     case BL_NG_INTERFACE:
-        return size >= BL_NG_INTERFACE_MIN ? size : 0;
+        return interface_fits(reader, data, size) ? size : 0;
     case BL_NG_PACKET:
         return packet_fits(reader, data, size) ? size : 0;
     case BL_NG_SIMPLE_PACKET:

@@ -163,6 +163,11 @@ write("pcapng-unknown-block-over-packets.pcapng", START, ONE,
       around(b"\x06\0\0\x80", INSIDE), TWO)
 write("pcapng-packet-block-over-packets.pcapng", START, ONE,
       around(b"\x06\0\0\0", INSIDE), TWO)
+# What is left looks like an interface block: 1, length, ..., length.
+SECOND_BUS = [packet(MICRO + k * 10000, number=1) for k in range(4)]
+write("pcapng-lost-bytes-leave-a-1-before-a-length.pcapng", START,
+      interface(option(2, b"can1")), SECOND_BUS[0], SECOND_BUS[1][:9],
+      SECOND_BUS[2][1:], SECOND_BUS[3], ONE, TWO)
 write("pcapng-resolution-twice.pcapng", section(),
       interface(option(9, b"\x06"), option(9, b"\x06")), ONE)
 write("pcapng-resolution-of-two-bytes.pcapng", section(),

@@ -63,6 +63,8 @@ static const struct row rows[] = {
      "whole packets stand inside a block of 2880 bytes"},
     {"pcapng-packet-block-over-packets.pcapng", BL_OK, BL_FORMAT, 60,
      "whole packets stand inside a block of 2880 bytes"},
+    {"pcapng-lost-bytes-leave-a-1-before-a-length.pcapng", BL_OK, BL_FORMAT, 4,
+     "at most the block's 16 bytes of packet"},
     {"pcapng-resolution-twice.pcapng", BL_OK, BL_FORMAT, 0, "tsresol once"},
     {"pcapng-resolution-of-two-bytes.pcapng", BL_OK, BL_FORMAT, 0,
      "tsresol of one byte"},
