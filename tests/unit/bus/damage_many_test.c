@@ -4,29 +4,15 @@
  * lost, put in between, cut off, a block of a disk that holds older data, one
  * bit. Nothing may crash; every frame whose bytes are whole comes out, once, as
  * it was; what comes out besides is no more than the damage touched; a loss is
- * told. BL_DAMAGES damages per format (40 without it), always the same ones.
+ * told. BL_DAMAGES damages per format (40 without it), the same ones each time
+ * unless BL_DICE gives another number.
  *
  * What "whole" is: the bytes of the frame's block or line, and for a line the
  * end of the line before it. Classic pcap ends at the damage where the chain of
  * lengths breaks, so that only what stands before is sure.
  */
 #include "damage.h"
-
-#include "base/random.h"
-
-enum { DISK_BLOCK = 512, LONGEST = 6000 };
-
-enum kind { NOISE, ZEROS, ONES, LOST, BETWEEN, BIT, DISK, STALE, CUT, KINDS };
-
-static const char *const kind_names[] = {"noise",
-                                         "zeros",
-                                         "ones",
-                                         "lost",
-                                         "put in between",
-                                         "one bit",
-                                         "zeroed disk block",
-                                         "older disk block",
-                                         "cut"};
+#include "damage_dice.h"
 
 struct format {
     const char *name;
@@ -34,101 +20,16 @@ struct format {
     size_t head; /* bytes in front of the first frame */
 };
 
-struct damage {
-    enum kind kind;
-    size_t from, size; /* of the whole file */
-};
-
 struct told {
     size_t whole, again, other; /* frames that came out */
     bool flagged, missing;
 };
 
-static size_t below(struct bl_random *dice, size_t most)
-{
-    return (size_t)(bl_random_uniform(dice) * (double)most);
-}
-
-/* Sizes as likely to be of one byte as of thousands. */
-static size_t some_size(struct bl_random *dice)
-{
-    size_t size = 1;
-    while (size < LONGEST && below(dice, 5) > 0) {
-        size = size * 2 + below(dice, 2);
-    }
-    return size > LONGEST ? LONGEST : size;
-}
-
-static struct damage throw_dice(struct bl_random *dice, size_t from,
-                                size_t until)
-{
-    struct damage d = {.kind = (enum kind)below(dice, KINDS),
-                       .size = some_size(dice)};
-    d.from = from + below(dice, until - from);
-    if (d.kind == DISK || d.kind == STALE) {
-        d.from = (d.from + DISK_BLOCK - 1) / DISK_BLOCK * DISK_BLOCK;
-        d.size = DISK_BLOCK;
-    } else if (d.kind == BIT) {
-        d.size = 1;
-    } else if (d.kind == CUT) {
-        d.size = until;
-    }
-    if (d.from >= until) {
-        d.from = until - 1;
-    }
-    if (d.size > until - d.from) {
-        d.size = until - d.from;
-    }
-    return d;
-}
-
-static void put_between(struct file *f, const struct damage *d,
-                        struct bl_random *dice)
-{
-    f->data = realloc(f->data, f->size + d->size);
-    assert_non_null(f->data);
-    memmove(f->data + d->from + d->size, f->data + d->from, f->size - d->from);
-    for (size_t i = 0; i < d->size; i++) {
-        f->data[d->from + i] = (uint8_t)below(dice, 256);
-    }
-    f->size += d->size;
-}
-
 static void apply(struct file *f, const struct damage *d,
                   struct bl_random *dice)
 {
-    uint8_t *at = f->data + d->from;
-    mark(f, d->from, d->kind == BETWEEN ? 1 : d->size);
-    switch (d->kind) {
-    case NOISE:
-        for (size_t i = 0; i < d->size; i++) {
-            at[i] = (uint8_t)below(dice, 256);
-        }
-        break;
-    case ZEROS:
-    case DISK:
-        memset(at, 0, d->size);
-        break;
-    case ONES:
-        memset(at, 0xFF, d->size);
-        break;
-    case STALE:
-        memcpy(at, f->data + (d->from / DISK_BLOCK / 2) * DISK_BLOCK, d->size);
-        break;
-    case BIT:
-        *at ^= (uint8_t)(1u << below(dice, 8));
-        break;
-    case LOST:
-    case CUT:
-        memmove(at, at + d->size, f->size - d->from - d->size);
-        f->size -= d->size;
-        break;
-    case BETWEEN:
-        put_between(f, d, dice);
-        break;
-    case KINDS:
-        fail();
-    }
+    mark(f, d->from, damage_reach(d));
+    do_damage(&f->data, &f->size, d, dice);
 }
 
 /* Which frame of the file is this, as it was? FRAMES: none. */
@@ -168,7 +69,7 @@ static const char *what(const struct format *format, const struct damage *d,
 {
     snprintf(text, 160, "%s%s, damage %zu: %s, %zu bytes from %zu",
              format->name, format->big ? " (big-endian)" : "", number,
-             kind_names[d->kind], d->size, d->from);
+             damage_kind(d->kind), d->size, d->from);
     return text;
 }
 
@@ -216,20 +117,14 @@ static void judge(const struct format *format, const struct damage *d,
     close_recording(&r);
 }
 
-static size_t how_many(void)
-{
-    const char *given = getenv("BL_DAMAGES");
-    return given == NULL ? 40 : (size_t)strtoul(given, NULL, 10);
-}
-
 static void damage(const char *name, bool big, uint64_t seed)
 {
     struct format format = {.name = name, .big = big};
     struct bl_random dice;
-    bl_random_seed(&dice, seed);
+    seed_dice(&dice, seed);
     const struct file good = make(name, big);
     format.head = good.at[0];
-    for (size_t i = 0; i < how_many(); i++) {
+    for (size_t i = 0; i < how_many_damages(); i++) {
         struct file f = good;
         f.data = malloc(good.size);
         assert_non_null(f.data);
@@ -266,7 +161,8 @@ static void pcap_damaged(void **state)
 static bool both_names(const struct file *f)
 {
     bool has[2] = {false, false};
-    for (size_t i = 0; i + 4 <= f->at[0] + LONGEST && i + 4 <= f->size; i++) {
+    for (size_t i = 0; i + 4 <= f->at[0] + LONGEST_DAMAGE && i + 4 <= f->size;
+         i++) {
         has[0] = has[0] || memcmp(f->data + i, damage_names[0], 4) == 0;
         has[1] = has[1] || memcmp(f->data + i, damage_names[1], 4) == 0;
     }
@@ -281,10 +177,10 @@ static void heads_damaged(void **state)
     static const struct format formats[] = {
         {"pcapng", false, 0}, {"pcapng", true, 0}, {"pcap", false, 0}};
     struct bl_random dice;
-    bl_random_seed(&dice, 16);
+    seed_dice(&dice, 16);
     for (size_t k = 0; k < COUNT_OF(formats); k++) {
         const struct file good = make(formats[k].name, formats[k].big);
-        for (size_t i = 0; i < how_many(); i++) {
+        for (size_t i = 0; i < how_many_damages(); i++) {
             struct file f = good;
             f.data = malloc(good.size);
             assert_non_null(f.data);

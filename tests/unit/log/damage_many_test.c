@@ -5,28 +5,16 @@
  * cut off, one bit. Nothing may crash; every row whose line is whole comes out,
  * once, with its time and values to the digit; what comes out besides is no
  * more than the damage touched; a row that is lost is told.
- * BL_DAMAGES damages per shape of file (40 without it), always the same ones.
+ * BL_DAMAGES damages per shape of file (40 without it), the same ones each time
+ * unless BL_DICE gives another number.
  *
  * A line is whole when its own bytes and the end of the line before are. A
  * digit that became another digit cannot be seen.
  */
+#include "damage_dice.h"
 #include "log_testing.h"
 
-#include "base/random.h"
-
-enum {
-    ROWS = 3000,
-    DECIDING = 1200,
-    LONGEST = 6000,
-    STEP_MS = 10,
-    DISK_BLOCK = 512
-};
-
-enum kind { NOISE, ZEROS, ONES, STALE, LOST, BETWEEN, BIT, CUT, KINDS };
-
-static const char *const kind_names[] = {
-    "noise", "zeros",          "ones",    "older disk block",
-    "lost",  "put in between", "one bit", "cut"};
+enum { ROWS = 3000, DECIDING = 1200, STEP_MS = 10 };
 
 /* Numbers as yard loggers write them. */
 static const struct shape {
@@ -40,15 +28,10 @@ static const struct shape {
     {"tabs", "time [s]\tP [kPa]\tQ [kPa]\n", "%d.%03d\t%d.%02d\t%d.%02d\n"}};
 
 struct log {
-    char *data;
+    uint8_t *data;
     size_t size;
     size_t at[ROWS + 1];
     size_t hit, first_hit;
-};
-
-struct damage {
-    enum kind kind;
-    size_t from, size;
 };
 
 static int p_of(size_t row)
@@ -66,43 +49,17 @@ static struct log make(const struct shape *shape)
     const size_t room = (size_t)ROWS * 48 + 100;
     struct log log = {.data = malloc(room), .first_hit = ROWS};
     assert_non_null(log.data);
-    log.size = (size_t)snprintf(log.data, room, "%s", shape->head);
+    char *text = (char *)log.data;
+    log.size = (size_t)snprintf(text, room, "%s", shape->head);
     for (size_t i = 0; i < ROWS; i++) {
         const int ms = (int)i * STEP_MS;
         log.at[i] = log.size;
-        log.size +=
-            (size_t)snprintf(log.data + log.size, room - log.size, shape->row,
-                             ms / 1000, ms % 1000, p_of(i) / 100, p_of(i) % 100,
-                             q_of(i) / 100, q_of(i) % 100);
+        log.size += (size_t)snprintf(
+            text + log.size, room - log.size, shape->row, ms / 1000, ms % 1000,
+            p_of(i) / 100, p_of(i) % 100, q_of(i) / 100, q_of(i) % 100);
     }
     log.at[ROWS] = log.size;
     return log;
-}
-
-static size_t below(struct bl_random *dice, size_t most)
-{
-    return (size_t)bl_random_below(dice, most);
-}
-
-static struct damage throw_dice(struct bl_random *dice, const struct log *log)
-{
-    const size_t first = log->at[DECIDING];
-    struct damage d = {.kind = (enum kind)below(dice, KINDS), .size = 1};
-    while (d.size < LONGEST && below(dice, 5) > 0) {
-        d.size = d.size * 2 + below(dice, 2);
-    }
-    d.from = first + below(dice, log->size - first);
-    if (d.kind == BIT) {
-        d.size = 1;
-    } else if (d.kind == STALE) {
-        d.from = (d.from + DISK_BLOCK - 1) / DISK_BLOCK * DISK_BLOCK;
-        d.from = d.from >= log->size ? d.from - DISK_BLOCK : d.from;
-        d.size = DISK_BLOCK;
-    }
-    if (d.kind == CUT || d.size > log->size - d.from) {
-        d.size = log->size - d.from;
-    }
-    return d;
 }
 
 /* Which rows the bytes belong to, and the row behind a lost end of line. */
@@ -114,49 +71,6 @@ static void mark(struct log *log, size_t from, size_t size)
             log->hit++;
             log->first_hit = i < log->first_hit ? i : log->first_hit;
         }
-    }
-}
-
-static void apply(struct log *log, const struct damage *d,
-                  struct bl_random *dice)
-{
-    char *at = log->data + d->from;
-    mark(log, d->from, d->kind == BETWEEN ? 1 : d->size);
-    switch (d->kind) {
-    case NOISE:
-        for (size_t i = 0; i < d->size; i++) {
-            at[i] = (char)below(dice, 256);
-        }
-        break;
-    case ZEROS:
-        memset(at, 0, d->size);
-        break;
-    case ONES:
-        memset(at, 0xFF, d->size);
-        break;
-    case STALE:
-        memcpy(at, log->data + d->from / DISK_BLOCK / 2 * DISK_BLOCK, d->size);
-        break;
-    case BIT:
-        *at = (char)(*at ^ (1 << below(dice, 8)));
-        break;
-    case LOST:
-    case CUT:
-        memmove(at, at + d->size, log->size - d->from - d->size);
-        log->size -= d->size;
-        break;
-    case BETWEEN:
-        log->data = realloc(log->data, log->size + d->size);
-        assert_non_null(log->data);
-        at = log->data + d->from;
-        memmove(at + d->size, at, log->size - d->from);
-        for (size_t i = 0; i < d->size; i++) {
-            at[i] = (char)below(dice, 256);
-        }
-        log->size += d->size;
-        break;
-    case KINDS:
-        fail();
     }
 }
 
@@ -180,7 +94,7 @@ static void judge(const struct shape *shape, const struct damage *d,
     char what[200];
     static bool seen[ROWS];
     snprintf(what, sizeof(what), "%s, damage %zu: %s, %zu bytes from %zu",
-             shape->name, number, kind_names[d->kind], d->size, d->from);
+             shape->name, number, damage_kind(d->kind), d->size, d->from);
     struct table t = table_memory(log->data, log->size, NULL);
     if (t.status != BL_OK) {
         fail_msg("%s: %s", what, t.error.message);
@@ -220,20 +134,19 @@ static void judge(const struct shape *shape, const struct damage *d,
 static void logs_damaged(void **state)
 {
     (void)state;
-    const char *given = getenv("BL_DAMAGES");
-    const size_t damages =
-        given == NULL ? 40 : (size_t)strtoul(given, NULL, 10);
     struct bl_random dice;
     for (size_t k = 0; k < COUNT_OF(shapes); k++) {
-        bl_random_seed(&dice, 21 + k);
+        seed_dice(&dice, 21 + k);
         const struct log good = make(&shapes[k]);
-        for (size_t i = 0; i < damages; i++) {
+        for (size_t i = 0; i < how_many_damages(); i++) {
             struct log log = good;
             log.data = malloc(good.size);
             assert_non_null(log.data);
             memcpy(log.data, good.data, good.size);
-            const struct damage d = throw_dice(&dice, &good);
-            apply(&log, &d, &dice);
+            const struct damage d =
+                throw_dice(&dice, good.at[DECIDING], good.size);
+            mark(&log, d.from, damage_reach(&d));
+            do_damage(&log.data, &log.size, &d, &dice);
             judge(&shapes[k], &d, &log, i);
             free(log.data);
         }
