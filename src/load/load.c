@@ -8,6 +8,7 @@
 #include "base/limits.h"
 
 #include <stdio.h>
+#include <string.h>
 #include <unistd.h>
 
 void bl_loaded_failed(struct bl_loaded_recording *recording,
@@ -104,6 +105,48 @@ static enum bl_status any_read(const struct bl_run_data *data,
                    trial->run[data->run].name);
 }
 
+/* One capture in which buses have no names may hold any of them. */
+static bool may_hold(const struct bl_run_data *data, const char *bus)
+{
+    bool captures = false;
+    for (size_t i = 0; i < data->recordings; i++) {
+        const struct bl_loaded_recording *r = &data->recording[i];
+        for (size_t k = 0; k < r->buses; k++) {
+            captures = true;
+            if (r->bus[k][0] == '\0' || strcmp(r->bus[k], bus) == 0) {
+                return true;
+            }
+        }
+    }
+    return !captures;
+}
+
+/* A link that was not recorded, or whose name is misspelt in the trial: the
+   unit's figures of the demand are then missing for that reason only. */
+static enum bl_status note_unrecorded(struct bl_run_data *data,
+                                      const struct bl_trial *trial)
+{
+    const struct bl_trial_run *run = &trial->run[data->run];
+    if (run->power == BL_STATED_OFF || run->data == BL_STATED_OFF) {
+        return BL_OK;
+    }
+    for (size_t i = 0; i < trial->units; i++) {
+        const char *bus = trial->unit[i].bus;
+        if (bus == NULL || may_hold(data, bus)) {
+            continue;
+        }
+        const enum bl_status status = bl_note_each(
+            &data->notes, "bus-not-recorded", -1,
+            "unit %d: no recording of this run has its bus '%s'; `brakelag "
+            "survey` on a capture lists the buses it has",
+            trial->unit[i].number, bus);
+        if (status != BL_OK) {
+            return status;
+        }
+    }
+    return BL_OK;
+}
+
 enum bl_status bl_load_run(struct bl_run_data **out,
                            const struct bl_trial *trial, size_t run,
                            struct bl_error *error)
@@ -148,6 +191,9 @@ enum bl_status bl_load_run_with(struct bl_run_data **out,
     }
     if (status == BL_OK) {
         status = any_read(data, trial, error);
+    }
+    if (status == BL_OK) {
+        status = note_unrecorded(data, trial);
     }
     if (status == BL_OK && bl_alloc_refused() != refused) {
         status = bl_fail_memory(error);
