@@ -32,8 +32,10 @@ static void apply(struct file *f, const struct damage *d,
     do_damage(&f->data, &f->size, d, dice);
 }
 
-/* Which frame of the file is this, as it was? FRAMES: none. */
-static size_t original(const struct bl_frame *is, bool one_bus)
+/* Which frame of the file is this, as it was? FRAMES: none. Buses by name: one
+   whose name is damaged is a bus more, and takes a number. */
+static size_t original(const struct recording *r, const struct bl_frame *is,
+                       bool one_bus)
 {
     const size_t i = (size_t)(is->id - frame_of(0).id);
     if (i >= FRAMES) {
@@ -42,7 +44,11 @@ static size_t original(const struct bl_frame *is, bool one_bus)
     struct bl_frame was = frame_of(i);
     was.flags |= is->flags & BL_FRAME_AFTER_DAMAGE;
     was.part = is->part;
-    return same_frame(is, &was) && (one_bus || is->bus == was.bus) ? i : FRAMES;
+    return same_frame(is, &was) &&
+                   (one_bus || strcmp(r->info->bus[is->bus].name,
+                                      damage_names[was.bus]) == 0)
+               ? i
+               : FRAMES;
 }
 
 static struct told compare(const struct recording *r, bool one_bus,
@@ -51,7 +57,7 @@ static struct told compare(const struct recording *r, bool one_bus,
     struct told told = {0};
     memset(seen, 0, FRAMES * sizeof(*seen));
     for (size_t k = 0; k < r->frames; k++) {
-        const size_t i = original(&r->frame[k], one_bus);
+        const size_t i = original(r, &r->frame[k], one_bus);
         told.flagged =
             told.flagged || (r->frame[k].flags & BL_FRAME_AFTER_DAMAGE) != 0;
         told.other += i == FRAMES;
