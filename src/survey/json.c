@@ -53,6 +53,7 @@ static json_t *bus_json(const struct bl_survey_file *file,
                         const struct bl_survey_bus *bus, bool *good)
 {
     json_t *o = json_object();
+    const bool pair = bus->longest_gap_ns > 0;
     put(o, "name", text(bus->name), good);
     put(o, "classic", count(bus->frames[BL_FRAME_CLASSIC]), good);
     put(o, "fd", count(bus->frames[BL_FRAME_FD]), good);
@@ -60,8 +61,10 @@ static json_t *bus_json(const struct bl_survey_file *file,
     put(o, "error", count(bus->frames[BL_FRAME_ERROR]), good);
     put(o, "first_s", since(file, bus->first_ns), good);
     put(o, "last_s", since(file, bus->last_ns), good);
-    put(o, "longest_gap_s", real((double)bus->longest_gap_ns * 1e-9), good);
-    put(o, "longest_gap_at_s", since(file, bus->longest_gap_at_ns), good);
+    put(o, "longest_gap_s",
+        real(pair ? (double)bus->longest_gap_ns * 1e-9 : NAN), good);
+    put(o, "longest_gap_at_s",
+        pair ? since(file, bus->longest_gap_at_ns) : json_null(), good);
     put(o, "mean_bit_per_s", real(bus->mean_bit_s), good);
     put(o, "peak_bit_per_s", real(bus->peak_bit_s), good);
     return o;

@@ -60,11 +60,15 @@ static void write_bus(const struct page *page, const struct bl_survey_bus *bus)
                      seconds(page, bus->first_ns, a));
     bl_output_format(page->output, " to %s s\n",
                      seconds(page, bus->last_ns, a));
-    bl_output_format(page->output, "    longest silence %s ms at %s s",
-                     milliseconds(bus->longest_gap_ns, a),
-                     seconds(page, bus->longest_gap_at_ns, b));
+    if (bus->longest_gap_ns > 0) {
+        bl_output_format(page->output, "    longest silence %s ms at %s s; ",
+                         milliseconds(bus->longest_gap_ns, a),
+                         seconds(page, bus->longest_gap_at_ns, b));
+    } else {
+        bl_output_format(page->output, "    ");
+    }
     bl_output_format(page->output,
-                     "; %s kbit/s without stuff bits, fullest second",
+                     "%s kbit/s without stuff bits, fullest second",
                      number(bus->mean_bit_s / 1000, a));
     bl_output_format(page->output, " %s (of 250 kbit/s: %.0f and %.0f %%)\n",
                      number(bus->peak_bit_s / 1000, b), bus->mean_bit_s / 2500,
