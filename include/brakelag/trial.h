@@ -273,6 +273,10 @@ BL_API long bl_trial_unit_index(const struct bl_trial *trial, char combination,
    trial's. */
 BL_API enum bl_control_line bl_trial_unit_line(const struct bl_trial *trial,
                                                size_t unit);
+/* Least supply voltage under load that is accepted, V: what [expect] asks for,
+   else 10, "minimum of 10 volts at the rearmost trailer, with the electrical
+   system under maximum load" (permit scheme of a state, long combinations). */
+BL_API double bl_trial_voltage_least(const struct bl_trial *trial);
 BL_API long bl_trial_channel_index(const struct bl_trial *trial,
                                    const char *name);
 BL_API long bl_trial_run_index(const struct bl_trial *trial, const char *name);

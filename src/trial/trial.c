@@ -128,6 +128,15 @@ enum bl_control_line bl_trial_unit_line(const struct bl_trial *trial,
     return own == BL_LINE_UNKNOWN ? trial->control_line : own;
 }
 
+double bl_trial_voltage_least(const struct bl_trial *trial)
+{
+    static const double published_v = 10;
+    const struct bl_trial_expect *expect = &trial->expect;
+    return expect->line > 0 && !isnan(expect->voltage_min_v)
+               ? expect->voltage_min_v
+               : published_v;
+}
+
 long bl_trial_channel_index(const struct bl_trial *trial, const char *name)
 {
     for (size_t i = 0; i < trial->channels; i++) {

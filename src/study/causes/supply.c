@@ -10,9 +10,6 @@
 
 static const int64_t second_ns = 1000000000;
 static const double sag_tolerance_kpa = 70; /* 10 psi, common practice */
-/* "minimum of 10 volts at the rearmost trailer", a state's permit scheme for
-   long combinations (methods.md 1.3). */
-static const double least_volts = 10;
 
 static void supply_sag(struct bl_causing *c, size_t run, size_t unit)
 {
@@ -68,6 +65,7 @@ static void voltage_low(struct bl_causing *c, size_t run, size_t unit)
     double lowest = NAN;
     double at_rest = NAN;
     double u = NAN;
+    const double least = bl_trial_voltage_least(c->trial);
     bl_excess_clear(c);
     for (size_t a = 0; a < lag->applications; a++) {
         const struct bl_application *is = &lag->application[a];
@@ -90,7 +88,7 @@ static void voltage_low(struct bl_causing *c, size_t run, size_t unit)
             continue;
         }
         u = (before.largest - before.smallest) / 4 + 0.02;
-        bl_excess_put(c, fmax(least_volts, 0.8 * before.median) - low, u);
+        bl_excess_put(c, fmax(least, 0.8 * before.median) - low, u);
         if (!(lowest <= low)) {
             lowest = low;
             at_rest = before.median;

@@ -50,7 +50,8 @@ const struct bl_finding_kind bl_finding_kinds_air[] = {
      "supply line and leaks.",
      ""},
     {"voltage-low", BL_GROUP_AIR, BL_SEVERITY_FAULT, "voltage",
-     "during applications the unit's supply falls under 10 V, or by more "
+     "during applications the unit's supply falls under 10 V (`[expect] "
+     "voltage_min` asks for another), or by more "
      "than a fifth of its voltage at rest",
      "the channel has no samples during applications",
      "Measure at the plug under load; check supply and return wires, "

@@ -15,9 +15,6 @@ static const double MORE_LATE_S = 0.01; /* beside two intervals per hop */
 static const double WAKE_LATER_S = 0.5; /* than the earliest link */
 static const double LOST_SHARE = 0.005;
 enum { LOST_LEAST = 5 };
-/* "minimum of 10 volts at the rearmost trailer, with the electrical system
-   under maximum load": a state's permit scheme for long combinations. */
-static const double LEAST_V = 10;
 
 const char *bl_reach_label(const struct bl_reaching *r, size_t unit,
                            char text[BL_REACH_LABEL])
@@ -420,10 +417,7 @@ static void own_word(struct bl_reaching *r, size_t k)
 static void voltage(struct bl_reaching *r, size_t k)
 {
     struct bl_reach_unit *unit = &r->into->unit[k];
-    const struct bl_trial_expect *expect = &r->trial->expect;
-    const double least = expect->line > 0 && !isnan(expect->voltage_min_v)
-                             ? expect->voltage_min_v
-                             : LEAST_V;
+    const double least = bl_trial_voltage_least(r->trial);
     const double excess = least - unit->volts_least;
     char self[BL_REACH_LABEL];
     if (!(excess > 0) ||

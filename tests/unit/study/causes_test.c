@@ -139,12 +139,38 @@ static void a_low_hold_beside_neighbours_is_a_note(void **state)
     bl_findings_finish(&list);
 }
 
+static void asks_for_nothing(struct plant *p)
+{
+    (void)p;
+}
+
+static void asks_for_23_volts(struct plant *p)
+{
+    p->trial.expect.line = 1;
+    p->trial.expect.voltage_min_v = 23;
+}
+
+/* 24 V that fall to 22: below what [expect] asks for, as reach tells it too. */
+static void the_voltage_that_is_asked_for(void **state)
+{
+    (void)state;
+    const struct plant_fault two_volts = {.volts = 2};
+    struct bl_findings list;
+    declared_trial(&list, &two_volts, asks_for_23_volts);
+    assert_true(has(&list, BL_FINDING_VOLTAGE_LOW, 2, BL_SHOWN_FOUND));
+    bl_findings_finish(&list);
+    declared_trial(&list, &two_volts, asks_for_nothing);
+    assert_false(has(&list, BL_FINDING_VOLTAGE_LOW, 2, BL_SHOWN_FOUND));
+    bl_findings_finish(&list);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(channels),
         cmocka_unit_test(a_line_loses_where_it_is_handed_on),
         cmocka_unit_test(a_low_hold_beside_neighbours_is_a_note),
+        cmocka_unit_test(the_voltage_that_is_asked_for),
         cmocka_unit_test(some_healthy),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
