@@ -2,19 +2,27 @@
 /*
  * Replays a corpus through a fuzz target as an ordinary test: every file
  * whole, cut at 32 places, and with single bytes changed at 32 places, so that
- * a build without libFuzzer meets damage too. Same input, same order, no
- * randomness. Output is TAP, one line per file.
+ * a build without libFuzzer meets damage too. Then mutants of the corpus for
+ * some seconds of processor time (BL_FUZZ_SECONDS, 3 without it), from the same
+ * dice each time unless BL_DICE gives another number. What is being tried lies
+ * in `fuzz-NAME-tried` of the folder it runs in, and stays there after a crash.
+ * Output is TAP, one line per file and one for the mutants.
  */
+#include "mutate.h"
+
 #include <dirent.h>
 #include <errno.h>
 #include <stdint.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/mman.h>
+#include <time.h>
+#include <unistd.h>
 
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size);
 
-enum { PLACES = 32, MOST_BYTES = 1 << 20 };
+enum { PLACES = 32, SECONDS = 3 };
 
 static int by_name(const void *a, const void *b)
 {
@@ -81,30 +89,97 @@ static void replay(uint8_t *data, size_t size)
     }
 }
 
+/* Shared with a file, so that the input survives the program. */
+static uint8_t *tried(const char *name)
+{
+    FILE *file = fopen(name, "w+b");
+    if (file == NULL || ftruncate(fileno(file), MOST_BYTES) != 0) {
+        exit(1);
+    }
+    uint8_t *data = mmap(NULL, MOST_BYTES, PROT_READ | PROT_WRITE, MAP_SHARED,
+                         fileno(file), 0);
+    fclose(file);
+    if (data == MAP_FAILED) {
+        exit(1);
+    }
+    return data;
+}
+
+static void try_mutants(const struct inputs *corpus, const char *folder,
+                        const char *dictionary, size_t number)
+{
+    const char *seconds = getenv("BL_FUZZ_SECONDS");
+    const char *given = getenv("BL_DICE");
+    const uint64_t seed = given == NULL ? 1 : strtoull(given, NULL, 10);
+    const double until = (double)clock() / CLOCKS_PER_SEC +
+                         (seconds == NULL ? SECONDS : strtod(seconds, NULL));
+    const char *last = strrchr(folder, '/');
+    char name[128];
+    struct inputs words = {NULL, 0};
+    struct bl_random dice;
+    uint64_t mutants = 0;
+    snprintf(name, sizeof(name), "fuzz-%s-tried",
+             last == NULL ? folder : last + 1);
+    uint8_t *data = tried(name);
+    read_words(&words, dictionary);
+    bl_random_seed(&dice, seed);
+    while ((double)clock() / CLOCKS_PER_SEC < until) {
+        const size_t size = mutate(data, corpus, &words, &dice);
+        /* Exactly as large as the input: what reads past it is seen. */
+        uint8_t *input = malloc(size == 0 ? 1 : size);
+        if (input == NULL) {
+            exit(1);
+        }
+        memcpy(input, data, size);
+        (void)LLVMFuzzerTestOneInput(input, size);
+        free(input);
+        mutants++;
+    }
+    printf("ok %zu - %llu mutants, dice %llu\n", number,
+           (unsigned long long)mutants, (unsigned long long)seed);
+    (void)unlink(name);
+    (void)munmap(data, MOST_BYTES);
+    for (size_t i = 0; i < words.count; i++) {
+        free(words.item[i].data);
+    }
+    free(words.item);
+}
+
 int main(int argc, char **argv)
 {
     char **names = NULL;
     size_t count = 0;
-    if (argc != 2 || !list(argv[1], &names, &count) || count == 0) {
-        fprintf(stderr, "usage: replay CORPUS-FOLDER, which holds files\n");
+    if (argc != 3 || !list(argv[1], &names, &count) || count == 0) {
+        fprintf(stderr, "usage: replay CORPUS-FOLDER DICTIONARY\n");
         return 1;
     }
     int failed = 0;
-    printf("TAP version 13\n1..%zu\n", count);
+    struct inputs corpus = {calloc(count, sizeof(struct input)), 0};
+    if (corpus.item == NULL) {
+        return 1;
+    }
+    printf("TAP version 13\n1..%zu\n", count + 1);
     for (size_t i = 0; i < count; i++) {
-        size_t size = 0;
-        uint8_t *data = load(names[i], &size);
-        if (data == NULL) {
+        struct input *input = &corpus.item[corpus.count];
+        input->data = load(names[i], &input->size);
+        if (input->data == NULL) {
             printf("not ok %zu - %s: %s\n", i + 1, names[i], strerror(errno));
             failed = 1;
         } else {
-            replay(data, size);
+            corpus.count++;
+            replay(input->data, input->size);
             printf("ok %zu - %s\n", i + 1, strrchr(names[i], '/') + 1);
         }
         fflush(stdout);
-        free(data);
         free(names[i]);
     }
     free(names);
+    if (corpus.count > 0) {
+        try_mutants(&corpus, argv[1], argv[2], count + 1);
+    }
+    for (size_t i = 0; i < corpus.count; i++) {
+        free(corpus.item[i].data);
+    }
+    free(corpus.item);
     return failed;
 }
