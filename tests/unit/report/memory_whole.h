@@ -19,6 +19,7 @@
 enum {
     WALK_STAGES = 200,
     WALK_RUNS = 8,
+    WALK_CHILDREN = 16,
     BULK = 6000,     /* allocations of a stage that draws traces */
     CHILD_SAME = 40, /* exit codes of a child: the answer is the same */
     CHILD_REFUSED    /* out of memory, and said so */
@@ -33,6 +34,11 @@ struct memory_walk {
     const char *name[WALK_STAGES];
     size_t stage, stages;
     bool counting, child;
+    struct {
+        pid_t id;
+        uint64_t at; /* its failure, within the stage */
+    } running[WALK_CHILDREN];
+    size_t children, most_children; /* as many as there are cores */
     uint64_t tried, same, refused, wrong;
 };
 
@@ -68,6 +74,20 @@ static inline void memory_child_ended(struct memory_walk *w, uint64_t at,
     }
 }
 
+static inline void memory_wait_for_one(struct memory_walk *w)
+{
+    int status;
+    const pid_t id = wait(&status);
+    for (size_t i = 0; i < w->children; i++) {
+        if (w->running[i].id == id) {
+            memory_child_ended(w, w->running[i].at, status);
+            w->running[i] = w->running[--w->children];
+            return;
+        }
+    }
+    fail_msg("wait gave %ld, which is no child", (long)id);
+}
+
 /* A stage begins. A child comes back from here with its failure set. */
 static inline void memory_stage(struct memory_walk *w, const char *name)
 {
@@ -87,6 +107,9 @@ static inline void memory_stage(struct memory_walk *w, const char *name)
     const uint64_t in_stage = w->count[w->stage];
     const uint64_t stride = w->stride * (in_stage > BULK ? w->coarser : 1);
     for (; w->next <= w->before + in_stage; w->next += stride) {
+        if (w->children == w->most_children) {
+            memory_wait_for_one(w);
+        }
         fflush(stdout);
         fflush(stderr);
         const pid_t child = fork();
@@ -96,9 +119,11 @@ static inline void memory_stage(struct memory_walk *w, const char *name)
             bl_alloc_fail_at(w->next - w->before);
             return;
         }
-        int status;
-        assert_int_equal(waitpid(child, &status, 0), child);
-        memory_child_ended(w, w->next - w->before, status);
+        w->running[w->children].id = child;
+        w->running[w->children++].at = w->next - w->before;
+    }
+    while (w->children > 0) {
+        memory_wait_for_one(w);
     }
     w->before += in_stage;
     w->stage++;
@@ -357,7 +382,12 @@ static inline void memory_report_in_turn(const char *path, uint64_t stride,
     char line[1024];
     size_t size = 0;
     uint64_t all = 0;
+    const long cores = sysconf(_SC_NPROCESSORS_ONLN);
     struct memory_walk w = {.path = path,
+                            .most_children = cores < 1 ? 1
+                                             : cores > WALK_CHILDREN
+                                                 ? WALK_CHILDREN
+                                                 : (size_t)cores,
                             .stride = stride,
                             .coarser = coarser,
                             .counting = true,
