@@ -371,6 +371,17 @@ static enum bl_status finish_open(struct bl_bytes **out,
     return BL_OK;
 }
 
+/* What is opened and cannot be read as a recording. A device is a whole disk,
+   or bytes without end; a terminal has one. NULL: nothing against it. */
+static const char *no_file(const struct bl_raw *raw, mode_t mode)
+{
+    if (S_ISDIR(mode)) {
+        return "folder";
+    }
+    const bool device = S_ISBLK(mode) || S_ISCHR(mode);
+    return device && raw->close_fd && !isatty(raw->fd) ? "device" : NULL;
+}
+
 enum bl_status bl_bytes_open(struct bl_bytes **out, const char *path,
                              struct bl_error *error)
 {
@@ -392,10 +403,11 @@ enum bl_status bl_bytes_open(struct bl_bytes **out, const char *path,
     struct stat facts;
     int64_t file_bytes = 0;
     if (fstat(raw.fd, &facts) == 0) {
-        if (S_ISDIR(facts.st_mode)) {
+        const char *other = no_file(&raw, facts.st_mode);
+        if (other != NULL) {
             bl_raw_close(&raw);
-            return bl_fail(error, BL_IO, path,
-                           "expected a file, found a folder");
+            return bl_fail(error, BL_IO, path, "expected a file, found a %s",
+                           other);
         }
         file_bytes = S_ISREG(facts.st_mode) ? (int64_t)facts.st_size : 0;
     }
