@@ -16,12 +16,19 @@ static int compare_double(const void *a, const void *b)
     return (x > y) - (x < y);
 }
 
+void bl_sort(double *value, size_t count)
+{
+    if (count > 1) {
+        qsort(value, count, sizeof(*value), compare_double);
+    }
+}
+
 double bl_median(double *value, size_t count)
 {
     if (count == 0) {
         return NAN;
     }
-    qsort(value, count, sizeof(*value), compare_double);
+    bl_sort(value, count);
     const size_t half = count / 2;
     return count % 2 == 1
                ? value[half]

@@ -48,6 +48,8 @@ bool bl_seconds_parse(const char *text, size_t length, int64_t *time_ns,
 const char *bl_number_format(double value, unsigned digits, char *text,
                              size_t size);
 
+/* Puts `count` values in order, none of them NaN. */
+void bl_sort(double *value, size_t count);
 /* Median of `count` values; reorders them. NaN for none. */
 double bl_median(double *value, size_t count);
 float bl_median_float(float *value, size_t count);

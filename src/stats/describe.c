@@ -10,7 +10,6 @@
 #include "base/number.h"
 
 #include <math.h>
-#include <stdlib.h>
 #include <string.h>
 
 enum bl_status bl_stats_check(const double *value, size_t n, size_t least,
@@ -36,20 +35,9 @@ enum bl_status bl_stats_check(const double *value, size_t n, size_t least,
     return BL_OK;
 }
 
-static int by_value(const void *left, const void *right)
-{
-    double a;
-    double b;
-    memcpy(&a, left, sizeof(a));
-    memcpy(&b, right, sizeof(b));
-    return (a > b) - (a < b);
-}
-
 void bl_stats_sort(double *value, size_t n)
 {
-    if (n > 1) {
-        qsort(value, n, sizeof(*value), by_value);
-    }
+    bl_sort(value, n);
 }
 
 double bl_stats_sorted_median(const double *sorted, size_t n)

@@ -3,10 +3,10 @@
 #include "study/causes/causes.h"
 
 #include "base/alloc.h"
+#include "base/number.h"
 
 #include <math.h>
 #include <stdio.h>
-#include <stdlib.h>
 #include <string.h>
 
 struct bl_stretches *bl_causes_cell(const struct bl_causing *c, size_t run,
@@ -174,26 +174,17 @@ struct bl_lag_of bl_causes_response(const struct bl_causing *c, size_t run,
     return out;
 }
 
-static int by_value(const void *a, const void *b)
-{
-    const double x = *(const double *)a;
-    const double y = *(const double *)b;
-    return (x > y) - (x < y);
-}
-
 double bl_causes_middle(double *value, size_t n, double *scatter)
 {
     *scatter = NAN;
     if (n == 0) {
         return NAN;
     }
-    qsort(value, n, sizeof(*value), by_value);
-    const double middle = (value[(n - 1) / 2] + value[n / 2]) / 2;
+    const double middle = bl_median(value, n);
     for (size_t i = 0; i < n; i++) {
         value[i] = fabs(value[i] - middle);
     }
-    qsort(value, n, sizeof(*value), by_value);
-    *scatter = 1.4826 * (value[(n - 1) / 2] + value[n / 2]) / 2;
+    *scatter = 1.4826 * bl_median(value, n);
     return middle;
 }
 

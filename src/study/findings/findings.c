@@ -5,6 +5,7 @@
 #include "base/alloc.h"
 #include "base/array.h"
 #include "base/limits.h"
+#include "base/number.h"
 
 #include <math.h>
 #include <stdarg.h>
@@ -132,13 +133,6 @@ void bl_findings_finish(struct bl_findings *list)
     memset(list, 0, sizeof(*list));
 }
 
-static int by_value(const void *a, const void *b)
-{
-    const double x = *(const double *)a;
-    const double y = *(const double *)b;
-    return (x > y) - (x < y);
-}
-
 enum { JUDGED = 512 };
 
 enum bl_shown bl_finding_judge(const double *excess, const double *u, size_t n,
@@ -172,8 +166,8 @@ enum bl_shown bl_finding_judge(const double *excess, const double *u, size_t n,
     if (of == 0) {
         return BL_SHOWN_NOT;
     }
-    qsort(values, kept, sizeof(*values), by_value);
-    qsort(ratios, kept, sizeof(*ratios), by_value);
+    bl_sort(values, kept);
+    bl_sort(ratios, kept);
     if (ratio != NULL) {
         *ratio = ratios[kept / 2];
     }
