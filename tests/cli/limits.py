@@ -3,8 +3,8 @@
 is stated with it. Files are made in a scratch folder and removed one by one.
 
 For every input: exit code, wall and processor time, peak memory, first message.
-The bounds hold for a build without sanitizers. docs/limits.md holds the table
-as measured; --table writes it.
+The bounds hold for a build without sanitizers. docs/testing.md holds the table
+as measured; --table prints it.
 
 usage: limits.py TOOL [--table] [NAME...]"""
 import gzip
