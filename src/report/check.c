@@ -51,7 +51,10 @@ static void run_items(struct bl_text *to, const json_t *run, const char *state,
             first = false;
         }
         bl_output_format(to->output, "    %s: ", bl_tree_get_text(is, "code"));
-        bl_text_plain(to, bl_tree_get_text(is, "text"));
+        char sentence[BL_TEXT_SENTENCE];
+        bl_text_plain(to, bl_text_pressures(to->pressure,
+                                            bl_tree_get_text(is, "text"),
+                                            sentence, sizeof(sentence)));
         const char *next = bl_tree_get_text(is, "next");
         if (next[0] != '\0') {
             bl_output_format(to->output, "\n      do: %s", next);

@@ -28,6 +28,11 @@ const char *bl_text_level(const struct bl_text *to, const json_t *level,
                           char *text);
 /* "65.0 kPa" in the unit asked for. */
 const char *bl_text_pressure(const struct bl_text *to, double kpa, char *text);
+/* text_pressures.c: a sentence with its pressures, which are in kPa, in `unit`.
+   Returns `rewritten`, or `text` where nothing changes or does not fit. */
+enum { BL_TEXT_SENTENCE = 1024 };
+const char *bl_text_pressures(const struct bl_unit *unit, const char *text,
+                              char *rewritten, size_t size);
 /* "1 bin trailer A", cut to what a column takes. */
 const char *bl_text_unit(const json_t *unit, char *text);
 /* Kind and shape of a row or application in words: what was not recorded, as

@@ -91,7 +91,10 @@ static void finding(struct bl_text *to, const json_t *f, const json_t *before,
                          (unsigned long long)bl_tree_get_count(f, "shown_in"),
                          (unsigned long long)bl_tree_get_count(f, "of"));
     }
-    say(to, "\n    ", bl_tree_get_text(f, "text"));
+    char sentence[BL_TEXT_SENTENCE];
+    say(to, "\n    ",
+        bl_text_pressures(to->pressure, bl_tree_get_text(f, "text"), sentence,
+                          sizeof(sentence)));
     const json_t *evidence = json_object_get(f, "evidence");
     const bool several = json_array_size(json_object_get(f, "runs")) > 1;
     for (size_t i = 0; i < json_array_size(evidence); i++) {

@@ -85,8 +85,12 @@ static void verdicts(struct bl_text *to, const json_t *units)
                 bl_table_cell(&table, "%s", "");
                 bl_table_cell(&table, "%s", "");
             }
-            bl_table_span(&table, "%s",
-                          json_string_value(json_array_get(why, i)));
+            char sentence[BL_TEXT_SENTENCE];
+            bl_table_span(
+                &table, "%s",
+                bl_text_pressures(to->pressure,
+                                  json_string_value(json_array_get(why, i)),
+                                  sentence, sizeof(sentence)));
         }
         bl_table_row(&table);
     }

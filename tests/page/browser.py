@@ -428,6 +428,22 @@ def check_steps(browser, folder):
     check_cut(browser)
 
 
+def check_units(browser, folder):
+    """Sentences of findings in another unit, the same cases as in the test of
+    the text (tests/unit/report): 1 psi = 6.894757 kPa (NIST SP 811, B.8)."""
+    page = os.path.join(folder, "psi.html")
+    tool("report", TRIAL, "-q", "--pressure-unit", "psi", "-o", page)
+    open_page(browser, page, 1280, False)
+    cases = {"it fell from 640 to 571 kPa": "it fell from 92.8 to 82.8 psi",
+             "-14 to 5 kPa, 20 kPa/s": "-2.0 to 0.7 psi, 2.9 psi/s",
+             "kN/kPa; to 7 kPa": "kN/kPa; to 1.0 psi",
+             "no kPa, nor . kPa": "no kPa, nor . kPa"}
+    found = {c: browser.execute_script("return inUnits(arguments[0])", c)
+             for c in cases}
+    check("sentences in psi", found == cases, found)
+    check_quiet(browser, "file://" + page, "psi")
+
+
 def check_release(browser, folder):
     """A real brake release, bus only: open data that may not be here."""
     data = os.path.join(os.environ.get("BL_SHARED_DATA", "/nonexistent"),
@@ -481,6 +497,7 @@ def main():
                          os.environ.get("BL_PICTURES", folder))
             check_quiet(browser, "file://" + page, "all widths")
             check_steps(browser, folder)
+            check_units(browser, folder)
             check_release(browser, folder)
             check_hostile(browser, folder)
             check_wide(browser, folder)

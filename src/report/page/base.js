@@ -102,6 +102,17 @@ function level(v) {
 function kpa(value) {
   return fixed(inPressure(value), pressureDecimals()) + ' ' + words.pressure;
 }
+/* A sentence of a study, whose pressures are in kPa, as the text writer gives
+   it (text_pressures.c). */
+function inUnits(text) {
+  const more = words.pressure_factor > 50 ? 2 : 1;
+  const convert = (n) => inPressure(Number(n)).toFixed(
+    more + (n.split('.')[1] || '').length);
+  return words.pressure_factor === 1 ? text : text.replace(
+    /(?:(-?\d+(?:\.\d+)?) to )?(-?\d+(?:\.\d+)?) kPa/g,
+    (all, from, value) => (from ? convert(from) + ' to ' : '') +
+      convert(value) + ' ' + words.pressure);
+}
 function count(n, one, many) {
   return n + ' ' + (n === 1 ? one : many || one + 's');
 }

@@ -85,7 +85,7 @@ function reachTable(run) {
         plainMs(d.delay), plainMs(d.added), u.follows === 'unknown' ?
         'cannot tell' : label(u.follows),
       nameOf(u.called_for || '\u2013', 30),
-      el('td', {}, list(u.why).map((w, i) => [i ? '; ' : '', nameOf(w, 200)]))];
+      el('td', {}, list(u.why).map((w, i) => [i ? '; ' : '', nameOf(inUnits(String(w)), 200)]))];
   });
   return tableOfSaid('Run ' + cut(run.run, 40) + ': ' + reachedText(run),
     ['unit', 'verdict', 'link', 'frames', 'interval, ms', 'lost',

@@ -121,7 +121,7 @@ const severityOrder = ['fault', 'warning', 'note'];
 /* The text of a finding without the unit's name, which stands in front of it. */
 function findingText(f) {
   const begin = 'unit ' + f.unit + (f.name ? ' (' + f.name + ')' : '');
-  const text = String(f.text);
+  const text = inUnits(String(f.text));
   return f.unit && text.startsWith(begin + ' ') ?
     text.slice(begin.length + 1) : text;
 }

@@ -379,9 +379,37 @@ static void misuse_is_refused(void **state)
     bl_result_destroy(NULL);
 }
 
+/* 1 psi = 6.894757 kPa (NIST SP 811, B.8), 1 bar = 100 kPa. */
+static void sentences_take_the_unit_asked_for(void **state)
+{
+    (void)state;
+    static const struct {
+        const char *unit, *from, *to;
+    } cases[] = {
+        {"psi", "it fell from 640 to 571 kPa", "it fell from 92.8 to 82.8 psi"},
+        {"bar", "rests at 12.3 kPa (-4.0 before)",
+         "rests at 0.123 bar (-4.0 before)"},
+        {"psi", "-14 to 5 kPa, 20 kPa/s", "-2.0 to 0.7 psi, 2.9 psi/s"},
+        {"psi", "kN/kPa; to 7 kPa", "kN/kPa; to 1.0 psi"},
+        {"psi", "no kPa, nor . kPa", "no kPa, nor . kPa"},
+        {"psi", "2 to kPa", "2 to kPa"},
+        {"kPa", "rests at 12.3 kPa", "rests at 12.3 kPa"}};
+    char text[BL_TEXT_SENTENCE];
+    for (size_t i = 0; i < COUNT_OF(cases); i++) {
+        assert_string_equal(bl_text_pressures(bl_unit_find(cases[i].unit),
+                                              cases[i].from, text,
+                                              sizeof(text)),
+                            cases[i].to);
+    }
+    /* What does not fit stays as it was. */
+    assert_string_equal(
+        bl_text_pressures(bl_unit_find("psi"), "571 kPa", text, 8), "571 kPa");
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(sentences_take_the_unit_asked_for),
         cmocka_unit_test(known_figure_is_given),
         cmocka_unit_test(missing_figure_is_null_with_reason),
         cmocka_unit_test(number_that_is_none_becomes_null),
