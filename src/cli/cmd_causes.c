@@ -15,6 +15,9 @@ static enum bl_status add_runs(struct bl_result *result,
     for (size_t i = 0; has_option(arguments, OPTION_JSON) && i < trial->runs &&
                        status == BL_OK;
          i++) {
+        if (!cli_run_chosen(trial, i, arguments)) {
+            continue;
+        }
         status = bl_result_add_run(result, trial, i, run[i].data, run[i].clocks,
                                    run[i].lag, &run[i].error, error);
     }
@@ -40,6 +43,21 @@ static int write_findings(const struct bl_trial *trial,
     return code;
 }
 
+/* Measures a run and studies it alone. */
+static int study_run(struct cli_run *run, struct bl_causes_run *seen,
+                     const struct bl_trial *trial, size_t index,
+                     const struct arguments *arguments)
+{
+    struct bl_error error;
+    bl_error_clear(&error);
+    const int code = cli_measure_run(run, trial, index, arguments);
+    *seen = (struct bl_causes_run){
+        .data = run->data, .clocks = run->clocks, .lag = run->lag};
+    return bl_causes_study(seen, trial, &error) == BL_OK
+               ? code
+               : cli_worse(code, cli_fail(&error));
+}
+
 int cmd_causes(const struct arguments *arguments)
 {
     struct bl_trial *trial = NULL;
@@ -52,20 +70,23 @@ int cmd_causes(const struct arguments *arguments)
     }
     struct cli_run *run = calloc(trial->runs + 1, sizeof(*run));
     struct bl_causes_run *seen = calloc(trial->runs + 1, sizeof(*seen));
+    code = cli_check_runs(arguments->command, trial, arguments);
+    if (code != EXIT_DONE) {
+        goto out;
+    }
     if (run == NULL || seen == NULL) {
         (void)bl_fail_memory(&error);
         code = cli_fail(&error);
         goto out;
     }
     for (size_t i = 0; i < trial->runs; i++) {
-        code = cli_worse(code, cli_measure_run(&run[i], trial, i, arguments));
-        seen[i] = (struct bl_causes_run){
-            .data = run[i].data, .clocks = run[i].clocks, .lag = run[i].lag};
-        if (bl_causes_study(&seen[i], trial, &error) != BL_OK) {
-            code = cli_worse(code, cli_fail(&error));
-            bl_error_clear(&error);
+        if (cli_run_chosen(trial, i, arguments)) {
+            cli_progress(arguments, i, trial->runs, trial->run[i].name);
+            code = cli_worse(code,
+                             study_run(&run[i], &seen[i], trial, i, arguments));
         }
     }
+    cli_progress_end(arguments);
     if (bl_causes(&findings, trial, seen, &error) != BL_OK) {
         code = cli_worse(code, cli_fail(&error));
         goto out;

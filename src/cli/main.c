@@ -26,8 +26,8 @@ static const enum option_id reach_options[] = {
     OPTION_EXPECTED,      OPTION_RUN,   OPTION_JSON, OPTION_CSV, OPTION_OUTPUT,
     OPTION_PRESSURE_UNIT, OPTION_QUIET, OPTION_HELP, OPTION_END};
 static const enum option_id causes_options[] = {
-    OPTION_JSON,  OPTION_CSV,  OPTION_OUTPUT, OPTION_PRESSURE_UNIT,
-    OPTION_QUIET, OPTION_HELP, OPTION_END};
+    OPTION_RUN,           OPTION_JSON,  OPTION_CSV,  OPTION_OUTPUT,
+    OPTION_PRESSURE_UNIT, OPTION_QUIET, OPTION_HELP, OPTION_END};
 static const enum option_id predict_options[] = {
     OPTION_RUN,           OPTION_JSON,  OPTION_CSV,  OPTION_OUTPUT,
     OPTION_PRESSURE_UNIT, OPTION_QUIET, OPTION_HELP, OPTION_END};
@@ -92,7 +92,8 @@ const struct command cli_commands[] = {
      "lines, missing or falling output, weak supply, channels that do not show "
      "what they should. Each finding has its evidence and the next check; what "
      "could not be looked for is listed with what it would take. Later runs "
-     "are compared with earlier ones of the same condition.",
+     "are compared with earlier ones of the same condition; with --run only "
+     "those that it names take part.",
      1, 1, causes_options, cmd_causes},
     {"predict", "say what air alone would take, against what was measured",
      "TRIAL",
