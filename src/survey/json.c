@@ -3,6 +3,8 @@
    recording's first stamp, which is given in nanoseconds as text. */
 #include "survey/internal.h"
 
+#include "base/utf8.h"
+
 #include <jansson.h>
 #include <math.h>
 #include <stdio.h>
@@ -32,11 +34,22 @@ static json_t *count(uint64_t value)
     return json_integer(value > INT64_MAX ? INT64_MAX : (json_int_t)value);
 }
 
-/* Text of a recording may be no UTF-8: then it is null, not lost silently. */
+/* A recording's text that is no UTF-8 is read as ISO 8859-1, as in a result.
+   NULL: out of memory. */
 static json_t *text(const char *value)
 {
-    json_t *made = value == NULL ? NULL : json_string(value);
-    return made == NULL ? json_null() : made;
+    if (value == NULL) {
+        return json_null();
+    }
+    if (bl_utf8_is(value)) {
+        return json_string_nocheck(value);
+    }
+    struct bl_strbuf utf8 = {0};
+    bl_utf8_add_latin1(&utf8, value);
+    json_t *made =
+        utf8.failed ? NULL : json_string_nocheck(bl_strbuf_get(&utf8));
+    bl_strbuf_finish(&utf8);
+    return made;
 }
 
 static json_t *since(const struct bl_survey_file *file, int64_t time_ns)
