@@ -105,37 +105,42 @@ json_t *bl_html_budget(struct bl_tree *tree, const json_t *root)
     return rows;
 }
 
-static void drop_parts(json_t *value)
+/* A copy without any "u_parts"; what cannot change is shared. Not
+   json_deep_copy: that leaves members out when memory ends, and does not say
+   so. */
+static json_t *without_parts(struct bl_tree *tree, const json_t *value)
 {
     const char *key;
     json_t *member;
     size_t index;
-    if (json_is_object(value)) {
-        (void)json_object_del(value, "u_parts");
+    if (!json_is_object(value) && !json_is_array(value)) {
+        return json_incref((json_t *)value);
     }
-    json_object_foreach(value, key, member)
+    json_t *copy =
+        json_is_object(value) ? bl_tree_object(tree) : bl_tree_array(tree);
+    json_object_foreach((json_t *)value, key, member)
     {
-        drop_parts(member);
+        if (strcmp(key, "u_parts") != 0) {
+            bl_tree_put(tree, copy, key, without_parts(tree, member));
+        }
     }
     json_array_foreach(value, index, member)
     {
-        drop_parts(member);
+        bl_tree_append(tree, copy, without_parts(tree, member));
     }
+    return copy;
 }
 
-json_t *bl_html_without_parts(const json_t *root)
+json_t *bl_html_without_parts(struct bl_tree *tree, const json_t *root)
 {
-    json_t *copy = json_copy((json_t *)root);
-    json_t *runs = json_deep_copy(json_object_get(root, "runs"));
-    if (copy == NULL || runs == NULL) {
-        json_decref(copy);
-        json_decref(runs);
-        return NULL;
-    }
-    drop_parts(runs);
-    if (json_object_set_new(copy, "runs", runs) != 0) {
-        json_decref(copy);
-        return NULL;
+    const char *key;
+    json_t *member;
+    json_t *copy = bl_tree_object(tree);
+    json_object_foreach((json_t *)root, key, member)
+    {
+        bl_tree_put(tree, copy, key,
+                    strcmp(key, "runs") == 0 ? without_parts(tree, member)
+                                             : json_incref(member));
     }
     return copy;
 }

@@ -11,7 +11,7 @@
    where no application's instruments state that part. */
 json_t *bl_html_budget(struct bl_tree *tree, const json_t *root);
 
-/* The result without "u_parts"; a new reference, NULL: out of memory. */
-json_t *bl_html_without_parts(const json_t *root);
+/* The result without "u_parts"; a new reference. */
+json_t *bl_html_without_parts(struct bl_tree *tree, const json_t *root);
 
 #endif

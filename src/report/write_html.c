@@ -199,11 +199,15 @@ static enum bl_status without_script(const struct bl_result *result,
     if (status == BL_OK) {
         size_t size = 0;
         const char *text = bl_output_memory(plain, &size);
+        if (text == NULL) {
+            bl_output_discard(plain);
+            return bl_fail_memory(error);
+        }
         bl_output_text(output,
                        "<noscript><p>Scripts are off: this is the text "
                        "report. With scripts there are drawings and traces."
                        "</p><pre>");
-        html_text(output, text == NULL ? "" : text, size);
+        html_text(output, text, size);
         bl_output_text(output, "</pre></noscript>\n");
     }
     bl_output_discard(plain);
@@ -225,7 +229,7 @@ enum bl_status bl_result_html(const struct bl_result *result,
     json_decref(trial);
     enum bl_status status = without_script(result, output, pressure, error);
     bl_output_text(output, "<div id=\"page\"></div>\n");
-    json_t *whole = bl_html_without_parts(result->root);
+    json_t *whole = bl_html_without_parts(&tree, result->root);
     const bool done = !tree.failed && whole != NULL &&
                       data_block(output, "result", whole) &&
                       data_block(output, "traces", result->traces) &&

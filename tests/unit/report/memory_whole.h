@@ -382,16 +382,18 @@ static inline void memory_report_in_turn(const char *path, uint64_t stride,
     char line[1024];
     size_t size = 0;
     uint64_t all = 0;
+    /* To come back to one that failed: from there on, every `stride`th. */
+    const char *from = getenv("BL_FROM");
     const long cores = sysconf(_SC_NPROCESSORS_ONLN);
-    struct memory_walk w = {.path = path,
-                            .most_children = cores < 1 ? 1
-                                             : cores > WALK_CHILDREN
-                                                 ? WALK_CHILDREN
+    struct memory_walk w = {
+        .path = path,
+        .most_children = cores < 1               ? 1
+                         : cores > WALK_CHILDREN ? WALK_CHILDREN
                                                  : (size_t)cores,
-                            .stride = stride,
-                            .coarser = coarser,
-                            .counting = true,
-                            .next = 1};
+        .stride = stride,
+        .coarser = coarser,
+        .counting = true,
+        .next = from == NULL ? 1 : strtoull(from, NULL, 10)};
     json_set_alloc_funcs(memory_json, bl_free); /* those fail too */
     if (memory_report_make(&whole, &w, &error) != BL_OK) {
         fail_msg("%s", bl_error_line(&error, line, sizeof(line)));
@@ -421,7 +423,8 @@ static inline void memory_report_in_turn(const char *path, uint64_t stride,
     bl_output_discard(output);
     bl_output_discard(whole);
     json_set_alloc_funcs(malloc, free);
-    assert_true(w.refused > 0 && w.tried >= all / (stride * coarser));
+    assert_true(w.refused > 0);
+    assert_true(from != NULL || w.tried >= all / (stride * coarser));
     assert_int_equal(w.wrong, 0);
 }
 
