@@ -20,7 +20,7 @@ enum {
     WALK_STAGES = 200,
     WALK_RUNS = 8,
     WALK_CHILDREN = 16,
-    BULK = 6000,     /* allocations of a stage that draws traces */
+    BULK = 6000,     /* allocations of a stage */
     CHILD_SAME = 40, /* exit codes of a child: the answer is the same */
     CHILD_REFUSED    /* out of memory, and said so */
 };
@@ -28,8 +28,8 @@ enum {
 struct memory_walk {
     const char *path;
     uint64_t stride, next; /* the next allocation of all that is to fail */
-    uint64_t coarser;      /* how much longer the stride is in stages that
-                              make node after node of the same kind */
+    uint64_t coarser;      /* how much longer the stride is where nodes are
+                              alike */
     uint64_t count[WALK_STAGES], before; /* allocations of and before a stage */
     const char *name[WALK_STAGES];
     size_t stage, stages;
@@ -88,6 +88,13 @@ static inline void memory_wait_for_one(struct memory_walk *w)
     fail_msg("wait gave %ld, which is no child", (long)id);
 }
 
+/* Many nodes of one kind: traces, and the page of a large trial. */
+static inline bool memory_alike(const struct memory_walk *w)
+{
+    return w->count[w->stage] > BULK &&
+           (w->stride > 1 || strcmp(w->name[w->stage], "writing") != 0);
+}
+
 /* A stage begins. A child comes back from here with its failure set. */
 static inline void memory_stage(struct memory_walk *w, const char *name)
 {
@@ -105,7 +112,7 @@ static inline void memory_stage(struct memory_walk *w, const char *name)
         return;
     }
     const uint64_t in_stage = w->count[w->stage];
-    const uint64_t stride = w->stride * (in_stage > BULK ? w->coarser : 1);
+    const uint64_t stride = w->stride * (memory_alike(w) ? w->coarser : 1);
     for (; w->next <= w->before + in_stage; w->next += stride) {
         if (w->children == w->most_children) {
             memory_wait_for_one(w);
@@ -371,8 +378,8 @@ static inline void *memory_json(size_t size)
     return bl_alloc(1, size);
 }
 
-/* Let every `stride`th allocation of a report fail, in bulky stages every
-   stride * coarser. */
+/* Let every `stride`th allocation of a report fail; where node after node is
+   of one kind every stride * coarser. */
 static inline void memory_report_in_turn(const char *path, uint64_t stride,
                                          uint64_t coarser)
 {
@@ -391,7 +398,7 @@ static inline void memory_report_in_turn(const char *path, uint64_t stride,
                          : cores > WALK_CHILDREN ? WALK_CHILDREN
                                                  : (size_t)cores,
         .stride = stride,
-        .coarser = coarser,
+        .coarser = from == NULL ? coarser : 1,
         .counting = true,
         .next = from == NULL ? 1 : strtoull(from, NULL, 10)};
     json_set_alloc_funcs(memory_json, bl_free); /* those fail too */
