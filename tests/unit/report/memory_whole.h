@@ -420,11 +420,11 @@ static inline void memory_report_in_turn(const char *path, uint64_t stride,
         exit(code);
     }
     assert_int_equal(status, BL_OK);
-    print_message("%llu allocations in %zu stages, every %lluth failed, of "
-                  "traces every %lluth: %llu attempts, %llu refused, %llu the "
+    print_message("%llu allocations in %zu stages, every %lluth failed, where "
+                  "alike every %lluth: %llu attempts, %llu refused, %llu the "
                   "same\n",
                   (unsigned long long)all, w.stages, (unsigned long long)stride,
-                  (unsigned long long)(stride * coarser),
+                  (unsigned long long)(stride * w.coarser),
                   (unsigned long long)w.tried, (unsigned long long)w.refused,
                   (unsigned long long)w.same);
     bl_output_discard(output);
