@@ -57,3 +57,12 @@ void bl_utf8_add_latin1(struct bl_strbuf *buffer, const char *text)
         }
     }
 }
+
+const char *bl_utf8_text(const char *text, struct bl_strbuf *made)
+{
+    if (bl_utf8_is(text)) {
+        return text;
+    }
+    bl_utf8_add_latin1(made, text);
+    return made->failed ? NULL : bl_strbuf_get(made);
+}

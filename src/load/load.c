@@ -131,15 +131,16 @@ static enum bl_status note_unrecorded(struct bl_run_data *data,
         return BL_OK;
     }
     for (size_t i = 0; i < trial->units; i++) {
+        char label[32];
         const char *bus = trial->unit[i].bus;
         if (bus == NULL || may_hold(data, bus)) {
             continue;
         }
         const enum bl_status status = bl_note_each(
             &data->notes, "bus-not-recorded", -1,
-            "unit %d: no recording of this run has its bus '%s'; `brakelag "
+            "unit %s: no recording of this run has its bus '%s'; `brakelag "
             "survey` on a capture lists the buses it has",
-            trial->unit[i].number, bus);
+            bl_trial_unit_label(&trial->unit[i], label, sizeof(label)), bus);
         if (status != BL_OK) {
             return status;
         }

@@ -43,13 +43,9 @@ static json_t *make_text(const char *text)
     if (text == NULL) {
         return json_null();
     }
-    if (bl_utf8_is(text)) {
-        return json_string_nocheck(text);
-    }
     struct bl_strbuf utf8 = {0};
-    bl_utf8_add_latin1(&utf8, text);
-    json_t *made =
-        utf8.failed ? NULL : json_string_nocheck(bl_strbuf_get(&utf8));
+    /* Of NULL, which is memory that ended, it makes NULL. */
+    json_t *made = json_string_nocheck(bl_utf8_text(text, &utf8));
     bl_strbuf_finish(&utf8);
     return made;
 }

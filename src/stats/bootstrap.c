@@ -13,6 +13,7 @@
 
 #include "base/alloc.h"
 #include "base/limits.h"
+#include "base/number.h"
 #include "base/random.h"
 
 #include <math.h>
@@ -59,7 +60,7 @@ static enum bl_status drawing_start(struct drawing *d, const double *value,
         return BL_NOMEM;
     }
     memcpy(d->sorted, value, n * sizeof(*value));
-    bl_stats_sort(d->sorted, n);
+    bl_sort(d->sorted, n);
     for (size_t i = 0; i < n; i++) {
         size_t low = 0;
         for (size_t high = n; low < high;) {

@@ -35,11 +35,6 @@ enum bl_status bl_stats_check(const double *value, size_t n, size_t least,
     return BL_OK;
 }
 
-void bl_stats_sort(double *value, size_t n)
-{
-    bl_sort(value, n);
-}
-
 double bl_stats_sorted_median(const double *sorted, size_t n)
 {
     if (n == 0) {
@@ -70,7 +65,7 @@ enum bl_status bl_describe(struct bl_description *out, const double *value,
         return bl_fail_memory(error);
     }
     memcpy(copy, value, n * sizeof(*copy));
-    bl_stats_sort(copy, n);
+    bl_sort(copy, n);
     struct bl_description d = {.n = n, .s = (double)NAN, .u_mean = (double)NAN};
     d.smallest = copy[0];
     d.largest = copy[n - 1];

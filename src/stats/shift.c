@@ -9,6 +9,7 @@
 
 #include "base/alloc.h"
 #include "base/limits.h"
+#include "base/number.h"
 
 #include <math.h>
 #include <string.h>
@@ -192,7 +193,7 @@ static enum bl_status two_differences(struct bl_shift *out, const double *base,
                 value[i * m + k] = against[k] - base[i];
             }
         }
-        bl_stats_sort(value, n * m);
+        bl_sort(value, n * m);
         out->shift = bl_stats_sorted_median(value, n * m);
         if (exact) {
             exact_interval(out, value, n * m, p + m * (m + 1) / 2);
@@ -222,7 +223,7 @@ static enum bl_status two_ranks(struct bl_shift *out, const double *base,
     }
     memcpy(sorted, base, n * sizeof(*sorted));
     memcpy(sorted + n, against, m * sizeof(*sorted));
-    bl_stats_sort(sorted, all);
+    bl_sort(sorted, all);
     out->ties = midranks(sorted, all, twice);
     size_t sum = 0;
     for (size_t i = 0; i < m; i++) {
@@ -308,7 +309,7 @@ static enum bl_status paired_averages(struct bl_shift *out,
                 value[at++] = 0.5 * (difference[i] + difference[k]);
             }
         }
-        bl_stats_sort(value, count);
+        bl_sort(value, count);
         out->shift = bl_stats_sorted_median(value, count);
         if (exact) {
             exact_interval(out, value, count, p);
@@ -350,7 +351,7 @@ static enum bl_status paired_ranks(struct bl_shift *out,
             sorted[used++] = fabs(difference[i]);
         }
     }
-    bl_stats_sort(sorted, used);
+    bl_sort(sorted, used);
     out->zeros = n - used;
     out->ties = midranks(sorted, used, twice);
     size_t sum = 0;

@@ -8,7 +8,6 @@
 /* ARG, naming `what`, unless all n values are finite and n >= least. */
 enum bl_status bl_stats_check(const double *value, size_t n, size_t least,
                               const char *what, struct bl_error *error);
-void bl_stats_sort(double *value, size_t n);
 /* Of ascending values the middle one. */
 double bl_stats_sorted_median(const double *sorted, size_t n);
 /* Where the inverse of the empirical distribution stands among n > 0 ascending

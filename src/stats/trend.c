@@ -9,6 +9,7 @@
 
 #include "base/alloc.h"
 #include "base/limits.h"
+#include "base/number.h"
 
 #include <math.h>
 #include <string.h>
@@ -126,7 +127,7 @@ enum bl_status bl_trend(struct bl_trend *out, const double *value, size_t n,
         return bl_fail_memory(error);
     }
     memcpy(sorted, value, n * sizeof(*sorted));
-    bl_stats_sort(sorted, n);
+    bl_sort(sorted, n);
     struct bl_trend trend = {.n = n, .exact = n <= EXACT_VALUES};
     count_pairs(&trend, value);
     enum bl_status done = BL_OK;

@@ -41,13 +41,9 @@ static json_t *text(const char *value)
     if (value == NULL) {
         return json_null();
     }
-    if (bl_utf8_is(value)) {
-        return json_string_nocheck(value);
-    }
     struct bl_strbuf utf8 = {0};
-    bl_utf8_add_latin1(&utf8, value);
-    json_t *made =
-        utf8.failed ? NULL : json_string_nocheck(bl_strbuf_get(&utf8));
+    /* Of NULL, which is memory that ended, it makes NULL. */
+    json_t *made = json_string_nocheck(bl_utf8_text(value, &utf8));
     bl_strbuf_finish(&utf8);
     return made;
 }

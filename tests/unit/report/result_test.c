@@ -387,8 +387,8 @@ static void sentences_take_the_unit_asked_for(void **state)
         const char *unit, *from, *to;
     } cases[] = {
         {"psi", "it fell from 640 to 571 kPa", "it fell from 92.8 to 82.8 psi"},
-        {"bar", "rests at 12.3 kPa (-4.0 before)",
-         "rests at 0.123 bar (-4.0 before)"},
+        {"bar", "rests at 12.3 kPa (-4.0 kPa before)",
+         "rests at 0.123 bar (-0.040 bar before)"},
         {"psi", "-14 to 5 kPa, 20 kPa/s", "-2.0 to 0.7 psi, 2.9 psi/s"},
         {"psi", "kN/kPa; to 7 kPa", "kN/kPa; to 1.0 psi"},
         {"psi", "no kPa, nor . kPa", "no kPa, nor . kPa"},
