@@ -65,5 +65,7 @@
 #include "brakelag/survey.h"
 #include "brakelag/transducers.h"
 #include "brakelag/trial.h"
+#include "brakelag/units.h"
+#include "brakelag/words.h"
 
 #endif

@@ -1,13 +1,13 @@
 /* SPDX-License-Identifier: MIT */
 /*
- * The closed lists of names that several rooms and every output share: roles
- * of signals, quantities of channels, figures, reasons for a missing figure,
- * flags. One X-macro each: enum, name and meaning cannot drift apart.
+ * The words of the trade: closed lists that several rooms and every output
+ * share. Roles of signals, figures, reasons for a missing figure, flags. One
+ * X-macro each: enum, name and meaning cannot drift apart.
  */
 #ifndef BRAKELAG_NAMES_H
 #define BRAKELAG_NAMES_H
 
-#include "brakelag/status.h"
+#include "brakelag/units.h"
 
 /* X(ENUM, "name in tables", "meaning") */
 #define BL_ROLE_LIST(X)                                                        \
@@ -49,26 +49,6 @@
     X(TROUBLE_CODES, "trouble_codes", "active trouble codes")                  \
     X(ADDRESS_CLAIM, "address_claim", "a unit claims its address")             \
     X(VOLTAGE, "voltage", "supply voltage")
-
-/* Canonical unit of each quantity: all values inside the library are in it. */
-#define BL_QUANTITY_LIST(X)                                                    \
-    X(NONE, "", "")                                                            \
-    X(PRESSURE, "pressure", "kPa")                                             \
-    X(SWITCH, "switch", "")                                                    \
-    X(VOLTAGE, "voltage", "V")                                                 \
-    X(CURRENT, "current", "A")                                                 \
-    X(SPEED, "speed", "km/h")                                                  \
-    X(ACCELERATION, "acceleration", "m/s2")                                    \
-    X(LENGTH, "length", "m")                                                   \
-    X(VOLUME, "volume", "cm3")                                                 \
-    X(MASS, "mass", "kg")                                                      \
-    X(TEMPERATURE, "temperature", "degC")                                      \
-    X(TIME, "time", "s")                                                       \
-    X(RATIO, "ratio", "%")                                                     \
-    X(FORCE, "force", "kN")                                                    \
-    X(FORCE_PER_PRESSURE, "force per pressure", "kN/kPa")                      \
-    X(DRIFT, "drift", "ppm")                                                   \
-    X(FREQUENCY, "frequency", "Hz")
 
 /* Figures of one unit in one application (docs/methods/figures.md). */
 #define BL_FIGURE_LIST(X)                                                      \
@@ -142,12 +122,6 @@ enum bl_role {
 #undef X
         BL_ROLES
 };
-enum bl_quantity {
-#define X(id, name, unit) BL_QUANTITY_##id,
-    BL_QUANTITY_LIST(X)
-#undef X
-        BL_QUANTITIES
-};
 enum bl_figure_name {
 #define X(id, name, meaning) BL_FIGURE_##id,
     BL_FIGURE_LIST(X)
@@ -169,8 +143,6 @@ enum bl_flag {
 /* Names as tables, trial files and results write them; never NULL. */
 BL_API const char *bl_role_name(enum bl_role role);
 BL_API const char *bl_role_meaning(enum bl_role role);
-BL_API const char *bl_quantity_name(enum bl_quantity quantity);
-BL_API const char *bl_quantity_unit(enum bl_quantity quantity);
 BL_API const char *bl_figure_name_text(enum bl_figure_name figure);
 BL_API const char *bl_figure_meaning(enum bl_figure_name figure);
 BL_API const char *bl_reason_name(enum bl_reason reason);
@@ -182,30 +154,6 @@ BL_API enum bl_flag bl_flag_at(size_t index);
 
 /* The other way round: false when the text is not a name of the list. */
 BL_API bool bl_role_from(const char *name, enum bl_role *out);
-BL_API bool bl_quantity_from(const char *name, enum bl_quantity *out);
 BL_API bool bl_figure_from(const char *name, enum bl_figure_name *out);
-
-/*
- * How far one word is from another, for "did you mean": letters to change, to
- * add or to drop, small and capital ones alike. SIZE_MAX where either is longer
- * than BL_WORD_MAX: that is no slip of a short word.
- */
-enum { BL_WORD_MAX = 48 };
-BL_API size_t bl_word_distance(const char *a, const char *b);
-
-/*
- * Units. value_in_canonical = value * factor + shift. `bl_unit_find` knows the
- * units of docs/trial-file.md ("bar", "psi", "kPa", "MPa", "mbar", "mmHg",
- * "V", "mV", "km/h", "mph", "m/s", "kg", "t", "m", "mm", "in", "cm3", "l",
- * "in3", "s", "ms", "%", "ppm", "degC", "degF", "K", ...).
- */
-struct bl_unit {
-    const char *name;
-    enum bl_quantity quantity;
-    double factor, shift;
-};
-BL_API const struct bl_unit *bl_unit_find(const char *name);
-/* All units by index; NULL past the last. */
-BL_API const struct bl_unit *bl_unit_at(size_t index);
 
 #endif

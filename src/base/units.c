@@ -4,11 +4,19 @@
  * yard and pound agreement (1 in = 25.4 mm, 1 lb = 0.45359237 kg); standard
  * gravity 9.80665 m/s2; 1 psi = 6.894757293168361 kPa follows from these.
  */
-#include "brakelag/names.h"
+#include "brakelag/units.h"
 
 #include "base/psi.h"
 
 #include <string.h>
+
+static const struct {
+    const char *name, *unit;
+} quantities[] = {
+#define X(id, name, unit) {name, unit},
+    BL_QUANTITY_LIST(X)
+#undef X
+};
 
 #define U(name, quantity, factor)                                              \
     {                                                                          \
@@ -69,6 +77,27 @@ static const struct bl_unit units[] = {
     U("Hz", FREQUENCY, 1),
     U("kHz", FREQUENCY, 1000),
 };
+
+const char *bl_quantity_name(enum bl_quantity quantity)
+{
+    return quantity < BL_QUANTITIES ? quantities[quantity].name : "";
+}
+
+const char *bl_quantity_unit(enum bl_quantity quantity)
+{
+    return quantity < BL_QUANTITIES ? quantities[quantity].unit : "";
+}
+
+bool bl_quantity_from(const char *name, enum bl_quantity *out)
+{
+    for (size_t i = 0; i < BL_QUANTITIES; i++) {
+        if (strcmp(quantities[i].name, name) == 0) {
+            *out = (enum bl_quantity)i;
+            return true;
+        }
+    }
+    return false;
+}
 
 const struct bl_unit *bl_unit_at(size_t index)
 {

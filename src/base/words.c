@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /* How far words are from one another: the distance over bytes of
    V. I. Levenshtein, Soviet Physics Doklady 10, 1966. */
-#include "brakelag/names.h"
+#include "brakelag/words.h"
 
 #include <string.h>
 

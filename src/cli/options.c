@@ -5,6 +5,8 @@
 
 #include "cli.h"
 
+#include "brakelag/words.h"
+
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>

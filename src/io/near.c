@@ -5,7 +5,7 @@
  */
 #include "io/near.h"
 
-#include "brakelag/names.h"
+#include "brakelag/words.h"
 
 #include <dirent.h>
 #include <errno.h>

@@ -6,7 +6,7 @@
  */
 #include "log/dialect.h"
 
-#include "brakelag/names.h"
+#include "brakelag/units.h"
 
 #include <string.h>
 #include <strings.h>

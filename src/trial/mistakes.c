@@ -5,6 +5,8 @@
  */
 #include "trial/reading.h"
 
+#include "brakelag/words.h"
+
 #include <stdarg.h>
 #include <stdio.h>
 #include <stdlib.h>

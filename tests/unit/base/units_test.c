@@ -7,7 +7,7 @@
 #include "testing.h"
 
 #include "brakelag/compare.h"
-#include "brakelag/names.h"
+#include "brakelag/units.h"
 
 static double canonical(double number, const char *unit)
 {

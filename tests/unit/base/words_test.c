@@ -3,7 +3,7 @@
    that make a number a distance. */
 #include "testing.h"
 
-#include "brakelag/names.h"
+#include "brakelag/words.h"
 
 #include <string.h>
 

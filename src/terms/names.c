@@ -12,11 +12,6 @@ static const struct name roles[] = {
     BL_ROLE_LIST(X)
 #undef X
 };
-static const struct name quantities[] = {
-#define X(id, name, unit) {name, unit},
-    BL_QUANTITY_LIST(X)
-#undef X
-};
 static const struct name figures[] = {
 #define X(id, name, meaning) {name, meaning},
     BL_FIGURE_LIST(X)
@@ -65,16 +60,6 @@ const char *bl_role_name(enum bl_role role)
 const char *bl_role_meaning(enum bl_role role)
 {
     return at(roles, COUNT(roles), role)->meaning;
-}
-
-const char *bl_quantity_name(enum bl_quantity quantity)
-{
-    return at(quantities, COUNT(quantities), quantity)->name;
-}
-
-const char *bl_quantity_unit(enum bl_quantity quantity)
-{
-    return at(quantities, COUNT(quantities), quantity)->meaning;
 }
 
 const char *bl_figure_name_text(enum bl_figure_name figure)
@@ -128,16 +113,6 @@ bool bl_role_from(const char *name, enum bl_role *out)
     const bool found = from(roles, COUNT(roles), name, &index);
     if (found) {
         *out = (enum bl_role)index;
-    }
-    return found;
-}
-
-bool bl_quantity_from(const char *name, enum bl_quantity *out)
-{
-    size_t index;
-    const bool found = from(quantities, COUNT(quantities), name, &index);
-    if (found) {
-        *out = (enum bl_quantity)index;
     }
     return found;
 }
