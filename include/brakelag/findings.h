@@ -1,76 +1,13 @@
 /* SPDX-License-Identifier: MIT */
 /*
  * Findings: named causes and oddities, each with its evidence and the next
- * check to make. The list of codes is closed; docs/findings.md shows it to the
- * user, and a test holds page and table together.
+ * check to make. The list of codes is closed (names.h); docs/findings.md shows
+ * it to the user, and a test holds page and table together.
  */
 #ifndef BRAKELAG_FINDINGS_H
 #define BRAKELAG_FINDINGS_H
 
-#include "brakelag/status.h"
-
-/* X(ENUM, "code", GROUP, SEVERITY): what a finding speaks of, and how grave it
-   is at most. */
-#define BL_FINDING_LIST(X)                                                     \
-    X(DEMAND_MISSING, "demand-missing", DEMAND, FAULT)                         \
-    X(DEMAND_IGNORED, "demand-ignored", DEMAND, FAULT)                         \
-    X(DEMAND_ALTERED, "demand-altered", DEMAND, FAULT)                         \
-    X(DEMAND_LATE, "demand-late", DEMAND, WARNING)                             \
-    X(FRAMES_LOST, "frames-lost", DEMAND, WARNING)                             \
-    X(RECORDING_GAP, "recording-gap", DEMAND, NOTE)                            \
-    X(UNIT_SILENT, "unit-silent", DEMAND, FAULT)                               \
-    X(UNIT_RESTARTED, "unit-restarted", DEMAND, FAULT)                         \
-    X(FAULT_CODES_PRESENT, "fault-codes-present", DEMAND, WARNING)             \
-    X(ADDRESS_ORDER, "address-order", DEMAND, FAULT)                           \
-    X(CONDITION_NOT_MET, "condition-not-met", DEMAND, WARNING)                 \
-    X(LATE_APPLY, "late-apply", UNIT, FAULT)                                   \
-    X(SLOW_FILL, "slow-fill", UNIT, FAULT)                                     \
-    X(LATE_RELEASE, "late-release", UNIT, FAULT)                               \
-    X(SLOW_RELEASE, "slow-release", UNIT, FAULT)                               \
-    X(NO_OUTPUT, "no-output", UNIT, FAULT)                                     \
-    X(BELOW_THRESHOLD, "below-threshold", UNIT, NOTE)                          \
-    X(HIGH_THRESHOLD, "high-threshold", UNIT, WARNING)                         \
-    X(LOW_HOLD, "low-hold", UNIT, FAULT)                                       \
-    X(HOLD_FALLS, "hold-falls", UNIT, FAULT)                                   \
-    X(UNEXPECTED_CHARACTERISTIC, "unexpected-characteristic", UNIT, WARNING)   \
-    X(OUTPUT_WITHOUT_COMMAND, "output-without-command", UNIT, FAULT)           \
-    X(CONTROL_LATE_APPLY, "control-late-apply", AIR, FAULT)                    \
-    X(CONTROL_LATE_RELEASE, "control-late-release", AIR, FAULT)                \
-    X(CONTROL_LINE_LOSS, "control-line-loss", AIR, WARNING)                    \
-    X(SUPPLY_SAG, "supply-sag", AIR, WARNING)                                  \
-    X(VOLTAGE_LOW, "voltage-low", AIR, FAULT)                                  \
-    X(PARK_BRAKE_ON, "park-brake-on", AIR, FAULT)                              \
-    X(AUTOMATIC_BRAKING, "automatic-braking", AIR, FAULT)                      \
-    X(NOT_VENTED, "not-vented", AIR, WARNING)                                  \
-    X(RESIDUAL_PRESSURE, "residual-pressure", AIR, WARNING)                    \
-    X(ZERO_OFFSET, "zero-offset", AIR, NOTE)                                   \
-    X(TRANSDUCERS_DISAGREE, "transducers-disagree", MEASURING, WARNING)        \
-    X(FALSE_DEMAND, "false-demand", MEASURING, FAULT)                          \
-    X(CHANNELS_SWAPPED, "channels-swapped", MEASURING, WARNING)                \
-    X(CHANNEL_DEAD, "channel-dead", MEASURING, WARNING)                        \
-    X(CHANNEL_CLIPPED, "channel-clipped", MEASURING, WARNING)                  \
-    X(STAIR_STEPS, "stair-steps", MEASURING, NOTE)                             \
-    X(WRONG_PRESSURE_UNIT, "wrong-pressure-unit", MEASURING, WARNING)          \
-    X(GAUGE_ABSOLUTE, "gauge-absolute", MEASURING, WARNING)                    \
-    X(CLOCK_AMBIGUOUS, "clock-ambiguous", MEASURING, WARNING)                  \
-    X(IMPLAUSIBLE_LAG, "implausible-lag", MEASURING, WARNING)                  \
-    X(PEDAL_SLOW, "pedal-slow", MEASURING, NOTE)                               \
-    X(NOT_COMPARABLE, "not-comparable", MEASURING, NOTE)
-
-enum bl_finding_code {
-#define X(id, code, group, severity) BL_FINDING_##id,
-    BL_FINDING_LIST(X)
-#undef X
-        BL_FINDINGS
-};
-
-enum bl_finding_group {
-    BL_GROUP_DEMAND,
-    BL_GROUP_UNIT,
-    BL_GROUP_AIR,
-    BL_GROUP_MEASURING
-};
-enum bl_severity { BL_SEVERITY_NOTE, BL_SEVERITY_WARNING, BL_SEVERITY_FAULT };
+#include "brakelag/names.h"
 
 /* One row of docs/findings.md. No text is NULL; `caution` is "" where the
    check is not dangerous. */
@@ -87,8 +24,6 @@ struct bl_finding_kind {
 /* The row of a code; `code` below BL_FINDINGS. */
 BL_API const struct bl_finding_kind *bl_finding_kind(enum bl_finding_code code);
 BL_API bool bl_finding_from(const char *code, enum bl_finding_code *out);
-BL_API const char *bl_finding_group_name(enum bl_finding_group group);
-BL_API const char *bl_severity_name(enum bl_severity severity);
 
 enum {
     BL_EVIDENCE_MAX = 20,

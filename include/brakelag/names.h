@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: MIT */
 /*
  * The words of the trade: closed lists that several rooms and every output
- * share. Roles of signals, figures, reasons for a missing figure, flags. One
- * X-macro each: enum, name and meaning cannot drift apart.
+ * share. Roles of signals, figures, reasons for a missing figure, flags, codes
+ * of findings. One X-macro each: enum, name and meaning cannot drift apart.
  */
 #ifndef BRAKELAG_NAMES_H
 #define BRAKELAG_NAMES_H
@@ -116,6 +116,54 @@
     X(RAMP, 0x400, "ramp", "the command was not a step")                       \
     X(NEAR_DAMAGE, 0x800, "near-damage", "the recording is damaged near by")
 
+/* Codes of findings. X(ENUM, "code", GROUP, SEVERITY): what a finding speaks
+   of, and how grave it is at most. */
+#define BL_FINDING_LIST(X)                                                     \
+    X(DEMAND_MISSING, "demand-missing", DEMAND, FAULT)                         \
+    X(DEMAND_IGNORED, "demand-ignored", DEMAND, FAULT)                         \
+    X(DEMAND_ALTERED, "demand-altered", DEMAND, FAULT)                         \
+    X(DEMAND_LATE, "demand-late", DEMAND, WARNING)                             \
+    X(FRAMES_LOST, "frames-lost", DEMAND, WARNING)                             \
+    X(RECORDING_GAP, "recording-gap", DEMAND, NOTE)                            \
+    X(UNIT_SILENT, "unit-silent", DEMAND, FAULT)                               \
+    X(UNIT_RESTARTED, "unit-restarted", DEMAND, FAULT)                         \
+    X(FAULT_CODES_PRESENT, "fault-codes-present", DEMAND, WARNING)             \
+    X(ADDRESS_ORDER, "address-order", DEMAND, FAULT)                           \
+    X(CONDITION_NOT_MET, "condition-not-met", DEMAND, WARNING)                 \
+    X(LATE_APPLY, "late-apply", UNIT, FAULT)                                   \
+    X(SLOW_FILL, "slow-fill", UNIT, FAULT)                                     \
+    X(LATE_RELEASE, "late-release", UNIT, FAULT)                               \
+    X(SLOW_RELEASE, "slow-release", UNIT, FAULT)                               \
+    X(NO_OUTPUT, "no-output", UNIT, FAULT)                                     \
+    X(BELOW_THRESHOLD, "below-threshold", UNIT, NOTE)                          \
+    X(HIGH_THRESHOLD, "high-threshold", UNIT, WARNING)                         \
+    X(LOW_HOLD, "low-hold", UNIT, FAULT)                                       \
+    X(HOLD_FALLS, "hold-falls", UNIT, FAULT)                                   \
+    X(UNEXPECTED_CHARACTERISTIC, "unexpected-characteristic", UNIT, WARNING)   \
+    X(OUTPUT_WITHOUT_COMMAND, "output-without-command", UNIT, FAULT)           \
+    X(CONTROL_LATE_APPLY, "control-late-apply", AIR, FAULT)                    \
+    X(CONTROL_LATE_RELEASE, "control-late-release", AIR, FAULT)                \
+    X(CONTROL_LINE_LOSS, "control-line-loss", AIR, WARNING)                    \
+    X(SUPPLY_SAG, "supply-sag", AIR, WARNING)                                  \
+    X(VOLTAGE_LOW, "voltage-low", AIR, FAULT)                                  \
+    X(PARK_BRAKE_ON, "park-brake-on", AIR, FAULT)                              \
+    X(AUTOMATIC_BRAKING, "automatic-braking", AIR, FAULT)                      \
+    X(NOT_VENTED, "not-vented", AIR, WARNING)                                  \
+    X(RESIDUAL_PRESSURE, "residual-pressure", AIR, WARNING)                    \
+    X(ZERO_OFFSET, "zero-offset", AIR, NOTE)                                   \
+    X(TRANSDUCERS_DISAGREE, "transducers-disagree", MEASURING, WARNING)        \
+    X(FALSE_DEMAND, "false-demand", MEASURING, FAULT)                          \
+    X(CHANNELS_SWAPPED, "channels-swapped", MEASURING, WARNING)                \
+    X(CHANNEL_DEAD, "channel-dead", MEASURING, WARNING)                        \
+    X(CHANNEL_CLIPPED, "channel-clipped", MEASURING, WARNING)                  \
+    X(STAIR_STEPS, "stair-steps", MEASURING, NOTE)                             \
+    X(WRONG_PRESSURE_UNIT, "wrong-pressure-unit", MEASURING, WARNING)          \
+    X(GAUGE_ABSOLUTE, "gauge-absolute", MEASURING, WARNING)                    \
+    X(CLOCK_AMBIGUOUS, "clock-ambiguous", MEASURING, WARNING)                  \
+    X(IMPLAUSIBLE_LAG, "implausible-lag", MEASURING, WARNING)                  \
+    X(PEDAL_SLOW, "pedal-slow", MEASURING, NOTE)                               \
+    X(NOT_COMPARABLE, "not-comparable", MEASURING, NOTE)
+
 enum bl_role {
 #define X(id, name, meaning) BL_ROLE_##id,
     BL_ROLE_LIST(X)
@@ -139,6 +187,20 @@ enum bl_flag {
     BL_FLAG_LIST(X)
 #undef X
 };
+enum bl_finding_code {
+#define X(id, code, group, severity) BL_FINDING_##id,
+    BL_FINDING_LIST(X)
+#undef X
+        BL_FINDINGS
+};
+
+enum bl_finding_group {
+    BL_GROUP_DEMAND,
+    BL_GROUP_UNIT,
+    BL_GROUP_AIR,
+    BL_GROUP_MEASURING
+};
+enum bl_severity { BL_SEVERITY_NOTE, BL_SEVERITY_WARNING, BL_SEVERITY_FAULT };
 
 /* Names as tables, trial files and results write them; never NULL. */
 BL_API const char *bl_role_name(enum bl_role role);
@@ -149,6 +211,8 @@ BL_API const char *bl_reason_name(enum bl_reason reason);
 BL_API const char *bl_reason_meaning(enum bl_reason reason);
 BL_API const char *bl_flag_name(enum bl_flag flag);
 BL_API const char *bl_flag_meaning(enum bl_flag flag);
+BL_API const char *bl_finding_group_name(enum bl_finding_group group);
+BL_API const char *bl_severity_name(enum bl_severity severity);
 /* All flags by index; 0 past the last. */
 BL_API enum bl_flag bl_flag_at(size_t index);
 

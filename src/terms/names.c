@@ -107,6 +107,18 @@ const char *bl_flag_meaning(enum bl_flag flag)
     return flag_text(flag)->meaning;
 }
 
+const char *bl_finding_group_name(enum bl_finding_group group)
+{
+    static const char *const names[] = {"demand", "unit", "air", "measuring"};
+    return names[group];
+}
+
+const char *bl_severity_name(enum bl_severity severity)
+{
+    static const char *const names[] = {"note", "warning", "fault"};
+    return names[severity];
+}
+
 bool bl_role_from(const char *name, enum bl_role *out)
 {
     size_t index;

@@ -23,15 +23,3 @@ bool bl_finding_from(const char *code, enum bl_finding_code *out)
     }
     return false;
 }
-
-const char *bl_finding_group_name(enum bl_finding_group group)
-{
-    static const char *const names[] = {"demand", "unit", "air", "measuring"};
-    return names[group];
-}
-
-const char *bl_severity_name(enum bl_severity severity)
-{
-    static const char *const names[] = {"note", "warning", "fault"};
-    return names[severity];
-}
