@@ -20,6 +20,7 @@
 #include "brakelag/predict.h"
 #include "brakelag/reach.h"
 #include "brakelag/status.h"
+#include "brakelag/survey.h"
 #include "brakelag/transducers.h"
 #include "brakelag/trial.h"
 
@@ -150,5 +151,34 @@ BL_API BL_MUST_CHECK enum bl_status
 bl_result_write(const struct bl_result *result, struct bl_output *output,
                 const struct bl_result_options *options,
                 struct bl_error *error);
+
+/* A survey for people, or as JSON (schema "brakelag-survey/1"). Failures of
+   writing stick to the output. Errors of json: NOMEM. */
+BL_API void bl_report_survey_text(const struct bl_survey *survey,
+                                  struct bl_output *output);
+BL_API BL_MUST_CHECK enum bl_status
+bl_report_survey_json(const struct bl_survey *survey, struct bl_output *output,
+                      struct bl_error *error);
+
+/* Loaded mapping tables as JSON (schema "brakelag-tables/1"). Errors: NOMEM. */
+BL_API BL_MUST_CHECK enum bl_status
+bl_report_tables_json(struct bl_output *output, const struct bl_tables *tables,
+                      struct bl_error *error);
+
+/* One frame to be taken apart. */
+struct bl_explained {
+    uint32_t id;
+    bool extended, remote;
+    uint8_t data[64];
+    size_t size;
+};
+/* What tables say of messages, and of `frame` where it is not NULL, as JSON
+   (schema "brakelag-explain/1"). `only`: this signal alone; NULL: all. Errors:
+   NOMEM. */
+BL_API BL_MUST_CHECK enum bl_status
+bl_report_explain_json(struct bl_output *output,
+                       const struct bl_explained *frame,
+                       const struct bl_message *const *message, size_t messages,
+                       const struct bl_signal *only, struct bl_error *error);
 
 #endif

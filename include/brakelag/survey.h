@@ -182,13 +182,6 @@ bl_survey_add(struct bl_survey *survey, struct bl_bytes *source,
               const struct bl_log_options *log, struct bl_error *error);
 BL_API void bl_survey_destroy(struct bl_survey *survey);
 
-/* The survey for people, or as JSON (schema "brakelag-survey/1"). Failures of
-   writing stick to the output. Errors of json: NOMEM. */
-BL_API void bl_survey_text(const struct bl_survey *survey,
-                           struct bl_output *output);
-BL_API BL_MUST_CHECK enum bl_status bl_survey_json(const struct bl_survey *s,
-                                                   struct bl_output *output,
-                                                   struct bl_error *error);
 /* A draft of a trial file. What was guessed, and what a person must fill in,
    is said in comments beside it. */
 BL_API void bl_survey_draft(const struct bl_survey *survey,

@@ -82,6 +82,9 @@ int cli_spare(const char *input, const struct arguments *arguments);
 int cli_spare_trial(const struct bl_trial *trial,
                     const struct arguments *arguments);
 int cli_close(struct bl_output *output, int code);
+/* The same, but where `status` says that writing failed: nothing appears. */
+int cli_close_written(struct bl_output *output, enum bl_status status,
+                      const struct bl_error *error, int code);
 /* Between the two, interrupts wait while the output is a file. For files that
    are written by other means: */
 void cli_hold_signals(void);

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /* explain: one frame taken apart by the mapping tables, or one message or
    signal as its table describes it. */
-#include "explain.h"
+#include "mapping.h"
 
 #include <string.h>
 
@@ -19,7 +19,7 @@ static int hex_digit(char c)
 }
 
 /* Identifier of 3 digits (11 bits) or 8 (29 bits); false: it is none. */
-static bool read_id(const char *text, size_t length, struct explained *frame)
+static bool read_id(const char *text, size_t length, struct bl_explained *frame)
 {
     if (length > 2 && text[0] == '0' && (text[1] == 'x' || text[1] == 'X')) {
         text += 2;
@@ -41,7 +41,7 @@ static bool read_id(const char *text, size_t length, struct explained *frame)
 }
 
 /* Pairs of hex digits; blanks, points and dashes between pairs are fine. */
-static bool read_data(const char *text, struct explained *frame)
+static bool read_data(const char *text, struct bl_explained *frame)
 {
     for (; *text != '\0'; text++) {
         if (strchr(" .-:", *text) != NULL) {
@@ -59,7 +59,7 @@ static bool read_data(const char *text, struct explained *frame)
 }
 
 /* ID#DATA, ID##FDATA (F: a flag digit) or ID#R, as a text log writes it. */
-static bool read_frame(const char *word, struct explained *frame)
+static bool read_frame(const char *word, struct bl_explained *frame)
 {
     const char *mark = strchr(word, '#');
     if (!read_id(word, (size_t)(mark - word), frame)) {
@@ -77,7 +77,7 @@ static bool read_frame(const char *word, struct explained *frame)
 }
 
 static void write_identifier(struct bl_output *output,
-                             const struct explained *frame)
+                             const struct bl_explained *frame)
 {
     if (!frame->extended) {
         bl_output_format(output, "identifier %03X, 11 bits\n", frame->id);
@@ -98,7 +98,7 @@ static void write_identifier(struct bl_output *output,
 }
 
 static void write_payload(struct bl_output *output,
-                          const struct explained *frame)
+                          const struct bl_explained *frame)
 {
     if (frame->remote) {
         bl_output_text(output, "  asks for data (remote frame)\n");
@@ -124,7 +124,8 @@ static void number_text(const struct bl_signal *signal,
 }
 
 static void value_text(const struct bl_signal *signal,
-                       const struct explained *frame, char *text, size_t size)
+                       const struct bl_explained *frame, char *text,
+                       size_t size)
 {
     char words[128];
     const struct bl_value value =
@@ -146,7 +147,7 @@ static void value_text(const struct bl_signal *signal,
 
 static void write_value(struct bl_output *output,
                         const struct bl_signal *signal,
-                        const struct explained *frame)
+                        const struct bl_explained *frame)
 {
     char value[192];
     char place[64];
@@ -156,7 +157,8 @@ static void write_value(struct bl_output *output,
                      bl_confidence_name(signal->confidence), signal->source);
 }
 
-static void write_frame(struct bl_output *output, const struct explained *frame,
+static void write_frame(struct bl_output *output,
+                        const struct bl_explained *frame,
                         const struct bl_message *const *found, size_t count)
 {
     write_identifier(output, frame);
@@ -181,7 +183,7 @@ static void write_frame(struct bl_output *output, const struct explained *frame,
 static int explain_frame(const struct arguments *arguments,
                          const struct bl_tables *tables,
                          const struct bl_addresses *units,
-                         const struct explained *frame)
+                         const struct bl_explained *frame)
 {
     const struct bl_message *found[MATCHES];
     struct bl_output *output = NULL;
@@ -192,10 +194,14 @@ static int explain_frame(const struct arguments *arguments,
         return code;
     }
     if (has_option(arguments, OPTION_JSON)) {
-        explain_json(output, frame, found, count, NULL);
-    } else {
-        write_frame(output, frame, found, count);
+        struct bl_error error;
+        bl_error_clear(&error);
+        const enum bl_status status =
+            bl_report_explain_json(output, frame, found, count, NULL, &error);
+        return cli_close_written(output, status, &error,
+                                 count == 0 ? EXIT_NO_DATA : EXIT_DONE);
     }
+    write_frame(output, frame, found, count);
     return cli_close(output, count == 0 ? EXIT_NO_DATA : EXIT_DONE);
 }
 
@@ -222,8 +228,9 @@ static int explain_named(const struct arguments *arguments,
         return code;
     }
     if (has_option(arguments, OPTION_JSON)) {
-        explain_json(output, NULL, &message, 1, ref.signal);
-        return cli_close(output, EXIT_DONE);
+        const enum bl_status status = bl_report_explain_json(
+            output, NULL, &message, 1, ref.signal, &error);
+        return cli_close_written(output, status, &error, EXIT_DONE);
     }
     bl_output_format(output, "%s (table %s), ", message->name, message->table);
     write_message_line(output, message);
@@ -241,7 +248,7 @@ static int explain(const struct arguments *arguments,
 {
     const struct command *self = cli_command("explain");
     const char *word = arguments->word[0];
-    struct explained frame = {0};
+    struct bl_explained frame = {0};
     const bool is_frame = arguments->words > 1 || strchr(word, '#') != NULL;
     if (arguments->words > 1) {
         if (!read_id(word, strlen(word), &frame)) {

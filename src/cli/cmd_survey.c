@@ -70,20 +70,17 @@ static int write_result(const struct arguments *arguments,
     if (opened != EXIT_DONE) {
         return opened;
     }
+    struct bl_error error;
+    enum bl_status status = BL_OK;
+    bl_error_clear(&error);
     if (has_option(arguments, OPTION_WRITE_TRIAL)) {
         bl_survey_draft(survey, output);
     } else if (has_option(arguments, OPTION_JSON)) {
-        struct bl_error error;
-        bl_error_clear(&error);
-        if (bl_survey_json(survey, output, &error) != BL_OK) {
-            bl_output_discard(output);
-            cli_let_signals();
-            return cli_worse(code, cli_fail(&error));
-        }
+        status = bl_report_survey_json(survey, output, &error);
     } else {
-        bl_survey_text(survey, output);
+        bl_report_survey_text(survey, output);
     }
-    return cli_close(output, code);
+    return cli_close_written(output, status, &error, code);
 }
 
 int cmd_survey(const struct arguments *arguments)

@@ -1,34 +1,9 @@
 /* SPDX-License-Identifier: MIT */
 /* tables: which mapping tables there are, what one holds, and what is wrong
    with one. */
-#include "json.h"
 #include "mapping.h"
 
 #include <string.h>
-
-static void list_json(struct bl_output *output, const struct bl_tables *tables)
-{
-    struct json json = {output, false};
-    bl_output_text(output, "{");
-    json_text(&json, "schema", "brakelag-tables/1");
-    json_open(&json, "tables", '[');
-    for (size_t i = 0; i < bl_tables_count(tables); i++) {
-        const struct bl_table_info *info = bl_tables_info(tables, i);
-        json_open(&json, NULL, '{');
-        json_text(&json, "name", info->name);
-        json_text(&json, "sha256", info->sha256);
-        json_count(&json, "messages", info->messages);
-        json_count(&json, "signals", info->signals);
-        json_count(&json, "confirmed", info->by_confidence[BL_CONFIRMED]);
-        json_count(&json, "single_source",
-                   info->by_confidence[BL_SINGLE_SOURCE]);
-        json_count(&json, "from_memory", info->by_confidence[BL_FROM_MEMORY]);
-        json_close(&json, '}');
-    }
-    json_close(&json, ']');
-    json_close(&json, '}');
-    bl_output_text(output, "\n");
-}
 
 static void list_text(struct bl_output *output, const struct bl_tables *tables)
 {
@@ -55,13 +30,16 @@ static int list(const struct arguments *arguments)
     }
     code = cli_open(&output, arguments);
     if (code == EXIT_DONE) {
+        struct bl_error error;
+        enum bl_status status = BL_OK;
+        bl_error_clear(&error);
         if (has_option(arguments, OPTION_JSON)) {
-            list_json(output, tables);
+            status = bl_report_tables_json(output, tables, &error);
         } else {
             list_text(output, tables);
         }
         cli_say_notes(arguments, "tables", bl_tables_notes(tables));
-        code = cli_close(output, code);
+        code = cli_close_written(output, status, &error, code);
     }
     bl_tables_destroy(tables);
     return code;

@@ -140,6 +140,17 @@ int cli_close(struct bl_output *output, int code)
     return cli_worse(code, EXIT_SYSTEM);
 }
 
+int cli_close_written(struct bl_output *output, enum bl_status status,
+                      const struct bl_error *error, int code)
+{
+    if (status == BL_OK) {
+        return cli_close(output, code);
+    }
+    bl_output_discard(output);
+    cli_let_signals();
+    return cli_worse(code, cli_fail(error));
+}
+
 int cli_write_form(const struct bl_result *result, enum bl_result_form form,
                    const struct arguments *arguments, int code)
 {
@@ -153,12 +164,9 @@ int cli_write_form(const struct bl_result *result, enum bl_result_form form,
         bl_unit_find(option_text(arguments, OPTION_PRESSURE_UNIT, "kPa"))};
     struct bl_error error;
     bl_error_clear(&error);
-    if (bl_result_write(result, output, &options, &error) != BL_OK) {
-        bl_output_discard(output);
-        cli_let_signals();
-        return cli_worse(code, cli_fail(&error));
-    }
-    return cli_close(output, code);
+    const enum bl_status status =
+        bl_result_write(result, output, &options, &error);
+    return cli_close_written(output, status, &error, code);
 }
 
 static enum bl_result_form csv_part(const struct arguments *arguments)

@@ -144,25 +144,29 @@ json_t *bl_model_trial(struct bl_tree *tree, const struct bl_trial *trial)
     return object;
 }
 
+json_t *bl_model_table(struct bl_tree *tree, const struct bl_table_info *info)
+{
+    json_t *object = bl_tree_object(tree);
+    bl_tree_text(tree, object, "name", info->name);
+    bl_tree_text(tree, object, "sha256", info->sha256);
+    bl_tree_count(tree, object, "messages", info->messages);
+    bl_tree_count(tree, object, "signals", info->signals);
+    bl_tree_count(tree, object, "confirmed", info->by_confidence[BL_CONFIRMED]);
+    bl_tree_count(tree, object, "single_source",
+                  info->by_confidence[BL_SINGLE_SOURCE]);
+    bl_tree_count(tree, object, "from_memory",
+                  info->by_confidence[BL_FROM_MEMORY]);
+    return object;
+}
+
 json_t *bl_model_tables(struct bl_tree *tree, const struct bl_trial *trial)
 {
     json_t *array = bl_tree_array(tree);
     const size_t count =
         trial->tables == NULL ? 0 : bl_tables_count(trial->tables);
     for (size_t i = 0; i < count; i++) {
-        const struct bl_table_info *info = bl_tables_info(trial->tables, i);
-        json_t *object = bl_tree_object(tree);
-        bl_tree_text(tree, object, "name", info->name);
-        bl_tree_text(tree, object, "sha256", info->sha256);
-        bl_tree_count(tree, object, "messages", info->messages);
-        bl_tree_count(tree, object, "signals", info->signals);
-        bl_tree_count(tree, object, "confirmed",
-                      info->by_confidence[BL_CONFIRMED]);
-        bl_tree_count(tree, object, "single_source",
-                      info->by_confidence[BL_SINGLE_SOURCE]);
-        bl_tree_count(tree, object, "from_memory",
-                      info->by_confidence[BL_FROM_MEMORY]);
-        bl_tree_append(tree, array, object);
+        bl_tree_append(tree, array,
+                       bl_model_table(tree, bl_tables_info(trial->tables, i)));
     }
     return array;
 }

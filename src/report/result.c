@@ -182,25 +182,6 @@ enum bl_status bl_result_add_traces(struct bl_result *result,
     return tree->failed ? bl_fail_memory(error) : BL_OK;
 }
 
-static int put_piece(const char *text, size_t size, void *user)
-{
-    bl_output_write(user, text, size);
-    return 0;
-}
-
-static enum bl_status write_json(const struct bl_result *result,
-                                 struct bl_output *output,
-                                 struct bl_error *error)
-{
-    if (json_dump_callback(result->root, put_piece, output,
-                           JSON_INDENT(1) |
-                               JSON_REAL_PRECISION(BL_TREE_DIGITS)) != 0) {
-        return bl_fail_memory(error);
-    }
-    bl_output_text(output, "\n");
-    return BL_OK;
-}
-
 enum bl_status bl_result_write(const struct bl_result *result,
                                struct bl_output *output,
                                const struct bl_result_options *options,
@@ -219,7 +200,7 @@ enum bl_status bl_result_write(const struct bl_result *result,
     }
     switch (options->form) {
     case BL_RESULT_JSON:
-        return write_json(result, output, error);
+        return bl_tree_write(&result->tree, result->root, output, error);
     case BL_RESULT_FIGURES:
         bl_csv_figures(result, output);
         return BL_OK;

@@ -21,6 +21,7 @@ struct bl_result {
 
 /* model_trial.c */
 json_t *bl_model_trial(struct bl_tree *tree, const struct bl_trial *trial);
+json_t *bl_model_table(struct bl_tree *tree, const struct bl_table_info *info);
 json_t *bl_model_tables(struct bl_tree *tree, const struct bl_trial *trial);
 /* model_run.c */
 void bl_model_recordings(struct bl_tree *tree, json_t *recordings,

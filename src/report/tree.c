@@ -55,6 +55,11 @@ static json_t *make_number(double value)
     return isfinite(value) ? json_real(value) : json_null();
 }
 
+static json_t *make_count(uint64_t value)
+{
+    return json_integer(value > INT64_MAX ? INT64_MAX : (json_int_t)value);
+}
+
 void bl_tree_text(struct bl_tree *tree, json_t *object, const char *key,
                   const char *text)
 {
@@ -70,8 +75,13 @@ void bl_tree_number(struct bl_tree *tree, json_t *object, const char *key,
 void bl_tree_count(struct bl_tree *tree, json_t *object, const char *key,
                    uint64_t value)
 {
-    const json_int_t count = value > INT64_MAX ? INT64_MAX : (json_int_t)value;
-    bl_tree_put(tree, object, key, json_integer(count));
+    bl_tree_put(tree, object, key, make_count(value));
+}
+
+void bl_tree_integer(struct bl_tree *tree, json_t *object, const char *key,
+                     int64_t value)
+{
+    bl_tree_put(tree, object, key, json_integer(value));
 }
 
 void bl_tree_bool(struct bl_tree *tree, json_t *object, const char *key,
@@ -91,6 +101,11 @@ void bl_tree_time(struct bl_tree *tree, json_t *object, const char *key,
 void bl_tree_append_text(struct bl_tree *tree, json_t *array, const char *text)
 {
     bl_tree_append(tree, array, make_text(text));
+}
+
+void bl_tree_append_count(struct bl_tree *tree, json_t *array, uint64_t value)
+{
+    bl_tree_append(tree, array, make_count(value));
 }
 
 void bl_tree_append_number(struct bl_tree *tree, json_t *array, double value)
@@ -114,6 +129,25 @@ void bl_tree_notes(struct bl_tree *tree, json_t *object, const char *key,
         bl_tree_append(tree, array, item);
     }
     bl_tree_put(tree, object, key, array);
+}
+
+static int put_piece(const char *text, size_t size, void *user)
+{
+    bl_output_write(user, text, size);
+    return 0;
+}
+
+enum bl_status bl_tree_write(const struct bl_tree *tree, const json_t *root,
+                             struct bl_output *output, struct bl_error *error)
+{
+    if (tree->failed ||
+        json_dump_callback(root, put_piece, output,
+                           JSON_INDENT(1) |
+                               JSON_REAL_PRECISION(BL_TREE_DIGITS)) != 0) {
+        return bl_fail_memory(error);
+    }
+    bl_output_text(output, "\n");
+    return BL_OK;
 }
 
 const char *bl_tree_get_text(const json_t *object, const char *key)

@@ -1,12 +1,14 @@
 /* SPDX-License-Identifier: MIT */
 /*
- * The result's tree, built and read with checks. Building is sticky: after the
+ * Trees of JSON, built, read and written with checks: the one builder for every
+ * file of JSON that the library writes. Building is sticky: after the
  * first failure nothing more is added, and the builder asks once at the end.
  * All text becomes UTF-8 here, because jansson refuses what is not.
  */
 #ifndef BRAKELAG_SRC_REPORT_TREE_H
 #define BRAKELAG_SRC_REPORT_TREE_H
 
+#include "brakelag/io.h"
 #include "brakelag/status.h"
 
 #include <jansson.h>
@@ -33,13 +35,21 @@ void bl_tree_number(struct bl_tree *tree, json_t *object, const char *key,
                     double value);
 void bl_tree_count(struct bl_tree *tree, json_t *object, const char *key,
                    uint64_t value);
+void bl_tree_integer(struct bl_tree *tree, json_t *object, const char *key,
+                     int64_t value);
 void bl_tree_bool(struct bl_tree *tree, json_t *object, const char *key,
                   bool value);
 /* Nanoseconds as a decimal string: they do not fit a JSON number. */
 void bl_tree_time(struct bl_tree *tree, json_t *object, const char *key,
                   int64_t time_ns);
 void bl_tree_append_text(struct bl_tree *tree, json_t *array, const char *text);
+void bl_tree_append_count(struct bl_tree *tree, json_t *array, uint64_t value);
 void bl_tree_append_number(struct bl_tree *tree, json_t *array, double value);
+
+/* Write `root`, which stays the caller's, as every file of JSON is written.
+   Errors: NOMEM, also where building failed. */
+enum bl_status bl_tree_write(const struct bl_tree *tree, const json_t *root,
+                             struct bl_output *output, struct bl_error *error);
 
 /* Notes as an array of {"code","text","count"} with "line" where known. */
 void bl_tree_notes(struct bl_tree *tree, json_t *object, const char *key,

@@ -1,5 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /* A survey for people. Times are seconds since the recording's first stamp. */
+#include "brakelag/report.h"
+
 #include "survey/internal.h"
 
 #include <math.h>
@@ -293,7 +295,8 @@ static void write_log_file(const struct page *page)
     }
 }
 
-void bl_survey_text(const struct bl_survey *survey, struct bl_output *output)
+void bl_report_survey_text(const struct bl_survey *survey,
+                           struct bl_output *output)
 {
     for (size_t f = 0; f < survey->files; f++) {
         const struct bl_survey_file *file = &survey->file[f];
