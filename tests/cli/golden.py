@@ -7,10 +7,10 @@ A case is a folder with
   exit     expected exit code; no such file: 0
   stdout   expected, byte for byte; no such file: nothing
   stderr   the same
-  needs    optional: a path that must exist for the case to run, else skipped
+  needs    optional: a recording that the case wants, else skipped
 A cmd that ends with 77 is skipped.
-The variables CASE, DATA (tests/data), SOURCE (the project) and SHARED (open
-data) may be used in cmd and needs.
+The variables CASE, DATA (tests/data), SOURCE (the project) and SHARED (real
+recordings, BL_SHARED_DATA) may be used in cmd and needs.
 
 usage: golden.py TOOL FOLDER [--update] [CASE...]; --update, or BL_UPDATE=1 in
 the environment, writes what came out as the new expectation, to be read in the
@@ -28,8 +28,7 @@ SOURCE = os.path.dirname(os.path.dirname(HERE))
 
 def environment(tool, case, scratch):
     env = dict(os.environ)
-    shared = env.get("BL_SHARED_DATA",
-                     os.path.join(os.path.dirname(SOURCE), "shared", "data"))
+    shared = os.path.abspath(env.get("BL_SHARED_DATA", "/nonexistent"))
     env.update(PATH=os.path.dirname(os.path.abspath(tool)) + os.pathsep +
                env.get("PATH", ""), LC_ALL="C", TZ="UTC", HOME=scratch,
                CASE=case, DATA=os.path.join(SOURCE, "tests", "data"),
@@ -73,7 +72,7 @@ def run(tool, case, update):
                 subprocess.run(["sh", "-c", "printf %s " + needs], env=env,
                                capture_output=True, text=True).stdout
             if not os.path.exists(path):
-                return None, "no " + needs
+                return None, "no real recording: " + needs
         work = os.path.join(scratch, "work")
         inputs = os.path.join(case, "in")
         if os.path.isdir(inputs):

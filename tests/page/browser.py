@@ -446,10 +446,10 @@ def check_units(browser, folder):
 
 def check_release(browser, folder):
     """A real brake release, bus only: open data that may not be here."""
-    data = os.path.join(os.environ.get("BL_SHARED_DATA", "/nonexistent"),
-                        "truck-brake-release", "release_2if_us.pcapng")
+    name = "truck-brake-release/release_2if_us.pcapng"
+    data = os.path.join(os.environ.get("BL_SHARED_DATA", "/nonexistent"), name)
     if not os.path.exists(data):
-        print("     skipped: %s is not here" % data)
+        print("     no real recording: %s" % name)
         return
     path = os.path.join(folder, "release.ini")
     page = os.path.join(folder, "release.html")

@@ -47,14 +47,19 @@ static inline const char *test_data(const char *name, char *text, size_t size)
     return test_path("BL_TEST_DATA", name, text, size);
 }
 
-/* A file of the openly licensed data; skips the test, saying so, where the
-   data folder is absent. */
+/* A file of the openly licensed recordings (docs/testing.md) below the folder
+   that BL_SHARED_DATA names. Skips the test, saying so in the words that
+   tests/support/count.py counts, where it is absent: to be asked for before
+   anything is allocated. */
 static inline const char *shared_data(const char *name, char *text, size_t size)
 {
-    test_path("BL_SHARED_DATA", name, text, size);
-    FILE *file = fopen(text, "rb");
+    FILE *file = NULL;
+    if (getenv("BL_SHARED_DATA") != NULL) {
+        test_path("BL_SHARED_DATA", name, text, size);
+        file = fopen(text, "rb");
+    }
     if (file == NULL) {
-        print_message("skipped: no %s\n", text);
+        print_message("no real recording: %s\n", name);
         skip();
         return text;
     }

@@ -2,7 +2,7 @@
 # SPDX-License-Identifier: MIT
 """Other programs' readers and writers beside ours: python3-can on the text
 recordings, scapy on pcap in both directions.
-usage: independent.py BUS_DUMP; needs BL_SHARED_DATA. Exit code 77: skipped."""
+usage: independent.py BUS_DUMP. Exit code 77: skipped."""
 import gzip
 import os
 import shutil
@@ -19,7 +19,7 @@ except ImportError as missing:
     sys.exit(77)
 
 DUMP = sys.argv[1]
-SHARED = os.environ.get("BL_SHARED_DATA", "../shared/data")
+SHARED = os.environ.get("BL_SHARED_DATA", "")
 TEXTS = ("truck-brake-release/release.log",
          "truck-bench-drive/drive_211s.log.gz",
          "truck-short/short_4s_out_of_order.log",
@@ -74,8 +74,8 @@ def compare_texts(folder):
     good = True
     for name in TEXTS:
         path = os.path.join(SHARED, name)
-        if not os.path.exists(path):
-            print("skipped: no %s" % path)
+        if not SHARED or not os.path.exists(path):
+            print("no real recording: %s" % name)
             continue
         plain = path
         if path.endswith(".gz"):

@@ -1,14 +1,21 @@
 /* SPDX-License-Identifier: MIT */
 /*
  * A real brake release, bus only: the same window of a parked truck in five
- * encodings (openly licensed, see the data's own README). The pedal position
- * of the brake ECU (address 11) stands at 43.2 % when the recording begins and
- * falls to 37.6 % with the frame stamped 1701364100.594300: that frame is the
- * first at or below 90 % of the hold.
+ * encodings (openly licensed, docs/testing.md). The pedal position of the brake
+ * ECU (address 11) stands at 43.2 % when the recording begins and falls to
+ * 37.6 % with the frame stamped 1701364100.594300: that frame is the first at
+ * or below 90 % of the hold.
+ *
+ * The same release from frames of our own making, which need no recording: the
+ * bytes that the notes of that recording give, 0x6C (43.2 %), then 0x5E 0x43
+ * 0x3C 0x36 0x19 0x00 of 0.4 % a bit, 100 ms apart. 90 % of 43.2 is 38.88; the
+ * first byte at or below it is 0x5E, 37.6 %.
  */
 #include "testing.h"
 
 #include "brakelag/brakelag.h"
+
+#include <unistd.h>
 
 static const char *const encodings[] = {
     "release.log", "release_le_us_227.pcap", "release_be_ns_227.pcap",
@@ -44,24 +51,47 @@ static struct bl_trial *trial_over(const char *path)
     return trial;
 }
 
-static void check(const struct bl_run_lag *lag)
+/* `apply_s`: NAN where the application began before the recording. */
+static void check(const struct bl_run_lag *lag, double apply_s,
+                  int64_t release_ns, double release_s)
 {
     assert_int_equal(lag->applications, 1);
     const struct bl_application *a = &lag->application[0];
-    assert_true(a->begun_before);
+    assert_int_equal(a->begun_before, isnan(apply_s));
     assert_false(a->unfinished);
-    assert_false(a->command_apply.known);
-    assert_int_equal(a->command_apply.reason, BL_REASON_BEGUN_BEFORE);
+    assert_int_equal(a->command_apply.known, !isnan(apply_s));
+    if (isnan(apply_s)) {
+        assert_int_equal(a->command_apply.reason, BL_REASON_BEGUN_BEFORE);
+    } else {
+        assert_near(a->command_apply.s, apply_s, 1e-9);
+    }
     assert_true(a->command_release.known);
-    assert_int_equal(a->release_ns, INT64_C(1701364100594300000));
+    assert_int_equal(a->release_ns, release_ns);
     assert_near(a->command_hold.value, 43.2, 1e-9);
-    /* first frame of the file: 1701364099.986950 */
-    assert_near(a->command_release.s, 0.607350, 1e-9);
+    assert_near(a->command_release.s, release_s, 1e-9);
     for (size_t u = 0; u < a->units; u++) {
         assert_int_equal(a->unit[u].responded, BL_UNKNOWN);
         assert_false(a->unit[u].release_start.known);
         assert_int_equal(a->unit[u].release_start.reason, BL_REASON_NO_CHANNEL);
     }
+}
+
+static void check_file(const char *path, double apply_s, int64_t release_ns,
+                       double release_s)
+{
+    struct bl_trial *trial = trial_over(path);
+    struct bl_error error;
+    struct bl_run_data *data;
+    struct bl_run_clocks *clocks;
+    struct bl_run_lag *lag;
+    must(bl_load_run(&data, trial, 0, &error), &error);
+    must(bl_clock_tie_run(&clocks, trial, data, &error), &error);
+    must(bl_measure_run(&lag, trial, data, clocks, &error), &error);
+    check(lag, apply_s, release_ns, release_s);
+    bl_run_lag_destroy(lag);
+    bl_run_clocks_destroy(clocks);
+    bl_run_data_destroy(data);
+    bl_trial_destroy(trial);
 }
 
 static void five_encodings_give_one_result(void **state)
@@ -72,26 +102,58 @@ static void five_encodings_give_one_result(void **state)
         char path[600];
         snprintf(name, sizeof(name), "truck-brake-release/%s", encodings[i]);
         shared_data(name, path, sizeof(path));
-        struct bl_trial *trial = trial_over(path);
-        struct bl_error error;
-        struct bl_run_data *data;
-        struct bl_run_clocks *clocks;
-        struct bl_run_lag *lag;
-        must(bl_load_run(&data, trial, 0, &error), &error);
-        must(bl_clock_tie_run(&clocks, trial, data, &error), &error);
-        must(bl_measure_run(&lag, trial, data, clocks, &error), &error);
-        check(lag);
-        bl_run_lag_destroy(lag);
-        bl_run_clocks_destroy(clocks);
-        bl_run_data_destroy(data);
-        bl_trial_destroy(trial);
+        /* first frame of the file: 1701364099.986950 */
+        check_file(path, NAN, INT64_C(1701364100594300000), 0.607350);
     }
+}
+
+/* `count` frames of EBC1 (PGN 61441, J1939-71) from address 11, 100 ms apart;
+   byte 2 is the pedal. Nothing is known of the other bytes. */
+static void put_frames(FILE *file, unsigned *index, unsigned count,
+                       uint8_t pedal)
+{
+    for (unsigned i = 0; i < count; i++, ++*index) {
+        (void)fprintf(file, "(%u.%u00000) can0 18F0010B#FF%02XFFFFFFFFFFFF\n",
+                      1000 + *index / 10, *index % 10, pedal);
+    }
+}
+
+/* `before` frames with the pedal up, 2 s at 43.2 %, the release, 1 s up. */
+static void check_made(unsigned before, double apply_s, double release_s)
+{
+    static const uint8_t release[] = {0x5E, 0x43, 0x3C, 0x36, 0x19, 0x00};
+    char path[600];
+    unsigned index = 0;
+    test_folder_name(path, sizeof(path), "release");
+    const int fd = mkstemp(path);
+    FILE *file = fd < 0 ? NULL : fdopen(fd, "w");
+    assert_non_null(file);
+    put_frames(file, &index, before, 0x00);
+    put_frames(file, &index, 20, 0x6C);
+    for (size_t i = 0; i < COUNT_OF(release); i++) {
+        put_frames(file, &index, 1, release[i]);
+    }
+    put_frames(file, &index, 10, 0x00);
+    assert_int_equal(fclose(file), 0);
+    const int64_t release_ns =
+        INT64_C(1000000000000) + (before + 20) * INT64_C(100000000);
+    check_file(path, apply_s, release_ns, release_s);
+    assert_int_equal(unlink(path), 0);
+}
+
+static void the_same_bytes_in_frames_of_our_own(void **state)
+{
+    (void)state;
+    check_made(0, NAN, 2.0);
+    /* The pedal goes down with the 31st frame, 3 s after the first. */
+    check_made(30, 3.0, 5.0);
 }
 
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(five_encodings_give_one_result),
+        cmocka_unit_test(the_same_bytes_in_frames_of_our_own),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -202,12 +202,12 @@ static void test_bench_drive(void **state)
     (void)state;
     static const uint32_t pgns[] = {61441, 65215, 65134, 65265, 65226};
     char path[512];
+    shared_data("truck-bench-drive/drive_211s.log.gz", path, sizeof(path));
     struct bl_tables *tables = shipped();
     struct bl_survey *survey = NULL;
     struct bl_bytes *source = NULL;
     struct bl_error error;
     bl_error_clear(&error);
-    shared_data("truck-bench-drive/drive_211s.log.gz", path, sizeof(path));
     assert_int_equal(bl_survey_create(&survey, tables, &error), BL_OK);
     assert_int_equal(bl_bytes_open(&source, path, &error), BL_OK);
     assert_int_equal(bl_survey_add(survey, source, path, NULL, NULL, &error),
