@@ -1,6 +1,8 @@
 /* SPDX-License-Identifier: MIT */
 #include "base/plain.h"
 
+#include "base/utf8.h"
+
 #include <string.h>
 
 /* Bidirectional controls of UAX #9, line separators, soft hyphen, zero width
@@ -78,11 +80,8 @@ const char *bl_plain_line(const char *text, char *line, size_t size)
     bl_plain_add(&made, text);
     size_t length = made.failed ? 0 : made.length;
     if (size > 0) {
-        length = length < size ? length : size - 1;
-        while (length > 0 && length < made.length &&
-               continues((unsigned char)made.text[length])) {
-            length--; /* no half characters */
-        }
+        length = bl_utf8_whole(bl_strbuf_get(&made),
+                               length < size ? length : size - 1);
         memcpy(line, bl_strbuf_get(&made), length);
         line[length] = '\0';
     }

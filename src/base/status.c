@@ -4,6 +4,7 @@
 #include "base/alloc.h"
 #include "base/array.h"
 #include "base/limits.h"
+#include "base/utf8.h"
 
 #include <inttypes.h>
 #include <stdarg.h>
@@ -49,12 +50,7 @@ static void tidy(char *text, size_t size, int wanted)
 {
     size_t length = strlen(text);
     if (wanted >= 0 && (size_t)wanted >= size) {
-        while (length > 0 && ((unsigned char)text[length - 1] & 0xC0) == 0x80) {
-            length--;
-        }
-        if (length > 0 && ((unsigned char)text[length - 1] & 0xC0) == 0xC0) {
-            length--;
-        }
+        length = bl_utf8_whole(text, length);
         text[length] = '\0';
     }
     for (size_t i = 0; i < length; i++) {

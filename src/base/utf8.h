@@ -5,9 +5,13 @@
 
 #include "base/strbuf.h"
 
-/* Well-formed as in RFC 3629: no overlong form, no surrogate, up to U+10FFFF.
- */
-bool bl_utf8_is(const char *text);
+/* Bytes of the character at `text`: well-formed as in RFC 3629, so no overlong
+   form, no surrogate, up to U+10FFFF. 0: none, or `length` cuts it. A zero
+   byte is a character like others. */
+size_t bl_utf8_length(const char *text, size_t length);
+bool bl_utf8_good(const char *text, size_t length);
+/* `length`, less a last character that it cuts. */
+size_t bl_utf8_whole(const char *text, size_t length);
 /* Every byte as the character that ISO 8859-1 has for it: what other recorders
    write. */
 void bl_utf8_add_latin1(struct bl_strbuf *buffer, const char *text);

@@ -1,48 +1,25 @@
 /* SPDX-License-Identifier: MIT */
 #include "bus/format.h"
 
-#include <string.h>
+#include "base/utf8.h"
 
-/* Length of the UTF-8 sequence that starts here; 0 when it is none (RFC 3629,
-   without the finer rules on surrogates and overlong forms). */
-static size_t sequence(const unsigned char *text, size_t length)
-{
-    size_t wanted = 0;
-    if (text[0] >= 0xC2 && text[0] <= 0xDF) {
-        wanted = 2;
-    } else if (text[0] >= 0xE0 && text[0] <= 0xEF) {
-        wanted = 3;
-    } else if (text[0] >= 0xF0 && text[0] <= 0xF4) {
-        wanted = 4;
-    }
-    if (wanted == 0 || wanted > length) {
-        return 0;
-    }
-    for (size_t i = 1; i < wanted; i++) {
-        if ((text[i] & 0xC0) != 0x80) {
-            return 0;
-        }
-    }
-    return wanted;
-}
+#include <string.h>
 
 /* A name as it may be printed, cut at a character's border. */
 static void clean_name(char *to, const char *from, size_t length)
 {
-    const unsigned char *text = (const unsigned char *)from;
     size_t out = 0;
     size_t at = 0;
-    while (at < length && text[at] != '\0') {
-        const size_t many = sequence(text + at, length - at);
+    while (at < length && from[at] != '\0') {
+        const size_t many = bl_utf8_length(from + at, length - at);
         const size_t step = many == 0 ? 1 : many;
         if (out + step >= BL_BUS_NAME_MAX) {
             break;
         }
-        if (many > 0) {
-            memcpy(to + out, text + at, many);
+        if (many > 1) {
+            memcpy(to + out, from + at, many);
         } else {
-            const bool plain = text[at] > ' ' && text[at] < 0x7F;
-            to[out] = plain || text[at] == ' ' ? (char)text[at] : '?';
+            to[out] = from[at] >= ' ' && from[at] < 0x7F ? from[at] : '?';
         }
         out += step;
         at += step;

@@ -4,53 +4,9 @@
 
 #include "base/alloc.h"
 #include "base/limits.h"
+#include "base/utf8.h"
 
-#include <stdint.h>
-
-/* Bytes of the UTF-8 character at `text`, 0 when it is none (RFC 3629). */
-static size_t utf8_length(const unsigned char *text, size_t length)
-{
-    const unsigned char c = text[0];
-    size_t wanted;
-    uint32_t value, least;
-    if (c < 0x80) {
-        return c != 0;
-    }
-    if (c >= 0xC2 && c < 0xE0) {
-        wanted = 2, value = c & 0x1F, least = 0x80;
-    } else if (c >= 0xE0 && c < 0xF0) {
-        wanted = 3, value = c & 0x0F, least = 0x800;
-    } else if (c >= 0xF0 && c < 0xF5) {
-        wanted = 4, value = c & 0x07, least = 0x10000;
-    } else {
-        return 0;
-    }
-    if (wanted > length) {
-        return 0;
-    }
-    for (size_t i = 1; i < wanted; i++) {
-        if ((text[i] & 0xC0) != 0x80) {
-            return 0;
-        }
-        value = value << 6 | (text[i] & 0x3F);
-    }
-    const bool surrogate = value >= 0xD800 && value <= 0xDFFF;
-    return value < least || value > 0x10FFFF || surrogate ? 0 : wanted;
-}
-
-static bool is_utf8(const char *text, size_t length)
-{
-    size_t at = 0;
-    while (at < length) {
-        const size_t step =
-            utf8_length((const unsigned char *)text + at, length - at);
-        if (step == 0) {
-            return false;
-        }
-        at += step;
-    }
-    return true;
-}
+#include <string.h>
 
 static bool blank(char c)
 {
@@ -129,7 +85,7 @@ enum bl_cells_result bl_cells_split(struct bl_cells *cells, const char *text,
                                     size_t length)
 {
     cells->count = 0;
-    if (!is_utf8(text, length)) {
+    if (!bl_utf8_good(text, length) || memchr(text, 0, length) != NULL) {
         return BL_CELLS_NOT_UTF8;
     }
     if (!make_room(cells, length)) {

@@ -6,6 +6,8 @@
  */
 #include "log/encoding.h"
 
+#include "base/utf8.h"
+
 #include <string.h>
 #include <strings.h>
 
@@ -36,37 +38,12 @@ size_t log_encoding_mark(enum log_encoding encoding, const uint8_t *data,
                                                                        : 0;
 }
 
-/* Bytes of the character at `at`; 0: not UTF-8, or cut by the end. */
-static size_t utf8_length(const uint8_t *data, size_t size, size_t at)
-{
-    const uint8_t first = data[at];
-    if (first < 0x80) {
-        return 1;
-    }
-    const size_t length = first >= 0xF0   ? 4
-                          : first >= 0xE0 ? 3
-                          : first >= 0xC2 ? 2
-                                          : 0;
-    if (length == 0 || first > 0xF4 || at + length > size) {
-        return 0;
-    }
-    for (size_t i = 1; i < length; i++) {
-        if ((data[at + i] & 0xC0) != 0x80) {
-            return 0;
-        }
-    }
-    const uint8_t second = data[at + 1];
-    const bool overlong =
-        (first == 0xE0 && second < 0xA0) || (first == 0xF0 && second < 0x90);
-    const bool outside =
-        (first == 0xED && second >= 0xA0) || (first == 0xF4 && second >= 0x90);
-    return overlong || outside ? 0 : length;
-}
-
-bool log_utf8_valid(const uint8_t *data, size_t size)
+/* A character that the end cuts is no fault. */
+static bool is_utf8(const uint8_t *data, size_t size)
 {
     for (size_t at = 0; at < size;) {
-        const size_t length = utf8_length(data, size, at);
+        const size_t length =
+            bl_utf8_length((const char *)data + at, size - at);
         if (length == 0) {
             return size - at < 4 && data[at] >= 0xC2;
         }
@@ -98,7 +75,7 @@ enum log_encoding log_encoding_guess(const uint8_t *data, size_t size,
     if (size >= 8 && zero[0] > many && zero[1] < many / 4) {
         return LOG_UTF16BE;
     }
-    return log_utf8_valid(data, size) ? LOG_UTF8 : LOG_LATIN1;
+    return is_utf8(data, size) ? LOG_UTF8 : LOG_LATIN1;
 }
 
 static size_t put_utf8(uint32_t code, char *out)
@@ -178,7 +155,7 @@ char *log_clean(const char *text, size_t length, char *out, size_t size)
     size_t written = 0;
     for (size_t at = 0; at < length;) {
         char one[4];
-        size_t taken = utf8_length(data, length, at);
+        size_t taken = bl_utf8_length(text + at, length - at);
         size_t made = taken;
         if (taken == 0) {
             made = put_utf8(data[at], one);

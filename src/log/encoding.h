@@ -29,8 +29,6 @@ size_t log_encoding_mark(enum log_encoding encoding, const uint8_t *data,
 size_t log_transcode(enum log_encoding encoding, const uint8_t *in, size_t size,
                      size_t *used, char *out);
 
-/* Is it UTF-8 throughout? A character that the end cuts is no fault. */
-bool log_utf8_valid(const uint8_t *data, size_t size);
 /* A clean copy of at most size - 1 bytes: what is not UTF-8 is taken as
    Latin-1, control characters become blanks. Returns `out`. */
 char *log_clean(const char *text, size_t length, char *out, size_t size);

@@ -15,6 +15,7 @@
 #include "base/array.h"
 #include "base/limits.h"
 #include "base/number.h"
+#include "base/utf8.h"
 #include "io/lines.h"
 
 void bl_sim_mistake(struct sim_reading *r, int line, const char *format, ...)
@@ -279,35 +280,9 @@ static char *trim(char *text)
     return text;
 }
 
-/* Well-formed UTF-8 (RFC 3629): truth is JSON and takes nothing else. */
-static bool is_utf8(const char *text)
-{
-    const unsigned char *c = (const unsigned char *)text;
-    while (*c != '\0') {
-        const size_t more = *c < 0x80                 ? 0
-                            : *c >= 0xC2 && *c < 0xE0 ? 1
-                            : *c >= 0xE0 && *c < 0xF0 ? 2
-                            : *c >= 0xF0 && *c < 0xF5 ? 3
-                                                      : 4;
-        const bool narrow =
-            (*c == 0xE0 && c[1] < 0xA0) || (*c == 0xED && c[1] > 0x9F) ||
-            (*c == 0xF0 && c[1] < 0x90) || (*c == 0xF4 && c[1] > 0x8F);
-        if (more > 3 || narrow) {
-            return false;
-        }
-        for (size_t i = 1; i <= more; i++) {
-            if ((c[i] & 0xC0) != 0x80) {
-                return false;
-            }
-        }
-        c += more + 1;
-    }
-    return true;
-}
-
 static void one_line(struct sim_reading *r, char *text, int line)
 {
-    if (!is_utf8(text)) {
+    if (!bl_utf8_good(text, strlen(text))) {
         bl_sim_mistake(r, line, "expected UTF-8, found other bytes");
         return;
     }

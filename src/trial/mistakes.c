@@ -5,6 +5,7 @@
  */
 #include "trial/reading.h"
 
+#include "base/utf8.h"
 #include "brakelag/words.h"
 
 #include <stdarg.h>
@@ -68,10 +69,7 @@ const char *bl_trial_quote(const char *text, char out[QUOTE_MAX])
         memcpy(out, text, length + 1);
         return out;
     }
-    length = QUOTE_MAX - 4;
-    while (length > 0 && ((unsigned char)text[length] & 0xC0) == 0x80) {
-        length--;
-    }
+    length = bl_utf8_whole(text, QUOTE_MAX - 4);
     memcpy(out, text, length);
     memcpy(out + length, "...", 4);
     return out;

@@ -2,38 +2,16 @@
 /* Small work on the text of a trial file: trimming, lists, choices. */
 #include "base/alloc.h"
 #include "base/limits.h"
+#include "base/utf8.h"
 #include "trial/reading.h"
 
 #include <string.h>
-
-/* Bytes of the UTF-8 character at text, 0 when it is none: RFC 3629, so
-   neither overlong forms nor surrogates nor anything beyond U+10FFFF. */
-static size_t character(const unsigned char *text, size_t length)
-{
-    const unsigned char c = text[0];
-    if (c < 0x80) {
-        return 1;
-    }
-    const size_t size = c >= 0xF0 ? 4 : c >= 0xE0 ? 3 : 2;
-    if (c < 0xC2 || c > 0xF4 || size > length) {
-        return 0;
-    }
-    for (size_t i = 1; i < size; i++) {
-        if ((text[i] & 0xC0) != 0x80) {
-            return 0;
-        }
-    }
-    const bool bad =
-        (c == 0xE0 && text[1] < 0xA0) || (c == 0xED && text[1] > 0x9F) ||
-        (c == 0xF0 && text[1] < 0x90) || (c == 0xF4 && text[1] > 0x8F);
-    return bad ? 0 : size;
-}
 
 bool bl_trial_text_good(const char *text, size_t length)
 {
     const unsigned char *byte = (const unsigned char *)text;
     for (size_t i = 0; i < length;) {
-        const size_t size = character(byte + i, length - i);
+        const size_t size = bl_utf8_length(text + i, length - i);
         const bool control =
             (byte[i] < 0x20 && byte[i] != '\t') || byte[i] == 0x7F ||
             (size == 2 && byte[i] == 0xC2 && byte[i + 1] < 0xA0);

@@ -6,6 +6,7 @@
 #include "base/array.h"
 #include "base/limits.h"
 #include "base/number.h"
+#include "base/utf8.h"
 
 #include <math.h>
 #include <stdarg.h>
@@ -68,20 +69,10 @@ void bl_findings_missing(struct bl_findings *list, enum bl_finding_code code,
              needs == NULL ? bl_finding_kind(code)->needs : needs);
 }
 
-/* Cut at a character's border: text in the result must stay UTF-8. */
-static void cut_whole(char *text, size_t size)
+/* Text in the result must stay UTF-8. */
+static void cut_whole(char *text)
 {
-    size_t end = strlen(text);
-    if (end + 1 < size) {
-        return;
-    }
-    while (end > 0 && ((unsigned char)text[end - 1] & 0xC0) == 0x80) {
-        end--;
-    }
-    if (end > 0 && ((unsigned char)text[end - 1] & 0x80) != 0) {
-        end--;
-    }
-    text[end] = '\0';
+    text[bl_utf8_whole(text, strlen(text))] = '\0';
 }
 
 void bl_finding_say(struct bl_finding *finding, const char *format, ...)
@@ -93,7 +84,7 @@ void bl_finding_say(struct bl_finding *finding, const char *format, ...)
     va_start(values, format);
     vsnprintf(finding->text, sizeof(finding->text), format, values);
     va_end(values);
-    cut_whole(finding->text, sizeof(finding->text));
+    cut_whole(finding->text);
 }
 
 void bl_finding_note(struct bl_finding *finding, const char *next_check)
@@ -119,7 +110,7 @@ void bl_finding_evidence(struct bl_finding *finding, const char *label,
     }
     struct bl_evidence *e = &finding->evidence[finding->evidences++];
     snprintf(e->label, sizeof(e->label), "%s", label);
-    cut_whole(e->label, sizeof(e->label));
+    cut_whole(e->label);
     e->value = value;
     e->u = u;
     e->run = finding->run;

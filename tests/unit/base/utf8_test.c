@@ -6,6 +6,8 @@
 
 #include "base/utf8.h"
 
+#include <string.h>
+
 static void well_formed(void **state)
 {
     (void)state;
@@ -27,11 +29,27 @@ static void well_formed(void **state)
         "\x80",
         "\xFF"};
     for (size_t i = 0; i < COUNT_OF(good); i++) {
-        assert_true(bl_utf8_is(good[i]));
+        assert_true(bl_utf8_good(good[i], strlen(good[i])));
     }
     for (size_t i = 0; i < COUNT_OF(bad); i++) {
-        assert_false(bl_utf8_is(bad[i]));
+        assert_false(bl_utf8_good(bad[i], strlen(bad[i])));
     }
+}
+
+/* A text cut anywhere keeps all characters before the cut, and no part of the
+   one that is cut: lengths of 1, 2, 3 and 4 bytes, RFC 3629, section 3. */
+static void cut_at_a_border(void **state)
+{
+    (void)state;
+    static const char text[] = "A\xCE\x91\xE2\x89\xA2\xF0\xA3\x8E\xB4";
+    static const size_t kept[] = {0, 1, 1, 3, 3, 3, 6, 6, 6, 6, 10};
+    for (size_t i = 0; i < COUNT_OF(kept); i++) {
+        assert_int_equal(bl_utf8_whole(text, i), kept[i]);
+        assert_true(bl_utf8_good(text, kept[i]));
+    }
+    /* Not UTF-8: nothing to keep together. */
+    assert_int_equal(bl_utf8_whole("A\x80\x80", 3), 3);
+    assert_int_equal(bl_utf8_whole("\x80\x80", 2), 2);
 }
 
 static void every_foreign_byte(void **state)
@@ -42,7 +60,7 @@ static void every_foreign_byte(void **state)
         struct bl_strbuf utf8 = {0};
         bl_utf8_add_latin1(&utf8, text);
         const unsigned char *at = (const unsigned char *)bl_strbuf_get(&utf8);
-        assert_true(bl_utf8_is(bl_strbuf_get(&utf8)));
+        assert_true(bl_utf8_good(bl_strbuf_get(&utf8), utf8.length));
         assert_int_equal(utf8.length, byte < 0x80 ? 1 : 2);
         assert_int_equal(byte < 0x80
                              ? at[0]
@@ -55,6 +73,7 @@ static void every_foreign_byte(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {cmocka_unit_test(well_formed),
+                                       cmocka_unit_test(cut_at_a_border),
                                        cmocka_unit_test(every_foreign_byte)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
