@@ -9,6 +9,7 @@
 #include "base/array.h"
 #include "base/limits.h"
 #include "signal/signal.h"
+#include "signal/walk.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -76,24 +77,26 @@ enum bl_status bl_events_switch(struct bl_event_list *list,
         return BL_OK;
     }
     list->u_s = interval_u(samples->interval_ns);
-    const int64_t end = samples_end(samples);
-    int64_t from = samples->time_ns[0];
-    for (;;) {
+    struct bl_walk walk = {samples->time_ns[0], samples_end(samples)};
+    while (walk.at_ns < walk.end_ns) {
         const struct bl_edge on =
-            bl_switch_edge(samples, from, end, true, STEADY_NS);
+            bl_switch_edge(samples, walk.at_ns, walk.end_ns, true, STEADY_NS);
         if (!on.found) {
-            return BL_OK;
+            break;
         }
         if (add(list, on.time_ns, on.u_sampling_s) != BL_OK) {
             return BL_NOMEM;
         }
-        const struct bl_edge off =
-            bl_switch_edge(samples, on.time_ns + 1, end, false, STEADY_NS);
-        if (!off.found || off.time_ns <= from) {
-            return BL_OK;
+        if (!bl_walk_on(&walk, on.seen_ns)) {
+            break;
         }
-        from = off.time_ns + 1;
+        const struct bl_edge off =
+            bl_switch_edge(samples, walk.at_ns, walk.end_ns, false, STEADY_NS);
+        if (!off.found || !bl_walk_on(&walk, off.seen_ns)) {
+            break;
+        }
     }
+    return BL_OK;
 }
 
 static int by_value(const void *left, const void *right)
@@ -150,29 +153,32 @@ enum bl_status bl_events_rising(struct bl_event_list *list,
     }
     list->u_s = interval_u(samples->interval_ns);
     const int64_t end = samples_end(samples);
-    int64_t from = samples->time_ns[0];
-    const struct bl_rest quiet =
-        bl_rest_before(samples, from, end, 200000000, 2000000000, level / 10);
+    struct bl_walk walk = {samples->time_ns[0], end};
+    const struct bl_rest quiet = bl_rest_before(
+        samples, walk.at_ns, end, 200000000, 2000000000, level / 10);
     const double noise =
         quiet.known ? quiet.noise : samples->resolution / sqrt(12.0);
-    for (;;) {
+    while (walk.at_ns < end) {
         const struct bl_crossing up =
-            bl_rising(samples, from, end, rest + level, noise, level / 2);
+            bl_rising(samples, walk.at_ns, end, rest + level, noise, level / 2);
         if (!up.found) {
-            return BL_OK;
+            break;
         }
         const size_t before = list->count;
         if (add(list, up.time_ns, up.u_sampling_s) != BL_OK) {
             return BL_NOMEM;
         }
         rise(list, before, level, up.slope);
-        const struct bl_crossing down = bl_falling(
-            samples, up.time_ns + 1, end, rest + level / 2, noise, level / 4);
-        if (!down.found || down.time_ns <= from) {
-            return BL_OK;
+        if (!bl_walk_on(&walk, up.seen_ns)) {
+            break;
         }
-        from = down.time_ns;
+        const struct bl_crossing down = bl_falling(
+            samples, walk.at_ns, end, rest + level / 2, noise, level / 4);
+        if (!down.found || !bl_walk_on(&walk, down.seen_ns)) {
+            break;
+        }
     }
+    return BL_OK;
 }
 
 /* Just behind the first part; *lowest of its valid values. */
@@ -202,10 +208,10 @@ enum bl_status bl_events_steps(struct bl_event_list *list,
     list->u_s = interval_u(steps->interval_ns);
     double lowest;
     const int64_t end = steps_end(steps, &lowest);
-    int64_t from = steps->segment[0].first_ns;
-    while (isfinite(lowest)) {
-        const struct bl_crossing up =
-            bl_steps_rising(steps, from, end, lowest + level, BL_HELD_OUTPUT);
+    struct bl_walk walk = {steps->segment[0].first_ns, end};
+    while (isfinite(lowest) && walk.at_ns < end) {
+        const struct bl_crossing up = bl_steps_rising(
+            steps, walk.at_ns, end, lowest + level, BL_HELD_OUTPUT);
         if (!up.found) {
             break;
         }
@@ -214,12 +220,14 @@ enum bl_status bl_events_steps(struct bl_event_list *list,
             return BL_NOMEM;
         }
         rise(list, before, level, up.slope);
-        const struct bl_crossing down = bl_steps_falling(
-            steps, up.time_ns + 1, end, lowest + level / 2, BL_HELD_COMMAND);
-        if (!down.found || down.time_ns <= from) {
+        if (!bl_walk_on(&walk, up.seen_ns)) {
             break;
         }
-        from = down.time_ns;
+        const struct bl_crossing down = bl_steps_falling(
+            steps, walk.at_ns, end, lowest + level / 2, BL_HELD_COMMAND);
+        if (!down.found || !bl_walk_on(&walk, down.seen_ns)) {
+            break;
+        }
     }
     return BL_OK;
 }

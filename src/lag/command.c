@@ -10,6 +10,7 @@
 #include "base/array.h"
 #include "base/limits.h"
 #include "base/number.h"
+#include "signal/walk.h"
 
 #include <math.h>
 
@@ -119,23 +120,24 @@ static void coarse_rest_steps(struct search *s)
 static bool find_end(const struct search *s, int64_t from_ns, double level,
                      int64_t *end_ns)
 {
-    int64_t from = from_ns;
-    for (;;) {
+    struct bl_walk walk = {from_ns, s->to_ns};
+    while (walk.at_ns < walk.end_ns) {
         const struct bl_passage down =
-            bl_track_passage(s->track, BL_DOWNWARDS, from, s->to_ns, level,
-                             s->noise, 0, BL_HELD_COMMAND);
+            bl_track_passage(s->track, BL_DOWNWARDS, walk.at_ns, s->to_ns,
+                             level, s->noise, 0, BL_HELD_COMMAND);
         if (!down.found) {
             return false;
         }
         const struct bl_passage up = bl_track_passage(
-            s->track, BL_UPWARDS, down.time_ns, down.time_ns + END_STEADY_NS,
+            s->track, BL_UPWARDS, down.seen_ns, down.time_ns + END_STEADY_NS,
             level, s->noise, 0, BL_HELD_COMMAND);
         if (!up.found || up.time_ns >= down.time_ns + END_STEADY_NS) {
-            *end_ns = down.time_ns;
+            *end_ns = down.time_ns > from_ns ? down.time_ns : from_ns;
             return true;
         }
-        from = up.time_ns + 1;
+        bl_walk_on(&walk, up.seen_ns);
     }
+    return false;
 }
 
 static void hold_of_samples(const struct search *s, struct bl_command_event *e,
@@ -219,22 +221,25 @@ static void find_release(const struct search *s, struct bl_command_event *e,
     if (!e->release.found) {
         return;
     }
-    int64_t at = from_ns;
-    while (at < e->release.time_ns) {
+    struct bl_walk walk = {from_ns, e->release.time_ns};
+    while (walk.at_ns < walk.end_ns) {
         const struct bl_passage dip =
-            bl_track_passage(s->track, BL_DOWNWARDS, at, e->release.time_ns,
+            bl_track_passage(s->track, BL_DOWNWARDS, walk.at_ns, walk.end_ns,
                              level, s->noise, keep, BL_HELD_COMMAND);
-        if (!dip.found || dip.time_ns >= e->release.time_ns - 1000000) {
+        if (!dip.found || dip.time_ns >= walk.end_ns - 1000000) {
             break;
         }
         e->modulations++;
-        const struct bl_passage back = bl_track_passage(
-            s->track, BL_UPWARDS, dip.time_ns + 1, e->release.time_ns, level,
-            s->noise, keep, BL_HELD_COMMAND);
+        if (!bl_walk_on(&walk, dip.seen_ns)) {
+            break;
+        }
+        const struct bl_passage back =
+            bl_track_passage(s->track, BL_UPWARDS, walk.at_ns, walk.end_ns,
+                             level, s->noise, keep, BL_HELD_COMMAND);
         if (!back.found) {
             break;
         }
-        at = back.time_ns + 1;
+        bl_walk_on(&walk, back.seen_ns);
     }
     if (e->modulations > 0) {
         e->flags |= BL_FLAG_MODULATED;
@@ -329,7 +334,7 @@ static enum bl_status add(struct bl_command_events *events,
 }
 
 /* Pressed when the part begins. */
-static enum bl_status begun_before(struct search *s, int64_t *cursor_ns,
+static enum bl_status begun_before(struct search *s, struct bl_walk *walk,
                                    struct bl_command_events *events,
                                    struct bl_error *error)
 {
@@ -353,22 +358,23 @@ static enum bl_status begun_before(struct search *s, int64_t *cursor_ns,
         e.end_ns = s->to_ns;
     }
     describe(s, &e);
-    *cursor_ns = e.end_ns + 1;
+    bl_walk_on(walk, e.end_ns + 1);
     return add(events, &e, error);
 }
 
-/* The next application after *cursor_ns; *found tells whether there is one. */
-static enum bl_status next_event(struct search *s, int64_t *cursor_ns,
-                                 bool *found, struct bl_command_events *events,
+/* The next application from the walk's place on; the walk ends where there is
+   none. */
+static enum bl_status next_event(struct search *s, struct bl_walk *walk,
+                                 struct bl_command_events *events,
                                  struct bl_error *error)
 {
     const bool state = s->track->is_state;
     const double coarse_level = state ? 0.5 : s->coarse_rest + s->at;
     const struct bl_passage coarse = bl_track_passage(
-        s->track, BL_UPWARDS, *cursor_ns, s->to_ns, coarse_level, s->noise,
+        s->track, BL_UPWARDS, walk->at_ns, s->to_ns, coarse_level, s->noise,
         state ? 0 : band(s), BL_HELD_COMMAND);
-    *found = coarse.found;
     if (!coarse.found) {
+        walk->at_ns = walk->end_ns;
         return BL_OK;
     }
     struct bl_command_event e = {.from_ns = s->from_ns, .to_ns = s->to_ns};
@@ -377,10 +383,10 @@ static enum bl_status next_event(struct search *s, int64_t *cursor_ns,
     if (!state) {
         /* The rise itself is not rest: end the search a little before. */
         const int64_t margin = s->track->steps != NULL ? 1 : second_ns / 20;
-        e.rest = rest_for(s, *cursor_ns, coarse.time_ns - margin, &e.flags);
+        e.rest = rest_for(s, walk->at_ns, coarse.time_ns - margin, &e.flags);
         const int64_t from = coarse.time_ns - second_ns;
         const struct bl_passage fine = bl_track_passage(
-            s->track, BL_UPWARDS, from > *cursor_ns ? from : *cursor_ns,
+            s->track, BL_UPWARDS, from > walk->at_ns ? from : walk->at_ns,
             s->to_ns, e.rest.value + s->at, e.rest.noise, band(s),
             BL_HELD_COMMAND);
         e.apply = fine.found ? fine : coarse;
@@ -391,7 +397,7 @@ static enum bl_status next_event(struct search *s, int64_t *cursor_ns,
         e.end_ns = s->to_ns;
     }
     describe(s, &e);
-    *cursor_ns = e.end_ns + 1;
+    bl_walk_on(walk, e.end_ns > coarse.seen_ns ? e.end_ns + 1 : coarse.seen_ns);
     return add(events, &e, error);
 }
 
@@ -415,11 +421,10 @@ static enum bl_status search_part(const struct bl_track *track, double at,
     if (isinf(s.coarse_rest)) {
         return BL_OK; /* no valid value in this part */
     }
-    int64_t cursor = from_ns;
-    enum bl_status status = begun_before(&s, &cursor, events, error);
-    bool found = true;
-    while (status == BL_OK && found && cursor < to_ns) {
-        status = next_event(&s, &cursor, &found, events, error);
+    struct bl_walk walk = {from_ns, to_ns};
+    enum bl_status status = begun_before(&s, &walk, events, error);
+    while (status == BL_OK && walk.at_ns < walk.end_ns) {
+        status = next_event(&s, &walk, events, error);
     }
     return status;
 }

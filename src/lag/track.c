@@ -1,6 +1,8 @@
 /* SPDX-License-Identifier: MIT */
 #include "lag/track.h"
 
+#include "signal/walk.h"
+
 #include <math.h>
 #include <string.h>
 
@@ -121,6 +123,7 @@ static struct bl_passage from_crossing(const struct bl_track *track,
     return (struct bl_passage){
         .found = c->found,
         .time_ns = c->found ? bl_track_run(track, c->time_ns) : 0,
+        .seen_ns = c->found ? bl_track_run(track, c->seen_ns) : 0,
         .slope = c->slope,
         .u_noise_s = c->u_noise_s,
         .u_sampling_s = c->u_sampling_s,
@@ -138,17 +141,22 @@ static struct bl_passage switch_passage(const struct bl_track *track,
     if (way == BL_LAST_DOWNWARDS) {
         uint64_t chatter = 0;
         struct bl_edge next = edge;
+        struct bl_walk walk = {from, to};
         while (next.found) {
             edge = next;
             chatter += next.chatter;
-            next = bl_switch_edge(track->samples, edge.time_ns + STEADY_NS, to,
-                                  false, STEADY_NS);
+            next.found = bl_walk_on(&walk, edge.seen_ns);
+            if (next.found) {
+                next = bl_switch_edge(track->samples, walk.at_ns, to, false,
+                                      STEADY_NS);
+            }
         }
         edge.chatter = chatter;
     }
     return (struct bl_passage){
         .found = edge.found,
         .time_ns = edge.found ? bl_track_run(track, edge.time_ns) : 0,
+        .seen_ns = edge.found ? bl_track_run(track, edge.seen_ns) : 0,
         .slope = NAN,
         .u_sampling_s = edge.u_sampling_s,
         .flags = edge.flags,
@@ -167,14 +175,16 @@ static struct bl_passage steps_passage(const struct bl_track *track,
     }
     struct bl_crossing c =
         bl_steps_falling(track->steps, from, to, level, held);
-    while (way == BL_LAST_DOWNWARDS && c.found) {
+    struct bl_walk walk = {from, to};
+    while (way == BL_LAST_DOWNWARDS && c.found &&
+           bl_walk_on(&walk, c.seen_ns)) {
         const struct bl_crossing up =
-            bl_steps_rising(track->steps, c.time_ns, to, level, held);
-        if (!up.found) {
+            bl_steps_rising(track->steps, walk.at_ns, to, level, held);
+        if (!up.found || !bl_walk_on(&walk, up.seen_ns)) {
             break;
         }
         const struct bl_crossing next =
-            bl_steps_falling(track->steps, up.time_ns, to, level, held);
+            bl_steps_falling(track->steps, walk.at_ns, to, level, held);
         if (!next.found) {
             break;
         }

@@ -33,7 +33,8 @@ struct bl_track {
 /* A passage of a track through a level, run time. */
 struct bl_passage {
     bool found;
-    int64_t time_ns;
+    int64_t time_ns; /* fitted: may lie before the window */
+    int64_t seen_ns; /* where a search goes on from (signal/walk.h) */
     double slope;
     double u_noise_s, u_sampling_s, u_resolution_s;
     unsigned flags;

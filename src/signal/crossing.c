@@ -401,6 +401,8 @@ static struct bl_crossing cross(const struct view *view)
     const int64_t origin = samples->time_ns[index_of(view, pair.before)];
     struct local_fit fit;
     out.found = true;
+    out.seen_ns = samples->time_ns[index_of(view, view->backward ? pair.before
+                                                                 : pair.after)];
     if (gap_between(view, pair.before, pair.after)) {
         midpoint(view, &pair, BL_FLAG_IN_GAP, &out);
     } else if (samples->stair_steps && samples->stair_ns > 0) {

@@ -56,7 +56,8 @@ struct bl_rest bl_rest_before(const struct bl_samples *samples, int64_t from_ns,
 /* A passage through a level. Times of uncertainty in seconds, standard. */
 struct bl_crossing {
     bool found;
-    int64_t time_ns;
+    int64_t time_ns;  /* fitted: may lie before the window */
+    int64_t seen_ns;  /* stamp of the first sample beyond, in the window */
     double slope;     /* of the signal there, per second, local robust fit */
     double u_noise_s; /* noise over slope, as the interpolation passes it on */
     double u_sampling_s; /* what interpolation cannot know: gaps, midpoints */
@@ -106,6 +107,7 @@ const struct bl_segment *bl_steps_at(const struct bl_steps *steps,
 struct bl_edge {
     bool found;
     int64_t time_ns;
+    int64_t seen_ns; /* stamp of the sample with which it had lasted */
     double u_sampling_s;
     uint64_t chatter; /* flips beyond the first of this edge */
     unsigned flags;

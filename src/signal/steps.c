@@ -66,6 +66,7 @@ static struct bl_crossing passage(const struct bl_steps *steps,
     struct bl_crossing crossing = {.found = true};
     const int64_t width = segment->first_ns - previous->last_ns;
     crossing.time_ns = segment->first_ns;
+    crossing.seen_ns = segment->first_ns;
     crossing.slope = NAN;
     if (width > 0) {
         crossing.slope =

@@ -60,6 +60,7 @@ struct bl_edge bl_switch_edge(const struct bl_samples *samples, int64_t from_ns,
             samples->time_ns[i] - samples->time_ns[since] >= steady_ns) {
             if (wanted) {
                 edge.flags |= edge.chatter > 0 ? BL_FLAG_CHATTER : 0U;
+                edge.seen_ns = samples->time_ns[i];
                 return edge;
             }
             open = false; /* it went back for good: a glitch, no edge */
