@@ -67,6 +67,19 @@ size_t bl_utf8_whole(const char *text, size_t length)
     return bl_utf8_length(text + start, length - start) == 0 ? start : length;
 }
 
+const char *bl_utf8_brief(char *out, size_t size, const char *text)
+{
+    size_t length = strlen(text);
+    if (length < size) {
+        memcpy(out, text, length + 1);
+        return out;
+    }
+    length = bl_utf8_whole(text, size - 4);
+    memcpy(out, text, length);
+    memcpy(out + length, "...", 4);
+    return out;
+}
+
 void bl_utf8_add_latin1(struct bl_strbuf *buffer, const char *text)
 {
     for (const unsigned char *at = (const unsigned char *)text; *at != 0;

@@ -12,6 +12,9 @@ size_t bl_utf8_length(const char *text, size_t length);
 bool bl_utf8_good(const char *text, size_t length);
 /* `length`, less a last character that it cuts. */
 size_t bl_utf8_whole(const char *text, size_t length);
+/* `text` into out[0..size), "..." at its end where it does not fit; at least 4
+   bytes. Returns `out`. */
+const char *bl_utf8_brief(char *out, size_t size, const char *text);
 /* Every byte as the character that ISO 8859-1 has for it: what other recorders
    write. */
 void bl_utf8_add_latin1(struct bl_strbuf *buffer, const char *text);

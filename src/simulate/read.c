@@ -1,8 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /*
- * Reads a scenario file line by line. A section makes an object with every
- * default in place; an entry sets one field. Mistakes are collected, the rest
- * is read on.
+ * Reads a scenario file. A section makes an object with every default in place;
+ * an entry sets one field. Mistakes are collected, the rest is read on.
  */
 #include "simulate/read.h"
 
@@ -15,8 +14,7 @@
 #include "base/array.h"
 #include "base/limits.h"
 #include "base/number.h"
-#include "base/utf8.h"
-#include "io/lines.h"
+#include "io/ini.h"
 
 void bl_sim_mistake(struct sim_reading *r, int line, const char *format, ...)
 {
@@ -176,8 +174,7 @@ static void finish_section(struct sim_reading *r)
 {
     const struct sim_key *key;
     for (size_t i = 0; r->in_section && (key = bl_sim_key_at(i)) != NULL; i++) {
-        if (key->section == r->section && key->usual == NULL &&
-            r->seen[i] == 0) {
+        if (key->section == r->section && key->usual == NULL && !r->seen[i]) {
             bl_sim_mistake(r, r->section_line, "expected a key '%s' in [%s]",
                            key->key, bl_sim_section_word(r->section));
         }
@@ -186,11 +183,11 @@ static void finish_section(struct sim_reading *r)
     r->in_section = false;
 }
 
-static void begin_section(struct sim_reading *r, char *heading, int line)
+static void begin_section(struct sim_reading *r, const char *heading, int line)
 {
     finish_section(r);
     const size_t word = strcspn(heading, " \t");
-    char *name = heading + word;
+    const char *name = heading + word;
     name += strspn(name, " \t");
     for (int i = 0; i < SIM_SECTIONS; i++) {
         const char *known = bl_sim_section_word((enum sim_section)i);
@@ -251,13 +248,7 @@ static void entry(struct sim_reading *r, const char *name, const char *value,
                        bl_sim_section_word(r->section), name);
         return;
     }
-    int *seen = &r->seen[key - bl_sim_key_at(0)];
-    if (*seen != 0) {
-        bl_sim_mistake(r, line, "'%s' is given again, first in line %d", name,
-                       *seen);
-        return;
-    }
-    *seen = line;
+    r->seen[key - bl_sim_key_at(0)] = true;
     char expected[128];
     bool memory;
     if (!bl_sim_key_set(key, r->object, value, expected, &memory)) {
@@ -270,89 +261,45 @@ static void entry(struct sim_reading *r, const char *name, const char *value,
     }
 }
 
-static char *trim(char *text)
+static bool take_section(void *user, const char *heading, int line)
 {
-    text += strspn(text, " \t");
-    size_t length = strlen(text);
-    while (length > 0 && strchr(" \t", text[length - 1]) != NULL) {
-        text[--length] = '\0';
-    }
-    return text;
+    begin_section(user, heading, line);
+    return !stopped(user);
 }
 
-static void one_line(struct sim_reading *r, char *text, int line)
+static bool take_entry(void *user, const char *key, const char *value, int line)
 {
-    if (!bl_utf8_good(text, strlen(text))) {
-        bl_sim_mistake(r, line, "expected UTF-8, found other bytes");
-        return;
-    }
-    char *comment = strpbrk(text, ";#");
-    while (comment != NULL) { /* inside a value only after a blank */
-        if (comment == text || strchr(" \t", comment[-1]) != NULL) {
-            *comment = '\0';
-            break;
-        }
-        comment = strpbrk(comment + 1, ";#");
-    }
-    text = trim(text);
-    if (text[0] == '\0') {
-        return;
-    }
-    if (text[0] == '[') {
-        char *end = strchr(text, ']');
-        if (end == NULL || end[1] != '\0') {
-            bl_sim_mistake(r, line, "expected ']' at the end of a section");
-            finish_section(r);
-            return;
-        }
-        *end = '\0';
-        begin_section(r, trim(text + 1), line);
-        return;
-    }
-    char *equals = strchr(text, '=');
-    if (equals == NULL) {
-        bl_sim_mistake(r, line, "expected 'key = value', found '%.60s'", text);
-        return;
-    }
-    *equals = '\0';
+    struct sim_reading *r = user;
     if (r->in_section) {
-        entry(r, trim(text), trim(equals + 1), line);
-    } else if (r->section_line == 0) {
-        bl_sim_mistake(r, line, "expected a [section] first");
+        entry(r, key, value, line);
     }
+    return !stopped(r);
 }
 
-static void read_lines(struct sim_reading *r, struct bl_bytes *source)
+static bool take_mistake(void *user, const char *code, int line,
+                         const char *text)
 {
-    struct bl_lines lines;
-    struct bl_line line;
-    bl_lines_start(&lines, source, true);
-    while (!stopped(r)) {
-        enum bl_status status = bl_lines_next(&lines, &line, r->error);
-        if (status != BL_OK) {
-            r->status = status;
-            return;
+    (void)code;
+    bl_sim_mistake(user, line, "%s", text);
+    return !stopped(user);
+}
+
+static void read_sections(struct sim_reading *r, struct bl_bytes *source)
+{
+    static const struct bl_ini_events events = {.section = take_section,
+                                                .entry = take_entry,
+                                                .mistake = take_mistake,
+                                                .what = "scenario file",
+                                                .first = "[scenario]",
+                                                .example = "[unit 0]"};
+    struct bl_error error;
+    const enum bl_status status = bl_ini_read(source, &events, r, &error);
+    if (status != BL_OK && !stopped(r)) {
+        r->status = status;
+        if (r->error != NULL) {
+            *r->error = error;
         }
-        if (line.text == NULL) {
-            break;
-        }
-        if (line.number > BL_LIMIT_TRIAL_LINES) {
-            r->status = bl_fail_line(r->error, BL_LIMIT, r->scenario->source,
-                                     line.number, "more than %u lines",
-                                     BL_LIMIT_TRIAL_LINES);
-            return;
-        }
-        if (line.has_nul) {
-            bl_sim_mistake(r, (int)line.number, "a zero byte in the line");
-            continue;
-        }
-        char *text = bl_strndup(line.text, line.length);
-        if (text == NULL) {
-            bl_sim_no_memory(r);
-            return;
-        }
-        one_line(r, text, (int)line.number);
-        bl_free(text);
+        return;
     }
     finish_section(r);
 }
@@ -385,7 +332,7 @@ enum bl_status bl_scenario_read(struct bl_scenario **out,
         bl_sim_no_memory(&r);
     } else {
         whole_defaults(&r);
-        read_lines(&r, source);
+        read_sections(&r, source);
     }
     if (!stopped(&r)) {
         bl_sim_check(&r, folder);

@@ -13,8 +13,7 @@ struct sim_reading {
     enum sim_section section;
     bool in_section; /* false: entries of a wrong section are passed over */
     void *object;
-    int seen[SIM_KEYS_MOST]; /* line of each key in this section; 0: not given
-                              */
+    bool seen[SIM_KEYS_MOST]; /* the keys that this section gives */
     int section_line;
 };
 

@@ -64,15 +64,7 @@ void bl_trial_remark(struct reading *r, const char *code, int line,
 
 const char *bl_trial_quote(const char *text, char out[QUOTE_MAX])
 {
-    size_t length = strlen(text);
-    if (length < QUOTE_MAX) {
-        memcpy(out, text, length + 1);
-        return out;
-    }
-    length = bl_utf8_whole(text, QUOTE_MAX - 4);
-    memcpy(out, text, length);
-    memcpy(out + length, "...", 4);
-    return out;
+    return bl_utf8_brief(out, QUOTE_MAX, text);
 }
 
 const char *bl_trial_hintable(const struct reading *r, const char *text)

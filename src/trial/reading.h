@@ -51,6 +51,7 @@ struct reading {
     size_t recording_capacity;
     bool tables_failed; /* signals cannot be judged then */
     bool binary;        /* no text at all: one mistake says so */
+    bool passing;       /* sections over the limit are passed over */
 };
 
 /* One row of the key table. `set` parses the entry into the object of its
@@ -110,7 +111,6 @@ const char *bl_trial_nearest_hint(const struct nearest *nearest,
 const char *bl_trial_quote(const char *text, char out[QUOTE_MAX]);
 
 /* text.c */
-bool bl_trial_text_good(const char *text, size_t length);
 char *bl_trial_trim(char *text);
 /* Parts of `text` between signs `between`, trimmed, as one block of pointers
    into *copy; both are freed by the caller, also on failure. An empty part is

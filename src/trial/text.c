@@ -2,26 +2,9 @@
 /* Small work on the text of a trial file: trimming, lists, choices. */
 #include "base/alloc.h"
 #include "base/limits.h"
-#include "base/utf8.h"
 #include "trial/reading.h"
 
 #include <string.h>
-
-bool bl_trial_text_good(const char *text, size_t length)
-{
-    const unsigned char *byte = (const unsigned char *)text;
-    for (size_t i = 0; i < length;) {
-        const size_t size = bl_utf8_length(text + i, length - i);
-        const bool control =
-            (byte[i] < 0x20 && byte[i] != '\t') || byte[i] == 0x7F ||
-            (size == 2 && byte[i] == 0xC2 && byte[i + 1] < 0xA0);
-        if (size == 0 || control) {
-            return false;
-        }
-        i += size;
-    }
-    return true;
-}
 
 static bool blank(char c)
 {
