@@ -55,6 +55,7 @@
 #include "brakelag/load.h"
 #include "brakelag/log.h"
 #include "brakelag/names.h"
+#include "brakelag/pace.h"
 #include "brakelag/predict.h"
 #include "brakelag/reach.h"
 #include "brakelag/report.h"

@@ -85,6 +85,8 @@ struct bl_loaded_recording {
        next. Raw stamps as in the series. */
     struct bl_damage *damage;
     size_t damages;
+    struct bl_time_places times; /* where its stamps are not to be relied on;
+                                    raw stamps as in the series */
     enum bl_status status; /* first failure while reading; what came before it
                               is used */
     char failure[BL_MESSAGE_MAX]; /* its one line */

@@ -9,6 +9,7 @@
 #define BRAKELAG_LOG_H
 
 #include "brakelag/io.h"
+#include "brakelag/pace.h"
 #include "brakelag/status.h"
 
 /*
@@ -64,7 +65,7 @@ struct bl_log_info {
                            from the first */
     struct bl_log_column *column; /* value columns, time column(s) left out */
     size_t columns;
-    uint64_t rows, bad_rows, late_rows, splits;
+    uint64_t rows, bad_rows, late_rows, splits, strays;
     int64_t first_ns, last_ns;
     int64_t interval_ns;   /* median row interval of the first rows */
     int64_t resolution_ns; /* of the time column as written */
@@ -73,6 +74,8 @@ struct bl_log_info {
        the row behind. Grows as rows are read. */
     struct bl_log_damage *damage;
     size_t damages;
+    /* Where stamps are not to be relied on, known after the last block. */
+    struct bl_time_places times;
     bool after_damage; /* what was read last was left out; after the last block:
                           no row stands behind it */
     struct bl_notes notes;

@@ -9,6 +9,7 @@
 #include "brakelag/io.h"
 #include "brakelag/j1939.h"
 #include "brakelag/names.h"
+#include "brakelag/pace.h"
 #include "brakelag/status.h"
 
 /* Samples in time order, canonical unit of their quantity. A NaN value is a
@@ -30,6 +31,7 @@ struct bl_samples {
     size_t parts;
     const struct bl_damage *damage; /* of the recording, in time order */
     size_t damages;
+    const struct bl_time_places *times; /* of the recording; NULL: none */
 };
 
 /* A run of frames with one and the same value or state. */
@@ -53,6 +55,7 @@ struct bl_steps {
     uint64_t frames, not_valid;
     const struct bl_damage *damage; /* of the recording, in time order */
     size_t damages;
+    const struct bl_time_places *times; /* of the recording; NULL: none */
 };
 
 #endif

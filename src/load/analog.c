@@ -31,7 +31,9 @@ struct bl_log_build {
     struct taken *taken;
     size_t count;
     uint16_t part_base;
-    int64_t shift_ns; /* see place_part */
+    int64_t shift_ns;       /* see place_part */
+    int64_t *part_shift_ns; /* of each part of the present file */
+    size_t part_shifts, part_shift_capacity;
     struct bl_log_keep keep;
     size_t whole_bytes;
     size_t damages; /* of the present file, that were taken */
@@ -264,6 +266,39 @@ static enum bl_status take_block(struct bl_log_build *b,
     return bl_keep_rows(&b->keep, s);
 }
 
+/* By how much each part of the file was moved. */
+static enum bl_status keep_shift(struct bl_log_build *b, uint16_t part)
+{
+    while (b->part_shifts <= part) {
+        if (!bl_grow(&b->part_shift_ns, &b->part_shift_capacity,
+                     b->part_shifts + 1, sizeof(*b->part_shift_ns), 1u << 20)) {
+            return BL_NOMEM;
+        }
+        b->part_shift_ns[b->part_shifts++] = b->shift_ns;
+    }
+    return BL_OK;
+}
+
+/* What comes after `before_ns` in the next file of the same recording: is
+   anything missing between? */
+static enum bl_status between_files(struct bl_log_build *b, int64_t before_ns,
+                                    int64_t behind_ns)
+{
+    const struct bl_time_places *times = &b->into->times;
+    const int64_t usual_ns = times->interval_ns;
+    if (before_ns == INT64_MIN || behind_ns < before_ns || usual_ns == 0 ||
+        behind_ns - before_ns <=
+            usual_ns + usual_ns / 2 + 5 * times->jitter_ns) {
+        return BL_OK;
+    }
+    const struct bl_time_place place = {.kind = BL_TIME_LONG,
+                                        .from_ns = before_ns,
+                                        .until_ns = behind_ns,
+                                        .off_ns =
+                                            behind_ns - before_ns - usual_ns};
+    return bl_times_add(b->into, &place);
+}
+
 static enum bl_status read_blocks(struct bl_log_build *b,
                                   struct bl_log_reader *reader,
                                   struct bl_error *error)
@@ -283,7 +318,11 @@ static enum bl_status read_blocks(struct bl_log_build *b,
         }
         const int64_t before_ns =
             b->into->rows > 0 ? b->into->last_ns : INT64_MIN;
+        const bool first = b->part_shifts == 0;
         if (take_block(b, &block) != BL_OK ||
+            keep_shift(b, block.part) != BL_OK ||
+            (first && between_files(b, before_ns,
+                                    block.time_ns[0] + b->shift_ns) != BL_OK) ||
             bl_damage_take(b->into, bl_log_info(reader), &b->damages,
                            block.part, before_ns, b->shift_ns) != BL_OK) {
             return bl_fail_memory(error);
@@ -344,6 +383,11 @@ static enum bl_status read_open_log(struct bl_log_build *b,
     if (status == BL_OK) {
         status = read_blocks(b, reader, error);
     }
+    if (bl_times_take(b->into, &info->times, b->part_shift_ns,
+                      b->part_shifts) != BL_OK) {
+        status = bl_fail_memory(error);
+    }
+    b->part_shifts = 0;
     b->damaged = b->damaged || info->after_damage || status != BL_OK;
     b->into->resolution_ns = info->resolution_ns;
     if (bl_notes_append(&b->into->notes, &info->notes) != BL_OK) {
@@ -526,6 +570,7 @@ void bl_log_build_free(struct bl_log_build *b)
     if (b != NULL) {
         bl_keep_finish(&b->keep);
         bl_free(b->taken);
+        bl_free(b->part_shift_ns);
         bl_free(b);
     }
 }

@@ -256,6 +256,17 @@ enum bl_status bl_wanted_signals(const struct bl_trial *trial,
 void bl_loaded_failed(struct bl_loaded_recording *recording,
                       const struct bl_error *error);
 
+/* times.c: places of a log whose stamps are not to be relied on, as one file
+   gave them; `shift_ns`: of each of its parts, `parts` of them. */
+enum bl_status bl_times_take(struct bl_loaded_recording *recording,
+                             const struct bl_time_places *from,
+                             const int64_t *shift_ns, size_t parts);
+/* One more such place, raw stamps as in the series. Errors: NOMEM. */
+enum bl_status bl_times_add(struct bl_loaded_recording *recording,
+                            const struct bl_time_place *place);
+/* All are known: put in order, noted, and let the series know them. */
+enum bl_status bl_times_finish(struct bl_run_data *data);
+
 /* damage.c: one more damaged place. Errors: NOMEM. Of more than
    BL_LIMIT_DAMAGES the last one reaches to the end. */
 enum bl_status bl_damage_add(struct bl_loaded_recording *recording,

@@ -187,6 +187,9 @@ enum bl_status bl_load_run_with(struct bl_run_data **out,
         status = bl_load_recordings(store, trial, threads, error);
     }
     bl_damage_finish(data);
+    if (bl_times_finish(data) != BL_OK && status == BL_OK) {
+        status = bl_fail_memory(error);
+    }
     if (status == BL_OK) {
         status = no_channel_twice(data, trial, error);
     }
@@ -229,6 +232,7 @@ void bl_run_data_destroy(struct bl_run_data *data)
         bl_free(data->recording[i].file);
         bl_free(data->recording[i].bus);
         bl_free(data->recording[i].damage);
+        bl_free(data->recording[i].times.place);
         bl_notes_finish(&data->recording[i].notes);
     }
     for (size_t i = 0; i < store->logs; i++) {

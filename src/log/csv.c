@@ -214,6 +214,13 @@ static enum bl_status start(struct bl_log_reader *reader,
         }
     }
     reader->started = true;
+    reader->pace.resolution_ns = reader->info.resolution_ns;
+    reader->far_ns = LOG_LATE_NS;
+    if (reader->info.interval_ns > 0 &&
+        reader->info.interval_ns < INT64_MAX / LOG_FAR_INTERVALS &&
+        reader->info.interval_ns * LOG_FAR_INTERVALS > LOG_LATE_NS) {
+        reader->far_ns = reader->info.interval_ns * LOG_FAR_INTERVALS;
+    }
     return log_fast_start(reader) == BL_OK ? BL_OK : bl_fail_memory(error);
 }
 
@@ -301,7 +308,7 @@ enum bl_status bl_log_next(struct bl_log_reader *reader,
     size_t ready = 0;
     while (ready == 0) {
         while (reader->count < reader->capacity && !reader->ended &&
-               !reader->part_break && status == BL_OK) {
+               reader->next_rows == 0 && status == BL_OK) {
             log_fast_rows(reader);
             if (reader->count < reader->capacity) {
                 status = step(reader, error);
@@ -311,9 +318,15 @@ enum bl_status bl_log_next(struct bl_log_reader *reader,
             return status;
         }
         ready = log_ready(reader);
-        if (ready == 0 && reader->part_break) {
+        if (ready == 0 && reader->doubtful > 0) {
+            if (log_place_doubtful(reader) != BL_OK) {
+                return bl_fail_memory(error);
+            }
+            ready = log_ready(reader);
+        }
+        if (ready == 0 && reader->next_rows > 0) {
             /* Nothing is left of the old part: all of it was delivered. */
-            reader->part_break = false;
+            reader->next_rows = 0;
             reader->has_delivered = false;
             reader->part += reader->part < UINT16_MAX;
             continue;
@@ -323,6 +336,12 @@ enum bl_status bl_log_next(struct bl_log_reader *reader,
         }
     }
     show(reader, ready, block);
+    if (ready == 0 && !reader->paced) {
+        reader->paced = true;
+        if (bl_pace_finish(&reader->pace, &reader->info.times) != BL_OK) {
+            return bl_fail_memory(error);
+        }
+    }
     if (ready == 0 && reader->source.failed != BL_OK) {
         if (error != NULL) {
             *error = reader->source.failure;
@@ -346,6 +365,8 @@ void bl_log_close(struct bl_log_reader *reader)
     bl_free(info->column);
     bl_free(info->decided);
     bl_free(info->damage);
+    bl_free(info->times.place);
+    bl_pace_free(&reader->pace);
     bl_notes_finish(&info->notes);
     bl_free(reader->channel);
     bl_free(reader->channel_of);

@@ -229,7 +229,8 @@ void log_fast_rows(struct bl_log_reader *reader)
     struct log_source *source = &reader->source;
     /* A row behind damage is placed by log_place, which notes where. */
     if (reader->fast.kind == NULL || !reader->any || source->skipping ||
-        reader->info.after_damage || reader->head_at < reader->head.count) {
+        reader->info.after_damage || reader->doubtful > 0 ||
+        reader->head_at < reader->head.count) {
         return;
     }
     const char *at = source->buffer + source->start;
@@ -245,7 +246,8 @@ void log_fast_rows(struct bl_log_reader *reader)
     while (count < reader->capacity) {
         int64_t time_ns = 0;
         const char *next = read_row(reader, &marks, at, count, &time_ns);
-        if (next == NULL || time_ns < newest_ns) {
+        if (next == NULL || time_ns < newest_ns ||
+            log_is_far(reader, newest_ns, time_ns)) {
             break;
         }
         reader->time_ns[count++] = newest_ns = time_ns;
@@ -257,6 +259,7 @@ void log_fast_rows(struct bl_log_reader *reader)
     source->start = source->scanned = (size_t)(at - source->buffer);
     source->line += (int64_t)(count - first);
     reader->index += (int64_t)(count - first);
+    log_pace(reader, first, count);
     reader->newest_ns = newest_ns;
     reader->count = count;
     for (size_t i = 0; i < reader->info.columns; i++) {

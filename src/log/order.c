@@ -1,7 +1,9 @@
 /* SPDX-License-Identifier: MIT */
 /*
  * Rows in order of time. Rows stay held for 200 ms of recording so that a late
- * one can be sorted in; a larger step back starts a new part.
+ * one can be sorted in. A stamp that is far off, either way, stays in doubt: if
+ * one of the next 16 rows is back where time had been, the rows between are
+ * strays and left out; else it is a gap, or a jump back that begins a new part.
  */
 #include "log/reader.h"
 
@@ -35,24 +37,32 @@ static bool is_late(const struct bl_log_reader *reader, int64_t time_ns)
            (uint64_t)LOG_LATE_NS;
 }
 
-static enum bl_status place_late(struct bl_log_reader *reader, int64_t time_ns,
-                                 int64_t line)
+static enum bl_status leave_out_late(struct bl_log_reader *reader, int64_t line)
 {
-    if (reader->has_delivered && time_ns < reader->delivered_ns) {
-        reader->info.bad_rows++;
-        reader->info.after_damage = true;
-        return bl_note(&reader->info.notes, "late-row-excluded", line, -1,
-                       "a row comes too late to be sorted in; left out");
+    reader->info.bad_rows++;
+    reader->info.after_damage = true;
+    return bl_note(&reader->info.notes, "late-row-excluded", line, -1,
+                   "a row comes too late to be sorted in; left out");
+}
+
+/* The row at `from`, behind all that are held, goes in front of later ones. */
+static enum bl_status place_late(struct bl_log_reader *reader, size_t from,
+                                 int64_t time_ns, int64_t line)
+{
+    const bool next_part = reader->next_rows > 0;
+    if (!next_part && reader->has_delivered && time_ns < reader->delivered_ns) {
+        return leave_out_late(reader, line);
     }
+    const size_t least = next_part ? reader->count - reader->next_rows : 0;
     size_t to = reader->count;
-    while (to > 0 && reader->time_ns[to - 1] > time_ns) {
+    while (to > least && reader->time_ns[to - 1] > time_ns) {
         to--;
     }
-    log_count_row(reader, reader->count);
     reader->info.late_rows++;
-    reader->time_ns[reader->count] = time_ns;
-    shift_row(reader, reader->count, to);
+    reader->time_ns[from] = time_ns;
+    shift_row(reader, from, to);
     reader->count++;
+    reader->next_rows += next_part;
     return bl_note(&reader->info.notes, "late-row", line, -1,
                    "time steps back by less than 200 ms; row sorted in");
 }
@@ -87,34 +97,112 @@ static enum bl_status add_damage(struct bl_log_reader *reader, int64_t time_ns)
     return BL_OK;
 }
 
-enum bl_status log_place(struct bl_log_reader *reader, int64_t time_ns,
-                         int64_t line)
+void log_pace(struct bl_log_reader *reader, size_t first, size_t end)
+{
+    /* Rows that are counted have no stamps that could be wrong. */
+    if (reader->dialect.form != LOG_FORM_INDEX) {
+        bl_pace_feed(&reader->pace, reader->time_ns + first, end - first);
+    }
+}
+
+/* The row at `from`, behind all that are held, takes its place in order. */
+static enum bl_status place_row(struct bl_log_reader *reader, size_t from,
+                                int64_t line)
 {
     enum bl_status status = BL_OK;
-    if (reader->info.after_damage && add_damage(reader, time_ns) != BL_OK) {
-        return BL_NOMEM;
-    }
-    if (reader->any && time_ns < reader->newest_ns) {
-        if (is_late(reader, time_ns)) {
-            return place_late(reader, time_ns, line);
+    const int64_t time_ns = reader->time_ns[from];
+    const bool steps_back = reader->any && time_ns < reader->newest_ns;
+    if (steps_back && !is_late(reader, time_ns)) {
+        if (reader->next_rows > 0) {
+            return leave_out_late(reader, line);
         }
-        reader->part_break = true;
         reader->info.splits++;
         status = bl_note(&reader->info.notes, "time-goes-back", line, -1,
                          "time steps back by more than 200 ms; a new part "
                          "begins");
+        bl_pace_part(&reader->pace, time_ns);
     }
-    log_count_row(reader, reader->count);
-    reader->time_ns[reader->count++] = time_ns;
+    log_pace(reader, from, from + 1);
+    if (steps_back && is_late(reader, time_ns)) {
+        return place_late(reader, from, time_ns, line);
+    }
+    const bool next_part = steps_back || reader->next_rows > 0;
+    shift_row(reader, from, reader->count);
+    reader->count++;
+    reader->next_rows += next_part;
     reader->newest_ns = time_ns;
     reader->any = true;
     return status;
 }
 
+enum bl_status log_place_doubtful(struct bl_log_reader *reader)
+{
+    const size_t end = reader->count;
+    const size_t first = end - reader->doubtful;
+    reader->count = first;
+    reader->doubtful = 0;
+    enum bl_status status = BL_OK;
+    for (size_t i = first; i < end && status == BL_OK; i++) {
+        status = place_row(reader, i, reader->doubtful_line);
+    }
+    return status;
+}
+
+/* The row at hand undoes what those in doubt said: they are strays. */
+static enum bl_status leave_out_strays(struct bl_log_reader *reader,
+                                       int64_t time_ns)
+{
+    const size_t strays = reader->doubtful;
+    shift_row(reader, reader->count, reader->count - strays);
+    reader->count -= strays;
+    reader->doubtful = 0;
+    reader->info.strays += strays;
+    reader->info.bad_rows += strays;
+    enum bl_status status = add_damage(reader, time_ns);
+    for (size_t i = 0; i < strays && status == BL_OK; i++) {
+        status =
+            bl_note(&reader->info.notes, "stray-row", reader->doubtful_line, -1,
+                    "a stamp far off, which the next rows undo; row left "
+                    "out");
+    }
+    return status;
+}
+
+static bool is_far_off(const struct bl_log_reader *reader, int64_t time_ns)
+{
+    return reader->any &&
+           (time_ns < reader->newest_ns
+                ? !is_late(reader, time_ns)
+                : log_is_far(reader, reader->newest_ns, time_ns));
+}
+
+enum bl_status log_place(struct bl_log_reader *reader, int64_t time_ns,
+                         int64_t line)
+{
+    if (reader->info.after_damage && add_damage(reader, time_ns) != BL_OK) {
+        return BL_NOMEM;
+    }
+    reader->time_ns[reader->count] = time_ns;
+    log_count_row(reader, reader->count);
+    const bool far = is_far_off(reader, time_ns);
+    if (far) {
+        reader->doubtful_line =
+            reader->doubtful == 0 ? line : reader->doubtful_line;
+        reader->count++;
+        reader->doubtful++;
+        return reader->doubtful > LOG_STRAY_ROWS ? log_place_doubtful(reader)
+                                                 : BL_OK;
+    }
+    if (reader->doubtful > 0 && leave_out_strays(reader, time_ns) != BL_OK) {
+        return BL_NOMEM;
+    }
+    return place_row(reader, reader->count, line);
+}
+
 size_t log_ready(const struct bl_log_reader *reader)
 {
-    const size_t count = reader->count - reader->part_break;
-    if (reader->part_break || reader->ended) {
+    const size_t count = reader->count - reader->next_rows - reader->doubtful;
+    if (reader->next_rows > 0 || reader->ended) {
         return count;
     }
     size_t ready = count;
@@ -124,7 +212,7 @@ size_t log_ready(const struct bl_log_reader *reader)
         ready--;
     }
     /* Faster than the arrays hold 200 ms: sort over half of them. */
-    return ready == 0 && count == reader->capacity ? count / 2 : ready;
+    return ready == 0 && reader->count == reader->capacity ? count / 2 : ready;
 }
 
 void log_drop_delivered(struct bl_log_reader *reader)
@@ -146,8 +234,8 @@ void log_drop_delivered(struct bl_log_reader *reader)
     }
     reader->count = left;
     reader->delivered = 0;
-    if (reader->part_break) {
-        reader->part_break = false;
+    if (reader->next_rows > 0) {
+        reader->next_rows = 0;
         reader->has_delivered = false;
         reader->part += reader->part < UINT16_MAX;
     }

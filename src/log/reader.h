@@ -7,10 +7,14 @@
 #ifndef BRAKELAG_SRC_LOG_READER_H
 #define BRAKELAG_SRC_LOG_READER_H
 
+#include "base/pace.h"
 #include "log/dialect.h"
 
 /* A late row up to this much behind the newest is sorted in. */
 #define LOG_LATE_NS (LOG_SECOND_NS / 5)
+/* A stamp is far off from so many intervals on, and by more than the above; one
+   that the next rows undo is a stray. */
+enum { LOG_FAR_INTERVALS = 4, LOG_STRAY_ROWS = 16 };
 
 struct log_channel {
     double *values; /* NULL: not selected */
@@ -47,11 +51,17 @@ struct bl_log_reader {
     bool started, ended;
     /* Order. */
     uint16_t part;
-    bool part_break; /* the last row held belongs to the next part */
-    bool any;        /* in this part */
+    size_t next_rows; /* rows held last that belong to the next part */
+    size_t doubtful;  /* rows held last whose stamps are far off: strays if the
+                         next ones undo that */
+    int64_t doubtful_line; /* of the first of them */
+    int64_t far_ns;        /* how far is far */
+    bool any;              /* in this part */
     int64_t newest_ns, delivered_ns;
     bool has_delivered; /* in this part */
     size_t damage_capacity;
+    struct bl_pace pace;
+    bool paced;    /* info.times is complete */
     bool text_row; /* the row at hand holds text where a number should be */
     /* Times that wrap or count. */
     int64_t wrap_ns, last_clock_ns, base_ns, index;
@@ -92,10 +102,21 @@ void log_count_numbers(struct bl_log_column *column,
                        size_t rows);
 
 /* order.c */
+/* Unsigned, because stamps may lie anywhere in the range of int64. */
+static inline bool log_is_far(const struct bl_log_reader *reader,
+                              int64_t from_ns, int64_t to_ns)
+{
+    return (uint64_t)to_ns - (uint64_t)from_ns > (uint64_t)reader->far_ns;
+}
+/* Rows first..end-1 of those held are in the order of the file. */
+void log_pace(struct bl_log_reader *reader, size_t first, size_t end);
 enum bl_status log_place(struct bl_log_reader *reader, int64_t time_ns,
                          int64_t line);
 /* How many of the rows held may be shown now. */
 size_t log_ready(const struct bl_log_reader *reader);
+/* No more rows will come, or there is no room for more: doubtful ones are
+   what they say. */
+enum bl_status log_place_doubtful(struct bl_log_reader *reader);
 void log_drop_delivered(struct bl_log_reader *reader);
 
 /* columns.c */

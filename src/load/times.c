@@ -1,0 +1,114 @@
+/* SPDX-License-Identifier: MIT */
+/*
+ * Places where the stamps of a recording are not to be relied on: from the
+ * files to the recording, and from there to its series.
+ */
+#include "load/build.h"
+
+#include "base/alloc.h"
+#include "base/limits.h"
+#include "base/pace.h"
+
+#include <inttypes.h>
+
+enum bl_status bl_times_add(struct bl_loaded_recording *recording,
+                            const struct bl_time_place *place)
+{
+    return bl_time_places_add(&recording->times, place);
+}
+
+/* A raw stamp of a file as it was placed; the ends of what is known stay. */
+static int64_t placed(int64_t time_ns, int64_t shift_ns)
+{
+    const int64_t most = BL_LIMIT_TIME_NS;
+    if (time_ns > most - shift_ns) {
+        return INT64_MAX;
+    }
+    return time_ns < -most ? INT64_MIN : time_ns + shift_ns;
+}
+
+enum bl_status bl_times_take(struct bl_loaded_recording *recording,
+                             const struct bl_time_places *from,
+                             const int64_t *shift_ns, size_t parts)
+{
+    enum bl_status status = BL_OK;
+    for (size_t i = 0; i < from->places && status == BL_OK; i++) {
+        struct bl_time_place place = from->place[i];
+        if (place.part >= parts) {
+            continue;
+        }
+        const size_t behind =
+            place.kind == BL_TIME_BACK && place.part + 1u < parts
+                ? place.part + 1u
+                : place.part;
+        place.from_ns = placed(place.from_ns, shift_ns[place.part]);
+        place.until_ns = placed(place.until_ns, shift_ns[behind]);
+        if (place.until_ns < place.from_ns) {
+            place.until_ns = place.from_ns;
+        }
+        status = bl_times_add(recording, &place);
+    }
+    recording->times.more += from->more;
+    if (recording->times.interval_ns == 0) {
+        recording->times.interval_ns = from->interval_ns;
+        recording->times.jitter_ns = from->jitter_ns;
+    }
+    return status;
+}
+
+/* The most common words for a note: what is seen at the first place of a
+   kind. */
+static enum bl_status note_place(struct bl_loaded_recording *recording,
+                                 const struct bl_time_place *place)
+{
+    static const char *const codes[] = {"time-gap", "time-stands-still",
+                                        "time-sorted", "time-jumps-back"};
+    const double at_s = (double)(place->from_ns - recording->first_ns) * 1e-9;
+    const double width_s = (double)(place->until_ns - place->from_ns) * 1e-9;
+    const double usual_s = (double)recording->times.interval_ns * 1e-9;
+    const double off_s = (double)place->off_ns * 1e-9;
+    switch (place->kind) {
+    case BL_TIME_LONG:
+        return bl_note(&recording->notes, codes[place->kind], -1, -1,
+                       "%.3f s after its start nothing was written for %.4g s "
+                       "(usual: %.4g s): something is missing, or its clock "
+                       "jumped forward",
+                       at_s, width_s, usual_s);
+    case BL_TIME_CLOSE:
+        return bl_note(&recording->notes, codes[place->kind], -1, -1,
+                       "%.3f s after its start %" PRIu64 " stamps stand within "
+                       "%.4g s (usual interval: %.4g s): its clock stood still "
+                       "or stepped back by %.4g s",
+                       at_s, place->rows, width_s, usual_s, off_s);
+    case BL_TIME_SORTED:
+        return bl_note(&recording->notes, codes[place->kind], -1, -1,
+                       "%.3f s after its start the stamps step back by %.4g s; "
+                       "%" PRIu64 " of them were sorted in among earlier ones",
+                       at_s, off_s, place->rows);
+    case BL_TIME_BACK:
+        break; /* said by the reader */
+    }
+    return BL_OK;
+}
+
+enum bl_status bl_times_finish(struct bl_run_data *data)
+{
+    enum bl_status status = BL_OK;
+    for (size_t i = 0; i < data->recordings; i++) {
+        struct bl_loaded_recording *recording = &data->recording[i];
+        bl_time_places_sort(&recording->times);
+        for (size_t k = 0; k < recording->times.places && status == BL_OK;
+             k++) {
+            status = note_place(recording, &recording->times.place[k]);
+        }
+    }
+    for (size_t i = 0; i < data->channels; i++) {
+        data->channel[i].samples.times =
+            &data->recording[data->channel[i].recording].times;
+    }
+    for (size_t i = 0; i < data->series_count; i++) {
+        data->series[i].steps.times =
+            &data->recording[data->series[i].recording].times;
+    }
+    return status;
+}
