@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 /* Value columns of a log: names made unique, units, what each one is for. */
+#include "log/form.h"
 #include "log/reader.h"
 
 #include "base/alloc.h"
@@ -117,8 +118,9 @@ enum bl_status log_build_columns(struct bl_log_reader *reader,
     reader->info.column = bl_alloc(d->columns, sizeof(*reader->info.column));
     reader->channel = bl_alloc(d->columns, sizeof(*reader->channel));
     reader->channel_of = bl_alloc(d->columns, sizeof(*reader->channel_of));
+    reader->places = bl_alloc(d->columns, sizeof(*reader->places));
     if (reader->info.column == NULL || reader->channel == NULL ||
-        reader->channel_of == NULL) {
+        reader->channel_of == NULL || reader->places == NULL) {
         return bl_fail_memory(error);
     }
     if (note_names(reader) != BL_OK) {
@@ -126,6 +128,7 @@ enum bl_status log_build_columns(struct bl_log_reader *reader,
     }
     for (size_t c = 0; c < d->columns; c++) {
         reader->channel_of[c] = -1;
+        reader->places[c] = (uint8_t)log_column_places(&reader->head, d, c);
         if ((int64_t)c == d->time_column || (int64_t)c == d->date_column) {
             continue;
         }

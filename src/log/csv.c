@@ -370,6 +370,7 @@ void bl_log_close(struct bl_log_reader *reader)
     bl_notes_finish(&info->notes);
     bl_free(reader->channel);
     bl_free(reader->channel_of);
+    bl_free(reader->places);
     bl_free(reader->name_at);
     bl_free(reader->matrix);
     bl_free((void *)reader->value);

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 /* The shape of a log, part by part, and in words. */
-#include "log/dialect.h"
+#include "log/form.h"
 
 #include <string.h>
 #include <strings.h>
@@ -118,12 +118,19 @@ enum bl_status log_dialect_decide(struct log_dialect *dialect,
     dialect->decimal = options->decimal != NULL
                            ? options->decimal[0]
                            : log_decide_decimal(head, dialect);
+    dialect->time_column = -1;
+    log_decide_groups(head, dialect);
     dialect->rate_hz = options->rate_hz > 0
                            ? options->rate_hz
                            : log_rate_hint(head, dialect->first_index);
-    return dialect->transposed
-               ? BL_OK
-               : log_decide_time(head, options, dialect, source, error);
+    if (dialect->transposed) {
+        return BL_OK;
+    }
+    dialect->least_cells = log_least_cells(head, dialect);
+    status = log_decide_time(head, options, dialect, source, error);
+    /* Stamps of many digits say nothing of how values are written. */
+    log_decide_groups(head, dialect);
+    return status;
 }
 
 static const char *stated(const void *option)

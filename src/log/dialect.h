@@ -16,7 +16,10 @@ struct log_dialect {
     char delimiter, decimal;
     char names_delimiter; /* names in fixed-space tables may hold one blank */
     bool transposed;
-    size_t columns; /* of the file, time too */
+    size_t columns;     /* of the file, time too */
+    size_t least_cells; /* rows with fewer are cut */
+    char group;         /* sign between thousands; '\0': none was seen */
+    bool ungrouped;     /* four and more digits stand without such a sign */
     /* Line numbers from 1; -1: there is none. */
     int64_t names_row, units_row, factor_row, first_row;
     size_t first_index; /* of the first data line in the head */

@@ -81,7 +81,7 @@ void log_fast_finish(struct bl_log_reader *reader)
 /* "12.345" or "1717200000123": where it ends; NULL: another form, or out of
    what 64 bits hold. Twice BL_DIGITS_SLACK and more must lie before `end`. */
 static const char *read_time(const char *at, char decimal, int power,
-                             int64_t *time_ns)
+                             unsigned least, int64_t *time_ns)
 {
     const char *const first = at;
     uint64_t sum = 0;
@@ -96,7 +96,7 @@ static const char *read_time(const char *at, char decimal, int power,
         places = (size_t)(at - point - 1);
     }
     /* Up to 18 characters cannot have run over. */
-    if (at - first > 18 || places > (size_t)power) {
+    if (at - first > 18 || places > (size_t)power || places < least) {
         return NULL;
     }
     const int64_t scale = power_of_ten[(size_t)power - places];
@@ -137,9 +137,10 @@ static inline const char *next_mark(struct marks *m)
     return at;
 }
 
-/* A number; where it ends, or NULL. */
+/* A number with at least so many decimals; where it ends, or NULL. */
 static inline const char *read_value(struct marks *m, const char *at,
-                                     char decimal, double *value)
+                                     char decimal, unsigned least,
+                                     double *value)
 {
     const char *const cell = at;
     const char *point = next_mark(m);
@@ -152,7 +153,7 @@ static inline const char *read_value(struct marks *m, const char *at,
         return NULL;
     }
     const char *const stop = *point == decimal ? next_mark(m) : point;
-    if (stop == NULL) {
+    if (stop == NULL || stop - point < (least > 0 ? (ptrdiff_t)least + 1 : 0)) {
         return NULL;
     }
     if (stop - at > BL_DIGITS_SLACK) {
@@ -176,11 +177,14 @@ static const char *skip_cell(struct marks *m, char delimiter)
 }
 
 /* The cell of the time, its end found twice: by its own reader and by marks. */
-static const char *take_time(struct marks *m, const char *at, char decimal,
-                             int power, int64_t *time_ns)
+static const char *take_time(struct marks *m, const char *at,
+                             const struct bl_log_reader *reader,
+                             int64_t *time_ns)
 {
     /* A time has at most 18 characters and two words are read from its last. */
     enum { TIME_MOST = 64 };
+    const struct log_dialect *d = &reader->dialect;
+    const char decimal = d->decimal;
     const char *stop = next_mark(m);
     if (stop != NULL && *stop == decimal) {
         stop = next_mark(m);
@@ -188,7 +192,10 @@ static const char *take_time(struct marks *m, const char *at, char decimal,
     if (stop == NULL || m->end - at < TIME_MOST) {
         return NULL;
     }
-    return read_time(at, decimal, power, time_ns) == stop ? stop : NULL;
+    return read_time(at, decimal, reader->fast.power,
+                     reader->places[d->time_column], time_ns) == stop
+               ? stop
+               : NULL;
 }
 
 /* One row at `at` into place `row`; behind its line end, or NULL. */
@@ -202,9 +209,10 @@ static const char *read_row(const struct bl_log_reader *reader, struct marks *m,
     const size_t columns = d->columns;
     for (size_t c = 0; c < columns; c++) {
         if (fast->kind[c] == LOG_FAST_VALUE) {
-            at = read_value(m, at, decimal, &fast->values[c][row]);
+            at = read_value(m, at, decimal, reader->places[c],
+                            &fast->values[c][row]);
         } else if (fast->kind[c] == LOG_FAST_TIME) {
-            at = take_time(m, at, decimal, fast->power, time_ns);
+            at = take_time(m, at, reader, time_ns);
         } else {
             at = skip_cell(m, delimiter);
         }

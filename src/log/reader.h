@@ -44,6 +44,7 @@ struct bl_log_reader {
     struct log_channel *channel; /* one per info.column */
     uint32_t *name_at;           /* columns by name: place + 1; 0: free */
     int64_t *channel_of;         /* by column of the file; -1: time or date */
+    uint8_t *places;             /* by column: log_column_places */
     double *matrix;
     const double **value; /* what a block shows */
     int64_t *time_ns;
@@ -66,6 +67,7 @@ struct bl_log_reader {
     /* Times that wrap or count. */
     int64_t wrap_ns, last_clock_ns, base_ns, index;
     bool has_clock, has_base;
+    unsigned rows_of_day; /* since midnight was passed last */
     /* Transposed. */
     double **row;
     int64_t *row_ns;

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /* One line of the table to one row of values; what is wrong with it, counted
    and named. */
+#include "log/form.h"
 #include "log/reader.h"
 
 #include "base/lanes.h"
@@ -10,7 +11,7 @@
 #include <stdio.h>
 #include <string.h>
 
-enum { EXCERPT = 48 };
+enum { EXCERPT = 48, STRAY_ROWS = 16 };
 
 static const char *excerpt(const char *text, size_t length, char *out)
 {
@@ -33,11 +34,31 @@ static const char *place(const struct bl_log_reader *reader, size_t channel,
     return out;
 }
 
+static unsigned places_of(const struct bl_log_reader *reader, size_t channel)
+{
+    return reader->places == NULL
+               ? 0
+               : reader->places[reader->info.column[channel].index];
+}
+
+/* A number under the other decimal sign; else it has signs of thousands that
+   the rest of the file has not. */
+static bool is_other_decimal(const struct log_cell *cell, char decimal)
+{
+    double value;
+    size_t used;
+    return log_looks_number(cell->text, cell->length) &&
+           bl_number_scan(cell->text, cell->length, decimal == ',' ? '.' : ',',
+                          &value, &used) &&
+           used == cell->length;
+}
+
 enum bl_status log_note_text(struct bl_log_reader *reader,
                              const struct log_cell *cell, size_t channel,
                              int64_t line)
 {
     struct bl_notes *notes = &reader->info.notes;
+    const char decimal = reader->dialect.decimal;
     char text[EXCERPT];
     char where[2 * EXCERPT];
     place(reader, channel, where, sizeof(where));
@@ -46,10 +67,22 @@ enum bl_status log_note_text(struct bl_log_reader *reader,
                        "expected a number in %s, found NUL bytes", where);
     }
     excerpt(cell->text, cell->length, text);
-    if (log_looks_number(cell->text, cell->length)) {
+    if (log_cut_short(cell, decimal, places_of(reader, channel))) {
+        return bl_note(notes, "cut-cell", line, -1,
+                       "expected %u decimals in %s, as in the other rows, "
+                       "found '%s'",
+                       places_of(reader, channel), where, text);
+    }
+    if (is_other_decimal(cell, decimal)) {
         return bl_note(notes, "other-decimal-sign", line, -1,
                        "expected '%c' as decimal sign in %s, found '%s'",
-                       reader->dialect.decimal, where, text);
+                       decimal, where, text);
+    }
+    if (log_looks_number(cell->text, cell->length)) {
+        return bl_note(notes, "odd-separator", line, -1,
+                       "expected a number in %s without such separators, as in "
+                       "the other rows, found '%s'",
+                       where, text);
     }
     return bl_note(notes, "not-a-number", line, -1,
                    "expected a number in %s, found '%s'", where, text);
@@ -82,6 +115,15 @@ static bool same_line(const struct bl_log_reader *reader, int64_t row,
            memcmp(header.text, line->text, line->length) == 0;
 }
 
+static bool is_header(const struct bl_log_reader *reader,
+                      const struct log_line *line)
+{
+    const struct log_dialect *d = &reader->dialect;
+    return same_line(reader, d->names_row, line) ||
+           same_line(reader, d->units_row, line) ||
+           same_line(reader, d->factor_row, line);
+}
+
 /* A row whose time cannot be read: perhaps the header again. */
 static enum log_row no_time(struct bl_log_reader *reader,
                             const struct log_line *line,
@@ -90,9 +132,7 @@ static enum log_row no_time(struct bl_log_reader *reader,
     const struct log_dialect *d = &reader->dialect;
     struct bl_notes *notes = &reader->info.notes;
     char text[EXCERPT];
-    if (same_line(reader, d->names_row, line) ||
-        same_line(reader, d->units_row, line) ||
-        same_line(reader, d->factor_row, line)) {
+    if (is_header(reader, line)) {
         return bl_note(notes, "repeated-header", line->number, -1,
                        "the header is repeated inside the data; skipped") ==
                        BL_OK
@@ -126,9 +166,16 @@ struct cells {
 static void take_value(struct bl_log_reader *reader, size_t channel,
                        const struct log_cell *cell)
 {
+    const struct log_dialect *d = &reader->dialect;
     struct log_channel *to = &reader->channel[channel];
-    to->kind =
-        log_value(cell, reader->dialect.decimal, &to->values[reader->count]);
+    double *value = &to->values[reader->count];
+    const unsigned places = places_of(reader, channel);
+    to->kind = log_value(cell, d->decimal, value);
+    if ((to->kind == LOG_GROUPED && !log_group_fits(d, cell, places)) ||
+        (to->kind == LOG_NUMBER && log_cut_short(cell, d->decimal, places))) {
+        to->kind = LOG_TEXT;
+        *value = NAN;
+    }
 }
 
 /*
@@ -136,12 +183,17 @@ static void take_value(struct bl_log_reader *reader, size_t channel,
  * goes behind it. False: any other cell, and the cursor stays.
  */
 static bool take_plain(struct bl_log_reader *reader, struct log_channel *to,
-                       struct log_cursor *cursor)
+                       struct log_cursor *cursor, unsigned places)
 {
     double value;
     const char *stop = bl_number_plain(cursor->at, cursor->end,
                                        reader->dialect.decimal, &value);
     if (stop == NULL || (stop < cursor->end && *stop != cursor->delimiter)) {
+        return false;
+    }
+    const struct log_cell cell = {.text = cursor->at,
+                                  .length = (size_t)(stop - cursor->at)};
+    if (places > 0 && log_cut_short(&cell, reader->dialect.decimal, places)) {
         return false;
     }
     to->values[reader->count] = value;
@@ -164,7 +216,8 @@ static struct cells read_cells(struct bl_log_reader *reader,
     for (size_t c = 0;; c++) {
         const int64_t at = c < d->columns ? reader->channel_of[c] : -1;
         if (single && at >= 0 && cursor.more && reader->channel[at].selected &&
-            take_plain(reader, &reader->channel[at], &cursor)) {
+            take_plain(reader, &reader->channel[at], &cursor,
+                       reader->places[c])) {
             found.any = true;
             found.count = c + 1;
             continue;
@@ -206,7 +259,9 @@ static bool is_grouped(const struct log_cell *time)
     return signs > 1;
 }
 
-/* Clocks start again at midnight; a jump back by less is another matter. */
+/* Clocks start again at midnight; a jump back by less is another matter. A
+   stamp that lost its first digits looks like midnight too, until the next
+   ones are late in the day again. */
 static void unwrap(struct bl_log_reader *reader, int64_t *time_ns)
 {
     const struct log_dialect *d = &reader->dialect;
@@ -216,10 +271,17 @@ static void unwrap(struct bl_log_reader *reader, int64_t *time_ns)
         return;
     }
     const int64_t clock_ns = *time_ns;
-    if (reader->has_clock &&
-        reader->last_clock_ns - clock_ns > LOG_DAY_NS / 2 &&
-        reader->wrap_ns < 1000 * LOG_DAY_NS) {
+    reader->rows_of_day++;
+    if (reader->has_clock && reader->wrap_ns > 0 &&
+        reader->rows_of_day <= STRAY_ROWS &&
+        clock_ns - reader->last_clock_ns > LOG_DAY_NS / 2) {
+        reader->wrap_ns -= LOG_DAY_NS;
+        reader->rows_of_day = STRAY_ROWS;
+    } else if (reader->has_clock &&
+               reader->last_clock_ns - clock_ns > LOG_DAY_NS / 2 &&
+               reader->wrap_ns < 1000 * LOG_DAY_NS) {
         reader->wrap_ns += LOG_DAY_NS;
+        reader->rows_of_day = 0;
     }
     reader->last_clock_ns = clock_ns;
     reader->has_clock = true;
@@ -239,6 +301,8 @@ static bool row_time(struct bl_log_reader *reader, const struct cells *found,
                (*time_ns += reader->base_ns, true);
     }
     if (!found->has_time || (d->date_column >= 0 && !found->has_date) ||
+        log_cut_short(&found->time, d->decimal,
+                      reader->places[d->time_column]) ||
         !log_stamp(d, &found->time, d->date_column >= 0 ? &found->date : NULL,
                    time_ns, &resolution)) {
         return false;
@@ -344,6 +408,14 @@ static enum log_row check_shape(struct bl_log_reader *reader,
                                        "left out",
                                        columns));
     }
+    const int64_t last = reader->channel_of[columns - 1];
+    if (!line->ended && last >= 0 && reader->channel[last].selected &&
+        reader->channel[last].kind == LOG_TEXT &&
+        reader->places[columns - 1] > 0) {
+        return cut_row(reader, bl_note(notes, "cut-last-row", line->number, -1,
+                                       "the last row is cut inside its last "
+                                       "cell; left out"));
+    }
     if (found->count < columns && !line->ended) {
         return cut_row(reader, bl_note(notes, "cut-last-row", line->number, -1,
                                        "the last row is cut: expected %zu "
@@ -351,6 +423,22 @@ static enum log_row check_shape(struct bl_log_reader *reader,
                                        columns, found->count));
     }
     return LOG_ROW_GOOD;
+}
+
+/* Fewer cells than rows of this log have; perhaps the header again. */
+static enum log_row short_row(struct bl_log_reader *reader,
+                              const struct log_line *line,
+                              const struct cells *found)
+{
+    const struct log_dialect *d = &reader->dialect;
+    if (is_header(reader, line)) {
+        return no_time(reader, line, &found->time, found->has_time);
+    }
+    return bad_row(reader,
+                   bl_note(&reader->info.notes, "short-row", line->number, -1,
+                           "expected %zu cells, found %zu; row left "
+                           "out",
+                           d->least_cells, found->count));
 }
 
 enum log_row log_parse_row(struct bl_log_reader *reader,
@@ -370,6 +458,9 @@ enum log_row log_parse_row(struct bl_log_reader *reader,
     enum log_row row = check_shape(reader, line, &found);
     if (row != LOG_ROW_GOOD) {
         return row;
+    }
+    if (found.count < reader->dialect.least_cells) {
+        return short_row(reader, line, &found);
     }
     const bool header = reader->dialect.time_column < 0 &&
                         same_line(reader, reader->dialect.names_row, line);

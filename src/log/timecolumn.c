@@ -3,7 +3,7 @@
  * Which column holds the time and what its cells count. A column named like a
  * time wins over one that looks like it; dates and clocks win over numbers.
  */
-#include "log/dialect.h"
+#include "log/form.h"
 
 #include "base/limits.h"
 #include "base/number.h"
@@ -414,7 +414,8 @@ static bool numeric_stamp(const struct log_dialect *dialect,
     }
     char plain[64];
     size_t length;
-    return log_ungroup(time->text, time->length, dialect->decimal, plain,
+    return log_group_fits(dialect, time, 0) &&
+           log_ungroup(time->text, time->length, dialect->decimal, plain,
                        &length) &&
            log_time_number(plain, length, dialect->decimal, dialect->form,
                            time_ns, resolution_ns);

@@ -4,6 +4,7 @@
  * values, each perhaps opened by a name and a unit. They are read whole, since
  * the first sample of the last channel stands at the end of the file.
  */
+#include "log/form.h"
 #include "log/reader.h"
 
 #include "base/alloc.h"
@@ -208,7 +209,12 @@ static enum bl_status read_values(struct bl_log_reader *reader,
             at += i >= skip && cell.length > 0;
             continue;
         }
-        const enum log_kind kind = log_value(&cell, d->decimal, &values[at++]);
+        enum log_kind kind = log_value(&cell, d->decimal, &values[at]);
+        if (kind == LOG_GROUPED && !log_group_fits(d, &cell, 0)) {
+            kind = LOG_TEXT;
+            values[at] = NAN;
+        }
+        at++;
         column->missing += kind == LOG_MISSING;
         column->overflows += kind == LOG_OVERFLOW;
         column->not_numbers += kind == LOG_TEXT;
