@@ -177,7 +177,10 @@ struct bl_run_data {
 
 /* Read run `run`. Damage inside a recording is kept with it (status, failure);
    only what stops all answers is an error: IO (no recording could be opened),
-   TRIAL (a named column is not in the log, with the trial's line), NOMEM. */
+   TRIAL (a column is named that several columns fit, or that has no unit, with
+   the trial's line), NOMEM. A column that the trial names and the log lacks is
+   the note "column-missing" of the recording, or of the run where it has
+   several logs: the trial file is wrong for this log, the rest is read. */
 BL_API BL_MUST_CHECK enum bl_status bl_load_run(struct bl_run_data **out,
                                                 const struct bl_trial *trial,
                                                 size_t run,

@@ -69,6 +69,9 @@ int cli_misuse(const struct command *command, const char *format, ...)
 /* Say notes, unless --quiet: "NAME: text (12 times)". */
 void cli_say_notes(const struct arguments *arguments, const char *name,
                    const struct bl_notes *notes);
+/* The note that is a mistake in the trial file: EXIT_USAGE, said in any case.
+ */
+extern const char *const cli_column_missing;
 /* Say mistakes: "FILE:LINE: text", each on its line, --quiet or not. */
 void cli_say_mistakes(const char *file, const struct bl_notes *mistakes);
 

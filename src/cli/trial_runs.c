@@ -53,11 +53,20 @@ int cli_check_runs(const struct command *command, const struct bl_trial *trial,
     return EXIT_DONE;
 }
 
+/* A trial file that names a column which the log lacks is wrong for this log,
+   whatever else could be measured. */
+static int column_missing(const struct bl_notes *notes)
+{
+    return bl_notes_find(notes, cli_column_missing) == NULL ? EXIT_DONE
+                                                            : EXIT_USAGE;
+}
+
 static int say_damage(const struct bl_run_data *data)
 {
-    int code = EXIT_DONE;
+    int code = column_missing(&data->notes);
     for (size_t i = 0; i < data->recordings; i++) {
         const struct bl_loaded_recording *recording = &data->recording[i];
+        code = cli_worse(code, column_missing(&recording->notes));
         if (recording->status != BL_OK) {
             cli_say("%s", recording->failure);
             code = cli_worse(code, cli_exit_code(recording->status));

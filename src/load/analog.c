@@ -110,13 +110,10 @@ static enum bl_status find_columns(struct bl_log_build *b,
                                 channel->name, wanted, b->recording->file[0]);
         }
         if (column < 0) {
-            if (named || only_log) {
-                char names[COLUMNS_TEXT];
-                (void)bl_note_each(
-                    &b->into->notes, "column-missing", -1,
-                    "channel '%s': there is no column '%s' in %s, which has %s",
-                    channel->name, wanted, b->recording->file[0],
-                    bl_log_columns_text(info, names, sizeof(names)));
+            if ((named || only_log) &&
+                bl_log_note_missing(&b->into->notes, b->trial, channel,
+                                    b->recording->file[0], info) != BL_OK) {
+                return bl_fail_memory(error);
             }
             continue;
         }

@@ -295,6 +295,13 @@ enum bl_status bl_samples_describe(struct bl_samples *samples, double step,
 void bl_log_note_contradiction(struct bl_notes *notes,
                                const struct bl_trial_channel *channel,
                                const struct bl_log_column *column);
+/* Note a column that the trial file names and the log lacks: "column-missing".
+   The rest is read; the trial file is wrong for this log. */
+enum bl_status bl_log_note_missing(struct bl_notes *notes,
+                                   const struct bl_trial *trial,
+                                   const struct bl_trial_channel *channel,
+                                   const char *file,
+                                   const struct bl_log_info *info);
 /* "a, b, c, ...": the columns of a log, as many as fit. */
 enum { COLUMNS_TEXT = 100 };
 const char *bl_log_columns_text(const struct bl_log_info *info, char *text,

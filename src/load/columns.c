@@ -2,6 +2,9 @@
 /* What is odd about the columns that a trial names, in words. */
 #include "load/build.h"
 
+#include "brakelag/words.h"
+#include "trial/reading.h"
+
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
@@ -27,6 +30,64 @@ void bl_log_note_contradiction(struct bl_notes *notes,
         "channel '%s': the trial file has the column in %s, the log in %s; "
         "the trial file counts: check 'measured_in'",
         channel->name, channel->measured_in, column->unit);
+}
+
+enum { NAME_BYTES = 256 };
+
+/* A name without the unit in brackets behind it. */
+static void bare_name(const char *name, char *out)
+{
+    (void)snprintf(out, NAME_BYTES, "%s", name);
+    char *bracket =
+        strrchr(out, out[0] != '\0' && out[strlen(out) - 1] == ')' ? '(' : '[');
+    if (bracket != NULL && bracket > out) {
+        while (bracket > out && bracket[-1] == ' ') {
+            bracket--;
+        }
+        *bracket = '\0';
+    }
+}
+
+/* " (did you mean 'P 1'?)" or "". */
+static const char *near_column(const struct bl_log_info *info,
+                               const char *wanted, char hint[HINT_MAX])
+{
+    char best[NAME_BYTES] = "";
+    size_t least = SIZE_MAX;
+    for (size_t i = 0; i < info->columns; i++) {
+        char name[NAME_BYTES];
+        bare_name(info->column[i].name, name);
+        const size_t distance = bl_word_distance(wanted, name);
+        if (distance < least) {
+            least = distance;
+            (void)snprintf(best, sizeof(best), "%s", name);
+        }
+    }
+    struct nearest nearest = {.wanted = wanted};
+    hint[0] = '\0';
+    if (least != SIZE_MAX) {
+        bl_trial_nearest_try(&nearest, best);
+        (void)bl_trial_nearest_hint(&nearest, hint);
+    }
+    return hint;
+}
+
+enum bl_status bl_log_note_missing(struct bl_notes *notes,
+                                   const struct bl_trial *trial,
+                                   const struct bl_trial_channel *channel,
+                                   const char *file,
+                                   const struct bl_log_info *info)
+{
+    const char *wanted =
+        channel->column != NULL ? channel->column : channel->name;
+    char names[COLUMNS_TEXT];
+    char hint[HINT_MAX];
+    return bl_note_each(
+        notes, "column-missing", -1,
+        "%s:%lld: channel '%s': there is no column '%s' in %s%s, which has %s",
+        trial->path, (long long)channel->line, channel->name, wanted, file,
+        near_column(info, wanted, hint),
+        bl_log_columns_text(info, names, sizeof(names)));
 }
 
 const char *bl_log_columns_text(const struct bl_log_info *info, char *text,

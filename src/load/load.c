@@ -82,6 +82,43 @@ static enum bl_status no_channel_twice(const struct bl_run_data *data,
     return BL_OK;
 }
 
+static bool logs_were_read(const struct bl_run_data *data)
+{
+    size_t logs = 0;
+    for (size_t i = 0; i < data->recordings; i++) {
+        const struct bl_loaded_recording *r = &data->recording[i];
+        if (r->kind == BL_RECORDING_LOG) {
+            if (r->status != BL_OK) {
+                return false;
+            }
+            logs++;
+        }
+    }
+    return logs > 1;
+}
+
+/* Of several logs, a channel that names none may be in any; one that is in none
+   of them is missing. */
+static enum bl_status note_in_no_log(struct bl_run_data *data,
+                                     const struct bl_trial *trial)
+{
+    enum bl_status status = BL_OK;
+    for (size_t i = 0; logs_were_read(data) && i < trial->channels; i++) {
+        const struct bl_trial_channel *channel = &trial->channel[i];
+        if (channel->log == NULL && bl_run_channel(data, (long)i) == NULL &&
+            status == BL_OK) {
+            status = bl_note_each(
+                &data->notes, "column-missing", -1,
+                "%s:%lld: channel '%s': there is no column '%s' in any log of "
+                "run '%s'",
+                trial->path, (long long)channel->line, channel->name,
+                channel->column != NULL ? channel->column : channel->name,
+                trial->run[data->run].name);
+        }
+    }
+    return status;
+}
+
 /* Nothing at all could be read: then the first failure is the answer. */
 static enum bl_status any_read(const struct bl_run_data *data,
                                const struct bl_trial *trial,
@@ -198,6 +235,9 @@ enum bl_status bl_load_run_with(struct bl_run_data **out,
     }
     if (status == BL_OK) {
         status = note_unrecorded(data, trial);
+    }
+    if (status == BL_OK) {
+        status = note_in_no_log(data, trial);
     }
     if (status == BL_OK && bl_alloc_refused() != refused) {
         status = bl_fail_memory(error);
