@@ -142,6 +142,33 @@ static bool read_data(const uint8_t *header, size_t size, bool fd,
     return true;
 }
 
+/*
+ * Classic or FD, of `size` bytes from the CAN header on. Where the kernel's
+ * protocol stands in front, it decides: ETH_P_CAN and ETH_P_CANFD. Else the
+ * size of the kernel's own structures does, CAN_MTU and CANFD_MTU (Linux
+ * Documentation/networking/can.rst): a classic frame is padded to 16 bytes, and
+ * the three bytes behind its length are padding, reserved, and the raw length
+ * code, which a sender may leave unset. So the mark of FD
+ * (pcap/can_socketcan.h) counts only where no other byte or bit contradicts it.
+ */
+static bool is_fd(const struct bl_packet *packet, unsigned protocol,
+                  const uint8_t *header, size_t size)
+{
+    const size_t length = header[4];
+    if (protocol == BL_PROTOCOL_FD || size == BL_FD_RECORD ||
+        length > CLASSIC_BYTES) {
+        return true;
+    }
+    if (packet->link_type != BL_LINK_CAN) {
+        return false;
+    }
+    const bool padded =
+        size == BL_CLASSIC_RECORD && BL_CAN_HEADER + length < size;
+    const unsigned known = BL_FD_FLAG_BRS | BL_FD_FLAG_ESI | BL_FD_FLAG_FDF;
+    return !padded && (header[5] & BL_FD_FLAG_FDF) != 0 &&
+           (header[5] & ~known) == 0 && header[6] == 0 && header[7] == 0;
+}
+
 static enum bl_status decode(struct bl_bus_context *context,
                              const struct bl_packet *packet,
                              const struct cooked *cooked,
@@ -151,9 +178,7 @@ static enum bl_status decode(struct bl_bus_context *context,
     const size_t size = packet->size - cooked->header;
     const uint32_t id = read_id(context, packet, header, size);
     const bool extended = (id & BL_CAN_EXTENDED) != 0;
-    const bool fd = cooked->protocol == BL_PROTOCOL_FD ||
-                    size == BL_FD_RECORD || (header[5] & BL_FD_FLAG_FDF) != 0 ||
-                    header[4] > CLASSIC_BYTES;
+    const bool fd = is_fd(packet, cooked->protocol, header, size);
     memset(frame, 0, sizeof(*frame));
     frame->time_ns = packet->time_ns;
     frame->bus = packet->bus;

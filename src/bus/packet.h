@@ -28,7 +28,8 @@ enum {
     BL_FD_FLAG_BRS = 1,
     BL_FD_FLAG_ESI = 2,
     BL_FD_FLAG_FDF = 4,
-    BL_FD_RECORD = 72,           /* canfd_mtu of linux/can.h */
+    BL_CLASSIC_RECORD = 16, /* can_mtu and canfd_mtu of linux/can.h */
+    BL_FD_RECORD = 72,
     BL_ERROR_CLASSES_ALL = 0x3FF /* all that linux/can/error.h defines */
 };
 #define BL_CAN_EXTENDED 0x80000000u

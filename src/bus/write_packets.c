@@ -10,14 +10,7 @@
 
 #include <string.h>
 
-enum {
-    CLASSIC_RECORD = 16, /* can_mtu and canfd_mtu of linux/can.h */
-    FD_RECORD = 72,
-    SNAPLEN = 262144,
-    OPTION_NAME = 2,
-    OPTION_RESOLUTION = 9,
-    NANO = 9
-};
+enum { SNAPLEN = 262144, OPTION_NAME = 2, OPTION_RESOLUTION = 9, NANO = 9 };
 
 /* A block being put together in the file's byte order. */
 struct pen {
@@ -103,7 +96,7 @@ static void put_packet(struct pen *pen, int link_type,
     pen->byte[pen->at++] = frame->length;
     pen->byte[pen->at++] = (uint8_t)flags;
     put_zeros(pen, 2);
-    const size_t room = (fd ? FD_RECORD : CLASSIC_RECORD) - BL_CAN_HEADER;
+    const size_t room = (fd ? BL_FD_RECORD : BL_CLASSIC_RECORD) - BL_CAN_HEADER;
     const size_t length = frame->kind == BL_FRAME_REMOTE ? 0 : frame->length;
     put_bytes(pen, frame->data, length);
     put_zeros(pen, room - length);
@@ -111,7 +104,8 @@ static void put_packet(struct pen *pen, int link_type,
 
 static uint32_t packet_size(int link_type, const struct bl_frame *frame)
 {
-    uint32_t size = frame->kind == BL_FRAME_FD ? FD_RECORD : CLASSIC_RECORD;
+    uint32_t size =
+        frame->kind == BL_FRAME_FD ? BL_FD_RECORD : BL_CLASSIC_RECORD;
     if (link_type == BL_LINK_SLL) {
         size += BL_SLL_BYTES;
     } else if (link_type == BL_LINK_SLL2) {

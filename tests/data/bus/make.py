@@ -79,6 +79,25 @@ write("good-pcap-fd-without-flag.pcap", head(),
       record(can(data=bytes(64), length=8), at=1))
 
 
+# What stands behind the length of a classic frame, as senders leave it: from
+# the stack; with the mark of FD, but padded to 16 bytes; a raw length code of 12
+# (len8_dlc of linux/can.h); a bit that FD does not know; and a true FD frame.
+def unset(order=">"):
+    ident = 0x18FEC4C8 | EXTENDED
+    full = bytes(range(1, 9))
+    return [struct.pack(order + "I", ident) + tail for tail in (
+        b"\x08\x7f\x56\x04" + full, b"\x03\x04\0\0" + full,
+        b"\x08\x00\0\x0c" + full, b"\x08\x0c\0\0" + full,
+        b"\x08\x05\0\0" + full)]
+
+
+write("good-pcap-classic-with-unset-bytes.pcap", head(),
+      *[record(frame, at=i) for i, frame in enumerate(unset())])
+write("good-pcap-cooked-classic-with-unset-bytes.pcap", head(113),
+      *[record(cooked(frame), at=i) for i, frame in enumerate(unset("<"))],
+      record(cooked(unset("<")[0], 0x000D), at=5))
+
+
 # --- pcapng -----------------------------------------------------------------
 def block(kind, body, order="<", total=None, trailer=None):
     body += b"\0" * (-len(body) % 4)
@@ -186,6 +205,10 @@ write("pcapng-stamp-out-of-range.pcapng", START, ONE,
       packet(0xFFFFFFFFFFFFFFFF), TWO)
 write("pcapng-packet-block-over-the-limit.pcapng", START, ONE,
       struct.pack("<II", 6, 0x10000000), bytes(64))
+
+write("good-pcapng-classic-with-unset-bytes.pcapng", START,
+      *[packet(MICRO + 1000000 * i, frame) for i, frame in
+        enumerate(unset())])
 
 # One frame per interface, all at SECOND + 0.5 s by different clocks.
 write("good-pcapng-resolutions.pcapng", section(),

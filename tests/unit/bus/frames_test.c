@@ -102,6 +102,41 @@ static void fd_without_its_flag_is_inferred(void **state)
     close_recording(&r);
 }
 
+/*
+ * Linux Documentation/networking/can.rst: what is read is a classic frame where
+ * it has the size of one (CAN_MTU, 16 bytes), whatever stands in the padding
+ * and reserved bytes of struct can_frame. pcap/can_socketcan.h marks FD by bit
+ * 2 of a byte whose other bits, and the two bytes behind, are not used. Behind
+ * a cooked header ETH_P_CAN or ETH_P_CANFD decides.
+ */
+static void unset_bytes_of_classic_frames_make_no_fd(void **state)
+{
+    (void)state;
+    static const struct {
+        const char *file;
+        const char *kinds; /* c classic, f FD */
+    } rows[] = {
+        {"bus/good-pcap-classic-with-unset-bytes.pcap", "ccccf"},
+        {"bus/good-pcapng-classic-with-unset-bytes.pcapng", "ccccf"},
+        {"bus/good-pcap-cooked-classic-with-unset-bytes.pcap", "cccccf"},
+    };
+    for (size_t i = 0; i < sizeof(rows) / sizeof(rows[0]); i++) {
+        char path[4096];
+        struct recording r =
+            read_file(test_data(rows[i].file, path, sizeof(path)), NULL);
+        assert_int_equal(r.status, BL_OK);
+        assert_int_equal(r.frames, strlen(rows[i].kinds));
+        for (size_t k = 0; k < r.frames; k++) {
+            const bool fd = rows[i].kinds[k] == 'f';
+            assert_int_equal(r.frame[k].kind,
+                             fd ? BL_FRAME_FD : BL_FRAME_CLASSIC);
+            assert_int_equal(r.frame[k].length, k == 1 ? 3 : 8);
+            assert_memory_equal(r.frame[k].data, "\1\2\3", 3);
+        }
+        close_recording(&r);
+    }
+}
+
 /* pcap holds unsigned 32-bit seconds (draft-ietf-opsawg-pcap). */
 static void stamps_after_2038_are_positive(void **state)
 {
@@ -153,6 +188,7 @@ int main(void)
         cmocka_unit_test(the_frame_notation_is_read),
         cmocka_unit_test(link_type_227_is_big_endian),
         cmocka_unit_test(fd_without_its_flag_is_inferred),
+        cmocka_unit_test(unset_bytes_of_classic_frames_make_no_fd),
         cmocka_unit_test(stamps_after_2038_are_positive),
         cmocka_unit_test(error_frames_are_put_in_words),
     };
