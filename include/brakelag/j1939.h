@@ -49,6 +49,9 @@ struct bl_name {
     uint64_t raw;
 };
 BL_API struct bl_name bl_name_split(const uint8_t bytes[8]);
+/* A claim from the null address says that the sender could not claim any
+   (J1939-81, cannot claim source address). */
+BL_API bool bl_claim_failed(uint8_t source);
 
 /* Trouble codes (J1939-73 DM1). */
 struct bl_trouble {
@@ -59,6 +62,14 @@ struct bl_trouble {
        used; all three readings of the SPN are given. */
     uint32_t spn_v1, spn_v2, spn_v3;
 };
+/* The one reading, or those of versions 1, 2 and 3; how many. */
+BL_API size_t bl_trouble_readings(const struct bl_trouble *code,
+                                  uint32_t spn[3]);
+/* "SPN 1208"; with method 1 all readings: "SPN 1208, 309248 or 38656
+   (conversion bit 1: version 1, 2 or 3)". Returns `text`. */
+enum { BL_TROUBLE_TEXT = 80 };
+BL_API const char *bl_trouble_spn_text(const struct bl_trouble *code,
+                                       char *text, size_t size);
 enum bl_lamp {
     BL_LAMP_OFF,
     BL_LAMP_ON,

@@ -58,9 +58,16 @@ struct bl_survey_address {
     uint16_t bus;
     uint8_t address;
     uint64_t frames;
-    bool claimed;
-    struct bl_name name; /* with claimed: the last claim */
+    /* What claims it, in the file's list of names, the lowest NAME first; two
+       or more are a conflict, but at the null address (bl_claim_failed). */
+    size_t name, names;
+};
+struct bl_survey_name {
+    uint16_t bus;
+    uint8_t address;
+    struct bl_name name;
     uint64_t claims;
+    int64_t first_ns, last_ns;
 };
 
 struct bl_survey_transport {
@@ -148,6 +155,8 @@ struct bl_survey_file {
     size_t ids;
     struct bl_survey_address *address;
     size_t addresses;
+    struct bl_survey_name *name; /* by bus, address, NAME */
+    size_t names;
     struct bl_survey_transport *transport;
     size_t transports;
     uint64_t transport_lost[BL_TRANSPORT_LOSSES];

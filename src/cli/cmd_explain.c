@@ -5,7 +5,7 @@
 
 #include <string.h>
 
-enum { MATCHES = 16, ADDRESSES = 254 };
+enum { MATCHES = 16, ADDRESSES = 254, CODES = 16 };
 
 static int hex_digit(char c)
 {
@@ -87,8 +87,9 @@ static void write_identifier(struct bl_output *output,
     bl_output_format(output, "identifier %08X, 29 bits\n", frame->id);
     bl_output_format(output, "  %-13s %u\n", "priority", id.priority);
     bl_output_format(output, "  %-13s %u (0x%04X)\n", "PGN", id.pgn, id.pgn);
-    bl_output_format(output, "  %-13s %u (0x%02X)\n", "source", id.source,
-                     id.source);
+    bl_output_format(output, "  %-13s %u (0x%02X)%s\n", "source", id.source,
+                     id.source,
+                     bl_claim_failed(id.source) ? ", no address" : "");
     if (id.destination == BL_ADDRESS_GLOBAL) {
         bl_output_format(output, "  %-13s all\n", "destination");
     } else {
@@ -157,6 +158,33 @@ static void write_value(struct bl_output *output,
                      bl_confidence_name(signal->confidence), signal->source);
 }
 
+/* What a signal of such a role holds, taken apart. */
+static void write_role(struct bl_output *output, const struct bl_signal *signal,
+                       const struct bl_explained *frame)
+{
+    struct bl_trouble code[CODES];
+    char spn[BL_TROUBLE_TEXT];
+    size_t count = 0;
+    if (signal->role == BL_ROLE_ADDRESS_CLAIM && frame->extended &&
+        bl_claim_failed(bl_id_split(frame->id).source)) {
+        bl_output_text(output, "    cannot claim an address\n");
+    }
+    if (signal->role != BL_ROLE_TROUBLE_CODES ||
+        bl_trouble_read(frame->data, frame->size, code, CODES, &count) !=
+            BL_OK) {
+        return;
+    }
+    for (size_t i = 0; i < count && i < CODES; i++) {
+        bl_output_format(output, "    %s FMI %u (%s), counted %u times\n",
+                         bl_trouble_spn_text(&code[i], spn, sizeof(spn)),
+                         (unsigned)code[i].fmi, bl_fmi_text(code[i].fmi),
+                         (unsigned)code[i].count);
+    }
+    if (count == 0) {
+        bl_output_text(output, "    no trouble code\n");
+    }
+}
+
 static void write_frame(struct bl_output *output,
                         const struct bl_explained *frame,
                         const struct bl_message *const *found, size_t count)
@@ -169,6 +197,7 @@ static void write_frame(struct bl_output *output,
         write_message_line(output, found[i]);
         for (size_t k = 0; !frame->remote && k < found[i]->signals; k++) {
             write_value(output, &found[i]->signal[k], frame);
+            write_role(output, &found[i]->signal[k], frame);
         }
     }
     if (count > 1) {

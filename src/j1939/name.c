@@ -10,6 +10,11 @@ static unsigned field(uint64_t raw, unsigned start, unsigned bits)
     return (unsigned)(raw >> start) & ((1u << bits) - 1);
 }
 
+bool bl_claim_failed(uint8_t source)
+{
+    return source == BL_ADDRESS_NULL;
+}
+
 struct bl_name bl_name_split(const uint8_t bytes[8])
 {
     uint64_t raw = 0;

@@ -5,6 +5,9 @@
  */
 #include "brakelag/j1939.h"
 
+#include <inttypes.h>
+#include <stdio.h>
+
 static enum bl_lamp lamp(unsigned state, unsigned flash)
 {
     switch (state << 2 | flash) {
@@ -72,6 +75,28 @@ enum bl_status bl_trouble_read(const uint8_t *data, size_t size,
         ++*count;
     }
     return BL_OK;
+}
+
+size_t bl_trouble_readings(const struct bl_trouble *code, uint32_t spn[3])
+{
+    spn[0] = code->method == 0 ? code->spn : code->spn_v1;
+    spn[1] = code->spn_v2;
+    spn[2] = code->spn_v3;
+    return code->method == 0 ? 1 : 3;
+}
+
+const char *bl_trouble_spn_text(const struct bl_trouble *code, char *text,
+                                size_t size)
+{
+    if (code->method == 0) {
+        (void)snprintf(text, size, "SPN %" PRIu32, code->spn);
+    } else {
+        (void)snprintf(text, size,
+                       "SPN %" PRIu32 ", %" PRIu32 " or %" PRIu32
+                       " (conversion bit 1: version 1, 2 or 3)",
+                       code->spn_v1, code->spn_v2, code->spn_v3);
+    }
+    return text;
 }
 
 const char *bl_fmi_text(unsigned fmi)

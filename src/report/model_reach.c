@@ -252,29 +252,65 @@ static json_t *buses(struct bl_tree *tree, const struct bl_trial *trial,
     return array;
 }
 
+/* Versions 1 to 3 where the message does not tell which. */
+static void readings(struct bl_tree *tree, json_t *object,
+                     const struct bl_trial *trial,
+                     const struct bl_trouble *code)
+{
+    uint32_t spn[3];
+    const size_t count = bl_trouble_readings(code, spn);
+    json_t *array = bl_tree_array(tree);
+    for (size_t i = 0; i < count && count > 1; i++) {
+        const struct bl_signal *named = bl_spn_signal(trial->tables, spn[i]);
+        json_t *one = bl_tree_object(tree);
+        bl_tree_count(tree, one, "version", i + 1);
+        bl_tree_count(tree, one, "spn", spn[i]);
+        bl_tree_text(tree, one, "spn_text", named == NULL ? NULL : named->name);
+        bl_tree_append(tree, array, one);
+    }
+    bl_tree_put(tree, object, "spn_readings", array);
+}
+
 static json_t *troubles(struct bl_tree *tree, const struct bl_trial *trial,
                         const struct bl_run_data *data)
 {
     json_t *array = bl_tree_array(tree);
     for (size_t i = 0; i < data->links.troubles; i++) {
         const struct bl_link_trouble *is = &data->links.trouble[i];
+        const bool method = is->code.method != 0;
         const struct bl_signal *named =
-            bl_spn_signal(trial->tables, is->code.spn);
+            method ? NULL : bl_spn_signal(trial->tables, is->code.spn);
         json_t *object = bl_tree_object(tree);
         link_place(tree, object, trial, data, is->recording, is->bus);
         bl_tree_count(tree, object, "address", is->source);
-        bl_tree_count(tree, object, "spn", is->code.spn);
+        bl_tree_put(tree, object, "spn",
+                    method ? json_null() : json_integer(is->code.spn));
         bl_tree_text(tree, object, "spn_text",
                      named == NULL ? NULL : named->name);
+        readings(tree, object, trial, &is->code);
         bl_tree_count(tree, object, "fmi", is->code.fmi);
         bl_tree_text(tree, object, "fmi_text", bl_fmi_text(is->code.fmi));
         bl_tree_count(tree, object, "occurrences", is->code.count);
-        bl_tree_bool(tree, object, "conversion_method", is->code.method != 0);
+        bl_tree_bool(tree, object, "conversion_method", method);
         bl_tree_bool(tree, object, "multi_packet", is->multi_packet);
         bl_tree_count(tree, object, "reports", is->reports);
         bl_tree_append(tree, array, object);
     }
     return array;
+}
+
+/* Does another NAME claim its address on the same bus? */
+static bool in_conflict(const struct bl_links *links,
+                        const struct bl_link_name *is)
+{
+    bool other = false;
+    for (size_t i = 0; i < links->names && !bl_claim_failed(is->source); i++) {
+        const struct bl_link_name *n = &links->name[i];
+        other =
+            other || (n->recording == is->recording && n->bus == is->bus &&
+                      n->source == is->source && n->name.raw != is->name.raw);
+    }
+    return other;
 }
 
 static json_t *names(struct bl_tree *tree, const struct bl_trial *trial,
@@ -288,6 +324,8 @@ static json_t *names(struct bl_tree *tree, const struct bl_trial *trial,
         bl_tree_count(tree, object, "address", is->source);
         name_members(tree, object, &is->name);
         bl_tree_count(tree, object, "claims", is->claims);
+        bl_tree_bool(tree, object, "cannot_claim", bl_claim_failed(is->source));
+        bl_tree_bool(tree, object, "conflict", in_conflict(&data->links, is));
         bl_tree_append(tree, array, object);
     }
     return array;

@@ -101,14 +101,25 @@ static json_t *address_json(struct bl_tree *tree,
                             const struct bl_survey_file *file,
                             const struct bl_survey_address *address)
 {
-    char name[24];
+    char raw[24] = "";
     json_t *o = bl_tree_object(tree);
+    json_t *names = bl_tree_array(tree);
     bl_tree_text(tree, o, "bus", bus_name(file, address->bus));
     bl_tree_count(tree, o, "address", address->address);
     bl_tree_count(tree, o, "frames", address->frames);
-    snprintf(name, sizeof(name), "%016llX",
-             (unsigned long long)address->name.raw);
-    bl_tree_text(tree, o, "name", address->claimed ? name : NULL);
+    for (size_t i = 0; i < address->names; i++) {
+        const struct bl_survey_name *is = &file->name[address->name + i];
+        json_t *one = bl_tree_object(tree);
+        snprintf(raw, sizeof(raw), "%016llX", (unsigned long long)is->name.raw);
+        bl_tree_text(tree, one, "name", raw);
+        bl_tree_count(tree, one, "claims", is->claims);
+        bl_tree_append(tree, names, one);
+    }
+    const bool failed = bl_claim_failed(address->address);
+    bl_tree_text(tree, o, "name", address->names == 1 ? raw : NULL);
+    bl_tree_put(tree, o, "names", names);
+    bl_tree_bool(tree, o, "cannot_claim", failed && address->names > 0);
+    bl_tree_bool(tree, o, "conflict", !failed && address->names > 1);
     return o;
 }
 
@@ -141,7 +152,15 @@ static json_t *trouble_json(struct bl_tree *tree,
         json_t *o = bl_tree_object(tree);
         bl_tree_text(tree, o, "bus", bus_name(file, t->bus));
         bl_tree_count(tree, o, "source", t->source);
-        bl_tree_count(tree, o, "spn", t->code.spn);
+        uint32_t spn[3];
+        const size_t readings = bl_trouble_readings(&t->code, spn);
+        json_t *all = bl_tree_array(tree);
+        for (size_t k = 0; k < readings; k++) {
+            bl_tree_append_count(tree, all, spn[k]);
+        }
+        bl_tree_put(tree, o, "spn",
+                    readings == 1 ? json_integer(spn[0]) : json_null());
+        bl_tree_put(tree, o, "spn_readings", all);
         bl_tree_count(tree, o, "fmi", t->code.fmi);
         bl_tree_count(tree, o, "seen", t->seen);
         bl_tree_number(tree, o, "first_s", since(file, t->first_ns));

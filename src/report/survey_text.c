@@ -144,27 +144,55 @@ static void write_id(const struct page *page, const struct bl_survey_id *id)
     }
 }
 
+static void write_name(const struct page *page, const struct bl_survey_name *is,
+                       const char *before)
+{
+    bl_output_format(
+        page->output,
+        "%sfunction %u, vehicle system %u, manufacturer code %u, "
+        "identity %u",
+        before, (unsigned)is->name.function, (unsigned)is->name.vehicle_system,
+        (unsigned)is->name.manufacturer, (unsigned)is->name.identity);
+}
+
+static void write_address(const struct page *page,
+                          const struct bl_survey_address *address)
+{
+    char bus[SHOWN_SIZE];
+    const struct bl_survey_name *name = page->file->name + address->name;
+    bl_output_format(page->output, "  address 0x%02X on %s: %llu frames",
+                     (unsigned)address->address,
+                     bus_name(page->file, address->bus, bus),
+                     (unsigned long long)address->frames);
+    if (bl_claim_failed(address->address)) {
+        for (size_t i = 0; i < address->names; i++) {
+            write_name(page, &name[i],
+                       i == 0 ? ", cannot claim an address: " : "; and ");
+        }
+    } else if (address->names == 1) {
+        write_name(page, name, ", claimed: ");
+    } else if (address->names > 1) {
+        bl_output_format(page->output,
+                         ", conflict: %zu NAMEs claim it, the lowest keeps it",
+                         address->names);
+        for (size_t i = 0; i < address->names; i++) {
+            char line[64];
+            (void)snprintf(line, sizeof(line),
+                           "\n    NAME %016llX, claimed %llu times: ",
+                           (unsigned long long)name[i].name.raw,
+                           (unsigned long long)name[i].claims);
+            write_name(page, &name[i], line);
+        }
+    }
+    bl_output_text(page->output, "\n");
+}
+
 static void write_talk(const struct page *page)
 {
     char name[SHOWN_SIZE];
     const struct bl_survey_file *file = page->file;
     for (size_t i = 0; i < file->addresses; i++) {
-        const struct bl_survey_address *address = &file->address[i];
-        bl_output_format(page->output, "  address 0x%02X on %s: %llu frames",
-                         (unsigned)address->address,
-                         bus_name(file, address->bus, name),
-                         (unsigned long long)address->frames);
-        if (address->claimed) {
-            bl_output_format(
-                page->output,
-                ", claimed: function %u, vehicle system %u, manufacturer code "
-                "%u, identity %u",
-                (unsigned)address->name.function,
-                (unsigned)address->name.vehicle_system,
-                (unsigned)address->name.manufacturer,
-                (unsigned)address->name.identity);
-        }
-        bl_output_text(page->output, "\n");
+        write_address(page, &file->address[i]);
     }
     for (size_t i = 0; i < file->transports; i++) {
         const struct bl_survey_transport *t = &file->transport[i];
@@ -188,12 +216,13 @@ static void write_talk(const struct page *page)
     }
     for (size_t i = 0; i < file->troubles; i++) {
         const struct bl_survey_trouble *t = &file->trouble[i];
+        char spn[BL_TROUBLE_TEXT];
         bl_output_format(page->output,
-                         "  trouble code SPN %u FMI %u %s from 0x%02X on %s: "
+                         "  trouble code %s FMI %u %s from 0x%02X on %s: "
                          "seen %llu times\n",
-                         (unsigned)t->code.spn, (unsigned)t->code.fmi,
-                         bl_fmi_text(t->code.fmi), (unsigned)t->source,
-                         bus_name(file, t->bus, name),
+                         bl_trouble_spn_text(&t->code, spn, sizeof(spn)),
+                         (unsigned)t->code.fmi, bl_fmi_text(t->code.fmi),
+                         (unsigned)t->source, bus_name(file, t->bus, name),
                          (unsigned long long)t->seen);
     }
 }

@@ -5,6 +5,8 @@
 
 #include <math.h>
 
+enum { CODES = 16 }; /* more do not fit into one frame */
+
 static void signal_members(struct bl_tree *tree, json_t *object,
                            const struct bl_signal *signal)
 {
@@ -46,6 +48,34 @@ static void value_members(struct bl_tree *tree, json_t *object,
             : NULL);
 }
 
+static json_t *trouble_codes(struct bl_tree *tree,
+                             const struct bl_explained *frame)
+{
+    struct bl_trouble code[CODES];
+    size_t count = 0;
+    json_t *array = bl_tree_array(tree);
+    if (bl_trouble_read(frame->data, frame->size, code, CODES, &count) !=
+        BL_OK) {
+        return array;
+    }
+    for (size_t i = 0; i < count && i < CODES; i++) {
+        uint32_t spn[3];
+        const size_t readings = bl_trouble_readings(&code[i], spn);
+        json_t *one = bl_tree_object(tree);
+        json_t *all = bl_tree_array(tree);
+        for (size_t k = 0; k < readings; k++) {
+            bl_tree_append_count(tree, all, spn[k]);
+        }
+        bl_tree_put(tree, one, "spn_readings", all);
+        bl_tree_count(tree, one, "fmi", code[i].fmi);
+        bl_tree_text(tree, one, "fmi_text", bl_fmi_text(code[i].fmi));
+        bl_tree_count(tree, one, "occurrences", code[i].count);
+        bl_tree_bool(tree, one, "conversion_method", code[i].method != 0);
+        bl_tree_append(tree, array, one);
+    }
+    return array;
+}
+
 static json_t *message_object(struct bl_tree *tree,
                               const struct bl_message *message,
                               const struct bl_signal *only,
@@ -67,6 +97,10 @@ static json_t *message_object(struct bl_tree *tree,
         signal_members(tree, signal, &message->signal[i]);
         if (frame != NULL && !frame->remote) {
             value_members(tree, signal, &message->signal[i], frame);
+            if (message->signal[i].role == BL_ROLE_TROUBLE_CODES) {
+                bl_tree_put(tree, signal, "trouble_codes",
+                            trouble_codes(tree, frame));
+            }
         }
         bl_tree_append(tree, signals, signal);
     }

@@ -43,20 +43,47 @@ static void buses(struct bl_text *to, const json_t *all)
     }
 }
 
+static void spn(struct bl_text *to, const json_t *is)
+{
+    const char *name = bl_tree_get_text(is, "spn_text");
+    bl_output_format(to->output, "%llu",
+                     (unsigned long long)bl_tree_get_count(is, "spn"));
+    if (name[0] != '\0') {
+        bl_output_text(to->output, " (");
+        bl_text_plain(to, name);
+        bl_output_text(to->output, ")");
+    }
+}
+
+/* All readings where the message does not tell which one holds. */
+static void code(struct bl_text *to, const json_t *is)
+{
+    const json_t *all = json_object_get(is, "spn_readings");
+    bl_output_text(to->output, "SPN ");
+    if (json_array_size(all) == 0) {
+        spn(to, is);
+        return;
+    }
+    for (size_t i = 0; i < json_array_size(all); i++) {
+        const json_t *one = json_array_get(all, i);
+        bl_output_text(to->output, i == 0                          ? ""
+                                   : i + 1 == json_array_size(all) ? " or "
+                                                                   : ", ");
+        spn(to, one);
+        bl_output_format(to->output, " by version %llu",
+                         (unsigned long long)bl_tree_get_count(one, "version"));
+    }
+    bl_output_text(to->output, " (conversion bit 1: the message does not tell "
+                               "which)");
+}
+
 static void troubles(struct bl_text *to, const json_t *all)
 {
     for (size_t i = 0; i < json_array_size(all); i++) {
         const json_t *is = json_array_get(all, i);
-        const char *spn = bl_tree_get_text(is, "spn_text");
-        bl_output_format(to->output,
-                         "    trouble code of address %llu: SPN %llu",
-                         (unsigned long long)bl_tree_get_count(is, "address"),
-                         (unsigned long long)bl_tree_get_count(is, "spn"));
-        if (spn[0] != '\0') {
-            bl_output_text(to->output, " (");
-            bl_text_plain(to, spn);
-            bl_output_text(to->output, ")");
-        }
+        bl_output_format(to->output, "    trouble code of address %llu: ",
+                         (unsigned long long)bl_tree_get_count(is, "address"));
+        code(to, is);
         bl_output_format(
             to->output, " FMI %llu (%s), counted %llu times, %s\n",
             (unsigned long long)bl_tree_get_count(is, "fmi"),
@@ -71,15 +98,20 @@ static void names(struct bl_text *to, const json_t *all)
 {
     for (size_t i = 0; i < json_array_size(all); i++) {
         const json_t *is = json_array_get(all, i);
+        bl_output_format(to->output, "    address %llu %s NAME %s",
+                         (unsigned long long)bl_tree_get_count(is, "address"),
+                         bl_tree_get_bool(is, "cannot_claim")
+                             ? "(none): cannot claim one,"
+                             : "claims",
+                         bl_tree_get_text(is, "name"));
         bl_output_format(
-            to->output,
-            "    address %llu claims NAME %s: manufacturer %llu, function "
-            "%llu, identity %llu\n",
-            (unsigned long long)bl_tree_get_count(is, "address"),
-            bl_tree_get_text(is, "name"),
+            to->output, ": manufacturer %llu, function %llu, identity %llu%s\n",
             (unsigned long long)bl_tree_get_count(is, "manufacturer"),
             (unsigned long long)bl_tree_get_count(is, "function"),
-            (unsigned long long)bl_tree_get_count(is, "identity"));
+            (unsigned long long)bl_tree_get_count(is, "identity"),
+            bl_tree_get_bool(is, "conflict")
+                ? "; conflict: another NAME claims it too, the lowest keeps it"
+                : "");
     }
 }
 

@@ -98,6 +98,7 @@ static void finish_file(struct bl_survey_file *file)
     bl_free(file->address);
     bl_free(file->transport);
     bl_free(file->trouble);
+    bl_free(file->name);
     bl_free(file->column);
     bl_notes_finish(&file->notes);
 }

@@ -26,7 +26,8 @@ struct bl_survey_talk {
     struct bl_survey_file *file;
     const struct bl_tables *tables;
     struct bl_transport *transport;
-    size_t address_capacity, transport_capacity, trouble_capacity;
+    size_t address_capacity, name_capacity, transport_capacity;
+    size_t trouble_capacity;
     struct cached cache[CACHE];
     uint32_t place[BL_BUS_MAX][256]; /* of an address, + 1 */
     int64_t last_ns;
@@ -128,7 +129,8 @@ static enum bl_status add_code(struct bl_survey_talk *talk, uint16_t bus,
     while (i < file->troubles &&
            !(file->trouble[i].bus == bus && file->trouble[i].source == source &&
              file->trouble[i].code.spn == code->spn &&
-             file->trouble[i].code.fmi == code->fmi)) {
+             file->trouble[i].code.fmi == code->fmi &&
+             file->trouble[i].code.method == code->method)) {
         i++;
     }
     if (i == file->troubles) {
@@ -151,6 +153,40 @@ static enum bl_status add_code(struct bl_survey_talk *talk, uint16_t bus,
     file->trouble[i].code = *code;
     file->trouble[i].last_ns = time_ns;
     file->trouble[i].seen++;
+    return BL_OK;
+}
+
+static enum bl_status add_name(struct bl_survey_talk *talk,
+                               const struct bl_frame *frame, uint8_t source,
+                               struct bl_error *error)
+{
+    struct bl_survey_file *file = talk->file;
+    const struct bl_name name = bl_name_split(frame->data);
+    size_t i = 0;
+    while (i < file->names && !(file->name[i].bus == frame->bus &&
+                                file->name[i].address == source &&
+                                file->name[i].name.raw == name.raw)) {
+        i++;
+    }
+    if (i == file->names) {
+        if (i >= ITEMS_MAX / 64) {
+            return bl_note(&file->notes, "names-left-out", -1, -1,
+                           "more than %d different address claims: the others "
+                           "are counted here only",
+                           ITEMS_MAX / 64);
+        }
+        if (!bl_grow(&file->name, &talk->name_capacity, i + 1,
+                     sizeof(*file->name), ITEMS_MAX)) {
+            return bl_fail_memory(error);
+        }
+        file->name[file->names++] =
+            (struct bl_survey_name){.bus = frame->bus,
+                                    .address = source,
+                                    .name = name,
+                                    .first_ns = frame->time_ns};
+    }
+    file->name[i].claims++;
+    file->name[i].last_ns = frame->time_ns;
     return BL_OK;
 }
 
@@ -278,24 +314,18 @@ enum bl_status bl_survey_talk_feed(struct bl_survey_talk *talk,
     if (facts == NULL) {
         return bl_fail_memory(error);
     }
+    enum bl_status status = BL_OK;
     if (frame->length == 8 && facts->claims) {
-        struct bl_survey_address *address =
-            &talk->file->address[facts->address - 1];
-        address->claimed = true;
-        address->claims++;
-        address->name = bl_name_split(frame->data);
+        status = add_name(talk, frame, facts->source, error);
     }
-    if (facts->codes) {
-        const enum bl_status status =
-            read_codes(talk, frame->bus, facts->source, frame->time_ns,
-                       frame->data, frame->length, error);
-        if (status != BL_OK) {
-            return status;
-        }
+    if (status == BL_OK && facts->codes) {
+        status = read_codes(talk, frame->bus, facts->source, frame->time_ns,
+                            frame->data, frame->length, error);
     }
-    return facts->transport && frame->kind == BL_FRAME_CLASSIC
+    return status == BL_OK && facts->transport &&
+                   frame->kind == BL_FRAME_CLASSIC
                ? feed_transport(talk, frame, error)
-               : BL_OK;
+               : status;
 }
 
 static int compare_addresses(const void *a, const void *b)
@@ -306,6 +336,37 @@ static int compare_addresses(const void *a, const void *b)
         return x->bus < y->bus ? -1 : 1;
     }
     return (x->address > y->address) - (x->address < y->address);
+}
+
+static int compare_names(const void *a, const void *b)
+{
+    const struct bl_survey_name *x = a;
+    const struct bl_survey_name *y = b;
+    if (x->bus != y->bus) {
+        return x->bus < y->bus ? -1 : 1;
+    }
+    if (x->address != y->address) {
+        return x->address < y->address ? -1 : 1;
+    }
+    return (x->name.raw > y->name.raw) - (x->name.raw < y->name.raw);
+}
+
+/* Addresses and names in order, and which names are whose. */
+static void join_names(struct bl_survey_file *file)
+{
+    if (file->names > 1) {
+        qsort(file->name, file->names, sizeof(*file->name), compare_names);
+    }
+    size_t n = 0;
+    for (size_t i = 0; i < file->addresses; i++) {
+        struct bl_survey_address *a = &file->address[i];
+        a->name = n;
+        while (n < file->names && file->name[n].bus == a->bus &&
+               file->name[n].address == a->address) {
+            n++;
+        }
+        a->names = n - a->name;
+    }
 }
 
 void bl_survey_talk_finish(struct bl_survey_talk *talk)
@@ -323,6 +384,7 @@ void bl_survey_talk_finish(struct bl_survey_talk *talk)
         qsort(talk->file->address, talk->file->addresses,
               sizeof(*talk->file->address), compare_addresses);
     }
+    join_names(talk->file);
     for (int i = 0; i < BL_TRANSPORT_LOSSES; i++) {
         talk->file->transport_lost[i] =
             bl_transport_lost(talk->transport, (enum bl_transport_loss)i);

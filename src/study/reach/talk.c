@@ -329,11 +329,13 @@ static void trouble_codes(struct bl_reaching *r)
             codes += links->trouble[j].source == t->source;
         }
         if (!before) {
+            char spn[BL_TROUBLE_TEXT];
             bl_finding_say(
                 bl_reach_found(r, BL_FINDING_FAULT_CODES_PRESENT, unit),
                 "Address %u reports %zu active trouble codes, the "
-                "first: SPN %u FMI %u (%s).",
-                (unsigned)t->source, codes, (unsigned)t->code.spn,
+                "first: %s FMI %u (%s).",
+                (unsigned)t->source, codes,
+                bl_trouble_spn_text(&t->code, spn, sizeof(spn)),
                 (unsigned)t->code.fmi, bl_fmi_text(t->code.fmi));
         }
     }

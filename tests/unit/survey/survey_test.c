@@ -233,9 +233,70 @@ static void test_bench_drive(void **state)
     assert_true(file->troubles > 0);
     bool claimed = false;
     for (size_t i = 0; i < file->addresses; i++) {
-        claimed = claimed || file->address[i].claimed;
+        claimed = claimed || file->address[i].names > 0;
     }
     assert_true(claimed);
+    bl_survey_destroy(survey);
+    bl_tables_destroy(tables);
+}
+
+/* J1939-73 5.7.1.14, as a public test quotes it: 00 97 03 with conversion bit 1
+   is SPN 1208 by version 1; by 2 and 3 it is 309248 and 38656. With bit 0 the
+   same bytes are 38656 and nothing else. */
+static void test_older_trouble_codes(void **state)
+{
+    (void)state;
+    struct bl_tables *tables = shipped();
+    struct bl_survey *survey =
+        survey_of("codes.log",
+                  "(1.0) can0 18FECA0B#00FF00970381FFFF\n"
+                  "(2.0) can0 18FECA0B#00FF00970301FFFF\n"
+                  "(3.0) can0 18FECA0B#00FF00970381FFFF\n",
+                  tables);
+    const struct bl_survey_file *file = &survey->file[0];
+    char spn[BL_TROUBLE_TEXT];
+    assert_int_equal(file->troubles, 2);
+    assert_int_equal(file->trouble[0].seen, 2);
+    assert_string_equal(
+        bl_trouble_spn_text(&file->trouble[0].code, spn, sizeof(spn)),
+        "SPN 1208, 309248 or 38656 (conversion bit 1: version 1, 2 or 3)");
+    assert_string_equal(
+        bl_trouble_spn_text(&file->trouble[1].code, spn, sizeof(spn)),
+        "SPN 38656");
+    bl_survey_destroy(survey);
+    bl_tables_destroy(tables);
+}
+
+/* J1939-81 as public implementations have it: two NAMEs at 0x80, of which the
+   lower (6F in byte 6) keeps it, and the other says from 254 that it cannot
+   claim. Two that cannot are no conflict. */
+static void test_contested_address(void **state)
+{
+    (void)state;
+    struct bl_tables *tables = shipped();
+    struct bl_survey *survey =
+        survey_of("claims.log",
+                  "(1.0) can0 18EEFF80#87D6525382C9FE52\n"
+                  "(1.1) can0 18EEFF80#87D65253826FFE52\n"
+                  "(1.2) can0 18EEFFFE#87D6525382C9FE52\n"
+                  "(1.3) can0 18EEFFFE#0000400B00090000\n"
+                  "(1.4) can0 18EEFF0B#0000400B00090000\n"
+                  "(1.5) can1 18EEFF0B#0000400B00080000\n",
+                  tables);
+    const struct bl_survey_file *file = &survey->file[0];
+    static const struct {
+        unsigned address, names;
+    } expected[] = {{0x0B, 1}, {0x80, 2}, {0xFE, 2}, {0x0B, 1}};
+    assert_int_equal(file->addresses, 4);
+    for (size_t i = 0; i < COUNT_OF(expected); i++) {
+        assert_int_equal(file->address[i].address, expected[i].address);
+        assert_int_equal(file->address[i].names, expected[i].names);
+    }
+    const struct bl_survey_name *name = &file->name[file->address[1].name];
+    assert_int_equal(name[0].name.function, 0x6F);
+    assert_int_equal(name[1].name.function, 0xC9);
+    assert_true(bl_claim_failed(0xFE));
+    assert_false(bl_claim_failed(0x80));
     bl_survey_destroy(survey);
     bl_tables_destroy(tables);
 }
@@ -381,9 +442,14 @@ static void test_unreadable(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_columns),     cmocka_unit_test(test_bus_by_hand),
-        cmocka_unit_test(test_bench_drive), cmocka_unit_test(test_draft),
-        cmocka_unit_test(test_memory),      cmocka_unit_test(test_unreadable),
+        cmocka_unit_test(test_columns),
+        cmocka_unit_test(test_bus_by_hand),
+        cmocka_unit_test(test_bench_drive),
+        cmocka_unit_test(test_draft),
+        cmocka_unit_test(test_older_trouble_codes),
+        cmocka_unit_test(test_contested_address),
+        cmocka_unit_test(test_memory),
+        cmocka_unit_test(test_unreadable),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
