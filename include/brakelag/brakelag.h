@@ -39,6 +39,7 @@
 #ifndef BRAKELAG_BRAKELAG_H
 #define BRAKELAG_BRAKELAG_H
 
+#include "brakelag/answer.h"
 #include "brakelag/bus.h"
 #include "brakelag/causes.h"
 #include "brakelag/characteristic.h"

@@ -50,21 +50,29 @@
     X(ADDRESS_CLAIM, "address_claim", "a unit claims its address")             \
     X(VOLTAGE, "voltage", "supply voltage")
 
-/* Figures of one unit in one application (docs/methods/figures.md). */
+/* Figures of one unit in one application (docs/methods/figures.md). X(ENUM,
+   "name in results", "title over a column", "meaning"). */
 #define BL_FIGURE_LIST(X)                                                      \
-    X(DEMAND_ARRIVAL, "demand_arrival",                                        \
+    X(DEMAND_ARRIVAL, "demand_arrival", "demand arrives",                      \
       "electronic demand on the unit's bus passes the command level")          \
-    X(RISE_START, "rise_start", "foot of the rise, by two-line fit")           \
-    X(RESPONSE, "response", "output passes response_at above rest")            \
-    X(APPLY_10, "apply_10", "output passes 10 % of its hold above rest")       \
-    X(APPLY_75, "apply_75", "output passes 75 % of its hold above rest")       \
-    X(LEVEL, "level", "output passes a stated pressure")                       \
-    X(RELEASE_START, "release_start", "output falls through 90 % of its hold") \
-    X(RELEASE_10, "release_10", "output falls through 10 % of its hold")       \
-    X(RELEASE_END, "release_end",                                              \
+    X(RISE_START, "rise_start", "foot of rise",                                \
+      "foot of the rise, by two-line fit")                                     \
+    X(RESPONSE, "response", "response",                                        \
+      "output passes response_at above rest")                                  \
+    X(APPLY_10, "apply_10", "10 %",                                            \
+      "output passes 10 % of its hold above rest")                             \
+    X(APPLY_75, "apply_75", "75 %",                                            \
+      "output passes 75 % of its hold above rest")                             \
+    X(LEVEL, "level", "level", "output passes a stated pressure")              \
+    X(RELEASE_START, "release_start", "release begins",                        \
+      "output falls through 90 % of its hold")                                 \
+    X(RELEASE_10, "release_10", "release to 10 %",                             \
+      "output falls through 10 % of its hold")                                 \
+    X(RELEASE_END, "release_end", "release ends",                              \
       "output falls through response_at above rest")                           \
-    X(STAGGER, "stagger", "response later than that of the first braked unit") \
-    X(SPREAD, "spread", "last response minus first")
+    X(STAGGER, "stagger", "stagger",                                           \
+      "response later than that of the first braked unit")                     \
+    X(SPREAD, "spread", "spread", "last response minus first")
 
 /* Why a figure is null. */
 #define BL_REASON_LIST(X)                                                      \
@@ -171,7 +179,7 @@ enum bl_role {
         BL_ROLES
 };
 enum bl_figure_name {
-#define X(id, name, meaning) BL_FIGURE_##id,
+#define X(id, name, title, meaning) BL_FIGURE_##id,
     BL_FIGURE_LIST(X)
 #undef X
         BL_FIGURES
@@ -206,6 +214,7 @@ enum bl_severity { BL_SEVERITY_NOTE, BL_SEVERITY_WARNING, BL_SEVERITY_FAULT };
 BL_API const char *bl_role_name(enum bl_role role);
 BL_API const char *bl_role_meaning(enum bl_role role);
 BL_API const char *bl_figure_name_text(enum bl_figure_name figure);
+BL_API const char *bl_figure_title(enum bl_figure_name figure);
 BL_API const char *bl_figure_meaning(enum bl_figure_name figure);
 BL_API const char *bl_reason_name(enum bl_reason reason);
 BL_API const char *bl_reason_meaning(enum bl_reason reason);

@@ -2,11 +2,12 @@
 /*
  * One result, several writers. A result is filled run by run from what the
  * rooms before it found; each writer walks the same tree. docs/result.md
- * specifies the tree as JSON, schema "brakelag-result/1".
+ * specifies the tree as JSON, schema "brakelag-result/2".
  */
 #ifndef BRAKELAG_REPORT_H
 #define BRAKELAG_REPORT_H
 
+#include "brakelag/answer.h"
 #include "brakelag/characteristic.h"
 #include "brakelag/check.h"
 #include "brakelag/clock.h"
@@ -115,6 +116,12 @@ BL_API BL_MUST_CHECK enum bl_status
 bl_result_add_findings(struct bl_result *result, const struct bl_trial *trial,
                        const struct bl_findings *findings,
                        struct bl_error *error);
+
+/* Set the answer (answer.h), which text and page tell first. Errors: NOMEM. */
+BL_API BL_MUST_CHECK enum bl_status
+bl_result_add_answer(struct bl_result *result, const struct bl_trial *trial,
+                     const struct bl_answer_sentences *answer,
+                     struct bl_error *error);
 
 /* Keep what the page draws of a run: the traces around each application, with
    fewer points but every extreme. Only BL_RESULT_PAGE shows them. Nothing

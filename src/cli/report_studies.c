@@ -75,25 +75,36 @@ static bool has_condition(const struct bl_trial *trial,
     return false;
 }
 
-/* Powered against unpowered, where the trial has both. */
-static enum bl_status add_comparison(struct bl_result *result,
+/* Powered against unpowered, where the trial has both; else *out is NULL. */
+static enum bl_status add_comparison(struct bl_comparison **out,
+                                     struct bl_result *result,
                                      const struct bl_trial *trial,
                                      struct bl_run_lag *const *lag,
                                      struct bl_error *error)
 {
     const struct bl_compare_options options = {.unit_base = -1,
                                                .unit_against = -1};
-    struct bl_comparison *comparison = NULL;
+    *out = NULL;
     if (!has_condition(trial, lag, "powered") ||
         !has_condition(trial, lag, "unpowered")) {
         return BL_OK;
     }
-    enum bl_status status =
-        bl_compare(&comparison, trial, lag, &options, error);
+    const enum bl_status status = bl_compare(out, trial, lag, &options, error);
+    return status == BL_OK
+               ? bl_result_add_comparison(result, trial, *out, error)
+               : status;
+}
+
+static enum bl_status add_answer(struct bl_result *result,
+                                 const struct bl_answer_input *input,
+                                 struct bl_error *error)
+{
+    struct bl_answer_sentences *answer = NULL;
+    enum bl_status status = bl_answer_make(&answer, input, error);
     if (status == BL_OK) {
-        status = bl_result_add_comparison(result, trial, comparison, error);
+        status = bl_result_add_answer(result, input->trial, answer, error);
     }
-    bl_comparison_destroy(comparison);
+    bl_answer_destroy(answer);
     return status;
 }
 
@@ -126,13 +137,20 @@ enum bl_status cli_report_trial(struct bl_result *result,
                                 struct bl_error *error)
 {
     struct bl_findings findings = {0};
+    struct bl_comparison *comparison = NULL;
     enum bl_status status = bl_causes(&findings, trial, seen, error);
     if (status == BL_OK) {
         status = bl_result_add_findings(result, trial, &findings, error);
     }
-    bl_findings_finish(&findings);
     if (status == BL_OK) {
-        status = add_comparison(result, trial, lag, error);
+        status = add_comparison(&comparison, result, trial, lag, error);
     }
+    if (status == BL_OK) {
+        const struct bl_answer_input input = {trial, seen, &findings,
+                                              comparison};
+        status = add_answer(result, &input, error);
+    }
+    bl_findings_finish(&findings);
+    bl_comparison_destroy(comparison);
     return status == BL_OK ? add_cost(result, trial, lag, error) : status;
 }

@@ -5,8 +5,8 @@
 
 #include <stdio.h>
 
-static void run_member(struct bl_tree *tree, json_t *object,
-                       const struct bl_trial *trial, long run)
+void bl_model_run(struct bl_tree *tree, json_t *object,
+                  const struct bl_trial *trial, long run)
 {
     bl_tree_text(tree, object, "run",
                  run >= 0 && (size_t)run < trial->runs ? trial->run[run].name
@@ -26,18 +26,18 @@ static json_t *runs(struct bl_tree *tree, const struct bl_trial *trial,
     return array;
 }
 
-static json_t *evidence(struct bl_tree *tree, const struct bl_trial *trial,
-                        const struct bl_finding *f)
+json_t *bl_model_evidence(struct bl_tree *tree, const struct bl_trial *trial,
+                          const struct bl_evidence *evidence, size_t count)
 {
     json_t *array = bl_tree_array(tree);
-    for (size_t i = 0; i < f->evidences; i++) {
-        const struct bl_evidence *e = &f->evidence[i];
+    for (size_t i = 0; i < count; i++) {
+        const struct bl_evidence *e = &evidence[i];
         json_t *object = bl_tree_object(tree);
         bl_tree_text(tree, object, "label", e->label);
         bl_tree_number(tree, object, "value", e->value);
         bl_tree_number(tree, object, "u", e->u);
         bl_tree_text(tree, object, "unit", e->unit);
-        run_member(tree, object, trial, e->run);
+        bl_model_run(tree, object, trial, e->run);
         bl_tree_append(tree, array, object);
     }
     return array;
@@ -51,14 +51,15 @@ static json_t *one(struct bl_tree *tree, const struct bl_trial *trial,
     bl_tree_text(tree, object, "code", kind->code);
     bl_tree_text(tree, object, "group", bl_finding_group_name(kind->group));
     bl_model_unit(tree, object, trial, (size_t)f->unit);
-    run_member(tree, object, trial, f->run);
+    bl_model_run(tree, object, trial, f->run);
     bl_tree_put(tree, object, "runs", runs(tree, trial, f));
     bl_tree_text(tree, object, "severity", bl_severity_name(f->severity));
     bl_tree_text(tree, object, "text", f->text);
     bl_tree_number(tree, object, "excess_over_u", f->ratio);
     bl_tree_count(tree, object, "shown_in", f->fired);
     bl_tree_count(tree, object, "of", f->of);
-    bl_tree_put(tree, object, "evidence", evidence(tree, trial, f));
+    bl_tree_put(tree, object, "evidence",
+                bl_model_evidence(tree, trial, f->evidence, f->evidences));
     bl_tree_count(tree, object, "evidence_dropped", f->evidences_dropped);
     bl_tree_text(tree, object, "next_check", f->next_check);
     bl_tree_text(tree, object, "caution",
@@ -85,7 +86,7 @@ enum bl_status bl_result_add_findings(struct bl_result *result,
         json_t *object = bl_tree_object(tree);
         bl_tree_text(tree, object, "code", bl_finding_kind(is->code)->code);
         bl_model_unit(tree, object, trial, (size_t)is->unit);
-        run_member(tree, object, trial, is->run);
+        bl_model_run(tree, object, trial, is->run);
         bl_tree_text(tree, object, "needs", is->needs);
         bl_tree_append(tree, missing, object);
     }

@@ -42,6 +42,8 @@ static json_t *clock_object(struct bl_tree *tree,
     bl_tree_number(tree, object, "offset_s", tied ? tie->offset_s : NAN);
     bl_tree_number(tree, object, "u_s", tied ? tie->u_offset_s : NAN);
     bl_tree_number(tree, object, "u_bias_s", tied ? tie->u_bias_s : NAN);
+    bl_tree_number(tree, object, "u_whole_s",
+                   tied ? bl_clock_u(tie, tie->t_first_ns) : NAN);
     bl_tree_number(tree, object, "drift_ppm", tied ? tie->drift_ppm : NAN);
     bl_tree_number(tree, object, "u_drift_ppm", tied ? tie->u_drift_ppm : NAN);
     bl_tree_count(tree, object, "pairs", tie->pairs);

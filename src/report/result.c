@@ -12,7 +12,7 @@ static enum bl_status begin(struct bl_result *result,
 {
     struct bl_tree *tree = &result->tree;
     result->root = bl_tree_object(tree);
-    bl_tree_text(tree, result->root, "schema", "brakelag-result/1");
+    bl_tree_text(tree, result->root, "schema", "brakelag-result/2");
     json_t *tool = bl_tree_object(tree);
     bl_tree_text(tree, tool, "name", "brakelag");
     bl_tree_text(tree, tool, "version", bl_version());

@@ -40,6 +40,12 @@ const char *bl_model_kind(enum bl_application_kind kind);
 const char *bl_model_shape(enum bl_application_shape shape);
 void bl_model_unit(struct bl_tree *tree, json_t *object,
                    const struct bl_trial *trial, size_t index);
+/* model_findings.c: name of a run by its index, and what a finding or a
+   sentence rests on. */
+void bl_model_run(struct bl_tree *tree, json_t *object,
+                  const struct bl_trial *trial, long run);
+json_t *bl_model_evidence(struct bl_tree *tree, const struct bl_trial *trial,
+                          const struct bl_evidence *evidence, size_t count);
 /* model_order.c: put in `array`; `condition` may be NULL. */
 void bl_model_orders(struct bl_tree *tree, json_t *array,
                      const struct bl_trial *trial, const char *condition,

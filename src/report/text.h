@@ -62,6 +62,8 @@ const json_t *bl_text_overtaken(const json_t *units, size_t index,
                                 const char *key, double *by_s);
 /* text_brief.c: many runs without each of their applications. */
 void bl_text_brief(struct bl_text *to);
+/* text_answer.c */
+void bl_text_answer(struct bl_text *to);
 void bl_text_glance(struct bl_text *to);
 void bl_text_findings(struct bl_text *to);
 void bl_text_summary(struct bl_text *to, const json_t *run);

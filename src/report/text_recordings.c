@@ -58,11 +58,9 @@ static void clock_line(struct bl_text *to, const json_t *tie)
     }
     const bool holds_lag =
         strcmp(bl_tree_get_text(tie, "claim"), "differences-only") == 0;
-    const double u = hypot(bl_tree_get_number(tie, "u_s"),
-                           bl_tree_get_number(tie, "u_bias_s"));
-    bl_output_format(to->output, ", offset%s %s s",
-                     holds_lag ? " with that lag in it" : "",
-                     bl_text_value(offset, u, 4, text));
+    bl_output_format(
+        to->output, ", offset%s %s s", holds_lag ? " with that lag in it" : "",
+        bl_text_value(offset, bl_tree_get_number(tie, "u_whole_s"), 4, text));
     if (!isnan(drift)) {
         bl_output_format(to->output, ", drift %s ppm",
                          bl_text_value(drift,

@@ -87,6 +87,10 @@ static const char *figure_meaning(int i)
 {
     return bl_figure_meaning((enum bl_figure_name)i);
 }
+static const char *figure_title(int i)
+{
+    return bl_figure_title((enum bl_figure_name)i);
+}
 static const char *reason_name(int i)
 {
     return i < BL_REASONS ? bl_reason_name((enum bl_reason)i) : NULL;
@@ -138,6 +142,7 @@ static json_t *page_words(struct bl_tree *tree, const json_t *root)
     json_t *object = bl_tree_object(tree);
     bl_tree_put(tree, object, "figures",
                 named(tree, figure_name, figure_meaning));
+    bl_tree_put(tree, object, "titles", named(tree, figure_name, figure_title));
     bl_tree_put(tree, object, "reasons",
                 named(tree, reason_name, reason_meaning));
     bl_tree_put(tree, object, "limit_reasons",

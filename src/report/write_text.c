@@ -172,6 +172,7 @@ enum bl_status bl_result_text(const struct bl_result *result,
                               struct bl_error *error)
 {
     static void (*const sections[])(struct bl_text *) = {head,
+                                                         bl_text_answer,
                                                          bl_text_budget,
                                                          bl_text_check,
                                                          bl_text_findings,

@@ -13,7 +13,12 @@ static const struct name roles[] = {
 #undef X
 };
 static const struct name figures[] = {
-#define X(id, name, meaning) {name, meaning},
+#define X(id, name, title, meaning) {name, meaning},
+    BL_FIGURE_LIST(X)
+#undef X
+};
+static const char *const titles[] = {
+#define X(id, name, title, meaning) title,
     BL_FIGURE_LIST(X)
 #undef X
 };
@@ -65,6 +70,11 @@ const char *bl_role_meaning(enum bl_role role)
 const char *bl_figure_name_text(enum bl_figure_name figure)
 {
     return at(figures, COUNT(figures), figure)->name;
+}
+
+const char *bl_figure_title(enum bl_figure_name figure)
+{
+    return (size_t)figure < COUNT(titles) ? titles[figure] : "";
 }
 
 const char *bl_figure_meaning(enum bl_figure_name figure)

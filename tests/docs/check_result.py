@@ -93,7 +93,7 @@ def self_test(schema, sample):
     """A spoilt result must not pass."""
     spoilt = []
     for spoil in (lambda r: r.pop("schema"),
-                  lambda r: r.update(schema="brakelag-result/2"),
+                  lambda r: r.update(schema="brakelag-result/1"),
                   lambda r: spoil_run(r, lambda run: run.pop("t0_ns")),
                   lambda r: spoil_run(r, lambda run: run.update(t0_ns=5)),
                   lambda r: r["recordings"].append(None),

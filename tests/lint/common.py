@@ -77,7 +77,7 @@ HEADER_ROOM = {"status": "base", "units": "base", "words": "base", "pace": "base
                "names": "terms", "series": "signal"}
 # Each study has a header of its own; the room is one.
 HEADER_ROOM.update((study, "study") for study in (
-    "check", "compare", "reach", "characteristic", "transducers", "choice", "limits",
+    "answer", "check", "compare", "reach", "characteristic", "transducers", "choice", "limits",
     "dynamics", "predict", "causes", "findings"))
 
 

@@ -92,16 +92,6 @@ def reach_row(page, u):
                   label(u["follows"]), name(u["called_for"] or DASH, 30),
                   "; ".join(name(w, 200) for w in u["why"])]
 
-def reached(run):
-    verdicts = [u["verdict"] for u in run["units"]]
-    bad = verdicts.count("reached-with-defects")
-    unsure = verdicts.count("cannot-tell")
-    return "the demand reached %d of %s%s%s" % (
-        verdicts.count("reached") + bad, count(len(verdicts), "unit"),
-        ", %d of them with defects" % bad if bad else "",
-        "; of %d it cannot be told" % unsure if unsure else "")
-
-
 def reach(page):
     heads = ["unit", "verdict", "link", "frames", "interval, ms", "lost",
              "without value", "after the first link, ms",
@@ -111,7 +101,8 @@ def reach(page):
             rows = [reach_row(page, u) for u in run["units"]]
             keep = [i for i in range(len(heads)) if i == 0 or any(
                 r[i] not in ("", DASH) for r in rows)]
-            yield ("Run %s: %s" % (cut(run["run"], 40), reached(run)), [heads[i] for i in keep],
+            yield ("Run %s: the demand at each unit" % cut(run["run"], 40),
+                   [heads[i] for i in keep],
                    [[r[i] for i in keep] for r in rows])
     yield from page.reading.tables("Demand path", page.part("reach"))
 

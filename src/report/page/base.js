@@ -116,9 +116,6 @@ function inUnits(text) {
 function count(n, one, many) {
   return n + ' ' + (n === 1 ? one : many || one + 's');
 }
-function sortedNumbers(list) {
-  return list.filter(known).sort((a, b) => a - b);
-}
 function list(v) {
   return Array.isArray(v) ? v : [];
 }
@@ -134,12 +131,8 @@ function kindWords(row) {
 }
 
 /* Figures by the words that stand over a column. */
-const figureNames = {demand_arrival: 'demand arrives', rise_start: 'foot of rise',
-  response: 'response', apply_10: '10 %', apply_75: '75 %', level: 'level',
-  release_start: 'release begins', release_10: 'release to 10 %',
-  release_end: 'release ends', stagger: 'stagger', spread: 'spread'};
 function figureName(name) {
-  return figureNames[name] || label(name);
+  return words.titles[name] || label(name);
 }
 /* A number whose decimals nobody chose: four digits. */
 function shortNumber(v) {

@@ -81,7 +81,8 @@ function costRows() {
   return all.filter((r) => list(r.speeds).length);
 }
 function fastest(row) {
-  return row.speeds.reduce((a, b) => b.kmh > a.kmh ? b : a);
+  const most = Math.max(...row.speeds.map((s) => s.kmh));
+  return row.speeds.find((s) => s.kmh === most);
 }
 function costHead(r) {
   return cut(r.run, 16) + ', ' + r.kind;
@@ -228,11 +229,4 @@ function predict() {
           .replace(/-/g, ' ') : words.predict_reasons[r.reason] || '\u2013']),
       [0, 0, 0, 0, 1, 1, 1, 0]), generic('Prediction', result.predict)]) :
       null);
-}
-/* Of one unit's fill, in words; '' where no band says anything. */
-function airWords(unit, run, kind) {
-  const f = predictRows().find((r) => r.unit === unit && r.run === run &&
-    r.kind === kind && r.figure === 'fill' && r.verdict === 'later');
-  return f ? ' Air alone would take ' + fixed(f.low_s, 3) + ' to ' +
-    fixed(f.high_s, 3) + ' s.' : '';
 }

@@ -21,7 +21,8 @@ function build() {
     contentsIn(parts).map(([id, title]) => el('li', {},
       el('a', {href: '#' + id}, title)))));
   document.getElementById('page').append(
-    el('a', {class: 'skip', href: '#answer'}, 'to the answer'), pageHead(), nav,
+    result.answer ? el('a', {class: 'skip', href: '#answer'}, 'to the answer') : '',
+    pageHead(), nav,
     el('main', {}, parts));
 }
 function contentsIn(parts) {

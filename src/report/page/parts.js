@@ -27,149 +27,12 @@ const harder = ['full', 'service', 'light', 'unknown'];
 
 /* ---- the answer ---- */
 
-function measuredSentence() {
-  const all = runs.flatMap((r) => list(r.applications));
-  const used = all.filter((a) => !a.excluded);
-  const missing = new Map();
-  used.forEach((a) => a.units.forEach((u) => {
-    if (u.responded === false) {
-      missing.set(u.unit, (missing.get(u.unit) || 0) + 1);
-    }
-  }));
-  const wired = used.flatMap((a) => a.units).filter((u) =>
-    u.responded !== null).length;
-  const some = units.some((u) => list(u.outputs).length);
-  const tail = !wired ? some ? ' Whether a unit responded cannot be told from ' +
-    'the outputs; the reasons stand beside the figures.' :
-    ' No output was wired, so no response could be timed.' :
-    missing.size ? ' These did not always respond: ' + [...missing].map(
-      ([u, n]) => unitName(u) + ' (' + count(n, 'time') + ')').join(', ') + '.' :
-      ' Every unit with an output responded each time.';
-  return count(used.length, 'application') + ' in ' + count(runs.length, 'run') +
-    (used.length === 1 ? ' was' : ' were') + ' measured' + (all.length > used.length ? ', ' +
-    (all.length - used.length) + ' left out by the trial file' : '') + '.' + tail +
-    reachSentence();
-}
-
-/* Did the electronic demand come everywhere? '' where no run could show it. */
-function reachSentence() {
-  const all = list(result.reach).filter((r) => !r.declared_off &&
-    list(r.units).some((u) => u.verdict !== 'cannot-tell'));
-  const good = all.filter((r) => r.units.every((u) => u.verdict === 'reached'));
-  const names = (l) => (l.length > 1 ? 'runs ' : 'run ') +
-    l.map((r) => r.run).join(', ');
-  return (good.length ? ' The electronic demand reached every unit in ' +
-    names(good) + '.' : '') + all.filter((r) => !good.includes(r)).map((r) =>
-    ' In run ' + r.run + ' ' + reachedText(r) + '.').join('');
-}
-/* The slowest unit of each run, in the kind that was measured most. */
-function slowestSentence() {
-  const best = [];
-  runs.forEach((r) => list(r.summary).forEach((s) => {
-    if (s.figure === 'response' && known(s.median_s)) {
-      best.push(Object.assign({run: r.name, condition: r.condition}, s));
-    }
-  }));
-  if (!best.length) {
-    return demandSentence();
-  }
-  const kind = harder.find((k) => best.some((s) => s.kind === k));
-  const of = best.filter((s) => s.kind === kind);
-  const by = conditions.filter((c) => !references.has(c)).map((c) => {
-    const here = of.filter((s) => s.condition === c);
-    return here.length ? here.reduce((a, b) =>
-      b.median_s > a.median_s ? b : a) : null;
-  }).filter(Boolean);
-  return 'In ' + kind + ' applications the last response was that of ' +
-    by.map((s) => unitName(s.unit) + ', ' + fixed(s.median_s, 3) +
-      ' s after the command when ' + s.condition + ' (median of ' +
-      count(s.n, 'application') + ', run ' + s.run + ')').join('; ') + '.';
-}
-function demandSentence() {
-  const seen = [];
-  runs.forEach((r) => list(r.summary).forEach((s) => {
-    if (s.figure === 'demand_arrival') {
-      seen.push(s);
-    }
-  }));
-  return seen.length ? 'The electronic demand arrived at ' +
-    [...new Set(seen.map((s) => unitName(s.unit)))].join(', ') + '.' :
-    (units.some((u) => list(u.outputs).length) ? 'No response could be timed.' :
-      'The recordings hold the command only; what the units made of it was not ' +
-      'recorded.') + commandText();
-}
-function commandText() {
-  const a = runs.flatMap((r) => list(r.applications))[0];
-  return a && known(a.command.release_s) && known(a.command.hold.value) ?
-    ' The command was held at ' + level(a.command.hold) + ' and released ' +
-    fixed(a.command.release_s, 3) + ' s into its run' +
-    (a.begun_before ? '; it began before the recording.' : '.') : '';
-}
-/* Where no study named a cause: the unit that fills slowest, against the middle
-   of its neighbours in the same run; a difference of the run's medians. */
-function slowestFill() {
-  const of = (r, kind) => units.map((u) => {
-    const find = (f) => list(r.summary).find((s) => s.unit === u.unit &&
-      s.kind === kind && s.figure === f && known(s.median_s));
-    const a = find('response');
-    const b = find('apply_75');
-    return a && b ? {unit: u.unit, run: r, kind: kind,
-      s: b.median_s - a.median_s} : null;
-  }).filter(Boolean);
-  for (const kind of harder) {
-    const sets = runs.filter((r) => !references.has(r.condition))
-      .map((r) => of(r, kind)).filter((l) => l.length > 2);
-    if (sets.length) {
-      const worst = sets.map((l) => [l.reduce((a, b) => b.s > a.s ? b : a),
-        medianOf(l.map((x) => x.s))]).reduce((a, b) =>
-        b[0].s - b[1] > a[0].s - a[1] ? b : a);
-      return 'From response to 75 % of its hold ' + unitName(worst[0].unit) +
-        ' takes longest: ' + fixed(worst[0].s, 3) + ' s in ' + kind +
-        ' applications of run ' + worst[0].run.name +
-        ', where the middle of the units takes ' + fixed(worst[1], 3) + ' s.' +
-        sets.map((l) => l.find((x) => x.unit === worst[0].unit)).filter(Boolean)
-          .map((x) => airWords(x.unit, x.run.name, kind)).filter(Boolean)
-          .slice(0, 1).join('');
-    }
-  }
-  return null;
-}
-function thirdSentence() {
-  const faults = list(result.findings).filter((f) => f.severity === 'fault');
-  const warnings = list(result.findings).filter((f) =>
-    f.severity === 'warning');
-  if (faults.length || warnings.length) {
-    const first = (faults[0] || warnings[0]);
-    const seen = [faults.length ? count(faults.length, 'fault') : '',
-      warnings.length ? count(warnings.length, 'warning') : ''].filter(Boolean);
-    return 'Found: ' + seen.join(' and ') + '; first: ' +
-      (first.unit ? unitName(first.unit) + ': ' : '') + findingText(first);
-  }
-  const slow = slowestFill();
-  if (slow !== null) {
-    return slow;
-  }
-  const shown = comparisonRows().filter((r) => r.verdict === 'earlier' ||
-    r.verdict === 'later').filter((r) => known(r.difference_s));
-  if (shown.length) {
-    const most = shown.reduce((a, b) =>
-      Math.abs(b.difference_s) > Math.abs(a.difference_s) ? b : a);
-    return 'Most changed by ' + most.against + ' against ' + most.base + ': ' +
-      unitName(most.unit) + ', ' + figureName(most.figure) + ' ' +
-      fixed(Math.abs(most.difference_s), 3) + ' s ' + most.verdict + '.';
-  }
-  if (result.findings) {
-    return 'No fault and no warning was found among the ' +
-      count(list(result.looked_for).length, 'thing') + ' that could be looked for.';
-  }
-  return conditions.length > 1 ? 'The conditions ' + conditions.join(', ') +
-    ' stand side by side in the lanes below.' :
-    'One condition was measured, so there is nothing to compare it with.';
-}
+/* The result's own sentences: what the page draws is what text and JSON say. */
 function answer() {
-  return section('answer', 'The answer', null,
-    el('ul', {class: 'answer'}, [measuredSentence(), slowestSentence(),
-      thirdSentence()].map((t) => el('li', {}, cut(t, 900)))));
+  const all = list(result.answer);
+  return all.length ? section('answer', 'The answer', null,
+    el('ul', {class: 'answer'}, all.map((s) => el('li', {},
+      cut(inUnits(String(s.text)), 900))))) : null;
 }
 
 /* ---- lanes and summary ---- */
@@ -392,10 +255,6 @@ function applicationsSection() {
 /* ---- uncertainty, exclusions, method, cautions ---- */
 
 const components = words.components;
-function medianOf(numbers) {
-  const n = sortedNumbers(numbers);
-  return n.length ? (n[(n.length - 1) >> 1] + n[n.length >> 1]) / 2 : NaN;
-}
 function budget() {
   const rows = words.budget.map((b) => [unitCell(b.unit), figureName(b.figure),
     ...b.parts.map((m) => known(m) ? fixed(m * 1000, 2) : el('span', {class:

@@ -5,14 +5,17 @@ const reachWords = {reached: '\u25cf\u00a0reached',
   'reached-with-defects': '\u25b2\u00a0with\u00a0defects',
   'not-reached': '\u25a0\u00a0not\u00a0reached', 'cannot-tell': '\u25cb\u00a0cannot\u00a0tell'};
 
-/* Times of arrival joined from unit to unit, a line per run: a rung is what a
-   coupling adds. */
+/* Times of arrival: marks of every application, and the medians of each kind of
+   application joined from unit to unit, a line per run and kind: a rung is what
+   a coupling adds. */
 function hopLadder() {
   const lines = runs.map((r) => ({run: r.name, at: units.map((u) => ({unit: u.unit,
     dots: list(r.applications).flatMap((a) => a.units.filter((x) =>
       x.unit === u.unit).map((x) => x.demand_arrival && x.demand_arrival.s))
-      .filter(known)})).filter((p) => p.dots.length)}))
-    .filter((l) => l.at.length);
+      .filter(known)})).filter((p) => p.dots.length), medians: kindsIn(
+    list(r.summary)).map((kind) => units.map((u) => list(r.summary).find((s) =>
+    s.unit === u.unit && kindWords(s) === kind && s.figure === 'demand_arrival' &&
+    known(s.median_s))).filter(Boolean))})).filter((l) => l.at.length);
   if (!lines.length) {
     return null;
   }
@@ -34,16 +37,16 @@ function hopLadder() {
   rows.forEach((u) => parts.push(say(4, y(u.unit) + (narrow ? -8 : 4),
     cut(unitName(u.unit), 24), {class: 'small strong'})));
   lines.forEach((l, i) => {
-    parts.push(sv('path', {class: 'ladder', 'stroke-dasharray':
-      dashes[i % 8].join(' ') || null, d: 'M' + l.at.map((p) =>
-      x(medianOf(p.dots)) + ',' + y(p.unit)).join('L')}));
+    parts.push(l.medians.filter((m) => m.length).map((m) => sv('path', {class:
+      'ladder', 'stroke-dasharray': dashes[i % 8].join(' ') || null, d: 'M' +
+      m.map((s) => x(s.median_s) + ',' + y(s.unit)).join('L')})));
     l.at.forEach((p) => p.dots.forEach((s) => parts.push(mark(i % 6, x(s),
       y(p.unit), 2.4, {class: 'dot'}))));
   });
   parts.push(say(width - 4, bottom + 20, 's after the command',
     {class: 'small', 'text-anchor': 'end'}));
   return el('figure', {}, el('figcaption', {}, 'When the demand arrived: every ' +
-    'application a mark, medians joined from unit to unit; ', lines.map((l, i) =>
+    'application a mark, medians of each kind joined from unit to unit; ', lines.map((l, i) =>
     [sv('svg', {width: 34, height: 12, 'aria-hidden': 'true'},
       sv('path', {class: 'ladder', 'stroke-dasharray': dashes[i % 8].join(' ') ||
         null, d: 'M1,6H33'}), mark(i % 6, 17, 6, 2.4, {class: 'dot'})), ' run ',
@@ -53,17 +56,6 @@ function hopLadder() {
 }
 function shareText(v) {
   return known(v) ? fixed(100 * v, v > 0 && v < 0.01 ? 2 : 1) + ' %' : '\u2013';
-}
-/* "the demand reached 4 of 5 units, 1 of them with defects". */
-function reachedText(run) {
-  const all = list(run.units);
-  const here = all.filter((u) => u.verdict === 'reached' ||
-    u.verdict === 'reached-with-defects').length;
-  const bad = all.filter((u) => u.verdict === 'reached-with-defects').length;
-  const open_ = all.filter((u) => u.verdict === 'cannot-tell').length;
-  return 'the demand reached ' + here + ' of ' + count(all.length, 'unit') +
-    (bad ? ', ' + bad + ' of them with defects' : '') + (open_ ? '; of ' +
-    open_ + ' it cannot be told' : '');
 }
 function reachTable(run) {
   const ms = (v, decimals) => known(v) ? fixed(v * 1000, decimals) : '\u2013';
@@ -87,7 +79,7 @@ function reachTable(run) {
       nameOf(u.called_for || '\u2013', 30),
       el('td', {}, list(u.why).map((w, i) => [i ? '; ' : '', nameOf(inUnits(String(w)), 200)]))];
   });
-  return tableOfSaid('Run ' + cut(run.run, 40) + ': ' + reachedText(run),
+  return tableOfSaid('Run ' + cut(run.run, 40) + ': the demand at each unit',
     ['unit', 'verdict', 'link', 'frames', 'interval, ms', 'lost',
       'without value', 'after the first link, ms', 'added by the hop, ms',
       'follows', 'called for', 'why'], rows,
@@ -169,9 +161,9 @@ function strip(what, title, rows) {
       i * step + 0.5, width: Math.max(1, step - 1.5), y: base - 24 *
       Math.max(0, v) / high, height: Math.max(0.8, 24 * Math.max(0, v) / high),
     class: what === 'lost' ? 'bar-lost' : 'bar-level'})));
-    const seen = sortedNumbers(values);
+    const seen = values.filter(known);
     parts.push(say(width - 58, base - 6, what === 'lost' ? 'most ' +
-      fixed(seen[seen.length - 1], 1) : 'least ' + fixed(seen[0], what ===
+      fixed(Math.max(...seen), 1) : 'least ' + fixed(Math.min(...seen), what ===
       'voltage' ? 2 : pressureDecimals()), {class: 'small'}));
   });
   let from = 0;

@@ -370,7 +370,7 @@ function simple(id, title, lead, part) {
 /* What a later version adds to the result shows as tables. */
 function others() {
   const seen = ['schema', 'tool', 'trial', 'tables', 'recordings', 'runs',
-    'comparison', 'compared', 'reach', 'characteristics', 'rear', 'transducers',
+    'answer', 'comparison', 'compared', 'reach', 'characteristics', 'rear', 'transducers',
     'limits', 'dynamics', 'predict', 'findings', 'cannot_tell', 'looked_for',
     'not_looked_for'];
   return Object.keys(result).filter((k) => !seen.includes(k)).map((k) =>

@@ -190,8 +190,7 @@ function clocks() {
       el('td', {}, c.claim, el('small', {}, ' ' + (own ?
         'its time is that of the run' : claims[c.claim] || ''))),
       el('td', {class: 'n', 'data-offset': r.name}, own ? '\u2013' :
-        known(c.offset_s) ? withU(c.offset_s, known(c.u_s) ?
-          Math.hypot(c.u_s, c.u_bias_s || 0) : null, 4) : '\u2013'),
+        withU(c.offset_s, c.u_whole_s, 4)),
       own ? '\u2013' : known(c.drift_ppm) ?
         withU(c.drift_ppm, c.u_drift_ppm, 1) : '\u2013',
       c.pairs ? c.pairs + (c.outliers ? ' (' + c.outliers + ' left out)' : '') :

@@ -51,6 +51,7 @@ struct memory_report {
     struct bl_causes_run seen[WALK_RUNS];
     struct bl_findings findings;
     struct bl_comparison *comparison;
+    struct bl_answer_sentences *answer;
     struct bl_dynamics *dynamics;
     struct bl_limits *limits;
     struct bl_output *output;
@@ -241,6 +242,15 @@ static inline enum bl_status memory_add_trial(struct memory_walk *w,
         status =
             bl_result_add_comparison(r->result, r->trial, r->comparison, error);
     }
+    memory_stage(w, "answer");
+    if (status == BL_OK) {
+        const struct bl_answer_input input = {r->trial, r->seen, &r->findings,
+                                              r->comparison};
+        status = bl_answer_make(&r->answer, &input, error);
+    }
+    if (status == BL_OK) {
+        status = bl_result_add_answer(r->result, r->trial, r->answer, error);
+    }
     memory_stage(w, "cost");
     if (status == BL_OK) {
         status = bl_dynamics_make(&r->dynamics, r->trial, r->lag, error);
@@ -299,6 +309,7 @@ static inline void memory_report_finish(struct memory_report *r)
     }
     bl_findings_finish(&r->findings);
     bl_comparison_destroy(r->comparison);
+    bl_answer_destroy(r->answer);
     bl_dynamics_destroy(r->dynamics);
     bl_limits_destroy(r->limits);
     bl_result_destroy(r->result);

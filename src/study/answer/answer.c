@@ -1,0 +1,401 @@
+/* SPDX-License-Identifier: MIT */
+/*
+ * The answer's sentences: how much was measured, whether every unit responded,
+ * what differs most between two conditions, what is wrong. Which unit is last
+ * and whom the demand reached have files of their own.
+ */
+#include "study/answer/answer.h"
+
+#include "base/alloc.h"
+#include "base/array.h"
+#include "base/limits.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+const char *bl_answer_topic_name(enum bl_answer_topic topic)
+{
+    static const char *const names[] = {
+#define X(id, name, meaning) name,
+        BL_ANSWER_LIST(X)
+#undef X
+    };
+    return (size_t)topic < BL_ANSWER_TOPICS ? names[topic] : "";
+}
+
+struct bl_answer_sentence *bl_answer_say(struct bl_answering *a,
+                                         enum bl_answer_topic topic,
+                                         struct bl_strbuf *text)
+{
+    struct bl_answer_sentences *into = a->into;
+    a->failed = a->failed || text->failed || text->text == NULL ||
+                !bl_grow(&into->item, &into->capacity, into->count + 1,
+                         sizeof(*into->item), BL_LIMIT_FINDINGS);
+    if (a->failed) {
+        bl_strbuf_finish(text);
+        return NULL;
+    }
+    struct bl_answer_sentence *sentence = &into->item[into->count++];
+    memset(sentence, 0, sizeof(*sentence));
+    sentence->topic = topic;
+    sentence->text = text->text;
+    sentence->unit = -1;
+    sentence->run = -1;
+    memset(text, 0, sizeof(*text));
+    return sentence;
+}
+
+void bl_answer_evidence(struct bl_answer_sentence *sentence, const char *label,
+                        double value, double u, const char *unit)
+{
+    if (sentence == NULL) {
+        return;
+    }
+    if (sentence->evidences == BL_EVIDENCE_MAX) {
+        sentence->evidences_dropped++;
+        return;
+    }
+    struct bl_evidence *e = &sentence->evidence[sentence->evidences++];
+    snprintf(e->label, sizeof(e->label), "%s", label);
+    snprintf(e->unit, sizeof(e->unit), "%s", unit);
+    e->value = value;
+    e->u = u;
+    e->run = sentence->run;
+}
+
+const char *bl_answer_unit(const struct bl_answering *a, size_t unit,
+                           char text[BL_ANSWER_UNIT])
+{
+    char label[32];
+    const struct bl_trial_unit *is = &a->input->trial->unit[unit];
+    (void)bl_trial_unit_label(is, label, sizeof(label));
+    snprintf(text, BL_ANSWER_UNIT,
+             is->name == NULL ? "unit %s" : "unit %s (%s)", label,
+             is->name == NULL ? "" : is->name);
+    return text;
+}
+
+void bl_answer_count(struct bl_strbuf *text, size_t count, const char *one)
+{
+    bl_strbuf_format(text, "%zu %s%s", count, one, count == 1 ? "" : "s");
+}
+
+const char *bl_answer_between(size_t index, size_t count)
+{
+    return index == 0 ? "" : index + 1 == count ? " and " : ", ";
+}
+
+const char *bl_answer_condition(const struct bl_answering *a, size_t run)
+{
+    const struct bl_trial_run *is = &a->input->trial->run[run];
+    return is->condition == NULL ? is->name : is->condition;
+}
+
+bool bl_answer_is_reference(const struct bl_answering *a, size_t run)
+{
+    const struct bl_comparison *c = a->input->comparison;
+    const char *condition = bl_answer_condition(a, run);
+    return strcmp(condition, "reference") == 0 ||
+           (c != NULL && c->reference != NULL &&
+            strcmp(condition, c->reference) == 0);
+}
+
+void *bl_answer_per_unit(struct bl_answering *a, size_t size)
+{
+    void *made = bl_alloc(a->input->trial->units + 1, size);
+    a->failed = a->failed || made == NULL;
+    return made;
+}
+
+/* Of a unit over the applications that count: did it respond? */
+struct responses {
+    size_t yes, no, open;
+};
+
+/* What was measured, counted. */
+struct tally {
+    size_t runs, used, excluded;
+    struct responses *unit; /* by index in the trial; wired ones only */
+};
+
+static void count_application(struct tally *tally, const struct bl_trial *trial,
+                              const struct bl_application *application)
+{
+    tally->excluded += application->excluded;
+    tally->used += !application->excluded;
+    for (size_t i = 0; !application->excluded && i < application->units; i++) {
+        const struct bl_unit_lag *unit = &application->unit[i];
+        if (unit->unit >= trial->units ||
+            trial->unit[unit->unit].outputs == 0) {
+            continue;
+        }
+        struct responses *is = &tally->unit[unit->unit];
+        is->yes += unit->responded == BL_YES;
+        is->no += unit->responded == BL_NO;
+        is->open += unit->responded == BL_UNKNOWN;
+    }
+}
+
+static void measured(struct bl_answering *a, const struct tally *tally)
+{
+    struct bl_strbuf text = {0};
+    bl_answer_count(&text, tally->used, "application");
+    bl_strbuf_text(&text, " in ");
+    bl_answer_count(&text, tally->runs, "run");
+    bl_strbuf_text(&text,
+                   tally->used == 1 ? " was measured" : " were measured");
+    if (tally->excluded > 0) {
+        bl_strbuf_format(&text, ", %zu left out by the trial file",
+                         tally->excluded);
+    }
+    bl_strbuf_text(&text, ".");
+    struct bl_answer_sentence *is = bl_answer_say(a, BL_ANSWER_MEASURED, &text);
+    bl_answer_evidence(is, "applications", (double)tally->used, NAN, "");
+    bl_answer_evidence(is, "runs", (double)tally->runs, NAN, "");
+    if (tally->excluded > 0) {
+        bl_answer_evidence(is, "applications left out", (double)tally->excluded,
+                           NAN, "");
+    }
+}
+
+/* "Unit 3 did not respond in 2 of 10 applications." of each unit that one of
+   the counts names; false: of none. */
+static bool name_units(struct bl_answering *a, const struct tally *tally,
+                       bool open)
+{
+    bool any = false;
+    for (size_t u = 0; u < a->input->trial->units; u++) {
+        const struct responses *is = &tally->unit[u];
+        const size_t count = open ? is->open : is->no;
+        const size_t all = is->yes + is->no + is->open;
+        char name[BL_ANSWER_UNIT];
+        struct bl_strbuf text = {0};
+        if (count == 0) {
+            continue;
+        }
+        any = true;
+        bl_strbuf_format(&text,
+                         open ? "Whether %s responded cannot be told in %zu of "
+                              : "%s did not respond in %zu of ",
+                         bl_answer_unit(a, u, name), count);
+        bl_answer_count(&text, all, "application");
+        bl_strbuf_text(&text, ".");
+        if (!open && text.text != NULL) {
+            text.text[0] = 'U'; /* it begins with "unit" */
+        }
+        struct bl_answer_sentence *said =
+            bl_answer_say(a, BL_ANSWER_RESPONDED, &text);
+        if (said != NULL) {
+            said->unit = (long)u;
+        }
+        bl_answer_evidence(said, open ? "cannot tell" : "did not respond",
+                           (double)count, NAN, "");
+        bl_answer_evidence(said, "applications", (double)all, NAN, "");
+    }
+    return any;
+}
+
+static void responded(struct bl_answering *a, const struct tally *tally)
+{
+    size_t wired = 0;
+    for (size_t u = 0; u < a->input->trial->units; u++) {
+        wired += a->input->trial->unit[u].outputs > 0;
+    }
+    const bool none = name_units(a, tally, false);
+    const bool open = name_units(a, tally, true);
+    if (none || open || tally->used == 0) {
+        return;
+    }
+    struct bl_strbuf text = {0};
+    bl_strbuf_text(&text, wired == 0
+                              ? "No output was wired, so no response could be "
+                                "timed."
+                              : "Every unit with an output responded each "
+                                "time.");
+    bl_answer_evidence(bl_answer_say(a, BL_ANSWER_RESPONDED, &text),
+                       "units with an output", (double)wired, NAN, "");
+}
+
+static void count_all(struct bl_answering *a)
+{
+    const struct bl_answer_input *in = a->input;
+    struct tally tally = {.unit =
+                              bl_answer_per_unit(a, sizeof(struct responses))};
+    for (size_t r = 0; !a->failed && r < in->trial->runs; r++) {
+        const struct bl_run_lag *lag = in->run[r].lag;
+        tally.runs += lag != NULL;
+        for (size_t i = 0; lag != NULL && i < lag->applications; i++) {
+            count_application(&tally, in->trial, &lag->application[i]);
+        }
+    }
+    if (!a->failed) {
+        measured(a, &tally);
+        responded(a, &tally);
+    }
+    bl_free(tally.unit);
+}
+
+static void changed(struct bl_answering *a)
+{
+    const struct bl_comparison *c = a->input->comparison;
+    const struct bl_comparison_row *most = NULL;
+    for (size_t i = 0; c != NULL && !c->two_units && i < c->rows; i++) {
+        const struct bl_comparison_row *row = &c->row[i];
+        const bool shown = row->verdict == BL_VERDICT_EARLIER ||
+                           row->verdict == BL_VERDICT_LATER;
+        if (shown && (most == NULL ||
+                      fabs(row->difference_s) > fabs(most->difference_s))) {
+            most = row;
+        }
+    }
+    if (most == NULL) {
+        return;
+    }
+    char name[BL_ANSWER_UNIT];
+    struct bl_strbuf text = {0};
+    bl_strbuf_format(&text, "Most changed by \"%s\" against \"%s\": %s, %s",
+                     c->against, c->base, bl_answer_unit(a, most->unit, name),
+                     bl_figure_title(most->figure));
+    if (most->figure == BL_FIGURE_LEVEL) {
+        bl_strbuf_format(&text, " %g kPa", most->level_kpa);
+    }
+    bl_strbuf_format(&text, " %.3f s %s (between %.3f and %.3f s).",
+                     fabs(most->difference_s),
+                     most->verdict == BL_VERDICT_LATER ? "later" : "earlier",
+                     fmin(fabs(most->low_s), fabs(most->high_s)),
+                     fmax(fabs(most->low_s), fabs(most->high_s)));
+    struct bl_answer_sentence *is = bl_answer_say(a, BL_ANSWER_CHANGED, &text);
+    if (is != NULL) {
+        is->unit = (long)most->unit;
+    }
+    bl_answer_evidence(is, "difference", most->difference_s, most->u_s, "s");
+    bl_answer_evidence(is, "interval from", most->low_s, NAN, "s");
+    bl_answer_evidence(is, "interval to", most->high_s, NAN, "s");
+    bl_answer_evidence(is, "confidence", c->confidence, NAN, "");
+}
+
+/* The gravest finding, with how many there are. */
+static void found(struct bl_answering *a, const struct bl_finding *first,
+                  size_t faults, size_t warnings)
+{
+    struct bl_strbuf text = {0};
+    bl_strbuf_text(&text, "Found: ");
+    if (faults > 0) {
+        bl_answer_count(&text, faults, "fault");
+    }
+    bl_strbuf_text(&text, faults > 0 && warnings > 0 ? " and " : "");
+    if (warnings > 0) {
+        bl_answer_count(&text, warnings, "warning");
+    }
+    bl_strbuf_format(&text, "%s %s",
+                     faults + warnings > 1 ? "; the first:" : ":", first->text);
+    if (text.length > 0 && text.text[text.length - 1] != '.') {
+        bl_strbuf_char(&text, '.');
+    }
+    struct bl_answer_sentence *is = bl_answer_say(a, BL_ANSWER_FOUND, &text);
+    if (is != NULL) {
+        is->unit = first->unit;
+        is->run = first->run;
+        memcpy(is->evidence, first->evidence, sizeof(is->evidence));
+        is->evidences = first->evidences;
+        is->evidences_dropped = first->evidences_dropped;
+    }
+}
+
+/* Nothing was found: how much that says. */
+static void nothing(struct bl_answering *a)
+{
+    const struct bl_findings *f = a->input->findings;
+    bool undecided[BL_FINDINGS] = {false};
+    bool missing[BL_FINDINGS] = {false};
+    size_t looked = 0;
+    size_t open = 0;
+    size_t lacking = 0;
+    for (size_t i = 0; i < f->count; i++) {
+        undecided[f->item[i].code] = f->item[i].shown == BL_SHOWN_CANNOT_TELL ||
+                                     undecided[f->item[i].code];
+    }
+    for (size_t i = 0; i < f->missing_count; i++) {
+        missing[f->missing[i].code] = true;
+    }
+    for (size_t i = 0; i < BL_FINDINGS; i++) {
+        looked += f->looked[i] > 0;
+        open += undecided[i];
+        lacking += missing[i];
+    }
+    struct bl_strbuf text = {0};
+    bl_strbuf_text(&text, "No fault and no warning was found among the ");
+    bl_answer_count(&text, looked, "thing");
+    bl_strbuf_text(&text, " that were looked for");
+    if (open > 0) {
+        bl_strbuf_format(&text, "; of %zu of them it cannot be told", open);
+    }
+    if (lacking > 0) {
+        bl_strbuf_format(&text, "; %zu could not be looked for everywhere",
+                         lacking);
+    }
+    bl_strbuf_text(&text, ".");
+    struct bl_answer_sentence *is = bl_answer_say(a, BL_ANSWER_FOUND, &text);
+    bl_answer_evidence(is, "looked for", (double)looked, NAN, "");
+    bl_answer_evidence(is, "cannot tell", (double)open, NAN, "");
+    bl_answer_evidence(is, "not looked for everywhere", (double)lacking, NAN,
+                       "");
+}
+
+static void say_findings(struct bl_answering *a)
+{
+    const struct bl_findings *f = a->input->findings;
+    const struct bl_finding *first = NULL;
+    size_t faults = 0;
+    size_t warnings = 0;
+    for (size_t i = 0; f != NULL && i < f->count; i++) {
+        const struct bl_finding *is = &f->item[i];
+        if (is->shown != BL_SHOWN_FOUND || is->severity == BL_SEVERITY_NOTE) {
+            continue;
+        }
+        faults += is->severity == BL_SEVERITY_FAULT;
+        warnings += is->severity == BL_SEVERITY_WARNING;
+        if (first == NULL || is->severity > first->severity) {
+            first = is;
+        }
+    }
+    if (first != NULL) {
+        found(a, first, faults, warnings);
+    } else if (f != NULL) {
+        nothing(a);
+    }
+}
+
+enum bl_status bl_answer_make(struct bl_answer_sentences **out,
+                              const struct bl_answer_input *input,
+                              struct bl_error *error)
+{
+    *out = bl_alloc(1, sizeof(**out));
+    struct bl_answering a = {input, *out, *out == NULL};
+    if (a.failed) {
+        return bl_fail_memory(error);
+    }
+    count_all(&a);
+    bl_answer_reached(&a);
+    bl_answer_last(&a);
+    changed(&a);
+    say_findings(&a);
+    if (a.failed) {
+        bl_answer_destroy(*out);
+        *out = NULL;
+        return bl_fail_memory(error);
+    }
+    return BL_OK;
+}
+
+void bl_answer_destroy(struct bl_answer_sentences *answer)
+{
+    for (size_t i = 0; answer != NULL && i < answer->count; i++) {
+        bl_free(answer->item[i].text);
+    }
+    if (answer != NULL) {
+        bl_free(answer->item);
+        bl_free(answer);
+    }
+}

@@ -1,0 +1,43 @@
+/* SPDX-License-Identifier: MIT */
+/* What the sentences of the answer share; inside the room only. */
+#ifndef BRAKELAG_SRC_STUDY_ANSWER_ANSWER_H
+#define BRAKELAG_SRC_STUDY_ANSWER_ANSWER_H
+
+#include "base/strbuf.h"
+#include "brakelag/answer.h"
+
+struct bl_answering {
+    const struct bl_answer_input *input;
+    struct bl_answer_sentences *into;
+    bool failed; /* out of memory */
+};
+
+enum { BL_ANSWER_UNIT = 160 };
+
+/* A new sentence that says `text`, whose memory is taken; NULL: out of memory,
+   which the other functions here take. */
+struct bl_answer_sentence *bl_answer_say(struct bl_answering *a,
+                                         enum bl_answer_topic topic,
+                                         struct bl_strbuf *text);
+void bl_answer_evidence(struct bl_answer_sentence *sentence, const char *label,
+                        double value, double u, const char *unit);
+/* "unit 4 (bin trailer C)" */
+const char *bl_answer_unit(const struct bl_answering *a, size_t unit,
+                           char text[BL_ANSWER_UNIT]);
+/* "1 run", "2 runs" */
+void bl_answer_count(struct bl_strbuf *text, size_t count, const char *one);
+/* ", " or " and " before item `index` of `count`. */
+const char *bl_answer_between(size_t index, size_t count);
+const char *bl_answer_condition(const struct bl_answering *a, size_t run);
+/* The run was made to compare measuring chains only. */
+bool bl_answer_is_reference(const struct bl_answering *a, size_t run);
+/* bl_trial.units entries of `size` bytes, at least one; NULL: out of memory,
+   which is kept. */
+void *bl_answer_per_unit(struct bl_answering *a, size_t size);
+
+/* last.c */
+void bl_answer_last(struct bl_answering *a);
+/* reached.c */
+void bl_answer_reached(struct bl_answering *a);
+
+#endif

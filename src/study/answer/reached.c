@@ -1,0 +1,119 @@
+/* SPDX-License-Identifier: MIT */
+/* Whom the electronic demand reached, run by run: units that it did not reach,
+   and those of which it cannot be told, are named. */
+#include "study/answer/answer.h"
+
+#include <math.h>
+
+/* Units of one run by their verdict. */
+static size_t count_of(const struct bl_reach *reach,
+                       enum bl_reach_verdict verdict)
+{
+    size_t count = 0;
+    for (size_t i = 0; i < reach->units; i++) {
+        count += reach->unit[i].verdict == verdict;
+    }
+    return count;
+}
+
+/* Could anything be seen of the demand in this run? */
+static bool tells(const struct bl_reach *reach)
+{
+    return reach != NULL && !reach->declared_off && reach->applications_known &&
+           count_of(reach, BL_REACH_CANNOT_TELL) < reach->units;
+}
+
+static bool all_reached(const struct bl_reach *reach)
+{
+    return tells(reach) && count_of(reach, BL_REACH_REACHED) == reach->units;
+}
+
+/* "units 2 (dolly) and 4" that have this verdict. */
+static void name_units(struct bl_answering *a, struct bl_strbuf *text,
+                       const struct bl_reach *reach,
+                       enum bl_reach_verdict verdict)
+{
+    const size_t count = count_of(reach, verdict);
+    char name[BL_ANSWER_UNIT];
+    size_t n = 0;
+    for (size_t i = 0; i < reach->units; i++) {
+        if (reach->unit[i].verdict == verdict) {
+            bl_strbuf_text(text, bl_answer_between(n++, count));
+            bl_strbuf_text(text, bl_answer_unit(a, reach->unit[i].unit, name));
+        }
+    }
+}
+
+/* One run in which it did not reach every unit as it should. */
+static void one_run(struct bl_answering *a, const struct bl_reach *reach)
+{
+    static const struct {
+        enum bl_reach_verdict verdict;
+        const char *before, *label;
+    } parts[] = {
+        {BL_REACH_DEFECTS, "; with defects ", "reached with defects"},
+        {BL_REACH_NOT_REACHED, "; it did not reach ", "not reached"},
+        {BL_REACH_CANNOT_TELL, "; it cannot be told of ", "cannot tell"}};
+    const size_t reached =
+        count_of(reach, BL_REACH_REACHED) + count_of(reach, BL_REACH_DEFECTS);
+    struct bl_strbuf text = {0};
+    bl_strbuf_format(&text, "In run %s the electronic demand reached %zu of ",
+                     a->input->trial->run[reach->run].name, reached);
+    bl_answer_count(&text, reach->units, "towed unit");
+    for (size_t i = 0; i < sizeof(parts) / sizeof(parts[0]); i++) {
+        if (count_of(reach, parts[i].verdict) > 0) {
+            bl_strbuf_text(&text, parts[i].before);
+            name_units(a, &text, reach, parts[i].verdict);
+        }
+    }
+    bl_strbuf_text(&text, ".");
+    struct bl_answer_sentence *is = bl_answer_say(a, BL_ANSWER_REACHED, &text);
+    if (is != NULL) {
+        is->run = (long)reach->run;
+    }
+    bl_answer_evidence(is, "towed units", (double)reach->units, NAN, "");
+    bl_answer_evidence(is, "reached", (double)reached, NAN, "");
+    for (size_t i = 0; i < sizeof(parts) / sizeof(parts[0]); i++) {
+        bl_answer_evidence(is, parts[i].label,
+                           (double)count_of(reach, parts[i].verdict), NAN, "");
+    }
+}
+
+/* The runs in which it reached all, in one sentence. */
+static void good_runs(struct bl_answering *a)
+{
+    const struct bl_answer_input *in = a->input;
+    size_t good = 0;
+    size_t n = 0;
+    for (size_t r = 0; r < in->trial->runs; r++) {
+        good += all_reached(in->run[r].reach);
+    }
+    if (good == 0) {
+        return;
+    }
+    struct bl_strbuf text = {0};
+    bl_strbuf_format(&text,
+                     "The electronic demand reached every towed unit in run%s ",
+                     good == 1 ? "" : "s");
+    for (size_t r = 0; r < in->trial->runs; r++) {
+        if (all_reached(in->run[r].reach)) {
+            bl_strbuf_text(&text, bl_answer_between(n++, good));
+            bl_strbuf_text(&text, in->trial->run[r].name);
+        }
+    }
+    bl_strbuf_text(&text, ".");
+    bl_answer_evidence(bl_answer_say(a, BL_ANSWER_REACHED, &text), "runs",
+                       (double)good, NAN, "");
+}
+
+void bl_answer_reached(struct bl_answering *a)
+{
+    const struct bl_answer_input *in = a->input;
+    good_runs(a);
+    for (size_t r = 0; r < in->trial->runs; r++) {
+        const struct bl_reach *reach = in->run[r].reach;
+        if (tells(reach) && !all_reached(reach)) {
+            one_run(a, reach);
+        }
+    }
+}

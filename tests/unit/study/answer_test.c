@@ -1,0 +1,263 @@
+/* SPDX-License-Identifier: MIT */
+/* The answer's sentences, from trials of round numbers made by hand: what they
+   may say, and what they must leave open. A difference is shown beyond 2 u of
+   it (k = 2, JCGM 100:2008 6.2), u of two figures of 2 ms each being 2.83 ms.
+ */
+#include "testing.h"
+
+#include "brakelag/answer.h"
+
+#include <math.h>
+#include <string.h>
+
+enum { UNITS = 3, APPLICATIONS = 3 };
+
+struct plant {
+    struct bl_trial_unit unit[UNITS];
+    struct bl_trial_input output[UNITS];
+    struct bl_trial_run trial_run[1];
+    struct bl_trial trial;
+    struct bl_unit_lag lag_unit[APPLICATIONS][UNITS];
+    struct bl_application application[APPLICATIONS];
+    struct bl_run_lag lag;
+    struct bl_causes_run run[1];
+    struct bl_reach reach;
+    struct bl_reach_unit reach_unit[2];
+    struct bl_answer_input input;
+};
+
+/* Unit u responds at `at[u]` s in every application; u = 2 ms. */
+static void make(struct plant *p, const double at[UNITS])
+{
+    static char names[UNITS][16] = {"prime mover", "dolly", "bin trailer"};
+    memset(p, 0, sizeof(*p));
+    for (int u = 0; u < UNITS; u++) {
+        p->unit[u] = (struct bl_trial_unit){.combination = 'A',
+                                            .number = u,
+                                            .name = names[u],
+                                            .output = &p->output[u],
+                                            .outputs = 1};
+    }
+    p->trial_run[0] = (struct bl_trial_run){.name = (char *)"P1",
+                                            .condition = (char *)"powered",
+                                            .power = BL_STATED_ON};
+    p->trial = (struct bl_trial){
+        .unit = p->unit, .units = UNITS, .run = p->trial_run, .runs = 1};
+    for (int i = 0; i < APPLICATIONS; i++) {
+        for (size_t u = 0; u < UNITS; u++) {
+            p->lag_unit[i][u] = (struct bl_unit_lag){
+                .unit = u,
+                .responded = BL_YES,
+                .response = {.known = true, .s = at[u], .u_s = 0.002}};
+        }
+        p->application[i] = (struct bl_application){.number = i + 1,
+                                                    .combination = 'A',
+                                                    .kind = BL_KIND_FULL,
+                                                    .shape = BL_SHAPE_STEP,
+                                                    .unit = p->lag_unit[i],
+                                                    .units = UNITS};
+    }
+    p->lag = (struct bl_run_lag){.application = p->application,
+                                 .applications = APPLICATIONS};
+    p->run[0].lag = &p->lag;
+    p->input = (struct bl_answer_input){.trial = &p->trial, .run = p->run};
+}
+
+static void plan_reach(struct plant *p, enum bl_reach_verdict one,
+                       enum bl_reach_verdict other)
+{
+    p->reach_unit[0] = (struct bl_reach_unit){.unit = 1, .verdict = one};
+    p->reach_unit[1] = (struct bl_reach_unit){.unit = 2, .verdict = other};
+    p->reach = (struct bl_reach){
+        .applications_known = true, .unit = p->reach_unit, .units = 2};
+    p->run[0].reach = &p->reach;
+}
+
+/* All sentences of a topic, with '|' between. */
+static const char *said(const struct plant *p, enum bl_answer_topic topic)
+{
+    static char text[1000];
+    struct bl_answer_sentences *answer = NULL;
+    struct bl_error error;
+    bl_error_clear(&error);
+    assert_int_equal(bl_answer_make(&answer, &p->input, &error), BL_OK);
+    text[0] = '\0';
+    for (size_t i = 0; i < answer->count; i++) {
+        const size_t used = strlen(text);
+        if (answer->item[i].topic == topic) {
+            snprintf(text + used, sizeof(text) - used, "%s%s",
+                     used == 0 ? "" : "|", answer->item[i].text);
+        }
+    }
+    bl_answer_destroy(answer);
+    return text;
+}
+
+static void counts_what_was_measured(void **state)
+{
+    (void)state;
+    struct plant p;
+    make(&p, (const double[]){0.1, 0.2, 0.3});
+    assert_string_equal(said(&p, BL_ANSWER_MEASURED),
+                        "3 applications in 1 run were measured.");
+    p.application[0].excluded = true;
+    assert_string_equal(said(&p, BL_ANSWER_MEASURED),
+                        "2 applications in 1 run were measured, 1 left out by "
+                        "the trial file.");
+}
+
+static void says_who_responded(void **state)
+{
+    (void)state;
+    struct plant p;
+    make(&p, (const double[]){0.1, 0.2, 0.3});
+    assert_string_equal(said(&p, BL_ANSWER_RESPONDED),
+                        "Every unit with an output responded each time.");
+    p.lag_unit[0][1].responded = BL_NO;
+    assert_string_equal(said(&p, BL_ANSWER_RESPONDED),
+                        "Unit 1 (dolly) did not respond in 1 of 3 "
+                        "applications.");
+    /* One of which it is not known is no "every unit". */
+    p.lag_unit[0][1].responded = BL_UNKNOWN;
+    assert_string_equal(said(&p, BL_ANSWER_RESPONDED),
+                        "Whether unit 1 (dolly) responded cannot be told in 1 "
+                        "of 3 applications.");
+    /* A unit without an output has nothing to respond with. */
+    p.unit[1].outputs = 0;
+    assert_string_equal(said(&p, BL_ANSWER_RESPONDED),
+                        "Every unit with an output responded each time.");
+    p.unit[0].outputs = p.unit[2].outputs = 0;
+    assert_string_equal(said(&p, BL_ANSWER_RESPONDED),
+                        "No output was wired, so no response could be timed.");
+}
+
+static void names_the_last_only_where_shown(void **state)
+{
+    (void)state;
+    struct plant p;
+    /* 100 ms later than the next: 35 times u of the difference. */
+    make(&p, (const double[]){0.1, 0.2, 0.3});
+    assert_string_equal(said(&p, BL_ANSWER_LAST),
+                        "In full applications of condition \"powered\" unit 2 "
+                        "(bin trailer) responds last, 0.300 s after the "
+                        "command (median of 3).");
+    /* 5 ms later: below 2 times 2.83 ms. */
+    make(&p, (const double[]){0.1, 0.295, 0.3});
+    assert_string_equal(said(&p, BL_ANSWER_LAST),
+                        "In full applications of condition \"powered\" unit 1 "
+                        "(dolly) and unit 2 (bin trailer) respond last, too "
+                        "close to tell which is later, 0.300 s after the "
+                        "command (median of 3).");
+    /* Later in two of three: by the median, but not in three or all. */
+    make(&p, (const double[]){0.1, 0.2, 0.3});
+    p.lag_unit[0][2].response.s = 0.2;
+    assert_non_null(strstr(said(&p, BL_ANSWER_LAST), "too close to tell"));
+    /* The reference compares measuring chains, it brakes nothing. */
+    make(&p, (const double[]){0.1, 0.2, 0.3});
+    p.trial_run[0].condition = (char *)"reference";
+    assert_null(strstr(said(&p, BL_ANSWER_LAST), "last"));
+}
+
+static void leaves_the_demand_open(void **state)
+{
+    (void)state;
+    struct plant p;
+    make(&p, (const double[]){0.1, 0.2, 0.3});
+    assert_string_equal(said(&p, BL_ANSWER_REACHED), "");
+    plan_reach(&p, BL_REACH_REACHED, BL_REACH_REACHED);
+    assert_string_equal(said(&p, BL_ANSWER_REACHED),
+                        "The electronic demand reached every towed unit in run "
+                        "P1.");
+    plan_reach(&p, BL_REACH_REACHED, BL_REACH_CANNOT_TELL);
+    assert_string_equal(said(&p, BL_ANSWER_REACHED),
+                        "In run P1 the electronic demand reached 1 of 2 towed "
+                        "units; it cannot be told of unit 2 (bin trailer).");
+    plan_reach(&p, BL_REACH_DEFECTS, BL_REACH_NOT_REACHED);
+    assert_string_equal(said(&p, BL_ANSWER_REACHED),
+                        "In run P1 the electronic demand reached 1 of 2 towed "
+                        "units; with defects unit 1 (dolly); it did not reach "
+                        "unit 2 (bin trailer).");
+    plan_reach(&p, BL_REACH_CANNOT_TELL, BL_REACH_CANNOT_TELL);
+    assert_string_equal(said(&p, BL_ANSWER_REACHED), "");
+    /* No command was found: nothing was asked for that could arrive. */
+    plan_reach(&p, BL_REACH_REACHED, BL_REACH_REACHED);
+    p.reach.applications_known = false;
+    assert_string_equal(said(&p, BL_ANSWER_REACHED), "");
+    plan_reach(&p, BL_REACH_REACHED, BL_REACH_REACHED);
+    p.reach.declared_off = true;
+    assert_string_equal(said(&p, BL_ANSWER_REACHED), "");
+}
+
+static void says_what_changed_where_shown(void **state)
+{
+    (void)state;
+    struct plant p;
+    struct bl_comparison_row row[2] = {{.unit = 1,
+                                        .figure = BL_FIGURE_RESPONSE,
+                                        .verdict = BL_VERDICT_EARLIER,
+                                        .difference_s = -0.125,
+                                        .u_s = 0.002,
+                                        .low_s = -0.130,
+                                        .high_s = -0.120},
+                                       /* Larger, but not shown. */
+                                       {.unit = 2,
+                                        .figure = BL_FIGURE_APPLY_75,
+                                        .verdict = BL_VERDICT_RUN_MORE,
+                                        .difference_s = -0.5}};
+    struct bl_comparison comparison = {.base = (char *)"unpowered",
+                                       .against = (char *)"powered",
+                                       .confidence = 0.95,
+                                       .row = row,
+                                       .rows = 2};
+    make(&p, (const double[]){0.1, 0.2, 0.3});
+    p.input.comparison = &comparison;
+    assert_string_equal(said(&p, BL_ANSWER_CHANGED),
+                        "Most changed by \"powered\" against \"unpowered\": "
+                        "unit 1 (dolly), response 0.125 s earlier (between "
+                        "0.120 and 0.130 s).");
+    row[0].verdict = BL_VERDICT_NO_CHANGE_SHOWN;
+    assert_string_equal(said(&p, BL_ANSWER_CHANGED), "");
+}
+
+static void says_what_was_found(void **state)
+{
+    (void)state;
+    struct plant p;
+    struct bl_findings findings = {0};
+    make(&p, (const double[]){0.1, 0.2, 0.3});
+    p.input.findings = &findings;
+    bl_findings_looked(&findings, BL_FINDING_SLOW_FILL);
+    (void)bl_findings_add(&findings, BL_FINDING_LATE_APPLY,
+                          BL_SHOWN_CANNOT_TELL, 1, 0);
+    bl_findings_missing(&findings, BL_FINDING_SUPPLY_SAG, 1, 0, "a reservoir");
+    assert_string_equal(said(&p, BL_ANSWER_FOUND),
+                        "No fault and no warning was found among the 2 things "
+                        "that were looked for; of 1 of them it cannot be told; "
+                        "1 could not be looked for everywhere.");
+    struct bl_finding *f =
+        bl_findings_add(&findings, BL_FINDING_SLOW_FILL, BL_SHOWN_FOUND, 2, 0);
+    f->severity = BL_SEVERITY_WARNING;
+    bl_finding_say(f, "unit 2 fills slowly");
+    assert_string_equal(said(&p, BL_ANSWER_FOUND),
+                        "Found: 1 warning: unit 2 fills slowly.");
+    f = bl_findings_add(&findings, BL_FINDING_NO_OUTPUT, BL_SHOWN_FOUND, 1, 0);
+    f->severity = BL_SEVERITY_FAULT;
+    bl_finding_say(f, "unit 1 gave nothing");
+    assert_string_equal(said(&p, BL_ANSWER_FOUND),
+                        "Found: 1 fault and 1 warning; the first: unit 1 gave "
+                        "nothing.");
+    bl_findings_finish(&findings);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(counts_what_was_measured),
+        cmocka_unit_test(says_who_responded),
+        cmocka_unit_test(names_the_last_only_where_shown),
+        cmocka_unit_test(leaves_the_demand_open),
+        cmocka_unit_test(says_what_changed_where_shown),
+        cmocka_unit_test(says_what_was_found),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
