@@ -3,6 +3,8 @@
    with one. */
 #include "mapping.h"
 
+#include "brakelag/words.h"
+
 #include <string.h>
 
 static void list_text(struct bl_output *output, const struct bl_tables *tables)
@@ -123,7 +125,6 @@ static int show(const struct arguments *arguments)
 
 int cmd_tables(const struct arguments *arguments)
 {
-    static const char *const verbs[] = {"check", "show", NULL};
     const struct command *self = cli_command("tables");
     if (arguments->words == 0) {
         return list(arguments);
@@ -149,7 +150,10 @@ int cmd_tables(const struct arguments *arguments)
                                       "most one message")
                    : show(arguments);
     }
-    const char *near = nearest(verb, verbs);
+    struct bl_nearest nearest = {.wanted = verb};
+    bl_nearest_offer(&nearest, "check");
+    bl_nearest_offer(&nearest, "show");
+    const char *near = bl_nearest_word(&nearest);
     return near == NULL
                ? cli_misuse(self, "expected check or show, found '%s'", verb)
                : cli_misuse(self,

@@ -2,11 +2,11 @@
 /* The table of commands, and the way from argv to one of them. */
 #include "cli.h"
 
+#include "brakelag/words.h"
+
 #include <signal.h>
 #include <string.h>
 #include <unistd.h>
-
-enum { COMMANDS_MAX = 32 };
 
 static const enum option_id measure_options[] = {
     OPTION_RUN,   OPTION_EACH, OPTION_BUDGET, OPTION_JSON,
@@ -153,14 +153,11 @@ const struct command *cli_command(const char *name)
 
 int cli_unknown_command(const char *name)
 {
-    const char *names[COMMANDS_MAX + 1];
-    size_t count = 0;
-    for (const struct command *c = cli_commands;
-         c->name != NULL && count < COMMANDS_MAX; c++) {
-        names[count++] = c->name;
+    struct bl_nearest nearest = {.wanted = name};
+    for (const struct command *c = cli_commands; c->name != NULL; c++) {
+        bl_nearest_offer(&nearest, c->name);
     }
-    names[count] = NULL;
-    const char *near = nearest(name, names);
+    const char *near = bl_nearest_word(&nearest);
     if (near != NULL) {
         return cli_misuse(NULL, "no command '%s'; did you mean '%s'?", name,
                           near);

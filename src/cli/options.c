@@ -56,32 +56,15 @@ static bool is_choice(const char *choices, const char *value)
     return false;
 }
 
-const char *nearest(const char *word, const char *const *names)
-{
-    const char *best = NULL;
-    /* A third of the letters may be wrong, at least one. */
-    size_t least = strlen(word) / 3 + 2;
-    for (; *names != NULL; names++) {
-        const size_t found = bl_word_distance(word, *names);
-        if (found < least) {
-            least = found;
-            best = *names;
-        }
-    }
-    return best;
-}
-
 static int unknown_option(const struct command *command, const char *word)
 {
-    const char *names[OPTIONS + 1];
-    size_t count = 0;
-    for (const enum option_id *id = command->option; *id != OPTION_END; id++) {
-        names[count++] = specs[*id].name;
-    }
-    names[count] = NULL;
     char plain[64];
     snprintf(plain, sizeof(plain), "%.*s", (int)strcspn(word, "="), word);
-    const char *near = nearest(plain + strspn(plain, "-"), names);
+    struct bl_nearest nearest = {.wanted = plain + strspn(plain, "-")};
+    for (const enum option_id *id = command->option; *id != OPTION_END; id++) {
+        bl_nearest_offer(&nearest, specs[*id].name);
+    }
+    const char *near = bl_nearest_word(&nearest);
     if (near != NULL && strncmp(word, "--", 2) == 0) {
         return cli_misuse(command, "no option '%s'; did you mean '--%s'?",
                           plain, near);

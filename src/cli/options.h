@@ -106,8 +106,4 @@ bool has_option(const struct arguments *arguments, enum option_id id);
 const char *option_text(const struct arguments *arguments, enum option_id id,
                         const char *otherwise);
 
-/* The word of `names` (ended by NULL) that was probably meant; NULL: none is
-   near. */
-const char *nearest(const char *word, const char *const *names);
-
 #endif

@@ -1,7 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 /*
- * Looks at the names beside a file that is not there. Only one that is nearer
- * than all others is named: of P1, P2 and P4 nobody knows which P3 was to be.
+ * Looks at the names beside a file that is not there.
  */
 #include "io/near.h"
 
@@ -15,13 +14,7 @@
 #include <string.h>
 
 /* A yard's folder has tens of files; of very many nothing is said. */
-enum { LOOKED_AT_MAX = 4096, FOLDER_MAX = 4096, NAME_MAX_SHOWN = 256 };
-
-struct nearest {
-    char name[NAME_MAX_SHOWN];
-    size_t distance;
-    bool alone;
-};
+enum { LOOKED_AT_MAX = 4096, FOLDER_MAX = 4096 };
 
 static bool is_plain(const char *name)
 {
@@ -31,32 +24,6 @@ static bool is_plain(const char *name)
         }
     }
     return name[0] != '.';
-}
-
-/* "P1.csv.gz" where "P1.csv" was written. */
-static bool is_longer(const char *name, const char *start)
-{
-    const size_t length = strlen(start);
-    return length > 0 && strncmp(name, start, length) == 0 &&
-           name[length] == '.';
-}
-
-static void look_at(struct nearest *nearest, const char *wanted,
-                    const char *name)
-{
-    const size_t distance = is_longer(name, wanted) || is_longer(wanted, name)
-                                ? 1
-                                : bl_word_distance(wanted, name);
-    if (!is_plain(name) || distance > nearest->distance) {
-        return;
-    }
-    if (distance == nearest->distance) {
-        nearest->alone = false;
-        return;
-    }
-    nearest->distance = distance;
-    nearest->alone = true;
-    snprintf(nearest->name, sizeof(nearest->name), "%s", name);
 }
 
 const char *bl_near_file(const char *path, char *text, size_t size)
@@ -81,18 +48,20 @@ const char *bl_near_file(const char *path, char *text, size_t size)
         }
         return text;
     }
-    /* A third of the letters before the first dot may be wrong, at least one.
-     */
-    struct nearest nearest = {.distance = strcspn(wanted, ".") / 3 + 2};
+    struct bl_nearest nearest = {.wanted = wanted,
+                                 .letters = strcspn(wanted, ".")};
     size_t seen = 0;
     for (const struct dirent *entry = readdir(listing);
          entry != NULL && seen < LOOKED_AT_MAX;
          entry = readdir(listing), seen++) {
-        look_at(&nearest, wanted, entry->d_name);
+        if (is_plain(entry->d_name)) {
+            bl_nearest_offer(&nearest, entry->d_name);
+        }
     }
     (void)closedir(listing);
-    if (nearest.alone && seen < LOOKED_AT_MAX) {
-        snprintf(text, size, "; did you mean '%s'?", nearest.name);
+    const char *near = bl_nearest_word(&nearest);
+    if (near != NULL && seen < LOOKED_AT_MAX) {
+        snprintf(text, size, "; did you mean '%s'?", near);
     }
     return text;
 }

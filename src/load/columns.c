@@ -3,7 +3,6 @@
 #include "load/build.h"
 
 #include "brakelag/words.h"
-#include "trial/reading.h"
 
 #include <math.h>
 #include <stdio.h>
@@ -32,7 +31,7 @@ void bl_log_note_contradiction(struct bl_notes *notes,
         channel->name, channel->measured_in, column->unit);
 }
 
-enum { NAME_BYTES = 256 };
+enum { NAME_BYTES = 256, HINT_BYTES = 96 };
 
 /* A name without the unit in brackets behind it. */
 static void bare_name(const char *name, char *out)
@@ -50,24 +49,18 @@ static void bare_name(const char *name, char *out)
 
 /* " (did you mean 'P 1'?)" or "". */
 static const char *near_column(const struct bl_log_info *info,
-                               const char *wanted, char hint[HINT_MAX])
+                               const char *wanted, char hint[HINT_BYTES])
 {
-    char best[NAME_BYTES] = "";
-    size_t least = SIZE_MAX;
+    struct bl_nearest nearest = {.wanted = wanted};
     for (size_t i = 0; i < info->columns; i++) {
         char name[NAME_BYTES];
         bare_name(info->column[i].name, name);
-        const size_t distance = bl_word_distance(wanted, name);
-        if (distance < least) {
-            least = distance;
-            (void)snprintf(best, sizeof(best), "%s", name);
-        }
+        bl_nearest_offer(&nearest, name);
     }
-    struct nearest nearest = {.wanted = wanted};
+    const char *word = bl_nearest_word(&nearest);
     hint[0] = '\0';
-    if (least != SIZE_MAX) {
-        bl_trial_nearest_try(&nearest, best);
-        (void)bl_trial_nearest_hint(&nearest, hint);
+    if (word != NULL) {
+        (void)snprintf(hint, HINT_BYTES, " (did you mean '%s'?)", word);
     }
     return hint;
 }
@@ -81,7 +74,7 @@ enum bl_status bl_log_note_missing(struct bl_notes *notes,
     const char *wanted =
         channel->column != NULL ? channel->column : channel->name;
     char names[COLUMNS_TEXT];
-    char hint[HINT_MAX];
+    char hint[HINT_BYTES];
     return bl_note_each(
         notes, "column-missing", -1,
         "%s:%lld: channel '%s': there is no column '%s' in %s%s, which has %s",

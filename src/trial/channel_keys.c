@@ -25,7 +25,7 @@ SETTER(quantity_name)
     struct bl_trial_channel *channel = object;
     (void)key;
     enum bl_quantity quantity = BL_QUANTITY_NONE;
-    struct nearest nearest = {.wanted = bl_trial_hintable(r, entry->value)};
+    struct bl_nearest nearest = {.wanted = bl_trial_hintable(r, entry->value)};
     char hint[HINT_MAX];
     (void)bl_quantity_from(entry->value, &quantity);
     for (size_t i = 0; i < sizeof(allowed) / sizeof(allowed[0]); i++) {
@@ -33,7 +33,7 @@ SETTER(quantity_name)
             channel->quantity = quantity;
             return;
         }
-        bl_trial_nearest_try(&nearest, bl_quantity_name(allowed[i]));
+        bl_nearest_offer(&nearest, bl_quantity_name(allowed[i]));
     }
     bl_trial_wrong(r, entry->line,
                    "pressure, switch, voltage, current, speed, acceleration, "
@@ -46,11 +46,12 @@ SETTER(measured_in)
     struct bl_trial_channel *channel = object;
     (void)key;
     if (bl_unit_find(entry->value) == NULL) {
-        struct nearest nearest = {.wanted = bl_trial_hintable(r, entry->value)};
+        struct bl_nearest nearest = {.wanted =
+                                         bl_trial_hintable(r, entry->value)};
         char hint[HINT_MAX];
         const struct bl_unit *unit;
         for (size_t i = 0; (unit = bl_unit_at(i)) != NULL; i++) {
-            bl_trial_nearest_try(&nearest, unit->name);
+            bl_nearest_offer(&nearest, unit->name);
         }
         bl_trial_wrong(r, entry->line, "a unit such as 'V' or 'bar'",
                        entry->value, bl_trial_nearest_hint(&nearest, hint));

@@ -86,7 +86,7 @@ static void check_column(struct reading *r, size_t index)
 static void check_log(struct reading *r, const struct bl_trial_channel *channel)
 {
     const struct bl_trial *t = r->trial;
-    struct nearest nearest = {.wanted = bl_trial_hintable(r, channel->log)};
+    struct bl_nearest nearest = {.wanted = bl_trial_hintable(r, channel->log)};
     if (channel->log == NULL || t->recordings == 0) {
         return;
     }
@@ -97,7 +97,7 @@ static void check_log(struct reading *r, const struct bl_trial_channel *channel)
         if (bl_trial_recording_is(&t->recording[i], channel->log)) {
             return;
         }
-        bl_trial_nearest_try(&nearest, t->recording[i].name);
+        bl_nearest_offer(&nearest, t->recording[i].name);
     }
     char quote[QUOTE_MAX];
     char hint[HINT_MAX];

@@ -27,7 +27,7 @@ static void check_limit(struct reading *r, const struct bl_trial_limit *limit)
 static void check_log(struct reading *r, const struct bl_trial_log *log)
 {
     const struct bl_trial *t = r->trial;
-    struct nearest nearest = {.wanted = bl_trial_hintable(r, log->name)};
+    struct bl_nearest nearest = {.wanted = bl_trial_hintable(r, log->name)};
     for (size_t i = 0; i < t->recordings; i++) {
         if (t->recording[i].kind != BL_RECORDING_LOG) {
             continue;
@@ -35,7 +35,7 @@ static void check_log(struct reading *r, const struct bl_trial_log *log)
         if (bl_trial_recording_is(&t->recording[i], log->name)) {
             return;
         }
-        bl_trial_nearest_try(&nearest, t->recording[i].name);
+        bl_nearest_offer(&nearest, t->recording[i].name);
     }
     if (t->recordings == 0) {
         return;

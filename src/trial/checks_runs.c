@@ -166,10 +166,11 @@ static void no_target(struct reading *r, size_t index)
 {
     const struct bl_trial *t = r->trial;
     const struct bl_trial_clock *clock = &t->recording[index].clock;
-    struct nearest nearest = {.wanted = bl_trial_hintable(r, clock->same_as)};
+    struct bl_nearest nearest = {.wanted =
+                                     bl_trial_hintable(r, clock->same_as)};
     for (size_t i = 0; i < t->recordings; i++) {
         if (t->recording[i].run == t->recording[index].run) {
-            bl_trial_nearest_try(&nearest, t->recording[i].name);
+            bl_nearest_offer(&nearest, t->recording[i].name);
         }
     }
     char quote[QUOTE_MAX];

@@ -96,11 +96,11 @@ static void take_sync(struct reading *r, struct bl_trial_clock *clock,
     bl_trial_keep(r, &clock->signal, signal);
     clock->channel_index = bl_trial_channel_index(r->trial, text);
     if (clock->channel_index < 0) {
-        struct nearest nearest = {.wanted = bl_trial_hintable(r, text)};
+        struct bl_nearest nearest = {.wanted = bl_trial_hintable(r, text)};
         char hint[HINT_MAX];
         char quote[QUOTE_MAX];
         for (size_t i = 0; i < r->trial->channels; i++) {
-            bl_trial_nearest_try(&nearest, r->trial->channel[i].name);
+            bl_nearest_offer(&nearest, r->trial->channel[i].name);
         }
         bl_trial_mistake(r, "unknown-name", entry->line,
                          "expected a channel of this file after 'sync', found "

@@ -6,7 +6,6 @@
 #include "trial/reading.h"
 
 #include "base/utf8.h"
-#include "brakelag/words.h"
 
 #include <stdarg.h>
 #include <stdio.h>
@@ -72,35 +71,13 @@ const char *bl_trial_hintable(const struct reading *r, const char *text)
     return r->found.count < HINTS_MAX ? text : NULL;
 }
 
-void bl_trial_nearest_try(struct nearest *nearest, const char *candidate)
-{
-    if (nearest->wanted == NULL) {
-        return;
-    }
-    const size_t found = bl_word_distance(nearest->wanted, candidate);
-    if (found != SIZE_MAX &&
-        (nearest->best == NULL || found < nearest->distance)) {
-        nearest->best = candidate;
-        nearest->distance = found;
-    }
-}
-
-const char *bl_trial_nearest_hint(const struct nearest *nearest,
+const char *bl_trial_nearest_hint(const struct bl_nearest *nearest,
                                   char text[HINT_MAX])
 {
+    const char *word = bl_nearest_word(nearest);
     text[0] = '\0';
-    if (nearest->best == NULL || strcmp(nearest->best, nearest->wanted) == 0) {
-        return text;
-    }
-    /* One slip in three letters is still a slip, and so is a word cut short;
-       more is another word. */
-    const size_t length = strlen(nearest->wanted);
-    const bool close = nearest->distance <= (length < 3 ? 1 : length / 3) &&
-                       nearest->distance < strlen(nearest->best);
-    const bool beginning =
-        length >= 3 && strncmp(nearest->wanted, nearest->best, length) == 0;
-    if (close || beginning) {
-        (void)snprintf(text, HINT_MAX, " (did you mean '%s'?)", nearest->best);
+    if (word != NULL) {
+        (void)snprintf(text, HINT_MAX, " (did you mean '%s'?)", word);
     }
     return text;
 }

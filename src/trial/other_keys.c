@@ -12,7 +12,7 @@ static void take_message(struct reading *r, const struct trial_entry *entry,
                          struct bl_trial_characteristic *characteristic,
                          const char *name)
 {
-    struct nearest nearest = {.wanted = bl_trial_hintable(r, name)};
+    struct bl_nearest nearest = {.wanted = bl_trial_hintable(r, name)};
     const struct bl_tables *tables = r->trial->tables;
     bl_trial_keep(r, &characteristic->when[characteristic->whens++], name);
     if (r->tables_failed || bl_tables_message_named(tables, name) != NULL) {
@@ -20,7 +20,7 @@ static void take_message(struct reading *r, const struct trial_entry *entry,
     }
     const size_t messages = bl_tables_messages(tables);
     for (size_t i = 0; i < messages; i++) {
-        bl_trial_nearest_try(&nearest, bl_tables_message(tables, i)->name);
+        bl_nearest_offer(&nearest, bl_tables_message(tables, i)->name);
     }
     char quote[QUOTE_MAX];
     char hint[HINT_MAX];
@@ -64,10 +64,10 @@ SETTER(figure)
     char words[256] = "one of";
     char hint[HINT_MAX];
     size_t at = strlen(words);
-    struct nearest nearest = {.wanted = bl_trial_hintable(r, entry->value)};
+    struct bl_nearest nearest = {.wanted = bl_trial_hintable(r, entry->value)};
     for (int i = 0; i < (int)BL_FIGURES; i++) {
         const char *name = bl_figure_name_text((enum bl_figure_name)i);
-        bl_trial_nearest_try(&nearest, name);
+        bl_nearest_offer(&nearest, name);
         const int wrote = snprintf(words + at, sizeof(words) - at, "%s %s",
                                    i == 0 ? "" : ",", name);
         at +=

@@ -85,7 +85,7 @@ const char *bl_trial_unit_hint(const char *text, enum bl_quantity quantity,
 {
     double number;
     const char *unit = after_number(text, &number);
-    struct nearest nearest = {.wanted = unit};
+    struct bl_nearest nearest = {.wanted = unit};
     hint[0] = '\0';
     if (unit == NULL || *unit == '\0') {
         return hint;
@@ -105,7 +105,7 @@ const char *bl_trial_unit_hint(const char *text, enum bl_quantity quantity,
     const struct bl_unit *candidate;
     for (size_t i = 0; (candidate = bl_unit_at(i)) != NULL; i++) {
         if (candidate->quantity == quantity) {
-            bl_trial_nearest_try(&nearest, candidate->name);
+            bl_nearest_offer(&nearest, candidate->name);
         }
     }
     return *bl_trial_nearest_hint(&nearest, hint) != '\0'

@@ -9,6 +9,7 @@
 #define BRAKELAG_SRC_TRIAL_READING_H
 
 #include "brakelag/trial.h"
+#include "brakelag/words.h"
 
 enum section_kind {
     SECTION_TRIAL,
@@ -94,18 +95,12 @@ void bl_trial_remark(struct reading *r, const char *code, int line,
 /* Hand the mistakes over in order of lines; the status of the reading. */
 enum bl_status bl_trial_settle(struct reading *r, struct bl_notes *mistakes);
 
-/* The nearest of several words, for "did you mean". */
-struct nearest {
-    const char *wanted, *best;
-    size_t distance;
-};
 /* `text`, or NULL when so many mistakes have been found that the search for
    near words would cost more than it helps. */
 const char *bl_trial_hintable(const struct reading *r, const char *text);
 enum { HINT_MAX = 96, QUOTE_MAX = 64 };
-void bl_trial_nearest_try(struct nearest *nearest, const char *candidate);
 /* " (did you mean 'x'?)" or "". */
-const char *bl_trial_nearest_hint(const struct nearest *nearest,
+const char *bl_trial_nearest_hint(const struct bl_nearest *nearest,
                                   char text[HINT_MAX]);
 /* `text` cut to a length fit for a message, at a character's border. */
 const char *bl_trial_quote(const char *text, char out[QUOTE_MAX]);

@@ -159,11 +159,11 @@ SETTER(run_of)
         recording->run = (size_t)run;
         return;
     }
-    struct nearest nearest = {.wanted = bl_trial_hintable(r, entry->value)};
+    struct bl_nearest nearest = {.wanted = bl_trial_hintable(r, entry->value)};
     char hint[HINT_MAX];
     char quote[QUOTE_MAX];
     for (size_t i = 0; i < r->trial->runs; i++) {
-        bl_trial_nearest_try(&nearest, r->trial->run[i].name);
+        bl_nearest_offer(&nearest, r->trial->run[i].name);
     }
     bl_trial_mistake(r, "unknown-name", entry->line,
                      "expected the name of a [run] of this file, found '%s'%s",

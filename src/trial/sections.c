@@ -58,12 +58,11 @@ static void unknown_section(struct reading *r,
                             const struct trial_section *section,
                             const char *word)
 {
-    struct nearest nearest = {.wanted = bl_trial_hintable(r, word)};
+    struct bl_nearest nearest = {.wanted = bl_trial_hintable(r, word)};
     char hint[HINT_MAX];
     char quote[QUOTE_MAX];
     for (int i = 0; i < SECTION_KINDS; i++) {
-        bl_trial_nearest_try(&nearest,
-                             bl_trial_section_word((enum section_kind)i));
+        bl_nearest_offer(&nearest, bl_trial_section_word((enum section_kind)i));
     }
     bl_trial_mistake(r, "unknown-section", section->line,
                      "expected trial, unit, channel, recording, run, "
@@ -344,14 +343,14 @@ static void *object_at(struct reading *r, enum section_kind kind, size_t index)
 static void unknown_key(struct reading *r, const struct trial_section *section,
                         const struct trial_entry *entry)
 {
-    struct nearest nearest = {.wanted = bl_trial_hintable(r, entry->key)};
+    struct bl_nearest nearest = {.wanted = bl_trial_hintable(r, entry->key)};
     char hint[HINT_MAX];
     char quote[QUOTE_MAX];
     const char *elsewhere = NULL;
     const struct trial_key *row;
     for (size_t i = 0; (row = bl_trial_key_at(i)) != NULL; i++) {
         if (row->section == section->kind) {
-            bl_trial_nearest_try(&nearest, row->key);
+            bl_nearest_offer(&nearest, row->key);
         } else if (strcmp(row->key, entry->key) == 0) {
             elsewhere = bl_trial_section_word(row->section);
         }

@@ -81,12 +81,12 @@ static void table_mistakes(struct reading *r, int line, const char *name,
                          notes->item[i].text);
     }
     if (notes->count == 0) {
-        struct nearest nearest = {.wanted = bl_trial_hintable(r, name)};
+        struct bl_nearest nearest = {.wanted = bl_trial_hintable(r, name)};
         char hint[HINT_MAX];
         char quote[QUOTE_MAX];
         const char *const *shipped = bl_tables_shipped();
         for (size_t i = 0; shipped[i] != NULL; i++) {
-            bl_trial_nearest_try(&nearest, shipped[i]);
+            bl_nearest_offer(&nearest, shipped[i]);
         }
         bl_trial_mistake(r, "wrong-table", line,
                          "expected a mapping table, found '%s'%s: %s",

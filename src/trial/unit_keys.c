@@ -26,10 +26,10 @@ SETTER(address)
 static void not_known(struct reading *r, const struct trial_entry *entry,
                       const char *text)
 {
-    struct nearest nearest = {.wanted = bl_trial_hintable(r, text)};
+    struct bl_nearest nearest = {.wanted = bl_trial_hintable(r, text)};
     char hint[HINT_MAX];
     for (size_t i = 0; i < r->trial->channels; i++) {
-        bl_trial_nearest_try(&nearest, r->trial->channel[i].name);
+        bl_nearest_offer(&nearest, r->trial->channel[i].name);
     }
     char quote[QUOTE_MAX];
     bl_trial_mistake(r, "unknown-name", entry->line,
@@ -46,13 +46,13 @@ static const struct bl_message *named_message(struct reading *r,
 {
     const struct bl_tables *tables = r->trial->tables;
     const struct bl_message *found = bl_tables_message_named(tables, name);
-    struct nearest nearest = {.wanted = bl_trial_hintable(r, name)};
+    struct bl_nearest nearest = {.wanted = bl_trial_hintable(r, name)};
     if (found != NULL) {
         return found;
     }
     const size_t messages = bl_tables_messages(tables);
     for (size_t i = 0; i < messages; i++) {
-        bl_trial_nearest_try(&nearest, bl_tables_message(tables, i)->name);
+        bl_nearest_offer(&nearest, bl_tables_message(tables, i)->name);
     }
     char quote[QUOTE_MAX];
     char hint[HINT_MAX];
@@ -84,11 +84,11 @@ static void wrong_signal(struct reading *r, const struct trial_entry *entry,
     if (message == NULL) {
         return;
     }
-    struct nearest nearest = {.wanted = bl_trial_hintable(r, dot + 1)};
+    struct bl_nearest nearest = {.wanted = bl_trial_hintable(r, dot + 1)};
     for (size_t i = 0; i < message->signals; i++) {
-        bl_trial_nearest_try(&nearest, message->signal[i].name);
+        bl_nearest_offer(&nearest, message->signal[i].name);
     }
-    if (nearest.best == NULL || nearest.distance == 0) {
+    if (nearest.best[0] == '\0' || nearest.distance == 0) {
         bl_trial_mistake(r, "unknown-name", entry->line, "%s", error->message);
         return;
     }

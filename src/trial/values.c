@@ -76,7 +76,7 @@ static int choose(struct reading *r, const struct trial_key *key,
     char words[200];
     char copy[200];
     char hint[HINT_MAX];
-    struct nearest nearest = {.wanted = bl_trial_hintable(r, entry->value)};
+    struct bl_nearest nearest = {.wanted = bl_trial_hintable(r, entry->value)};
     (void)snprintf(copy, sizeof(copy), "%s", key->example);
     char *rest = copy;
     while (rest != NULL) {
@@ -85,7 +85,7 @@ static int choose(struct reading *r, const struct trial_key *key,
         if (rest != NULL) {
             *rest++ = '\0';
         }
-        bl_trial_nearest_try(&nearest, word);
+        bl_nearest_offer(&nearest, word);
     }
     list_words(key->example, words, sizeof(words));
     bl_trial_wrong(r, entry->line, words, entry->value,
