@@ -44,8 +44,9 @@ struct bl_survey_id {
     uint64_t frames, remote;   /* remote frames are not in `frames` */
     uint8_t shortest, longest; /* payload bytes */
     int64_t first_ns, last_ns;
-    /* Intervals between its frames; the median is that of up to 256 of them,
-       evenly thinned. 0 for fewer than two frames. */
+    /* Intervals between its frames up to an hour: a longer one is a pause or a
+       jump. The median is of all of them, to 0.013 % where they lie within a
+       factor of two. 0 for fewer than two frames. */
     int64_t interval_min_ns, interval_median_ns, interval_max_ns;
     int64_t longest_gap_at_ns; /* where interval_max_ns began */
     const struct bl_message *message[BL_SURVEY_MESSAGES]; /* may be twins */

@@ -233,6 +233,9 @@ enum bl_textline_kind bl_textline_parse(const char *text, size_t length,
     if (c.at == length) {
         return BL_TEXTLINE_BLANK;
     }
+    if (char_at(&c) == '#') {
+        return BL_TEXTLINE_COMMENT;
+    }
     bool good =
         read_stamp(&c, frame, line) && read_bus(&c, line) && read_id(&c, frame);
     /* Three signs of # introduce CAN XL. */

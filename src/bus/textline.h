@@ -15,7 +15,8 @@
 enum bl_textline_kind {
     BL_TEXTLINE_FRAME,
     BL_TEXTLINE_BLANK,
-    BL_TEXTLINE_XL, /* a CAN XL frame: not read */
+    BL_TEXTLINE_COMMENT, /* begins with # */
+    BL_TEXTLINE_XL,      /* a CAN XL frame: not read */
     BL_TEXTLINE_BAD
 };
 

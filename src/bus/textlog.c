@@ -73,6 +73,7 @@ static enum bl_bus_answer probe(const uint8_t *data, size_t size, bool all,
         if (kind == BL_TEXTLINE_FRAME || kind == BL_TEXTLINE_XL) {
             return BL_BUS_MINE;
         }
+        i -= kind == BL_TEXTLINE_COMMENT; /* as many as there are */
         at = end + 1;
     }
     if (!all) {
@@ -167,6 +168,10 @@ static enum bl_status read_line(struct text_reader *reader,
     switch (bl_textline_parse(line->text, line->length, frame, &parts)) {
     case BL_TEXTLINE_BLANK:
         return BL_OK;
+    case BL_TEXTLINE_COMMENT:
+        return bl_note(&context->info.notes, "comment-lines", line->number,
+                       line->offset,
+                       "lines that begin with # are comments and say nothing");
     case BL_TEXTLINE_XL:
         context->info.other_packets++;
         return bl_note(&context->info.notes, "can-xl", line->number,

@@ -7,6 +7,8 @@
 #include <stdio.h>
 #include <string.h>
 
+enum { STANDARD_ID = 0x7FF };
+
 static const struct bl_message *message_named(const struct bl_tables *tables,
                                               const char *name, size_t length)
 {
@@ -44,6 +46,35 @@ static enum bl_status parse_address(const char *text, size_t length,
                        (int)length, text);
     }
     out->address = (int)address;
+    return BL_OK;
+}
+
+/* Can a frame of this message come from there at all? */
+static enum bl_status check_address(const struct bl_message *message,
+                                    int address, struct bl_error *error)
+{
+    if (message->single_id && message->id <= STANDARD_ID) {
+        return bl_fail(error, BL_TRIAL, "",
+                       "message %s has an identifier of 11 bits, 0x%03X, which "
+                       "carries no address: leave out '@0x%02X', and name the "
+                       "bus where it is not the only one",
+                       message->name, (unsigned)message->id, (unsigned)address);
+    }
+    if (message->single_id && (int)(message->id & 0xFF) != address) {
+        return bl_fail(error, BL_TRIAL, "",
+                       "message %s is identifier 0x%08X, which comes from "
+                       "0x%02X, not from 0x%02X",
+                       message->name, (unsigned)message->id,
+                       (unsigned)(message->id & 0xFF), (unsigned)address);
+    }
+    if (!message->single_id && message->sender == BL_SENDER_ADDRESS &&
+        message->sender_address != address) {
+        return bl_fail(error, BL_TRIAL, "",
+                       "by its table message %s comes from 0x%02X, not from "
+                       "0x%02X",
+                       message->name, (unsigned)message->sender_address,
+                       (unsigned)address);
+    }
     return BL_OK;
 }
 
@@ -90,6 +121,9 @@ enum bl_status bl_signal_ref_parse(const struct bl_tables *tables,
     if (*rest == '@') {
         const size_t length = strcspn(rest + 1, "/");
         status = parse_address(rest + 1, length, out, error);
+        if (status == BL_OK) {
+            status = check_address(message, out->address, error);
+        }
         rest += 1 + length;
     }
     if (status == BL_OK && *rest == '/') {

@@ -14,6 +14,8 @@ struct flow {
     int64_t last_ns, second_ns, longest_gap_ns, longest_gap_at_ns;
     uint16_t part;
     uint64_t bits, second_bits, peak_bits;
+    int64_t span_ns; /* without jumps, either way */
+    uint64_t jumps;
 };
 
 /* Bits of a frame without stuff bits, with the three of the pause after it:
@@ -32,10 +34,17 @@ static uint64_t frame_bits(const struct bl_frame *frame)
 static void flow_feed(struct flow *flow, const struct bl_frame *frame)
 {
     const int64_t time = frame->time_ns;
-    if (flow->seen && flow->part == frame->part &&
-        time - flow->last_ns > flow->longest_gap_ns) {
-        flow->longest_gap_ns = time - flow->last_ns;
-        flow->longest_gap_at_ns = flow->last_ns;
+    if (flow->seen && flow->part == frame->part) {
+        const int64_t step = time - flow->last_ns;
+        if (step > BL_SURVEY_JUMP_NS) {
+            flow->jumps++;
+        } else {
+            flow->span_ns += step;
+            if (step > flow->longest_gap_ns) {
+                flow->longest_gap_ns = step;
+                flow->longest_gap_at_ns = flow->last_ns;
+            }
+        }
     }
     if (!flow->seen || flow->part != frame->part || time < flow->second_ns ||
         time - flow->second_ns >= SECOND_NS) {
@@ -102,9 +111,17 @@ static enum bl_status take_info(struct bl_survey_file *file,
         bus->longest_gap_ns = flow[i].longest_gap_ns;
         bus->longest_gap_at_ns = flow[i].longest_gap_at_ns;
         bus->peak_bit_s = (double)flow[i].peak_bits;
-        if (stats->last_ns > stats->first_ns) {
-            bus->mean_bit_s = (double)flow[i].bits /
-                              bl_survey_span_s(stats->first_ns, stats->last_ns);
+        if (flow[i].span_ns > 0) {
+            bus->mean_bit_s =
+                (double)flow[i].bits / ((double)flow[i].span_ns * 1e-9);
+        }
+        for (uint64_t k = 0; k < flow[i].jumps; k++) {
+            if (bl_note(&file->notes, "time-jumps", -1, -1,
+                        "time jumps ahead by more than an hour: a pause or a "
+                        "wrong clock, which no silence, interval or rate "
+                        "spans") != BL_OK) {
+                return bl_fail_memory(error);
+            }
         }
         if (file->first_ns == 0 || stats->first_ns < file->first_ns) {
             file->first_ns = stats->first_ns;

@@ -8,17 +8,11 @@
 
 #include "base/alloc.h"
 #include "base/array.h"
+#include "base/intervals.h"
 #include "base/limits.h"
 #include "base/number.h"
 
-enum { INTERVALS = 256, SLOTS = 1u << 17, SIGNALS_MAX = 64 };
-
-/* Intervals of one identifier, evenly thinned: each `stride`th is kept. */
-struct thinned {
-    int64_t *interval;
-    size_t count, capacity;
-    uint64_t stride, skip; /* so many are passed over before the next */
-};
+enum { SLOTS = 1u << 17, SIGNALS_MAX = 64 };
 
 /* What every frame of an identifier touches, close together; the rest of it is
    in file->id. */
@@ -31,7 +25,7 @@ struct running {
     uint16_t part;
     uint8_t length, shortest, longest;
     bool signals, listen;
-    struct thinned thinned;
+    struct bl_intervals intervals;
 };
 enum { NO_LENGTH = UINT8_MAX };
 
@@ -68,7 +62,7 @@ void bl_survey_ids_destroy(struct bl_survey_ids *ids)
         return;
     }
     for (size_t i = 0; ids->running != NULL && i < ids->file->ids; i++) {
-        bl_free(ids->running[i].thinned.interval);
+        bl_intervals_finish(&ids->running[i].intervals);
     }
     bl_free(ids->running);
     bl_free(ids->slot);
@@ -156,28 +150,8 @@ static enum bl_status add_id(struct bl_survey_ids *ids,
                                            .longest_ns = INT64_MIN,
                                            .length = NO_LENGTH,
                                            .shortest = UINT8_MAX,
-                                           .signals = id->signals > 0,
-                                           .thinned = {.stride = 1}};
+                                           .signals = id->signals > 0};
     return status;
-}
-
-static enum bl_status keep_interval(struct thinned *thinned, int64_t interval,
-                                    struct bl_error *error)
-{
-    if (thinned->count == INTERVALS) {
-        for (size_t i = 0; i < INTERVALS / 2; i++) {
-            thinned->interval[i] = thinned->interval[2 * i];
-        }
-        thinned->count = INTERVALS / 2;
-        thinned->stride *= 2;
-    }
-    if (!bl_grow(&thinned->interval, &thinned->capacity, thinned->count + 1,
-                 sizeof(*thinned->interval), INTERVALS)) {
-        return bl_fail_memory(error);
-    }
-    thinned->interval[thinned->count++] = interval;
-    thinned->skip = thinned->stride - 1;
-    return BL_OK;
 }
 
 static void feed_signal(struct bl_survey_signal *out,
@@ -245,8 +219,9 @@ static enum bl_status feed_running(struct running *running,
                                    struct bl_error *error)
 {
     enum bl_status status = BL_OK;
-    if (running->frames > 0 && running->part == frame->part) {
-        const int64_t interval = frame->time_ns - running->last_ns;
+    const int64_t interval = frame->time_ns - running->last_ns;
+    if (running->frames > 0 && running->part == frame->part &&
+        interval <= BL_SURVEY_JUMP_NS) {
         if (interval < running->shortest_ns) {
             running->shortest_ns = interval;
         }
@@ -254,10 +229,8 @@ static enum bl_status feed_running(struct running *running,
             running->longest_ns = interval;
             running->longest_at_ns = running->last_ns;
         }
-        if (running->thinned.skip > 0) {
-            running->thinned.skip--;
-        } else {
-            status = keep_interval(&running->thinned, interval, error);
+        if (!bl_intervals_add(&running->intervals, interval)) {
+            status = bl_fail_memory(error);
         }
     }
     running->frames++;
@@ -374,16 +347,8 @@ static int compare_ids(const void *a, const void *b)
     return (x->id > y->id) - (x->id < y->id);
 }
 
-static int compare_ns(const void *a, const void *b)
-{
-    const int64_t x = *(const int64_t *)a;
-    const int64_t y = *(const int64_t *)b;
-    return (x > y) - (x < y);
-}
-
 static void finish_id(struct bl_survey_id *id, struct running *running)
 {
-    struct thinned *thinned = &running->thinned;
     if (running->repeat > 0) {
         feed_repeats(id, running);
     }
@@ -393,16 +358,13 @@ static void finish_id(struct bl_survey_id *id, struct running *running)
     if (running->frames > 0) { /* not remote frames only */
         id->shortest = running->shortest;
     }
-    if (thinned->count > 0) {
+    if (running->intervals.count > 0) {
         id->interval_min_ns = running->shortest_ns;
         id->interval_max_ns = running->longest_ns;
         id->longest_gap_at_ns = running->longest_at_ns;
-        qsort(thinned->interval, thinned->count, sizeof(*thinned->interval),
-              compare_ns);
-        id->interval_median_ns = thinned->interval[thinned->count / 2];
+        id->interval_median_ns = bl_intervals_median(&running->intervals);
     }
-    bl_free(thinned->interval);
-    thinned->interval = NULL;
+    bl_intervals_finish(&running->intervals);
 }
 
 void bl_survey_ids_finish(struct bl_survey_ids *ids)

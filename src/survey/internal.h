@@ -5,6 +5,10 @@
 
 #include "brakelag/survey.h"
 
+/* A longer step forward is a pause of the recorder or a wrong clock: it is
+   counted, and no silence, interval or rate spans it. As order.h has it. */
+#define BL_SURVEY_JUMP_NS INT64_C(3600000000000)
+
 /* Fill a file from its source. Damage inside is kept in the file; only NOMEM
    and what prevented any reading is returned. */
 enum bl_status bl_survey_read_bus(struct bl_survey_file *file,

@@ -11,6 +11,10 @@
 #include <math.h>
 
 static const double SILENT_S = 1; /* at the end of a run: own choice */
+/* A restart takes at least so long, and so many of the sender's own intervals:
+   recorders and busy links lose two or three frames in a row. Own choice. */
+static const double RESTART_S = 0.2;
+static const double RESTART_INTERVALS = 8;
 
 bool bl_reach_of_unit(const struct bl_reaching *r, const struct bl_link_id *l,
                       size_t unit)
@@ -282,7 +286,10 @@ static void restarted_unit(struct bl_reaching *r, size_t u)
             other_on = other_on || (!of_it && !stopped);
         }
         const double length = (double)(gap->until_ns - gap->from_ns) * 1e-9;
-        if (all && other_on && (another_stopped || !another) && length > 0.2 &&
+        if (all && other_on && (another_stopped || !another) &&
+            length > RESTART_S &&
+            length >
+                RESTART_INTERVALS * fmax(fast->nominal_s, fast->median_s) &&
             !recorder_stopped(r, fast->recording, gap)) {
             bl_finding_say(
                 bl_reach_found(r, BL_FINDING_UNIT_RESTARTED, (long)u),

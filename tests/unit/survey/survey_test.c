@@ -195,6 +195,33 @@ static void test_bus_by_hand(void **state)
     bl_survey_destroy(survey);
 }
 
+/* Every second interval is 9.01 ms and the others 9.958 ms, with one more of
+   those: the median is 9.958 ms, and every 2nd, 4th .. interval says 9.01. And
+   a clock that jumps 1.2 million seconds away and back again: neither silence
+   nor interval nor rate carries that. A frame is 47 + 8 n bits. */
+static void test_median_and_jump(void **state)
+{
+    (void)state;
+    struct bl_strbuf text = {0};
+    double t = 1000;
+    for (unsigned i = 0; i < 4002; i++) {
+        const double away = i >= 2000 && i < 2100 ? 1.2e6 : 0;
+        bl_strbuf_format(&text, "(%.6f) can0 123#0011223344556677\n", t + away);
+        t += i % 2 == 0 && i < 3980 ? 0.00901 : 0.009958;
+    }
+    struct bl_survey *survey =
+        survey_of("jump.log", bl_strbuf_get(&text), NULL);
+    const struct bl_survey_file *file = &survey->file[0];
+    assert_int_equal(file->frames, 4002);
+    assert_int_equal(file->id[0].interval_median_ns, 9958000);
+    assert_int_equal(file->id[0].interval_max_ns, 9958000);
+    assert_int_equal(file->bus[0].longest_gap_ns, 9958000);
+    assert_near(file->bus[0].mean_bit_s, 111 / 0.009484, 10);
+    assert_non_null(bl_notes_find(&file->notes, "time-jumps"));
+    bl_survey_destroy(survey);
+    bl_strbuf_finish(&text);
+}
+
 /* The bench drive's README: 39,740 frames in 211 s, one remote frame, these
    PGNs, 65226 in single and multi-packet form, address claims. */
 static void test_bench_drive(void **state)
@@ -446,6 +473,7 @@ int main(void)
         cmocka_unit_test(test_bus_by_hand),
         cmocka_unit_test(test_bench_drive),
         cmocka_unit_test(test_draft),
+        cmocka_unit_test(test_median_and_jump),
         cmocka_unit_test(test_older_trouble_codes),
         cmocka_unit_test(test_contested_address),
         cmocka_unit_test(test_memory),

@@ -1,0 +1,95 @@
+/* SPDX-License-Identifier: MIT */
+/* The median in bounded memory beside that of the sorted numbers (the mean of
+   the two middle ones, as numerical libraries define it). */
+#include "testing.h"
+
+#include "base/alloc.h"
+#include "base/intervals.h"
+#include "base/random.h"
+
+#include <stdlib.h>
+
+enum { MOST = 20000 };
+
+static int ascending(const void *a, const void *b)
+{
+    const int64_t x = *(const int64_t *)a;
+    const int64_t y = *(const int64_t *)b;
+    return (x > y) - (x < y);
+}
+
+static int64_t sorted_median(int64_t *value, size_t count)
+{
+    qsort(value, count, sizeof(*value), ascending);
+    const int64_t low = value[(count - 1) / 2];
+    return low + (value[count / 2] - low + 1) / 2;
+}
+
+static int64_t median_of(const int64_t *value, size_t count, bool backwards)
+{
+    struct bl_intervals all = {0};
+    for (size_t i = 0; i < count; i++) {
+        assert_true(
+            bl_intervals_add(&all, value[backwards ? count - 1 - i : i]));
+    }
+    const int64_t median = bl_intervals_median(&all);
+    bl_intervals_finish(&all);
+    return median;
+}
+
+/* Every second, fourth .. interval is another one: what thinning cannot see. */
+static void periodic_patterns_are_exact(void **state)
+{
+    (void)state;
+    static int64_t value[MOST];
+    for (size_t period = 2; period <= 64; period++) {
+        for (size_t i = 0; i < MOST - 1; i++) {
+            value[i] = i % period == 0 ? 9010000 : 9958000 + (int64_t)period;
+        }
+        const int64_t found = median_of(value, MOST - 1, false);
+        assert_int_equal(found, sorted_median(value, MOST - 1));
+    }
+}
+
+static void spread_numbers_lie_within_the_stated_error(void **state)
+{
+    (void)state;
+    static int64_t value[MOST];
+    struct bl_random random;
+    bl_random_seed(&random, 15);
+    for (unsigned run = 0; run < 40; run++) {
+        const size_t count =
+            1 + (size_t)(bl_random_uniform(&random) * (MOST - 1));
+        const double octaves = run % 2 == 0 ? 1 : 12;
+        for (size_t i = 0; i < count; i++) {
+            value[i] =
+                (int64_t)(1e6 * pow(2, octaves * bl_random_uniform(&random)));
+        }
+        const int64_t forwards = median_of(value, count, false);
+        assert_int_equal(forwards, median_of(value, count, true));
+        const double true_ns = (double)sorted_median(value, count);
+        const double error = fabs((double)forwards / true_ns - 1);
+        assert_true(error <= (octaves > 1 ? 0.004 : 0.00013));
+    }
+}
+
+static void few_and_odd_numbers(void **state)
+{
+    (void)state;
+    const int64_t odd[] = {-5, 0, INT64_MAX};
+    assert_int_equal(median_of(odd, 3, false), 0);
+    assert_int_equal(median_of(odd + 2, 1, false), INT64_MAX);
+    const int64_t two[] = {10, 20};
+    assert_int_equal(median_of(two, 2, false), 15);
+    assert_int_equal(median_of(two, 0, false), 0);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(periodic_patterns_are_exact),
+        cmocka_unit_test(spread_numbers_lie_within_the_stated_error),
+        cmocka_unit_test(few_and_odd_numbers),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
