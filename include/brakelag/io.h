@@ -105,6 +105,40 @@ BL_API BL_MUST_CHECK enum bl_status bl_output_commit(struct bl_output *output,
 /* Throw away and free; NULL is fine. */
 BL_API void bl_output_discard(struct bl_output *output);
 
+/*
+ * Files of one folder that belong together. Each is written beside its place,
+ * and none takes its name before all of them are whole and stored. Nothing that
+ * lies in the folder is replaced unless the caller says so for that name, and
+ * no link in it is followed: what is replaced is a regular file, never what a
+ * link leads to.
+ */
+struct bl_folder;
+
+/* The folder must exist. Errors: IO, NOMEM. */
+BL_API BL_MUST_CHECK enum bl_status bl_folder_open(struct bl_folder **out,
+                                                   const char *path,
+                                                   struct bl_error *error);
+/* Begin a file. Errors: ARG (a file of that name is there and `replace` is
+   false, or what is there is no regular file), IO, NOMEM. */
+BL_API BL_MUST_CHECK enum bl_status
+bl_folder_add(struct bl_folder *folder, const char *name, bool replace,
+              struct bl_output **out, struct bl_error *error);
+/* The file that was begun last is whole: it is stored, and `output` freed. */
+BL_API BL_MUST_CHECK enum bl_status bl_folder_keep(struct bl_folder *folder,
+                                                   struct bl_output *output,
+                                                   struct bl_error *error);
+/*
+ * All files take their names, in the order in which they were begun. `first`
+ * (may be NULL) is removed before that: a list of what lies there that would no
+ * longer be true. On failure new files are gone again; what was replaced before
+ * the failure stays. Call once; then close. Errors: ARG, IO.
+ */
+BL_API BL_MUST_CHECK enum bl_status bl_folder_commit(struct bl_folder *folder,
+                                                     const char *first,
+                                                     struct bl_error *error);
+/* Free; what did not get its name is gone. NULL is fine. */
+BL_API void bl_folder_close(struct bl_folder *folder);
+
 /* A place where a recording is damaged: the stamps of what was read before and
    behind it. INT64_MIN, INT64_MAX: nothing was. */
 struct bl_damage {

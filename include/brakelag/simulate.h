@@ -124,9 +124,11 @@ bl_simulation_log(const struct bl_simulation *simulation, size_t run,
 BL_API BL_MUST_CHECK enum bl_status
 bl_simulation_capture(const struct bl_simulation *simulation, size_t run,
                       struct bl_output *output, struct bl_error *error);
-/* All of them into a folder that exists: trial.ini, truth.json, and per run
-   NAME.csv and NAME.pcapng (or as the scenario says), with .gz where it asks
-   for compression. */
+/* All of them into a folder that exists: per run NAME.csv and NAME.pcapng (or
+   as the scenario says), with .gz where it asks for compression, copies of
+   mapping tables of one's own, truth.json and trial.ini. They appear together
+   or not at all, and nothing is replaced. Errors: ARG (one of them is there),
+   IO, NOMEM, and those of their contents. */
 BL_API BL_MUST_CHECK enum bl_status
 bl_simulation_write(const struct bl_simulation *simulation, const char *folder,
                     struct bl_error *error);

@@ -57,7 +57,7 @@ enum bl_status {
 #undef BL_STATUS_ENUM
 };
 
-/* Version of the library, "0.1.0". */
+/* Version of the library, "0.2.0-dev". */
 BL_API const char *bl_version(void);
 
 /* Symbolic name ("TRUNCATED") and sentence of a status; never NULL. */

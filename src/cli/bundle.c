@@ -4,71 +4,204 @@
  * mapping tables as they were read, and a list of the SHA-256 of each, in the
  * form that sha256sum -c takes. All files are written beside their places
  * first; only when every one of them is whole do they take their names, so a
- * failure leaves an older bundle as it was.
+ * full disk leaves an older bundle as it was.
+ *
+ * Of what lies in the folder only files of an older bundle are replaced: those
+ * that its list names, with the bytes that it says. The older list goes before
+ * the first file changes and the new one comes last, so that a list that is
+ * there is true.
  */
 #include "cli.h"
 
 #include <errno.h>
 #include <stdlib.h>
 #include <string.h>
+#include <strings.h>
 #include <sys/stat.h>
 
-enum { PATH_BYTES = 4096, COPY_MAX = 16 << 20 };
+enum { PATH_BYTES = 4096, COPY_MAX = 16 << 20, OLD_MAX = 1 << 20 };
+enum { NAME_BYTES = 256, HASH_CHARS = BL_SHA256_HEX - 1 };
+
+static const char list_name[] = "SHA256SUMS";
+
+static const struct {
+    enum bl_result_form form;
+    const char *name;
+} forms[] = {{BL_RESULT_PAGE, "report.html"},
+             {BL_RESULT_TEXT, "report.txt"},
+             {BL_RESULT_JSON, "result.json"},
+             {BL_RESULT_FIGURES, "figures.csv"},
+             {BL_RESULT_DIFFERENCES, "differences.csv"},
+             {BL_RESULT_FINDINGS, "findings.csv"},
+             {BL_RESULT_REACH, "reach.csv"},
+             {BL_RESULT_LIMITS, "limits.csv"},
+             {BL_RESULT_DYNAMICS, "dynamics.csv"},
+             {BL_RESULT_PREDICTION, "predict.csv"}};
+
+enum { FORMS = sizeof(forms) / sizeof(forms[0]) };
 
 struct bundle {
-    const char *folder;
-    struct bl_output **file; /* written, not yet in place */
-    size_t files, room;
+    const char *path;
+    struct bl_folder *folder;
     struct bl_output *manifest;
+    char *old; /* the list of an older bundle; NULL: there is none */
+    char (*table)[NAME_BYTES];
+    size_t tables;
     struct bl_error error;
 };
+
+/* Say why nothing could be written: what is in the way is a matter of usage,
+   all else of the system. */
+static int fail_writing(const struct bundle *to)
+{
+    const int code = cli_fail(&to->error);
+    if (code == EXIT_USAGE) {
+        cli_say("--bundle: only files of an older bundle that nobody changed "
+                "are replaced; name another folder");
+    }
+    return code == EXIT_USAGE ? EXIT_USAGE : EXIT_SYSTEM;
+}
+
+/* All of a file, freed by the caller; NULL: it is not there, cannot be read or
+   is larger than `most`. */
+static char *read_whole(const char *path, size_t most, size_t *size)
+{
+    FILE *file = fopen(path, "rb");
+    char *data = file == NULL ? NULL : malloc(most + 1);
+    if (data != NULL) {
+        *size = fread(data, 1, most, file);
+        data[*size] = '\0';
+        if (ferror(file) != 0 || fgetc(file) != EOF) {
+            free(data);
+            data = NULL;
+        }
+    }
+    if (file != NULL) {
+        fclose(file);
+    }
+    return data;
+}
 
 static bool path_in(const struct bundle *to, const char *name,
                     char path[PATH_BYTES])
 {
-    const int length = snprintf(path, PATH_BYTES, "%s/%s", to->folder, name);
+    const int length = snprintf(path, PATH_BYTES, "%s/%s", to->path, name);
     return length > 0 && length < PATH_BYTES;
 }
 
-static bool is_folder(const char *path)
+/* A name that this file gives. */
+static bool is_ours(const char *name, size_t length)
 {
-    struct stat facts;
-    return stat(path, &facts) == 0 && S_ISDIR(facts.st_mode);
+    static const char table[] = "table-";
+    static const char trial[] = "trial.ini";
+    for (size_t i = 0; i < FORMS; i++) {
+        if (strlen(forms[i].name) == length &&
+            strncmp(forms[i].name, name, length) == 0) {
+            return true;
+        }
+    }
+    return (length == sizeof(trial) - 1 && strncmp(trial, name, length) == 0) ||
+           strncmp(table, name, sizeof(table) - 1) == 0;
 }
 
-/* An output for a file of the folder, kept until all are whole. */
-static int open_file(struct bundle *to, const char *name,
-                     struct bl_output **output)
+/* The next line of a list, "HASH  NAME"; false: there is none, or it has
+   another form. */
+static bool next_line(const char **at, const char **name, size_t *length)
+{
+    const char *line = *at;
+    if (strspn(line, "0123456789abcdef") != HASH_CHARS ||
+        strncmp(line + HASH_CHARS, "  ", 2) != 0) {
+        return false;
+    }
+    *name = line + HASH_CHARS + 2;
+    *length = strcspn(*name, "\n");
+    *at = *name + *length + ((*name)[*length] == '\n');
+    return true;
+}
+
+/* The list of an older bundle. Anybody may keep a list of that name: it is one
+   of ours when it names nothing else, and a result among it. */
+static void read_old(struct bundle *to)
 {
     char path[PATH_BYTES];
-    if (!path_in(to, name, path)) {
-        cli_say("--bundle: the name of the folder is too long");
-        return EXIT_USAGE;
+    size_t size = 0;
+    to->old =
+        path_in(to, list_name, path) ? read_whole(path, OLD_MAX, &size) : NULL;
+    const char *at = to->old;
+    const char *name;
+    size_t length;
+    bool result = false;
+    while (at != NULL && *at != '\0') {
+        if (!next_line(&at, &name, &length) || !is_ours(name, length)) {
+            at = NULL;
+            break;
+        }
+        result = result || strncmp(name, "result.json\n", 12) == 0;
     }
-    if (is_folder(path)) {
-        cli_say("%s: expected a file or nothing, found a folder", path);
-        return EXIT_SYSTEM;
+    if (at == NULL || !result) {
+        free(to->old);
+        to->old = NULL;
     }
-    if (bl_output_open(output, path, &to->error) != BL_OK) {
-        (void)cli_fail(&to->error);
-        return EXIT_SYSTEM;
-    }
-    to->file[to->files++] = *output;
-    return EXIT_DONE;
 }
 
-/* Write bytes as a file of the folder and enter it in the list. */
+/* Has the file this SHA-256? */
+static bool has_hash(const char *path, const char *hash)
+{
+    struct bl_bytes *source = NULL;
+    struct bl_stored stored;
+    if (bl_bytes_open(&source, path, NULL) != BL_OK) {
+        return false;
+    }
+    const bool same = bl_bytes_finish(source, &stored, NULL) == BL_OK &&
+                      strncmp(stored.sha256, hash, HASH_CHARS) == 0;
+    bl_bytes_close(source);
+    return same;
+}
+
+/* Is what lies there as the older list says? */
+static bool is_unchanged(const struct bundle *to, const char *wanted)
+{
+    char path[PATH_BYTES];
+    const char *at = to->old;
+    const char *name;
+    size_t length;
+    if (at != NULL && strcmp(wanted, list_name) == 0) {
+        return true;
+    }
+    while (at != NULL && next_line(&at, &name, &length)) {
+        if (strlen(wanted) == length && strncmp(wanted, name, length) == 0) {
+            return path_in(to, wanted, path) &&
+                   has_hash(path, name - 2 - HASH_CHARS);
+        }
+    }
+    return false;
+}
+
+/* Write bytes as a file of the folder. */
+static int store_file(struct bundle *to, const char *name, const void *data,
+                      size_t size)
+{
+    struct bl_output *output = NULL;
+    if (bl_folder_add(to->folder, name, is_unchanged(to, name), &output,
+                      &to->error) != BL_OK) {
+        return fail_writing(to);
+    }
+    bl_output_write(output, data, size);
+    return bl_folder_keep(to->folder, output, &to->error) == BL_OK
+               ? EXIT_DONE
+               : fail_writing(to);
+}
+
+/* The same, and enter it in the list. */
 static int put_file(struct bundle *to, const char *name, const void *data,
                     size_t size)
 {
     char hash[BL_SHA256_HEX];
-    struct bl_output *output = NULL;
     if (bl_sha256(data, size, hash, &to->error) != BL_OK) {
         return cli_fail(&to->error);
     }
-    const int code = open_file(to, name, &output);
+    const int code = store_file(to, name, data, size);
     if (code == EXIT_DONE) {
-        bl_output_write(output, data, size);
         bl_output_format(to->manifest, "%s  %s\n", hash, name);
     }
     return code;
@@ -91,8 +224,7 @@ static int put_form(struct bundle *to, const struct bl_result *result,
     if (status != BL_OK) {
         code = cli_fail(&to->error);
     } else if (data == NULL) {
-        cli_say("out of memory");
-        code = EXIT_SYSTEM;
+        code = cli_no_memory();
     } else {
         code = put_file(to, name, data, size);
     }
@@ -105,37 +237,54 @@ static int put_form(struct bundle *to, const struct bl_result *result,
 static int put_copy(struct bundle *to, const char *path, const char *name,
                     const char *sha256)
 {
-    FILE *file = fopen(path, "rb");
-    unsigned char *data = NULL;
-    int code = EXIT_SYSTEM;
     char hash[BL_SHA256_HEX];
-    if (file == NULL) {
-        cli_say("%s: %s", path, strerror(errno));
+    size_t size = 0;
+    errno = 0;
+    char *data = read_whole(path, COPY_MAX, &size);
+    if (data == NULL) {
+        cli_say("%s: %s", path,
+                errno == 0 ? "expected to read it whole, up to 16 MiB"
+                           : strerror(errno));
         return EXIT_SYSTEM;
     }
-    data = malloc(COPY_MAX);
-    if (data == NULL) {
-        cli_say("out of memory");
-        goto out;
-    }
-    const size_t size = fread(data, 1, COPY_MAX, file);
-    if (ferror(file) != 0 || fgetc(file) != EOF) {
-        cli_say("%s: expected to read it whole, up to 16 MiB", path);
-        goto out;
-    }
+    int code = EXIT_DONE;
     if (bl_sha256(data, size, hash, &to->error) != BL_OK) {
         code = cli_fail(&to->error);
-        goto out;
+    } else {
+        if (strcmp(hash, sha256) != 0) {
+            cli_say("%s: changed since it was read; the copy is what it is now",
+                    path);
+        }
+        code = put_file(to, name, data, size);
     }
-    if (strcmp(hash, sha256) != 0) {
-        cli_say("%s: changed since it was read; the copy is what it is now",
-                path);
-    }
-    code = put_file(to, name, data, size);
-out:
     free(data);
-    fclose(file);
     return code;
+}
+
+static bool name_taken(const struct bundle *to, const char *name)
+{
+    for (size_t i = 0; i < to->tables; i++) {
+        /* Memory sticks take capitals for the same letters. */
+        if (strcasecmp(to->table[i], name) == 0) {
+            return true;
+        }
+    }
+    return false;
+}
+
+/* "table-NAME.csv", with a number where another table is called so too. */
+static const char *name_table(struct bundle *to, const char *table)
+{
+    char *name = to->table[to->tables];
+    (void)snprintf(name, NAME_BYTES, "table-%.200s.csv", table);
+    for (unsigned i = 2; name_taken(to, name); i++) {
+        (void)snprintf(name, NAME_BYTES, "table-%.200s-%u.csv", table, i);
+    }
+    for (char *c = name; *c != '\0'; c++) {
+        *c = *c == '/' || *c == '\n' || *c == '\\' ? '_' : *c;
+    }
+    to->tables++;
+    return name;
 }
 
 static int put_tables(struct bundle *to, const struct bl_trial *trial)
@@ -143,14 +292,15 @@ static int put_tables(struct bundle *to, const struct bl_trial *trial)
     int code = EXIT_DONE;
     const size_t count =
         trial->tables == NULL ? 0 : bl_tables_count(trial->tables);
+    to->table = calloc(count + 1, sizeof(*to->table));
+    if (to->table == NULL) {
+        return cli_no_memory();
+    }
     for (size_t i = 0; i < count; i++) {
         const struct bl_table_info *info = bl_tables_info(trial->tables, i);
-        char name[PATH_BYTES];
-        snprintf(name, sizeof(name), "table-%.200s.csv", info->name);
-        for (char *c = name; *c != '\0'; c++) {
-            *c = *c == '/' || *c == '\n' || *c == '\\' ? '_' : *c;
-        }
-        code = cli_worse(code, put_copy(to, info->file, name, info->sha256));
+        code =
+            cli_worse(code, put_copy(to, info->file, name_table(to, info->name),
+                                     info->sha256));
     }
     return code;
 }
@@ -158,95 +308,65 @@ static int put_tables(struct bundle *to, const struct bl_trial *trial)
 static int put_all(struct bundle *to, const struct bl_result *result,
                    const struct bl_trial *trial, const struct bl_unit *pressure)
 {
-    static const struct {
-        enum bl_result_form form;
-        const char *name;
-    } forms[] = {{BL_RESULT_PAGE, "report.html"},
-                 {BL_RESULT_TEXT, "report.txt"},
-                 {BL_RESULT_JSON, "result.json"},
-                 {BL_RESULT_FIGURES, "figures.csv"},
-                 {BL_RESULT_DIFFERENCES, "differences.csv"},
-                 {BL_RESULT_FINDINGS, "findings.csv"},
-                 {BL_RESULT_REACH, "reach.csv"},
-                 {BL_RESULT_LIMITS, "limits.csv"},
-                 {BL_RESULT_DYNAMICS, "dynamics.csv"},
-                 {BL_RESULT_PREDICTION, "predict.csv"}};
     int code = EXIT_DONE;
-    for (size_t i = 0; i < sizeof(forms) / sizeof(forms[0]); i++) {
-        code = cli_worse(
-            code, put_form(to, result, forms[i].form, forms[i].name, pressure));
+    for (size_t i = 0; i < FORMS && code == EXIT_DONE; i++) {
+        code = put_form(to, result, forms[i].form, forms[i].name, pressure);
     }
-    code =
-        cli_worse(code, put_copy(to, trial->path, "trial.ini", trial->sha256));
-    return cli_worse(code, put_tables(to, trial));
+    if (code == EXIT_DONE) {
+        code = put_copy(to, trial->path, "trial.ini", trial->sha256);
+    }
+    return code == EXIT_DONE ? put_tables(to, trial) : code;
+}
+
+static int put_manifest(struct bundle *to)
+{
+    size_t size = 0;
+    const char *text = bl_output_memory(to->manifest, &size);
+    return text == NULL ? cli_no_memory()
+                        : store_file(to, list_name, text, size);
 }
 
 /* All of them take their names, the list last; or none does. */
 static int finish(struct bundle *to, int code)
 {
-    for (size_t i = 0; i < to->files && code == EXIT_DONE; i++) {
-        if (bl_output_flush(to->file[i], &to->error) != BL_OK) {
-            code = cli_fail(&to->error); /* a full disk: none takes its name */
-        }
-    }
-    for (size_t i = 0; i < to->files; i++) {
-        if (code != EXIT_DONE) {
-            bl_output_discard(to->file[i]);
-        } else if (bl_output_commit(to->file[i], &to->error) != BL_OK) {
-            code = cli_fail(&to->error);
-        }
+    if (code == EXIT_DONE &&
+        bl_folder_commit(to->folder, to->old == NULL ? NULL : list_name,
+                         &to->error) != BL_OK) {
+        code = fail_writing(to);
     }
     if (code != EXIT_DONE) {
-        cli_say("%s: the bundle is not complete, its list was not written",
-                to->folder);
+        cli_say("%s: the bundle was not written", to->path);
     }
-    free(to->file);
+    bl_folder_close(to->folder);
+    bl_output_discard(to->manifest);
+    free(to->table);
+    free(to->old);
     return code;
 }
 
-static int put_manifest(struct bundle *to)
+static int start(struct bundle *to)
 {
-    struct bl_output *output = NULL;
-    size_t size = 0;
-    const char *text = bl_output_memory(to->manifest, &size);
-    if (text == NULL) {
-        cli_say("out of memory");
+    if (mkdir(to->path, 0777) != 0 && errno != EEXIST) {
+        cli_say("%s: %s", to->path, strerror(errno));
         return EXIT_SYSTEM;
     }
-    const int code = open_file(to, "SHA256SUMS", &output);
-    if (code == EXIT_DONE) {
-        bl_output_write(output, text, size);
+    if (bl_folder_open(&to->folder, to->path, &to->error) != BL_OK) {
+        return fail_writing(to);
     }
-    return code;
-}
-
-static int start(struct bundle *to, const struct bl_trial *trial)
-{
-    if (mkdir(to->folder, 0777) != 0 && errno != EEXIST) {
-        cli_say("%s: %s", to->folder, strerror(errno));
-        return EXIT_SYSTEM;
-    }
-    to->room =
-        16 + (trial->tables == NULL ? 0 : bl_tables_count(trial->tables));
-    to->file = calloc(to->room, sizeof(struct bl_output *));
-    if (to->file == NULL) {
-        cli_say("out of memory");
-        return EXIT_SYSTEM;
-    }
-    if (bl_output_open(&to->manifest, NULL, &to->error) != BL_OK) {
-        return cli_fail(&to->error);
-    }
-    return EXIT_DONE;
+    read_old(to);
+    return bl_output_open(&to->manifest, NULL, &to->error) == BL_OK
+               ? EXIT_DONE
+               : cli_fail(&to->error);
 }
 
 int cli_write_bundle(const struct bl_result *result,
                      const struct bl_trial *trial,
                      const struct arguments *arguments, int code)
 {
-    struct bundle to = {.folder = option_text(arguments, OPTION_BUNDLE, ".")};
+    struct bundle to = {.path = option_text(arguments, OPTION_BUNDLE, ".")};
     bl_error_clear(&to.error);
     cli_hold_signals();
-    int made = start(&to, trial);
+    int made = start(&to);
     if (made == EXIT_DONE) {
         made = put_all(
             &to, result, trial,
@@ -256,7 +376,6 @@ int cli_write_bundle(const struct bl_result *result,
         made = put_manifest(&to);
     }
     made = finish(&to, made);
-    bl_output_discard(to.manifest);
     cli_let_signals();
     return cli_worse(code, made);
 }

@@ -63,6 +63,8 @@ int cmd_version(const struct arguments *arguments);
 void cli_say(const char *format, ...) BL_PRINTF(1, 2);
 /* Say an error; returns its exit code. */
 int cli_fail(const struct bl_error *error);
+/* Say, once, that memory ran out; returns EXIT_SYSTEM. */
+int cli_no_memory(void);
 /* Say a usage error and point to the help; returns EXIT_USAGE. */
 int cli_misuse(const struct command *command, const char *format, ...)
     BL_PRINTF(2, 3);
@@ -108,7 +110,8 @@ int cli_write_bundle(const struct bl_result *result,
 /* How far long work is, on standard error where that is a terminal. */
 void cli_progress(const struct arguments *arguments, size_t done, size_t all,
                   const char *what);
-void cli_progress_end(const struct arguments *arguments);
+/* Away with it: at the end, and before a message. */
+void cli_progress_end(void);
 
 /* Not installed: the mapping tables in a folder beside the program. */
 void cli_tables_beside(const char *program);

@@ -86,7 +86,7 @@ int cmd_causes(const struct arguments *arguments)
                              study_run(&run[i], &seen[i], trial, i, arguments));
         }
     }
-    cli_progress_end(arguments);
+    cli_progress_end();
     if (bl_causes(&findings, trial, seen, &error) != BL_OK) {
         code = cli_worse(code, cli_fail(&error));
         goto out;

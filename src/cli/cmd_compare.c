@@ -156,8 +156,7 @@ static int compare(struct bl_result *result, const struct bl_trial *trial,
     bl_error_clear(&error);
     int code;
     if (runs == NULL || lag == NULL) {
-        cli_say("out of memory");
-        code = EXIT_SYSTEM;
+        code = cli_no_memory();
         goto out;
     }
     code = measure_all(runs, lag, result, trial, arguments);

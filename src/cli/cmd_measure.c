@@ -105,8 +105,7 @@ int cmd_measure(const struct arguments *arguments)
     if (code == EXIT_DONE) {
         m.lag = calloc(m.trial->runs + 1, sizeof(struct bl_run_lag *));
         if (m.lag == NULL) {
-            cli_say("out of memory");
-            code = EXIT_SYSTEM;
+            code = cli_no_memory();
         } else {
             code = measure(&m);
         }

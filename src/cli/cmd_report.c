@@ -5,6 +5,7 @@
 
 #include <stdlib.h>
 #include <string.h>
+#include <unistd.h>
 
 struct reporting {
     struct bl_trial *trial;
@@ -52,7 +53,7 @@ static int add_runs(struct reporting *r)
             code = cli_worse(code, add_run(r, i));
         }
     }
-    cli_progress_end(r->arguments);
+    cli_progress_end();
     struct bl_error error;
     bl_error_clear(&error);
     if (cli_report_trial(r->result, r->trial, r->lag, r->seen, &error) !=
@@ -105,6 +106,13 @@ int cmd_report(const struct arguments *arguments)
         return cli_misuse(cli_command("report"),
                           "--bundle names its files itself: give it without "
                           "--output and --format");
+    }
+    if (!bundle && !has_option(arguments, OPTION_OUTPUT) &&
+        form_of(arguments) == BL_RESULT_PAGE && isatty(STDOUT_FILENO) != 0) {
+        return cli_misuse(cli_command("report"),
+                          "the page is for a browser, not for a terminal: "
+                          "-o report.html writes it into a file, --format text "
+                          "shows the result here");
     }
     int code = cli_read_trial(&r.trial, arguments->word[0], arguments);
     if (code != EXIT_DONE) {

@@ -4,8 +4,6 @@
 
 #include "brakelag/simulate.h"
 
-#include <string.h>
-
 /* Digits only; false when there is something else or too many. */
 static bool seed_from(const char *text, uint64_t *seed)
 {
@@ -18,29 +16,6 @@ static bool seed_from(const char *text, uint64_t *seed)
         *seed = *seed * 10 + digit;
     }
     return text[0] != '\0';
-}
-
-/* A trial file that was not made by simulate is somebody's work. */
-static int spare_trial(const char *folder)
-{
-    static const char mark[] = "; Written with scenario";
-    char path[4096];
-    char start[sizeof(mark)] = "";
-    const int length = snprintf(path, sizeof(path), "%s/trial.ini", folder);
-    FILE *file =
-        length > 0 && length < (int)sizeof(path) ? fopen(path, "rb") : NULL;
-    if (file == NULL) {
-        return EXIT_DONE;
-    }
-    const size_t size = fread(start, 1, sizeof(mark) - 1, file);
-    fclose(file);
-    if (size == 0 || strcmp(start, mark) == 0) {
-        return EXIT_DONE;
-    }
-    cli_say("--directory: %s is there and was not written by simulate; name "
-            "another folder",
-            path);
-    return EXIT_USAGE;
 }
 
 static int write_all(const struct bl_scenario *scenario,
@@ -58,8 +33,13 @@ static int write_all(const struct bl_scenario *scenario,
         bl_simulation_write(simulation, folder, &error);
     cli_let_signals();
     if (written != BL_OK) {
-        (void)cli_fail(&error);
-        code = EXIT_SYSTEM;
+        code = cli_fail(&error);
+        if (code == EXIT_USAGE) {
+            cli_say("--directory: simulate replaces nothing; name another "
+                    "folder, or take away what lies there");
+        } else {
+            code = EXIT_SYSTEM;
+        }
     }
     if (code == EXIT_DONE && !has_option(arguments, OPTION_QUIET)) {
         size_t applications = 0;
@@ -92,9 +72,6 @@ int cmd_simulate(const struct arguments *arguments)
                           "--seed: expected a whole number, found "
                           "'%s'",
                           text);
-    }
-    if (spare_trial(folder) != EXIT_DONE) {
-        return EXIT_USAGE;
     }
     bl_error_clear(&error);
     const enum bl_status status =

@@ -176,6 +176,10 @@ int main(int argc, char **argv)
 {
     /* A reader that went away is told like a full disk, not by dying. */
     (void)signal(SIGPIPE, SIG_IGN);
+#ifdef SIGXFSZ
+    /* So is a limit on the size of a file. */
+    (void)signal(SIGXFSZ, SIG_IGN);
+#endif
     cli_tables_beside(argc > 0 ? argv[0] : "");
     if (argc < 2) {
         cli_write_help(stderr, NULL);

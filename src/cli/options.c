@@ -35,12 +35,6 @@ static bool append(const char ***items, size_t *count, const char *value)
     return true;
 }
 
-static int no_memory(void)
-{
-    cli_say("out of memory");
-    return EXIT_SYSTEM;
-}
-
 /* Is `value` one of the words of "a|b|c"? */
 static bool is_choice(const char *choices, const char *value)
 {
@@ -127,7 +121,7 @@ static int take_option(struct arguments *arguments,
     struct option_values *values = &arguments->option[id];
     return append(&values->item, &values->count, value == NULL ? "" : value)
                ? EXIT_DONE
-               : no_memory();
+               : cli_no_memory();
 }
 
 static const char *words_mean(const char *words)
@@ -157,7 +151,7 @@ int arguments_read(struct arguments *arguments, const struct command *command,
                 return code;
             }
         } else if (!append(&arguments->word, &arguments->words, argv[i])) {
-            return no_memory();
+            return cli_no_memory();
         }
     }
     if (has_option(arguments, OPTION_HELP)) {

@@ -45,6 +45,7 @@ enum { MESSAGE_MAX = 4096 };
 
 static void say(const char *format, va_list list)
 {
+    cli_progress_end();
     /* Names from files are in it: one line, and nothing for the terminal. */
     char text[MESSAGE_MAX];
     char line[MESSAGE_MAX];
@@ -60,8 +61,21 @@ void cli_say(const char *format, ...)
     va_end(list);
 }
 
+int cli_no_memory(void)
+{
+    static bool said = false; /* it rarely fails once only */
+    if (!said) {
+        cli_say("out of memory");
+    }
+    said = true;
+    return EXIT_SYSTEM;
+}
+
 int cli_fail(const struct bl_error *error)
 {
+    if (error->status == BL_NOMEM) {
+        return cli_no_memory();
+    }
     char text[BL_SOURCE_MAX + BL_MESSAGE_MAX + 64];
     cli_say("%s", bl_error_line(error, text, sizeof(text)));
     return cli_exit_code(error->status);

@@ -15,7 +15,7 @@ const char *const *bl_tables_shipped(void)
     return names;
 }
 
-static bool is_path(const char *word)
+bool bl_tables_is_path(const char *word)
 {
     const size_t length = strlen(word);
     return strchr(word, '/') != NULL ||
@@ -74,7 +74,7 @@ enum bl_status bl_tables_add_named(struct bl_tables *tables, const char *name,
                                    struct bl_notes *mistakes,
                                    struct bl_error *error)
 {
-    if (is_path(name)) {
+    if (bl_tables_is_path(name)) {
         return add_file(tables, name, folder, mistakes, error);
     }
     const char *const place[] = {getenv("BRAKELAG_TABLES"), BL_TABLES_DIR};

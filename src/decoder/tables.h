@@ -5,6 +5,9 @@
 
 #include "brakelag/decoder.h"
 
+/* Is this word of `tables` a file's path, not the name of a shipped table? */
+bool bl_tables_is_path(const char *word);
+
 /* One loaded table; it owns the text that its messages point to. */
 struct bl_table {
     struct bl_table_info info;

@@ -7,7 +7,7 @@
  */
 /* realpath is in POSIX.1-2008, but as an XSI extension. */
 #define _XOPEN_SOURCE 700
-#include "brakelag/io.h"
+#include "io/output.h"
 
 #include "base/alloc.h"
 #include "base/strbuf.h"
@@ -30,6 +30,7 @@ struct bl_output {
     char *temporary; /* NULL: written directly */
     int fd;          /* -1: memory */
     bool close_fd;
+    bool store; /* a file of ours: to the disk before it is called whole */
     uint8_t *buffer;
     size_t filled;
     struct bl_strbuf memory;
@@ -187,7 +188,7 @@ static void sync_folder(const char *place)
 /* fsync, close, and the name. */
 static void settle(struct bl_output *output)
 {
-    if (output->temporary != NULL && fsync(output->fd) != 0) {
+    if (output->store && fsync(output->fd) != 0) {
         fail_system(output, "store");
     }
     if (output->close_fd) {
@@ -255,6 +256,7 @@ static void create_temporary(struct bl_output *output, mode_t mode)
         if (output->fd >= 0) {
             output->temporary = name.text;
             output->close_fd = true;
+            output->store = true;
             return;
         }
         bl_strbuf_finish(&name);
@@ -308,25 +310,48 @@ static void open_path(struct bl_output *output)
     }
 }
 
+/* With what every output needs; a path: with room for what is held back. */
+static struct bl_output *new_output(const char *path)
+{
+    struct bl_output *output = bl_alloc(1, sizeof(*output));
+    if (output == NULL) {
+        return NULL;
+    }
+    output->fd = -1;
+    output->memory.limit = SIZE_MAX / 4;
+    if (path != NULL) {
+        output->path = bl_strdup(path);
+        output->buffer = bl_alloc(BUFFER_BYTES, 1);
+        if (output->path == NULL || output->buffer == NULL) {
+            free_output(output);
+            return NULL;
+        }
+    }
+    return output;
+}
+
+enum bl_status bl_output_on_file(struct bl_output **out, int fd,
+                                 const char *path, struct bl_error *error)
+{
+    *out = new_output(path);
+    if (*out == NULL) {
+        return bl_fail_memory(error);
+    }
+    (*out)->fd = fd;
+    (*out)->close_fd = true;
+    (*out)->store = true;
+    return BL_OK;
+}
+
 enum bl_status bl_output_open(struct bl_output **out, const char *path,
                               struct bl_error *error)
 {
     *out = NULL;
-    struct bl_output *output = bl_alloc(1, sizeof(*output));
+    struct bl_output *output = new_output(path);
     if (output == NULL) {
         return bl_fail_memory(error);
     }
-    output->fd = -1;
-    output->memory.limit = SIZE_MAX / 4;
-    if (path == NULL) {
-        *out = output;
-        return BL_OK;
-    }
-    output->path = bl_strdup(path);
-    output->buffer = bl_alloc(BUFFER_BYTES, 1);
-    if (output->path == NULL || output->buffer == NULL) {
-        output->status = bl_fail_memory(&output->error);
-    } else {
+    if (path != NULL) {
         open_path(output);
     }
     if (output->status != BL_OK) {

@@ -232,7 +232,9 @@ static void load_table(struct sim_reading *r, const char *word, size_t length,
     if (status == BL_NOMEM) {
         bl_sim_no_memory(r);
     } else if (status != BL_OK) {
-        bl_sim_mistake(r, 0, "tables: %.200s", error.message);
+        bl_sim_mistake(r, bl_sim_line_of(r, "tables"), "tables: %.80s%s%.200s",
+                       error.source, error.source[0] == '\0' ? "" : ": ",
+                       error.message);
     }
 }
 
@@ -322,14 +324,43 @@ static void check_written(struct sim_reading *r)
     if (s->runs == 0) {
         bl_sim_mistake(r, 0, "expected at least one [run NAME]");
     }
+    const int line = bl_sim_line_of(r, "command");
     if (s->command == COMMAND_PEDAL_SWITCH && !s->has_pedal) {
-        bl_sim_mistake(r, 0, "command = pedal-switch needs pedal_switch = yes");
+        bl_sim_mistake(r, line,
+                       "command = pedal-switch needs pedal_switch = yes");
     }
     if (s->command == COMMAND_DEMAND && s->demand.message == NULL) {
-        bl_sim_mistake(r, 0, "command = demand needs a section [demand]");
+        bl_sim_mistake(r, line, "command = demand needs a section [demand]");
     }
     if (s->command == COMMAND_TREADLE && !s->has_treadle) {
-        bl_sim_mistake(r, 0, "command = treadle needs treadle = yes");
+        bl_sim_mistake(r, line, "command = treadle needs treadle = yes");
+    }
+}
+
+/* Classic pcap has no names for buses: what came from which link would be
+   lost. */
+static void check_format(struct sim_reading *r)
+{
+    const struct bl_scenario *s = r->scenario;
+    const char *bus = NULL;
+    if (s->capture_format != FORMAT_PCAP ||
+        (s->demand.message_name == NULL && s->messages == 0)) {
+        return;
+    }
+    for (size_t u = 0; u < s->units; u++) {
+        const char *other = s->unit[u].bus;
+        if (other == NULL || (u == 0 && other[0] == '\0')) {
+            continue;
+        }
+        if (bus != NULL && strcmp(bus, other) != 0) {
+            bl_sim_mistake(r, bl_sim_line_of(r, "capture_format"),
+                           "capture_format: pcap holds one bus, the units are "
+                           "on '%.30s' and '%.30s'; pcapng and textlog hold "
+                           "several",
+                           bus, other);
+            return;
+        }
+        bus = other;
     }
 }
 
@@ -363,5 +394,6 @@ void bl_sim_check(struct sim_reading *r, const char *folder)
     for (size_t i = 0; i < s->faults; i++) {
         check_fault(r, &s->fault[i]);
     }
+    check_format(r);
     check_written(r);
 }

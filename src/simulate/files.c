@@ -111,10 +111,7 @@ enum bl_status bl_simulation_capture(const struct bl_simulation *simulation,
     const struct bl_bus_writer_options options = {
         .format = formats[simulation->scenario->capture_format],
         .bus = run->bus,
-        .buses = run->buses,
-        .link_type = run->buses > 1 && simulation->scenario->capture_format == 1
-                         ? 113
-                         : 0};
+        .buses = run->buses};
     enum bl_status status =
         bl_bus_writer_open(&writer, output, &options, error);
     if (status != BL_OK) {
@@ -199,21 +196,19 @@ static enum bl_status packed(const struct bl_simulation *simulation,
 }
 
 static enum bl_status write_file(const struct bl_simulation *simulation,
-                                 const char *folder, const char *name,
+                                 struct bl_folder *folder, const char *name,
                                  enum file_kind kind, size_t run,
                                  struct bl_error *error)
 {
     const bool pack = simulation->scenario->compress && kind >= FILE_LOG;
-    struct bl_strbuf path = {0};
+    struct bl_strbuf whole = {0};
     struct bl_output *output = NULL;
-    bl_strbuf_format(&path, "%s/%s%s", folder, name, pack ? ".gz" : "");
-    if (path.failed) {
-        bl_strbuf_finish(&path);
-        return bl_fail_memory(error);
-    }
-    enum bl_status status =
-        bl_output_open(&output, bl_strbuf_get(&path), error);
-    bl_strbuf_finish(&path);
+    bl_strbuf_format(&whole, "%s%s", name, pack ? ".gz" : "");
+    enum bl_status status = whole.failed
+                                ? bl_fail_memory(error)
+                                : bl_folder_add(folder, bl_strbuf_get(&whole),
+                                                false, &output, error);
+    bl_strbuf_finish(&whole);
     if (status != BL_OK) {
         return status;
     }
@@ -223,11 +218,11 @@ static enum bl_status write_file(const struct bl_simulation *simulation,
         bl_output_discard(output);
         return status;
     }
-    return bl_output_commit(output, error);
+    return bl_folder_keep(folder, output, error);
 }
 
 static enum bl_status write_run(const struct bl_simulation *simulation,
-                                const char *folder, size_t index,
+                                struct bl_folder *folder, size_t index,
                                 struct bl_error *error)
 {
     const struct bl_simulated_run *run = &simulation->run[index].shown;
@@ -248,17 +243,37 @@ static enum bl_status write_run(const struct bl_simulation *simulation,
     return failed && status == BL_OK ? bl_fail_memory(error) : status;
 }
 
-enum bl_status bl_simulation_write(const struct bl_simulation *simulation,
-                                   const char *folder, struct bl_error *error)
+/* The trial and the truth come last: where they are, all is. */
+static enum bl_status write_all(const struct bl_simulation *simulation,
+                                struct bl_folder *folder, const char *path,
+                                struct bl_error *error)
 {
-    enum bl_status status =
-        write_file(simulation, folder, "trial.ini", FILE_TRIAL, 0, error);
+    enum bl_status status = BL_OK;
+    for (size_t i = 0; status == BL_OK && i < simulation->runs; i++) {
+        status = write_run(simulation, folder, i, error);
+    }
+    if (status == BL_OK) {
+        status = bl_sim_copy_tables(simulation->scenario, folder, path, error);
+    }
     if (status == BL_OK) {
         status =
             write_file(simulation, folder, "truth.json", FILE_TRUTH, 0, error);
     }
-    for (size_t i = 0; status == BL_OK && i < simulation->runs; i++) {
-        status = write_run(simulation, folder, i, error);
+    if (status == BL_OK) {
+        status =
+            write_file(simulation, folder, "trial.ini", FILE_TRIAL, 0, error);
     }
+    return status == BL_OK ? bl_folder_commit(folder, NULL, error) : status;
+}
+
+enum bl_status bl_simulation_write(const struct bl_simulation *simulation,
+                                   const char *folder, struct bl_error *error)
+{
+    struct bl_folder *files = NULL;
+    enum bl_status status = bl_folder_open(&files, folder, error);
+    if (status == BL_OK) {
+        status = write_all(simulation, files, folder, error);
+    }
+    bl_folder_close(files);
     return status;
 }

@@ -38,6 +38,11 @@ void bl_sim_no_memory(struct sim_reading *r)
     r->status = bl_fail_memory(r->error);
 }
 
+int bl_sim_line_of(const struct sim_reading *r, const char *key)
+{
+    return r->given[bl_sim_key_find(SIM_SCENARIO, key) - bl_sim_key_at(0)];
+}
+
 static bool stopped(const struct sim_reading *r)
 {
     return r->status != BL_OK && r->status != BL_TRIAL;
@@ -249,6 +254,7 @@ static void entry(struct sim_reading *r, const char *name, const char *value,
         return;
     }
     r->seen[key - bl_sim_key_at(0)] = true;
+    r->given[key - bl_sim_key_at(0)] = line;
     char expected[128];
     bool memory;
     if (!bl_sim_key_set(key, r->object, value, expected, &memory)) {
@@ -317,6 +323,15 @@ static void whole_defaults(struct sim_reading *r)
     r->scenario->demand.address = -1;
 }
 
+/* The folder of a path, "." where it has none; NULL: out of memory. */
+static char *folder_of(const char *path)
+{
+    const char *slash = strrchr(path, '/');
+    return slash == NULL   ? bl_strdup(".")
+           : slash == path ? bl_strdup("/")
+                           : bl_strndup(path, (size_t)(slash - path));
+}
+
 enum bl_status bl_scenario_read(struct bl_scenario **out,
                                 struct bl_bytes *source, const char *folder,
                                 struct bl_notes *mistakes,
@@ -334,9 +349,14 @@ enum bl_status bl_scenario_read(struct bl_scenario **out,
         whole_defaults(&r);
         read_sections(&r, source);
     }
-    if (!stopped(&r)) {
-        bl_sim_check(&r, folder);
+    char *own = folder == NULL ? folder_of(bl_bytes_name(source)) : NULL;
+    if (folder == NULL && own == NULL) {
+        bl_sim_no_memory(&r);
     }
+    if (!stopped(&r)) {
+        bl_sim_check(&r, folder == NULL ? own : folder);
+    }
+    bl_free(own);
     if (r.status != BL_OK) {
         bl_scenario_destroy(r.scenario);
         return r.status;

@@ -14,12 +14,15 @@ struct sim_reading {
     bool in_section; /* false: entries of a wrong section are passed over */
     void *object;
     bool seen[SIM_KEYS_MOST]; /* the keys that this section gives */
+    int given[SIM_KEYS_MOST]; /* line of each key in its last section */
     int section_line;
 };
 
 void bl_sim_mistake(struct sim_reading *r, int line, const char *format, ...)
     BL_PRINTF(3, 4);
 void bl_sim_no_memory(struct sim_reading *r);
+/* Line of a key of [scenario]; 0: not given. */
+int bl_sim_line_of(const struct sim_reading *r, const char *key);
 /* The whole against itself; fills in what follows from the text. */
 void bl_sim_check(struct sim_reading *r, const char *folder);
 

@@ -161,6 +161,7 @@ struct sim_fault {
     int line;
 };
 
+enum sim_format { FORMAT_PCAPNG, FORMAT_PCAP, FORMAT_TEXTLOG };
 enum sim_command { COMMAND_TREADLE, COMMAND_DEMAND, COMMAND_PEDAL_SWITCH };
 
 struct bl_scenario {
@@ -176,7 +177,8 @@ struct bl_scenario {
     double supply_kpa, full_pedal_kpa, treadle_delay_s;
     double treadle_feed_c, treadle_vent_c;
     double step_s, first_s, start_s;
-    int capture_format, compress; /* 0 pcapng, 1 pcap, 2 textlog */
+    int capture_format; /* enum sim_format */
+    int compress;
     double log_hz;
     int has_treadle, has_pedal, has_control, has_reservoir, has_voltage;
     char *log_unit;

@@ -5,6 +5,7 @@
 #include <math.h>
 #include <string.h>
 
+#include "base/alloc.h"
 #include "base/number.h"
 #include "simulate/result.h"
 
@@ -44,7 +45,8 @@ static bool relayed(const struct bl_scenario *s)
     return false;
 }
 
-static void write_head(struct bl_output *o, const struct bl_scenario *s)
+static void write_head(struct bl_output *o, const struct bl_scenario *s,
+                       const char *tables)
 {
     bl_output_format(o, "; Written with scenario seed %llu.\n[trial]\n",
                      (unsigned long long)s->seed);
@@ -53,7 +55,7 @@ static void write_head(struct bl_output *o, const struct bl_scenario *s)
     quantity(o, "brakes_at", s->brakes_at_kpa, "kPa");
     key(o, "levels", s->levels_text);
     key(o, "speeds", s->speeds_text);
-    key(o, "tables", s->table_words);
+    key(o, "tables", tables);
     key(o, "control_line", relayed(s) ? "relayed" : "through");
 }
 
@@ -206,8 +208,13 @@ enum bl_status bl_simulation_trial(const struct bl_simulation *simulation,
                                    struct bl_output *o, struct bl_error *error)
 {
     const struct bl_scenario *s = simulation->scenario;
-    (void)error; /* an output remembers its own failure until commit */
-    write_head(o, s);
+    char *tables = bl_sim_table_words(s);
+    if (tables == NULL) {
+        return bl_fail_memory(error);
+    }
+    /* An output remembers its own failure until commit. */
+    write_head(o, s, tables);
+    bl_free(tables);
     for (size_t u = 0; u < s->units; u++) {
         write_unit(o, s, u);
     }

@@ -419,7 +419,8 @@ def check_steps(browser, folder):
     case that makes them on paper."""
     place = os.path.join(folder, "steps")
     shutil.copytree(STEPS, place)
-    subprocess.run(["awk", "-f", "make.awk"], check=True, cwd=place)
+    subprocess.run(["awk", "-f", "make.awk"], check=True, cwd=place,
+                   env=dict(os.environ, LC_ALL="C"))  # decimal points
     page = os.path.join(place, "steps.html")
     tool("report", os.path.join(place, "trial.ini"), "-q", "-o", page)
     open_page(browser, page, 1280, False)

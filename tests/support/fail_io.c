@@ -3,7 +3,8 @@
  * Loaded in front of the C library by tests/cli/failing.py: system calls that
  * fail on demand, as disks and networks do.
  *
- *   FAIL_CALL   read, write, close, fsync, rename, open: which one
+ *   FAIL_CALL   read, write, close, fsync, rename (any way in which a file
+ *               gets its name), open: which one
  *   FAIL_AT     its which call, from 1; "short": every read or write moves a
  *               few bytes only; "again": every other one is interrupted
  *   FAIL_ERRNO  the number that the failing call gives
@@ -101,19 +102,15 @@ static bool ends(const char *path, const char *end)
     return length >= wanted && strcmp(path + length - wanted, end) == 0;
 }
 
-int open(const char *path, int flags, ...)
+static int open_at(int folder, const char *path, int flags, int mode)
 {
-    int (*real)(const char *, int, ...) =
-        (int (*)(const char *, int, ...))next("open");
-    va_list rest;
-    va_start(rest, flags);
-    const int mode = (flags & O_CREAT) != 0 ? va_arg(rest, int) : 0;
-    va_end(rest);
+    int (*real)(int, const char *, int, ...) =
+        (int (*)(int, const char *, int, ...))next("openat");
     const bool writes = (flags & (O_WRONLY | O_RDWR)) != 0;
     if (writes && fails("open")) {
         return -1;
     }
-    const int fd = real(path, flags, mode);
+    const int fd = real(folder, path, flags, mode);
     if (fd >= 0 && fd < FILES) {
         output[fd] = writes;
         input[fd] = !writes && (ends(path, ".pcapng") || ends(path, ".csv") ||
@@ -121,6 +118,33 @@ int open(const char *path, int flags, ...)
                                 ends(path, ".ini"));
     }
     return fd;
+}
+
+int open(const char *path, int flags, ...)
+{
+    va_list rest;
+    va_start(rest, flags);
+    const int mode = (flags & O_CREAT) != 0 ? va_arg(rest, int) : 0;
+    va_end(rest);
+    return open_at(AT_FDCWD, path, flags, mode);
+}
+
+int openat(int folder, const char *path, int flags, ...)
+{
+    va_list rest;
+    va_start(rest, flags);
+    const int mode = (flags & O_CREAT) != 0 ? va_arg(rest, int) : 0;
+    va_end(rest);
+    return open_at(folder, path, flags, mode);
+}
+
+int openat64(int folder, const char *path, int flags, ...)
+{
+    va_list rest;
+    va_start(rest, flags);
+    const int mode = (flags & O_CREAT) != 0 ? va_arg(rest, int) : 0;
+    va_end(rest);
+    return open_at(folder, path, flags, mode);
 }
 
 int open64(const char *path, int flags, ...)
@@ -190,4 +214,19 @@ int rename(const char *from, const char *to)
     int (*real)(const char *, const char *) =
         (int (*)(const char *, const char *))next("rename");
     return fails("rename") ? -1 : real(from, to);
+}
+
+int renameat(int from_folder, const char *from, int to_folder, const char *to)
+{
+    int (*real)(int, const char *, int, const char *) =
+        (int (*)(int, const char *, int, const char *))next("renameat");
+    return fails("rename") ? -1 : real(from_folder, from, to_folder, to);
+}
+
+int linkat(int from_folder, const char *from, int to_folder, const char *to,
+           int flags)
+{
+    int (*real)(int, const char *, int, const char *, int) =
+        (int (*)(int, const char *, int, const char *, int))next("linkat");
+    return fails("rename") ? -1 : real(from_folder, from, to_folder, to, flags);
 }
