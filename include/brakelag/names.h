@@ -55,8 +55,8 @@
 #define BL_FIGURE_LIST(X)                                                      \
     X(DEMAND_ARRIVAL, "demand_arrival", "demand arrives",                      \
       "electronic demand on the unit's bus passes the command level")          \
-    X(RISE_START, "rise_start", "foot of rise",                                \
-      "foot of the rise, by two-line fit")                                     \
+    X(RISE_START, "rise_start", "rise begins",                                 \
+      "onset: last moment before the output is 1 kPa above rest")              \
     X(RESPONSE, "response", "response",                                        \
       "output passes response_at above rest")                                  \
     X(APPLY_10, "apply_10", "10 %",                                            \
@@ -99,11 +99,13 @@
     X(NO_COMMAND, "no-command", "the command was not seen")                    \
     X(NOT_VENTED, "not-vented", "the output was not vented before")            \
     X(EXCLUDED, "excluded", "the trial file excludes this application")        \
-    X(NOT_FITTED, "not-fitted", "no two-line fit of the rise was possible")    \
+    X(NOT_FITTED, "not-fitted", "no curve fits the beginning of the rise")     \
     X(STILL_PRESSED, "still-pressed",                                          \
       "the next application began before the figure was reached")              \
     X(NOT_SEEN, "not-seen", "no frame that tells it was recorded")             \
-    X(NOT_REPORTED, "not-reported", "the unit did not report it")
+    X(NOT_REPORTED, "not-reported", "the unit did not report it")              \
+    X(HOLD_LONGER, "hold-longer",                                              \
+      "the output had not settled when the command was let go: hold longer")
 
 /* What to keep in mind beside a figure that is given; bits. */
 #define BL_FLAG_LIST(X)                                                        \

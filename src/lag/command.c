@@ -10,6 +10,7 @@
 #include "base/array.h"
 #include "base/limits.h"
 #include "base/number.h"
+#include "lag/descent.h"
 #include "signal/walk.h"
 
 #include <math.h>
@@ -17,7 +18,7 @@
 static const int64_t second_ns = INT64_C(1000000000);
 enum {
     END_STEADY_NS = 100000000, /* so long below the end level */
-    LAST_NS = 200000000 /* what a hold that never settled is taken from */
+    LEAST_NS = 20000000 /* what is over sooner, no foot and no valve did */
 };
 
 /* One part of the command's recording, and what is known of its rest. */
@@ -25,13 +26,16 @@ struct search {
     const struct bl_track *track;
     int64_t from_ns, to_ns;
     double coarse_rest, noise, at;
+    double deviation;         /* of single samples where it is quiet */
+    double find;              /* above rest: clear of noise, `at` or more */
+    enum bl_reason blind;     /* why a passage of `at` cannot be dated */
     struct bl_rest last_rest; /* the latest one that was quiet */
 };
 
 /* Band that a passage must keep to: noise must not end what noise began. */
 static double band(const struct search *s)
 {
-    return fmax(5 * s->noise, s->at / 4);
+    return fmax(5 * s->noise, s->find / 4);
 }
 
 static double end_level(const struct search *s, double rest)
@@ -39,7 +43,7 @@ static double end_level(const struct search *s, double rest)
     if (s->track->is_state) {
         return 0.5;
     }
-    return rest + fmax(s->at / 2, 5 * s->noise);
+    return rest + fmax(s->find / 2, 5 * s->noise);
 }
 
 /* The last of the blocks without a sample that begin with the one at t: years
@@ -58,6 +62,38 @@ static int64_t last_empty_block(const struct search *s, int64_t t,
     return blocks > 1 ? t + (blocks - 1) * block_ns : t;
 }
 
+/* Standard deviation of the samples of one block. */
+static double deviation_in(const struct search *s, int64_t from_ns,
+                           int64_t to_ns)
+{
+    const struct bl_samples *samples = s->track->samples;
+    const size_t first =
+        bl_samples_at(samples, bl_track_raw(s->track, from_ns));
+    const size_t end = bl_samples_at(samples, bl_track_raw(s->track, to_ns));
+    double n = 0;
+    double mean = 0;
+    double squares = 0;
+    for (size_t i = first; i < end; i++) {
+        if (!isnan(samples->value[i])) {
+            const double from_mean = (double)samples->value[i] - mean;
+            n += 1;
+            mean += from_mean / n;
+            squares += from_mean * ((double)samples->value[i] - mean);
+        }
+    }
+    return n > 1 ? sqrt(squares / (n - 1)) : 0;
+}
+
+/* An application is looked for at a height that noise does not reach, and that
+   stays clear of noise on the way back. Where `at` is lower than that, its
+   passage is still dated if it is clear of noise by itself. */
+static void judge_noise(struct search *s)
+{
+    s->find = fmax(s->at, 10 * s->deviation);
+    s->blind =
+        s->at < 5 * s->deviation ? BL_REASON_BELOW_NOISE : BL_REASON_NONE;
+}
+
 /* The lowest of the medians of short blocks: where the command rests, however
    long it was pressed. */
 static enum bl_status coarse_rest_samples(struct search *s,
@@ -66,8 +102,9 @@ static enum bl_status coarse_rest_samples(struct search *s,
     enum { BLOCK_NS = 250000000 };
     s->coarse_rest = INFINITY;
     double *noise = NULL;
+    double *deviation = NULL;
     size_t count = 0;
-    size_t capacity = 0;
+    size_t capacity[2] = {0, 0};
     for (int64_t t = s->from_ns; t < s->to_ns; t += BLOCK_NS) {
         const struct bl_extent e = bl_track_extent(s->track, t, t + BLOCK_NS);
         if (!e.known) {
@@ -75,11 +112,15 @@ static enum bl_status coarse_rest_samples(struct search *s,
             continue;
         }
         s->coarse_rest = fmin(s->coarse_rest, e.median);
-        if (!bl_grow(&noise, &capacity, count + 1, sizeof(*noise),
+        if (!bl_grow(&noise, &capacity[0], count + 1, sizeof(*noise),
+                     BL_LIMIT_SAMPLES) ||
+            !bl_grow(&deviation, &capacity[1], count + 1, sizeof(*deviation),
                      BL_LIMIT_SAMPLES)) {
             bl_free(noise);
+            bl_free(deviation);
             return bl_fail_memory(error);
         }
+        deviation[count] = deviation_in(s, t, t + BLOCK_NS);
         noise[count++] = e.largest - e.smallest;
     }
     /* Half the usual spread of a quiet block is about 3 standard deviations of
@@ -89,8 +130,11 @@ static enum bl_status coarse_rest_samples(struct search *s,
         const double low = bl_median(noise, count);
         const double quarter = bl_median(noise, (count + 1) / 2);
         s->noise = fmin(low, quarter) / 6;
+        bl_median(deviation, count);
+        s->deviation = bl_median(deviation, (count + 1) / 2);
     }
     bl_free(noise);
+    bl_free(deviation);
     return BL_OK;
 }
 
@@ -138,38 +182,6 @@ static bool find_end(const struct search *s, int64_t from_ns, double level,
         bl_walk_on(&walk, up.seen_ns);
     }
     return false;
-}
-
-static void hold_of_samples(const struct search *s, struct bl_command_event *e,
-                            int64_t from_ns)
-{
-    const struct bl_track *t = s->track;
-    const struct bl_hold settled =
-        bl_hold_settled(t->samples, bl_track_raw(t, from_ns),
-                        bl_track_raw(t, e->end_ns), e->rest.value, s->noise);
-    if (settled.settled) {
-        e->hold = settled.value;
-        e->u_hold = settled.u;
-        e->hold_from = BL_HOLD_SETTLED;
-        return;
-    }
-    e->flags |= BL_FLAG_NOT_SETTLED;
-    const double level = e->rest.value + 0.9 * (e->peak - e->rest.value);
-    const struct bl_passage fall =
-        bl_track_passage(t, BL_LAST_DOWNWARDS, from_ns, e->end_ns, level,
-                         s->noise, 0, BL_HELD_COMMAND);
-    const int64_t to = fall.found ? fall.time_ns : e->end_ns;
-    const int64_t from = to - LAST_NS > from_ns ? to - LAST_NS : from_ns;
-    const struct bl_extent last = bl_track_extent(t, from, to);
-    if (last.known && last.count >= 3) {
-        e->hold = last.median;
-        e->u_hold = (last.largest - last.smallest) / sqrt(12);
-        e->hold_from = BL_HOLD_LAST;
-        return;
-    }
-    e->hold = e->peak;
-    e->u_hold = s->noise;
-    e->hold_from = BL_HOLD_PEAK;
 }
 
 /* The value before the final fall: from the end backwards as long as values
@@ -249,7 +261,8 @@ static void find_release(const struct search *s, struct bl_command_event *e,
 static void find_shape(const struct search *s, struct bl_command_event *e)
 {
     e->rise_10_90_s = NAN;
-    if (s->track->is_state || e->begun_before) {
+    if (s->track->is_state || e->begun_before ||
+        (e->unfinished && e->hold_from != BL_HOLD_SETTLED)) {
         return;
     }
     const double step = e->hold - e->rest.value;
@@ -290,7 +303,7 @@ static void describe(const struct search *s, struct bl_command_event *e)
     if (s->track->steps != NULL) {
         hold_of_steps(s, e);
     } else {
-        hold_of_samples(s, e, from);
+        bl_descent_hold(e, s->track, &extent, from, s->noise);
     }
     find_release(s, e, from);
     find_shape(s, e);
@@ -300,7 +313,7 @@ static struct bl_rest rest_for(struct search *s, int64_t since_ns,
                                int64_t before_ns, unsigned *flags)
 {
     struct bl_rest rest = bl_track_rest(s->track, since_ns, before_ns);
-    const double limit = fmax(s->at / 2, 5 * s->noise);
+    const double limit = fmax(s->find / 2, 5 * s->noise);
     if (rest.known && rest.value - s->coarse_rest < limit) {
         s->last_rest = rest;
         return rest;
@@ -348,6 +361,7 @@ static enum bl_status begun_before(struct search *s, struct bl_walk *walk,
     struct bl_command_event e = {.begun_before = true,
                                  .from_ns = s->from_ns,
                                  .to_ns = s->to_ns,
+                                 .no_apply = BL_REASON_BEGUN_BEFORE,
                                  .flags = BL_FLAG_REST_CARRIED};
     e.rest = (struct bl_rest){.known = true,
                               .value = s->coarse_rest,
@@ -362,6 +376,25 @@ static enum bl_status begun_before(struct search *s, struct bl_walk *walk,
     return add(events, &e, error);
 }
 
+/* Where the command passes `at`, near the place where it was found. */
+static struct bl_passage start_of(const struct search *s, int64_t since_ns,
+                                  const struct bl_passage *coarse,
+                                  const struct bl_command_event *e)
+{
+    const double level = e->rest.value + (s->blind ? s->find : s->at);
+    int64_t near_ns = coarse->time_ns;
+    if (!s->blind && s->find > s->at) {
+        const struct bl_passage last = bl_track_passage(
+            s->track, BL_LAST_UPWARDS, since_ns, coarse->seen_ns + 1, level,
+            e->rest.noise, band(s), BL_HELD_COMMAND);
+        near_ns = last.found ? last.time_ns : near_ns;
+    }
+    const int64_t from = near_ns - second_ns;
+    return bl_track_passage(s->track, BL_UPWARDS,
+                            from > since_ns ? from : since_ns, s->to_ns, level,
+                            e->rest.noise, band(s), BL_HELD_COMMAND);
+}
+
 /* The next application from the walk's place on; the walk ends where there is
    none. */
 static enum bl_status next_event(struct search *s, struct bl_walk *walk,
@@ -369,7 +402,7 @@ static enum bl_status next_event(struct search *s, struct bl_walk *walk,
                                  struct bl_error *error)
 {
     const bool state = s->track->is_state;
-    const double coarse_level = state ? 0.5 : s->coarse_rest + s->at;
+    const double coarse_level = state ? 0.5 : s->coarse_rest + s->find;
     const struct bl_passage coarse = bl_track_passage(
         s->track, BL_UPWARDS, walk->at_ns, s->to_ns, coarse_level, s->noise,
         state ? 0 : band(s), BL_HELD_COMMAND);
@@ -377,24 +410,26 @@ static enum bl_status next_event(struct search *s, struct bl_walk *walk,
         walk->at_ns = walk->end_ns;
         return BL_OK;
     }
-    struct bl_command_event e = {.from_ns = s->from_ns, .to_ns = s->to_ns};
+    struct bl_command_event e = {
+        .from_ns = s->from_ns, .to_ns = s->to_ns, .no_apply = s->blind};
     e.apply = coarse;
     e.rest = (struct bl_rest){.known = true};
     if (!state) {
         /* The rise itself is not rest: end the search a little before. */
         const int64_t margin = s->track->steps != NULL ? 1 : second_ns / 20;
         e.rest = rest_for(s, walk->at_ns, coarse.time_ns - margin, &e.flags);
-        const int64_t from = coarse.time_ns - second_ns;
-        const struct bl_passage fine = bl_track_passage(
-            s->track, BL_UPWARDS, from > walk->at_ns ? from : walk->at_ns,
-            s->to_ns, e.rest.value + s->at, e.rest.noise, band(s),
-            BL_HELD_COMMAND);
+        const struct bl_passage fine = start_of(s, walk->at_ns, &coarse, &e);
         e.apply = fine.found ? fine : coarse;
     }
     e.unfinished = !find_end(s, e.apply.time_ns + 1, end_level(s, e.rest.value),
                              &e.end_ns);
     if (e.unfinished) {
         e.end_ns = s->to_ns;
+    }
+    if (s->track->samples != NULL && !state && !e.unfinished &&
+        e.end_ns - e.apply.time_ns < LEAST_NS) {
+        bl_walk_on(walk, coarse.seen_ns);
+        return BL_OK;
     }
     describe(s, &e);
     bl_walk_on(walk, e.end_ns > coarse.seen_ns ? e.end_ns + 1 : coarse.seen_ns);
@@ -406,8 +441,11 @@ static enum bl_status search_part(const struct bl_track *track, double at,
                                   struct bl_command_events *events,
                                   struct bl_error *error)
 {
-    struct search s = {
-        .track = track, .from_ns = from_ns, .to_ns = to_ns, .at = at};
+    struct search s = {.track = track,
+                       .from_ns = from_ns,
+                       .to_ns = to_ns,
+                       .at = at,
+                       .find = at};
     if (track->is_state) {
         s.coarse_rest = 0;
     } else if (track->steps != NULL) {
@@ -417,6 +455,10 @@ static enum bl_status search_part(const struct bl_track *track, double at,
         if (status != BL_OK) {
             return status;
         }
+        judge_noise(&s);
+        events->deviation = fmax(events->deviation, s.deviation);
+        events->blind =
+            events->blind == BL_REASON_NONE ? s.blind : events->blind;
     }
     if (isinf(s.coarse_rest)) {
         return BL_OK; /* no valid value in this part */

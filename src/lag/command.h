@@ -9,6 +9,7 @@
 
 struct bl_command_event {
     bool begun_before, unfinished;
+    enum bl_reason no_apply; /* why `apply` is no date of command_at */
     struct bl_passage apply, release;
     int64_t end_ns;         /* back at rest; or where the part ends */
     int64_t from_ns, to_ns; /* the part of the recording that it lies in */
@@ -24,6 +25,8 @@ struct bl_command_event {
 struct bl_command_events {
     struct bl_command_event *item;
     size_t count, capacity;
+    double deviation;     /* of the command's samples where it is quiet */
+    enum bl_reason blind; /* BELOW_NOISE: command_at lies within that */
 };
 
 /* All applications of a command. `at` is in the track's unit above rest (not

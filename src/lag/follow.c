@@ -110,7 +110,7 @@ void bl_follow_measure(struct bl_unit_lag *out,
     *into = (struct bl_follow){.lead_s = NAN, .u_lead_s = NAN};
     if (!control->present || control->is_state ||
         control->quantity != BL_QUANTITY_PRESSURE ||
-        window->event->begun_before) {
+        window->event->no_apply != BL_REASON_NONE) {
         return;
     }
     const struct bl_time_point air =

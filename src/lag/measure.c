@@ -129,9 +129,8 @@ static struct bl_figure moment(const struct combination *c,
         return (struct bl_figure){
             .reason = BL_REASON_UNFINISHED, .s = NAN, .u_s = NAN};
     }
-    if (!release && e->begun_before) {
-        return (struct bl_figure){
-            .reason = BL_REASON_BEGUN_BEFORE, .s = NAN, .u_s = NAN};
+    if (!release && e->no_apply != BL_REASON_NONE) {
+        return (struct bl_figure){.reason = e->no_apply, .s = NAN, .u_s = NAN};
     }
     struct bl_figure f = {
         .known = true,
@@ -152,7 +151,9 @@ static struct bl_figure moment(const struct combination *c,
 static enum bl_application_kind kind_of(const struct bl_track *command,
                                         const struct bl_command_event *e)
 {
-    if (!e->hold_known || command->is_state) {
+    /* Cut off in its rise, nobody knows what it was going to be. */
+    if (!e->hold_known || command->is_state ||
+        (e->unfinished && e->hold_from != BL_HOLD_SETTLED)) {
         return BL_KIND_UNKNOWN;
     }
     double light;
@@ -297,6 +298,26 @@ static enum bl_status measure_event(struct combination *c, size_t i,
     return BL_OK;
 }
 
+/* A start that noise hides is no date: none of the figures that count from it
+   is given, and it is said what would do. */
+static enum bl_status note_noise(struct combination *c)
+{
+    const struct bl_command_events *events = &c->events;
+    const struct bl_trial_unit *front = c->front;
+    if (events->blind == BL_REASON_NONE) {
+        return BL_OK;
+    }
+    const char *unit = bl_quantity_unit(c->command.quantity);
+    return bl_note_each(
+        &c->lag->notes, "command-below-noise", front->command.line,
+        "command_at = %.3g %s lies within the noise of the command '%s' "
+        "(standard deviation %.2g %s): when it began cannot be told; "
+        "command_at of %.2g %s or more would do, or a quieter channel",
+        front->command_at, unit,
+        front->command.text == NULL ? "" : front->command.text,
+        events->deviation, unit, 5.5 * events->deviation, unit);
+}
+
 static enum bl_status measure_combination(struct combination *c,
                                           struct bl_error *error)
 {
@@ -312,6 +333,9 @@ static enum bl_status measure_combination(struct combination *c,
     if (status == BL_OK) {
         status = bl_command_find(&c->events, &c->command, c->front->command_at,
                                  error);
+    }
+    if (status == BL_OK) {
+        status = note_noise(c);
     }
     struct bl_run_lag *lag = c->lag;
     if (status != BL_OK || c->events.count == 0) {

@@ -2,6 +2,7 @@
 #include "lag/output.h"
 
 #include "lag/budget.h"
+#include "signal/walk.h"
 
 #include <math.h>
 
@@ -16,6 +17,7 @@ struct reading {
     const struct bl_window *window;
     int64_t begin_ns, release_ns; /* of the command; release may be end */
     double band;
+    enum bl_reason no_share; /* why no share of the hold can be passed */
 };
 
 static struct bl_time_point missing(enum bl_reason reason)
@@ -48,29 +50,99 @@ static struct bl_time_point point(const struct reading *r,
                                       bl_budget_passage(r->track, p, origin)};
 }
 
-/* Median of a short stretch just before the output's last fall. */
-static void hold_from_last(struct reading *r, const struct bl_extent *all)
+/* The output's recording, or the application's, ends before the release. */
+static bool is_cut(const struct reading *r)
+{
+    return !r->window->event->release.found ||
+           r->track->last_ns < r->release_ns;
+}
+
+/* What was there when the command let go, or when the recording ended. */
+static struct bl_extent last_stretch(const struct reading *r)
+{
+    const int64_t to =
+        r->track->last_ns < r->release_ns ? r->track->last_ns : r->release_ns;
+    const int64_t from =
+        to - LAST_NS > r->begin_ns ? to - LAST_NS : r->begin_ns;
+    return bl_track_extent(r->track, from, to + 1);
+}
+
+/* The hold that did not settle. */
+static void hold_from_last(struct reading *r, const struct bl_extent *all,
+                           const struct bl_extent *last)
 {
     struct bl_output_lag *lag = r->lag;
     lag->flags |= BL_FLAG_NOT_SETTLED;
-    const double level =
-        lag->rest.value + 0.9 * (all->largest - lag->rest.value);
-    const struct bl_passage fall = bl_track_passage(
-        r->track, BL_LAST_DOWNWARDS, r->begin_ns, r->window->to_ns, level,
-        lag->rest.noise, r->band, BL_HELD_OUTPUT);
-    const int64_t to = fall.found ? fall.time_ns : r->window->to_ns;
-    const int64_t from =
-        to - LAST_NS > r->begin_ns ? to - LAST_NS : r->begin_ns;
-    const struct bl_extent last = bl_track_extent(r->track, from, to);
-    if (last.known && last.count >= 3) {
-        lag->hold = last.median;
-        lag->u_hold = (last.largest - last.smallest) / sqrt(12);
+    r->no_share = is_cut(r) ? BL_REASON_UNFINISHED : BL_REASON_HOLD_LONGER;
+    if (last->known && last->count >= 3) {
+        lag->hold = last->median;
+        lag->u_hold = (last->largest - last->smallest) / sqrt(12);
         lag->hold_from = BL_HOLD_LAST;
         return;
     }
     lag->hold = all->largest;
     lag->u_hold = lag->rest.noise;
     lag->hold_from = BL_HOLD_PEAK;
+}
+
+/* A quiet stretch before the rise is no hold, and one that was left again
+   before the command let go is not what the output was let go from. */
+static bool is_hold(const struct reading *r, const struct bl_hold *settled,
+                    const struct bl_extent *all, const struct bl_extent *last)
+{
+    const double rest = r->lag->rest.value;
+    const double height = settled->value - rest;
+    return height > fmax(0.5 * (all->largest - rest),
+                         r->trial->response_at_kpa / 2) &&
+           (!last->known || fabs(last->median - settled->value) <=
+                                fmax(0.1 * height, 5 * r->lag->rest.noise));
+}
+
+static bool settled_hold(struct reading *r, const struct bl_extent *all,
+                         const struct bl_extent *last)
+{
+    struct bl_output_lag *lag = r->lag;
+    struct bl_walk walk = {bl_track_raw(r->track, r->begin_ns),
+                           bl_track_raw(r->track, r->release_ns)};
+    while (walk.at_ns < walk.end_ns) {
+        const struct bl_hold settled =
+            bl_hold_settled(r->track->samples, walk.at_ns, walk.end_ns,
+                            lag->rest.value, lag->rest.noise);
+        if (!settled.settled) {
+            return false;
+        }
+        if (is_hold(r, &settled, all, last)) {
+            lag->hold = settled.value;
+            lag->u_hold = settled.u;
+            lag->hold_from = BL_HOLD_SETTLED;
+            return true;
+        }
+        bl_walk_on(&walk, settled.to_ns);
+    }
+    return false;
+}
+
+/* A held value: the one in force when the command lets go, settled if it stood
+   for half a second within two bits or 1 %. */
+static void held_hold(struct reading *r, const struct bl_extent *all)
+{
+    struct bl_output_lag *lag = r->lag;
+    const struct bl_steps *steps = r->track->steps;
+    const struct bl_segment *at =
+        bl_steps_at(steps, bl_track_raw(r->track, r->release_ns));
+    const bool valid = at != NULL && at->state == BL_VALUE_VALID;
+    lag->hold = valid ? at->value : all->largest;
+    lag->u_hold = steps->resolution / sqrt(12);
+    lag->hold_from = valid ? BL_HOLD_LAST : BL_HOLD_PEAK;
+    const struct bl_extent stood =
+        bl_track_extent(r->track, r->release_ns - lead_ns, r->release_ns + 1);
+    if (!stood.known || is_cut(r) ||
+        stood.largest - stood.smallest >
+            fmax(2 * steps->resolution,
+                 0.01 * fabs(lag->hold - lag->rest.value))) {
+        lag->flags |= BL_FLAG_NOT_SETTLED;
+        r->no_share = is_cut(r) ? BL_REASON_UNFINISHED : BL_REASON_HOLD_LONGER;
+    }
 }
 
 static void find_hold(struct reading *r)
@@ -84,31 +156,13 @@ static void find_hold(struct reading *r)
         return;
     }
     if (r->track->samples == NULL) {
-        /* A held value: the one in force when the command lets go. */
-        const struct bl_segment *at =
-            bl_steps_at(r->track->steps, bl_track_raw(r->track, r->release_ns));
-        const bool valid = at != NULL && at->state == BL_VALUE_VALID;
-        lag->hold = valid ? at->value : all.largest;
-        lag->u_hold = r->track->steps->resolution / sqrt(12);
-        lag->hold_from = valid ? BL_HOLD_LAST : BL_HOLD_PEAK;
+        held_hold(r, &all);
         return;
     }
-    const struct bl_hold settled =
-        bl_hold_settled(r->track->samples, bl_track_raw(r->track, r->begin_ns),
-                        bl_track_raw(r->track, r->release_ns), lag->rest.value,
-                        lag->rest.noise);
-    /* A quiet stretch before the rise is no hold. */
-    const bool braking =
-        settled.settled && settled.value - lag->rest.value >
-                               fmax(0.5 * (all.largest - lag->rest.value),
-                                    r->trial->response_at_kpa / 2);
-    if (braking) {
-        lag->hold = settled.value;
-        lag->u_hold = settled.u;
-        lag->hold_from = BL_HOLD_SETTLED;
-        return;
+    const struct bl_extent last = last_stretch(r);
+    if (!settled_hold(r, &all, &last)) {
+        hold_from_last(r, &all, &last);
     }
-    hold_from_last(r, &all);
 }
 
 /* The rest before; else the earlier one; else, begun before the recording,
@@ -198,6 +252,9 @@ static struct bl_time_point share_time(const struct reading *r, enum bl_way way,
     if (small != BL_REASON_NONE) {
         return missing(small);
     }
+    if (r->no_share != BL_REASON_NONE) {
+        return missing(r->no_share);
+    }
     const struct bl_level_origin origin = share_of_hold(r, fraction);
     return passage_at(r, way, from_ns, &origin, otherwise);
 }
@@ -212,17 +269,38 @@ static struct bl_time_point level_time(const struct reading *r, double kpa)
         return missing(BL_REASON_NOT_VENTED);
     }
     return passage_at(r, BL_UPWARDS, r->begin_ns - lead_ns, &origin,
-                      BL_REASON_NOT_REACHED);
+                      r->no_share == BL_REASON_UNFINISHED
+                          ? BL_REASON_UNFINISHED
+                          : BL_REASON_NOT_REACHED);
 }
 
+/* No output leaves rest later than it passes a level. */
+static int64_t first_level(const struct reading *r)
+{
+    int64_t first = INT64_MAX;
+    for (size_t i = BL_TIME_RESPONSE; i <= BL_TIME_APPLY_75; i++) {
+        const struct bl_time_point *p = &r->lag->time[i];
+        first = p->known && p->ns < first ? p->ns : first;
+    }
+    for (size_t i = 0; i < r->trial->levels; i++) {
+        const struct bl_time_point *p = &r->lag->level[i];
+        const bool above = r->trial->level_kpa[i] > r->lag->rest.value + 1;
+        first = above && p->known && p->ns < first ? p->ns : first;
+    }
+    return first;
+}
+
+/* After the other figures of the apply. */
 static struct bl_time_point rise_start(const struct reading *r)
 {
     if (r->track->samples == NULL) {
         return missing(BL_REASON_NOT_FITTED);
     }
+    const int64_t latest = first_level(r);
     const struct bl_foot foot = bl_rise_foot(
         r->track->samples, bl_track_raw(r->track, r->begin_ns - lead_ns),
-        bl_track_raw(r->track, r->window->to_ns), &r->lag->rest, r->lag->hold);
+        bl_track_raw(r->track, r->window->to_ns), &r->lag->rest, r->lag->hold,
+        latest == INT64_MAX ? latest : bl_track_raw(r->track, latest));
     if (!foot.found) {
         return missing(BL_REASON_NOT_FITTED);
     }
@@ -235,33 +313,46 @@ static struct bl_time_point rise_start(const struct reading *r)
                                  .flags = foot.flags};
     const struct bl_level_origin origin = {.fraction = NAN};
     struct bl_time_point start = point(r, &p, &origin, BL_REASON_NOT_FITTED);
-    /* Where a flat and a rising line meet does not move in time when the
-       channel reads too high or in another proportion. */
+    /* Leaving rest does not move in time when the channel reads too high, and
+       hardly when it reads in another proportion. */
     start.part.gain = 0;
     start.part.zero = 0;
     return start;
+}
+
+/* An output whose recording ends too soon was not seen to stay away. */
+static enum bl_reason no_response(const struct reading *r)
+{
+    const int64_t long_ns = 4 * lead_ns;
+    const int64_t seen_to = r->track->last_ns < r->window->to_ns
+                                ? r->track->last_ns
+                                : r->window->to_ns;
+    return is_cut(r) && seen_to - r->begin_ns < long_ns
+               ? BL_REASON_UNFINISHED
+               : BL_REASON_DID_NOT_RESPOND;
 }
 
 static void apply_times(struct reading *r)
 {
     struct bl_time_point *time = r->lag->time;
     const int64_t from = r->begin_ns - lead_ns;
-    if (r->window->event->begun_before) {
+    const enum bl_reason no_apply = r->window->event->no_apply;
+    if (no_apply != BL_REASON_NONE) {
         for (size_t i = 0; i <= BL_TIME_APPLY_75; i++) {
-            time[i] = missing(BL_REASON_BEGUN_BEFORE);
+            time[i] = missing(no_apply);
         }
         for (size_t i = 0; i < r->trial->levels; i++) {
-            r->lag->level[i] = missing(BL_REASON_BEGUN_BEFORE);
+            r->lag->level[i] = missing(no_apply);
         }
         return;
     }
     const double at = r->trial->response_at_kpa;
     const enum bl_reason small = too_small(r, at);
     const struct bl_level_origin response = height_over_rest(r, at);
-    time[BL_TIME_RESPONSE] = small != BL_REASON_NONE
-                                 ? missing(small)
-                                 : passage_at(r, BL_UPWARDS, from, &response,
-                                              BL_REASON_DID_NOT_RESPOND);
+    time[BL_TIME_RESPONSE] =
+        small != BL_REASON_NONE
+            ? missing(small)
+            : passage_at(r, BL_UPWARDS, from, &response, no_response(r));
     for (size_t i = 0; i < r->trial->levels; i++) {
         r->lag->level[i] = level_time(r, r->trial->level_kpa[i]);
     }
@@ -272,11 +363,11 @@ static void apply_times(struct reading *r)
         time[BL_TIME_APPLY_75] = missing(why);
         return;
     }
-    time[BL_TIME_RISE_START] = rise_start(r);
     time[BL_TIME_APPLY_10] =
         share_time(r, BL_UPWARDS, from, 0.10, BL_REASON_NOT_REACHED);
     time[BL_TIME_APPLY_75] =
         share_time(r, BL_UPWARDS, from, 0.75, BL_REASON_NOT_REACHED);
+    time[BL_TIME_RISE_START] = rise_start(r);
 }
 
 static void release_times(struct reading *r, enum bl_answer responded)
@@ -333,7 +424,9 @@ static void state_times(struct reading *r)
     } else {
         lag->responded = on.found ? BL_YES : BL_NO;
         lag->time[BL_TIME_RESPONSE] =
-            point(r, &on, &origin, BL_REASON_DID_NOT_RESPOND);
+            w->event->no_apply != BL_REASON_NONE
+                ? missing(w->event->no_apply)
+                : point(r, &on, &origin, BL_REASON_DID_NOT_RESPOND);
     }
     const enum bl_reason otherwise =
         !w->event->release.found  ? BL_REASON_UNFINISHED
@@ -355,7 +448,7 @@ static void number_times(struct reading *r)
         return;
     }
     apply_times(r);
-    if (r->window->event->begun_before) {
+    if (r->window->event->no_apply != BL_REASON_NONE) {
         const bool braked =
             lag->hold - lag->rest.value > r->trial->response_at_kpa;
         lag->responded = braked ? BL_YES : BL_NO;

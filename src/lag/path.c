@@ -87,8 +87,8 @@ void bl_path_measure(struct bl_unit_lag *out,
 {
     const struct bl_command_event *e = window->event;
     struct event event[BL_PATH_EVENTS] = {
-        [BL_PATH_COMMAND] = {.point = {.known = !e->begun_before,
-                                       .reason = BL_REASON_BEGUN_BEFORE,
+        [BL_PATH_COMMAND] = {.point = {.known = e->no_apply == BL_REASON_NONE,
+                                       .reason = e->no_apply,
                                        .ns = e->apply.time_ns,
                                        .part = bl_command_uncertainty(
                                            command, e, false)},

@@ -137,7 +137,8 @@ static struct bl_passage switch_passage(const struct bl_track *track,
 {
     enum { STEADY_NS = 50000000 }; /* chatter comes in bursts under 50 ms */
     struct bl_edge edge =
-        bl_switch_edge(track->samples, from, to, way == BL_UPWARDS, STEADY_NS);
+        bl_switch_edge(track->samples, from, to,
+                       way == BL_UPWARDS || way == BL_LAST_UPWARDS, STEADY_NS);
     if (way == BL_LAST_DOWNWARDS) {
         uint64_t chatter = 0;
         struct bl_edge next = edge;
@@ -168,7 +169,7 @@ static struct bl_passage steps_passage(const struct bl_track *track,
                                        int64_t to, double level,
                                        enum bl_held held)
 {
-    if (way == BL_UPWARDS) {
+    if (way == BL_UPWARDS || way == BL_LAST_UPWARDS) {
         const struct bl_crossing c =
             bl_steps_rising(track->steps, from, to, level, held);
         return from_crossing(track, &c);
@@ -209,6 +210,8 @@ struct bl_passage bl_track_passage(const struct bl_track *track,
     struct bl_crossing c;
     if (way == BL_UPWARDS) {
         c = bl_rising(track->samples, from, to, level, noise, band);
+    } else if (way == BL_LAST_UPWARDS) {
+        c = bl_last_rising(track->samples, from, to, level, noise, band);
     } else if (way == BL_DOWNWARDS) {
         c = bl_falling(track->samples, from, to, level, noise, band);
     } else {

@@ -52,7 +52,9 @@ void bl_track_series(struct bl_track *track, const struct bl_run_data *data,
                      const struct bl_run_clocks *clocks,
                      const struct bl_bus_series *series);
 
-enum bl_way { BL_UPWARDS, BL_DOWNWARDS, BL_LAST_DOWNWARDS };
+/* The last one upwards is looked for backwards from the end of the window, on
+   samples only: else it is the first. */
+enum bl_way { BL_UPWARDS, BL_DOWNWARDS, BL_LAST_DOWNWARDS, BL_LAST_UPWARDS };
 
 /* First (last) lasting passage in [from, to), run time. `noise` and `band` as
    in signal.h; held values are read as `held` says. */

@@ -219,9 +219,9 @@ static void demand_arrival(struct bl_unit_lag *out,
         out->demand_arrival = null_figure(demand->absent);
         return;
     }
-    if (e->begun_before) {
-        tracks->demand_point.reason = BL_REASON_BEGUN_BEFORE;
-        out->demand_arrival = null_figure(BL_REASON_BEGUN_BEFORE);
+    if (e->no_apply != BL_REASON_NONE) {
+        tracks->demand_point.reason = e->no_apply;
+        out->demand_arrival = null_figure(e->no_apply);
         return;
     }
     const int64_t lead = 500000000;

@@ -476,3 +476,16 @@ struct bl_crossing bl_last_falling(const struct bl_samples *samples,
     view.band = band;
     return cross(&view);
 }
+
+struct bl_crossing bl_last_rising(const struct bl_samples *samples,
+                                  int64_t from_ns, int64_t to_ns, double level,
+                                  double noise, double band)
+{
+    struct view view = window(samples, from_ns, to_ns);
+    view.backward = true;
+    view.sign = -1;
+    view.level = -level;
+    view.noise = noise;
+    view.band = band;
+    return cross(&view);
+}

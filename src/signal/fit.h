@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: MIT */
-/* Least squares that the signal room shares: small polynomials and the
-   continuous two-line fit. Not for other rooms. */
+/* Least squares that the signal room shares: small polynomials. Not for other
+   rooms. */
 #ifndef BRAKELAG_SRC_SIGNAL_FIT_H
 #define BRAKELAG_SRC_SIGNAL_FIT_H
 
@@ -22,18 +22,5 @@ struct bl_signal_poly {
 /* terms 2 or 3; false when the points do not determine them. */
 bool bl_signal_poly_fit(const struct bl_signal_sums *sums, unsigned terms,
                         struct bl_signal_poly *out);
-
-/* y = a + b x left of the break, a + b x + d (x - x0) right of it. */
-struct bl_signal_hinge {
-    double x0, value, slope_before, slope_after, rss, u_x0;
-};
-/*
- * Continuous two-line least squares over ascending x. With `flat` the line
- * before the break is level (3 parameters instead of 4). The break is searched
- * on a grid of `count` or 64 positions, whichever is less, then refined by
- * golden section; u_x0 is the usual non-linear least squares standard error.
- */
-bool bl_signal_hinge_fit(const double *x, const double *y, size_t count,
-                         bool flat, struct bl_signal_hinge *out);
 
 #endif

@@ -79,10 +79,14 @@ struct bl_crossing bl_rising(const struct bl_samples *samples, int64_t from_ns,
 struct bl_crossing bl_falling(const struct bl_samples *samples, int64_t from_ns,
                               int64_t to_ns, double level, double noise,
                               double band);
-/* Last passage downwards in the window: after it the signal stays below. */
+/* Last passage downwards (upwards) in the window: after it the signal stays
+   below (above). */
 struct bl_crossing bl_last_falling(const struct bl_samples *samples,
                                    int64_t from_ns, int64_t to_ns, double level,
                                    double noise, double band);
+struct bl_crossing bl_last_rising(const struct bl_samples *samples,
+                                  int64_t from_ns, int64_t to_ns, double level,
+                                  double noise, double band);
 
 /*
  * The same on held values. As a command: the first frame at or beyond the
@@ -116,26 +120,23 @@ struct bl_edge bl_switch_edge(const struct bl_samples *samples, int64_t from_ns,
                               int64_t to_ns, bool to_on, int64_t steady_ns);
 
 /*
- * Foot of a rise: continuous two-line least squares (flat, then rising) over
- * the window from rest up to the first passage of rest + 0.5 (hold - rest),
- * break searched on a grid and refined. u_s holds the fit's own standard error
- * joined with the difference from the tangent (steepest line back to rest),
- * less what noise makes of it, as a half-width: a rise that bends from the
- * start has its foot nearer to the tangent.
+ * Onset of a rise: the last moment before the signal is 1 kPa above rest, from
+ * all curves that fit the beginning of the rise, on the way to the first
+ * passage of rest + 0.5 (hold - rest). u_fit_s holds noise and what is not
+ * known of the curve. Not later than latest_ns (INT64_MAX: no bound), where a
+ * higher level was passed.
  */
 struct bl_foot {
     bool found;
     int64_t time_ns;
-    double slope;     /* after the foot, per second */
-    double u_fit_s;   /* of the fit: noise */
-    double u_model_s; /* tangent and fit disagree by more than noise */
+    double u_fit_s;
+    double u_model_s; /* gap or stair-steps */
     double u_s;       /* both */
     unsigned flags;   /* IN_GAP: the midpoint of the gap is given */
-    double tangent_difference_s;
 };
 struct bl_foot bl_rise_foot(const struct bl_samples *samples, int64_t from_ns,
                             int64_t to_ns, const struct bl_rest *rest,
-                            double hold);
+                            double hold, int64_t latest_ns);
 
 /* A settled hold in the window: longest stretch of at least 0.5 s with a slope
    under 1 % of (median - rest) per second. Median, u of the median. */

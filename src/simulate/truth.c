@@ -162,61 +162,25 @@ static void set_hold(const struct truth *x, const double *output,
     unit->peak_kpa = most_between(x, output, span->apply_s, span->next_s);
 }
 
-/* Residual of the best "level, then rising" through trace[first..end) with the
-   break at x0 steps after `first`. */
-static double two_line_residual(const double *trace, size_t first, size_t end,
-                                double x0)
-{
-    double n = 0;
-    double sx = 0;
-    double sy = 0;
-    double sxx = 0;
-    double sxy = 0;
-    double syy = 0;
-    for (size_t i = first; i < end; i++) {
-        const double over = (double)(i - first) - x0;
-        const double x = over > 0 ? over : 0;
-        n += 1;
-        sx += x;
-        sy += trace[i];
-        sxx += x * x;
-        sxy += x * trace[i];
-        syy += trace[i] * trace[i];
-    }
-    const double cxx = sxx - sx * sx / n;
-    const double cxy = sxy - sx * sy / n;
-    const double cyy = syy - sy * sy / n;
-    return cxx > 0 ? cyy - cxy * cxy / cxx : cyy;
-}
-
-/* Foot by the two-line fit over half a second before the command up to half
-   of the rise. */
-static double foot(const struct truth *x, const double *output, double from_s,
-                   double half_s)
+/* Onset: the last moment before half of the rise at which the output was less
+   than 1 kPa above rest. */
+static double onset(const struct truth *x, const double *output, double from_s,
+                    double half_s, double rest_kpa)
 {
     const double step = x->world->scenario->step_s;
+    const double level = rest_kpa + 1;
     const size_t first = from_s > 0 ? (size_t)(from_s / step) : 0;
-    if (isnan(half_s) || half_s / step < (double)first + 5) {
+    if (isnan(half_s)) {
         return (double)NAN;
     }
-    const size_t end = (size_t)(half_s / step);
-    double best = 0;
-    double least = INFINITY;
-    double reach = (double)(end - first);
-    /* Three rounds, each finer and nearer to the best so far. */
-    for (double by = 16; by > 0.05; by = by > 1 ? 1 : by / 10) {
-        const double middle = best;
-        for (double at = fmax(0, middle - reach);
-             at <= fmin(middle + reach, (double)(end - first - 2)); at += by) {
-            const double r = two_line_residual(output, first, end, at);
-            if (r < least) {
-                least = r;
-                best = at;
-            }
+    for (size_t i = (size_t)(half_s / step); i > first; i--) {
+        if (output[i - 1] < level && output[i] >= level) {
+            const double share =
+                (level - output[i - 1]) / (output[i] - output[i - 1]);
+            return ((double)(i - 1) + share) * step;
         }
-        reach = by;
     }
-    return ((double)first + best) * step;
+    return (double)NAN;
 }
 
 static void apply_figures(const struct truth *x, const double *output,
@@ -232,7 +196,9 @@ static void apply_figures(const struct truth *x, const double *output,
     const double half =
         rises(x, output, from, span->next_s, unit->rest_kpa + 0.5 * rise);
     unit->rise_start =
-        figure(x, unit->responded ? foot(x, output, from, half) : (double)NAN,
+        figure(x,
+               unit->responded ? onset(x, output, from, half, unit->rest_kpa)
+                               : (double)NAN,
                span->apply_s);
     const double ten =
         rises(x, output, from, span->next_s, unit->rest_kpa + 0.1 * rise);

@@ -42,6 +42,133 @@ static struct bl_run_lag *measured(struct made_run *m)
         assert_string_equal(bl_reason_name(checked.reason), expected_reason);  \
     } while (0)
 
+/* A pedal that overshoots: 639 kPa, falling with 0.4 s to 437 kPa, let go from
+   437 + 202 exp(-(4 - 2.2) / 0.4) = 439.2 kPa at 4 s, to 0 in 0.2 s. Its 90 %
+   are 395.3 kPa: passed 0.2 (439.2 - 395.3) / 439.2 = 20.0 ms after 4 s. */
+static void an_overshoot_is_no_hold(void **state)
+{
+    (void)state;
+    struct corner c[24] = {{0, 0}, {2, 0}, {2.2, 639}};
+    size_t n = 3;
+    for (double s = 2.3; s < 4.05; s += 0.1) {
+        c[n++] = (struct corner){s, 437 + 202 * exp(-(s - 2.2) / 0.4)};
+    }
+    c[n++] = (struct corner){4.2, 0};
+    struct made_run m;
+    made_start(&m, 9, 1000);
+    const long command = made_channel(&m, BL_QUANTITY_PRESSURE, c, n);
+    made_unit(&m, -1, -1);
+    made_command(&m, command, 20);
+    struct bl_run_lag *lag = measured(&m);
+    assert_int_equal(lag->applications, 1);
+    const struct bl_application *a = &lag->application[0];
+    assert_near(a->command_hold.value, 440, 4);
+    assert_int_equal(a->kind, BL_KIND_SERVICE);
+    assert_figure(a->command_release, 4.020, 2e-3);
+    bl_run_lag_destroy(lag);
+    made_finish(&m);
+}
+
+/* Pressed to 600 kPa for 2 s, eased to 350 kPa for 1 s, let go at 5.1 s: it is
+   let go from 350, the earlier fall is none. 315 kPa: 20 ms after 5.1 s. */
+static void it_is_let_go_from_the_last_level(void **state)
+{
+    (void)state;
+    static const struct corner c[] = {
+        {0, 0}, {2, 0}, {2.2, 600}, {4, 600}, {4.1, 350}, {5.1, 350}, {5.3, 0}};
+    struct made_run m;
+    made_start(&m, 9, 1000);
+    const long command = made_channel(&m, BL_QUANTITY_PRESSURE, c, 7);
+    made_unit(&m, -1, -1);
+    made_command(&m, command, 20);
+    struct bl_run_lag *lag = measured(&m);
+    const struct bl_application *a = &lag->application[0];
+    assert_near(a->command_hold.value, 350, 0.01);
+    assert_figure(a->command_release, 5.12, 1e-4);
+    bl_run_lag_destroy(lag);
+    made_finish(&m);
+}
+
+/* A slow output: from 2.1 s towards 600 kPa with 0.8 s. The command is let go
+   1 s after its step, when it holds 600 (1 - exp(-1.08 / 0.8)) = 444 kPa: 75 %
+   of that are passed long before 75 % of what it was going to hold. */
+static void a_share_of_an_unsettled_hold_is_no_figure(void **state)
+{
+    (void)state;
+    static const struct corner press[] = {
+        {0, 0}, {2, 0}, {2.2, 600}, {3.2, 600}, {3.4, 0}};
+    struct corner c[32] = {{0, 0}, {2.1, 0}};
+    size_t n = 2;
+    for (double s = 2.15; s < 3.31; s += 0.05) {
+        c[n++] = (struct corner){s, 600 * (1 - exp(-(s - 2.1) / 0.8))};
+    }
+    c[n++] = (struct corner){4, 0};
+    struct made_run m;
+    made_start(&m, 9, 1000);
+    const long command = made_channel(&m, BL_QUANTITY_PRESSURE, press, 5);
+    const long output = made_channel(&m, BL_QUANTITY_PRESSURE, c, n);
+    made_unit(&m, -1, -1);
+    made_unit(&m, output, -1);
+    made_command(&m, command, 20);
+    struct bl_run_lag *lag = measured(&m);
+    const struct bl_unit_lag *u = &lag->application[0].unit[1];
+    assert_int_equal(u->responded, BL_YES);
+    assert_true(u->response.known);
+    assert_true(u->release_end.known);
+    assert_missing(u->apply_10, "hold-longer");
+    assert_missing(u->apply_75, "hold-longer");
+    assert_missing(u->release_start, "hold-longer");
+    assert_missing(u->release_10, "hold-longer");
+    /* The last 200 ms before the command passes 540 kPa, at 3.22 s. */
+    assert_near(u->hold.value, 600 * (1 - exp(-(3.12 - 2.1) / 0.8)), 2);
+    assert_int_equal(u->hold_from, BL_HOLD_LAST);
+    assert_true((u->flags & BL_FLAG_NOT_SETTLED) != 0);
+    bl_run_lag_destroy(lag);
+    made_finish(&m);
+}
+
+/* The recording ends 0.25 s after the step of the command: what was seen is
+   given, what it was going to be is not guessed. */
+static void cut_in_the_rise_is_no_good_application(void **state)
+{
+    (void)state;
+    for (unsigned cut_output = 0; cut_output < 2; cut_output++) {
+        struct made_run m;
+        made_start(&m, cut_output == 0 ? 2.15 : 12, 1000);
+        const long command =
+            made_channel(&m, BL_QUANTITY_PRESSURE, command_step, 5);
+        const long output =
+            made_channel(&m, BL_QUANTITY_PRESSURE, output_step, 5);
+        const long late =
+            made_channel(&m, BL_QUANTITY_PRESSURE, output_step, 2);
+        if (cut_output != 0) {
+            m.series[output].samples.count = 2250;
+        }
+        made_unit(&m, -1, -1);
+        made_unit(&m, output, -1);
+        made_unit(&m, late, -1);
+        made_command(&m, command, 20);
+        struct bl_run_lag *lag = measured(&m);
+        assert_int_equal(lag->applications, 1);
+        const struct bl_application *a = &lag->application[0];
+        const struct bl_unit_lag *u = &a->unit[1];
+        assert_figure(a->command_apply, 2 + 20.0 / 3000, 1e-4);
+        assert_figure(u->response, 2.11 - (2 + 20.0 / 3000), 1e-4);
+        assert_missing(u->apply_10, "unfinished");
+        assert_missing(u->apply_75, "unfinished");
+        if (cut_output == 0) {
+            assert_true(a->unfinished);
+            assert_int_equal(a->kind, BL_KIND_UNKNOWN);
+            assert_int_equal(a->shape, BL_SHAPE_UNKNOWN);
+            /* 0.15 s are too short to say that it does not answer. */
+            assert_int_equal(a->unit[2].responded, BL_UNKNOWN);
+            assert_missing(a->unit[2].response, "unfinished");
+        }
+        bl_run_lag_destroy(lag);
+        made_finish(&m);
+    }
+}
+
 static void a_step_gives_every_figure(void **state)
 {
     (void)state;
@@ -418,6 +545,10 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_step_gives_every_figure),
+        cmocka_unit_test(an_overshoot_is_no_hold),
+        cmocka_unit_test(a_share_of_an_unsettled_hold_is_no_figure),
+        cmocka_unit_test(cut_in_the_rise_is_no_good_application),
+        cmocka_unit_test(it_is_let_go_from_the_last_level),
         cmocka_unit_test(a_unit_that_stays_below_the_level_is_named),
         cmocka_unit_test(stagger_and_spread_are_differences_of_responses),
         cmocka_unit_test(the_least_favourable_output_counts),

@@ -30,7 +30,7 @@ static double normal(uint64_t *state)
 static const struct corner pedal[] = {
     {0, 0},      {2, 0},      {8, 400},  {10, 400}, {18, 0},     {22, 0},
     {22.2, 600}, {25, 600},   {25.3, 0}, {29, 0},   {29.1, 300}, {30, 300},
-    {30.1, 15},  {30.4, 280}, {32, 280}, {32.3, 0}, {36, 0}};
+    {30.05, 15}, {30.1, 280}, {32, 280}, {32.3, 0}, {36, 0}};
 static const size_t corners = sizeof(pedal) / sizeof(pedal[0]);
 
 static void add_noise(struct made_run *m, size_t channel, double sigma,
@@ -66,6 +66,45 @@ static enum bl_status measure(struct bl_run_lag **lag, double sigma, double at,
     return status;
 }
 
+/* The pedal above is pressed three times: it passes 20 kPa after 0.3 s of 6 s,
+   20/3 ms of 0.2 s and 20/3 ms of 0.1 s, and is let go through 360, 540 and 252
+   kPa, by its corners. */
+static const double pressed_s[] = {2.3, 22 + 0.02 / 3, 29 + 0.02 / 3};
+static const double let_go_s[] = {10.8, 25.03, 32.03};
+
+static void near_or_missing(const struct bl_figure *f, double truth_s)
+{
+    if (f->known && fabs(f->s - truth_s) > 4 * f->u_s + 0.002) {
+        fail_msg("%.4f s, u %.4f s, where %.4f s is true", f->s, f->u_s,
+                 truth_s);
+    }
+}
+
+/* No application that was not pressed; and while noise is below half of the
+   least hold, none is lost. Their dates are true, or null where 20 kPa lies
+   within the noise. */
+static void is_true_or_missing(const struct bl_run_lag *lag, double sigma)
+{
+    assert_true(lag->applications <= 3);
+    if (sigma <= 20) {
+        assert_int_equal(lag->applications, 3);
+    }
+    const bool clear = sigma <= 3;
+    assert_int_equal(clear,
+                     bl_notes_find(&lag->notes, "command-below-noise") == NULL);
+    for (size_t i = 0; i < lag->applications && sigma <= 20; i++) {
+        const struct bl_application *a = &lag->application[i];
+        assert_int_equal(a->command_apply.known, clear);
+        near_or_missing(&a->command_apply, pressed_s[i]);
+        assert_true(a->command_release.known);
+        near_or_missing(&a->command_release, let_go_s[i]);
+        if (!clear) {
+            assert_int_equal(a->command_apply.reason, BL_REASON_BELOW_NOISE);
+            assert_false(a->unit[1].response.known);
+        }
+    }
+}
+
 static void every_search_ends(void **state)
 {
     (void)state;
@@ -76,6 +115,7 @@ static void every_search_ends(void **state)
             struct bl_run_lag *lag = NULL;
             assert_int_equal(measure(&lag, sigmas[i], 20, 1, 100 * seed),
                              BL_OK);
+            is_true_or_missing(lag, sigmas[i]);
             bl_run_lag_destroy(lag);
         }
     }
