@@ -40,6 +40,7 @@
 #define BRAKELAG_BRAKELAG_H
 
 #include "brakelag/answer.h"
+#include "brakelag/budget.h"
 #include "brakelag/bus.h"
 #include "brakelag/causes.h"
 #include "brakelag/characteristic.h"

@@ -8,6 +8,7 @@
 #define BRAKELAG_REPORT_H
 
 #include "brakelag/answer.h"
+#include "brakelag/budget.h"
 #include "brakelag/characteristic.h"
 #include "brakelag/check.h"
 #include "brakelag/clock.h"
@@ -96,13 +97,10 @@ BL_API BL_MUST_CHECK enum bl_status
 bl_result_add_check(struct bl_result *result, const struct bl_trial *trial,
                     const struct bl_check *check, struct bl_error *error);
 
-/* Take the uncertainty of a figure apart, after all runs were added:
-   "FIGURE[@UNIT[@APPLICATION]]"; without an application the first of each kind
-   that gave it. Errors: ARG (not understood), NODATA (nobody gave it), NOMEM.
- */
+/* Add what bl_budget_make took apart. Errors: NOMEM. */
 BL_API BL_MUST_CHECK enum bl_status
-bl_result_add_budget(struct bl_result *result, const char *text,
-                     struct bl_error *error);
+bl_result_add_budget(struct bl_result *result, const struct bl_trial *trial,
+                     const struct bl_budget *budget, struct bl_error *error);
 /* Add the reach of one run, with its recordings; a result that holds nothing
    else is written as the acceptance table. Nothing is kept. Errors: NOMEM. */
 BL_API BL_MUST_CHECK enum bl_status

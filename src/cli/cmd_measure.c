@@ -63,6 +63,20 @@ static int add_dynamics(struct measuring *m)
     return code;
 }
 
+static int add_budget(struct measuring *m, const char *asked)
+{
+    struct bl_budget *budget = NULL;
+    struct bl_error error;
+    bl_error_clear(&error);
+    int code = EXIT_DONE;
+    if (bl_budget_make(&budget, m->trial, m->lag, asked, &error) != BL_OK ||
+        bl_result_add_budget(m->result, m->trial, budget, &error) != BL_OK) {
+        code = cli_fail(&error);
+    }
+    bl_budget_destroy(budget);
+    return code;
+}
+
 static int measure(struct measuring *m)
 {
     struct bl_error error;
@@ -82,9 +96,11 @@ static int measure(struct measuring *m)
     code = cli_worse(code, add_dynamics(m));
     code = cli_worse(code, add_limits(m));
     const char *budget = option_text(m->arguments, OPTION_BUDGET, NULL);
-    if (budget != NULL &&
-        bl_result_add_budget(m->result, budget, &error) != BL_OK) {
-        return cli_worse(code, cli_fail(&error));
+    if (budget != NULL) {
+        const int added = add_budget(m, budget);
+        if (added != EXIT_DONE) {
+            return cli_worse(code, added);
+        }
     }
     return cli_write_result(m->result, m->arguments, code);
 }

@@ -1,107 +1,46 @@
 /* SPDX-License-Identifier: MIT */
 #include "report/html_budget.h"
 
-#include "report/result.h"
-
-#include "base/alloc.h"
-#include "base/array.h"
-#include "base/limits.h"
-#include "base/number.h"
-
-#include <math.h>
 #include <string.h>
 
-static const char *const figures[] = {"demand_arrival", "response",
-                                      "apply_75",       "release_start",
-                                      "release_end",    "stagger"};
-
-struct gathered {
-    double *value;
-    size_t count, capacity;
-    bool failed;
-};
-
-static void add(struct gathered *to, double value)
-{
-    if (isnan(value) || to->failed) {
-        return;
-    }
-    if (!bl_grow(&to->value, &to->capacity, to->count + 1, sizeof(*to->value),
-                 BL_LIMIT_SAMPLES)) {
-        to->failed = true;
-        return;
-    }
-    to->value[to->count++] = value;
-}
-
-/* Of `unit` in every application: the figure's u, or its part `component`.
-   Counts the figures that have parts at all. */
-static size_t gather(struct gathered *to, const json_t *root, const char *unit,
-                     const char *figure, const char *component)
-{
-    size_t r, a, u;
-    size_t seen = 0;
-    const json_t *run, *application, *is;
-    to->count = 0;
-    json_array_foreach(json_object_get(root, "runs"), r, run)
-    {
-        json_array_foreach(json_object_get(run, "applications"), a, application)
-        {
-            json_array_foreach(json_object_get(application, "units"), u, is)
-            {
-                const json_t *f = json_object_get(is, figure);
-                const json_t *parts = json_object_get(f, "u_parts");
-                if (strcmp(bl_tree_get_text(is, "unit"), unit) != 0 ||
-                    isnan(bl_tree_get_number(f, "s")) || parts == NULL) {
-                    continue;
-                }
-                seen++;
-                add(to, component == NULL
-                            ? bl_tree_get_number(f, "u_s")
-                            : bl_tree_get_number(parts, component));
-            }
-        }
-    }
-    return seen;
-}
-
-static json_t *row(struct bl_tree *tree, struct gathered *values,
-                   const json_t *root, const char *unit, const char *figure)
+static json_t *row(struct bl_tree *tree, const char *unit,
+                   enum bl_figure_name figure,
+                   const double u[BL_COMPONENTS + 1])
 {
     json_t *object = bl_tree_object(tree);
     json_t *parts = bl_tree_array(tree);
     bl_tree_text(tree, object, "unit", unit);
-    bl_tree_text(tree, object, "figure", figure);
-    for (size_t i = 0; bl_result_components[i] != NULL; i++) {
-        gather(values, root, unit, figure, bl_result_components[i]);
-        bl_tree_append_number(tree, parts,
-                              bl_median(values->value, values->count));
+    bl_tree_text(tree, object, "figure", bl_figure_name_text(figure));
+    for (size_t i = 0; i < BL_COMPONENTS; i++) {
+        bl_tree_append_number(tree, parts, u[i]);
     }
     bl_tree_put(tree, object, "parts", parts);
-    gather(values, root, unit, figure, NULL);
-    bl_tree_number(tree, object, "u", bl_median(values->value, values->count));
+    bl_tree_number(tree, object, "u", u[BL_COMPONENTS]);
     return object;
 }
 
-json_t *bl_html_budget(struct bl_tree *tree, const json_t *root)
+json_t *bl_html_budget(struct bl_tree *tree, const struct bl_result *result)
 {
     json_t *rows = bl_tree_array(tree);
-    struct gathered values = {0};
-    size_t u;
+    size_t index;
     const json_t *unit;
-    json_array_foreach(json_object_get(json_object_get(root, "trial"), "units"),
-                       u, unit)
+    json_array_foreach(
+        json_object_get(json_object_get(result->root, "trial"), "units"), index,
+        unit)
     {
-        const char *label = bl_tree_get_text(unit, "unit");
-        for (size_t i = 0; i < sizeof(figures) / sizeof(figures[0]); i++) {
-            if (gather(&values, root, label, figures[i], NULL) > 0) {
-                bl_tree_append(tree, rows,
-                               row(tree, &values, root, label, figures[i]));
+        for (size_t i = 0; i < BL_MEDIAN_FIGURES; i++) {
+            const enum bl_figure_name figure = bl_median_figure(i);
+            double u[BL_COMPONENTS + 1];
+            bool any = false;
+            if (!bl_u_parts_median(u, &any, &result->parts, index, figure)) {
+                tree->failed = true;
+            } else if (any) {
+                bl_tree_append(
+                    tree, rows,
+                    row(tree, bl_tree_get_text(unit, "unit"), figure, u));
             }
         }
     }
-    tree->failed = tree->failed || values.failed;
-    bl_free(values.value);
     return rows;
 }
 

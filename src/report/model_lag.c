@@ -8,10 +8,6 @@
 const char *const bl_result_figures[] = {
     "demand_arrival", "rise_start", "response",    "apply_10", "apply_75",
     "release_start",  "release_10", "release_end", "stagger",  NULL};
-const char *const bl_result_components[] = {
-    "crossing", "sampling", "resolution", "gain",  "zero",
-    "delay",    "rest",     "command",    "clock", NULL};
-
 static json_t *flag_names(struct bl_tree *tree, unsigned flags)
 {
     json_t *array = bl_tree_array(tree);
@@ -26,13 +22,10 @@ static json_t *flag_names(struct bl_tree *tree, unsigned flags)
 static json_t *parts_object(struct bl_tree *tree,
                             const struct bl_uncertainty *part)
 {
-    const double value[BL_COMPONENTS] = {
-        part->crossing, part->sampling, part->resolution,
-        part->gain,     part->zero,     part->delay,
-        part->rest,     part->command,  part->clock};
     json_t *object = bl_tree_object(tree);
     for (size_t i = 0; i < BL_COMPONENTS; i++) {
-        bl_tree_number(tree, object, bl_result_components[i], value[i]);
+        bl_tree_number(tree, object, bl_component_name(i),
+                       bl_component_value(part, i));
     }
     return object;
 }

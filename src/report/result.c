@@ -60,6 +60,7 @@ void bl_result_destroy(struct bl_result *result)
     if (result != NULL) {
         json_decref(result->root);
         json_decref(result->traces);
+        bl_u_parts_finish(&result->parts);
         bl_free(result);
     }
 }
@@ -162,6 +163,9 @@ enum bl_status bl_result_add_run(struct bl_result *result,
                 bl_model_applications(tree, trial, lag));
     bl_tree_put(tree, object, "summary", bl_model_summary(tree, trial, lag));
     bl_tree_append(tree, result->runs, object);
+    if (lag != NULL && !bl_u_parts_add(&result->parts, lag)) {
+        return bl_fail_memory(error);
+    }
     const enum bl_status status = add_order(tree, object, trial, lag, error);
     if (status != BL_OK) {
         return status;

@@ -8,6 +8,7 @@
 #define BRAKELAG_SRC_REPORT_RESULT_H
 
 #include "brakelag/report.h"
+#include "lag/medians.h"
 #include "report/tree.h"
 
 struct bl_result {
@@ -17,6 +18,7 @@ struct bl_result {
     bool whole;     /* a report: everything is told, whatever stands in front */
     bool each;      /* text with every application, however many */
     json_t *traces; /* of the page, not of the result */
+    struct bl_u_parts parts; /* for the page: their medians */
 };
 
 /* model_trial.c */
@@ -58,8 +60,6 @@ json_t *bl_model_traces(struct bl_tree *tree, const struct bl_trial *trial,
 
 /* Members of a unit that hold a figure, in the order of print; NULL ends. */
 extern const char *const bl_result_figures[];
-/* Names of the components of an uncertainty, as in struct bl_uncertainty. */
-extern const char *const bl_result_components[];
 
 /* csv_findings.c: the findings, a row per piece of evidence. */
 void bl_result_csv_findings(const struct bl_result *result,

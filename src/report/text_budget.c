@@ -7,21 +7,9 @@
 
 static const char *words_of(const char *component)
 {
-    static const struct {
-        const char *name, *words;
-    } all[] = {
-        {"crossing", "noise, as it moves the point where the level is passed"},
-        {"sampling", "what lies between two samples or frames is not seen"},
-        {"resolution", "smallest step of the value and of the time stamp"},
-        {"gain", "channel reads too much or too little in proportion"},
-        {"zero", "channel reads too much or too little everywhere"},
-        {"delay", "stated delay of transducer and hose is not exact"},
-        {"rest", "the rest and hold that the level was taken from"},
-        {"command", "all of the command's own point in time"},
-        {"clock", "tie between the two recorders"}};
-    for (size_t i = 0; i < sizeof(all) / sizeof(all[0]); i++) {
-        if (strcmp(all[i].name, component) == 0) {
-            return all[i].words;
+    for (size_t i = 0; bl_component_name(i) != NULL; i++) {
+        if (strcmp(bl_component_name(i), component) == 0) {
+            return bl_component_meaning(i);
         }
     }
     return "";

@@ -137,7 +137,7 @@ static const char *predict_meaning(int i)
 }
 
 /* What the script needs beside the result: meanings of names, wiring. */
-static json_t *page_words(struct bl_tree *tree, const json_t *root)
+static json_t *page_words(struct bl_tree *tree, const struct bl_result *result)
 {
     json_t *object = bl_tree_object(tree);
     bl_tree_put(tree, object, "figures",
@@ -150,12 +150,12 @@ static json_t *page_words(struct bl_tree *tree, const json_t *root)
     bl_tree_put(tree, object, "predict_reasons",
                 named(tree, predict_name, predict_meaning));
     json_t *components = bl_tree_array(tree);
-    for (size_t i = 0; bl_result_components[i] != NULL; i++) {
-        bl_tree_append_text(tree, components, bl_result_components[i]);
+    for (size_t i = 0; bl_component_name(i) != NULL; i++) {
+        bl_tree_append_text(tree, components, bl_component_name(i));
     }
     bl_tree_put(tree, object, "components", components);
     bl_tree_put(tree, object, "flags", named(tree, flag_name, flag_meaning));
-    bl_tree_put(tree, object, "budget", bl_html_budget(tree, root));
+    bl_tree_put(tree, object, "budget", bl_html_budget(tree, result));
     return object;
 }
 
@@ -225,7 +225,7 @@ enum bl_status bl_result_html(const struct bl_result *result,
                               struct bl_error *error)
 {
     struct bl_tree tree = {false};
-    json_t *words = page_words(&tree, result->root);
+    json_t *words = page_words(&tree, result);
     bl_tree_text(&tree, words, "pressure", pressure->name);
     bl_tree_number(&tree, words, "pressure_factor", pressure->factor);
     json_t *trial = bl_plain_tree(json_object_get(result->root, "trial"));

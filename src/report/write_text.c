@@ -124,9 +124,9 @@ static void not_included(struct bl_text *to)
     for (size_t u = 0; u < json_array_size(units); u++) {
         const json_t *unit = json_array_get(units, u);
         const char *between = "";
-        for (size_t i = 0; bl_result_components[i] != NULL; i++) {
+        for (size_t i = 0; bl_component_name(i) != NULL; i++) {
             if (!unit_lacks(to->root, bl_tree_get_text(unit, "unit"),
-                            bl_result_components[i])) {
+                            bl_component_name(i))) {
                 continue;
             }
             if (first) {
@@ -139,8 +139,7 @@ static void not_included(struct bl_text *to)
                 bl_output_format(to->output,
                                  "  %s: ", bl_text_unit(unit, text));
             }
-            bl_output_format(to->output, "%s%s", between,
-                             bl_result_components[i]);
+            bl_output_format(to->output, "%s%s", between, bl_component_name(i));
             between = ", ";
         }
         if (between[0] != '\0') {

@@ -74,7 +74,8 @@ def room_order():
 
 # Public headers whose name is not that of their room.
 HEADER_ROOM = {"status": "base", "units": "base", "words": "base", "pace": "base",
-               "names": "terms", "series": "signal"}
+               "names": "terms", "series": "signal",
+               "budget": "lag"}
 # Each study has a header of its own; the room is one.
 HEADER_ROOM.update((study, "study") for study in (
     "answer", "check", "compare", "reach", "characteristic", "transducers", "choice", "limits",

@@ -52,6 +52,7 @@ struct memory_report {
     struct bl_findings findings;
     struct bl_comparison *comparison;
     struct bl_answer_sentences *answer;
+    struct bl_budget *budget;
     struct bl_dynamics *dynamics;
     struct bl_limits *limits;
     struct bl_output *output;
@@ -268,7 +269,11 @@ static inline enum bl_status memory_add_trial(struct memory_walk *w,
     }
     memory_stage(w, "budget and check");
     if (status == BL_OK) {
-        status = bl_result_add_budget(r->result, "response", error);
+        status =
+            bl_budget_make(&r->budget, r->trial, r->lag, "response", error);
+    }
+    if (status == BL_OK) {
+        status = bl_result_add_budget(r->result, r->trial, r->budget, error);
     }
     for (size_t i = 0; status == BL_OK && i < r->trial->runs; i++) {
         status = memory_add_check(r, i, error);
@@ -310,6 +315,7 @@ static inline void memory_report_finish(struct memory_report *r)
     bl_findings_finish(&r->findings);
     bl_comparison_destroy(r->comparison);
     bl_answer_destroy(r->answer);
+    bl_budget_destroy(r->budget);
     bl_dynamics_destroy(r->dynamics);
     bl_limits_destroy(r->limits);
     bl_result_destroy(r->result);
