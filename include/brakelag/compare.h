@@ -68,7 +68,8 @@ struct bl_comparison_row {
     bool reference_cancels;        /* same channel on both sides */
     struct bl_bootstrap bootstrap; /* description only */
     struct bl_trend trend_base, trend_against;
-    struct bl_travel *travel; /* one per bl_trial.speed_kmh */
+    bool drifts_base, drifts_against; /* beyond the chance of all trends */
+    struct bl_travel *travel;         /* one per bl_trial.speed_kmh */
 };
 
 struct bl_comparison {
@@ -78,6 +79,7 @@ struct bl_comparison {
     bool order_balanced; /* base and against runs are spread alike in time */
     bool two_units;      /* side by side in the same applications */
     size_t excluded;     /* applications that the trial excludes */
+    size_t trends;       /* of all rows, that could tell of a drift */
     /* In which order the units answer; two units side by side: of their
        runs, on the base side. */
     struct bl_order *order_base, *order_against;

@@ -45,6 +45,10 @@ struct bl_dynamics_speed {
     double kmh, stop_m;
     double extra_m, u_extra_m; /* more than with full force at the command */
     double extra_first_m;      /* more than with all units as the first one */
+    double first_only_m;       /* extra_m if only the first one's lag counted */
+    double travel_m[BL_STOP_UNITS], u_travel_m[BL_STOP_UNITS]; /* in the lag */
+    size_t hardest; /* unit with the most work for its mass; units: none */
+    double hardest_times; /* its share of the work over its share of the mass */
     struct bl_stop stop;
 };
 /* A combination in one run, by the medians of one kind of step application. */
@@ -53,6 +57,7 @@ struct bl_dynamics_row {
     enum bl_application_kind kind;
     size_t n; /* applications of that kind */
     struct bl_braked_unit unit[BL_STOP_UNITS];
+    double mass_share[BL_STOP_UNITS], force_share[BL_STOP_UNITS];
     double response_s[BL_STOP_UNITS], u_response_s[BL_STOP_UNITS];
     struct bl_dynamics_speed *speed; /* one per bl_trial.speed_kmh */
     size_t speeds;

@@ -124,6 +124,19 @@ struct bl_application {
     struct bl_figure spread;
 };
 
+/* A unit that passes a figure after a unit behind it, by more than both
+   uncertainties (k = 2). */
+struct bl_overtaken {
+    enum bl_figure_name figure;
+    size_t unit, behind; /* indices in the trial */
+    double by_s;
+};
+/* Unit `index` of the application, against that behind it which comes before it
+   by most. False: there is none. */
+BL_API bool bl_overtaken(struct bl_overtaken *out,
+                         const struct bl_application *is, size_t index,
+                         enum bl_figure_name figure);
+
 /* Summary of one figure over the applications of one kind and shape. */
 struct bl_summary {
     size_t unit;

@@ -7,6 +7,7 @@
 #ifndef BRAKELAG_REACH_H
 #define BRAKELAG_REACH_H
 
+#include "brakelag/characteristic.h"
 #include "brakelag/clock.h"
 #include "brakelag/findings.h"
 #include "brakelag/lag.h"
@@ -143,6 +144,17 @@ bl_reach_run(struct bl_reach **out, const struct bl_trial *trial,
              const struct bl_run_data *data, const struct bl_run_clocks *clocks,
              const struct bl_run_lag *lag, struct bl_error *error);
 BL_API void bl_reach_destroy(struct bl_reach *reach);
+
+/* What a unit's link called for, beside the curve that it followed. */
+struct bl_called {
+    const char *name;        /* NULL: none of the trial's fits */
+    const char *saw;         /* what the unit in front looked like */
+    enum bl_answer followed; /* UNKNOWN: cannot tell */
+};
+/* For curve `index` of the run's; false: it is not known. */
+BL_API bool bl_called_for(struct bl_called *out, const struct bl_trial *trial,
+                          const struct bl_characteristics *curves, size_t index,
+                          const struct bl_reach *reach);
 
 /* Does the run keep what [expect] asks for? `why` gets the first thing that it
    does not, or that could not be shown. True without such a section. */

@@ -208,6 +208,7 @@ enum bl_status bl_result_add_characteristics(
     struct bl_tree *tree = &result->tree;
     const char *run = trial->run[all->run].name;
     json_t *units = member(result, "characteristics");
+    result->first_curve = json_array_size(units);
     for (size_t i = 0; i < all->count; i++) {
         bl_tree_append(tree, units,
                        unit_object(tree, trial, &all->item[i], run));

@@ -6,7 +6,7 @@
 #include <math.h>
 
 static void put_trend(struct bl_tree *tree, json_t *row, const char *key,
-                      const struct bl_trend *trend)
+                      const struct bl_trend *trend, bool drifts)
 {
     if (trend->n == 0) {
         bl_tree_text(tree, row, key, NULL);
@@ -17,6 +17,7 @@ static void put_trend(struct bl_tree *tree, json_t *row, const char *key,
     bl_tree_number(tree, object, "tau", trend->tau);
     bl_tree_number(tree, object, "p", trend->p);
     bl_tree_number(tree, object, "p_smallest", trend->p_smallest);
+    bl_tree_bool(tree, object, "drifts", drifts);
     bl_tree_put(tree, row, key, object);
 }
 
@@ -116,8 +117,9 @@ static json_t *row_object(struct bl_tree *tree, const struct bl_trial *trial,
     bl_tree_count(tree, row, "more", is->more);
     put_result(tree, row, is);
     put_bootstrap(tree, row, &is->bootstrap);
-    put_trend(tree, row, "trend_base", &is->trend_base);
-    put_trend(tree, row, "trend_against", &is->trend_against);
+    put_trend(tree, row, "trend_base", &is->trend_base, is->drifts_base);
+    put_trend(tree, row, "trend_against", &is->trend_against,
+              is->drifts_against);
     put_travel(tree, row, comparison, is);
     return row;
 }

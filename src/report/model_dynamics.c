@@ -2,10 +2,6 @@
 /* What lag costs, as a tree. Computed, not measured on the road. */
 #include "report/result.h"
 
-#include "brakelag/compare.h"
-
-#include <math.h>
-
 static void put_label(struct bl_tree *tree, json_t *object, const char *key,
                       const struct bl_trial_unit *unit)
 {
@@ -19,26 +15,32 @@ static json_t *unit_object(struct bl_tree *tree,
                            const struct bl_dynamics_row *row,
                            const struct bl_dynamics_speed *at, size_t k)
 {
-    double mass = 0;
-    double force = 0;
-    for (size_t i = 0; i < row->units; i++) {
-        mass += row->unit[i].mass_kg;
-        force += row->unit[i].force_n;
-    }
-    const double lag_s = row->response_s[k];
     json_t *object = bl_tree_object(tree);
     put_label(tree, object, "unit", unit);
     bl_tree_text(tree, object, "name", unit->name);
-    bl_tree_number(tree, object, "mass_share", row->unit[k].mass_kg / mass);
+    bl_tree_number(tree, object, "mass_share", row->mass_share[k]);
     bl_tree_number(tree, object, "force_kn", row->unit[k].force_n * 1e-3);
-    bl_tree_number(tree, object, "force_share", row->unit[k].force_n / force);
+    bl_tree_number(tree, object, "force_share", row->force_share[k]);
     bl_tree_number(tree, object, "work_share", at->stop.work_share[k]);
     json_t *travel = bl_tree_object(tree);
     bl_tree_number(tree, travel, "kmh", at->kmh);
-    bl_tree_number(tree, travel, "m", bl_travel_m(at->kmh, lag_s));
-    bl_tree_number(tree, travel, "u_m",
-                   bl_travel_m(at->kmh, row->u_response_s[k]));
+    bl_tree_number(tree, travel, "m", at->travel_m[k]);
+    bl_tree_number(tree, travel, "u_m", at->u_travel_m[k]);
     bl_tree_put(tree, object, "travel_in_lag", travel);
+    return object;
+}
+
+/* Null: no unit did any. */
+static json_t *most_work(struct bl_tree *tree, const struct bl_trial *trial,
+                         const struct bl_dynamics_row *row,
+                         const struct bl_dynamics_speed *at)
+{
+    if (at->hardest >= row->units) {
+        return json_null();
+    }
+    json_t *object = bl_tree_object(tree);
+    bl_model_unit(tree, object, trial, row->first_unit + at->hardest);
+    bl_tree_number(tree, object, "times_its_mass", at->hardest_times);
     return object;
 }
 
@@ -52,6 +54,8 @@ static json_t *speed_object(struct bl_tree *tree, const struct bl_trial *trial,
     bl_tree_number(tree, object, "extra_stopping_m", at->extra_m);
     bl_tree_number(tree, object, "u_extra_stopping_m", at->u_extra_m);
     bl_tree_number(tree, object, "extra_against_first_m", at->extra_first_m);
+    bl_tree_number(tree, object, "first_only_m", at->first_only_m);
+    bl_tree_put(tree, object, "most_work", most_work(tree, trial, row, at));
     json_t *units = bl_tree_array(tree);
     json_t *couplings = bl_tree_array(tree);
     for (size_t k = 0; k < row->units; k++) {

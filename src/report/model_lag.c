@@ -237,6 +237,34 @@ static json_t *command_object(struct bl_tree *tree,
     return object;
 }
 
+/* Units that come after a unit behind them. */
+static json_t *overtaken_array(struct bl_tree *tree,
+                               const struct bl_trial *trial,
+                               const struct bl_application *is)
+{
+    static const enum bl_figure_name figures[] = {
+        BL_FIGURE_RESPONSE, BL_FIGURE_APPLY_75, BL_FIGURE_RELEASE_10};
+    json_t *array = bl_tree_array(tree);
+    for (size_t i = 0; i < is->units; i++) {
+        for (size_t f = 0; f < sizeof(figures) / sizeof(figures[0]); f++) {
+            struct bl_overtaken found;
+            if (!bl_overtaken(&found, is, i, figures[f])) {
+                continue;
+            }
+            json_t *object = bl_tree_object(tree);
+            json_t *behind = bl_tree_object(tree);
+            bl_model_unit(tree, object, trial, found.unit);
+            bl_tree_text(tree, object, "figure",
+                         bl_figure_name_text(found.figure));
+            bl_model_unit(tree, behind, trial, found.behind);
+            bl_tree_put(tree, object, "behind", behind);
+            bl_tree_number(tree, object, "by_s", found.by_s);
+            bl_tree_append(tree, array, object);
+        }
+    }
+    return array;
+}
+
 static json_t *application_object(struct bl_tree *tree,
                                   const struct bl_trial *trial,
                                   const struct bl_application *is)
@@ -265,6 +293,7 @@ static json_t *application_object(struct bl_tree *tree,
                             label, sizeof(label))
                       : NULL);
     put_figure(tree, object, "spread", &is->spread);
+    bl_tree_put(tree, object, "overtaken", overtaken_array(tree, trial, is));
     json_t *units = bl_tree_array(tree);
     for (size_t i = 0; i < is->units; i++) {
         bl_tree_append(tree, units, unit_object(tree, trial, &is->unit[i]));

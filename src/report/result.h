@@ -18,6 +18,7 @@ struct bl_result {
     bool whole;     /* a report: everything is told, whatever stands in front */
     bool each;      /* text with every application, however many */
     json_t *traces; /* of the page, not of the result */
+    size_t first_curve;      /* of the run whose characteristics came last */
     struct bl_u_parts parts; /* for the page: their medians */
 };
 

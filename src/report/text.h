@@ -49,6 +49,8 @@ void bl_text_plain(struct bl_text *to, const char *text);
 /* "(meaning)" of a reason or flag by its name; the name where unknown. */
 const char *bl_text_reason(const char *name);
 const char *bl_text_flag(const char *name);
+/* "responds" of a figure by its name. */
+const char *bl_text_does(const char *figure);
 
 /* Sections. */
 void bl_text_run(struct bl_text *to, const json_t *run);
@@ -56,10 +58,6 @@ void bl_text_run(struct bl_text *to, const json_t *run);
 bool bl_text_run_head(struct bl_text *to, const json_t *run);
 /* What the figures mean, once. */
 void bl_text_definitions(struct bl_text *to);
-/* The unit behind `index` that comes before it in figure `key` by most, and by
-   more than both uncertainties (k = 2); NULL: none. */
-const json_t *bl_text_overtaken(const json_t *units, size_t index,
-                                const char *key, double *by_s);
 /* text_brief.c: many runs without each of their applications. */
 void bl_text_brief(struct bl_text *to);
 /* text_answer.c */

@@ -7,6 +7,7 @@
  */
 #include "report/text.h"
 
+#include <stdio.h>
 #include <string.h>
 
 struct tally {
@@ -90,20 +91,24 @@ static void silent(struct bl_text *to, struct tally *tally)
     say(to, tally, "did not respond", count);
 }
 
-static void overtaken(struct bl_text *to, struct tally *tally, const char *key,
-                      const char *what)
+/* In how many applications the unit comes surely after one behind it. */
+static void overtaken(struct bl_text *to, struct tally *tally,
+                      const char *figure)
 {
+    char what[BL_TEXT_CELL];
     size_t count = 0;
     for (size_t i = 0; i < json_array_size(tally->applications); i++) {
-        double by_s;
-        size_t index;
-        const json_t *is = json_array_get(tally->applications, i);
-        if (entry(is, tally->unit, &index) != NULL &&
-            bl_text_overtaken(json_object_get(is, "units"), index, key,
-                              &by_s) != NULL) {
-            count++;
+        const json_t *all = json_object_get(
+            json_array_get(tally->applications, i), "overtaken");
+        for (size_t k = 0; k < json_array_size(all); k++) {
+            const json_t *is = json_array_get(all, k);
+            count += strcmp(bl_tree_get_text(is, "figure"), figure) == 0 &&
+                     strcmp(bl_tree_get_text(is, "unit"),
+                            bl_tree_get_text(tally->unit, "unit")) == 0;
         }
     }
+    snprintf(what, sizeof(what), "%s surely after a unit behind it",
+             bl_text_does(figure));
     say(to, tally, what, count);
 }
 
@@ -150,12 +155,9 @@ static void brief(struct bl_text *to, const json_t *run)
     for (size_t i = 0; i < json_array_size(units); i++) {
         tally.unit = json_array_get(units, i);
         silent(to, &tally);
-        overtaken(to, &tally, "response",
-                  "responds surely after a unit behind it");
-        overtaken(to, &tally, "apply_75",
-                  "reaches 75 % surely after a unit behind it");
-        overtaken(to, &tally, "release_10",
-                  "falls to 10 % surely after a unit behind it");
+        overtaken(to, &tally, "response");
+        overtaken(to, &tally, "apply_75");
+        overtaken(to, &tally, "release_10");
         flags(to, &tally);
     }
 }

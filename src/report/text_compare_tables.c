@@ -195,33 +195,25 @@ static void trend(struct bl_text *to, const json_t *row, const json_t *is,
                      (unsigned long long)bl_tree_get_count(is, "n"));
 }
 
-/* Of many rows without any drift, one in twenty has p below 0.05: the bound
-   is divided by their number. */
 static void trends(struct bl_text *to, const json_t *rows)
 {
     static const char *const keys[] = {"trend_base", "trend_against"};
     static const char *const sides[] = {"base", "against"};
     size_t count = 0;
     size_t drifting = 0;
-    for (size_t pass = 0; pass < 2; pass++) {
-        for (size_t i = 0; i < 2 * json_array_size(rows); i++) {
-            const json_t *row = json_array_get(rows, i / 2);
-            const json_t *is = json_object_get(row, keys[i % 2]);
-            if (isnan(bl_tree_get_number(is, "p"))) {
-                continue;
-            }
-            count += pass == 0;
-            if (pass == 0 ||
-                !(bl_tree_get_number(is, "p") * (double)count <= 0.05)) {
-                continue;
-            }
-            if (drifting++ == 0) {
-                bl_output_text(to->output,
-                               "\nDrifting from application to application "
-                               "(supply pressure? temperature?)\n");
-            }
-            trend(to, row, is, bl_tree_get_text(row, sides[i % 2]));
+    for (size_t i = 0; i < 2 * json_array_size(rows); i++) {
+        const json_t *row = json_array_get(rows, i / 2);
+        const json_t *is = json_object_get(row, keys[i % 2]);
+        count += !isnan(bl_tree_get_number(is, "p"));
+        if (!bl_tree_get_bool(is, "drifts")) {
+            continue;
         }
+        if (drifting++ == 0) {
+            bl_output_text(to->output,
+                           "\nDrifting from application to application "
+                           "(supply pressure? temperature?)\n");
+        }
+        trend(to, row, is, bl_tree_get_text(row, sides[i % 2]));
     }
     if (count > 0 && drifting == 0) {
         bl_output_format(to->output,

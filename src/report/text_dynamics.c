@@ -15,8 +15,7 @@ static void units(struct bl_text *to, const json_t *at)
     static const char *const titles[] = {"unit", "% of mass", "% of force",
                                          "% of work", "travel in lag, m"};
     const json_t *all = json_object_get(at, "units");
-    const json_t *hottest = NULL;
-    double most = 0;
+    const json_t *hardest = json_object_get(at, "most_work");
     char text[BL_TEXT_CELL];
     struct bl_table table = {0};
     for (size_t i = 0; i < sizeof(titles) / sizeof(titles[0]); i++) {
@@ -27,16 +26,10 @@ static void units(struct bl_text *to, const json_t *at)
     for (size_t i = 0; i < json_array_size(all); i++) {
         const json_t *unit = json_array_get(all, i);
         const json_t *travel = json_object_get(unit, "travel_in_lag");
-        const double work = bl_tree_get_number(unit, "work_share");
-        const double mass = bl_tree_get_number(unit, "mass_share");
-        if (work / mass > most) {
-            most = work / mass;
-            hottest = unit;
-        }
         bl_table_cell(&table, "%s", bl_text_unit(unit, text));
-        percent_cell(&table, mass);
+        percent_cell(&table, bl_tree_get_number(unit, "mass_share"));
         percent_cell(&table, bl_tree_get_number(unit, "force_share"));
-        percent_cell(&table, work);
+        percent_cell(&table, bl_tree_get_number(unit, "work_share"));
         bl_table_cell(&table, "%s",
                       bl_text_value(bl_tree_get_number(travel, "m"),
                                     bl_tree_get_number(travel, "u_m"), 1,
@@ -44,13 +37,15 @@ static void units(struct bl_text *to, const json_t *at)
         bl_table_row(&table);
     }
     to->failed = !bl_table_write(&table, to->output, 6) || to->failed;
-    if (hottest != NULL) {
+    if (json_is_object(hardest)) {
         char times[BL_TEXT_CELL];
-        bl_output_format(to->output,
-                         "      most work for its mass: %s, %s times its "
-                         "share\n",
-                         bl_text_unit(hottest, text),
-                         bl_text_fixed(most, 2, times));
+        bl_output_format(
+            to->output,
+            "      most work for its mass: %s, %s times its "
+            "share\n",
+            bl_text_unit(hardest, text),
+            bl_text_fixed(bl_tree_get_number(hardest, "times_its_mass"), 2,
+                          times));
     }
 }
 
@@ -93,9 +88,7 @@ static void row(struct bl_text *to, const json_t *is)
                           text));
         bl_output_format(
             to->output, "; %s m if only the first braked unit's lag counted\n",
-            bl_text_fixed(bl_tree_get_number(at, "extra_stopping_m") -
-                              bl_tree_get_number(at, "extra_against_first_m"),
-                          1, text));
+            bl_text_fixed(bl_tree_get_number(at, "first_only_m"), 1, text));
     }
     /* Shares and pushes hardly depend on the speed: the highest is shown. */
     if (json_array_size(speeds) > 0) {

@@ -158,6 +158,22 @@ void bl_text_plain(struct bl_text *to, const char *text)
     bl_output_text(to->output, text);
 }
 
+const char *bl_text_does(const char *figure)
+{
+    static const struct {
+        enum bl_figure_name figure;
+        const char *words;
+    } all[] = {{BL_FIGURE_RESPONSE, "responds"},
+               {BL_FIGURE_APPLY_75, "reaches 75 %"},
+               {BL_FIGURE_RELEASE_10, "falls to 10 %"}};
+    for (size_t i = 0; i < sizeof(all) / sizeof(all[0]); i++) {
+        if (strcmp(bl_figure_name_text(all[i].figure), figure) == 0) {
+            return all[i].words;
+        }
+    }
+    return figure;
+}
+
 const char *bl_text_reason(const char *name)
 {
     for (size_t i = 0; i < BL_REASONS; i++) {

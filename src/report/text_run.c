@@ -265,61 +265,29 @@ static void flags(struct bl_text *to, const json_t *object, const char *who)
     }
 }
 
-/* Is figure a later than b by more than both uncertainties at k = 2? */
-static bool surely_later(const json_t *a, const json_t *b, double *by)
+/* Units that come later than a unit behind them. */
+static void late(struct bl_text *to, const json_t *application)
 {
-    *by = bl_tree_get_number(a, "s") - bl_tree_get_number(b, "s");
-    const double u =
-        hypot(bl_tree_get_number(a, "u_s"), bl_tree_get_number(b, "u_s"));
-    return *by > 2 * u;
-}
-
-const json_t *bl_text_overtaken(const json_t *units, size_t index,
-                                const char *key, double *by_s)
-{
-    const json_t *unit = json_array_get(units, index);
-    const json_t *behind = NULL;
-    *by_s = 0;
-    for (size_t k = index + 1; k < json_array_size(units); k++) {
-        const json_t *one = json_array_get(units, k);
-        double difference;
-        if (surely_later(json_object_get(unit, key), json_object_get(one, key),
-                         &difference) &&
-            difference > *by_s) {
-            *by_s = difference;
-            behind = one;
-        }
-    }
-    return behind;
-}
-
-/* One line where `unit` comes later than a unit behind it in figure `key`. */
-static void late(struct bl_text *to, const json_t *units, size_t index,
-                 const char *key, const char *does)
-{
+    const json_t *all = json_object_get(application, "overtaken");
     char own[BL_TEXT_CELL];
     char other[BL_TEXT_CELL];
     char by[BL_TEXT_CELL];
-    double most;
-    const json_t *unit = json_array_get(units, index);
-    const json_t *behind = bl_text_overtaken(units, index, key, &most);
-    if (behind != NULL) {
+    for (size_t i = 0; i < json_array_size(all); i++) {
+        const json_t *is = json_array_get(all, i);
         bl_output_format(
             to->output, "    late: %s %s %s s after %s, which is behind it\n",
-            bl_text_unit(unit, own), does, bl_text_fixed(most, 3, by),
-            bl_text_unit(behind, other));
+            bl_text_unit(is, own), bl_text_does(bl_tree_get_text(is, "figure")),
+            bl_text_fixed(bl_tree_get_number(is, "by_s"), 3, by),
+            bl_text_unit(json_object_get(is, "behind"), other));
     }
 }
 
 /* What can be seen by comparing the units of one application. */
-static void remarks(struct bl_text *to, const json_t *units)
+static void remarks(struct bl_text *to, const json_t *application)
 {
+    const json_t *units = json_object_get(application, "units");
     char text[BL_TEXT_CELL];
-    for (size_t i = 0; i < json_array_size(units); i++) {
-        late(to, units, i, "response", "responds");
-        late(to, units, i, "apply_75", "reaches 75 %");
-        late(to, units, i, "release_10", "falls to 10 %");
-    }
+    late(to, application);
     for (size_t i = 0; i < json_array_size(units); i++) {
         const json_t *unit = json_array_get(units, i);
         if (!has_no_output(unit)) {
@@ -423,7 +391,7 @@ static void application(struct bl_text *to, const json_t *is)
                          "s\n",
                          bl_text_seconds(spread, text));
     }
-    remarks(to, units);
+    remarks(to, is);
 }
 
 void bl_text_definitions(struct bl_text *to)

@@ -24,4 +24,7 @@ enum bl_status bl_compare_row(struct bl_comparing *c,
                               const struct bl_values_wanted *against,
                               struct bl_error *error);
 
+/* drift.c: set `trends` and what drifts, after all rows. */
+void bl_compare_drift(struct bl_comparison *c);
+
 #endif

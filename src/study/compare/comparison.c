@@ -340,6 +340,7 @@ enum bl_status bl_compare(struct bl_comparison **out,
         status = all_rows(&c, options, error);
     }
     if (status == BL_OK) {
+        bl_compare_drift(into);
         status = find_orders(&c, error);
     }
     /* Notes that could not be kept, for one. */

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /* From measured build-ups, stated masses and forces to what lag costs. */
 #include "brakelag/dynamics.h"
+#include "study/dynamics/shares.h"
 
 #include "base/alloc.h"
 #include "base/array.h"
@@ -206,6 +207,7 @@ static enum bl_status add_row(struct making *m)
                        "no unit of the combination braked in one kind of "
                        "application");
     }
+    bl_dynamics_shares(m->row);
     into->row[into->rows++] = *m->row;
     return BL_OK;
 }
