@@ -16,7 +16,7 @@ static bool same_block(const json_t *a, const json_t *b)
     const double ka = bl_tree_get_number(a, "kpa");
     const double kb = bl_tree_get_number(b, "kpa");
     return same(a, b, "kind") && same(a, b, "shape") && same(a, b, "figure") &&
-           ((isnan(ka) && isnan(kb)) || fabs(ka - kb) < 1e-9);
+           ((isnan(ka) && isnan(kb)) || ka == kb);
 }
 
 static bool has_values(const json_t *row)

@@ -18,7 +18,7 @@ static bool same_block(const json_t *a, const json_t *b)
     const double kb = bl_tree_get_number(b, "kpa");
     return same_text(a, b, "kind") && same_text(a, b, "shape") &&
            same_text(a, b, "figure") &&
-           ((isnan(ka) && isnan(kb)) || fabs(ka - kb) < 1e-9);
+           ((isnan(ka) && isnan(kb)) || ka == kb);
 }
 
 static bool seen_before(const json_t *summary, size_t index)
