@@ -17,8 +17,7 @@ static bool same_block(const json_t *a, const json_t *b)
     const double ka = bl_tree_get_number(a, "kpa");
     const double kb = bl_tree_get_number(b, "kpa");
     return same_text(a, b, "kind") && same_text(a, b, "shape") &&
-           same_text(a, b, "figure") &&
-           ((isnan(ka) && isnan(kb)) || ka == kb);
+           same_text(a, b, "figure") && ((isnan(ka) && isnan(kb)) || ka == kb);
 }
 
 static bool seen_before(const json_t *summary, size_t index)
