@@ -55,7 +55,11 @@ struct bl_channel_series {
     size_t channel; /* index in the trial */
     size_t recording;
     struct bl_samples samples; /* raw stamps, canonical unit */
-    uint64_t missing, overflows, at_range_end;
+    uint64_t missing, overflows;
+    uint64_t at_range_end; /* values that sit at an end of the stated range or
+                              beyond, three and more in a row; an end at which
+                              the quantity itself ends (0 kPa) is none */
+    uint64_t spikes;     /* values left out: faster than a valve could follow */
     struct bl_seen seen; /* count 0: ask bl_channel_seen */
     /* `quiets` blocks in time order; the same times for all channels of one
        log. None: all samples were kept. */
@@ -85,6 +89,7 @@ struct bl_loaded_recording {
        next. Raw stamps as in the series. */
     struct bl_damage *damage;
     size_t damages;
+    uint64_t spikes;             /* of all channels; noted as "spike" */
     struct bl_time_places times; /* where its stamps are not to be relied on;
                                     raw stamps as in the series */
     enum bl_status status; /* first failure while reading; what came before it

@@ -76,6 +76,13 @@ static int say_damage(const struct bl_run_data *data)
                     recording->damages == 1 ? "" : "s");
             code = cli_worse(code, EXIT_INPUT);
         }
+        if (recording->spikes > 0) {
+            cli_say("%s: %llu spike%s left out: see the warnings",
+                    recording->file[0].path,
+                    (unsigned long long)recording->spikes,
+                    recording->spikes == 1 ? "" : "s");
+            code = cli_worse(code, EXIT_INPUT);
+        }
     }
     return code;
 }

@@ -21,6 +21,9 @@ struct taken {
     size_t column; /* index into bl_log_info.column */
     struct bl_conversion conversion;
     struct bl_seen_build seen;
+    struct bl_spikes spikes;
+    struct bl_range range;
+    struct bl_held held; /* of a switch */
 };
 
 struct bl_log_build {
@@ -56,7 +59,7 @@ static enum bl_status scaling(const struct bl_log_build *b,
                               const struct bl_log_column *column,
                               struct bl_conversion *out, struct bl_error *error)
 {
-    bl_conversion_start(out, channel);
+    bl_conversion_start(out);
     bl_log_note_contradiction(&b->into->notes, channel, column);
     if (!isnan(channel->scale)) {
         out->scale = channel->scale;
@@ -120,6 +123,9 @@ static enum bl_status find_columns(struct bl_log_build *b,
         struct taken *t = &b->taken[b->count];
         *t = (struct taken){.channel = i, .column = (size_t)column};
         bl_seen_start(&t->seen);
+        bl_spikes_start(&t->spikes, channel->quantity);
+        bl_range_start(&t->range, channel);
+        bl_held_start(&t->held);
         const enum bl_status status =
             scaling(b, channel, &info->column[column], &t->conversion, error);
         if (status != BL_OK) {
@@ -223,6 +229,28 @@ static enum bl_status usable_rows(struct bl_log_build *b,
     return status;
 }
 
+/* Without spikes, as far as what follows is known. */
+static void settle(struct bl_log_build *b, bool last)
+{
+    struct bl_log_samples *s = b->samples;
+    const size_t from = s->settled;
+    const size_t to = bl_spikes_until(s, last);
+    if (to <= from) {
+        return;
+    }
+    for (size_t c = 0; c < b->count; c++) {
+        struct taken *t = &b->taken[c];
+        bl_spikes_remove(&t->spikes, s, c, to, t->seen.seen.step);
+        bl_seen_feed(&t->seen, s->value[c] + from, to - from);
+        bl_range_feed(&t->range, s->value[c] + from, to - from);
+        if (b->trial->channel[t->channel].quantity == BL_QUANTITY_SWITCH) {
+            bl_held_feed(&t->held, s->value[c] + from, to - from);
+            bl_held_take(&t->held, &t->conversion);
+        }
+    }
+    s->settled = to;
+}
+
 static enum bl_status take_block(struct bl_log_build *b,
                                  const struct bl_log_block *block)
 {
@@ -246,7 +274,6 @@ static enum bl_status take_block(struct bl_log_build *b,
         struct taken *t = &b->taken[c];
         float *into = s->value[c] + s->count;
         bl_convert(&t->conversion, into, block->value[t->column] + first, rows);
-        bl_seen_feed(&t->seen, into, rows);
     }
     for (size_t i = 0; i < rows; i++) {
         const int64_t t = block->time_ns[first + i] + b->shift_ns;
@@ -260,6 +287,7 @@ static enum bl_status take_block(struct bl_log_build *b,
         b->into->rows++;
     }
     s->count += rows;
+    settle(b, false);
     return bl_keep_rows(&b->keep, s);
 }
 
@@ -421,52 +449,6 @@ static enum bl_status read_log_file(struct bl_log_build *b, size_t file,
     return status != BL_OK ? status : finished;
 }
 
-/* Switch columns become 0 and 1: parted at on_level, else midway. */
-struct parting {
-    double level;
-    bool on_when_low;
-};
-
-static struct parting parting_of(const struct bl_trial_channel *channel,
-                                 const struct bl_conversion *t)
-{
-    struct parting p = {channel->on_level, channel->on_when_low};
-    if (isnan(p.level)) {
-        /* A contact that never moved reads as it is written: 0 or not. */
-        p.level = t->high > t->low ? t->low + (t->high - t->low) / 2 : 0.5;
-    }
-    return p;
-}
-
-static void make_switch(const struct parting *p, float *value, size_t count)
-{
-    for (size_t i = 0; i < count; i++) {
-        if (!isnan(value[i])) {
-            value[i] = (value[i] > p->level) != p->on_when_low ? 1.0f : 0.0f;
-        }
-    }
-}
-
-static void switch_series(struct bl_channel_series *series,
-                          const struct bl_trial_channel *channel,
-                          const struct bl_conversion *t,
-                          struct bl_log_samples *s, size_t c)
-{
-    const struct parting p = parting_of(channel, t);
-    float ends[2] = {(float)t->low, (float)t->high};
-    make_switch(&p, s->value[c], s->count);
-    make_switch(&p, ends, 2);
-    for (size_t i = 0; i < s->quiet.count; i++) {
-        struct bl_quiet_value *q = &s->quiet.value[c][i];
-        float value[3] = {q->smallest, q->largest, q->mean};
-        make_switch(&p, value, 3);
-        *q = (struct bl_quiet_value){fminf(value[0], value[1]),
-                                     fmaxf(value[0], value[1]), value[2]};
-    }
-    series->seen.smallest = (double)fminf(ends[0], ends[1]);
-    series->seen.largest = (double)fmaxf(ends[0], ends[1]);
-}
-
 static enum bl_status keep_channels(struct bl_run_store *store,
                                     struct bl_log_build *b, size_t index,
                                     struct bl_error *error)
@@ -482,15 +464,15 @@ static enum bl_status keep_channels(struct bl_run_store *store,
             return bl_fail_memory(error);
         }
         struct bl_channel_series *series = &data->channel[data->channels];
-        *series =
-            (struct bl_channel_series){.channel = t->channel,
-                                       .recording = index,
-                                       .missing = t->conversion.missing,
-                                       .at_range_end = t->conversion.at_end,
-                                       .seen = t->seen.seen,
-                                       .quiet_rows = s->quiet.rows,
-                                       .quiet = s->quiet.value[c],
-                                       .quiets = s->quiet.count};
+        *series = (struct bl_channel_series){.channel = t->channel,
+                                             .recording = index,
+                                             .missing = t->conversion.missing,
+                                             .at_range_end = t->range.at_end,
+                                             .spikes = t->spikes.count,
+                                             .seen = t->seen.seen,
+                                             .quiet_rows = s->quiet.rows,
+                                             .quiet = s->quiet.value[c],
+                                             .quiets = s->quiet.count};
         series->samples = (struct bl_samples){
             .time_ns = s->time_ns,
             .value = s->value[c],
@@ -500,7 +482,7 @@ static enum bl_status keep_channels(struct bl_run_store *store,
             .is_switch = channel->quantity == BL_QUANTITY_SWITCH,
         };
         if (series->samples.is_switch) {
-            switch_series(series, channel, &t->conversion, s, c);
+            bl_switch_series(series, channel, &t->conversion, s, c);
         }
         const enum bl_status status =
             bl_samples_describe(&series->samples, t->seen.seen.step, error);
@@ -546,6 +528,15 @@ enum bl_status bl_log_read(struct bl_log_build **out,
         if (read != BL_OK) {
             b->damaged = true;
             bl_loaded_failed(into, &local);
+        }
+    }
+    settle(b, true);
+    for (size_t c = 0; c < b->count; c++) {
+        const struct bl_trial_channel *is =
+            &trial->channel[b->taken[c].channel];
+        if (bl_spikes_note(&b->taken[c].spikes, into, is->name,
+                           bl_quantity_unit(is->quantity)) != BL_OK) {
+            return bl_fail_memory(error);
         }
     }
     if (b->damaged && into->rows > 0 &&

@@ -133,12 +133,10 @@ void bl_seen_feed(struct bl_seen_build *b, const float *value, size_t count);
    asked of the numbers as they are before rounding to single precision. */
 struct bl_conversion {
     double scale, zero;
-    double range_low, range_high; /* NaN: not stated */
-    double low, high;             /* smallest and largest seen */
-    uint64_t missing, at_end;     /* at an end of the range or beyond */
+    double low, high; /* smallest and largest seen */
+    uint64_t missing;
 };
-void bl_conversion_start(struct bl_conversion *c,
-                         const struct bl_trial_channel *channel);
+void bl_conversion_start(struct bl_conversion *c);
 void bl_convert(struct bl_conversion *c, float *into, const double *from,
                 size_t rows);
 
@@ -154,6 +152,7 @@ struct bl_quiet_build {
 struct bl_log_samples {
     int64_t *time_ns;
     size_t count, time_capacity;
+    size_t settled; /* rows before this hold no spikes any more */
     size_t *part_start;
     size_t parts, part_capacity;
     float **value; /* one array per channel taken from this log */
@@ -162,11 +161,51 @@ struct bl_log_samples {
     struct bl_quiet_build quiet; /* what is not kept */
 };
 
+/* spikes.c: values that are none, and whether a channel sits at an end of its
+   instrument's range. */
+struct bl_spikes {
+    bool on, pressure;
+    uint64_t count; /* values left out */
+    int64_t first_ns;
+    float first_value;
+};
+void bl_spikes_start(struct bl_spikes *k, enum bl_quantity quantity);
+/* Up to which row what lies behind is known well enough. */
+size_t bl_spikes_until(const struct bl_log_samples *s, bool last);
+/* Rows from s->settled up to `to`; `step`: the smallest step seen so far. */
+void bl_spikes_remove(struct bl_spikes *k, struct bl_log_samples *s,
+                      size_t column, size_t to, double step);
+enum bl_status bl_spikes_note(const struct bl_spikes *k,
+                              struct bl_loaded_recording *into,
+                              const char *channel, const char *unit);
+struct bl_range {
+    double low, high; /* NaN: no limit there */
+    uint64_t run;     /* values in a row at an end or beyond */
+    uint64_t at_end;  /* those of runs of three and more */
+};
+void bl_range_start(struct bl_range *r, const struct bl_trial_channel *channel);
+void bl_range_feed(struct bl_range *r, const float *value, size_t count);
+
 enum bl_status bl_quiet_start(struct bl_quiet_build *q, size_t channels);
 enum bl_status bl_quiet_add(struct bl_quiet_build *q,
                             const struct bl_log_samples *s, size_t first,
                             size_t end);
 void bl_quiet_finish(struct bl_quiet_build *q);
+
+/* parting.c: the levels of a switch, and its samples made 0 and 1. */
+struct bl_held {
+    float before[3];
+    uint64_t count;
+    double low, high; /* that lasted four rows */
+};
+void bl_held_start(struct bl_held *h);
+void bl_held_feed(struct bl_held *h, const float *value, size_t count);
+/* In place of the extremes, where the channel held two levels. */
+void bl_held_take(const struct bl_held *h, struct bl_conversion *c);
+void bl_switch_series(struct bl_channel_series *series,
+                      const struct bl_trial_channel *channel,
+                      const struct bl_conversion *t, struct bl_log_samples *s,
+                      size_t c);
 
 /* keep.c: which rows are kept. */
 struct bl_opener {

@@ -6,23 +6,16 @@
 
 #include <math.h>
 
-void bl_conversion_start(struct bl_conversion *c,
-                         const struct bl_trial_channel *channel)
+void bl_conversion_start(struct bl_conversion *c)
 {
-    *c = (struct bl_conversion){.scale = 1,
-                                .range_low = channel->range_low,
-                                .range_high = channel->range_high,
-                                .low = INFINITY,
-                                .high = -INFINITY};
+    *c = (struct bl_conversion){.scale = 1, .low = INFINITY, .high = -INFINITY};
 }
 
-static void count_odd(struct bl_conversion *c, const double *from, size_t rows)
+static void count_missing(struct bl_conversion *c, const double *from,
+                          size_t rows)
 {
     for (size_t i = 0; i < rows; i++) {
-        const double value = from[i] * c->scale + c->zero;
-        c->missing += isnan(value);
-        c->at_end += value >= c->range_high;
-        c->at_end += value <= c->range_low;
+        c->missing += isnan(from[i] * c->scale + c->zero);
     }
 }
 
@@ -56,8 +49,7 @@ void bl_convert(struct bl_conversion *c, float *into, const double *from,
     }
     c->low = lows[0] < lows[1] ? lows[0] : lows[1];
     c->high = highs[0] > highs[1] ? highs[0] : highs[1];
-    if (isnan(sum[0] + sum[1]) || !isnan(c->range_high) ||
-        !isnan(c->range_low)) {
-        count_odd(c, from, rows);
+    if (isnan(sum[0] + sum[1])) {
+        count_missing(c, from, rows);
     }
 }

@@ -187,8 +187,8 @@ static int64_t before_of(const struct bl_log_keep *k)
 static enum bl_status look(struct bl_log_keep *k,
                            const struct bl_log_samples *s, bool to_the_end)
 {
-    while (k->seen < s->count) {
-        const size_t left = s->count - k->seen;
+    while (k->seen < s->settled) {
+        const size_t left = s->settled - k->seen;
         const size_t rows = left < k->block_rows ? left : k->block_rows;
         if (rows < k->block_rows && !to_the_end) {
             break;
@@ -296,6 +296,7 @@ static enum bl_status thin(struct bl_log_keep *k, struct bl_log_samples *s,
         s->part_start[k->part_moved++] -= until - to;
     }
     s->count -= until - to;
+    s->settled -= until - to;
     k->seen -= until - to;
     /* What has been passed is of no more use. */
     const int64_t next_ns = k->decided < s->count ? s->time_ns[k->decided]
@@ -333,7 +334,7 @@ static enum bl_status begin(struct bl_log_keep *k,
 
 enum bl_status bl_keep_rows(struct bl_log_keep *k, struct bl_log_samples *s)
 {
-    if (k->openers == 0 || s->count - k->seen < k->each_rows) {
+    if (k->openers == 0 || s->settled - k->seen < k->each_rows) {
         return BL_OK;
     }
     if (!k->on) {

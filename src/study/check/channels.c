@@ -91,6 +91,13 @@ static void check_channel(struct bl_checking *c, size_t index)
                      "%s: a new value every %.0f ms", name,
                      (double)interval * 1e-6);
     }
+    if (series->spikes > 0) {
+        bl_check_add(c, "spikes", BL_CHECK_CAUTION,
+                     "look at the cable, the plug and the screen of this "
+                     "transducer",
+                     "%s: %llu values left out that no valve could follow",
+                     name, (unsigned long long)series->spikes);
+    }
     if (series->at_range_end > 0) {
         bl_check_add(c, "range", BL_CHECK_CAUTION,
                      "use a transducer or input of a wider range",

@@ -1,0 +1,253 @@
+/* SPDX-License-Identifier: MIT */
+/*
+ * Spikes: values that stand out and are back before a valve could have
+ * followed.
+ *
+ * A stretch of values is a spike where its first and last edge are abrupt, the
+ * values around it agree with each other, and it lasts too short: up to 10 ms,
+ * or up to three different values within 40 ms. The solenoids of anti-lock
+ * modulators, the fastest valves of a brake system, need about 10 ms to open
+ * and as much to close, and a foot is slower (common practice; the limits are
+ * our own choice). At any rate of the logger, up to three rows of what no brake
+ * system holds (over 2000 kPa, under -150 kPa) are one too. What stands out
+ * must clear the noise and the movement around it, so that steps, overshoots,
+ * ringing and stair-steps stay.
+ *
+ * The value becomes a missing one. Only pressures and positions are searched: a
+ * voltage may well jump.
+ */
+#include "load/build.h"
+
+#include "base/number.h"
+
+#include <math.h>
+#include <string.h>
+
+static const int64_t short_ns = 10000000, most_ns = 40000000;
+static const int64_t absurd_ns = INT64_C(3000000000);
+static const double absurd_high_kpa = 2000, absurd_low_kpa = -150;
+/* Activity opens at as much; a pedal's travel in percent alike. */
+static const double floor_kpa = 5;
+enum { NEAR = 32, SIDE = 4, RUN_ROWS = 128, VALUES_MOST = 3, HOLE_MOST = 3 };
+/* Shares that a spike clears; `unknown`: of the floor, where too little moves
+   to know the noise. */
+static const double noises = 8, movements = 3, steps = 4, unknown = 20;
+enum { BENDS_NEEDED = 8 };
+
+void bl_spikes_start(struct bl_spikes *k, enum bl_quantity quantity)
+{
+    *k = (struct bl_spikes){.on = quantity == BL_QUANTITY_PRESSURE ||
+                                  quantity == BL_QUANTITY_RATIO,
+                            .pressure = quantity == BL_QUANTITY_PRESSURE};
+}
+
+size_t bl_spikes_until(const struct bl_log_samples *s, bool last)
+{
+    const size_t ahead = RUN_ROWS + NEAR + HOLE_MOST;
+    return last ? s->count : s->count > ahead ? s->count - ahead : 0;
+}
+
+/* What lies around a stretch, on either side: values that follow each other,
+   those that repeat the one before left out, as slow channels are padded. */
+struct around {
+    float bend[2 * NEAR]; /* second differences, which a slope does not touch */
+    size_t bends;
+    float beside[2]; /* largest of the nearest steps before, median behind */
+    double step;     /* smallest; INFINITY: none */
+};
+
+static void add_side(struct around *a, const float *value, size_t from,
+                     size_t to, bool before)
+{
+    float step[NEAR];
+    size_t count = 0;
+    float last = value[before ? to : from];
+    for (size_t k = 1; k < NEAR && from + k <= to; k++) {
+        /* From the stretch outwards. */
+        const float v = value[before ? to - k : from + k];
+        if (isnan(v) || v == last) {
+            continue;
+        }
+        step[count++] = v - last;
+        last = v;
+        a->step = fmin(a->step, (double)fabsf(step[count - 1]));
+    }
+    for (size_t k = 1; k < count; k++) {
+        a->bend[a->bends++] = fabsf(step[k] - step[k - 1]);
+    }
+    float near[SIDE];
+    const size_t nears = count < SIDE ? count : SIDE;
+    float largest = 0;
+    for (size_t k = 0; k < nears; k++) {
+        near[k] = fabsf(step[k]);
+        largest = fmaxf(largest, near[k]);
+    }
+    a->beside[!before] =
+        before || nears == 0 ? largest : bl_median_float(near, nears);
+}
+
+static bool clears(const struct bl_log_samples *s, size_t column, size_t before,
+                   size_t behind, double height, double step)
+{
+    struct around a = {.step = INFINITY};
+    const float *value = s->value[column];
+    const size_t from = before > NEAR ? before - NEAR : 0;
+    const size_t to = behind + NEAR < s->count ? behind + NEAR : s->count - 1;
+    add_side(&a, value, from, before, true);
+    add_side(&a, value, behind, to, false);
+    if (height < movements * (double)fmaxf(a.beside[0], a.beside[1]) ||
+        (fmin(a.step, step) < INFINITY &&
+         height < steps * fmin(a.step, step))) {
+        return false;
+    }
+    if (a.bends < BENDS_NEEDED) {
+        return height >= unknown * floor_kpa;
+    }
+    /* A second difference has root 6 of the noise of one value. */
+    const double noise =
+        1.4826 / sqrt(6) * (double)bl_median_float(a.bend, a.bends);
+    return height >= noises * noise;
+}
+
+static bool absurd(const struct bl_spikes *k, float value)
+{
+    return k->pressure &&
+           ((double)value > absurd_high_kpa || (double)value < absurd_low_kpa);
+}
+
+/* Rows from `first` on that are a spike; 0: it is none. `before`: the last good
+   row, `step`: the smallest step seen so far. */
+static size_t length_of(const struct bl_spikes *k,
+                        const struct bl_log_samples *s, size_t column,
+                        size_t before, size_t first, double step)
+{
+    const float *value = s->value[column];
+    const float base = value[before];
+    double least = INFINITY;
+    bool none_holds = true;
+    size_t values = 0;
+    for (size_t i = first; i < s->count && i < first + RUN_ROWS; i++) {
+        const int64_t span_ns = s->time_ns[i] - s->time_ns[before];
+        const bool slow = span_ns > most_ns;
+        if (span_ns < 0 || (slow && (!none_holds || span_ns > absurd_ns ||
+                                     i > first + VALUES_MOST))) {
+            return 0;
+        }
+        if (isnan(value[i])) {
+            continue;
+        }
+        const double height = (double)fabsf(value[i] - base);
+        if (i > first && height <= least / 4) {
+            const bool brief =
+                span_ns <= short_ns || (!slow && values <= VALUES_MOST);
+            return (brief || none_holds) && least - height > floor_kpa &&
+                           clears(s, column, before, i, least - height, step)
+                       ? i - first
+                       : 0;
+        }
+        least = height < least ? height : least;
+        none_holds = none_holds && absurd(k, value[i]);
+        values += i == first || value[i] != value[i - 1];
+    }
+    return 0;
+}
+
+static void remove_rows(struct bl_spikes *k, struct bl_log_samples *s,
+                        size_t column, size_t first, size_t rows)
+{
+    float *value = s->value[column];
+    for (size_t i = first; i < first + rows; i++) {
+        if (k->count == 0) {
+            k->first_ns = s->time_ns[i];
+            k->first_value = value[i];
+        }
+        k->count += !isnan(value[i]);
+        value[i] = NAN;
+    }
+}
+
+void bl_spikes_remove(struct bl_spikes *k, struct bl_log_samples *s,
+                      size_t column, size_t to, double step)
+{
+    const float *value = s->value[column];
+    bool known = false;
+    size_t before = 0;
+    if (!k->on) {
+        return;
+    }
+    for (size_t i = s->settled > HOLE_MOST ? s->settled - HOLE_MOST : 0;
+         i < s->settled; i++) {
+        known = known || !isnan(value[i]);
+        before = isnan(value[i]) ? before : i;
+    }
+    for (size_t i = s->settled; i < to; i++) {
+        if (isnan(value[i])) {
+            continue;
+        }
+        if (known && i - before <= HOLE_MOST &&
+            fabsf(value[i] - value[before]) > (float)floor_kpa) {
+            const size_t rows = length_of(k, s, column, before, i, step);
+            if (rows > 0) {
+                remove_rows(k, s, column, i, rows);
+                i += rows - 1;
+                continue;
+            }
+        }
+        known = true;
+        before = i;
+    }
+}
+
+enum bl_status bl_spikes_note(const struct bl_spikes *k,
+                              struct bl_loaded_recording *into,
+                              const char *channel, const char *unit)
+{
+    if (k->count == 0) {
+        return BL_OK;
+    }
+    into->spikes += k->count;
+    return bl_note_each(
+        &into->notes, "spike", -1,
+        "channel '%s': %llu value%s left out that stand%s out and return "
+        "faster "
+        "than a valve can follow; first: %.4g %s, %.3f s into the log",
+        channel, (unsigned long long)k->count, k->count == 1 ? "" : "s",
+        k->count == 1 ? "s" : "", (double)k->first_value, unit,
+        (double)(k->first_ns - into->first_ns) * 1e-9);
+}
+
+/* The end of a range where the quantity itself ends is no limit of the
+   instrument: a gauge at rest reads 0, with its noise on both sides. */
+void bl_range_start(struct bl_range *r, const struct bl_trial_channel *channel)
+{
+    const enum bl_quantity quantity = channel->quantity;
+    *r = (struct bl_range){.low = channel->range_low,
+                           .high = channel->range_high};
+    if (r->low <= 0 &&
+        (quantity == BL_QUANTITY_PRESSURE || quantity == BL_QUANTITY_VOLTAGE ||
+         quantity == BL_QUANTITY_SPEED || quantity == BL_QUANTITY_RATIO)) {
+        r->low = NAN;
+    }
+    if (quantity == BL_QUANTITY_RATIO && r->high >= 100) {
+        r->high = NAN;
+    }
+}
+
+void bl_range_feed(struct bl_range *r, const float *value, size_t count)
+{
+    enum { SITS = 3 };
+    if (isnan(r->low) && isnan(r->high)) {
+        return;
+    }
+    for (size_t i = 0; i < count; i++) {
+        if (isnan(value[i])) {
+            continue;
+        }
+        const bool at_end =
+            value[i] >= (float)r->high || value[i] <= (float)r->low;
+        r->run = at_end ? r->run + 1 : 0;
+        if (r->run >= SITS) {
+            r->at_end += r->run == SITS ? SITS : 1;
+        }
+    }
+}
