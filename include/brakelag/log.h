@@ -65,6 +65,7 @@ struct bl_log_info {
                            from the first */
     struct bl_log_column *column; /* value columns, time column(s) left out */
     size_t columns;
+    uint64_t repeated_rows; /* stood there before, word for word: dropped */
     uint64_t rows, bad_rows, late_rows, splits, strays;
     int64_t first_ns, last_ns;
     int64_t interval_ns;   /* median row interval of the first rows */

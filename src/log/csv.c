@@ -214,6 +214,7 @@ static enum bl_status start(struct bl_log_reader *reader,
         }
     }
     reader->started = true;
+    log_again_start(&reader->again, &reader->head, &reader->dialect);
     reader->pace.resolution_ns = reader->info.resolution_ns;
     reader->far_ns = LOG_LATE_NS;
     if (reader->info.interval_ns > 0 &&
@@ -377,6 +378,7 @@ void bl_log_close(struct bl_log_reader *reader)
     bl_free(reader->time_ns);
     log_transposed_finish(reader);
     log_fast_finish(reader);
+    log_again_finish(&reader->again);
     log_head_finish(&reader->head);
     log_source_finish(&reader->source);
     bl_free(reader);

@@ -254,11 +254,14 @@ void log_fast_rows(struct bl_log_reader *reader)
     while (count < reader->capacity) {
         int64_t time_ns = 0;
         const char *next = read_row(reader, &marks, at, count, &time_ns);
+        /* An equal stamp may be the same row again. */
         if (next == NULL || time_ns < newest_ns ||
+            (time_ns == newest_ns && !reader->again.coarse) ||
             log_is_far(reader, newest_ns, time_ns)) {
             break;
         }
         reader->time_ns[count++] = newest_ns = time_ns;
+        log_again_add(&reader->again, at, (size_t)(next - 1 - at), time_ns);
         at = next;
     }
     if (count == first) {

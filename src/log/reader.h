@@ -8,6 +8,7 @@
 #define BRAKELAG_SRC_LOG_READER_H
 
 #include "base/pace.h"
+#include "log/again.h"
 #include "log/dialect.h"
 
 /* A late row up to this much behind the newest is sorted in. */
@@ -75,6 +76,7 @@ struct bl_log_reader {
     size_t rows, cells, cell_at;
     /* Fast rows. */
     struct log_fast fast;
+    struct log_again again;
 };
 
 enum log_row { LOG_ROW_GOOD, LOG_ROW_SKIPPED, LOG_ROW_FAILED };

@@ -4,7 +4,6 @@
 #include "log/form.h"
 #include "log/reader.h"
 
-#include "base/lanes.h"
 #include "base/number.h"
 
 #include <math.h>
@@ -115,13 +114,22 @@ static bool same_line(const struct bl_log_reader *reader, int64_t row,
            memcmp(header.text, line->text, line->length) == 0;
 }
 
+/* Any line above the data, again: also of a file that was appended whole. */
 static bool is_header(const struct bl_log_reader *reader,
                       const struct log_line *line)
 {
-    const struct log_dialect *d = &reader->dialect;
-    return same_line(reader, d->names_row, line) ||
-           same_line(reader, d->units_row, line) ||
-           same_line(reader, d->factor_row, line);
+    static const char mark[] = "\xEF\xBB\xBF";
+    struct log_line bare = *line;
+    if (bare.length > 3 && memcmp(bare.text, mark, 3) == 0) {
+        bare.text += 3;
+        bare.length -= 3;
+    }
+    for (int64_t row = 1; row < reader->dialect.first_row; row++) {
+        if (same_line(reader, row, &bare)) {
+            return true;
+        }
+    }
+    return false;
 }
 
 /* A row whose time cannot be read: perhaps the header again. */
@@ -441,6 +449,34 @@ static enum log_row short_row(struct bl_log_reader *reader,
                            d->least_cells, found->count));
 }
 
+/* A row that was there before is no damage: files are appended to each other.
+   One that differs amid such rows is. */
+static enum log_row row_again(struct bl_log_reader *reader,
+                              const struct log_line *line, int64_t time_ns)
+{
+    struct bl_notes *notes = &reader->info.notes;
+    enum log_again_is is = LOG_AGAIN_NEW;
+    if (reader->any && time_ns <= reader->newest_ns) {
+        is = log_again_look(&reader->again, line->text, line->length, time_ns,
+                            reader->newest_ns);
+    }
+    if (is == LOG_AGAIN_ODD) {
+        return bad_row(reader, bl_note(notes, "copy-differs", line->number, -1,
+                                       "expected the row that stands here in "
+                                       "the first copy, found another; left "
+                                       "out"));
+    }
+    if (is == LOG_AGAIN_SAME) {
+        reader->info.repeated_rows++;
+        return bl_note(notes, "repeated-row", line->number, -1,
+                       "this row stands in the log before; left out") == BL_OK
+                   ? LOG_ROW_SKIPPED
+                   : LOG_ROW_FAILED;
+    }
+    log_again_add(&reader->again, line->text, line->length, time_ns);
+    return LOG_ROW_GOOD;
+}
+
 enum log_row log_parse_row(struct bl_log_reader *reader,
                            const struct log_line *line, int64_t *time_ns)
 {
@@ -467,6 +503,10 @@ enum log_row log_parse_row(struct bl_log_reader *reader,
     if (header || !row_time(reader, &found, time_ns)) {
         return no_time(reader, line, &found.time, found.has_time);
     }
+    row = row_again(reader, line, *time_ns);
+    if (row != LOG_ROW_GOOD) {
+        return row;
+    }
     reader->index++;
     if (log_form_is_numeric(reader->dialect.form) && is_grouped(&found.time) &&
         note_grouped(reader, &found.time, line->number) != BL_OK) {
@@ -480,119 +520,4 @@ enum log_row log_parse_row(struct bl_log_reader *reader,
         return LOG_ROW_FAILED;
     }
     return LOG_ROW_GOOD;
-}
-
-/* Extremes and differences of numbers, and of the first to the one before. */
-struct differences {
-    double smallest, largest, least;
-    uint64_t repeats;
-};
-
-/* One after the other; `least` and the extremes go on from what was seen. */
-static void difference_each(struct differences *d, double last,
-                            const double *value, size_t rows)
-{
-    for (size_t i = 0; i < rows; i++) {
-        const double now = value[i];
-        const double step = fabs(now - last);
-        d->smallest = now < d->smallest ? now : d->smallest;
-        d->largest = now > d->largest ? now : d->largest;
-        d->repeats += step == 0;
-        /* Differences of written numbers carry the noise of doubles. */
-        if (step < d->least && step > 1e-12 * (fabs(now) + fabs(last))) {
-            d->least = step;
-        }
-        last = now;
-    }
-}
-
-/* Two at a time, where no difference is less than the least seen (nearly
-   always); false: there is one, and nothing was counted. */
-static bool difference_pairs(struct differences *d, const double *value,
-                             size_t rows)
-{
-    const struct bl_pair none = bl_pair_all(0);
-    const struct bl_pair one = bl_pair_all(1);
-    const struct bl_pair far = bl_pair_all(INFINITY);
-    struct bl_pair low = bl_pair_all(value[0]);
-    struct bl_pair high = low;
-    struct bl_pair least = far;
-    struct bl_pair changed = none;
-    size_t i = 1;
-    for (; i + BL_PAIR <= rows; i += BL_PAIR) {
-        const struct bl_pair now = bl_pair_load(value + i);
-        const struct bl_pair step =
-            bl_pair_size(bl_pair_less(now, bl_pair_load(value + i - 1)));
-        low = bl_pair_least(now, low);
-        high = bl_pair_most(now, high);
-        least = bl_pair_least(bl_pair_positive(step, step, far), least);
-        changed = bl_pair_add(changed, bl_pair_positive(step, one, none));
-    }
-    double ends[4][BL_PAIR];
-    bl_pair_store(ends[0], low);
-    bl_pair_store(ends[1], high);
-    bl_pair_store(ends[2], least);
-    bl_pair_store(ends[3], changed);
-    if (fmin(ends[2][0], ends[2][1]) < d->least) {
-        return false;
-    }
-    d->smallest = fmin(d->smallest, fmin(ends[0][0], ends[0][1]));
-    d->largest = fmax(d->largest, fmax(ends[1][0], ends[1][1]));
-    d->repeats += (i - 1) - (uint64_t)(ends[3][0] + ends[3][1]);
-    difference_each(d, value[i - 1], value + i, rows - i);
-    return true;
-}
-
-void log_count_numbers(struct bl_log_column *column,
-                       struct log_channel *channel, const double *value,
-                       size_t rows)
-{
-    if (rows == 0) {
-        return;
-    }
-    const bool first = column->values == 0;
-    struct differences d = {.smallest = first ? value[0] : column->smallest,
-                            .largest = first ? value[0] : column->largest,
-                            .least =
-                                column->step == 0 ? INFINITY : column->step};
-    difference_each(&d, channel->has_last ? channel->last : NAN, value, 1);
-    if (!difference_pairs(&d, value, rows)) {
-        difference_each(&d, value[0], value + 1, rows - 1);
-    }
-    column->values += rows;
-    column->smallest = d.smallest;
-    column->largest = d.largest;
-    column->repeats += d.repeats;
-    column->step = isinf(d.least) ? 0 : d.least;
-    channel->last = value[rows - 1];
-    channel->has_last = true;
-}
-
-void log_count_row(struct bl_log_reader *reader, size_t at)
-{
-    for (size_t i = 0; i < reader->info.columns; i++) {
-        struct log_channel *channel = &reader->channel[i];
-        struct bl_log_column *column = &reader->info.column[i];
-        if (!channel->selected) {
-            continue;
-        }
-        switch (channel->kind) {
-        case LOG_NUMBER:
-        case LOG_GROUPED:
-        case LOG_SWITCH:
-            log_count_numbers(column, channel, &channel->values[at], 1);
-            break;
-        case LOG_MISSING:
-            column->missing++;
-            break;
-        case LOG_OVERFLOW:
-            column->overflows++;
-            break;
-        case LOG_TEXT:
-            column->not_numbers++;
-            break;
-        case LOG_COUNTED:
-            break;
-        }
-    }
 }
