@@ -89,6 +89,12 @@ BL_API void bl_output_text(struct bl_output *output, const char *text);
 BL_API void bl_output_format(struct bl_output *output, const char *format, ...)
     BL_PRINTF(2, 3);
 
+/* From now on what is written is text for a person: characters that control a
+   terminal, turn the text around them or show nothing are written out as their
+   number, U+202E as "202E" between single guillemets. Line ends and tabs stay.
+ */
+BL_API void bl_output_plain(struct bl_output *output);
+
 /* Memory outputs: what was written so far, NUL-terminated; valid until the
    next write. NULL for others, and when memory ran out on the way. */
 BL_API const char *bl_output_memory(struct bl_output *output, size_t *size);

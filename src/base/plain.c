@@ -5,13 +5,18 @@
 
 #include <string.h>
 
-/* Bidirectional controls of UAX #9, line separators, soft hyphen, zero width
-   characters, C0 and C1. */
+/* C0 and C1, line separators, and all format characters (category Cf of
+   Unicode 15: bidirectional controls, zero width characters, tags ...). */
 static const struct {
     unsigned first, last;
-} hidden[] = {{0x01, 0x1F},     {0x7F, 0x9F},     {0xAD, 0xAD},
-              {0x61C, 0x61C},   {0x200B, 0x200F}, {0x2028, 0x202E},
-              {0x2060, 0x206F}, {0xFEFF, 0xFEFF}};
+} hidden[] = {{0x01, 0x1F},       {0x7F, 0x9F},       {0xAD, 0xAD},
+              {0x600, 0x605},     {0x61C, 0x61C},     {0x6DD, 0x6DD},
+              {0x70F, 0x70F},     {0x890, 0x891},     {0x8E2, 0x8E2},
+              {0x180E, 0x180E},   {0x200B, 0x200F},   {0x2028, 0x202E},
+              {0x2060, 0x206F},   {0xFEFF, 0xFEFF},   {0xFFF9, 0xFFFB},
+              {0x110BD, 0x110BD}, {0x110CD, 0x110CD}, {0x13430, 0x1343F},
+              {0x1BCA0, 0x1BCA3}, {0x1D173, 0x1D17A}, {0xE0001, 0xE0001},
+              {0xE0020, 0xE007F}};
 
 static bool continues(unsigned char byte)
 {
@@ -33,6 +38,11 @@ static size_t hidden_at(const char *text, unsigned *point)
     } else if ((c[0] & 0xF0) == 0xE0 && continues(c[1]) && continues(c[2])) {
         length = 3;
         *point = (c[0] & 0x0Fu) << 12 | (c[1] & 0x3Fu) << 6 | (c[2] & 0x3Fu);
+    } else if ((c[0] & 0xF8) == 0xF0 && continues(c[1]) && continues(c[2]) &&
+               continues(c[3])) {
+        length = 4;
+        *point = (c[0] & 0x07u) << 18 | (c[1] & 0x3Fu) << 12 |
+                 (c[2] & 0x3Fu) << 6 | (c[3] & 0x3Fu);
     }
     for (size_t i = 0; length > 0 && i < sizeof(hidden) / sizeof(hidden[0]);
          i++) {

@@ -230,6 +230,7 @@ static int explain_frame(const struct arguments *arguments,
         return cli_close_written(output, status, &error,
                                  count == 0 ? EXIT_NO_DATA : EXIT_DONE);
     }
+    bl_output_plain(output);
     write_frame(output, frame, found, count);
     return cli_close(output, count == 0 ? EXIT_NO_DATA : EXIT_DONE);
 }
@@ -261,6 +262,7 @@ static int explain_named(const struct arguments *arguments,
             output, NULL, &message, 1, ref.signal, &error);
         return cli_close_written(output, status, &error, EXIT_DONE);
     }
+    bl_output_plain(output);
     bl_output_format(output, "%s (table %s), ", message->name, message->table);
     write_message_line(output, message);
     for (size_t i = 0; i < message->signals; i++) {

@@ -9,6 +9,7 @@
 
 static void list_text(struct bl_output *output, const struct bl_tables *tables)
 {
+    bl_output_plain(output);
     bl_output_format(output, "%-20s %8s %8s %10s %14s %12s\n", "table",
                      "messages", "signals", "confirmed", "single-source",
                      "from-memory");
@@ -71,6 +72,7 @@ static int check(const struct arguments *arguments)
     if (code != EXIT_DONE) {
         return code;
     }
+    bl_output_plain(output);
     for (size_t i = 1; i < arguments->words; i++) {
         struct bl_tables *tables = NULL;
         const int one = load_one(&tables, arguments->word[i]);
@@ -111,6 +113,7 @@ static int show(const struct arguments *arguments)
     }
     code = cli_open(&output, arguments);
     if (code == EXIT_DONE) {
+        bl_output_plain(output);
         for (size_t i = 0; i < bl_tables_messages(tables); i++) {
             const struct bl_message *message = bl_tables_message(tables, i);
             if (name == NULL || strcmp(name, message->name) == 0) {

@@ -10,6 +10,7 @@
 #include "io/output.h"
 
 #include "base/alloc.h"
+#include "base/plain.h"
 #include "base/strbuf.h"
 
 #include <errno.h>
@@ -30,6 +31,7 @@ struct bl_output {
     char *temporary; /* NULL: written directly */
     int fd;          /* -1: memory */
     bool close_fd;
+    bool plain; /* foreign text is made plain on the way */
     bool store; /* a file of ours: to the disk before it is called whole */
     uint8_t *buffer;
     size_t filled;
@@ -70,11 +72,8 @@ static void flush(struct bl_output *output)
     output->filled = 0;
 }
 
-void bl_output_write(struct bl_output *output, const void *data, size_t size)
+static void write_bytes(struct bl_output *output, const void *data, size_t size)
 {
-    if (output->status != BL_OK || size == 0) {
-        return;
-    }
     if (output->fd < 0) {
         bl_strbuf_add(&output->memory, data, size);
         if (output->memory.failed) {
@@ -91,6 +90,60 @@ void bl_output_write(struct bl_output *output, const void *data, size_t size)
     }
     memcpy(output->buffer + output->filled, data, size);
     output->filled += size;
+}
+
+void bl_output_plain(struct bl_output *output)
+{
+    output->plain = true;
+}
+
+static bool is_simple(const unsigned char *data, size_t size)
+{
+    for (size_t i = 0; i < size; i++) {
+        if ((data[i] < 0x20 && data[i] != '\n' && data[i] != '\t') ||
+            data[i] >= 0x7F) {
+            return false;
+        }
+    }
+    return true;
+}
+
+/* A piece of text, which never ends within a character. */
+static void write_plain(struct bl_output *output, const char *data, size_t size)
+{
+    struct bl_strbuf text = {0};
+    struct bl_strbuf made = {0};
+    bl_strbuf_add(&text, data, size);
+    char *at = text.text;
+    while (!text.failed && *at != '\0') {
+        const size_t length = strcspn(at, "\n\t");
+        const char end = at[length];
+        at[length] = '\0';
+        bl_plain_add(&made, at);
+        if (end != '\0') {
+            bl_strbuf_char(&made, end);
+        }
+        at += length + (end != '\0');
+    }
+    if (text.failed || made.failed) {
+        output->status = bl_fail_memory(&output->error);
+    } else {
+        write_bytes(output, bl_strbuf_get(&made), made.length);
+    }
+    bl_strbuf_finish(&text);
+    bl_strbuf_finish(&made);
+}
+
+void bl_output_write(struct bl_output *output, const void *data, size_t size)
+{
+    if (output->status != BL_OK || size == 0) {
+        return;
+    }
+    if (output->plain && !is_simple(data, size)) {
+        write_plain(output, data, size);
+    } else {
+        write_bytes(output, data, size);
+    }
 }
 
 void bl_output_text(struct bl_output *output, const char *text)

@@ -327,6 +327,7 @@ static void write_log_file(const struct page *page)
 void bl_report_survey_text(const struct bl_survey *survey,
                            struct bl_output *output)
 {
+    bl_output_plain(output);
     for (size_t f = 0; f < survey->files; f++) {
         const struct bl_survey_file *file = &survey->file[f];
         const struct page page = {output, file};

@@ -17,13 +17,21 @@ struct place {
     const json_t *run, *application, *unit;
 };
 
+/* A spreadsheet takes a cell for a formula that begins so, with quotes around
+   it or not; behind an apostrophe it stays text. */
+static bool is_formula(const char *text)
+{
+    return text[0] != '\0' && strchr("=+-@\t\r", text[0]) != NULL;
+}
+
 void bl_csv_cell(struct bl_output *output, const char *text)
 {
+    const char *guard = is_formula(text) ? "'" : "";
     if (strpbrk(text, ",\"\r\n") == NULL) {
-        bl_output_text(output, text);
+        bl_output_format(output, "%s%s", guard, text);
         return;
     }
-    bl_output_text(output, "\"");
+    bl_output_format(output, "\"%s", guard);
     for (; *text != '\0'; text++) {
         if (*text == '"') {
             bl_output_text(output, "\"");

@@ -193,6 +193,7 @@ enum bl_status bl_result_text(const struct bl_result *result,
                          .pressure = pressure,
                          .each = result->each || result->whole};
     const bool brief = result->brief && !result->whole;
+    bl_output_plain(output);
     for (size_t i = 0; i < sizeof(sections) / sizeof(sections[0]); i++) {
         const bool of_runs = sections[i] == glance || sections[i] == runs;
         if (!(brief && of_runs)) {

@@ -3,6 +3,8 @@
    asked for in comments. */
 #include "survey/internal.h"
 
+#include "base/plain.h"
+
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
@@ -261,6 +263,18 @@ static void write_channel(struct draft *draft, size_t log,
     }
 }
 
+/* A name that could not be written as it is leads nowhere from the draft. */
+static void write_hidden(struct draft *draft, const char *what,
+                         const char *name)
+{
+    if (!bl_plain_is(name)) {
+        bl_output_format(draft->output,
+                         "; write a new name: that of this %s holds characters "
+                         "that do not show\n",
+                         what);
+    }
+}
+
 static void write_recordings(struct draft *draft)
 {
     const struct bl_survey *survey = draft->survey;
@@ -270,6 +284,7 @@ static void write_recordings(struct draft *draft)
                            "powered, unpowered, ...\n"
                            "; power, data and control_air say what was done\n");
     for (size_t f = 0; brief && f < survey->files; f++) {
+        write_hidden(draft, "file", survey->file[f].path);
         bl_output_format(output, "%s = %s\n",
                          survey->file[f].kind == BL_SURVEY_BUS ? "captures"
                                                                : "logs",
@@ -286,12 +301,14 @@ static void write_recordings(struct draft *draft)
                          "\n[recording r%zu]\nrun = R1\nkind = %s\n"
                          "file = %s\n",
                          f + 1, bus ? "capture" : "log", survey->file[f].path);
+        write_hidden(draft, "file", survey->file[f].path);
     }
 }
 
 void bl_survey_draft(const struct bl_survey *survey, struct bl_output *output)
 {
     struct draft draft = {.survey = survey, .output = output};
+    bl_output_plain(output);
     for (size_t f = 0; f < survey->files; f++) {
         draft.captures += survey->file[f].kind == BL_SURVEY_BUS;
         draft.logs += survey->file[f].kind == BL_SURVEY_LOG;

@@ -53,11 +53,18 @@ condition = powered
 applications = full, light, full
 """
 LINK_CAN, LINK_SLL2 = 227, 276
+SOURCE = os.path.dirname(os.path.dirname(os.path.dirname(
+    os.path.abspath(__file__))))
 
 
 def run(tool, *words, **how):
     return subprocess.run([tool, *words], capture_output=True, check=False,
                           timeout=how.pop("timeout", 120), **how)
+
+
+def sanitized(tool):
+    """Is AddressSanitizer in it?"""
+    return b"__asan_init" in read(tool)
 
 
 def make(tool, folder, rate=500):

@@ -13,10 +13,10 @@ const words = block('words');
 /* Characters that change how others are shown, or show nothing, are written
    out; a name cannot turn the line around that it stands in. */
 const hidden =
-  /[\u0000-\u001f\u007f-\u009f\u00ad\u061c\u200b-\u200f\u2028-\u202e\u2060-\u206f\ufeff]/g;
+  /[\u0000-\u001f\u007f-\u009f\u2028\u2029\u2060-\u206f\p{Cf}]/gu;
 function plain(text) {
   return String(text).replace(hidden, (c) =>
-    '\u2039' + c.charCodeAt(0).toString(16).toUpperCase().padStart(4, '0') +
+    '\u2039' + c.codePointAt(0).toString(16).toUpperCase().padStart(4, '0') +
     '\u203a');
 }
 

@@ -54,10 +54,25 @@ static void what_controls_a_terminal_is_written_out(void **state)
     assert_made("\xEF\xBB\xBFz", OPEN "FEFF" SHUT "z");
 }
 
+/* Ends of ranges of category Cf (UnicodeData.txt, from memory), among them
+   those of four bytes. */
+static void format_characters_are_written_out(void **state)
+{
+    (void)state;
+    assert_made("a\xE1\xA0\x8Ez", "a" OPEN "180E" SHUT "z");
+    assert_made("a\xEF\xBF\xB9z", "a" OPEN "FFF9" SHUT "z");
+    assert_made("a\xEF\xBF\xBBz", "a" OPEN "FFFB" SHUT "z");
+    assert_made("a\xF0\x9D\x85\xB3z", "a" OPEN "1D173" SHUT "z");
+    assert_made("a\xF3\xA0\x80\x81z", "a" OPEN "E0001" SHUT "z");
+    assert_made("a\xF3\xA0\x81\xBFz", "a" OPEN "E007F" SHUT "z");
+    assert_made("a\xF0\x9F\x9A\x9Bz", "a\xF0\x9F\x9A\x9Bz"); /* a lorry */
+}
+
 /* A cut sequence at the end must not be read past. */
 static void what_is_no_text_is_left(void **state)
 {
     (void)state;
+    assert_made("a\xF3\xA0\x80", "a\xF3\xA0\x80");
     assert_made("a\xE2", "a\xE2");
     assert_made("a\xE2\x80", "a\xE2\x80");
     assert_made("a\xC2", "a\xC2");
@@ -102,6 +117,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(bidirectional_controls_are_written_out),
         cmocka_unit_test(what_controls_a_terminal_is_written_out),
+        cmocka_unit_test(format_characters_are_written_out),
         cmocka_unit_test(what_is_no_text_is_left),
         cmocka_unit_test(a_line_is_cut_between_characters),
         cmocka_unit_test(ordinary_text_stays),
