@@ -40,6 +40,8 @@ struct bl_clock_tie {
     double correlation; /* of the errors of offset and drift */
     double u_bias_s;    /* systematic part: sending interval of a frame that
                            stands for the event */
+    bool contradicted;  /* stated, and the events on both say otherwise */
+    double against_s;   /* then: stated less what they say */
     size_t pairs, outliers;
     double residual_s;      /* robust scatter of the inliers */
     double extrapolation_s; /* longest reach beyond the outermost pairs */

@@ -74,6 +74,11 @@ static enum bl_status note(struct tying *t, const char *code, int line,
                : bl_fail_memory(t->error);
 }
 
+/* How far a stated clock may lie from what events say: a pedal's frame has a
+   sender with a delay of its own; behind a demand or a pressure hides a
+   latency, and a demand may be late. Own choice. */
+static const double SENDER_MOST_S = 0.1, LATENCY_MOST_S = 0.6;
+
 /* offset and start: a number of the trial with its half-width. */
 static enum bl_status tie_stated(struct tying *t, size_t recording,
                                  const struct bl_trial_clock *clock)
@@ -111,6 +116,60 @@ static enum bl_status tie_stated(struct tying *t, size_t recording,
     return status;
 }
 
+static bool usable(const struct bl_clock_tie *tie)
+{
+    return tie->claim != BL_CLAIM_NONE && tie->claim != BL_CLAIM_AMBIGUOUS;
+}
+
+/* What the events on both say, without its notes; `stated` stays the tie. */
+static enum bl_status second_opinion(struct tying *t, size_t recording,
+                                     struct bl_clock_tie *found)
+{
+    struct bl_clock_tie *tie = &t->clocks->tie[recording];
+    const struct bl_clock_tie stated = *tie;
+    const struct bl_notes notes = t->clocks->notes;
+    t->clocks->notes = (struct bl_notes){0};
+    *tie = (struct bl_clock_tie){.method = "none",
+                                 .t_first_ns = stated.t_first_ns};
+    const enum bl_status status = bl_tie_auto(t, recording);
+    *found = *tie;
+    *tie = stated;
+    bl_notes_finish(&t->clocks->notes);
+    t->clocks->notes = notes;
+    return status;
+}
+
+/* An offset mistyped, of the wrong sign, or with the capture of another run. */
+static enum bl_status hold_against_events(struct tying *t, size_t recording,
+                                          int line)
+{
+    struct bl_clock_tie *tie = &t->clocks->tie[recording];
+    struct bl_clock_tie found;
+    const enum bl_status status = second_opinion(t, recording, &found);
+    if (status != BL_OK || !usable(&found) || found.pairs == 0) {
+        return status;
+    }
+    const int64_t middle = found.t_first_pair_ns / 2 + found.t_last_pair_ns / 2;
+    const double off =
+        (double)(bl_clock_map(tie, middle) - bl_clock_map(&found, middle)) *
+        1e-9;
+    const double u = hypot(bl_clock_u(tie, middle), bl_clock_u(&found, middle));
+    const double may_be = found.claim == BL_CLAIM_DIFFERENCES_ONLY
+                              ? LATENCY_MOST_S
+                              : SENDER_MOST_S;
+    if (fabs(off) <= may_be + 4 * u) {
+        return BL_OK;
+    }
+    tie->contradicted = true;
+    tie->against_s = off;
+    return bl_note_each(&t->clocks->notes, "clock-contradicted", line,
+                        "%.80s: the stated clock lies %.3f s off what %zu "
+                        "events on both recorders say",
+                        bl_tying_name(t, recording), off, found.pairs) == BL_OK
+               ? BL_OK
+               : bl_fail_memory(t->error);
+}
+
 static enum bl_status tie_one(struct tying *t, size_t recording)
 {
     struct bl_clock_tie *tie = &t->clocks->tie[recording];
@@ -136,7 +195,9 @@ static enum bl_status tie_one(struct tying *t, size_t recording)
         return BL_OK; /* when the others are known */
     case BL_CLOCK_OFFSET:
     case BL_CLOCK_START:
-        return tie_stated(t, recording, clock);
+        return tie_stated(t, recording, clock) == BL_OK
+                   ? hold_against_events(t, recording, clock->line)
+                   : bl_fail_memory(t->error);
     case BL_CLOCK_SYNC:
         return bl_tie_sync(t, recording, clock);
     case BL_CLOCK_UNSET:
@@ -194,11 +255,6 @@ static enum bl_status tie_same(struct tying *t, size_t recording)
                          (double)(r->last_ns - tie->t_last_pair_ns) * 1e-9));
     }
     return BL_OK;
-}
-
-static bool usable(const struct bl_clock_tie *tie)
-{
-    return tie->claim != BL_CLAIM_NONE && tie->claim != BL_CLAIM_AMBIGUOUS;
 }
 
 /* The run's first stamp; recordings that lie outside the reference, which

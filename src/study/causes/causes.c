@@ -206,7 +206,8 @@ static void rest_missing(struct bl_causing *c)
 static bool make_room(struct bl_causing *c)
 {
     c->stretch = bl_alloc(c->trial->runs, sizeof(*c->stretch));
-    if (c->stretch == NULL) {
+    c->impossible = bl_alloc(c->trial->runs, sizeof(*c->impossible));
+    if (c->stretch == NULL || c->impossible == NULL) {
         return false;
     }
     for (size_t r = 0; r < c->trial->runs; r++) {
@@ -266,11 +267,12 @@ enum bl_status bl_causes(struct bl_findings *into, const struct bl_trial *trial,
                          struct bl_error *error)
 {
     static void (*const looks[])(struct bl_causing *) = {
-        bl_causes_stretch,   bl_causes_demand,    bl_causes_ignored,
-        bl_causes_curves,    bl_causes_channels,  bl_causes_swapped,
-        bl_causes_timing,    bl_causes_predicted, bl_causes_limits,
-        bl_causes_supply,    bl_causes_levels,    bl_causes_rests,
-        bl_causes_measuring, bl_causes_explain,   rest_missing};
+        bl_causes_stretch,    bl_causes_demand,    bl_causes_ignored,
+        bl_causes_curves,     bl_causes_channels,  bl_causes_swapped,
+        bl_causes_impossible, bl_causes_timing,    bl_causes_predicted,
+        bl_causes_limits,     bl_causes_supply,    bl_causes_levels,
+        bl_causes_rests,      bl_causes_measuring, bl_causes_explain,
+        bl_causes_silence,    rest_missing};
     const uint64_t refused = bl_alloc_refused();
     struct bl_causing c = {.trial = trial, .run = run, .into = into};
     c.failed = !make_room(&c);
@@ -286,6 +288,7 @@ enum bl_status bl_causes(struct bl_findings *into, const struct bl_trial *trial,
         bl_free(c.stretch[r]);
     }
     bl_free(c.stretch);
+    bl_free(c.impossible);
     bl_free(c.excess.value);
     bl_free(c.excess.u);
     return c.failed ? bl_fail_memory(error) : BL_OK;

@@ -40,6 +40,7 @@ struct bl_causing {
     struct bl_findings *into;
     struct bl_stretches **stretch; /* per run: application times unit */
     struct bl_excess excess;       /* scratch */
+    bool *impossible; /* per run: an effect came before its cause */
     bool failed;
 };
 
@@ -128,6 +129,8 @@ void bl_causes_rests(struct bl_causing *c);
 void bl_causes_channels(struct bl_causing *c);
 void bl_causes_swapped(struct bl_causing *c);
 void bl_causes_measuring(struct bl_causing *c);
+void bl_causes_impossible(struct bl_causing *c);
 void bl_causes_explain(struct bl_causing *c);
+void bl_causes_silence(struct bl_causing *c);
 
 #endif

@@ -31,6 +31,10 @@ static void implausible(struct bl_causing *c, size_t run, size_t unit)
                             (long)run, NULL);
         return;
     }
+    if (bl_causes_found(c, BL_FINDING_IMPLAUSIBLE_LAG, (long)unit, (long)run) !=
+        NULL) {
+        return; /* told already, by more */
+    }
     const double least = length / fastest_m_s;
     bl_excess_clear(c);
     for (size_t a = 0; a < lag->applications; a++) {
@@ -78,6 +82,19 @@ static void clocks(struct bl_causing *c, size_t run)
     const struct bl_run_clocks *is = c->run[run].clocks;
     bl_findings_looked(c->into, BL_FINDING_CLOCK_AMBIGUOUS);
     for (size_t i = 0; i < is->ties; i++) {
+        if (is->tie[i].contradicted) {
+            struct bl_finding *f =
+                bl_findings_add(c->into, BL_FINDING_CLOCK_AMBIGUOUS,
+                                BL_SHOWN_FOUND, -1, (long)run);
+            bl_finding_say(f,
+                           "the stated clock of run %s lies %.3f s off what "
+                           "the events on both recorders say",
+                           c->trial->run[run].name, is->tie[i].against_s);
+            bl_finding_evidence(f, "stated less found", is->tie[i].against_s,
+                                NAN, "s");
+            c->impossible[run] = true;
+            return;
+        }
         if (is->tie[i].claim == BL_CLAIM_AMBIGUOUS) {
             struct bl_finding *f =
                 bl_findings_add(c->into, BL_FINDING_CLOCK_AMBIGUOUS,

@@ -83,6 +83,15 @@ static void check_recording(struct bl_checking *c, size_t i)
         return;
     }
     const struct bl_clock_tie *tie = &c->clocks->tie[i];
+    if (tie->contradicted) {
+        bl_check_add(c, "clock", BL_CHECK_NOT_READY,
+                     "check the stated offset and its sign, and whether "
+                     "capture and log are of one run; or leave it to `auto`",
+                     "%s: the stated clock lies %.3f s off what the events on "
+                     "both recorders say",
+                     name, tie->against_s);
+        return;
+    }
     switch (tie->claim) {
     case BL_CLAIM_ABSOLUTE:
         if (strcmp(tie->method, "own") == 0) {

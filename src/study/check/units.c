@@ -3,6 +3,9 @@
    how sure its response will be. */
 #include "study/check/check.h"
 
+#include "lag/as_one.h"
+#include "lag/impossible.h"
+
 #include <math.h>
 #include <stdio.h>
 
@@ -159,6 +162,62 @@ static void check_order(struct bl_checking *c, const struct bl_application *a)
     }
 }
 
+/* The last one that is no light one, which say little; else the last. */
+static const struct bl_application *fullest(const struct bl_run_lag *lag,
+                                            const struct bl_application *last)
+{
+    const struct bl_application *found = last;
+    for (size_t i = 0; i < lag->applications; i++) {
+        const struct bl_application *a = &lag->application[i];
+        if (!a->begun_before && !a->unfinished && !a->excluded &&
+            a->kind != BL_KIND_LIGHT && a->shape != BL_SHAPE_RAMP) {
+            found = a;
+        }
+    }
+    return found;
+}
+
+static const char wrong_clock[] =
+    "check the stated offset and its sign, whether capture and log are of one "
+    "run, and the order of the channels";
+
+/* An effect before its cause: no brake does that. */
+static void check_causes(struct bl_checking *c, const struct bl_application *a)
+{
+    const bool as_one = bl_lag_as_one(c->lag, a->combination);
+    for (size_t i = 0; i < a->units; i++) {
+        const struct bl_unit_lag *unit = &a->unit[i];
+        const struct bl_impossible is =
+            bl_impossible_output(c->trial, c->into->run, a, unit, as_one);
+        if (c->trial->unit[unit->unit].outputs > 0 &&
+            is.excess_s > 4 * is.u_s) {
+            char label[32];
+            (void)bl_trial_unit_label(&c->trial->unit[unit->unit], label,
+                                      sizeof(label));
+            bl_check_add(c, "plausible", BL_CHECK_NOT_READY, wrong_clock,
+                         "unit %s: answers before %s, by more than %.3f s",
+                         label,
+                         is.by_demand ? "both its demand and the air"
+                                      : "the air can be there",
+                         is.excess_s);
+        }
+    }
+    const struct bl_impossible early = bl_impossible_demand(c->trial, a);
+    if (early.excess_s > 4 * early.u_s) {
+        bl_check_add(c, "clock", BL_CHECK_NOT_READY, wrong_clock,
+                     "every demand comes more than %.2f s before the driver's "
+                     "own movement",
+                     0.3);
+    }
+    const struct bl_impossible late = bl_doubtful_demand(c->trial, a);
+    if (late.excess_s > 4 * late.u_s) {
+        bl_check_add(c, "clock", BL_CHECK_CANNOT_TELL, wrong_clock,
+                     "every demand comes more than %.2f s after the command, "
+                     "and outputs before it: late everywhere, or a wrong clock",
+                     0.5);
+    }
+}
+
 void bl_check_units(struct bl_checking *c)
 {
     const struct bl_application *a = last_whole(c->lag);
@@ -174,4 +233,5 @@ void bl_check_units(struct bl_checking *c)
     check_captures(c);
     check_zero(c, "command", &a->command_rest);
     check_order(c, a);
+    check_causes(c, fullest(c->lag, a));
 }

@@ -148,15 +148,21 @@ const struct bl_finding_kind bl_finding_kinds_air[] = {
      "file; see whether pressure stays in the line.",
      ""},
     {"clock-ambiguous", BL_GROUP_MEASURING, BL_SEVERITY_WARNING,
-     "a capture and a log of one run", "events fit in more than one way",
-     "the clocks are stated",
+     "a capture and a log of one run",
+     "events fit in more than one way, or contradict a stated clock: then lags "
+     "of the run are not judged",
+     "clocks are stated and the events too few or too even to hold against "
+     "them; or every demand comes 0.5 s after the command",
      "Give one unmistakable event on both recorders: a single tap of the "
      "pedal apart from the others, or an electrical pulse.",
      ""},
     {"implausible-lag", BL_GROUP_MEASURING, BL_SEVERITY_WARNING,
      "output without power or data, line lengths",
-     "the lag and 2 u lie below the line's length over 1.3 times the speed "
-     "of sound",
+     "the lag and 2 u lie below the line's length over 1.3 times the speed of "
+     "sound; or, not in light ones, an output leads its own control pressure "
+     "without power or data, or both its demand and the air at its coupling; "
+     "or every demand comes 0.3 s before the driver's own movement. Lags of "
+     "such a run are not judged",
      "no line length is stated, the unit was powered, or all outputs respond "
      "as one, as at one tee",
      "Check the clocks, the order of the channels and the line length.", ""},
