@@ -95,6 +95,8 @@ struct bl_unit_lag {
     struct bl_level reservoir_least, voltage_least; /* while the command is on;
                           least middle value of a tenth of a second */
     enum bl_hold_from hold_from;
+    double least_level_kpa; /* above rest, that noise and resolution of its
+                               outputs allow; 0: not known */
     struct bl_figure demand_arrival, rise_start, response, apply_10, apply_75;
     struct bl_figure *level; /* one per bl_trial.level_kpa */
     struct bl_figure release_start, release_10, release_end, stagger;

@@ -389,6 +389,37 @@ static enum bl_status measure_all(struct bl_run_lag *lag,
     return status;
 }
 
+/* A unit whose response lies within noise or resolution: which level would do,
+   over all applications. */
+static enum bl_status note_levels(struct bl_run_lag *lag,
+                                  const struct bl_trial *trial)
+{
+    enum bl_status status = BL_OK;
+    for (size_t i = 0; i < trial->units && status == BL_OK; i++) {
+        double least = 0;
+        for (size_t a = 0; a < lag->applications; a++) {
+            const struct bl_application *is = &lag->application[a];
+            for (size_t u = 0; u < is->units; u++) {
+                const struct bl_unit_lag *of = &is->unit[u];
+                if (of->unit == i &&
+                    of->response.reason == BL_REASON_BELOW_NOISE) {
+                    least = fmax(least, of->least_level_kpa);
+                }
+            }
+        }
+        char label[32];
+        if (least > 0) {
+            status = bl_note_each(
+                &lag->notes, "level-below-noise", -1,
+                "unit %s: response_at = %g kPa lies within noise or resolution "
+                "of its output; response_at = %.0f kPa would do",
+                bl_trial_unit_label(&trial->unit[i], label, sizeof(label)),
+                trial->response_at_kpa, ceil(least));
+        }
+    }
+    return status;
+}
+
 enum bl_status bl_measure_run(struct bl_run_lag **out,
                               const struct bl_trial *trial,
                               const struct bl_run_data *data,
@@ -404,6 +435,9 @@ enum bl_status bl_measure_run(struct bl_run_lag **out,
     lag->run = data->run;
     lag->t0_ns = clocks->t0_ns;
     enum bl_status status = measure_all(lag, trial, data, clocks, error);
+    if (status == BL_OK && note_levels(lag, trial) != BL_OK) {
+        status = bl_fail_memory(error);
+    }
     /* First the condition: what it excludes is in no summary. */
     if (status == BL_OK) {
         status = bl_lag_judge_condition(lag, trial, data, clocks, error);

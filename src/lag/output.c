@@ -206,8 +206,9 @@ static enum bl_reason too_small(const struct reading *r, double height)
     const double resolution = r->track->samples != NULL
                                   ? r->track->samples->resolution
                                   : r->track->steps->resolution;
-    const double least = fmax(5 * r->lag->rest.noise, 3 * resolution);
-    return height < least ? BL_REASON_BELOW_NOISE : BL_REASON_NONE;
+    r->lag->least_height = fmax(5 * r->lag->rest.noise, 3 * resolution);
+    return height < r->lag->least_height ? BL_REASON_BELOW_NOISE
+                                         : BL_REASON_NONE;
 }
 
 static struct bl_time_point passage_at(const struct reading *r, enum bl_way way,
@@ -332,6 +333,14 @@ static enum bl_reason no_response(const struct reading *r)
                : BL_REASON_DID_NOT_RESPOND;
 }
 
+/* Whether the output answered is plain although the level of the response lies
+   within its noise or resolution. */
+static bool braked_clearly(const struct reading *r)
+{
+    const double height = r->lag->hold - r->lag->rest.value;
+    return height > r->trial->response_at_kpa && too_small(r, height) == 0;
+}
+
 static void apply_times(struct reading *r)
 {
     struct bl_time_point *time = r->lag->time;
@@ -356,7 +365,9 @@ static void apply_times(struct reading *r)
     for (size_t i = 0; i < r->trial->levels; i++) {
         r->lag->level[i] = level_time(r, r->trial->level_kpa[i]);
     }
-    if (!time[BL_TIME_RESPONSE].known) {
+    /* The onset lies below every level; the others are judged by themselves. */
+    const bool blind = small != BL_REASON_NONE && braked_clearly(r);
+    if (!time[BL_TIME_RESPONSE].known && !blind) {
         const enum bl_reason why = time[BL_TIME_RESPONSE].reason;
         time[BL_TIME_RISE_START] = missing(why);
         time[BL_TIME_APPLY_10] = missing(why);
@@ -367,7 +378,7 @@ static void apply_times(struct reading *r)
         share_time(r, BL_UPWARDS, from, 0.10, BL_REASON_NOT_REACHED);
     time[BL_TIME_APPLY_75] =
         share_time(r, BL_UPWARDS, from, 0.75, BL_REASON_NOT_REACHED);
-    time[BL_TIME_RISE_START] = rise_start(r);
+    time[BL_TIME_RISE_START] = blind ? missing(small) : rise_start(r);
 }
 
 static void release_times(struct reading *r, enum bl_answer responded)
@@ -452,7 +463,9 @@ static void number_times(struct reading *r)
         const bool braked =
             lag->hold - lag->rest.value > r->trial->response_at_kpa;
         lag->responded = braked ? BL_YES : BL_NO;
-    } else if (lag->time[BL_TIME_RESPONSE].known) {
+    } else if (lag->time[BL_TIME_RESPONSE].known ||
+               (lag->time[BL_TIME_RESPONSE].reason == BL_REASON_BELOW_NOISE &&
+                braked_clearly(r))) {
         lag->responded = BL_YES;
     } else if (lag->time[BL_TIME_RESPONSE].reason ==
                BL_REASON_DID_NOT_RESPOND) {

@@ -37,6 +37,7 @@ struct bl_output_lag {
     struct bl_rest rest;
     bool hold_known;
     double hold, u_hold, peak;
+    double least_height; /* above rest, that noise and resolution allow */
     enum bl_hold_from hold_from;
     uint64_t chatter;
     struct bl_time_point time[BL_OUTPUT_TIMES];

@@ -331,6 +331,10 @@ void bl_unit_measure(struct bl_unit_lag *out, struct bl_response_time *response,
                           &tracks->carried[i], &tracks->vented[i]);
     }
     answer(out, tracks);
+    for (size_t i = 0; i < tracks->outputs; i++) {
+        out->least_level_kpa =
+            fmax(out->least_level_kpa, tracks->lag[i].least_height);
+    }
     const struct bl_command_event *e = window->event;
     for (size_t i = 0; i < tracks->outputs; i++) {
         damaged |= bl_track_damage(

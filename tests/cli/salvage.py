@@ -101,7 +101,7 @@ def compare(name, base, other, share_of_u):
         if not unseen and not flagged(other, place):
             wrong.append("%s: %s is lost: %s" % (place, value, again))
     lines = [line for line in other.said.splitlines() if "damaged" in line or
-             "expected" in line]
+             "expected" in line or "spike" in line]
     tap.check("%s: exit %d, %d the same, %d marked" % (
         name, other.exit, compared, marked),
         other.exit == 3 and lines and not wrong,
@@ -167,6 +167,53 @@ def rows_lost(t):
                   not flagged(other, before))
 
 
+def with_cell(row, column, text):
+    cells = row.split(",")
+    cells[column] = text
+    return ",".join(cells)
+
+
+def forms(t):
+    """Rows and cells whose form or value cannot be, as numbers can hold them:
+    each with its own exit code and note. `simulate` writes two decimals."""
+    rows = made.read(t.path("P.csv")).decode().splitlines()
+    column = [i for i, h in enumerate(rows[0].split(","))
+              if h.startswith("output_1")][0]
+    kinds = (
+        ("cut row", lambda row: "171720", "expected"),
+        ("cut cell", lambda row: row.rsplit(",", 1)[0] + ",1", "expected"),
+        ("two points", lambda row: with_cell(row, column, "651.650.00"),
+         "expected"),
+        ("a spike", lambda row: with_cell(row, column, "10202.00"), "spike"),
+        ("a dip", lambda row: with_cell(row, column, "-300.00"), "spike"))
+    for name, bend, word in kinds:
+        for _ in range(places):
+            at = dice.randrange(600, len(rows) - 100)
+            bad = rows[:at] + [bend(rows[at])] + rows[at + 1:]
+            other = t.measure("P.csv", "form.csv",
+                              ("\n".join(bad) + "\n").encode())
+            compare("%s in row %d" % (name, at), t.base, other, 0.25)
+            told = made.run(tool, "measure", t.path("changed.ini"))
+            tap.check("%s: said" % name, word in told.stderr.decode(),
+                      told.stderr.decode())
+
+
+def twice(t):
+    """The log twice in one file, and rows twice: the same figures, exit 0."""
+    rows = made.read(t.path("P.csv")).decode().splitlines(True)
+    for name, text in (("log", rows + rows),
+                       ("rows", [r for i, r in enumerate(rows)
+                                 for _ in range(1 + (i % 9 == 4))])):
+        other = t.measure("P.csv", "twice.csv", "".join(text).encode())
+        tap.check("%s twice: exit %d, the same figures" % (name, other.exit),
+                  other.exit == 0 and other.figures == t.base.figures and
+                  other.flags == t.base.flags, other.said)
+        told = made.run(tool, "measure", t.path("changed.ini"))
+        tap.check("%s twice: said" % name,
+                  "stands in the log before" in told.stderr.decode(),
+                  told.stderr.decode())
+
+
 with tempfile.TemporaryDirectory() as scratch:
     trial = Trial(os.path.join(scratch, "base"))
     tap.check("the trial is measured", trial.base.exit == 0, trial.base.said)
@@ -186,4 +233,6 @@ with tempfile.TemporaryDirectory() as scratch:
     everywhere(trial, "P.csv", "x.csv", made.read(trial.path("P.csv")), 0.25,
                (70, 200, 3000))
     rows_lost(trial)
+    forms(trial)
+    twice(trial)
 sys.exit(tap.end())

@@ -46,9 +46,19 @@ static void check_response(struct bl_checking *c, const char *label,
                      "tie the clocks by a switch on both recorders",
                      "unit %s: follows the command; how late is not known: %s",
                      label, bl_reason_meaning(f->reason));
+    } else if (!f->known && f->reason == BL_REASON_BELOW_NOISE) {
+        bl_check_add(c, "answer", BL_CHECK_CANNOT_TELL,
+                     "raise response_at in the trial file, or log in finer "
+                     "steps",
+                     "unit %s: response_at = %g kPa lies within noise or "
+                     "resolution of its output; response_at = %.0f kPa would "
+                     "do",
+                     label, c->trial->response_at_kpa,
+                     ceil(unit->least_level_kpa));
     } else if (!f->known) {
         bl_check_add(c, "answer", BL_CHECK_CANNOT_TELL,
-                     "see the items above for what is missing",
+                     "look at this output in the page that `brakelag report` "
+                     "writes",
                      "unit %s: no response: %s", label,
                      bl_reason_meaning(f->reason));
     } else if (f->s + 2 * f->u_s < 0) {

@@ -392,6 +392,42 @@ static void a_response_that_stays_unsure_is_a_caution(void **state)
            BL_CHECK_CAUTION, "log faster", true);
 }
 
+/* An output in steps of 10 kPa, of which three are 30 kPa: above the response
+   at 20 kPa. Its 75 % is far above, and stands. */
+static void a_response_within_resolution_names_the_level(void **state)
+{
+    (void)state;
+    struct made_run m;
+    good_run(&m);
+    struct bl_samples *s = &m.series[REAR].samples;
+    for (size_t i = 0; i < s->count; i++) {
+        m.value[REAR][i] = 10 * roundf(m.value[REAR][i] / 10);
+    }
+    s->resolution = 10;
+    struct bl_run_lag *lag = NULL;
+    struct bl_error error;
+    assert_int_equal(bl_measure_run(&lag, &m.trial, &m.data, &m.clocks, &error),
+                     BL_OK);
+    const struct bl_application *a = &lag->application[lag->applications - 1];
+    const struct bl_unit_lag *rear = &a->unit[a->units - 1];
+    assert_int_equal(rear->responded, BL_YES);
+    assert_false(rear->response.known);
+    assert_int_equal(rear->response.reason, BL_REASON_BELOW_NOISE);
+    assert_false(rear->rise_start.known);
+    assert_true(rear->apply_75.known);
+    assert_true(rear->release_start.known);
+    const struct bl_note *note =
+        bl_notes_find(&lag->notes, "level-below-noise");
+    assert_non_null(note);
+    assert_string_equal(note->text,
+                        "unit 2: response_at = 20 kPa lies within noise or "
+                        "resolution of its output; response_at = 30 kPa would "
+                        "do");
+    bl_run_lag_destroy(lag);
+    expect(&m, "answer", "response_at = 30 kPa would do", BL_CHECK_CANNOT_TELL,
+           "raise response_at", false);
+}
+
 /* Nothing could be measured or tied at all: still an answer. */
 static void without_clocks_and_figures_it_still_answers(void **state)
 {
@@ -430,6 +466,7 @@ int main(void)
         cmocka_unit_test(a_demand_that_does_not_arrive_stops_the_trial),
         cmocka_unit_test(without_a_capture_the_demand_is_a_caution),
         cmocka_unit_test(a_response_that_stays_unsure_is_a_caution),
+        cmocka_unit_test(a_response_within_resolution_names_the_level),
         cmocka_unit_test(without_clocks_and_figures_it_still_answers),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
