@@ -109,8 +109,8 @@ struct bl_hold bl_hold_settled(const struct bl_samples *samples,
     hold.from_ns = from_ns + (int64_t)llround(start_s * 1e9);
     hold.to_ns = hold.from_ns + (int64_t)llround(length_s * 1e9);
     size_t used = 0;
-    hold.value = bl_signal_median(samples, bl_samples_at(samples, hold.from_ns),
-                                  bl_samples_at(samples, hold.to_ns), &used);
+    hold.value = bl_signal_level(samples, bl_samples_at(samples, hold.from_ns),
+                                 bl_samples_at(samples, hold.to_ns), &used);
     if (isnan(hold.value)) {
         return hold;
     }

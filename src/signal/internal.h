@@ -13,6 +13,10 @@ bool bl_signal_gap(const struct bl_samples *samples, size_t a, size_t b);
    memory is short); *used is how many. */
 double bl_signal_median(const struct bl_samples *samples, size_t first,
                         size_t end, size_t *used);
+/* The same, where values are rounded to steps that their noise hides: the
+   median of grouped data, which lies between two steps where the values do. */
+double bl_signal_level(const struct bl_samples *samples, size_t first,
+                       size_t end, size_t *used);
 /* 1.4826 times the median distance from `centre`; NaN for none. */
 double bl_signal_mad(const struct bl_samples *samples, size_t first, size_t end,
                      double centre);

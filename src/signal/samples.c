@@ -132,6 +132,30 @@ double bl_signal_median(const struct bl_samples *samples, size_t first,
     return median;
 }
 
+double bl_signal_level(const struct bl_samples *samples, size_t first,
+                       size_t end, size_t *used)
+{
+    const double median = bl_signal_median(samples, first, end, used);
+    const double step = samples->resolution;
+    if (isnan(median) || !(step > 0)) {
+        return median;
+    }
+    /* Values are float32; a median midway between two steps is the answer. */
+    const double low = median - step * 0.499;
+    const double high = median + step * 0.499;
+    size_t below = 0;
+    size_t inside = 0;
+    for (size_t i = first; i < end; i++) {
+        below += samples->value[i] < low;
+        inside += samples->value[i] >= low && samples->value[i] < high;
+    }
+    if (inside == 0) {
+        return median;
+    }
+    const double share = ((double)*used / 2 - (double)below) / (double)inside;
+    return median + step * (fmin(fmax(share, 0), 1) - 0.5);
+}
+
 double bl_signal_mad(const struct bl_samples *samples, size_t first, size_t end,
                      double centre)
 {
