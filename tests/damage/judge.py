@@ -223,7 +223,10 @@ class Judge:
                     name == "hold" and not truth["settled"]) or (
                     name == "rest" and not truth["vented"]):
                 continue
-            if name == "peak":
+            own = columns
+            if name == "control_peak":
+                own = source_of(columns) | {"control_" + got["unit"]}
+            if name.endswith("peak"):
                 if app.shape == "slip":
                     continue
                 most += 6 * self.trial.noise
@@ -232,7 +235,7 @@ class Judge:
             self.put(app, got["unit"], name,
                      (value["value"], value["u"], value.get("reason"),
                       value.get("flags", [])), (true, slack), most, flags,
-                     self.clean(app.apply, app.release, columns, on_bus))
+                     self.clean(app.apply, app.release, own, on_bus))
 
     def stagger(self, app, got, flags, source, on_bus):
         first = got.get("stagger_from")
@@ -253,6 +256,10 @@ class Judge:
                      flags + unit.get("flags", []),
                      self.clean(app.apply, max(true[2], origin[2]), columns,
                                 on_bus))
+
+
+def source_of(columns):
+    return {c for c in columns if not c.startswith("output")}
 
 
 def marked(got):

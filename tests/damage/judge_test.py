@@ -24,8 +24,8 @@ def of_truth(trial):
         units = []
         for name, truth in a.units.items():
             unit = {"unit": name, "flags": []}
-            for what in ("rest", "hold", "peak"):
-                unit[what] = pressure(truth["pressures"][what][0])
+            for what, value in truth["pressures"].items():
+                unit[what] = pressure(value[0])
             for figure in judge.APPLY + judge.RELEASE + ("demand_arrival",):
                 value = truth.get(figure)
                 unit[figure] = time(value[0]) if value else \

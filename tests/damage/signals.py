@@ -173,6 +173,10 @@ def demand_truth(frames, app, end):
     app.release, app.release_slack, app.end = inside[k][0], 0.012, end
 
 
+def peak_of(curve, app, end):
+    return max(curve[int(app.apply / STEP):int(end / STEP)])
+
+
 def unit_truth(out, rest, app, next_apply):
     """Figures of one output. `rest` is what its gauge shows at no pressure;
     pressures of the curve count from it."""
@@ -186,8 +190,7 @@ def unit_truth(out, rest, app, next_apply):
     settled = abs(tip - earlier) < 0.004 * tip and \
         abs(tip - out.at(app.fall - 0.3)) < 0.004 * tip
     truth = {"hold": (tip + rest, abs(tip - earlier)), "rest": (rest, 0.0),
-             "peak": (max(out[int(app.apply / STEP):int(end / STEP)]) + rest,
-                      0.0)}
+             "peak": (peak_of(out, app, end) + rest, 0.0)}
     vented = max(out.at(app.apply - 0.02 * k) for k in range(15)) < 2.0
     figures = {"settled": settled, "vented": vented}
 

@@ -225,6 +225,11 @@ class Known(Trial):
                 app.units[unit] = signals.unit_truth(
                     self.curves[out], self.rests[out], app,
                     after.apply if after else None)
+                control = "control_" + unit
+                if control in self.curves and "pressures" in app.units[unit]:
+                    app.units[unit]["pressures"]["control_peak"] = (
+                        signals.peak_of(self.curves[control], app, app.end) +
+                        self.rests[control], 0.0)
             for bus, frames in self.demand.items():
                 first = [f[0] for f in frames if f[0] >= app.begin - 0.05 and
                          f[1] >= signals.COMMAND_AT]
