@@ -185,12 +185,13 @@ static bool find_end(const struct search *s, int64_t from_ns, double level,
 }
 
 /* The value before the final fall: from the end backwards as long as values
-   rise. A stop below half of the peak is a wobble in the fall, not its
-   start. */
+   rise and none stands. A stop below half of the peak is a wobble in the fall,
+   not its start. */
 static void hold_of_steps(const struct search *s, struct bl_command_event *e)
 {
     const struct bl_steps *steps = s->track->steps;
     const double half = e->rest.value + 0.5 * (e->peak - e->rest.value);
+    const int64_t stands_ns = 3 * second_ns / 10; /* as the rest of frames */
     const struct bl_segment *at =
         bl_steps_at(steps, bl_track_raw(s->track, e->end_ns) - 1);
     if (at == NULL) {
@@ -204,7 +205,8 @@ static void hold_of_steps(const struct search *s, struct bl_command_event *e)
         const struct bl_segment *now = &steps->segment[i];
         if (before->part != now->part ||
             (now->state == BL_VALUE_VALID && now->value >= half &&
-             !(before->value > now->value))) {
+             (!(before->value > now->value) ||
+              now->last_ns - now->first_ns >= stands_ns))) {
             break;
         }
         i--;

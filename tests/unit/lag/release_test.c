@@ -118,8 +118,10 @@ static void put_frames(FILE *file, unsigned *index, unsigned count,
     }
 }
 
-/* `before` frames with the pedal up, 2 s at 43.2 %, the release, 1 s up. */
-static void check_made(unsigned before, double apply_s, double release_s)
+/* `before` frames with the pedal up, `over` frames at 70.4 %, 2 s at 43.2 %,
+   the release, 1 s up. */
+static void check_made(unsigned before, unsigned over, double apply_s,
+                       double release_s)
 {
     static const uint8_t release[] = {0x5E, 0x43, 0x3C, 0x36, 0x19, 0x00};
     char path[600];
@@ -129,6 +131,7 @@ static void check_made(unsigned before, double apply_s, double release_s)
     FILE *file = fd < 0 ? NULL : fdopen(fd, "w");
     assert_non_null(file);
     put_frames(file, &index, before, 0x00);
+    put_frames(file, &index, over, 0xB0);
     put_frames(file, &index, 20, 0x6C);
     for (size_t i = 0; i < COUNT_OF(release); i++) {
         put_frames(file, &index, 1, release[i]);
@@ -136,7 +139,7 @@ static void check_made(unsigned before, double apply_s, double release_s)
     put_frames(file, &index, 10, 0x00);
     assert_int_equal(fclose(file), 0);
     const int64_t release_ns =
-        INT64_C(1000000000000) + (before + 20) * INT64_C(100000000);
+        INT64_C(1000000000000) + (before + over + 20) * INT64_C(100000000);
     check_file(path, apply_s, release_ns, release_s);
     assert_int_equal(unlink(path), 0);
 }
@@ -144,9 +147,16 @@ static void check_made(unsigned before, double apply_s, double release_s)
 static void the_same_bytes_in_frames_of_our_own(void **state)
 {
     (void)state;
-    check_made(0, NAN, 2.0);
+    check_made(0, 0, NAN, 2.0);
     /* The pedal goes down with the 31st frame, 3 s after the first. */
-    check_made(30, 3.0, 5.0);
+    check_made(30, 0, 3.0, 5.0);
+}
+
+/* 90 % of 70.4 are passed when the pedal settles; it is let go 2 s later. */
+static void an_overshoot_is_no_hold(void **state)
+{
+    (void)state;
+    check_made(30, 3, 3.0, 5.3);
 }
 
 int main(void)
@@ -154,6 +164,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(five_encodings_give_one_result),
         cmocka_unit_test(the_same_bytes_in_frames_of_our_own),
+        cmocka_unit_test(an_overshoot_is_no_hold),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
