@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 /*
- * Loaded in front of the C library by tests/cli/failing.py: system calls that
+ * Loaded in front of the C library by tests/cli: system calls that
  * fail on demand, as disks and networks do.
  *
  *   FAIL_CALL   read, write, close, fsync, rename (any way in which a file
@@ -8,6 +8,8 @@
  *   FAIL_AT     its which call, from 1; "short": every read or write moves a
  *               few bytes only; "again": every other one is interrupted
  *   FAIL_ERRNO  the number that the failing call gives
+ *   FAIL_SIGNAL instead of failing, the call sends this signal to its program
+ *               and goes on
  *   FAIL_TELL   a file that gets one byte for each failure made
  *
  * Reads count on regular files named .pcapng, .csv, .log, .gz or .ini only,
@@ -18,6 +20,7 @@
 #include <dlfcn.h>
 #include <errno.h>
 #include <fcntl.h>
+#include <signal.h>
 #include <stdarg.h>
 #include <stdatomic.h>
 #include <stdbool.h>
@@ -79,7 +82,12 @@ static bool fails(const char *call)
         return false;
     }
     const char *code = getenv("FAIL_ERRNO");
+    const char *signal = getenv("FAIL_SIGNAL");
     tell();
+    if (signal != NULL) { /* the call is interrupted at its most, and goes on */
+        (void)kill(getpid(), atoi(signal));
+        return false;
+    }
     errno = code == NULL ? EIO : atoi(code);
     return true;
 }
