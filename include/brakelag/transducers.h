@@ -36,6 +36,7 @@ struct bl_pair_stretch {
     double from_s, to_s;
     double least, middle, most;
     double pressure;
+    double may_differ; /* apart by more is a disagreement */
 };
 
 struct bl_pair {

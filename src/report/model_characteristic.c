@@ -269,6 +269,7 @@ static json_t *stretches(struct bl_tree *tree, const struct bl_pair *p)
         bl_tree_number(tree, object, "middle_kpa", is->middle);
         bl_tree_number(tree, object, "most_kpa", is->most);
         bl_tree_number(tree, object, "pressure_kpa", is->pressure);
+        bl_tree_number(tree, object, "may_differ_kpa", is->may_differ);
         bl_tree_append(tree, array, object);
     }
     return array;

@@ -5,6 +5,7 @@
 
 #include "report/result.h"
 #include "report/table.h"
+#include "report/words.h"
 
 struct bl_text {
     const json_t *root; /* plain */

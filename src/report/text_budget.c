@@ -5,16 +5,6 @@
 #include <math.h>
 #include <string.h>
 
-static const char *words_of(const char *component)
-{
-    for (size_t i = 0; bl_component_name(i) != NULL; i++) {
-        if (strcmp(bl_component_name(i), component) == 0) {
-            return bl_component_meaning(i);
-        }
-    }
-    return "";
-}
-
 static void components(struct bl_text *to, const json_t *entry)
 {
     const json_t *all = json_object_get(entry, "components");
@@ -30,7 +20,7 @@ static void components(struct bl_text *to, const json_t *entry)
             bl_text_fixed(1e3 * bl_tree_get_number(is, "u_s"), 3, text));
         bl_table_cell(&table, "%s",
                       bl_tree_get_bool(is, "common") ? "common" : "random");
-        bl_table_span(&table, "%s", words_of(name));
+        bl_table_span(&table, "%s", bl_words_of(&bl_words_components, name));
         bl_table_row(&table);
     }
     to->failed = !bl_table_write(&table, to->output, 4) || to->failed;

@@ -7,21 +7,6 @@
 #include <math.h>
 #include <string.h>
 
-static const char *sentence_of(const char *reason)
-{
-    static const enum bl_curve_reason all[] = {
-#define X(id, name, sentence) BL_CURVE_##id,
-        BL_CURVE_REASON_LIST(X)
-#undef X
-    };
-    for (size_t i = 0; i < sizeof(all) / sizeof(all[0]); i++) {
-        if (strcmp(bl_curve_reason_name(all[i]), reason) == 0) {
-            return bl_curve_reason_sentence(all[i]);
-        }
-    }
-    return reason;
-}
-
 static const char *plain_number(const json_t *value, int decimals, char *text)
 {
     return bl_text_value(bl_tree_get_number(value, "value"),
@@ -169,7 +154,7 @@ static void say_unit(struct bl_text *to, const json_t *unit)
         if (reason[0] != '\0') {
             bl_output_format(to->output, "    %s: %s\n",
                              bl_tree_get_text(curve, "input"),
-                             sentence_of(reason));
+                             bl_words_of(&bl_words_curves, reason));
         } else {
             bl_output_format(
                 to->output,

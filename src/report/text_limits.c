@@ -30,23 +30,6 @@ static bool is_own(const json_t *row)
     return strcmp(bl_tree_get_text(row, "kind"), "own") == 0;
 }
 
-static const char *reason_meaning(const char *name)
-{
-    static const struct {
-        const char *name, *meaning;
-    } all[] = {
-#define X(id, name, meaning) {name, meaning},
-        BL_LIMIT_REASON_LIST(X)
-#undef X
-    };
-    for (size_t i = 0; i < sizeof(all) / sizeof(all[0]); i++) {
-        if (strcmp(all[i].name, name) == 0) {
-            return all[i].meaning;
-        }
-    }
-    return name;
-}
-
 /* "0.412 ± 0.004", "0.310 to 0.428", "above 0.31" */
 static const char *value_text(const json_t *row, char *text)
 {
@@ -166,9 +149,10 @@ static void reasons(struct bl_text *to, const json_t *rows, size_t from,
             seen = same_text(json_array_get(rows, k), row, "reason");
         }
         if (!seen) {
-            bl_output_format(to->output, "    %s: %s\n",
-                             is_own(row) ? "not shown" : "not decided",
-                             reason_meaning(bl_tree_get_text(row, "reason")));
+            bl_output_format(
+                to->output, "    %s: %s\n",
+                is_own(row) ? "not shown" : "not decided",
+                bl_words_of(&bl_words_limits, bl_tree_get_text(row, "reason")));
         }
     }
 }

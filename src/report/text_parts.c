@@ -176,20 +176,10 @@ const char *bl_text_does(const char *figure)
 
 const char *bl_text_reason(const char *name)
 {
-    for (size_t i = 0; i < BL_REASONS; i++) {
-        if (strcmp(bl_reason_name((enum bl_reason)i), name) == 0) {
-            return bl_reason_meaning((enum bl_reason)i);
-        }
-    }
-    return name;
+    return bl_words_of(&bl_words_reasons, name);
 }
 
 const char *bl_text_flag(const char *name)
 {
-    for (size_t i = 0; bl_flag_at(i) != 0; i++) {
-        if (strcmp(bl_flag_name(bl_flag_at(i)), name) == 0) {
-            return bl_flag_meaning(bl_flag_at(i));
-        }
-    }
-    return name;
+    return bl_words_of(&bl_words_flags, name);
 }

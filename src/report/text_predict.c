@@ -9,23 +9,6 @@
 #include <stdio.h>
 #include <string.h>
 
-static const char *reason_text(const char *name)
-{
-    static const struct {
-        const char *name, *meaning;
-    } all[] = {
-#define X(id, name, meaning) {name, meaning},
-        BL_PREDICT_REASON_LIST(X)
-#undef X
-    };
-    for (size_t i = 0; i < sizeof(all) / sizeof(all[0]); i++) {
-        if (strcmp(all[i].name, name) == 0) {
-            return all[i].meaning;
-        }
-    }
-    return name;
-}
-
 /* The figures that every table shows; the others only where they stand out. */
 static bool shown(const json_t *row)
 {
@@ -51,7 +34,8 @@ static void verdict_cell(struct bl_table *table, const json_t *row)
         bl_table_span(table, "implausible: sooner than any wave of air (%llu)",
                       (unsigned long long)implausible);
     } else if (strcmp(verdict, "not-decided") == 0) {
-        bl_table_span(table, "not decided: %s", reason_text(reason));
+        bl_table_span(table, "not decided: %s",
+                      bl_words_of(&bl_words_predict, reason));
     } else {
         bl_table_span(table, "%s", verdict);
     }
@@ -93,25 +77,6 @@ static void row(struct bl_table *table, const json_t *unit, const json_t *row)
     bl_table_row(table);
 }
 
-/* What a trial can state or record, and so narrow the band. */
-static bool can_be_stated(const char *what)
-{
-    static const char *const keys[] = {"bore",
-                                       "volume",
-                                       "crack",
-                                       "gain",
-                                       "chambers",
-                                       "reservoir_volume",
-                                       "reservoir pressure",
-                                       "air temperature"};
-    for (size_t i = 0; i < sizeof(keys) / sizeof(keys[0]); i++) {
-        if (strcmp(keys[i], what) == 0) {
-            return true;
-        }
-    }
-    return false;
-}
-
 /* Names of what is taken as usual for a unit: "bore, crack". */
 static void usual_of(const json_t *unit, char *text, size_t size)
 {
@@ -122,7 +87,7 @@ static void usual_of(const json_t *unit, char *text, size_t size)
         const json_t *is = json_array_get(all, i);
         const char *what = bl_tree_get_text(is, "what");
         if (strcmp(bl_tree_get_text(is, "from"), "usual") == 0 &&
-            can_be_stated(what)) {
+            bl_predict_may_be_stated(what)) {
             const int more = snprintf(text + length, size - length, "%s%s",
                                       length == 0 ? "" : ", ", what);
             length += more > 0 ? (size_t)more : 0;
@@ -156,7 +121,8 @@ static void refused(struct bl_text *to, const json_t *all, size_t from,
             }
         }
         if (first) {
-            bl_output_format(to->output, " (%s)\n", reason_text(reason));
+            bl_output_format(to->output, " (%s)\n",
+                             bl_words_of(&bl_words_predict, reason));
         }
     }
 }

@@ -10,17 +10,6 @@
 #include <stdio.h>
 #include <string.h>
 
-static const char *words(const char *verdict)
-{
-    for (int i = 0; i < BL_REACH_VERDICTS; i++) {
-        if (strcmp(verdict, bl_reach_verdict_name((enum bl_reach_verdict)i)) ==
-            0) {
-            return bl_reach_verdict_words((enum bl_reach_verdict)i);
-        }
-    }
-    return verdict;
-}
-
 static void number_cell(struct bl_table *table, double value, double scale,
                         int decimals)
 {
@@ -78,7 +67,9 @@ static void verdicts(struct bl_text *to, const json_t *units)
         const json_t *unit = json_array_get(units, u);
         const json_t *why = json_object_get(unit, "why");
         bl_table_cell(&table, "%s", bl_text_unit(unit, text));
-        bl_table_cell(&table, "%s", words(bl_tree_get_text(unit, "verdict")));
+        bl_table_cell(
+            &table, "%s",
+            bl_words_of(&bl_words_reach, bl_tree_get_text(unit, "verdict")));
         for (size_t i = 0; i < json_array_size(why); i++) {
             if (i > 0) {
                 bl_table_row(&table);

@@ -10,6 +10,7 @@
 #include "report/page/page.h"
 #include "report/plain_tree.h"
 #include "report/result.h"
+#include "report/words.h"
 
 #include <math.h>
 #include <string.h>
@@ -69,92 +70,31 @@ static bool data_block(struct bl_output *output, const char *id,
     return done;
 }
 
-static json_t *named(struct bl_tree *tree, const char *(*name)(int),
-                     const char *(*meaning)(int))
+static json_t *named(struct bl_tree *tree, const struct bl_words *words)
 {
     json_t *object = bl_tree_object(tree);
-    for (int i = 0; name(i) != NULL; i++) {
-        bl_tree_text(tree, object, name(i), meaning(i));
+    for (int i = 0; words->name(i) != NULL; i++) {
+        bl_tree_text(tree, object, words->name(i), words->meaning(i));
     }
     return object;
-}
-
-static const char *figure_name(int i)
-{
-    return i < BL_FIGURES ? bl_figure_name_text((enum bl_figure_name)i) : NULL;
-}
-static const char *figure_meaning(int i)
-{
-    return bl_figure_meaning((enum bl_figure_name)i);
-}
-static const char *figure_title(int i)
-{
-    return bl_figure_title((enum bl_figure_name)i);
-}
-static const char *reason_name(int i)
-{
-    return i < BL_REASONS ? bl_reason_name((enum bl_reason)i) : NULL;
-}
-static const char *reason_meaning(int i)
-{
-    return bl_reason_meaning((enum bl_reason)i);
-}
-static const char *flag_name(int i)
-{
-    const enum bl_flag flag = bl_flag_at((size_t)i);
-    return flag == 0 ? NULL : bl_flag_name(flag);
-}
-static const char *flag_meaning(int i)
-{
-    return bl_flag_meaning(bl_flag_at((size_t)i));
-}
-
-/* Reasons of limits and of predictions have lists of their own. */
-enum {
-#define X(id, name, meaning) +1
-    LIMIT_REASONS = 0 BL_LIMIT_REASON_LIST(X),
-    PREDICT_REASONS = 0 BL_PREDICT_REASON_LIST(X)
-#undef X
-};
-static const char *limit_name(int i)
-{
-    return i < LIMIT_REASONS ? bl_limit_reason_name((enum bl_limit_reason)i)
-                             : NULL;
-}
-static const char *limit_meaning(int i)
-{
-    return bl_limit_reason_meaning((enum bl_limit_reason)i);
-}
-static const char *predict_name(int i)
-{
-    return i < PREDICT_REASONS
-               ? bl_predict_reason_name((enum bl_predict_reason)i)
-               : NULL;
-}
-static const char *predict_meaning(int i)
-{
-    return bl_predict_reason_meaning((enum bl_predict_reason)i);
 }
 
 /* What the script needs beside the result: meanings of names, wiring. */
 static json_t *page_words(struct bl_tree *tree, const struct bl_result *result)
 {
     json_t *object = bl_tree_object(tree);
-    bl_tree_put(tree, object, "figures",
-                named(tree, figure_name, figure_meaning));
-    bl_tree_put(tree, object, "titles", named(tree, figure_name, figure_title));
-    bl_tree_put(tree, object, "reasons",
-                named(tree, reason_name, reason_meaning));
-    bl_tree_put(tree, object, "limit_reasons",
-                named(tree, limit_name, limit_meaning));
+    bl_tree_put(tree, object, "figures", named(tree, &bl_words_figures));
+    bl_tree_put(tree, object, "titles", named(tree, &bl_words_titles));
+    bl_tree_put(tree, object, "reasons", named(tree, &bl_words_reasons));
+    bl_tree_put(tree, object, "limit_reasons", named(tree, &bl_words_limits));
     bl_tree_put(tree, object, "predict_reasons",
-                named(tree, predict_name, predict_meaning));
+                named(tree, &bl_words_predict));
     json_t *components = bl_tree_array(tree);
     for (size_t i = 0; bl_component_name(i) != NULL; i++) {
         bl_tree_append_text(tree, components, bl_component_name(i));
     }
     bl_tree_put(tree, object, "components", components);
-    bl_tree_put(tree, object, "flags", named(tree, flag_name, flag_meaning));
+    bl_tree_put(tree, object, "flags", named(tree, &bl_words_flags));
     bl_tree_put(tree, object, "budget", bl_html_budget(tree, result));
     return object;
 }

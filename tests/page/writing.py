@@ -108,7 +108,7 @@ class Words:
                       self.decimals) + " " + self.pressure
 
 
-FIGURES = {"demand_arrival": "demand arrives", "rise_start": "foot of rise",
+FIGURES = {"demand_arrival": "demand arrives", "rise_start": "rise begins",
            "response": "response", "apply_10": "10 %", "apply_75": "75 %",
            "level": "level", "release_start": "release begins",
            "release_10": "release to 10 %", "release_end": "release ends",

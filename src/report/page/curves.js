@@ -211,10 +211,6 @@ function pairTable(all) {
     'not compared: not both recorded on tied clocks', '\u2013', '\u2013']),
     [0, 0, 0, 1, 1, 1, 1, 0, 1, 0]);
 }
-/* Apart by more is a disagreement: docs/methods/transducers.md. */
-function mayPart(pressure) {
-  return Math.max(10, 0.05 * pressure);
-}
 /* The second less the first over the run: a box from the smallest to the
    largest of each stretch, its middle as a line, the limits of a disagreement,
    applications by number below. */
@@ -242,7 +238,7 @@ function differencePicture(p) {
     across.decimals), {class: 'small x-tick', 'text-anchor': 'middle'})));
   [1, -1].forEach((sign) => parts.push(sv('path', {class: 'limit', d: seen
     .map((s) => 'M' + x(s.from_s) + ',' + y(Math.max(-most, Math.min(most, sign *
-      mayPart(s.pressure_kpa)))) + 'H' + x(s.to_s)).join('')})));
+      s.may_differ_kpa))) + 'H' + x(s.to_s)).join('')})));
   seen.forEach((s) => parts.push(sv('rect', {class: 'interval', x: x(s.from_s),
     width: Math.max(1, x(s.to_s) - x(s.from_s)), y: y(s.most_kpa), height:
       Math.max(1, y(s.least_kpa) - y(s.most_kpa))}), sv('path', {class: 'middle',

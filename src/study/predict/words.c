@@ -2,6 +2,8 @@
 /* Names and meanings of predict's lists, as results write them. */
 #include "brakelag/predict.h"
 
+#include <string.h>
+
 static const struct {
     const char *name, *meaning;
 } figures[] = {
@@ -49,4 +51,22 @@ const char *bl_predict_from_name(enum bl_predict_from from)
 {
     static const char *const names[] = {"trial", "record", "measured", "usual"};
     return names[from];
+}
+
+bool bl_predict_may_be_stated(const char *what)
+{
+    static const char *const keys[] = {"bore",
+                                       "volume",
+                                       "crack",
+                                       "gain",
+                                       "chambers",
+                                       "reservoir_volume",
+                                       "reservoir pressure",
+                                       "air temperature"};
+    for (size_t i = 0; i < sizeof(keys) / sizeof(keys[0]); i++) {
+        if (strcmp(keys[i], what) == 0) {
+            return true;
+        }
+    }
+    return false;
 }

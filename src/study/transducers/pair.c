@@ -167,7 +167,7 @@ static enum bl_status compare(struct bl_pair *out,
             bl_pair_delay(is, out->interval_s, offset, out->gain.value, noise);
     }
     flag(out, rules);
-    bl_pair_stretches(out, is);
+    bl_pair_stretches(out, is, rules);
     bl_pair_episodes(out, is, rules, isnan(rest_a) ? low_a : rest_a,
                      isnan(rest_b) ? low_b : rest_b);
     bl_pair_judge(out, is, rules, rest_a, rest_b);

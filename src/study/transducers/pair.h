@@ -17,7 +17,8 @@ struct bl_measured bl_pair_delay(const struct bl_pair_data *is,
                                  double interval_s, double offset, double gain,
                                  double noise);
 /* stretches.c: fills stretch. */
-void bl_pair_stretches(struct bl_pair *out, const struct bl_pair_data *is);
+void bl_pair_stretches(struct bl_pair *out, const struct bl_pair_data *is,
+                       const struct bl_pair_rules *rules);
 /* episodes.c: fills disagreement and false demand. */
 void bl_pair_episodes(struct bl_pair *out, const struct bl_pair_data *is,
                       const struct bl_pair_rules *rules, double rest_a,

@@ -7,7 +7,8 @@
 
 #include <math.h>
 
-void bl_pair_stretches(struct bl_pair *out, const struct bl_pair_data *is)
+void bl_pair_stretches(struct bl_pair *out, const struct bl_pair_data *is,
+                       const struct bl_pair_rules *rules)
 {
     const double first = is->time_s[0];
     const double width = (is->time_s[is->n - 1] - first) / BL_PAIR_STRETCHES;
@@ -18,8 +19,13 @@ void bl_pair_stretches(struct bl_pair *out, const struct bl_pair_data *is)
     size_t i = 0;
     for (size_t k = 0; k < BL_PAIR_STRETCHES; k++) {
         const double to = first + width * (double)(k + 1);
-        struct bl_pair_stretch s = {
-            first + width * (double)k, to, INFINITY, NAN, -INFINITY, -INFINITY};
+        struct bl_pair_stretch s = {first + width * (double)k,
+                                    to,
+                                    INFINITY,
+                                    NAN,
+                                    -INFINITY,
+                                    -INFINITY,
+                                    NAN};
         size_t n = 0;
         for (; i < is->n && (is->time_s[i] < to || k + 1 == BL_PAIR_STRETCHES);
              i++) {
@@ -31,6 +37,8 @@ void bl_pair_stretches(struct bl_pair *out, const struct bl_pair_data *is)
         }
         if (n > 0) {
             s.middle = bl_median(is->scratch, n);
+            s.may_differ = fmax(rules->tolerance_kpa,
+                                rules->tolerance_fraction * s.pressure);
             out->stretch[out->stretches++] = s;
         }
     }

@@ -1,0 +1,62 @@
+/* SPDX-License-Identifier: MIT */
+#include "report/words.h"
+
+#include "brakelag/report.h"
+
+#include <string.h>
+
+/* How many entries a list has. */
+enum {
+#define X(...) +1
+    LIMIT_REASONS = 0 BL_LIMIT_REASON_LIST(X),
+    PREDICT_REASONS = 0 BL_PREDICT_REASON_LIST(X),
+    CURVE_REASONS = 0 BL_CURVE_REASON_LIST(X)
+#undef X
+};
+
+#define LIST(list, count, type, name_of, meaning_of)                           \
+    static const char *list##_name(int i)                                      \
+    {                                                                          \
+        return i < (int)(count) ? name_of((type)i) : NULL;                     \
+    }                                                                          \
+    static const char *list##_meaning(int i)                                   \
+    {                                                                          \
+        return i < (int)(count) ? meaning_of((type)i) : NULL;                  \
+    }                                                                          \
+    const struct bl_words bl_words_##list = {list##_name, list##_meaning};
+
+LIST(figures, BL_FIGURES, enum bl_figure_name, bl_figure_name_text,
+     bl_figure_meaning)
+LIST(titles, BL_FIGURES, enum bl_figure_name, bl_figure_name_text,
+     bl_figure_title)
+LIST(reasons, BL_REASONS, enum bl_reason, bl_reason_name, bl_reason_meaning)
+LIST(limits, LIMIT_REASONS, enum bl_limit_reason, bl_limit_reason_name,
+     bl_limit_reason_meaning)
+LIST(predict, PREDICT_REASONS, enum bl_predict_reason, bl_predict_reason_name,
+     bl_predict_reason_meaning)
+LIST(curves, CURVE_REASONS, enum bl_curve_reason, bl_curve_reason_name,
+     bl_curve_reason_sentence)
+LIST(reach, BL_REACH_VERDICTS, enum bl_reach_verdict, bl_reach_verdict_name,
+     bl_reach_verdict_words)
+LIST(components, BL_COMPONENTS, size_t, bl_component_name, bl_component_meaning)
+
+static const char *flags_name(int i)
+{
+    const enum bl_flag flag = bl_flag_at((size_t)i);
+    return flag == 0 ? NULL : bl_flag_name(flag);
+}
+static const char *flags_meaning(int i)
+{
+    return bl_flag_meaning(bl_flag_at((size_t)i));
+}
+const struct bl_words bl_words_flags = {flags_name, flags_meaning};
+
+const char *bl_words_of(const struct bl_words *words, const char *name)
+{
+    for (int i = 0; words->name(i) != NULL; i++) {
+        if (strcmp(words->name(i), name) == 0) {
+            return words->meaning(i);
+        }
+    }
+    return name;
+}
