@@ -15,9 +15,18 @@
  *               why there is none
  *
  * The way of a sample: io -> bus or log -> (decoder) -> load -> clock -> lag ->
- * study -> report. The headers below come in that order.
+ * study -> assess -> report.
  *
- * A small program that prints the response of every unit:
+ * A small program that writes the page of a whole trial (docs/examples/page.c
+ * has it complete):
+ *
+ *     if (bl_trial_read_file(&trial, "trial.ini", NULL, &e) != BL_OK ||
+ *         bl_assess(&found, trial, NULL, NULL, &e) != BL_OK ||
+ *         bl_report_write(found, output, &page, &e) != BL_OK) {
+ *         ... bl_error_line(&e, text, sizeof(text)) ...
+ *     }
+ *
+ * One that takes the steps itself and prints the response of every unit:
  *
  *     struct bl_error e;
  *     struct bl_trial *trial;
@@ -40,6 +49,7 @@
 #define BRAKELAG_BRAKELAG_H
 
 #include "brakelag/answer.h"
+#include "brakelag/assess.h"
 #include "brakelag/budget.h"
 #include "brakelag/bus.h"
 #include "brakelag/causes.h"

@@ -191,6 +191,9 @@ BL_API BL_MUST_CHECK enum bl_status bl_load_run(struct bl_run_data **out,
                                                 size_t run,
                                                 struct bl_error *error);
 BL_API void bl_run_data_destroy(struct bl_run_data *data);
+/* Free the series and keep what is said of the recordings and links; what was
+   borrowed from a series is gone. Takes NULL. */
+BL_API void bl_run_data_drop_series(struct bl_run_data *data);
 
 /* What the channel showed over the whole log. */
 BL_API struct bl_seen bl_channel_seen(const struct bl_channel_series *series);

@@ -8,6 +8,7 @@
 #define BRAKELAG_REPORT_H
 
 #include "brakelag/answer.h"
+#include "brakelag/assess.h"
 #include "brakelag/budget.h"
 #include "brakelag/characteristic.h"
 #include "brakelag/check.h"
@@ -156,6 +157,26 @@ BL_API BL_MUST_CHECK enum bl_status
 bl_result_write(const struct bl_result *result, struct bl_output *output,
                 const struct bl_result_options *options,
                 struct bl_error *error);
+
+/*
+ * An assessment as a result, or written at once as one report. `only` 0: a
+ * whole report, of everything that was assessed and that the trial says
+ * something of. Else bits of enum bl_assess_part, SERIES for the traces of the
+ * page, and BL_REPORT_RUNS for recordings and figures: these parts alone.
+ * Nothing of the assessment is kept. Errors: NOMEM, and those of
+ * bl_result_write.
+ */
+enum { BL_REPORT_RUNS = 0x400 };
+struct bl_report_options {
+    unsigned only;
+    bool each; /* as bl_result_tell_each */
+};
+BL_API BL_MUST_CHECK enum bl_status
+bl_report_make(struct bl_result **out, const struct bl_assessment *assessment,
+               const struct bl_report_options *options, struct bl_error *error);
+BL_API BL_MUST_CHECK enum bl_status bl_report_write(
+    const struct bl_assessment *assessment, struct bl_output *output,
+    const struct bl_result_options *options, struct bl_error *error);
 
 /* A survey for people, or as JSON (schema "brakelag-survey/1"). Failures of
    writing stick to the output. Errors of json: NOMEM. */

@@ -121,48 +121,36 @@ void cli_tables_beside(const char *program);
 int cli_read_trial(struct bl_trial **out, const char *path,
                    const struct arguments *arguments);
 
-/* A run, as far as it could be had: what could not is NULL. */
-struct cli_run {
-    struct bl_run_data *data;
-    struct bl_run_clocks *clocks;
-    struct bl_run_lag *lag;
-    struct bl_error error; /* why the first NULL is one */
+/* What a command asks of a trial. */
+enum cli_needs {
+    CLI_NEEDS_APPLICATIONS, /* a run without one is EXIT_NO_DATA */
+    CLI_NEEDS_READY,        /* the same, and the command says what is missing */
+    CLI_NEEDS_RAMPS,        /* said, but no failure */
+    CLI_NEEDS_FRAMES        /* not needed */
 };
-/* Load one run and tie its clocks. Says failures, damage and notes; returns
-   the exit code. Free with cli_run_finish in any case. */
-int cli_load_run(struct cli_run *run, const struct bl_trial *trial,
-                 size_t index, const struct arguments *arguments);
-/* Load, tie and measure one run. Says failures, damage and notes; returns the
-   exit code. Free with cli_run_finish in any case. */
-int cli_measure_run(struct cli_run *run, const struct bl_trial *trial,
-                    size_t index, const struct arguments *arguments);
-void cli_run_finish(struct cli_run *run);
-/* What a command does with one run; sets *any when that gave something. */
-typedef int (*cli_run_work)(struct bl_result *result,
-                            const struct bl_trial *trial, size_t index,
-                            const struct arguments *arguments, bool *any);
-/* Do so for every run asked for, and write the result. When no run gave
-   anything: EXIT_NO_DATA. */
-int cli_write_runs(const struct bl_trial *trial, cli_run_work work,
-                   const struct arguments *arguments);
-
-/* Studies of a report: of one measured run, and over all runs (lag and seen by
-   run, NULL where one could not be measured). */
-enum bl_status cli_report_run(struct bl_result *result,
-                              const struct bl_trial *trial,
-                              const struct bl_causes_run *run,
-                              struct bl_error *error);
-enum bl_status cli_report_trial(struct bl_result *result,
-                                const struct bl_trial *trial,
-                                struct bl_run_lag *const *lag,
-                                const struct bl_causes_run *seen,
-                                struct bl_error *error);
-/* Is run `index` asked for by --run, or is no --run given? */
-bool cli_run_chosen(const struct bl_trial *trial, size_t index,
-                    const struct arguments *arguments);
-/* Every --run must be a run of the trial; says which is not. */
-int cli_check_runs(const struct command *command, const struct bl_trial *trial,
-                   const struct arguments *arguments);
+struct cli_task {
+    unsigned parts; /* of enum bl_assess_part */
+    enum cli_needs needs;
+    const struct bl_compare_options *compare;
+    const char *budget;
+    /* What else is to be said of one run, and its exit code; may be NULL. */
+    int (*judge)(const struct arguments *arguments,
+                 const struct bl_assessment *so_far, size_t run);
+};
+/* Assess the runs that --run names, or all. Says failures, damage and notes of
+   each; returns the exit code. *out is NULL where nothing can be written; free
+   it with bl_assessment_destroy. */
+int cli_assess(struct bl_assessment **out, const struct bl_trial *trial,
+               const struct cli_task *task, const struct arguments *arguments);
+/* Write it in the form and to the place that the options say. */
+int cli_write_assessed(const struct bl_assessment *assessment,
+                       const struct bl_report_options *options,
+                       const struct arguments *arguments, int code);
+/* Is there an answer? Else EXIT_NO_DATA. */
+typedef bool (*cli_task_answered)(const struct bl_assessment *assessment);
+/* A whole command: read the trial, assess it, write the parts `only`. */
+int cli_run_task(const struct cli_task *task, unsigned only,
+                 cli_task_answered answered, const struct arguments *arguments);
 
 /* What the tool is for, and what its exit codes mean (ended by NULL). */
 extern const char cli_about[];

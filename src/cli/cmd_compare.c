@@ -3,7 +3,6 @@
 #include "cli.h"
 
 #include <math.h>
-#include <stdlib.h>
 #include <string.h>
 
 /* "A.2" or "2". */
@@ -122,79 +121,41 @@ static int read_confidence(struct bl_compare_options *options,
     return EXIT_DONE;
 }
 
-static int measure_all(struct cli_run *runs, struct bl_run_lag **lag,
-                       struct bl_result *result, const struct bl_trial *trial,
-                       const struct arguments *arguments)
+/* Rows that say something. */
+static size_t rows_answered(const struct bl_comparison *comparison)
 {
-    int code = EXIT_DONE;
-    for (size_t i = 0; i < trial->runs; i++) {
-        struct bl_error error;
-        bl_error_clear(&error);
-        code = cli_worse(code, cli_measure_run(&runs[i], trial, i, arguments));
-        lag[i] = runs[i].lag;
-        if (bl_result_add_run(result, trial, i, runs[i].data, runs[i].clocks,
-                              runs[i].lag, &runs[i].error, &error) != BL_OK) {
-            code = cli_worse(code, cli_fail(&error));
-        }
-        /* Only the figures are needed from here on. */
-        bl_run_clocks_destroy(runs[i].clocks);
-        bl_run_data_destroy(runs[i].data);
-        runs[i].clocks = NULL;
-        runs[i].data = NULL;
-    }
-    return code;
-}
-
-static int compare(struct bl_result *result, const struct bl_trial *trial,
-                   const struct bl_compare_options *options,
-                   const struct arguments *arguments)
-{
-    struct cli_run *runs = calloc(trial->runs + 1, sizeof(*runs));
-    struct bl_run_lag **lag = calloc(trial->runs + 1, sizeof(*lag));
-    struct bl_comparison *comparison = NULL;
-    struct bl_error error;
-    bl_error_clear(&error);
-    int code;
-    if (runs == NULL || lag == NULL) {
-        code = cli_no_memory();
-        goto out;
-    }
-    code = measure_all(runs, lag, result, trial, arguments);
-    enum bl_status status =
-        bl_compare(&comparison, trial, lag, options, &error);
-    if (status == BL_OK) {
-        status = bl_result_add_comparison(result, trial, comparison, &error);
-    }
-    if (status != BL_OK) {
-        code = cli_worse(code, cli_fail(&error));
-        goto out;
-    }
     size_t answered = 0;
     for (size_t i = 0; i < comparison->rows; i++) {
         answered += comparison->row[i].verdict != BL_VERDICT_NO_VALUES &&
                     comparison->row[i].verdict != BL_VERDICT_RUN_MORE;
     }
-    if (answered == 0) {
-        cli_say("too few values on both sides to say anything surely");
-        code = cli_worse(code, EXIT_NO_DATA);
+    return answered;
+}
+
+static int compare(const struct bl_trial *trial,
+                   const struct bl_compare_options *options,
+                   const struct arguments *arguments)
+{
+    const struct cli_task task = {.parts = BL_ASSESS_COMPARISON,
+                                  .compare = options};
+    const struct bl_report_options parts = {.only = BL_REPORT_RUNS |
+                                                    BL_ASSESS_COMPARISON};
+    struct bl_assessment *found = NULL;
+    int code = cli_assess(&found, trial, &task, arguments);
+    if (found != NULL && found->comparison != NULL) {
+        if (rows_answered(found->comparison) == 0) {
+            cli_say("too few values on both sides to say anything surely");
+            code = cli_worse(code, EXIT_NO_DATA);
+        }
+        code = cli_write_assessed(found, &parts, arguments, code);
     }
-    code = cli_write_result(result, arguments, code);
-out:
-    for (size_t i = 0; runs != NULL && i < trial->runs; i++) {
-        cli_run_finish(&runs[i]);
-    }
-    bl_comparison_destroy(comparison);
-    free(runs);
-    free(lag);
+    bl_assessment_destroy(found);
     return code;
 }
 
 int cmd_compare(const struct arguments *arguments)
 {
     struct bl_trial *trial = NULL;
-    struct bl_result *result = NULL;
-    struct bl_error error;
-    bl_error_clear(&error);
     struct bl_compare_options options = {
         .base = option_text(arguments, OPTION_BASE, NULL),
         .against = option_text(arguments, OPTION_AGAINST, NULL),
@@ -208,14 +169,9 @@ int cmd_compare(const struct arguments *arguments)
     if (code == EXIT_DONE) {
         code = read_confidence(&options, arguments);
     }
-    if (code == EXIT_DONE &&
-        bl_result_create(&result, trial, &error) != BL_OK) {
-        code = cli_fail(&error);
-    }
     if (code == EXIT_DONE) {
-        code = compare(result, trial, &options, arguments);
+        code = compare(trial, &options, arguments);
     }
-    bl_result_destroy(result);
     bl_trial_destroy(trial);
     return code;
 }

@@ -3,46 +3,17 @@
    seen on which link. */
 #include "cli.h"
 
-#include <string.h>
-
-static int look(struct bl_result *result, const struct bl_trial *trial,
-                size_t index, const struct arguments *arguments, bool *any)
+static int judge(const struct arguments *arguments,
+                 const struct bl_assessment *so_far, size_t run)
 {
-    struct cli_run run;
-    struct bl_reach *reach = NULL;
-    struct bl_error error;
+    (void)arguments;
+    const struct bl_reach *reach = so_far->run[run].reach;
     char why[BL_REACH_TEXT];
-    bl_error_clear(&error);
-    *any = true;
-    int code = cli_load_run(&run, trial, index, arguments);
-    if (run.clocks == NULL) {
-        goto out;
+    if (reach == NULL || bl_reach_expected(so_far->trial, reach, why)) {
+        return EXIT_DONE;
     }
-    /* Without a command there are no applications; the frames speak all the
-       same. */
-    if (bl_measure_run(&run.lag, trial, run.data, run.clocks, &run.error) !=
-        BL_OK) {
-        char line[1024];
-        cli_say("run %s: %s", trial->run[index].name,
-                bl_error_line(&run.error, line, sizeof(line)));
-        code =
-            run.error.status == BL_TRIAL ? cli_worse(code, EXIT_USAGE) : code;
-    }
-    if (bl_reach_run(&reach, trial, run.data, run.clocks, run.lag, &error) !=
-            BL_OK ||
-        bl_result_add_reach(result, trial, run.data, run.clocks, reach,
-                            &error) != BL_OK) {
-        code = cli_worse(code, cli_fail(&error));
-        goto out;
-    }
-    if (!bl_reach_expected(trial, reach, why)) {
-        cli_say("run %s: not as expected: %s", trial->run[index].name, why);
-        code = cli_worse(code, EXIT_VERDICT);
-    }
-out:
-    bl_reach_destroy(reach);
-    cli_run_finish(&run);
-    return code;
+    cli_say("run %s: not as expected: %s", so_far->trial->run[run].name, why);
+    return EXIT_VERDICT;
 }
 
 static int expected(const struct bl_trial *trial,
@@ -78,12 +49,17 @@ static int expected(const struct bl_trial *trial,
 
 int cmd_reach(const struct arguments *arguments)
 {
+    /* Without a command there are no applications; the frames speak all the
+       same. */
+    static const struct cli_task task = {
+        .parts = BL_ASSESS_REACH, .needs = CLI_NEEDS_FRAMES, .judge = judge};
     struct bl_trial *trial = NULL;
+    if (!has_option(arguments, OPTION_EXPECTED)) {
+        return cli_run_task(&task, BL_ASSESS_REACH, NULL, arguments);
+    }
     int code = cli_read_trial(&trial, arguments->word[0], arguments);
     if (code == EXIT_DONE) {
-        code = has_option(arguments, OPTION_EXPECTED)
-                   ? expected(trial, arguments)
-                   : cli_write_runs(trial, look, arguments);
+        code = expected(trial, arguments);
     }
     bl_trial_destroy(trial);
     return code;

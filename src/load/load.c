@@ -262,24 +262,34 @@ static void finish_log(struct bl_log_samples *s)
     bl_quiet_finish(&s->quiet);
 }
 
+void bl_run_data_drop_series(struct bl_run_data *data)
+{
+    if (data == NULL) {
+        return;
+    }
+    struct bl_run_store *store = (struct bl_run_store *)data;
+    for (size_t i = 0; i < store->logs; i++) {
+        finish_log(&store->log[i]);
+    }
+    for (size_t i = 0; i < data->series_count; i++) {
+        bl_free(store->segments[i]);
+    }
+    store->logs = data->channels = data->series_count = 0;
+}
+
 void bl_run_data_destroy(struct bl_run_data *data)
 {
     if (data == NULL) {
         return;
     }
     struct bl_run_store *store = (struct bl_run_store *)data;
+    bl_run_data_drop_series(data);
     for (size_t i = 0; i < data->recordings; i++) {
         bl_free(data->recording[i].file);
         bl_free(data->recording[i].bus);
         bl_free(data->recording[i].damage);
         bl_free(data->recording[i].times.place);
         bl_notes_finish(&data->recording[i].notes);
-    }
-    for (size_t i = 0; i < store->logs; i++) {
-        finish_log(&store->log[i]);
-    }
-    for (size_t i = 0; i < data->series_count; i++) {
-        bl_free(store->segments[i]);
     }
     bl_links_destroy(&data->links);
     bl_free(store->segments);

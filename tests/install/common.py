@@ -35,6 +35,7 @@ def missing(prefix, names):
                "share/bash-completion/completions/brakelag",
                "share/zsh/site-functions/_brakelag",
                "share/doc/brakelag/trial-file.md",
+               "share/doc/brakelag/examples/page.c",
                "share/doc/brakelag/examples/response.c"]
     wanted += ["share/man/man1/brakelag-%s.1" % name for name in names]
     return [path for path in wanted

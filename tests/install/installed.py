@@ -51,13 +51,13 @@ def knows(path, text):
         return text.encode() in file.read()
 
 
-def build_example(words, prefix, library, folder, sanitizers, env):
+def build_example(name, words, prefix, library, folder, sanitizers, env):
     flags = run(["pkg-config", "--cflags", "--libs", "brakelag"], env=env)
     if flags.returncode != 0:
         return None, ["pkg-config: " + flags.stderr]
-    program = os.path.join(folder, "response")
+    program = os.path.join(folder, name)
     source = os.path.join(prefix, "share", "doc", "brakelag", "examples",
-                          "response.c")
+                          name + ".c")
     if sanitizers != "none":
         words = words + ["-fsanitize=" + sanitizers]
     result = run(words + ["-std=c11", "-Wall", "-Wextra", "-Werror", source] +
@@ -94,6 +94,42 @@ def example_tells_truth(program, env):
     return wrong
 
 
+def short(prefix, name, most):
+    path = os.path.join(prefix, "share", "doc", "brakelag", "examples", name)
+    with open(path, encoding="utf-8") as file:
+        lines = len(file.readlines())
+    return [] if lines < most else ["%s has %d lines" % (name, lines)]
+
+
+def same_page(program, tool, folder, env):
+    """Library and tool write the same bytes, of a trial of one run each way."""
+    demo = os.path.join(SOURCE, "captures-demo")
+    with open(os.path.join(demo, "trial.ini"), encoding="utf-8") as file:
+        text = file.read()
+    # Two runs are enough, and take a third of the time.
+    parts = re.split(r"^(?=\[)", text, flags=re.M)
+    parts = [p for p in parts
+             if not p.startswith(("[run P2]", "[run U2]", "[run R1]"))]
+    parts = [re.sub(r"(?<=[ ,])([PU]1\.\w+\.gz)",
+                    lambda m: os.path.join(demo, m.group(1)), p)
+             for p in parts]
+    trial = os.path.join(folder, "trial.ini")
+    with open(trial, "w", encoding="utf-8") as file:
+        file.write("".join(parts))
+    own = os.path.join(folder, "own.html")
+    theirs = os.path.join(folder, "theirs.html")
+    results = [run([program, trial, own], env=env),
+               run([tool, "report", trial, "--quiet", "-o", theirs], env=env)]
+    wrong = [line for r in results for line in r.stderr.splitlines()[:5]]
+    if [r.returncode for r in results] != [0, 0]:
+        return wrong + ["exit %s" % [r.returncode for r in results]]
+    with open(own, "rb") as a, open(theirs, "rb") as b:
+        pages = a.read(), b.read()
+    if pages[0] != pages[1] or b"<html" not in pages[0]:
+        return ["%d and %d bytes, not the same page" % tuple(map(len, pages))]
+    return []
+
+
 def main():
     build, sanitizers, words = sys.argv[1], sys.argv[2], sys.argv[3:]
     tap = Tap()
@@ -117,12 +153,19 @@ def main():
         tap.check("nothing that was installed knows the source's tables",
                   [path for path in [tool] + glob.glob(library + "/*.so*")
                    if knows(path, os.path.join(SOURCE, "decoders"))])
-        program, wrong = build_example(words, prefix, library, folder,
-                                       sanitizers, env)
+        program, wrong = build_example("response", words, prefix, library,
+                                       folder, sanitizers, env)
         tap.check("a program builds against the installed copy", wrong)
+        page, wrong = build_example("page", words, prefix, library, folder,
+                                    sanitizers, env)
+        tap.check("one that makes the page is under 40 lines",
+                  wrong or short(prefix, "page.c", 40))
         env["LD_LIBRARY_PATH"] = library
         tap.check("and tells when the units responded",
                   example_tells_truth(program, env) if program
+                  else ["not built"])
+        tap.check("and writes the page that the tool writes",
+                  same_page(page, tool, folder, env) if page
                   else ["not built"])
     tap.finish()
 

@@ -61,6 +61,33 @@ def offences(path, text, order):
             yield edge + ": a public header includes a private one"
 
 
+# A study asks for these without any order: a list of what a link should show.
+NO_ORDER = {"bl_reach_ids"}
+MAKER = re.compile(r"\b(bl_\w+)\s*\(\s*struct\s+bl_\w+\s*\*\*")
+
+
+def makers():
+    """Functions that make a part of an analysis: they hand out an object, and
+    stand in a header of a room between load and study."""
+    order = room_order()
+    rooms = order[order.index("load"):order.index("assess")]
+    names = {"bl_causes", "bl_causes_study"}
+    for path in files("include/brakelag", ends=(".h",)):
+        if room_of(path) in rooms and room_of(path) != "survey":
+            names |= set(MAKER.findall(without_comments(read(path))))
+    return names - NO_ORDER
+
+
+def ordering(path, text, steps):
+    """The tool asks assess for a whole trial; it takes no step of its own, and
+    leaves to report how results are put together."""
+    for match in re.finditer(r"\b(bl_\w+)\s*\(", text):
+        name = match.group(1)
+        if name in steps or name.startswith("bl_result_add_"):
+            yield "%s:%d: %s is a step of an analysis: src/assess has the " \
+                "order" % (path, text.count("\n", 0, match.start()) + 1, name)
+
+
 def self_test(order):
     """The check must see an offence when there is one."""
     cases = [
@@ -79,14 +106,32 @@ def self_test(order):
                                                          wanted)
 
 
+def self_test_ordering(steps):
+    for name in ("bl_load_run", "bl_clock_tie_run", "bl_measure_run",
+                 "bl_reach_run", "bl_causes", "bl_compare", "bl_limits_make"):
+        if len(list(ordering("x.c", "a = %s(&b, c);" % name, steps))) != 1:
+            yield "%s is no step" % name
+    for text in ("bl_result_write(r, o, p, e);", "bl_reach_ids(&i, &n, t, e);",
+                 "bl_assess(&a, t, o, p, e);", "bl_survey_make(&s, e);"):
+        if list(ordering("x.c", text, steps)):
+            yield "%s is a step" % text
+
+
 def main():
     tap = Tap()
+    steps = makers()
     order = room_order()
     tap.check("the check finds what it should", self_test(order))
     found = []
     for path in files("src", "include", ends=(".c", ".h")):
         found += offences(path, without_comments(read(path)), order)
     tap.check("includes follow the order of the rooms", found)
+    tap.check("the check of the tool finds what it should",
+              self_test_ordering(steps))
+    found = []
+    for path in files("src/cli", ends=(".c", ".h")):
+        found += ordering(path, without_comments(read(path)), steps)
+    tap.check("the tool holds no order of analysis", found)
     tap.finish()
 
 
