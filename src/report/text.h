@@ -29,6 +29,8 @@ const char *bl_text_level(const struct bl_text *to, const json_t *level,
                           char *text);
 /* "65.0 kPa" in the unit asked for. */
 const char *bl_text_pressure(const struct bl_text *to, double kpa, char *text);
+/* The trial's response_at, with its unit. */
+const char *bl_text_response_at(const struct bl_text *to, char *text);
 /* text_pressures.c: a sentence with its pressures, which are in kPa, in `unit`.
    Returns `rewritten`, or `text` where nothing changes or does not fit. */
 enum { BL_TEXT_SENTENCE = 1024 };

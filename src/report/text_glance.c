@@ -18,9 +18,12 @@ static const struct {
     {"apply_75", "high_s", "most"},
     {"release_start", "median_s", "rel. 90 %"},
     {"release_10", "median_s", "rel. 10 %"},
-    {"release_end", "median_s", "rel. end"},
+    {"release_end", "median_s", "rel. "}, /* and response_at */
 };
 enum { COLUMNS = sizeof(columns) / sizeof(columns[0]) };
+/* Which of two comes first depends on the hold: 10 % of a light one are below
+   response_at. The places in `columns` of the two that may change. */
+enum { RESPONSE = 0, APPLY_10 = 1, RELEASE_10 = 6, RELEASE_END = 7 };
 
 /* One kind and shape of one run. */
 struct group {
@@ -54,6 +57,38 @@ static double median(const struct group *group, const char *unit,
     return bl_tree_get_number(find(group, unit, figure), "median_s");
 }
 
+/* Does figure b come before a, over the units that have both? */
+static bool is_earlier(const struct group *group, const char *b, const char *a)
+{
+    double sum = 0;
+    for (size_t i = 0; i < json_array_size(group->summary); i++) {
+        const json_t *row = json_array_get(group->summary, i);
+        const char *unit = bl_tree_get_text(row, "unit");
+        if (in_group(group, row) &&
+            strcmp(bl_tree_get_text(row, "figure"), a) == 0) {
+            const double by = median(group, unit, b) - median(group, unit, a);
+            sum += isnan(by) ? 0 : by;
+        }
+    }
+    return sum < 0;
+}
+
+/* The columns' places in the order of time. */
+static void in_time(const struct group *group, size_t place[COLUMNS])
+{
+    for (size_t i = 0; i < COLUMNS; i++) {
+        place[i] = i;
+    }
+    if (is_earlier(group, "apply_10", "response")) {
+        place[RESPONSE] = APPLY_10;
+        place[APPLY_10] = RESPONSE;
+    }
+    if (is_earlier(group, "release_end", "release_10")) {
+        place[RELEASE_10] = RELEASE_END;
+        place[RELEASE_END] = RELEASE_10;
+    }
+}
+
 static double longest(const struct group *group)
 {
     double found = 0;
@@ -71,7 +106,8 @@ static double longest(const struct group *group)
 }
 
 static void unit_row(struct bl_table *table, const struct group *group,
-                     const json_t *unit, double scale)
+                     const json_t *unit, double scale,
+                     const size_t place[COLUMNS])
 {
     char text[BL_TEXT_CELL];
     const char *label = bl_tree_get_text(unit, "unit");
@@ -82,8 +118,9 @@ static void unit_row(struct bl_table *table, const struct group *group,
                   (unsigned long long)(bl_tree_get_count(response, "n") +
                                        bl_tree_get_count(response, "without")));
     for (size_t i = 0; i < COLUMNS; i++) {
-        const double s = bl_tree_get_number(
-            find(group, label, columns[i].figure), columns[i].member);
+        const double s =
+            bl_tree_get_number(find(group, label, columns[place[i]].figure),
+                               columns[place[i]].member);
         bl_table_cell(table, "%s", bl_text_fixed(s, 3, text));
     }
     bl_table_span(table, "|%s",
@@ -127,17 +164,22 @@ static void group_table(struct bl_text *to, const struct group *group)
     bl_output_format(to->output, "    %s, %s", bl_text_kind(group->first),
                      bl_text_shape(group->first));
     worst_u(to, group);
+    size_t place[COLUMNS];
+    char at[BL_TEXT_CELL];
+    in_time(group, place);
+    bl_text_response_at(to, at);
     bl_table_cell(&table, "unit");
     bl_table_cell(&table, "n");
     for (size_t i = 0; i < COLUMNS; i++) {
         table.right[i + 2] = true;
-        bl_table_cell(&table, "%s", columns[i].title);
+        bl_table_cell(&table, "%s%s", columns[place[i]].title,
+                      place[i] == RELEASE_END ? at : "");
     }
     bl_table_row(&table);
     for (size_t i = 0; i < json_array_size(units); i++) {
         const json_t *unit = json_array_get(units, i);
         if (find(group, bl_tree_get_text(unit, "unit"), "response") != NULL) {
-            unit_row(&table, group, unit, scale);
+            unit_row(&table, group, unit, scale, place);
         }
     }
     to->failed = !bl_table_write(&table, to->output, 6) || to->failed;
@@ -163,8 +205,9 @@ void bl_text_glance(struct bl_text *to)
     bl_output_text(
         to->output,
         "\nAt a glance: medians in seconds; n: applications that "
-        "gave a response / all;\nleast and most: of the 75 %; bar: --- until "
-        "the response, === until 75 %\n");
+        "gave a response / all;\nleast and most: of the 75 %; rel.: after the "
+        "command is let go, falls to; bar: ---\nuntil the response, === until "
+        "75 %\n");
     for (size_t r = 0; r < json_array_size(runs); r++) {
         const json_t *run = json_array_get(runs, r);
         const json_t *summary = json_object_get(run, "summary");

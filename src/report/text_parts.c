@@ -183,3 +183,10 @@ const char *bl_text_flag(const char *name)
 {
     return bl_words_of(&bl_words_flags, name);
 }
+
+const char *bl_text_response_at(const struct bl_text *to, char *text)
+{
+    const json_t *trial = json_object_get(to->root, "trial");
+    return bl_text_pressure(to, bl_tree_get_number(trial, "response_at_kpa"),
+                            text);
+}

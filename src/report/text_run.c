@@ -12,8 +12,9 @@
 #include <string.h>
 
 struct column {
-    const char *key, *title;
+    const char *key, *title; /* no title: response_at */
 };
+enum { MOST_COLUMNS = 5 };
 
 static const struct column apply_columns[] = {{"response", "response"},
                                               {"apply_10", "10 %"},
@@ -24,7 +25,7 @@ static const struct column early_columns[] = {
     {"demand_arrival", "demand"}, {"rise_start", "rise start"}, {NULL, NULL}};
 static const struct column release_columns[] = {{"release_start", "90 %"},
                                                 {"release_10", "10 %"},
-                                                {"release_end", "end"},
+                                                {"release_end", NULL},
                                                 {NULL, NULL}};
 
 static double figure_s(const json_t *unit, const char *key)
@@ -107,15 +108,18 @@ struct layout {
     bool main;
 };
 
-static void heading(struct bl_table *table, const json_t *units,
-                    const struct layout *layout)
+static void heading(const struct bl_text *to, struct bl_table *table,
+                    const json_t *units, const struct layout *layout)
 {
+    char text[BL_TEXT_CELL];
     bl_table_cell(table, "unit");
     size_t at = 1;
     for (const struct column *c = layout->column; c->key != NULL; c++) {
         if (layout->main || column_known(units, c->key)) {
             table->right[at++] = true;
-            bl_table_cell(table, "%s", c->title);
+            bl_table_cell(table, "%s",
+                          c->title == NULL ? bl_text_response_at(to, text)
+                                           : c->title);
         }
     }
     if (layout->main) {
@@ -152,7 +156,7 @@ static void figures(struct bl_text *to, const json_t *units,
         layout->bar == NULL
             ? 0
             : fmax(longest(units, layout->bar), longest(units, layout->first));
-    heading(&table, units, layout);
+    heading(to, &table, units, layout);
     for (size_t i = 0; i < json_array_size(units); i++) {
         const json_t *unit = json_array_get(units, i);
         if (has_no_output(unit) && !layout->main &&
@@ -354,14 +358,51 @@ static void application_title(struct bl_text *to, const json_t *application)
     }
 }
 
+/* Does figure b come before a, over the units that have both? */
+static bool is_earlier(const json_t *units, const char *b, const char *a)
+{
+    double sum = 0;
+    for (size_t i = 0; i < json_array_size(units); i++) {
+        const json_t *unit = json_array_get(units, i);
+        const double by = figure_s(unit, b) - figure_s(unit, a);
+        sum += isnan(by) ? 0 : by;
+    }
+    return sum < 0;
+}
+
+/* The columns in the order of time. At light demand 10 % of the hold lie below
+   response_at, and their places change. */
+static const struct column *in_time(const struct column *from,
+                                    const json_t *units,
+                                    struct column to[MOST_COLUMNS])
+{
+    size_t count = 0;
+    do {
+        to[count] = from[count];
+    } while (from[count++].key != NULL && count < MOST_COLUMNS);
+    for (size_t i = 0; i + 1 < count && to[i + 1].key != NULL; i++) {
+        const bool may_change = strcmp(to[i].key, "response") == 0 ||
+                                strcmp(to[i].key, "release_10") == 0;
+        if (may_change && is_earlier(units, to[i + 1].key, to[i].key)) {
+            const struct column later = to[i];
+            to[i] = to[i + 1];
+            to[i + 1] = later;
+            break;
+        }
+    }
+    return to;
+}
+
 static void application(struct bl_text *to, const json_t *is)
 {
-    static const struct layout apply = {apply_columns, "response", "apply_75",
-                                        true};
-    static const struct layout early = {early_columns, NULL, NULL, false};
-    static const struct layout release = {release_columns, "release_start",
-                                          "release_10", false};
     const json_t *units = json_object_get(is, "units");
+    struct column pressed[MOST_COLUMNS];
+    struct column let_go[MOST_COLUMNS];
+    const struct layout apply = {in_time(apply_columns, units, pressed),
+                                 "response", "apply_75", true};
+    static const struct layout early = {early_columns, NULL, NULL, false};
+    const struct layout release = {in_time(release_columns, units, let_go),
+                                   "release_start", "release_10", false};
     application_title(to, is);
     command_line(to, is);
     flags(to, is, "command");

@@ -82,7 +82,7 @@ function panelsOf(window_, zero) {
 }
 
 /* Points that were found, on the output they belong to. */
-const pointMarks = {rise_start: [5, 'foot of the rise'],
+const pointMarks = {rise_start: [5, 'rise begins'],
   response: [0, 'response'], apply_10: [3, '10 %'], apply_75: [1, '75 %'],
   release_start: [4, '90 % on release'], release_10: [3, '10 % on release'],
   release_end: [2, 'end of release'], demand_arrival: [5, 'demand arrives']};
@@ -355,7 +355,7 @@ function chartGroup(run, application, window_) {
     el('p', {class: 'hint'}, 'Seconds after the command' +
       (known(application.command.apply_s) ? '' : '\u2019s release') +
       '. Drag to zoom, shift and drag to pan, double click for all. Marks: \u00d7 ' +
-      'foot of the rise or demand arrived, \u25cb response, \u25c7 10 %, \u25b3 75 %, ' +
+      'rise begins or demand arrived, \u25cb response, \u25c7 10 %, \u25b3 75 %, ' +
       '\u25bd release begins, \u25a1 release ends. Thin lines are what drives ' +
       'a unit: dotted control air, broken electronic demand, in steps as it ' +
       'was sent.'));

@@ -92,10 +92,31 @@ function lanesSection() {
 }
 const summaryFigures = ['demand_arrival', 'rise_start', 'response', 'apply_10',
   'apply_75', 'release_start', 'release_10', 'release_end', 'stagger'];
+/* In the order of time: at light demand 10 % of the hold lie below response_at.
+   `values` gives what units have of a figure, in seconds. */
+function inTime(figures, values) {
+  const order = figures.slice();
+  [['response', 'apply_10'], ['release_10', 'release_end']].forEach(([a, b]) => {
+    const i = order.indexOf(a);
+    const first = values(a);
+    const second = values(b);
+    const before = second.filter((s, k) => s < first[k]).length;
+    const after = second.filter((s, k) => s > first[k]).length;
+    if (i >= 0 && order[i + 1] === b && before > after) {
+      order.splice(i, 2, b, a);
+    }
+  });
+  return order;
+}
 function summaryTable(kind) {
   const rows = [];
-  const used = summaryFigures.filter((f) => runs.some((r) => list(r.summary)
+  const present = summaryFigures.filter((f) => runs.some((r) => list(r.summary)
     .some((s) => kindWords(s) === kind && s.figure === f)));
+  const used = inTime(present, (f) => units.flatMap((u) => runs.map((r) => {
+    const s = list(r.summary).find((m) => m.unit === u.unit && m.figure === f &&
+      kindWords(m) === kind);
+    return s && known(s.median_s) ? s.median_s : NaN;
+  })));
   units.forEach((u) => orderedRuns().forEach((r) => {
     const mine = list(r.summary).filter((s) => s.unit === u.unit &&
       kindWords(s) === kind);
@@ -122,8 +143,9 @@ function summaryTable(kind) {
 
 function applicationTable(run, a) {
   const levels = list(a.units[0] && a.units[0].levels).map((l) => l.kpa);
-  const used = summaryFigures.filter((f) => a.units.some((u) => u[f] &&
-    (known(u[f].s) || u[f].reason !== 'no-channel')));
+  const used = inTime(summaryFigures.filter((f) => a.units.some((u) => u[f] &&
+    (known(u[f].s) || u[f].reason !== 'no-channel'))), (f) => a.units.map((u) =>
+    u[f] && known(u[f].s) ? u[f].s : NaN));
   const allDid = a.units.every((u) => u.responded === true);
   const rows = a.units.map((u) => {
     const at = [run.name, a.combination, a.number, u.unit].join('|');
