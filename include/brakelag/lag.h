@@ -35,6 +35,10 @@ struct bl_figure {
     double u_s; /* standard; k = 2 in text */
     unsigned flags;
     struct bl_uncertainty part;
+    /* Of a missing one with HOLD_LONGER: it lies later than that, as the output
+       was still rising. */
+    bool bounded;
+    double later_than_s, u_later_s;
 };
 
 /* A pressure, or another value of a channel. */

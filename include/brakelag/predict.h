@@ -115,6 +115,7 @@ struct bl_predict_point {
     double s, u_s;         /* measured; NaN: not given */
     double low_s, high_s;  /* NaN: the model does not get there */
     bool differences_only; /* s rests on a clock tie with unknown mean */
+    bool at_least;         /* s is a bound: counts only where it is later */
 };
 
 /* One figure over the applications of one kind and shape. */

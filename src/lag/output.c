@@ -18,6 +18,7 @@ struct reading {
     int64_t begin_ns, release_ns; /* of the command; release may be end */
     double band;
     enum bl_reason no_share; /* why no share of the hold can be passed */
+    bool still_rising;       /* when the command let go */
 };
 
 static struct bl_time_point missing(enum bl_reason reason)
@@ -162,6 +163,9 @@ static void find_hold(struct reading *r)
     const struct bl_extent last = last_stretch(r);
     if (!settled_hold(r, &all, &last)) {
         hold_from_last(r, &all, &last);
+        const struct bl_extent late = bl_track_extent(
+            r->track, r->release_ns - LAST_NS / 2, r->release_ns + 1);
+        r->still_rising = last.known && late.known && late.median > last.median;
     }
 }
 
@@ -253,11 +257,20 @@ static struct bl_time_point share_time(const struct reading *r, enum bl_way way,
     if (small != BL_REASON_NONE) {
         return missing(small);
     }
-    if (r->no_share != BL_REASON_NONE) {
-        return missing(r->no_share);
-    }
     const struct bl_level_origin origin = share_of_hold(r, fraction);
-    return passage_at(r, way, from_ns, &origin, otherwise);
+    if (r->no_share == BL_REASON_NONE) {
+        return passage_at(r, way, from_ns, &origin, otherwise);
+    }
+    struct bl_time_point none = missing(r->no_share);
+    if (r->no_share == BL_REASON_HOLD_LONGER && way == BL_UPWARDS &&
+        r->still_rising) {
+        /* Of more than it has reached the share is passed later. */
+        none = passage_at(r, way, from_ns, &origin, r->no_share);
+        none.bounded = none.known;
+        none.known = false;
+        none.reason = r->no_share;
+    }
+    return none;
 }
 
 static struct bl_time_point level_time(const struct reading *r, double kpa)

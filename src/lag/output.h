@@ -24,6 +24,7 @@ enum bl_output_time {
 /* A point in time; `part` without command and clock. */
 struct bl_time_point {
     bool known;
+    bool bounded; /* not known, but later than `ns` */
     enum bl_reason reason;
     int64_t ns;
     unsigned flags;

@@ -75,7 +75,7 @@ struct bl_figure bl_lag_figure(const struct bl_time_point *p,
                                const struct bl_track *command,
                                const struct bl_command_event *e, bool release)
 {
-    if (!p->known) {
+    if (!p->known && !p->bounded) {
         return null_figure(p->reason);
     }
     const int64_t from = release ? e->release.time_ns : e->apply.time_ns;
@@ -99,6 +99,14 @@ struct bl_figure bl_lag_figure(const struct bl_time_point *p,
                                   hypot(output->u_phase_s, command->u_phase_s));
     }
     f.u_s = bl_budget_total(&f.part);
+    if (p->bounded) {
+        const struct bl_figure bound = f;
+        f = null_figure(p->reason);
+        f.part = bound.part;
+        f.bounded = true;
+        f.later_than_s = bound.s;
+        f.u_later_s = bound.u_s;
+    }
     return f;
 }
 

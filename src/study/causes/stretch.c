@@ -35,6 +35,12 @@ static double of_figure(const struct bl_figure *f)
     return f->known ? f->s : NAN;
 }
 
+/* Of a fill that did not end before the release: it took that long at least. */
+static double at_least(const struct bl_figure *f)
+{
+    return f->bounded ? f->later_than_s : of_figure(f);
+}
+
 static double passage_s(const struct bl_passage *p, int64_t from_ns)
 {
     return p->found ? (double)(p->time_ns - from_ns) * 1e-9 : NAN;
@@ -171,7 +177,7 @@ static void own(const struct bl_causing *c, size_t run,
     set(cell, BL_OWN_APPLY, of_figure(&unit->response) - from,
         hypot(random_u(&unit->response), u_from));
     const double control_fill = here->apply_75_s - here->apply_s;
-    double fill = of_figure(&unit->apply_75) - of_figure(&unit->response);
+    double fill = at_least(&unit->apply_75) - of_figure(&unit->response);
     if (!powered && isfinite(control_fill)) {
         fill -= control_fill;
         cell->fill_parted = true;

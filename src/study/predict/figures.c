@@ -111,6 +111,13 @@ void bl_measured_figure(struct bl_predict_point *out,
     out->s = NAN;
     out->u_s = NAN;
     out->differences_only = false;
+    out->at_least = false;
+    if (f != NULL && f->bounded) {
+        out->s = f->later_than_s;
+        out->u_s = f->u_later_s;
+        out->at_least = true;
+        return;
+    }
     if (f != NULL) {
         out->s = f->known ? f->s : NAN;
         out->u_s = f->known ? f->u_s : NAN;
@@ -121,9 +128,10 @@ void bl_measured_figure(struct bl_predict_point *out,
     const bool fill = figure == BL_PREDICT_FILL;
     const struct bl_figure *a = fill ? &unit->response : &unit->release_start;
     const struct bl_figure *b = fill ? &unit->apply_75 : &unit->release_10;
-    if (a->known && b->known) {
-        out->s = b->s - a->s;
+    if (a->known && (b->known || b->bounded)) {
+        out->s = (b->known ? b->s : b->later_than_s) - a->s;
         out->u_s = hypot(own_u(a), own_u(b));
+        out->at_least = b->bounded;
     }
 }
 
@@ -198,7 +206,9 @@ bool bl_predict_conclude(struct bl_predict_row *row, double least_s)
             low[bands] = p->low_s;
             high[bands++] = p->high_s;
         }
-        if (isnan(p->s)) {
+        if (isnan(p->s) ||
+            (p->at_least && bl_predict_judge(p->s, p->u_s, p->low_s,
+                                             p->high_s) != BL_PREDICT_LATER)) {
             continue;
         }
         unreached += !reached;
