@@ -211,6 +211,19 @@ static double median_in(const struct bl_track *t, int64_t from, int64_t to)
     return e.known ? e.median : NAN;
 }
 
+/* The fill must be over: it is, half a second after 75 %; where the output
+   falls too fast to be a hold, a second after its response. */
+static double filled_s(const struct bl_unit_lag *of)
+{
+    if (of->apply_75.known) {
+        return of->apply_75.s + 0.5;
+    }
+    return of->response.known && !of->apply_75.bounded &&
+                   of->apply_75.reason == BL_REASON_HOLD_LONGER
+               ? of->response.s + 1
+               : NAN;
+}
+
 /* Fall from the second tenth of the hold to the last one. */
 static double fall(const struct bl_track *t, int64_t from, int64_t to)
 {
@@ -243,12 +256,10 @@ static void hold_falls(struct bl_causing *c, size_t run, size_t unit)
         for (size_t a = 0; a < lag->applications; a++) {
             const struct bl_application *is = &lag->application[a];
             const struct bl_unit_lag *of = bl_causes_unit_of(is, unit);
-            if (of == NULL || !bl_causes_usable(is) || !of->apply_75.known) {
+            if (of == NULL || !bl_causes_usable(is) || isnan(filled_s(of))) {
                 continue;
             }
-            /* The fill must be over: it is, half a second after 75 %. */
-            const int64_t from =
-                is->apply_ns + (int64_t)((of->apply_75.s + 0.5) * 1e9);
+            const int64_t from = is->apply_ns + (int64_t)(filled_s(of) * 1e9);
             const int64_t to = is->release_ns - second_ns / 20;
             if (to - from < second_ns) {
                 continue;
