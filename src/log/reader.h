@@ -73,6 +73,8 @@ struct bl_log_reader {
     double **row;
     int64_t *row_ns;
     bool *row_good;
+    bool *
+        row_doubt; /* a cell there was damaged: the next row stands behind it */
     size_t rows, cells, cell_at;
     /* Fast rows. */
     struct log_fast fast;

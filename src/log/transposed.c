@@ -149,7 +149,9 @@ static enum bl_status read_times(struct bl_log_reader *reader,
     }
     reader->row_ns = bl_alloc(reader->cells, sizeof(*reader->row_ns));
     reader->row_good = bl_alloc(reader->cells, sizeof(*reader->row_good));
-    if (reader->row_ns == NULL || reader->row_good == NULL) {
+    reader->row_doubt = bl_alloc(reader->cells, sizeof(*reader->row_doubt));
+    if (reader->row_ns == NULL || reader->row_good == NULL ||
+        reader->row_doubt == NULL) {
         return bl_fail_memory(error);
     }
     struct log_cursor cursor;
@@ -219,10 +221,12 @@ static enum bl_status read_values(struct bl_log_reader *reader,
         column->overflows += kind == LOG_OVERFLOW;
         column->not_numbers += kind == LOG_TEXT;
         if (kind == LOG_TEXT) {
+            reader->row_doubt[at - 1] = true;
             status = log_note_text(reader, &cell, channel, line->number);
         }
     }
     if (at > reader->cells && status == BL_OK) {
+        reader->row_doubt[reader->cells - 1] = true;
         status = bl_note(&reader->info.notes, "long-row", line->number, -1,
                          "expected %zu values, as there are times, found %zu; "
                          "the others are left out",
@@ -324,6 +328,8 @@ bool log_transposed_row(struct bl_log_reader *reader, int64_t *time_ns)
 {
     while (reader->cell_at < reader->cells) {
         const size_t at = reader->cell_at++;
+        reader->info.after_damage =
+            reader->info.after_damage || reader->row_doubt[at];
         if (!reader->row_good[at]) {
             reader->info.bad_rows++;
             reader->info.after_damage = true;
@@ -351,4 +357,5 @@ void log_transposed_finish(struct bl_log_reader *reader)
     bl_free(reader->row);
     bl_free(reader->row_ns);
     bl_free(reader->row_good);
+    bl_free(reader->row_doubt);
 }
