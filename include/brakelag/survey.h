@@ -148,6 +148,7 @@ struct bl_survey_file {
     int64_t first_ns, last_ns, interval_ns, resolution_ns;
     bool absolute_time;
     uint64_t frames, rows, late, strays, other_packets, splits;
+    struct bl_time_places times; /* where stamps are not to be relied on */
     uint64_t damages;      /* places where something was damaged and left out */
     uint64_t ids_left_out; /* frames of identifiers beyond the limit */
     struct bl_survey_bus *bus;

@@ -218,9 +218,13 @@ static bool learn(struct bl_pace *p)
     }
     p->known = true;
     p->interval_ns = (int64_t)llround(interval);
-    p->jitter_ns = (int64_t)llround(fmin(jitter, 1e17));
+    p->jitter_ns = (int64_t)llround(fmin(jitter, 1e16));
+    /* Without a pace of its own (values written on change, rows in bursts) a
+       recorder has intervals of any length: of 20,000 exponential ones the
+       longest is ten times the mean. */
+    const double scatters = jitter > 0.4 * interval ? 12 : 5;
     p->tolerance_ns =
-        (int64_t)fmax(interval / 2, fmax(5 * fmin(jitter, 1e17),
+        (int64_t)fmax(interval / 2, fmax(scatters * (double)p->jitter_ns,
                                          1.5 * (double)p->resolution_ns));
     return true;
 }

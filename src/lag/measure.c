@@ -6,6 +6,7 @@
 #include "lag/command.h"
 #include "lag/condition.h"
 #include "lag/demand.h"
+#include "lag/doubt.h"
 #include "lag/summary.h"
 #include "lag/unit.h"
 
@@ -145,6 +146,12 @@ static struct bl_figure moment(const struct combination *c,
     for (size_t i = 0; i < sizeof(parts) / sizeof(parts[0]); i++) {
         f.u_s = hypot(f.u_s, isnan(parts[i]) ? 0 : parts[i]);
     }
+    const struct bl_doubt doubt =
+        bl_doubt_between(&c->command, p->time_ns, p->time_ns);
+    f.flags |= doubt.flags;
+    f.u_s = hypot(f.u_s, doubt.u_s);
+    f.part.sampling =
+        doubt.flags == 0 ? f.part.sampling : hypot(f.part.sampling, doubt.u_s);
     return f;
 }
 
@@ -226,7 +233,11 @@ static void describe(const struct combination *c,
         e->flags |
         bl_track_damage(&c->command,
                         e->begun_before ? e->from_ns : e->apply.time_ns,
-                        e->end_ns);
+                        e->end_ns) |
+        bl_doubt_between(&c->command,
+                         e->begun_before ? e->from_ns : e->apply.time_ns,
+                         e->end_ns)
+            .flags;
     note_exclusion(c, application);
 }
 
@@ -318,6 +329,31 @@ static enum bl_status note_noise(struct combination *c)
         events->deviation, unit, 5.5 * events->deviation, unit);
 }
 
+/* Where the command's stamps are off by so much that an application may be
+   missing there, or two be taken for one. */
+static enum bl_status note_unseen(const struct combination *c,
+                                  struct bl_error *error)
+{
+    const struct bl_track *t = &c->command;
+    const struct bl_time_places *times =
+        t->samples != NULL ? t->samples->times : t->steps->times;
+    for (size_t i = 0; times != NULL && i < times->places; i++) {
+        const struct bl_time_place *p = &times->place[i];
+        if (p->off_ns < bl_doubt_hiding_ns || p->kind == BL_TIME_BACK) {
+            continue;
+        }
+        const int64_t at_ns = bl_track_run(t, p->from_ns) - c->clocks->t0_ns;
+        if (bl_note(&c->lag->notes, "command-unseen", -1, -1,
+                    "%.3f s after the run began the command's stamps are off "
+                    "by up to %.3f s: an application there may be missing, or "
+                    "two may be taken for one",
+                    (double)at_ns * 1e-9, (double)p->off_ns * 1e-9) != BL_OK) {
+            return bl_fail_memory(error);
+        }
+    }
+    return BL_OK;
+}
+
 static enum bl_status measure_combination(struct combination *c,
                                           struct bl_error *error)
 {
@@ -338,6 +374,9 @@ static enum bl_status measure_combination(struct combination *c,
         status = note_noise(c);
     }
     struct bl_run_lag *lag = c->lag;
+    if (status == BL_OK) {
+        status = note_unseen(c, error);
+    }
     if (status != BL_OK || c->events.count == 0) {
         return status;
     }

@@ -2,6 +2,7 @@
 #include "lag/output.h"
 
 #include "lag/budget.h"
+#include "lag/doubt.h"
 #include "signal/walk.h"
 
 #include <math.h>
@@ -19,6 +20,7 @@ struct reading {
     double band;
     enum bl_reason no_share; /* why no share of the hold can be passed */
     bool still_rising;       /* when the command let go */
+    unsigned apply_doubt, release_doubt; /* of shares of the hold */
 };
 
 static struct bl_time_point missing(enum bl_reason reason)
@@ -86,6 +88,16 @@ static void hold_from_last(struct reading *r, const struct bl_extent *all,
     lag->hold_from = BL_HOLD_PEAK;
 }
 
+/* The hold was read from `from` to `to`. Where rows are missing between it and
+   the rise, or it and the fall, it may be that of another application. */
+static void doubt_hold(struct reading *r, int64_t from_ns, int64_t to_ns)
+{
+    const unsigned flag = BL_FLAG_NEAR_DAMAGE;
+    r->apply_doubt = bl_doubt_hides(r->track, r->begin_ns, from_ns) ? flag : 0;
+    r->release_doubt =
+        bl_doubt_hides(r->track, to_ns, r->release_ns) ? flag : 0;
+}
+
 /* A quiet stretch before the rise is no hold, and one that was left again
    before the command let go is not what the output was let go from. */
 static bool is_hold(const struct reading *r, const struct bl_hold *settled,
@@ -116,6 +128,8 @@ static bool settled_hold(struct reading *r, const struct bl_extent *all,
             lag->hold = settled.value;
             lag->u_hold = settled.u;
             lag->hold_from = BL_HOLD_SETTLED;
+            doubt_hold(r, bl_track_run(r->track, settled.from_ns),
+                       bl_track_run(r->track, settled.to_ns));
             return true;
         }
         bl_walk_on(&walk, settled.to_ns);
@@ -162,6 +176,7 @@ static void find_hold(struct reading *r)
     }
     const struct bl_extent last = last_stretch(r);
     if (!settled_hold(r, &all, &last)) {
+        doubt_hold(r, r->release_ns, r->begin_ns);
         hold_from_last(r, &all, &last);
         const struct bl_extent late = bl_track_extent(
             r->track, r->release_ns - LAST_NS / 2, r->release_ns + 1);
@@ -259,7 +274,10 @@ static struct bl_time_point share_time(const struct reading *r, enum bl_way way,
     }
     const struct bl_level_origin origin = share_of_hold(r, fraction);
     if (r->no_share == BL_REASON_NONE) {
-        return passage_at(r, way, from_ns, &origin, otherwise);
+        struct bl_time_point at =
+            passage_at(r, way, from_ns, &origin, otherwise);
+        at.flags |= way == BL_UPWARDS ? r->apply_doubt : r->release_doubt;
+        return at;
     }
     struct bl_time_point none = missing(r->no_share);
     if (r->no_share == BL_REASON_HOLD_LONGER && way == BL_UPWARDS &&
@@ -354,6 +372,20 @@ static bool braked_clearly(const struct reading *r)
     return height > r->trial->response_at_kpa && too_small(r, height) == 0;
 }
 
+/* The start is read from the rise behind it too. */
+static void doubt_start(struct reading *r)
+{
+    struct bl_time_point *start = &r->lag->time[BL_TIME_RISE_START];
+    const struct bl_time_point *end = &r->lag->time[BL_TIME_APPLY_75];
+    const struct bl_doubt doubt = bl_doubt_between(
+        r->track, r->begin_ns,
+        end->known ? end->ns : r->lag->time[BL_TIME_RESPONSE].ns + lead_ns);
+    start->flags |= doubt.flags;
+    start->part.sampling = doubt.flags == 0
+                               ? start->part.sampling
+                               : hypot(start->part.sampling, doubt.u_s);
+}
+
 static void apply_times(struct reading *r)
 {
     struct bl_time_point *time = r->lag->time;
@@ -392,6 +424,7 @@ static void apply_times(struct reading *r)
     time[BL_TIME_APPLY_75] =
         share_time(r, BL_UPWARDS, from, 0.75, BL_REASON_NOT_REACHED);
     time[BL_TIME_RISE_START] = blind ? missing(small) : rise_start(r);
+    doubt_start(r);
 }
 
 static void release_times(struct reading *r, enum bl_answer responded)

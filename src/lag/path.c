@@ -8,6 +8,7 @@
 #include "lag/unit.h"
 
 #include "lag/budget.h"
+#include "lag/doubt.h"
 
 #include <math.h>
 
@@ -75,6 +76,9 @@ static struct bl_figure between(const struct event *a, const struct event *b)
             f.part.resolution, hypot(a->track->u_phase_s, b->track->u_phase_s));
     }
     f.u_s = bl_budget_total(&f.part);
+    const struct bl_doubt doubt =
+        bl_doubt_of(a->track, b->track, a->point.ns, b->point.ns);
+    bl_doubt_put(&f, &doubt);
     return f;
 }
 

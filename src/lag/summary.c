@@ -40,6 +40,12 @@ const struct bl_figure *bl_unit_figure(const struct bl_unit_lag *unit,
     return NULL;
 }
 
+bool bl_figure_sound(const struct bl_figure *figure)
+{
+    return figure->known &&
+           (figure->flags & (BL_FLAG_NEAR_DAMAGE | BL_FLAG_IN_GAP)) == 0;
+}
+
 /* What one summary is about. */
 struct group {
     size_t unit;
@@ -50,17 +56,14 @@ struct group {
     double level_kpa;
 };
 
-static enum bl_status add(struct bl_run_lag *lag, size_t *capacity,
-                          const struct group *g, double *values,
-                          struct bl_error *error)
+/* The figures of a group: into values[0 .. *n-1]; with `sound`, only those that
+   no damage of their recordings may have bent. */
+static void collect(const struct bl_run_lag *lag, const struct group *g,
+                    bool sound, double *values, size_t *n, size_t *asked,
+                    double *common)
 {
-    struct bl_summary s = {.unit = g->unit,
-                           .kind = g->kind,
-                           .shape = g->shape,
-                           .figure = g->figure,
-                           .level_kpa = g->level_kpa};
-    double common = 0;
-    size_t asked = 0;
+    *n = *asked = 0;
+    *common = 0;
     for (size_t a = 0; a < lag->applications; a++) {
         const struct bl_application *application = &lag->application[a];
         if (application->excluded || application->kind != g->kind ||
@@ -74,12 +77,32 @@ static enum bl_status add(struct bl_run_lag *lag, size_t *capacity,
             }
             const struct bl_figure *f =
                 bl_unit_figure(unit, g->figure, g->level);
-            asked += f->known || f->reason != BL_REASON_NO_CHANNEL;
-            if (f->known) {
-                values[s.n++] = f->s;
-                common = fmax(common, bl_budget_common(&f->part));
+            *asked += f->known || f->reason != BL_REASON_NO_CHANNEL;
+            if (!f->known || (sound && !bl_figure_sound(f))) {
+                continue;
             }
+            values[(*n)++] = f->s;
+            *common =
+                fmax(*common,
+                     bl_figure_sound(f) ? bl_budget_common(&f->part) : f->u_s);
         }
+    }
+}
+
+static enum bl_status add(struct bl_run_lag *lag, size_t *capacity,
+                          const struct group *g, double *values,
+                          struct bl_error *error)
+{
+    struct bl_summary s = {.unit = g->unit,
+                           .kind = g->kind,
+                           .shape = g->shape,
+                           .figure = g->figure,
+                           .level_kpa = g->level_kpa};
+    double common;
+    size_t asked;
+    collect(lag, g, true, values, &s.n, &asked, &common);
+    if (s.n == 0) {
+        collect(lag, g, false, values, &s.n, &asked, &common);
     }
     if (asked == 0) {
         return BL_OK;

@@ -2,6 +2,7 @@
 #include "lag/unit.h"
 
 #include "lag/budget.h"
+#include "lag/doubt.h"
 
 #include <math.h>
 
@@ -99,6 +100,9 @@ struct bl_figure bl_lag_figure(const struct bl_time_point *p,
                                   hypot(output->u_phase_s, command->u_phase_s));
     }
     f.u_s = bl_budget_total(&f.part);
+    f.flags |= (release ? e->release.flags : e->apply.flags) & BL_FLAG_IN_GAP;
+    const struct bl_doubt doubt = bl_doubt_of(output, command, p->ns, from);
+    bl_doubt_put(&f, &doubt);
     if (p->bounded) {
         const struct bl_figure bound = f;
         f = null_figure(p->reason);
@@ -345,9 +349,9 @@ void bl_unit_measure(struct bl_unit_lag *out, struct bl_response_time *response,
     }
     const struct bl_command_event *e = window->event;
     for (size_t i = 0; i < tracks->outputs; i++) {
-        damaged |= bl_track_damage(
-            &tracks->output[i], e->begun_before ? e->from_ns : e->apply.time_ns,
-            e->end_ns);
+        const int64_t from = e->begun_before ? e->from_ns : e->apply.time_ns;
+        damaged |= bl_track_damage(&tracks->output[i], from, e->end_ns) |
+                   bl_doubt_between(&tracks->output[i], from, e->end_ns).flags;
     }
     if (out->responded == BL_UNKNOWN) {
         null_all(out, trial->levels, tracks->lag[0].reason);
@@ -402,6 +406,9 @@ static struct bl_figure difference(const struct bl_response_time *late,
                   hypot(late->track->u_phase_s, early->track->u_phase_s));
     }
     f.u_s = bl_budget_total(&f.part);
+    const struct bl_doubt doubt =
+        bl_doubt_of(late->track, early->track, late->point.ns, early->point.ns);
+    bl_doubt_put(&f, &doubt);
     return f;
 }
 

@@ -92,6 +92,7 @@ static json_t *recording_object(struct bl_tree *tree,
     bl_tree_put(tree, object, "buses", buses);
     bl_tree_time(tree, object, "first_ns", loaded->first_ns);
     bl_tree_time(tree, object, "last_ns", loaded->last_ns);
+    bl_tree_times(tree, object, &loaded->times, loaded->first_ns);
     bl_tree_notes(tree, object, "warnings", &loaded->notes);
     if (loaded->status != BL_OK) {
         json_t *failure = bl_tree_object(tree);

@@ -260,6 +260,7 @@ static json_t *file_json(struct bl_tree *tree,
     bl_tree_number(tree, o, "last_s", since(file, file->last_ns));
     bl_tree_bool(tree, o, "absolute_time", file->absolute_time);
     bl_tree_count(tree, o, "splits", file->splits);
+    bl_tree_times(tree, o, &file->times, file->first_ns);
     for (size_t i = 0; i < file->notes.count; i++) {
         json_t *note = bl_tree_object(tree);
         bl_tree_text(tree, note, "code", file->notes.item[i].code);

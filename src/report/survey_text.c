@@ -278,6 +278,41 @@ static void write_column(const struct page *page,
     }
 }
 
+/* Places where stamps leave the recorder's pace, as many as a reader wants. */
+static void write_times(const struct page *page)
+{
+    enum { LISTED = 20 };
+    static const char *const what[] = {
+        "nothing written for %s ms: something is missing, or the clock jumped "
+        "forward",
+        "stamps too close by %s ms: the clock stood still or stepped back",
+        "stamps step back, by %s ms in all: sorted in",
+        "the clock jumps back by %s ms: a new part"};
+    const struct bl_time_places *times = &page->file->times;
+    char a[NUMBER_SIZE];
+    char text[SHOWN_SIZE];
+    const uint64_t all = times->places + times->more;
+    if (all == 0) {
+        return;
+    }
+    bl_output_format(page->output,
+                     "  stamps leave their pace in %llu place%s, figures "
+                     "across are flagged:\n",
+                     (unsigned long long)all, all == 1 ? "" : "s");
+    for (size_t i = 0; i < times->places && i < LISTED; i++) {
+        const struct bl_time_place *p = &times->place[i];
+        const int64_t width_ns =
+            p->kind == BL_TIME_LONG ? p->until_ns - p->from_ns : p->off_ns;
+        snprintf(text, sizeof(text), what[p->kind], milliseconds(width_ns, a));
+        bl_output_format(page->output, "    at %s s: %s\n",
+                         seconds(page, p->from_ns, a), text);
+    }
+    if (all > LISTED) {
+        bl_output_format(page->output, "    and %llu more\n",
+                         (unsigned long long)(all - LISTED));
+    }
+}
+
 static void write_bus_file(const struct page *page)
 {
     const struct bl_survey_file *file = page->file;
@@ -288,6 +323,7 @@ static void write_bus_file(const struct page *page)
                      (unsigned long long)file->strays,
                      (unsigned long long)file->splits,
                      (unsigned long long)file->other_packets);
+    write_times(page);
     for (size_t i = 0; i < file->buses; i++) {
         write_bus(page, &file->bus[i]);
     }
@@ -313,9 +349,10 @@ static void write_log_file(const struct page *page)
     }
     bl_output_format(
         page->output,
-        "  rows every %s ms (median), %llu late, %llu jumps back\n",
+        "  rows every %s ms (median), %llu late, %llu stray, %llu jumps back\n",
         milliseconds(file->interval_ns, a), (unsigned long long)file->late,
-        (unsigned long long)file->splits);
+        (unsigned long long)file->strays, (unsigned long long)file->splits);
+    write_times(page);
     if (file->decided != NULL && file->decided[0] != '\0') {
         bl_output_format(page->output, "  read as: %s\n", file->decided);
     }

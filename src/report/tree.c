@@ -131,6 +131,29 @@ void bl_tree_notes(struct bl_tree *tree, json_t *object, const char *key,
     bl_tree_put(tree, object, key, array);
 }
 
+void bl_tree_times(struct bl_tree *tree, json_t *object,
+                   const struct bl_time_places *times, int64_t first_ns)
+{
+    enum { LISTED = 200 };
+    json_t *array = bl_tree_array(tree);
+    size_t i = 0;
+    for (; i < times->places && i < LISTED; i++) {
+        const struct bl_time_place *p = &times->place[i];
+        json_t *item = bl_tree_object(tree);
+        bl_tree_text(tree, item, "kind", bl_time_kind_name(p->kind));
+        bl_tree_number(tree, item, "at_s",
+                       (double)(p->from_ns - first_ns) * 1e-9);
+        bl_tree_number(tree, item, "width_s",
+                       (double)(p->until_ns - p->from_ns) * 1e-9);
+        bl_tree_number(tree, item, "off_s", (double)p->off_ns * 1e-9);
+        bl_tree_count(tree, item, "rows", p->rows);
+        bl_tree_append(tree, array, item);
+    }
+    bl_tree_put(tree, object, "time_places", array);
+    bl_tree_count(tree, object, "time_places_more",
+                  times->places - i + times->more);
+}
+
 static int put_piece(const char *text, size_t size, void *user)
 {
     bl_output_write(user, text, size);

@@ -9,6 +9,7 @@
 #define BRAKELAG_SRC_REPORT_TREE_H
 
 #include "brakelag/io.h"
+#include "brakelag/pace.h"
 #include "brakelag/status.h"
 
 #include <jansson.h>
@@ -54,6 +55,10 @@ enum bl_status bl_tree_write(const struct bl_tree *tree, const json_t *root,
 /* Notes as an array of {"code","text","count"} with "line" where known. */
 void bl_tree_notes(struct bl_tree *tree, json_t *object, const char *key,
                    const struct bl_notes *notes);
+
+/* "time_places": as many as are listed, and "time_places_more" */
+void bl_tree_times(struct bl_tree *tree, json_t *object,
+                   const struct bl_time_places *times, int64_t first_ns);
 
 /* Reading: "" or NaN or 0 where the member is missing or null. */
 const char *bl_tree_get_text(const json_t *object, const char *key);

@@ -12,6 +12,7 @@
 #include "base/alloc.h"
 #include "base/limits.h"
 #include "base/number.h"
+#include "base/pace.h"
 
 enum { KEPT_MOST = 4096, KEPT_LEAST = 64, KEPT_ALL = 4 << 20, RUNS = 256 };
 
@@ -250,6 +251,15 @@ static enum bl_status take_info(struct bl_survey_file *file,
     file->rows = info->rows;
     file->late = info->late_rows;
     file->splits = info->splits;
+    file->strays = info->strays;
+    for (size_t i = 0; i < info->times.places; i++) {
+        if (bl_time_places_add(&file->times, &info->times.place[i]) != BL_OK) {
+            return bl_fail_memory(error);
+        }
+    }
+    file->times.more = info->times.more;
+    file->times.interval_ns = info->times.interval_ns;
+    file->times.jitter_ns = info->times.jitter_ns;
     file->damages = info->damages + info->after_damage;
     file->first_ns = info->first_ns;
     file->last_ns = info->last_ns;

@@ -100,6 +100,7 @@ static void finish_file(struct bl_survey_file *file)
     bl_free(file->trouble);
     bl_free(file->name);
     bl_free(file->column);
+    bl_free(file->times.place);
     bl_notes_finish(&file->notes);
 }
 

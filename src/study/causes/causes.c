@@ -4,6 +4,7 @@
 
 #include "base/alloc.h"
 #include "base/number.h"
+#include "lag/summary.h"
 
 #include <math.h>
 #include <stdio.h>
@@ -163,7 +164,7 @@ struct bl_lag_of bl_causes_response(const struct bl_causing *c, size_t run,
         const struct bl_unit_lag *of =
             bl_causes_unit_of(&lag->application[a], unit);
         if (of != NULL && bl_causes_usable(&lag->application[a]) &&
-            of->response.known) {
+            bl_figure_sound(&of->response)) {
             u = fmax(u, of->response.u_s);
             value[out.n++] = of->response.s;
         }

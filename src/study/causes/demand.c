@@ -152,10 +152,38 @@ static void condition(struct bl_causing *c, size_t run)
     }
 }
 
+/* Stamps that leave the recorder's pace, one finding per recording. */
+static bool look_at_stamps(struct bl_causing *c, size_t run)
+{
+    const struct bl_run_data *data = c->run[run].data;
+    bool any = false;
+    for (size_t i = 0; data != NULL && i < data->recordings; i++) {
+        const struct bl_loaded_recording *r = &data->recording[i];
+        const struct bl_time_places *times = &r->times;
+        any = any || times->interval_ns > 0;
+        if (times->places == 0) {
+            continue;
+        }
+        const struct bl_time_place *first = &times->place[0];
+        struct bl_finding *f = bl_findings_add(
+            c->into, BL_FINDING_RECORDING_GAP, BL_SHOWN_FOUND, -1, (long)run);
+        bl_finding_say(f,
+                       "The stamps of %.100s leave their pace in %zu place%s, "
+                       "first %.3f s after its start, by %.3f s: figures "
+                       "across are flagged.",
+                       c->trial->recording[r->recording].name, times->places,
+                       times->places == 1 ? "" : "s",
+                       (double)(first->from_ns - r->first_ns) * 1e-9,
+                       (double)first->off_ns * 1e-9);
+    }
+    return any;
+}
+
 void bl_causes_demand(struct bl_causing *c)
 {
     bool any = false;
     for (size_t r = 0; r < c->trial->runs; r++) {
+        any = look_at_stamps(c, r) || any;
         if (c->run[r].reach == NULL) {
             continue;
         }

@@ -6,6 +6,8 @@
  */
 #include "study/causes/causes.h"
 
+#include "lag/doubt.h"
+
 #include <math.h>
 
 static const int64_t second_ns = 1000000000;
@@ -46,9 +48,13 @@ static double passage_s(const struct bl_passage *p, int64_t from_ns)
     return p->found ? (double)(p->time_ns - from_ns) * 1e-9 : NAN;
 }
 
-static double passage_u(const struct bl_passage *p)
+static double passage_u(const struct bl_track *track,
+                        const struct bl_passage *p, int64_t from_ns)
 {
-    return hypot(hypot(p->u_noise_s, p->u_sampling_s), p->u_resolution_s);
+    const double damage =
+        p->found ? bl_doubt_between(track, from_ns, p->time_ns).u_s : 0;
+    return hypot(hypot(p->u_noise_s, p->u_sampling_s),
+                 hypot(p->u_resolution_s, damage));
 }
 
 /* The last of the hold: what is held there is compared with each other. */
@@ -91,7 +97,7 @@ static struct control read_control(const struct bl_causing *c,
                          band, BL_HELD_OUTPUT);
     out.known = up.found;
     out.apply_s = passage_s(&up, apply);
-    out.u_apply = passage_u(&up);
+    out.u_apply = passage_u(track, &up, apply);
     if (held.known && cell->control_hold > 2 * c->trial->response_at_kpa) {
         const struct bl_passage most =
             bl_track_passage(track, BL_UPWARDS, from, release + second_ns,
@@ -103,7 +109,7 @@ static struct control read_control(const struct bl_causing *c,
             release + 5 * second_ns, rest.value + 0.9 * cell->control_hold,
             rest.noise, band, BL_HELD_OUTPUT);
         out.release_s = passage_s(&down, release);
-        out.u_release = passage_u(&down);
+        out.u_release = passage_u(track, &down, release);
     }
     return out;
 }

@@ -6,6 +6,7 @@
 #include "base/array.h"
 #include "base/limits.h"
 
+#include <inttypes.h>
 #include <stdarg.h>
 #include <stdio.h>
 #include <string.h>
@@ -71,6 +72,45 @@ static const char record_again[] =
     "recordings, `logs` analog logs; if so, record again and let the recorder "
     "close its file before it loses power";
 
+/* So many places of a recording are listed one by one. */
+enum { PLACES_LISTED = 8 };
+
+static const char pace_again[] =
+    "see whether the recorder keeps up: a slower rate, fewer channels, another "
+    "memory card, its clock not set while it runs; record again";
+
+static void check_place(struct bl_checking *c,
+                        const struct bl_loaded_recording *r,
+                        const struct bl_time_place *p)
+{
+    static const char *const what[] = {
+        "nothing was written, or its clock jumped forward",
+        "its clock stood still or stepped back",
+        "its stamps step back and were sorted in", "its clock jumps back"};
+    bl_check_add(c, "time", BL_CHECK_NOT_READY, pace_again,
+                 "%.100s: %.3f s after its start %s (%.3f s)",
+                 c->trial->recording[r->recording].name,
+                 (double)(p->from_ns - r->first_ns) * 1e-9, what[p->kind],
+                 (double)p->off_ns * 1e-9);
+}
+
+static void check_times(struct bl_checking *c,
+                        const struct bl_loaded_recording *r)
+{
+    const struct bl_time_places *times = &r->times;
+    size_t listed = 0;
+    for (; listed < times->places && listed < PLACES_LISTED; listed++) {
+        check_place(c, r, &times->place[listed]);
+    }
+    const uint64_t more = times->places - listed + times->more;
+    if (more > 0) {
+        bl_check_add(c, "time", BL_CHECK_NOT_READY, pace_again,
+                     "%.100s: %" PRIu64 " more places where its stamps are not "
+                     "to be relied on",
+                     c->trial->recording[r->recording].name, more);
+    }
+}
+
 static void check_recording(struct bl_checking *c, size_t i)
 {
     const struct bl_loaded_recording *r = &c->data->recording[i];
@@ -79,6 +119,7 @@ static void check_recording(struct bl_checking *c, size_t i)
         bl_check_add(c, "recording", BL_CHECK_NOT_READY, record_again, "%.200s",
                      r->failure);
     }
+    check_times(c, r);
     if (c->clocks == NULL || i >= c->clocks->ties) {
         return;
     }

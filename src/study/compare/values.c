@@ -26,12 +26,16 @@ static enum bl_status add(struct bl_values *values,
                  sizeof(*values->item), BL_LIMIT_APPLICATIONS)) {
         return bl_fail_memory(error);
     }
-    values->flags |= figure->flags;
+    const double clock = isnan(figure->part.clock) ? 0 : figure->part.clock;
+    const bool sound = bl_figure_sound(figure);
     values->item[values->count++] = (struct bl_value_of_run){
         .s = figure->s,
-        .u_clock_s = isnan(figure->part.clock) ? 0 : figure->part.clock,
+        /* What damage may have done to it does not average out. */
+        .u_clock_s = sound ? clock : hypot(clock, figure->u_s),
         .run = run,
-        .order = order};
+        .order = order,
+        .flags = figure->flags,
+        .sound = sound};
     return BL_OK;
 }
 
@@ -70,6 +74,24 @@ static enum bl_status collect_run(struct bl_values *values,
     return BL_OK;
 }
 
+/* Where some values are sound, those read near damage count as not given. */
+static void keep_sound(struct bl_values *values)
+{
+    size_t sound = 0;
+    for (size_t i = 0; i < values->count; i++) {
+        sound += values->item[i].sound;
+    }
+    size_t kept = 0;
+    for (size_t i = 0; i < values->count; i++) {
+        if (sound == 0 || values->item[i].sound) {
+            values->flags |= values->item[i].flags;
+            values->item[kept++] = values->item[i];
+        }
+    }
+    values->null += values->count - kept;
+    values->count = kept;
+}
+
 enum bl_status
 bl_values_collect(struct bl_values *values, const struct bl_trial *trial,
                   struct bl_run_lag *const *lag, const char *condition,
@@ -89,6 +111,7 @@ bl_values_collect(struct bl_values *values, const struct bl_trial *trial,
             return status;
         }
     }
+    keep_sound(values);
     return BL_OK;
 }
 

@@ -20,6 +20,8 @@ struct bl_value_of_run {
     double s, u_clock_s;
     size_t run;
     int order; /* among the values of its run */
+    unsigned flags;
+    bool sound; /* not read near damage */
 };
 
 struct bl_values {

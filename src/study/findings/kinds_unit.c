@@ -58,11 +58,11 @@ const struct bl_finding_kind bl_finding_kinds_unit[] = {
      "Check connector pins and cable of this coupling while they are "
      "moved; look for error frames.",
      CAUTION_TAP},
-    {"recording-gap", BL_GROUP_DEMAND, BL_SEVERITY_NOTE, "the capture",
+    {"recording-gap", BL_GROUP_DEMAND, BL_SEVERITY_NOTE, "the capture or log",
      "everything on the link stops for longer than three intervals of the "
-     "fastest message",
+     "fastest message, or the stamps of a recording leave its pace",
      "the link itself went to sleep",
-     "Check the recorder's storage and its supply; repeat the run.", ""},
+     "Check the recorder's storage, supply and clock; repeat the run.", ""},
     {"unit-silent", BL_GROUP_DEMAND, BL_SEVERITY_FAULT,
      "the capture of the unit's link; its address",
      "the unit sends nothing at all on its link, or stops for good",
