@@ -40,8 +40,8 @@ static inline struct bl_lanes bl_lanes_add(struct bl_lanes a, struct bl_lanes b)
 {
     return (struct bl_lanes){_mm_add_ps(a.v, b.v)};
 }
-static inline struct bl_lanes bl_lanes_less(struct bl_lanes a,
-                                            struct bl_lanes b)
+static inline struct bl_lanes bl_lanes_subtract(struct bl_lanes a,
+                                                struct bl_lanes b)
 {
     return (struct bl_lanes){_mm_sub_ps(a.v, b.v)};
 }
@@ -51,13 +51,11 @@ static inline struct bl_lanes bl_lanes_times(struct bl_lanes a,
     return (struct bl_lanes){_mm_mul_ps(a.v, b.v)};
 }
 /* a < b ? a : b, so that a missing `a` changes nothing. */
-static inline struct bl_lanes bl_lanes_least(struct bl_lanes a,
-                                             struct bl_lanes b)
+static inline struct bl_lanes bl_lanes_min(struct bl_lanes a, struct bl_lanes b)
 {
     return (struct bl_lanes){_mm_min_ps(a.v, b.v)};
 }
-static inline struct bl_lanes bl_lanes_most(struct bl_lanes a,
-                                            struct bl_lanes b)
+static inline struct bl_lanes bl_lanes_max(struct bl_lanes a, struct bl_lanes b)
 {
     return (struct bl_lanes){_mm_max_ps(a.v, b.v)};
 }
@@ -95,7 +93,8 @@ static inline struct bl_pair bl_pair_add(struct bl_pair a, struct bl_pair b)
 {
     return (struct bl_pair){_mm_add_pd(a.v, b.v)};
 }
-static inline struct bl_pair bl_pair_less(struct bl_pair a, struct bl_pair b)
+static inline struct bl_pair bl_pair_subtract(struct bl_pair a,
+                                              struct bl_pair b)
 {
     return (struct bl_pair){_mm_sub_pd(a.v, b.v)};
 }
@@ -103,11 +102,11 @@ static inline struct bl_pair bl_pair_times(struct bl_pair a, struct bl_pair b)
 {
     return (struct bl_pair){_mm_mul_pd(a.v, b.v)};
 }
-static inline struct bl_pair bl_pair_least(struct bl_pair a, struct bl_pair b)
+static inline struct bl_pair bl_pair_min(struct bl_pair a, struct bl_pair b)
 {
     return (struct bl_pair){_mm_min_pd(a.v, b.v)};
 }
-static inline struct bl_pair bl_pair_most(struct bl_pair a, struct bl_pair b)
+static inline struct bl_pair bl_pair_max(struct bl_pair a, struct bl_pair b)
 {
     return (struct bl_pair){_mm_max_pd(a.v, b.v)};
 }
@@ -164,8 +163,8 @@ static inline struct bl_lanes bl_lanes_add(struct bl_lanes a, struct bl_lanes b)
 {
     BL_LANES_EACH(a.v[i] + b.v[i]);
 }
-static inline struct bl_lanes bl_lanes_less(struct bl_lanes a,
-                                            struct bl_lanes b)
+static inline struct bl_lanes bl_lanes_subtract(struct bl_lanes a,
+                                                struct bl_lanes b)
 {
     BL_LANES_EACH(a.v[i] - b.v[i]);
 }
@@ -174,13 +173,11 @@ static inline struct bl_lanes bl_lanes_times(struct bl_lanes a,
 {
     BL_LANES_EACH(a.v[i] * b.v[i]);
 }
-static inline struct bl_lanes bl_lanes_least(struct bl_lanes a,
-                                             struct bl_lanes b)
+static inline struct bl_lanes bl_lanes_min(struct bl_lanes a, struct bl_lanes b)
 {
     BL_LANES_EACH(a.v[i] < b.v[i] ? a.v[i] : b.v[i]);
 }
-static inline struct bl_lanes bl_lanes_most(struct bl_lanes a,
-                                            struct bl_lanes b)
+static inline struct bl_lanes bl_lanes_max(struct bl_lanes a, struct bl_lanes b)
 {
     BL_LANES_EACH(a.v[i] > b.v[i] ? a.v[i] : b.v[i]);
 }
@@ -218,7 +215,8 @@ static inline struct bl_pair bl_pair_add(struct bl_pair a, struct bl_pair b)
 {
     BL_PAIR_EACH(a.v[i] + b.v[i]);
 }
-static inline struct bl_pair bl_pair_less(struct bl_pair a, struct bl_pair b)
+static inline struct bl_pair bl_pair_subtract(struct bl_pair a,
+                                              struct bl_pair b)
 {
     BL_PAIR_EACH(a.v[i] - b.v[i]);
 }
@@ -226,11 +224,11 @@ static inline struct bl_pair bl_pair_times(struct bl_pair a, struct bl_pair b)
 {
     BL_PAIR_EACH(a.v[i] * b.v[i]);
 }
-static inline struct bl_pair bl_pair_least(struct bl_pair a, struct bl_pair b)
+static inline struct bl_pair bl_pair_min(struct bl_pair a, struct bl_pair b)
 {
     BL_PAIR_EACH(a.v[i] < b.v[i] ? a.v[i] : b.v[i]);
 }
-static inline struct bl_pair bl_pair_most(struct bl_pair a, struct bl_pair b)
+static inline struct bl_pair bl_pair_max(struct bl_pair a, struct bl_pair b)
 {
     BL_PAIR_EACH(a.v[i] > b.v[i] ? a.v[i] : b.v[i]);
 }

@@ -94,8 +94,8 @@ static bool lay_scale(struct scale *scale, const float *value, size_t count)
     size_t i = 0;
     for (; i + BL_LANES <= count; i += BL_LANES) {
         const struct bl_lanes v = bl_lanes_load(value + i);
-        lows = bl_lanes_least(v, lows);
-        highs = bl_lanes_most(v, highs);
+        lows = bl_lanes_min(v, lows);
+        highs = bl_lanes_max(v, highs);
     }
     float ends[2][BL_LANES];
     bl_lanes_store(ends[0], lows);
@@ -162,8 +162,8 @@ static size_t below(const float *value, size_t count, float upper,
     size_t i = 0;
     for (; i + BL_LANES <= count; i += BL_LANES) {
         const struct bl_lanes v = bl_lanes_load(value + i);
-        const struct bl_lanes under = bl_lanes_less(bl_lanes_all(upper), v);
-        highs = bl_lanes_most(bl_lanes_positive(under, v, least), highs);
+        const struct bl_lanes under = bl_lanes_subtract(bl_lanes_all(upper), v);
+        highs = bl_lanes_max(bl_lanes_positive(under, v, least), highs);
         sums = bl_lanes_add(sums, bl_lanes_positive(under, one, none));
     }
     float high[BL_LANES], sum[BL_LANES];

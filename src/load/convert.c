@@ -32,9 +32,9 @@ void bl_convert(struct bl_conversion *c, float *into, const double *from,
         const struct bl_pair value =
             bl_pair_add(bl_pair_times(bl_pair_load(from + i), scale), zero);
         bl_pair_store_float(into + i, value);
-        low = bl_pair_least(value, low);
-        high = bl_pair_most(value, high);
-        nothing = bl_pair_add(nothing, bl_pair_less(value, value));
+        low = bl_pair_min(value, low);
+        high = bl_pair_max(value, high);
+        nothing = bl_pair_add(nothing, bl_pair_subtract(value, value));
     }
     double lows[BL_PAIR], highs[BL_PAIR], sum[BL_PAIR];
     bl_pair_store(lows, low);

@@ -56,11 +56,11 @@ static struct stretch look_at(const float *value, size_t count)
     for (; i + BL_LANES <= count; i += BL_LANES) {
         const struct bl_lanes v = bl_lanes_load(value + i);
         const struct bl_lanes d =
-            bl_lanes_size(bl_lanes_less(v, bl_lanes_load(value + i - 1)));
-        lows = bl_lanes_least(v, lows);
-        highs = bl_lanes_most(v, highs);
+            bl_lanes_size(bl_lanes_subtract(v, bl_lanes_load(value + i - 1)));
+        lows = bl_lanes_min(v, lows);
+        highs = bl_lanes_max(v, highs);
         changes = bl_lanes_add(changes, bl_lanes_positive(d, one, none));
-        steps = bl_lanes_least(bl_lanes_positive(d, d, far), steps);
+        steps = bl_lanes_min(bl_lanes_positive(d, d, far), steps);
         sums = bl_lanes_add(sums, d);
     }
     bl_lanes_store(low, lows);

@@ -46,10 +46,10 @@ static bool difference_pairs(struct differences *d, const double *value,
     for (; i + BL_PAIR <= rows; i += BL_PAIR) {
         const struct bl_pair now = bl_pair_load(value + i);
         const struct bl_pair step =
-            bl_pair_size(bl_pair_less(now, bl_pair_load(value + i - 1)));
-        low = bl_pair_least(now, low);
-        high = bl_pair_most(now, high);
-        least = bl_pair_least(bl_pair_positive(step, step, far), least);
+            bl_pair_size(bl_pair_subtract(now, bl_pair_load(value + i - 1)));
+        low = bl_pair_min(now, low);
+        high = bl_pair_max(now, high);
+        least = bl_pair_min(bl_pair_positive(step, step, far), least);
         changed = bl_pair_add(changed, bl_pair_positive(step, one, none));
     }
     double ends[4][BL_PAIR];

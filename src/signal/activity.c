@@ -55,9 +55,9 @@ static inline void add_lanes(struct lane_sums *s, const float *value,
                              struct bl_lanes origin)
 {
     const struct bl_lanes v = bl_lanes_load(value);
-    const struct bl_lanes d = bl_lanes_less(v, origin);
-    s->low = bl_lanes_least(v, s->low);
-    s->high = bl_lanes_most(v, s->high);
+    const struct bl_lanes d = bl_lanes_subtract(v, origin);
+    s->low = bl_lanes_min(v, s->low);
+    s->high = bl_lanes_max(v, s->high);
     s->sum = bl_lanes_add(s->sum, d);
     s->squares = bl_lanes_add(s->squares, bl_lanes_times(d, d));
 }

@@ -40,10 +40,10 @@ static void lanes_do_as_each_alone(void **state)
         const struct bl_lanes x = bl_lanes_load(a);
         const struct bl_lanes y = bl_lanes_load(b);
         bl_lanes_store(r[0], bl_lanes_add(x, y));
-        bl_lanes_store(r[1], bl_lanes_less(x, y));
+        bl_lanes_store(r[1], bl_lanes_subtract(x, y));
         bl_lanes_store(r[2], bl_lanes_times(x, y));
-        bl_lanes_store(r[3], bl_lanes_least(x, y));
-        bl_lanes_store(r[4], bl_lanes_most(x, y));
+        bl_lanes_store(r[3], bl_lanes_min(x, y));
+        bl_lanes_store(r[4], bl_lanes_max(x, y));
         bl_lanes_store(r[5], bl_lanes_size(x));
         bl_lanes_store(r[6], bl_lanes_positive(x, y, bl_lanes_all(7)));
         for (size_t i = 0; i < BL_LANES; i++) {
@@ -73,10 +73,10 @@ static void pairs_do_as_each_alone(void **state)
         const struct bl_pair x = bl_pair_load(a);
         const struct bl_pair y = bl_pair_load(b);
         bl_pair_store(r[0], bl_pair_add(x, y));
-        bl_pair_store(r[1], bl_pair_less(x, y));
+        bl_pair_store(r[1], bl_pair_subtract(x, y));
         bl_pair_store(r[2], bl_pair_times(x, y));
-        bl_pair_store(r[3], bl_pair_least(x, y));
-        bl_pair_store(r[4], bl_pair_most(x, y));
+        bl_pair_store(r[3], bl_pair_min(x, y));
+        bl_pair_store(r[4], bl_pair_max(x, y));
         bl_pair_store(r[5], bl_pair_size(x));
         bl_pair_store(r[6], bl_pair_positive(x, y, bl_pair_all(7)));
         bl_pair_store_float(single, x);
