@@ -292,7 +292,7 @@ static enum bl_status combination(struct making *m,
         BL_KIND_LIGHT, BL_KIND_SERVICE, BL_KIND_FULL};
     bool good = false;
     enum bl_status status = stated(m, first, units, &good);
-    for (size_t r = 0; good && r < m->trial->runs; r++) {
+    for (size_t r = 0; good && status == BL_OK && r < m->trial->runs; r++) {
         bool refused = lag[r] == NULL;
         m->lag = lag[r];
         if (!refused) {
