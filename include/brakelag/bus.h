@@ -137,9 +137,4 @@ bl_bus_writer_put(struct bl_bus_writer *writer, const struct bl_frame *frame,
 BL_API BL_MUST_CHECK enum bl_status
 bl_bus_writer_finish(struct bl_bus_writer *writer, struct bl_error *error);
 
-/* Error frame in words: "bus off", "no acknowledgement, ..." (linux
-   can/error.h). Cut to size; returns text. */
-BL_API const char *bl_frame_error_text(const struct bl_frame *frame, char *text,
-                                       size_t size);
-
 #endif

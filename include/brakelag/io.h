@@ -99,11 +99,6 @@ BL_API void bl_output_plain(struct bl_output *output);
    next write. NULL for others, and when memory ran out on the way. */
 BL_API const char *bl_output_memory(struct bl_output *output, size_t *size);
 
-/* Write out what is held back, and report the first failure: of several files
-   that belong together, none need get its name when one cannot be written. */
-BL_API BL_MUST_CHECK enum bl_status bl_output_flush(struct bl_output *output,
-                                                    struct bl_error *error);
-
 /* The file gets its name (after fsync) and the output is freed. On failure
    nothing has changed at the path. */
 BL_API BL_MUST_CHECK enum bl_status bl_output_commit(struct bl_output *output,

@@ -70,19 +70,6 @@ BL_API size_t bl_trouble_readings(const struct bl_trouble *code,
 enum { BL_TROUBLE_TEXT = 80 };
 BL_API const char *bl_trouble_spn_text(const struct bl_trouble *code,
                                        char *text, size_t size);
-enum bl_lamp {
-    BL_LAMP_OFF,
-    BL_LAMP_ON,
-    BL_LAMP_SLOW_FLASH,
-    BL_LAMP_FAST_FLASH,
-    BL_LAMP_ALTERNATE_OFF, /* state 0 with flash 0 */
-    BL_LAMP_NOT_SUPPORTED,
-    BL_LAMP_OTHER
-};
-struct bl_lamps {
-    enum bl_lamp malfunction, red_stop, amber_warning, protect;
-};
-BL_API struct bl_lamps bl_lamps_split(uint8_t state, uint8_t flash);
 /* Codes in a DM1/DM2 payload. Writes up to `room` codes; *count is how many
    there are (all-zero and all-one entries are "none" and left out). Errors:
    FORMAT when the payload is shorter than 6 bytes. */

@@ -48,7 +48,6 @@ enum bl_limit_reason {
 #undef X
 };
 BL_API const char *bl_limit_class_name(enum bl_limit_class of);
-BL_API const char *bl_limit_class_meaning(enum bl_limit_class of);
 BL_API const char *bl_limit_reason_name(enum bl_limit_reason reason);
 BL_API const char *bl_limit_reason_meaning(enum bl_limit_reason reason);
 

@@ -60,9 +60,8 @@ enum bl_status {
 /* Version of the library, "0.2.0-dev". */
 BL_API const char *bl_version(void);
 
-/* Symbolic name ("TRUNCATED") and sentence of a status; never NULL. */
+/* Symbolic name of a status, "TRUNCATED"; never NULL. */
 BL_API const char *bl_status_name(enum bl_status status);
-BL_API const char *bl_status_sentence(enum bl_status status);
 
 enum { BL_SOURCE_MAX = 256, BL_MESSAGE_MAX = 512 };
 

@@ -23,18 +23,6 @@ const char *bl_status_name(enum bl_status status)
     return "UNKNOWN";
 }
 
-const char *bl_status_sentence(enum bl_status status)
-{
-    switch (status) {
-#define CASE(name, value, sentence)                                            \
-    case BL_##name:                                                            \
-        return sentence;
-        BL_STATUS_LIST(CASE)
-#undef CASE
-    }
-    return "unknown status";
-}
-
 void bl_error_clear(struct bl_error *error)
 {
     error->status = BL_OK;

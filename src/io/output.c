@@ -263,17 +263,6 @@ static void settle(struct bl_output *output)
     sync_folder(output->place);
 }
 
-enum bl_status bl_output_flush(struct bl_output *output, struct bl_error *error)
-{
-    if (output->fd >= 0) {
-        flush(output);
-    }
-    if (output->status != BL_OK && error != NULL) {
-        *error = output->error;
-    }
-    return output->status;
-}
-
 enum bl_status bl_output_commit(struct bl_output *output,
                                 struct bl_error *error)
 {

@@ -1,44 +1,12 @@
 /* SPDX-License-Identifier: MIT */
 /*
- * Trouble codes and lamps of DM1 and DM2. Source: worked examples of SAE
+ * Trouble codes of DM1 and DM2. Source: worked examples of SAE
  * J1939-73 quoted in public unit tests (docs/methods/bus.md).
  */
 #include "brakelag/j1939.h"
 
 #include <inttypes.h>
 #include <stdio.h>
-
-static enum bl_lamp lamp(unsigned state, unsigned flash)
-{
-    switch (state << 2 | flash) {
-    case 0:
-        return BL_LAMP_ALTERNATE_OFF;
-    case 1:
-    case 2:
-    case 3:
-        return BL_LAMP_OFF;
-    case 4:
-        return BL_LAMP_SLOW_FLASH;
-    case 5:
-        return BL_LAMP_FAST_FLASH;
-    case 7:
-        return BL_LAMP_ON;
-    case 15:
-        return BL_LAMP_NOT_SUPPORTED;
-    default:
-        return BL_LAMP_OTHER;
-    }
-}
-
-struct bl_lamps bl_lamps_split(uint8_t state, uint8_t flash)
-{
-    return (struct bl_lamps){
-        .malfunction = lamp(state >> 6, flash >> 6),
-        .red_stop = lamp(state >> 4 & 3, flash >> 4 & 3),
-        .amber_warning = lamp(state >> 2 & 3, flash >> 2 & 3),
-        .protect = lamp(state & 3, flash & 3),
-    };
-}
 
 static struct bl_trouble code_split(const uint8_t b[4])
 {

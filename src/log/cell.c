@@ -140,12 +140,6 @@ bool log_cell_next(struct log_cursor *cursor, struct log_cell *cell)
     return true;
 }
 
-bool log_cell_skip(struct log_cursor *cursor)
-{
-    struct log_cell cell;
-    return log_cell_next(cursor, &cell);
-}
-
 size_t log_cell_count(const char *text, size_t length, char delimiter)
 {
     struct log_cursor cursor;

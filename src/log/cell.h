@@ -29,8 +29,6 @@ struct log_cursor {
 void log_cursor_start(struct log_cursor *cursor, const char *text,
                       size_t length, char delimiter);
 bool log_cell_next(struct log_cursor *cursor, struct log_cell *cell);
-/* Pass over a cell without looking at it. */
-bool log_cell_skip(struct log_cursor *cursor);
 size_t log_cell_count(const char *text, size_t length, char delimiter);
 bool log_blank_line(const char *text, size_t length);
 

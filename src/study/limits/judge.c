@@ -18,16 +18,6 @@ const char *bl_limit_class_name(enum bl_limit_class of)
     return names[of];
 }
 
-const char *bl_limit_class_meaning(enum bl_limit_class of)
-{
-    static const char *const meanings[] = {
-#define X(id, name, meaning) meaning,
-        BL_LIMIT_CLASS_LIST(X)
-#undef X
-    };
-    return meanings[of];
-}
-
 const char *bl_limit_reason_name(enum bl_limit_reason reason)
 {
     static const char *const names[] = {

@@ -149,39 +149,6 @@ static void stamps_after_2038_are_positive(void **state)
     close_recording(&r);
 }
 
-static void error_frames_are_put_in_words(void **state)
-{
-    (void)state;
-    static const struct {
-        uint32_t id;
-        uint8_t data[8];
-        const char *text;
-    } rows[] = {
-        {0x040, {0}, "bus off"},
-        {0x020, {0}, "no acknowledgement"},
-        {0x002, {5}, "lost arbitration in bit 5"},
-        {0x004, {0, 0x30}, "controller (receive passive, transmit passive)"},
-        {0x008,
-         {0, 0, 0x84},
-         "protocol violation (bit stuffing, while sending)"},
-        {0x220,
-         {0, 0, 0, 0, 0, 0, 136, 9},
-         "no acknowledgement, error counters sending 136 receiving 9"},
-        {0, {0}, "error of no stated class"},
-    };
-    for (size_t i = 0; i < COUNT_OF(rows); i++) {
-        struct bl_frame frame = {.kind = BL_FRAME_ERROR, .id = rows[i].id};
-        memcpy(frame.data, rows[i].data, 8);
-        char text[256];
-        assert_string_equal(bl_frame_error_text(&frame, text, sizeof(text)),
-                            rows[i].text);
-        char small[8];
-        (void)bl_frame_error_text(&frame, small, sizeof(small));
-        assert_true(strlen(small) < sizeof(small));
-        assert_memory_equal(small, text, strlen(small));
-    }
-}
-
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -190,7 +157,6 @@ int main(void)
         cmocka_unit_test(fd_without_its_flag_is_inferred),
         cmocka_unit_test(unset_bytes_of_classic_frames_make_no_fd),
         cmocka_unit_test(stamps_after_2038_are_positive),
-        cmocka_unit_test(error_frames_are_put_in_words),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

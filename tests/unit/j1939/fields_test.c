@@ -239,37 +239,6 @@ static void lists_are_read_whole(void **state)
     assert_int_equal(code[0].spn, 609);
     assert_int_equal(code[1].spn, 1569);
     assert_int_equal(code[2].spn, 4334);
-    const struct bl_lamps lamps = bl_lamps_split(data[0], data[1]);
-    assert_int_equal(lamps.malfunction, BL_LAMP_OFF);
-    assert_int_equal(lamps.red_stop, BL_LAMP_SLOW_FLASH);
-    assert_int_equal(lamps.amber_warning, BL_LAMP_OFF);
-    assert_int_equal(lamps.protect, BL_LAMP_FAST_FLASH);
-}
-
-/* j1939-84's table of on and flash bits. */
-static void lamp_pairs_read_as_published(void **state)
-{
-    (void)state;
-    for (unsigned on = 0; on < 4; on++) {
-        for (unsigned flash = 0; flash < 4; flash++) {
-            enum bl_lamp want = BL_LAMP_OTHER;
-            if (on == 0) {
-                want = flash == 0 ? BL_LAMP_ALTERNATE_OFF : BL_LAMP_OFF;
-            } else if (on == 1 && flash != 2) {
-                want = flash == 0   ? BL_LAMP_SLOW_FLASH
-                       : flash == 1 ? BL_LAMP_FAST_FLASH
-                                    : BL_LAMP_ON;
-            } else if (on == 3 && flash == 3) {
-                want = BL_LAMP_NOT_SUPPORTED;
-            }
-            const struct bl_lamps lamps =
-                bl_lamps_split((uint8_t)(on * 0x55), (uint8_t)(flash * 0x55));
-            assert_int_equal(lamps.malfunction, want);
-            assert_int_equal(lamps.red_stop, want);
-            assert_int_equal(lamps.amber_warning, want);
-            assert_int_equal(lamps.protect, want);
-        }
-    }
 }
 
 static void failure_modes_have_words(void **state)
@@ -294,7 +263,6 @@ int main(void)
         cmocka_unit_test(older_conversions_are_all_given),
         cmocka_unit_test(empty_lists_have_no_codes),
         cmocka_unit_test(lists_are_read_whole),
-        cmocka_unit_test(lamp_pairs_read_as_published),
         cmocka_unit_test(failure_modes_have_words),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -130,11 +130,6 @@ static void a_real_list_of_eight_codes_is_read(void **state)
         assert_int_equal(code[i].fmi, want[i][1]);
         assert_int_equal(code[i].count, want[i][2]);
     }
-    /* lamp bytes 04 FF: amber on, the rest off */
-    const struct bl_lamps lamps =
-        bl_lamps_split(l.message.data[0], l.message.data[1]);
-    assert_int_equal(lamps.amber_warning, BL_LAMP_ON);
-    assert_int_equal(lamps.red_stop, BL_LAMP_OFF);
     bl_transport_destroy(l.transport);
 }
 
