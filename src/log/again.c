@@ -72,12 +72,16 @@ void log_again_add(struct log_again *again, const char *text, size_t length,
                    int64_t time_ns)
 {
     const size_t block = again->count / BLOCK;
-    if (!again->on || again->count >= BL_LIMIT_LOG_REMEMBERED ||
-        !bl_grow(&again->sum, &again->capacity, again->count + 1,
+    if (!again->on || again->failed ||
+        again->count >= BL_LIMIT_LOG_REMEMBERED) {
+        return;
+    }
+    if (!bl_grow(&again->sum, &again->capacity, again->count + 1,
                  sizeof(*again->sum), BL_LIMIT_LOG_REMEMBERED) ||
         !bl_grow(&again->span, &again->span_capacity, block + 1,
                  sizeof(*again->span), BL_LIMIT_LOG_REMEMBERED)) {
-        return; /* memory that ended is found by whoever asked for the log */
+        again->failed = true; /* told by bl_log_next */
+        return;
     }
     struct log_span *span = &again->span[block];
     if (again->count % BLOCK == 0) {

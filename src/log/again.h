@@ -14,6 +14,7 @@ struct log_span {
 };
 struct log_again {
     bool on;       /* rows have stamps of their own */
+    bool failed;   /* memory ended */
     bool coarse;   /* equal stamps with other values are usual */
     uint32_t *sum; /* of the text of each row, in file order */
     size_t count, capacity;

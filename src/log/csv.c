@@ -314,6 +314,9 @@ enum bl_status bl_log_next(struct bl_log_reader *reader,
             if (reader->count < reader->capacity) {
                 status = step(reader, error);
             }
+            if (reader->again.failed) {
+                status = bl_fail_memory(error);
+            }
         }
         if (status != BL_OK) {
             return status;
