@@ -28,10 +28,10 @@ static const int64_t absurd_ns = INT64_C(3000000000);
 static const double absurd_high_kpa = 2000, absurd_low_kpa = -150;
 /* Activity opens at as much; a pedal's travel in percent alike. */
 static const double floor_kpa = 5;
-enum { NEAR = 32, SIDE = 4, RUN_ROWS = 128, VALUES_MOST = 3, HOLE_MOST = 3 };
+enum { NEAR = 32, SIDE = 6, RUN_ROWS = 128, VALUES_MOST = 3, HOLE_MOST = 3 };
 /* Shares that a spike clears; `unknown`: of the floor, where too little moves
    to know the noise. */
-static const double noises = 8, movements = 3, steps = 4, unknown = 20;
+static const double noises = 8, movements = 4, steps = 4, unknown = 20;
 enum { BENDS_NEEDED = 8 };
 
 void bl_spikes_start(struct bl_spikes *k, enum bl_quantity quantity)
@@ -52,8 +52,8 @@ size_t bl_spikes_until(const struct bl_log_samples *s, bool last)
 struct around {
     float bend[2 * NEAR]; /* second differences, which a slope does not touch */
     size_t bends;
-    float beside[2]; /* largest of the nearest steps before, median behind */
-    double step;     /* smallest; INFINITY: none */
+    float beside; /* largest of the steps nearest to it on either side */
+    double step;  /* smallest; INFINITY: none */
 };
 
 static void add_side(struct around *a, const float *value, size_t from,
@@ -75,15 +75,9 @@ static void add_side(struct around *a, const float *value, size_t from,
     for (size_t k = 1; k < count; k++) {
         a->bend[a->bends++] = fabsf(step[k] - step[k - 1]);
     }
-    float near[SIDE];
-    const size_t nears = count < SIDE ? count : SIDE;
-    float largest = 0;
-    for (size_t k = 0; k < nears; k++) {
-        near[k] = fabsf(step[k]);
-        largest = fmaxf(largest, near[k]);
+    for (size_t k = 0; k < count && k < SIDE; k++) {
+        a->beside = fmaxf(a->beside, fabsf(step[k]));
     }
-    a->beside[!before] =
-        before || nears == 0 ? largest : bl_median_float(near, nears);
 }
 
 static bool clears(const struct bl_log_samples *s, size_t column, size_t before,
@@ -95,7 +89,7 @@ static bool clears(const struct bl_log_samples *s, size_t column, size_t before,
     const size_t to = behind + NEAR < s->count ? behind + NEAR : s->count - 1;
     add_side(&a, value, from, before, true);
     add_side(&a, value, behind, to, false);
-    if (height < movements * (double)fmaxf(a.beside[0], a.beside[1]) ||
+    if (height < movements * (double)a.beside ||
         (fmin(a.step, step) < INFINITY &&
          height < steps * fmin(a.step, step))) {
         return false;

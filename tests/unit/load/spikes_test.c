@@ -183,6 +183,28 @@ static void edges_and_coarse_channels_stay(void **state)
     }
 }
 
+/* A wave runs through a line and is damped within some samples: it is air. */
+static void a_wave_in_a_line_stays(void **state)
+{
+    (void)state;
+    static const float wave[] = {4, 20, 8, 11, 6, 5, 3, 1};
+    static struct made m;
+    struct bl_random dice;
+    bl_random_seed(&dice, 12);
+    for (size_t i = 0; i < RUNS; i++) {
+        start(&m, 500);
+        m.step = 1;
+        for (size_t k = 0; k < ROWS; k++) {
+            m.value[k] = (float)round(650 + 0.4 * bl_random_normal(&dice));
+        }
+        for (size_t k = 0; k < COUNT_OF(wave); k++) {
+            m.value[1000 + k] += wave[k] * (float)(1 + i % 4);
+        }
+        search(&m, 512);
+        assert_int_equal(m.k.count, 0);
+    }
+}
+
 /* What no brake system holds is none at any rate; a quantity that may jump is
    not searched. */
 static void absurd_values_and_other_quantities(void **state)
@@ -270,6 +292,7 @@ int main(void)
         cmocka_unit_test(small_spikes_in_quiet_are_left_out),
         cmocka_unit_test(nothing_else_is),
         cmocka_unit_test(edges_and_coarse_channels_stay),
+        cmocka_unit_test(a_wave_in_a_line_stays),
         cmocka_unit_test(absurd_values_and_other_quantities),
         cmocka_unit_test(pieces_do_not_matter),
         cmocka_unit_test(only_an_end_that_stops_the_signal_clips),
