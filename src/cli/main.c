@@ -19,17 +19,12 @@ static const enum option_id compare_options[] = {
     OPTION_BASE,       OPTION_AGAINST,       OPTION_UNITS, OPTION_REFERENCE,
     OPTION_CONFIDENCE, OPTION_JSON,          OPTION_CSV,   OPTION_OUTPUT,
     OPTION_QUIET,      OPTION_PRESSURE_UNIT, OPTION_HELP,  OPTION_END};
-static const enum option_id characteristic_options[] = {
+/* Of the studies that read a whole trial and have nothing of their own. */
+static const enum option_id study_options[] = {
     OPTION_RUN,           OPTION_JSON,  OPTION_CSV,  OPTION_OUTPUT,
     OPTION_PRESSURE_UNIT, OPTION_QUIET, OPTION_HELP, OPTION_END};
 static const enum option_id reach_options[] = {
     OPTION_EXPECTED,      OPTION_RUN,   OPTION_JSON, OPTION_CSV, OPTION_OUTPUT,
-    OPTION_PRESSURE_UNIT, OPTION_QUIET, OPTION_HELP, OPTION_END};
-static const enum option_id causes_options[] = {
-    OPTION_RUN,           OPTION_JSON,  OPTION_CSV,  OPTION_OUTPUT,
-    OPTION_PRESSURE_UNIT, OPTION_QUIET, OPTION_HELP, OPTION_END};
-static const enum option_id predict_options[] = {
-    OPTION_RUN,           OPTION_JSON,  OPTION_CSV,  OPTION_OUTPUT,
     OPTION_PRESSURE_UNIT, OPTION_QUIET, OPTION_HELP, OPTION_END};
 static const enum option_id report_options[] = {
     OPTION_FORMAT,        OPTION_BUNDLE, OPTION_RUN,  OPTION_OUTPUT,
@@ -65,7 +60,7 @@ const struct command cli_commands[] = {
      "candidate curves it is, or that this cannot be told. What a light "
      "demand leaves at the rear, what couplings lose, and whether doubled "
      "transducers agree.",
-     1, 1, characteristic_options, cmd_characteristic},
+     1, 1, study_options, cmd_characteristic},
     {"check", "say whether a trial is ready, after one application", "TRIAL",
      "Looks whether every channel is there and moved, at zeros, rates, the "
      "command, the demand on every link, voltage, clocks and how sure a "
@@ -94,7 +89,7 @@ const struct command cli_commands[] = {
      "could not be looked for is listed with what it would take. Later runs "
      "are compared with earlier ones of the same condition; with --run only "
      "those that it names take part.",
-     1, 1, causes_options, cmd_causes},
+     1, 1, study_options, cmd_causes},
     {"predict", "say what air alone would take, against what was measured",
      "TRIAL",
      "Runs the command, as it was recorded in unpowered runs, through a model "
@@ -102,7 +97,7 @@ const struct command cli_commands[] = {
      "that the trial file states; what it does not state is taken as a usual "
      "range and named. Says per unit whether the measured times lie inside "
      "that band.",
-     1, 1, predict_options, cmd_predict},
+     1, 1, study_options, cmd_predict},
     {"report", "write the report of a trial as one page", "TRIAL",
      "Measures the trial and writes everything into one HTML page that needs "
      "no network and prints well: drawings, traces with the points read off "
