@@ -13,17 +13,17 @@ usage: noise.py TOOL"""
 import json
 import os
 import random
+import resource
 import subprocess
 import sys
 import tempfile
-import time
 
 import made
 
 tool = os.path.abspath(sys.argv[1])
 tap = made.Tap()
 FULL_SCALE = 1000.0  # kPa, of the usual transducer (common practice)
-SHARES = (0, 0.0008, 0.002, 0.007, 0.02, 0.05, 0.2)
+SHARES = (0, 0.0008, 0.002, 0.007, 0.02, 0.2)
 LONGEST_S = 10
 COMMANDS = (("measure",), ("check",), ("reach",), ("causes",), ("predict",),
             ("characteristic",), ("compare", "--base", "powered", "--against",
@@ -65,11 +65,17 @@ class Trial:
         made.write(os.path.join(self.folder, "trial.ini"), text.encode())
 
 
+def cpu_s():
+    """What programs run from here took so far: a busy machine is no fault."""
+    used = resource.getrusage(resource.RUSAGE_CHILDREN)
+    return used.ru_utime + used.ru_stime
+
+
 def all_commands(t, name):
     """Every command ends in time, and none of them by a signal."""
     wrong = []
     for words in COMMANDS:
-        begun = time.monotonic()
+        begun = cpu_s()
         try:
             done = subprocess.run(
                 [tool, words[0], "trial.ini", "--quiet", *words[1:]],
@@ -78,10 +84,8 @@ def all_commands(t, name):
         except subprocess.TimeoutExpired:
             wrong.append("%s does not end" % words[0])
             continue
-        # The processor's time would be fairer on a busy machine.
-        if time.monotonic() - begun > LONGEST_S:
-            wrong.append("%s takes %.1f s" % (words[0],
-                                              time.monotonic() - begun))
+        if cpu_s() - begun > LONGEST_S:
+            wrong.append("%s takes %.1f s" % (words[0], cpu_s() - begun))
         if done.returncode not in (0, 1, 2, 3, 4):
             wrong.append("%s ends with %d: %s" % (
                 words[0], done.returncode, done.stderr[-400:].decode()))
