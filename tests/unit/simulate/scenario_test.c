@@ -128,7 +128,7 @@ static void refuses_broken_files(void **state)
         {"section-not-closed", 11,
          "expected a section such as '[unit 0]', found '[run P'"},
         {"section-unknown", 9, "found [aplication full]"},
-        {"table-missing", -1, "no mapping table 'nosuch'"},
+        {"table-missing", 3, "no mapping table 'nosuch'"},
         {"unit-out-of-order", 1, "expected [unit 0] next, found '1'"},
         {"unit-without-bus", 8, "no table has a message 'EBS11'"},
         {"zero-byte", 2, "expected UTF-8 text without control characters"},
