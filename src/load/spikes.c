@@ -118,7 +118,8 @@ static size_t length_of(const struct bl_spikes *k,
     const float *value = s->value[column];
     const float base = value[before];
     double least = INFINITY;
-    bool none_holds = true;
+    /* A channel in the wrong unit is all of it beyond. */
+    bool none_holds = !absurd(k, base);
     size_t values = 0;
     for (size_t i = first; i < s->count && i < first + RUN_ROWS; i++) {
         const int64_t span_ns = s->time_ns[i] - s->time_ns[before];
@@ -202,11 +203,10 @@ enum bl_status bl_spikes_note(const struct bl_spikes *k,
     into->spikes += k->count;
     return bl_note_each(
         &into->notes, "spike", -1,
-        "channel '%s': %llu value%s left out that stand%s out and return "
-        "faster "
-        "than a valve can follow; first: %.4g %s, %.3f s into the log",
+        "channel '%s': left out %llu value%s, out of line and back faster than "
+        "a valve can follow; first: %.4g %s, %.3f s into the log",
         channel, (unsigned long long)k->count, k->count == 1 ? "" : "s",
-        k->count == 1 ? "s" : "", (double)k->first_value, unit,
+        (double)k->first_value, unit,
         (double)(k->first_ns - into->first_ns) * 1e-9);
 }
 

@@ -218,6 +218,13 @@ static void absurd_values_and_other_quantities(void **state)
     search(&m, 512);
     assert_int_equal(m.k.count, 1);
     assert_true(isnan(m.value[777]));
+    /* In pascal by mistake, a tap of the pedal at 10 Hz is no spike. */
+    fill(&m, 10, 600, 1, &dice);
+    for (size_t i = 0; i < ROWS; i++) {
+        m.value[i] = 1000 * (i == 770 ? 300 : m.value[i] + 3);
+    }
+    search(&m, 512);
+    assert_int_equal(m.k.count, 0);
     fill(&m, 500, 600, 1, &dice);
     bl_spikes_start(&m.k, BL_QUANTITY_VOLTAGE);
     m.value[777] = 10202;
