@@ -235,9 +235,23 @@ static struct bl_time_point passage_at(const struct reading *r, enum bl_way way,
                                        const struct bl_level_origin *origin,
                                        enum bl_reason otherwise)
 {
-    const struct bl_passage p = bl_track_passage(
-        r->track, way, from_ns, r->window->to_ns, origin->level,
-        r->lag->rest.noise, r->band, BL_HELD_OUTPUT);
+    const double noise = r->lag->rest.noise;
+    struct bl_passage p =
+        bl_track_passage(r->track, way, from_ns, r->window->to_ns,
+                         origin->level, noise, r->band, BL_HELD_OUTPUT);
+    /* Undone before the command it belongs to what was before: an output that
+       still falls passes the level upwards by noise. */
+    struct bl_walk walk = {from_ns, r->begin_ns};
+    while (way == BL_UPWARDS && p.found && p.time_ns < r->begin_ns) {
+        const struct bl_passage back =
+            bl_track_passage(r->track, BL_DOWNWARDS, p.seen_ns, r->begin_ns,
+                             origin->level, noise, r->band, BL_HELD_OUTPUT);
+        if (!back.found || !bl_walk_on(&walk, back.seen_ns)) {
+            break;
+        }
+        p = bl_track_passage(r->track, way, walk.at_ns, r->window->to_ns,
+                             origin->level, noise, r->band, BL_HELD_OUTPUT);
+    }
     return point(r, &p, origin, otherwise);
 }
 
@@ -299,6 +313,10 @@ static struct bl_time_point level_time(const struct reading *r, double kpa)
                                            .rest = r->lag->rest.value};
     if (r->lag->rest.value >= kpa) {
         return missing(BL_REASON_NOT_VENTED);
+    }
+    const enum bl_reason small = too_small(r, kpa - r->lag->rest.value);
+    if (small != BL_REASON_NONE) {
+        return missing(small);
     }
     return passage_at(r, BL_UPWARDS, r->begin_ns - lead_ns, &origin,
                       r->no_share == BL_REASON_UNFINISHED

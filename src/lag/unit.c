@@ -271,8 +271,11 @@ static void control_peak(struct bl_unit_lag *out,
             .reason = control->absent, .value = NAN, .u = NAN};
         return;
     }
-    const struct bl_extent e =
-        bl_track_extent(control, window->from_ns, window->to_ns);
+    /* Before the command it may still fall from the application before. */
+    const struct bl_command_event *event = window->event;
+    const struct bl_extent e = bl_track_extent(
+        control, event->begun_before ? window->from_ns : event->apply.time_ns,
+        window->to_ns);
     out->control_peak = bl_lag_level(control, e.known, e.largest, 0);
 }
 
