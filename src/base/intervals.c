@@ -22,22 +22,22 @@ static unsigned highest_bit(uint64_t value)
 /* Small values stand for themselves; above, `bits` bits behind the highest. */
 static uint32_t key_of(uint64_t value, unsigned bits)
 {
-    const uint64_t whole = UINT64_C(1) << bits;
-    if (value < whole) {
+    const uint64_t exact = UINT64_C(1) << bits;
+    if (value < exact) {
         return (uint32_t)value;
     }
     const unsigned shift = highest_bit(value) - bits;
-    return (uint32_t)((shift + 1) << bits | ((value >> shift) - whole));
+    return (uint32_t)((shift + 1) << bits | ((value >> shift) - exact));
 }
 
 static uint64_t least_of(uint32_t key, unsigned bits)
 {
-    const uint64_t whole = UINT64_C(1) << bits;
-    if (key < whole) {
+    const uint64_t exact = UINT64_C(1) << bits;
+    if (key < exact) {
         return key;
     }
     const unsigned shift = (unsigned)(key >> bits) - 1;
-    return ((key & (whole - 1)) + whole) << shift;
+    return ((key & (exact - 1)) + exact) << shift;
 }
 
 static struct bl_interval_bin *find(struct bl_interval_bin *bin, size_t room,
@@ -115,11 +115,27 @@ static int by_key(const void *a, const void *b)
     return (x > y) - (x < y);
 }
 
-/* The value of rank `rank` from 0; bins stand in order. */
-static double ranked(const struct bl_intervals *all, uint64_t rank)
+/* From a table to a list by size. */
+static void put_in_order(struct bl_intervals *all)
+{
+    if (all->in_order || all->bin == NULL) {
+        return;
+    }
+    size_t kept = 0;
+    for (size_t i = 0; i < all->room; i++) {
+        if (all->bin[i].key != 0) {
+            all->bin[kept++] = all->bin[i];
+        }
+    }
+    qsort(all->bin, kept, sizeof(*all->bin), by_key);
+    all->in_order = true;
+}
+
+static double ranked(struct bl_intervals *all, uint64_t rank)
 {
     uint64_t before = 0;
     const unsigned bits = BL_INTERVALS_BITS - all->coarser;
+    put_in_order(all);
     for (size_t i = 0; i < all->bins; i++) {
         const struct bl_interval_bin *bin = &all->bin[i];
         if (rank >= before + bin->count) {
@@ -135,22 +151,44 @@ static double ranked(const struct bl_intervals *all, uint64_t rank)
     return 0;
 }
 
+static int64_t whole(double value)
+{
+    value += 0.5;
+    return value < 9.2e18 ? (int64_t)value : INT64_MAX;
+}
+
 int64_t bl_intervals_median(struct bl_intervals *all)
 {
     if (all->count == 0) {
         return 0;
     }
-    size_t kept = 0;
-    for (size_t i = 0; i < all->room; i++) {
-        if (all->bin[i].key != 0) {
-            all->bin[kept++] = all->bin[i];
-        }
-    }
-    qsort(all->bin, kept, sizeof(*all->bin), by_key);
     const double low = ranked(all, (all->count - 1) / 2);
     const double high = ranked(all, all->count / 2);
-    const double median = low + (high - low) / 2 + 0.5;
-    return median < 9.2e18 ? (int64_t)median : INT64_MAX;
+    return whole(low + (high - low) / 2);
+}
+
+int64_t bl_intervals_ranked(struct bl_intervals *all, uint64_t rank)
+{
+    return whole(ranked(all, rank));
+}
+
+uint64_t bl_intervals_up_to(struct bl_intervals *all, int64_t most)
+{
+    uint64_t found = 0;
+    const unsigned bits = BL_INTERVALS_BITS - all->coarser;
+    put_in_order(all);
+    for (size_t i = 0; i < all->bins; i++) {
+        const struct bl_interval_bin *bin = &all->bin[i];
+        const double low = (double)least_of(bin->key - 1, bits);
+        const double high = (double)least_of(bin->key, bits);
+        if (bin->value >= 0 ? bin->value <= most : high <= (double)most) {
+            found += bin->count;
+        } else if (bin->value < 0 && low <= (double)most) {
+            found += (uint64_t)((double)bin->count * ((double)most - low) /
+                                (high - low));
+        }
+    }
+    return found;
 }
 
 void bl_intervals_finish(struct bl_intervals *all)

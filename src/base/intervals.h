@@ -28,12 +28,20 @@ struct bl_intervals {
     size_t room, bins;
     unsigned coarser; /* so many bits less than BL_INTERVALS_BITS */
     uint64_t count;
+    bool in_order; /* a question was asked: nothing more can be added */
 };
 
-/* Values below 0 count as 0. False: out of memory. */
+/* Values below 0 count as 0. False: out of memory. Before the first question
+   only. */
 bool bl_intervals_add(struct bl_intervals *all, int64_t value);
 /* The mean of the two middle ones where their number is even; 0 for none. */
 int64_t bl_intervals_median(struct bl_intervals *all);
+/* The one of rank `rank`, the smallest being 0; 0 where there are not so many.
+ */
+int64_t bl_intervals_ranked(struct bl_intervals *all, uint64_t rank);
+/* How many are no greater than `most`; of a bin that holds different ones, its
+   share up to there. */
+uint64_t bl_intervals_up_to(struct bl_intervals *all, int64_t most);
 void bl_intervals_finish(struct bl_intervals *all);
 
 #endif

@@ -8,9 +8,10 @@
 
 #include "brakelag/load.h"
 
+#include "base/intervals.h"
 #include "signal/activity.h"
 
-enum { BL_INTERVALS_KEPT = 1024 };
+enum { BL_INTERVALS_KEPT = 1024, BL_LINK_FIRST_INTERVALS = 64 };
 
 /* A bus series while it grows. */
 struct bl_series_build {
@@ -28,11 +29,11 @@ struct bl_link_build {
     int64_t last_ns, least_ns, most_ns;
     int64_t limit_ns; /* gaps are over this; INT64_MAX: not known yet */
     uint64_t frames;
-    uint64_t stride, skip; /* so many are passed over before the next */
-    float *interval_s;     /* every `stride`th */
-    size_t intervals;
+    struct bl_intervals intervals; /* all, ns */
+    /* What is usual is told from these, before a gap is looked for. */
+    float first_s[BL_LINK_FIRST_INTERVALS];
+    size_t firsts;
     uint16_t part;
-    bool any_interval;
     bool talks; /* one of these: asked alone, as compilers would load all three
                    and the part with them, which was just written */
     bool trouble, claim, transport;
@@ -90,20 +91,19 @@ enum bl_status bl_links_bus(struct bl_links_build *b,
 enum bl_status bl_links_frame(struct bl_links_build *b,
                               const struct bl_frame *frame, size_t id);
 /* The same for a frame that is as nearly all are: in the part of the one before
-   it, no gap, not one whose interval is kept, saying nothing of its own. False:
+   it, no gap, not one of the first, saying nothing of its own. False:
    another one; nothing was done. */
 static inline bool bl_links_usual(struct bl_links_build *b,
                                   const struct bl_frame *frame, size_t id)
 {
     struct bl_link_build *l = &b->item[id];
     const int64_t ns = frame->time_ns - l->last_ns;
-    if (l->skip == 0 || l->part != frame->part || ns > l->limit_ns ||
-        l->talks) {
+    if (l->firsts < BL_LINK_FIRST_INTERVALS || l->part != frame->part ||
+        ns > l->limit_ns || l->talks || !bl_intervals_add(&l->intervals, ns)) {
         return false;
     }
     l->least_ns = ns < l->least_ns ? ns : l->least_ns;
     l->most_ns = ns > l->most_ns ? ns : l->most_ns;
-    l->skip--;
     l->frames++;
     l->last_ns = frame->time_ns;
     return true;

@@ -11,6 +11,7 @@
 
 #include "base/alloc.h"
 #include "base/array.h"
+#include "base/intervals.h"
 #include "base/limits.h"
 #include "base/number.h"
 
@@ -18,7 +19,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-enum { FIRST_INTERVALS = 64, BUSES = 256 };
+enum { BUSES = 256 };
 
 static const int64_t SILENT_NS = 50000000;
 
@@ -79,22 +80,15 @@ enum bl_status bl_links_id(struct bl_links_build *b, size_t *out,
                .median_s = NAN,
                .most_s = NAN,
                .nominal_s = NAN},
-        .stride = 1,
         .limit_ns = INT64_MAX,
         .trouble = has_role(message, BL_ROLE_TROUBLE_CODES),
         .claim = has_role(message, BL_ROLE_ADDRESS_CLAIM),
         .transport = extended && bl_transport_takes(frame->id)};
     l->talks = l->trouble || l->claim || l->transport;
-    l->interval_s = bl_alloc(BL_INTERVALS_KEPT, sizeof(*l->interval_s));
-    if (l->interval_s == NULL) {
-        return BL_NOMEM;
-    }
     *out = b->count++;
     return BL_OK;
 }
 
-/* Median of the intervals up to 1.5 times the lower quartile: lost frames
-   only make intervals longer. Sorts `interval`. */
 static int ascending(const void *a, const void *b)
 {
     const float x = *(const float *)a;
@@ -102,18 +96,41 @@ static int ascending(const void *a, const void *b)
     return (x > y) - (x < y);
 }
 
-static double nominal(float *interval, size_t count)
+/* Median of the intervals up to 1.5 times the lower quartile: lost frames only
+   make intervals longer, and up to half of all may lie beside one. Own choice:
+   halfway to the double interval that one lost frame makes. */
+static const double USUAL_TIMES = 1.5;
+/* The usual interval so many times over is a gap: one lost frame makes two, and
+   jitter of the sender and a busy bus up to another half (own choice). */
+static const double GAP_TIMES = 3;
+/* What is usual is told from so many first intervals, and once more from
+   BL_LINK_FIRST_INTERVALS (own choice: a lower quartile of two). */
+enum { FEW_INTERVALS = 8 };
+
+static double nominal_of_first(const struct bl_link_build *l)
 {
-    if (count == 0) {
-        return NAN;
-    }
-    qsort(interval, count, sizeof(*interval), ascending);
-    const float most = 1.5F * interval[count / 4];
-    size_t usual = count / 4 + 1;
-    while (usual < count && interval[usual] <= most) {
+    float interval[BL_LINK_FIRST_INTERVALS];
+    memcpy(interval, l->first_s, l->firsts * sizeof(*interval));
+    qsort(interval, l->firsts, sizeof(*interval), ascending);
+    const float most = (float)USUAL_TIMES * interval[l->firsts / 4];
+    size_t usual = l->firsts / 4 + 1;
+    while (usual < l->firsts && interval[usual] <= most) {
         usual++;
     }
     return (double)interval[usual / 2];
+}
+
+static double seconds(int64_t ns)
+{
+    return (double)ns * 1e-9;
+}
+
+static double nominal(struct bl_intervals *all)
+{
+    const double quartile = (double)bl_intervals_ranked(all, all->count / 4);
+    const double most = fmin(USUAL_TIMES * quartile, 9e18);
+    const uint64_t usual = bl_intervals_up_to(all, (int64_t)most);
+    return seconds(bl_intervals_ranked(all, usual / 2));
 }
 
 static enum bl_status keep_gap(struct bl_links_build *b,
@@ -135,31 +152,6 @@ static enum bl_status keep_gap(struct bl_links_build *b,
     return BL_OK;
 }
 
-static double seconds(int64_t ns)
-{
-    return (double)ns * 1e-9;
-}
-
-static void keep_interval(struct bl_link_build *l, int64_t interval_ns)
-{
-    /* Every `stride`th, so that the sample spans the whole recording. */
-    if (l->skip > 0) {
-        l->skip--;
-        return;
-    }
-    if (l->intervals == BL_INTERVALS_KEPT) {
-        for (size_t i = 0; i < BL_INTERVALS_KEPT / 2; i++) {
-            l->interval_s[i] = l->interval_s[2 * i];
-        }
-        l->intervals /= 2;
-        l->stride *= 2;
-        l->skip = l->stride - 1;
-        return;
-    }
-    l->skip = l->stride - 1;
-    l->interval_s[l->intervals++] = (float)seconds(interval_ns);
-}
-
 /* The longest interval of up to limit_s. */
 static int64_t up_to(double limit_s)
 {
@@ -176,33 +168,31 @@ static int64_t up_to(double limit_s)
     return ns;
 }
 
-/* Three usual intervals are a gap. What is usual is told from the first 8
-   intervals, and once more from the first 64; before the eighth there is no
-   limit, so a gap among those is counted in most_s, but not kept. */
-static void find_limit(struct bl_link_build *l)
+/* Before the eighth interval there is no limit, so a gap among those is counted
+   in most_s, but not kept. */
+static void find_limit(struct bl_link_build *l, int64_t interval_ns)
 {
-    if (l->intervals != 8 && l->intervals != FIRST_INTERVALS) {
-        return;
+    l->first_s[l->firsts++] = (float)seconds(interval_ns);
+    if (l->firsts == FEW_INTERVALS || l->firsts == BL_LINK_FIRST_INTERVALS) {
+        l->limit_ns = up_to(GAP_TIMES * nominal_of_first(l));
     }
-    float copy[FIRST_INTERVALS];
-    memcpy(copy, l->interval_s, l->intervals * sizeof(*copy));
-    l->limit_ns = up_to(3 * nominal(copy, l->intervals));
 }
 
 static enum bl_status interval(struct bl_links_build *b,
                                struct bl_link_build *l, int64_t time_ns)
 {
     const int64_t ns = time_ns - l->last_ns;
-    if (!l->any_interval) {
-        l->any_interval = true;
+    if (l->intervals.count == 0) {
         l->least_ns = ns;
         l->most_ns = ns;
     }
     l->least_ns = ns < l->least_ns ? ns : l->least_ns;
     l->most_ns = ns > l->most_ns ? ns : l->most_ns;
-    keep_interval(l, ns);
-    if (l->stride == 1 && l->intervals <= FIRST_INTERVALS) {
-        find_limit(l);
+    if (!bl_intervals_add(&l->intervals, ns)) {
+        return BL_NOMEM;
+    }
+    if (l->firsts < BL_LINK_FIRST_INTERVALS) {
+        find_limit(l, ns);
     }
     return ns > l->limit_ns ? keep_gap(b, l, l->last_ns, time_ns) : BL_OK;
 }
@@ -384,16 +374,13 @@ enum bl_status bl_links_finish(struct bl_links_build *b)
         struct bl_link_build *l = &b->item[i];
         l->is.frames = l->frames;
         l->is.last_ns = l->last_ns;
-        if (l->any_interval) {
+        if (l->intervals.count > 0) {
             l->is.least_s = seconds(l->least_ns);
             l->is.most_s = seconds(l->most_ns);
+            l->is.median_s = seconds(bl_intervals_median(&l->intervals));
+            l->is.nominal_s = nominal(&l->intervals);
         }
-        l->is.nominal_s = nominal(l->interval_s, l->intervals);
-        if (l->intervals > 0) {
-            l->is.median_s =
-                (double)bl_median_float(l->interval_s, l->intervals);
-        }
-        bl_free(l->interval_s);
+        bl_intervals_finish(&l->intervals);
         if (status == BL_OK) {
             links->id[links->ids++] = l->is;
         } else {

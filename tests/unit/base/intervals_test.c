@@ -84,12 +84,34 @@ static void few_and_odd_numbers(void **state)
     assert_int_equal(median_of(two, 0, false), 0);
 }
 
+/* Ranks and counts beside those of the sorted numbers, and the median again
+   after them. */
+static void ranks_and_counts(void **state)
+{
+    (void)state;
+    struct bl_intervals all = {0};
+    for (int64_t i = 0; i < 1000; i++) {
+        assert_true(bl_intervals_add(&all, 1000 * (i * 7 % 1000)));
+    }
+    assert_int_equal(bl_intervals_ranked(&all, 0), 0);
+    assert_int_equal(bl_intervals_ranked(&all, 250), 250000);
+    assert_int_equal(bl_intervals_median(&all), 499500);
+    assert_int_equal(bl_intervals_up_to(&all, -1), 0);
+    assert_int_equal(bl_intervals_up_to(&all, 374999), 375);
+    assert_int_equal(bl_intervals_up_to(&all, 375000), 376);
+    assert_int_equal(bl_intervals_up_to(&all, INT64_MAX), 1000);
+    assert_int_equal(bl_intervals_ranked(&all, 999), 999000);
+    assert_int_equal(bl_intervals_median(&all), 499500);
+    bl_intervals_finish(&all);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(periodic_patterns_are_exact),
         cmocka_unit_test(spread_numbers_lie_within_the_stated_error),
         cmocka_unit_test(few_and_odd_numbers),
+        cmocka_unit_test(ranks_and_counts),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
