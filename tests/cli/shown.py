@@ -19,7 +19,7 @@ import made
 
 tool = os.path.abspath(sys.argv[1])
 tap = made.Tap()
-DATA = os.path.join(os.environ["BL_TEST_DATA"], "cli")
+DATA = os.path.abspath(os.path.join(os.environ["BL_TEST_DATA"], "cli"))
 MARKS = [chr(c) for c in range(0x80, 0x110000)
          if unicodedata.category(chr(c)) == "Cf"]
 

@@ -17,7 +17,7 @@ import made
 
 tool, library = map(os.path.abspath, sys.argv[1:3])
 tap = made.Tap()
-DATA = os.path.join(os.environ["BL_TEST_DATA"], "cli")
+DATA = os.path.abspath(os.path.join(os.environ["BL_TEST_DATA"], "cli"))
 TRIAL, LOG = os.path.join(DATA, "trial.ini"), os.path.join(DATA, "yard.csv")
 OWN = (b"message,pgn,sender,direction,period_ms,signal,start,bits,scale,offset,"
        b"unit,low,high,kind,role,states,source,confidence\n"
