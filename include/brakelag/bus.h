@@ -9,6 +9,7 @@
 #define BRAKELAG_BUS_H
 
 #include "brakelag/io.h"
+#include "brakelag/pace.h"
 #include "brakelag/status.h"
 
 enum bl_frame_kind {
@@ -72,9 +73,11 @@ struct bl_bus_info {
     uint64_t frames;        /* delivered */
     uint64_t other_packets; /* link types that are not CAN, skipped */
     uint64_t late_sorted;   /* stamps put back in order */
-    uint64_t strays;        /* excluded: stamp far ahead, undone at once */
+    uint64_t strays;        /* excluded: stamp far off, undone at once */
     uint64_t undone_splits; /* parts - 1 */
     int64_t resolution_ns;  /* of the stamps, as far as the file tells */
+    /* Where stamps step or jump back; borrowed, good until the next batch. */
+    const struct bl_time_places *times;
     bool after_damage; /* what was read last was damaged and left out; after the
                           last batch: nothing whole stands behind it */
     struct bl_notes notes;

@@ -8,7 +8,9 @@
 #include <string.h>
 
 #define WINDOW_NS INT64_C(200000000)
-#define STRAY_NS INT64_C(3600000000000)
+/* A step back on one and the same bus from here on is the recorder's clock, not
+   the order in which it wrote. */
+#define STEP_NS INT64_C(5000000)
 enum { STRAY_FRAMES = 16, FIRST_CAPACITY = 2048 };
 
 struct bl_frame *bl_order_room(struct bl_order *order, size_t count)
@@ -36,24 +38,68 @@ struct bl_frame *bl_order_room(struct bl_order *order, size_t count)
     return order->frame + order->tail;
 }
 
+/* Further from the newest stamp than late frames are, either way; unsigned,
+   because stamps may lie anywhere in the range of int64. */
+static bool is_far(const struct bl_order *order, int64_t time_ns)
+{
+    const uint64_t ahead = (uint64_t)time_ns - (uint64_t)order->newest_ns;
+    const uint64_t behind = (uint64_t)order->newest_ns - (uint64_t)time_ns;
+    return time_ns > order->newest_ns ? ahead > (uint64_t)WINDOW_NS
+                                      : behind > (uint64_t)WINDOW_NS;
+}
+
 /*
- * A jump of more than an hour stands at `at`. How many frames from there on
- * are strays: 0 when the jump is not undone soon. False: more frames are
- * needed to tell.
+ * A far jump stands at `at`. How many frames from there on are strays: 0 when
+ * it is not undone soon. False: more frames are needed to tell.
  */
 static bool count_strays(const struct bl_order *order, size_t at, bool ended,
                          size_t *strays)
 {
-    const int64_t border = order->newest_ns + STRAY_NS;
     const size_t last = at + STRAY_FRAMES;
     *strays = 0;
     for (size_t i = at + 1; i <= last && i < order->tail; i++) {
-        if (order->frame[i].time_ns <= border) {
+        if (!is_far(order, order->frame[i].time_ns)) {
             *strays = i - at;
             return true;
         }
     }
     return ended || last < order->tail;
+}
+
+/* The stamp steps back on its own bus: a place of damage in time. A run of such
+   frames is one place. */
+static enum bl_status note_step(struct bl_order *order, size_t at)
+{
+    const struct bl_frame *late = &order->frame[at];
+    size_t i = at;
+    while (i > order->head && order->frame[i - 1].bus != late->bus) {
+        i--;
+    }
+    if (i == order->head ||
+        order->frame[i - 1].time_ns - late->time_ns < STEP_NS) {
+        return BL_OK;
+    }
+    const struct bl_time_place place = {.kind = BL_TIME_SORTED,
+                                        .from_ns = late->time_ns,
+                                        .until_ns = order->frame[i - 1].time_ns,
+                                        .off_ns = order->frame[i - 1].time_ns -
+                                                  late->time_ns,
+                                        .rows = 1,
+                                        .part = order->part};
+    struct bl_time_places *times = &order->times;
+    struct bl_time_place *last =
+        times->places == 0 ? NULL : &times->place[times->places - 1];
+    if (last == NULL || last->part != place.part ||
+        place.from_ns > last->until_ns || place.until_ns < last->from_ns) {
+        return bl_time_places_add(times, &place);
+    }
+    last->from_ns =
+        place.from_ns < last->from_ns ? place.from_ns : last->from_ns;
+    last->until_ns =
+        place.until_ns > last->until_ns ? place.until_ns : last->until_ns;
+    last->off_ns = place.off_ns > last->off_ns ? place.off_ns : last->off_ns;
+    last->rows++;
+    return BL_OK;
 }
 
 /* Put a late frame in front of the later ones; `at` is its present place.
@@ -76,6 +122,12 @@ static bool insert_late(struct bl_order *order, size_t at)
     return true;
 }
 
+static int64_t time_between(int64_t from_ns, int64_t until_ns)
+{
+    const uint64_t ns = (uint64_t)until_ns - (uint64_t)from_ns;
+    return ns > (uint64_t)INT64_MAX ? INT64_MAX : (int64_t)ns;
+}
+
 /* The frame at `at` takes its place in order. */
 static enum bl_status place_frame(struct bl_order *order, size_t at,
                                   struct bl_error *error)
@@ -87,10 +139,25 @@ static enum bl_status place_frame(struct bl_order *order, size_t at,
         frame->part = order->part;
         return BL_OK;
     }
-    if (frame->time_ns >= order->newest_ns - WINDOW_NS &&
-        insert_late(order, at)) {
-        order->late++;
-        return BL_OK;
+    if (!is_far(order, frame->time_ns)) {
+        const enum bl_status status = note_step(order, at);
+        if (status != BL_OK) {
+            return bl_fail_memory(error);
+        }
+        if (insert_late(order, at)) {
+            order->late++;
+            return BL_OK;
+        }
+    }
+    const struct bl_time_place place = {
+        .kind = BL_TIME_BACK,
+        .from_ns = order->newest_ns,
+        .until_ns = frame->time_ns,
+        .off_ns = time_between(frame->time_ns, order->newest_ns),
+        .rows = 1,
+        .part = order->part};
+    if (bl_time_places_add(&order->times, &place) != BL_OK) {
+        return bl_fail_memory(error);
     }
     if (order->part == UINT16_MAX) {
         return bl_fail(error, BL_LIMIT, NULL,
@@ -149,7 +216,8 @@ static size_t place_followers(struct bl_order *order, size_t from)
     const uint16_t part = order->part;
     int64_t newest_ns = order->newest_ns;
     while (from < order->tail && frame[from].time_ns >= newest_ns &&
-           frame[from].time_ns <= newest_ns + STRAY_NS) {
+           (uint64_t)frame[from].time_ns - (uint64_t)newest_ns <=
+               (uint64_t)WINDOW_NS) {
         newest_ns = frame[from].time_ns;
         frame[from].part = part;
         from++;
@@ -173,8 +241,7 @@ enum bl_status bl_order_add(struct bl_order *order, size_t count, bool ended,
                 break;
             }
         }
-        if (order->any &&
-            order->frame[from].time_ns > order->newest_ns + STRAY_NS) {
+        if (order->any && is_far(order, order->frame[from].time_ns)) {
             size_t strays;
             if (!count_strays(order, from, ended, &strays)) {
                 break;
@@ -218,5 +285,7 @@ const struct bl_frame *bl_order_take(struct bl_order *order, size_t *count)
 void bl_order_finish(struct bl_order *order)
 {
     bl_free(order->frame);
+    bl_free(order->times.place);
     order->frame = NULL;
+    order->times = (struct bl_time_places){0};
 }

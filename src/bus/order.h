@@ -5,13 +5,15 @@
  * front of: 200 ms, at most BL_LIMIT_SORT_FRAMES frames.
  *
  * A frame that is earlier than its predecessors by up to the window is put in
- * its place, behind those of the same stamp. A jump forward of more than an
- * hour that is undone within 16 frames is a stray: excluded and counted. Any
- * other jump back begins a new part.
+ * its place, behind those of the same stamp. A jump of more than that, either
+ * way, that is undone within 16 frames is a stray: excluded and counted. Any
+ * other jump back begins a new part. Where stamps step back on one and the same
+ * bus is kept.
  */
 #ifndef BRAKELAG_SRC_BUS_ORDER_H
 #define BRAKELAG_SRC_BUS_ORDER_H
 
+#include "base/pace.h"
 #include "brakelag/bus.h"
 
 /* One buffer: delivered up to head, deliverable up to ready, in order up to
@@ -26,6 +28,7 @@ struct bl_order {
     bool any;
     uint16_t part;
     uint64_t late, strays;
+    struct bl_time_places times; /* SORTED and BACK, in file order */
 };
 
 /* Room for `count` frames behind the last; NULL when out of memory. */

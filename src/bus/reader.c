@@ -265,8 +265,8 @@ static enum bl_status say_at_end(struct bl_bus_reader *reader)
     }
     if (status == BL_OK) {
         status = note_count(&info->notes, info->strays, "stray-stamps",
-                            "frames had a stamp more than an hour ahead that "
-                            "the next frames undid; excluded");
+                            "frames had a stamp far off that the next frames "
+                            "undid; excluded");
     }
     if (status == BL_OK) {
         status =
@@ -336,6 +336,7 @@ enum bl_status bl_bus_next(struct bl_bus_reader *reader,
         info->late_sorted = reader->order.late;
         info->strays = reader->order.strays;
         info->undone_splits = reader->order.part;
+        info->times = &reader->order.times;
         if (reader->ended) {
             const enum bl_status said = say_at_end(reader);
             if (said != BL_OK && reader->status == BL_OK) {

@@ -408,8 +408,8 @@ static enum bl_status read_open_log(struct bl_log_build *b,
     if (status == BL_OK) {
         status = read_blocks(b, reader, error);
     }
-    if (bl_times_take(b->into, &info->times, b->part_shift_ns,
-                      b->part_shifts) != BL_OK) {
+    if (bl_times_take(b->into, &info->times, b->part_shift_ns, b->part_shifts,
+                      0) != BL_OK) {
         status = bl_fail_memory(error);
     }
     b->part_shifts = 0;

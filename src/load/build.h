@@ -295,11 +295,13 @@ enum bl_status bl_wanted_signals(const struct bl_trial *trial,
 void bl_loaded_failed(struct bl_loaded_recording *recording,
                       const struct bl_error *error);
 
-/* times.c: places of a log whose stamps are not to be relied on, as one file
-   gave them; `shift_ns`: of each of its parts, `parts` of them. */
+/* times.c: places of a recording whose stamps are not to be relied on, as one
+   file gave them; `shift_ns`: of each part, `parts` of them, the file's first
+   being number `base`. */
 enum bl_status bl_times_take(struct bl_loaded_recording *recording,
                              const struct bl_time_places *from,
-                             const int64_t *shift_ns, size_t parts);
+                             const int64_t *shift_ns, size_t parts,
+                             size_t base);
 /* One more such place, raw stamps as in the series. Errors: NOMEM. */
 enum bl_status bl_times_add(struct bl_loaded_recording *recording,
                             const struct bl_time_place *place);

@@ -179,6 +179,9 @@ static enum bl_status bus_number(struct bl_loaded_recording *into,
 struct continuation {
     uint16_t part_base, part;
     int64_t last_ns, shift_ns;
+    /* By how much the parts of the recording were moved. */
+    int64_t *part_shift_ns;
+    size_t part_shifts, part_shift_capacity;
     bool any;
     bool damaged; /* what stood behind the latest frame could not be read */
     /* The recording's number of each bus of the present file, plus one. */
@@ -200,6 +203,14 @@ static enum bl_status place_part(struct bl_capture_build *b,
                       "no figure spans the jump");
     }
     so_far->part = frame->part;
+    while (so_far->part_shifts <= frame->part) {
+        if (!bl_grow(&so_far->part_shift_ns, &so_far->part_shift_capacity,
+                     so_far->part_shifts + 1, sizeof(*so_far->part_shift_ns),
+                     (size_t)UINT16_MAX + 1)) {
+            return BL_NOMEM;
+        }
+        so_far->part_shift_ns[so_far->part_shifts++] = so_far->shift_ns;
+    }
     *usable = frame->time_ns <= BL_LIMIT_TIME_NS - so_far->shift_ns &&
               frame->time_ns >= -BL_LIMIT_TIME_NS;
     if (!*usable) {
@@ -350,6 +361,10 @@ static enum bl_status read_file(struct bl_capture_build *b,
             }
         }
         so_far->damaged = so_far->damaged || info->after_damage;
+        if (bl_times_take(b->into, info->times, so_far->part_shift_ns,
+                          so_far->part_shifts, so_far->part_base) != BL_OK) {
+            status = bl_fail_memory(error);
+        }
         so_far->part_base = (uint16_t)(so_far->part_base + info->undone_splits);
         b->into->resolution_ns = info->resolution_ns;
         if (bl_notes_append(&b->into->notes, &info->notes) != BL_OK ||
@@ -440,12 +455,14 @@ static enum bl_status read_files(struct bl_capture_build *b,
         bl_error_clear(&local);
         const enum bl_status read = read_file(b, recording, i, &so_far, &local);
         if (read == BL_NOMEM) {
+            bl_free(so_far.part_shift_ns);
             return bl_fail_memory(error);
         }
         if (read != BL_OK) {
             bl_loaded_failed(b->into, &local);
         }
     }
+    bl_free(so_far.part_shift_ns);
     return so_far.damaged && so_far.any &&
                    bl_damage_add(b->into, so_far.last_ns, INT64_MAX) != BL_OK
                ? bl_fail_memory(error)

@@ -10,6 +10,7 @@
 #include "base/pace.h"
 
 #include <inttypes.h>
+#include <math.h>
 
 enum bl_status bl_times_add(struct bl_loaded_recording *recording,
                             const struct bl_time_place *place)
@@ -29,19 +30,18 @@ static int64_t placed(int64_t time_ns, int64_t shift_ns)
 
 enum bl_status bl_times_take(struct bl_loaded_recording *recording,
                              const struct bl_time_places *from,
-                             const int64_t *shift_ns, size_t parts)
+                             const int64_t *shift_ns, size_t parts, size_t base)
 {
     enum bl_status status = BL_OK;
     for (size_t i = 0; i < from->places && status == BL_OK; i++) {
         struct bl_time_place place = from->place[i];
-        if (place.part >= parts) {
+        const size_t part = place.part + base;
+        if (part >= parts) {
             continue;
         }
         const size_t behind =
-            place.kind == BL_TIME_BACK && place.part + 1u < parts
-                ? place.part + 1u
-                : place.part;
-        place.from_ns = placed(place.from_ns, shift_ns[place.part]);
+            place.kind == BL_TIME_BACK && part + 1 < parts ? part + 1 : part;
+        place.from_ns = placed(place.from_ns, shift_ns[part]);
         place.until_ns = placed(place.until_ns, shift_ns[behind]);
         if (place.until_ns < place.from_ns) {
             place.until_ns = place.from_ns;
@@ -73,7 +73,7 @@ static enum bl_status note_place(struct bl_loaded_recording *recording,
                        "%.3f s after its start nothing was written for %.4g s "
                        "(usual: %.4g s): something is missing, or its clock "
                        "jumped forward",
-                       at_s, width_s, usual_s);
+                       at_s, width_s, width_s - off_s);
     case BL_TIME_CLOSE:
         return bl_note(&recording->notes, codes[place->kind], -1, -1,
                        "%.3f s after its start %" PRIu64 " stamps stand within "
@@ -91,11 +91,58 @@ static enum bl_status note_place(struct bl_loaded_recording *recording,
     return BL_OK;
 }
 
+/* Usual interval of the fastest identifier of a recording, s; INFINITY. */
+static double fastest_s(const struct bl_links *links, size_t recording)
+{
+    double least = INFINITY;
+    for (size_t i = 0; i < links->ids; i++) {
+        if (links->id[i].recording == recording) {
+            least = fmin(least, links->id[i].nominal_s);
+        }
+    }
+    return least;
+}
+
+/* A capture has no pace but that of its messages: a silence of all buses for
+   longer than three intervals of the fastest one is a place. Many of them are
+   the habit of a link that sleeps. */
+static enum bl_status take_silences(struct bl_run_data *data, size_t recording)
+{
+    enum { HABIT = 16 };
+    const struct bl_links *links = &data->links;
+    const double usual_s = fastest_s(links, recording);
+    size_t count = 0;
+    for (size_t pass = 0; pass < 2; pass++) {
+        for (size_t i = 0; i < links->silences; i++) {
+            const struct bl_link_gap *s = &links->silence[i];
+            const int64_t ns = s->until_ns - s->from_ns;
+            if (links->silence_recording[i] != recording ||
+                !((double)ns * 1e-9 > 3 * usual_s)) {
+                continue;
+            }
+            count += pass == 0;
+            const struct bl_time_place place = {
+                .kind = BL_TIME_LONG,
+                .from_ns = s->from_ns,
+                .until_ns = s->until_ns,
+                .off_ns = ns - (int64_t)(usual_s * 1e9)};
+            if (pass == 1 && count < HABIT &&
+                bl_times_add(&data->recording[recording], &place) != BL_OK) {
+                return BL_NOMEM;
+            }
+        }
+    }
+    return BL_OK;
+}
+
 enum bl_status bl_times_finish(struct bl_run_data *data)
 {
     enum bl_status status = BL_OK;
     for (size_t i = 0; i < data->recordings; i++) {
         struct bl_loaded_recording *recording = &data->recording[i];
+        if (recording->kind == BL_RECORDING_CAPTURE && status == BL_OK) {
+            status = take_silences(data, i);
+        }
         bl_time_places_sort(&recording->times);
         for (size_t k = 0; k < recording->times.places && status == BL_OK;
              k++) {

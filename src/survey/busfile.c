@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "base/alloc.h"
+#include "base/pace.h"
 
 static const int64_t SECOND_NS = 1000000000;
 
@@ -90,6 +91,11 @@ static enum bl_status take_info(struct bl_survey_file *file,
     file->strays = info->strays;
     file->other_packets = info->other_packets;
     file->splits = info->undone_splits;
+    for (size_t i = 0; info->times != NULL && i < info->times->places; i++) {
+        if (bl_time_places_add(&file->times, &info->times->place[i]) != BL_OK) {
+            return bl_fail_memory(error);
+        }
+    }
     file->damages += info->after_damage;
     file->resolution_ns = info->resolution_ns;
     file->bus = bl_alloc(info->buses, sizeof(*file->bus));

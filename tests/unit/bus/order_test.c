@@ -76,15 +76,43 @@ static void the_window_ends_at_200_ms(void **state)
     check_order(&r, expected, 3);
     assert_int_equal(r.info->undone_splits, 0);
     close_recording(&r);
-    const int64_t outside[] = {10 * S, 10 * S + 200 * MS + 1, 10 * S, 11 * S};
-    const size_t kept[] = {0, 1, 2, 3};
-    r = read_stamps(outside, 4);
-    check_order(&r, kept, 4);
+    /* Further back, and on from there: a new part. */
+    int64_t outside[20];
+    size_t kept[20];
+    for (size_t i = 0; i < 20; i++) {
+        outside[i] = 10 * S + (int64_t)i * MS - (i >= 2 ? 300 * MS : 0);
+        kept[i] = i;
+    }
+    r = read_stamps(outside, 20);
+    check_order(&r, kept, 20);
     assert_int_equal(r.info->undone_splits, 1);
+    assert_int_equal(r.info->strays, 0);
     assert_int_equal(notes_of(&r, "time-jumps-back"), 1);
     assert_int_equal(r.frame[1].part, 0);
     assert_int_equal(r.frame[2].part, 1);
     assert_int_equal(r.frame[3].part, 1);
+    assert_int_equal(r.info->times->places, 1);
+    assert_int_equal(r.info->times->place[0].kind, BL_TIME_BACK);
+    close_recording(&r);
+}
+
+/* The clock of one bus steps back by 20 ms: its frames are sorted in, and that
+   is a place; frames of another bus that come late are none. */
+static void a_step_back_is_a_place(void **state)
+{
+    (void)state;
+    int64_t stamps[40];
+    for (size_t i = 0; i < 40; i++) {
+        stamps[i] = 10 * S + (int64_t)i * 2 * MS - (i >= 20 ? 20 * MS : 0);
+    }
+    struct recording r = read_stamps(stamps, 40);
+    assert_int_equal(r.frames, 40);
+    assert_int_equal(r.info->times->places, 1);
+    const struct bl_time_place *p = &r.info->times->place[0];
+    assert_int_equal(p->kind, BL_TIME_SORTED);
+    assert_int_equal(p->from_ns, 10 * S + 20 * MS);
+    assert_int_equal(p->until_ns, 10 * S + 38 * MS);
+    assert_int_equal(p->off_ns, 18 * MS);
     close_recording(&r);
 }
 
@@ -99,11 +127,13 @@ static struct recording read_jump(int64_t jump, size_t length, size_t count)
     return read_stamps(stamps, count);
 }
 
-static void a_forward_jump_that_is_undone_is_a_stray(void **state)
+static void a_jump_that_is_undone_is_a_stray(void **state)
 {
     (void)state;
-    for (size_t length = 1; length <= 16; length++) {
-        struct recording r = read_jump(HOUR + S, length, 40);
+    const int64_t jump[] = {HOUR + S, -5 * S, S, -S};
+    for (size_t k = 0; k < 4 * 16; k++) {
+        const size_t length = 1 + k / 4;
+        struct recording r = read_jump(jump[k % 4], length, 40);
         assert_int_equal(r.frames, 40 - length);
         assert_int_equal(r.info->strays, length);
         assert_int_equal(notes_of(&r, "stray-stamps"), length);
@@ -121,10 +151,11 @@ static void a_longer_or_shorter_jump_is_none(void **state)
     assert_int_equal(r.info->strays, 0);
     assert_int_equal(r.info->undone_splits, 1);
     close_recording(&r);
-    r = read_jump(HOUR - S, 2, 40);
+    /* Not far: sorted among the others. */
+    r = read_jump(150 * MS, 2, 40);
     assert_int_equal(r.frames, 40);
     assert_int_equal(r.info->strays, 0);
-    assert_int_equal(r.info->undone_splits, 1);
+    assert_int_equal(r.info->undone_splits, 0);
     close_recording(&r);
     /* Never undone: the recorder slept. */
     r = read_jump(HOUR + S, 37, 40);
@@ -231,7 +262,8 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(late_stamps_find_their_place),
         cmocka_unit_test(the_window_ends_at_200_ms),
-        cmocka_unit_test(a_forward_jump_that_is_undone_is_a_stray),
+        cmocka_unit_test(a_jump_that_is_undone_is_a_stray),
+        cmocka_unit_test(a_step_back_is_a_place),
         cmocka_unit_test(a_longer_or_shorter_jump_is_none),
         cmocka_unit_test(any_batch_size_gives_the_same_order),
         cmocka_unit_test(what_is_held_is_bounded),
