@@ -364,7 +364,7 @@ struct bl_extent bl_track_extent(const struct bl_track *track, int64_t from_ns,
 unsigned bl_track_damage(const struct bl_track *track, int64_t a_ns,
                          int64_t b_ns)
 {
-    const int64_t near_ns = 1000000000;
+    const int64_t near_ns = 250000000;
     if (!track->present) {
         return 0;
     }

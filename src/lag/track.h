@@ -71,7 +71,7 @@ struct bl_rest bl_track_rest(const struct bl_track *track, int64_t from_ns,
 double bl_track_value(const struct bl_track *track, int64_t time_ns);
 struct bl_extent bl_track_extent(const struct bl_track *track, int64_t from_ns,
                                  int64_t to_ns);
-/* NEAR_DAMAGE when the track's recording is damaged within a second of the
+/* NEAR_DAMAGE when the track's recording is damaged within 0.25 s of the
    stretch between two times, else 0. */
 unsigned bl_track_damage(const struct bl_track *track, int64_t a_ns,
                          int64_t b_ns);
