@@ -14,7 +14,15 @@
 #include <stdio.h>
 #include <string.h>
 
+/* Pairs of sources, from sure to unsure: all of a trial with four of each are
+   tried (own choice: a bound on time). */
 enum { MOST_ATTEMPTS = 24 };
+/* What the stamps of two recorders scatter by beside what is stated of each,
+   and air from stroke to stroke: own choice, above what the tests' recorders
+   and usual USB buffers show. */
+static const double STAMPS_S = 0.001, AIR_S = 0.005;
+/* Room in the corridor beside a whole sending interval: as for air. */
+static const double CORRIDOR_S = 0.005;
 
 /* From sure to unsure. A frame stands for its event a part of a sending
    interval late; air stands for the pedal by an unknown time late. */
@@ -94,9 +102,9 @@ static struct bl_pair_options options_for(const struct bl_event_list *a,
 {
     struct bl_pair_options o = bl_pair_defaults();
     const double interval_s = sqrt(12.0) * fmax(a->u_s, b->u_s);
-    o.tolerance_s = fmax(o.tolerance_s, interval_s + 0.005);
+    o.tolerance_s = fmax(o.tolerance_s, interval_s + CORRIDOR_S);
     o.u_event_s =
-        fmax(sqrt(a->u_s * a->u_s + b->u_s * b->u_s), air ? 0.005 : 0.001);
+        fmax(sqrt(a->u_s * a->u_s + b->u_s * b->u_s), air ? AIR_S : STAMPS_S);
     return o;
 }
 

@@ -14,8 +14,17 @@
 #include <math.h>
 #include <stdlib.h>
 
-enum { REST_SAMPLES = 4096 };
+/* Where the rest of a whole recording lies: of so many samples the middle one
+   of those near the lowest tenth (own choice: braking is not most of it). */
+enum { REST_SAMPLES = 4096, LOWEST = 10 };
+/* A contact is steady after so long: switches bounce for some milliseconds
+   (own choice). */
 static const int64_t STEADY_NS = 50000000;
+/* Noise is read from a quiet stretch of at least and at most so long, that
+   keeps within a tenth of the level (own choice). */
+static const int64_t QUIET_LEAST_NS = 200000000;
+static const int64_t QUIET_MOST_NS = 2000000000;
+static const double QUIET_SHARE = 0.1;
 /* An event less certain than this is left out: it could pair with anything. */
 static const double MOST_U_S = 0.050;
 
@@ -130,8 +139,8 @@ static double rest_of(const struct bl_samples *samples, double reach,
     qsort(copy, n, sizeof(*copy), by_value);
     double value = (double)NAN;
     if (n > 0) {
-        const double most = (double)copy[n / 10] + reach;
-        size_t near = n / 10 + 1;
+        const double most = (double)copy[n / LOWEST] + reach;
+        size_t near = n / LOWEST + 1;
         while (near < n && (double)copy[near] < most) {
             near++;
         }
@@ -154,8 +163,9 @@ enum bl_status bl_events_rising(struct bl_event_list *list,
     list->u_s = interval_u(samples->interval_ns);
     const int64_t end = samples_end(samples);
     struct bl_walk walk = {samples->time_ns[0], end};
-    const struct bl_rest quiet = bl_rest_before(
-        samples, walk.at_ns, end, 200000000, 2000000000, level / 10);
+    const struct bl_rest quiet =
+        bl_rest_before(samples, walk.at_ns, end, QUIET_LEAST_NS, QUIET_MOST_NS,
+                       QUIET_SHARE * level);
     const double noise =
         quiet.known ? quiet.noise : samples->resolution / sqrt(12.0);
     while (walk.at_ns < end) {

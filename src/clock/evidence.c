@@ -31,13 +31,22 @@ static size_t count_within(const double *value, size_t n, double low,
     return count;
 }
 
+/* A period shorter than so many widths has multiples everywhere; pauses are
+   even where four of five keep to one (own choices: a missing and a false event
+   among ten leave it so). */
+static const double PERIOD_WIDTHS = 20, EVEN_SHARE = 0.8;
+/* A pause may hold two missing events, as in pair.c. */
+static const double MOST_TIMES = 3;
+/* Recordings that hardly overlap: a rate needs a span (own choice). */
+static const double LEAST_SPAN_S = 1;
+
 double bl_evidence_chance(const struct events *e, double offset, size_t pairs,
                           double width, const struct bl_pair_options *options)
 {
     const double slack = options->tolerance_s;
     const double low = fmax(e->a[0], e->b[0] - offset) - slack;
     const double high = fmin(e->a[e->na - 1], e->b[e->nb - 1] - offset) + slack;
-    const double span = fmax(high - low, 1.0);
+    const double span = fmax(high - low, LEAST_SPAN_S);
     const size_t mine = count_within(e->a, e->na, low, high);
     const size_t theirs =
         count_within(e->b, e->nb, low + offset, high + offset);
@@ -60,8 +69,7 @@ double bl_evidence_period(const struct events *e, const struct matched *m,
     const size_t pauses = m->count > 0 ? m->count - 1 : 0;
     for (size_t i = 0; i < pauses; i++) {
         const double period = pause(e, m, i);
-        /* Shorter ones have multiples everywhere. */
-        if (period < 20 * width) {
+        if (period < PERIOD_WIDTHS * width) {
             continue;
         }
         size_t even = 0;
@@ -70,7 +78,7 @@ double bl_evidence_period(const struct events *e, const struct matched *m,
             even += times >= 1 &&
                     fabs(pause(e, m, k) - times * period) <= 2 * width;
         }
-        if (5 * even >= 4 * pauses) {
+        if ((double)even >= EVEN_SHARE * (double)pauses) {
             return period;
         }
     }
@@ -93,7 +101,7 @@ static double share_alike(const double *value, const size_t *index, size_t n,
             const double low = fmin(one, other);
             const double high = fmax(one, other);
             const double times = floor(high / fmax(low, 1e-9) + 0.5);
-            alike += times <= 3 && fabs(high - times * low) <= width;
+            alike += times <= MOST_TIMES && fabs(high - times * low) <= width;
             all++;
         }
     }

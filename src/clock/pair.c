@@ -18,10 +18,10 @@
 #include <stdlib.h>
 
 enum {
-    STEPS = 3, /* an interval may span two missing events */
-    SEEDS = 1 << 20,
-    REFINED = 300,
-    PRIOR_DOF = 4 /* how many pairs' worth u_event_s counts */
+    STEPS = 3,       /* an interval may span two missing events */
+    SEEDS = 1 << 20, /* a bound on memory */
+    REFINED = 300,   /* of them, the best: a bound on time (own choice) */
+    PRIOR_DOF = 4    /* how many pairs' worth u_event_s counts */
 };
 
 struct seed {
@@ -39,6 +39,28 @@ struct search {
     struct matched work, best;
 };
 
+/* Another shift is as good from seven tenths of the pairs on, or one less: own
+   choice, the side of refusing. */
+static const double AS_MANY = 0.7;
+/* Events of the true shift lie somewhat beyond the largest residual seen, which
+   is of few (own choice). */
+static const double BEYOND_SEEN = 1.2;
+/* No two recorders are known to pair better than this by chance. */
+static const double LEAST_WIDTH_S = 0.005;
+/* A point this many robust standard deviations off is left out (common
+   practice). */
+static const double OUTLIER = 3;
+/* A drift that pairs know ten times better than crystals are known is left as
+   it is. */
+static const double PRIOR_MATTERS = 0.1;
+/* Of k = 2. */
+static const double UPPER = 0.975;
+
+/* Own choices but where said. tolerance_s: a frame of 20 ms beside an event;
+   drift: 100 ppm a crystal (common practice), two of them at most, as a
+   rectangle for the prior; u_event_s: air from stroke to stroke; intervals
+   under 0.1 s are bounces; four pairs and odds of 1000 to 1
+   (docs/methods/clocks.md); alike: a twentieth of the pauses. */
 struct bl_pair_options bl_pair_defaults(void)
 {
     return (struct bl_pair_options){.tolerance_s = 0.020,
@@ -236,9 +258,9 @@ static enum bl_status drop_outliers(struct search *s, struct bl_pair_result *r,
         x[p] = s->e.a[m->a[p]];
         y[p] = s->e.b[m->b[p]] - x[p];
     }
-    status =
-        bl_line_robust(&robust, x, y, m->count, 3,
-                       fmin(3 * o->u_event_s, o->tolerance_s), inlier, error);
+    status = bl_line_robust(&robust, x, y, m->count, OUTLIER,
+                            fmin(OUTLIER * o->u_event_s, o->tolerance_s),
+                            inlier, error);
     if (status != BL_OK) {
         goto out;
     }
@@ -278,7 +300,7 @@ static void final_line(struct search *s, struct bl_pair_result *r)
     const double dof = PRIOR_DOF + n - 2;
     double rss = squares(&s->e, m, &line);
     double sd = sqrt((PRIOR_DOF * o->u_event_s * o->u_event_s + rss) / dof);
-    if (sd / sqrt(line.sxx) < 0.1 * prior) {
+    if (sd / sqrt(line.sxx) < PRIOR_MATTERS * prior) {
         prior = (double)INFINITY;
     } else {
         bl_match_fit(&s->e, m, sd, prior, &line);
@@ -286,7 +308,7 @@ static void final_line(struct search *s, struct bl_pair_result *r)
         sd = sqrt((PRIOR_DOF * o->u_event_s * o->u_event_s + rss) / dof);
     }
     const double k =
-        bl_student_quantile(0.975, dof) / bl_normal_quantile(0.975);
+        bl_student_quantile(UPPER, dof) / bl_normal_quantile(UPPER);
     r->pairs = m->count;
     r->centre_s = line.centre;
     r->offset_s = line.offset;
@@ -353,7 +375,7 @@ static void find_other(struct search *s, struct bl_pair_result *r,
 
 static bool nearly_as_many(size_t other, size_t pairs)
 {
-    return other + 1 >= pairs || 10 * other >= 7 * pairs;
+    return other + 1 >= pairs || (double)other >= AS_MANY * (double)pairs;
 }
 
 static enum bl_status judge(struct search *s, struct bl_pair_result *r,
@@ -380,10 +402,11 @@ static enum bl_status judge(struct search *s, struct bl_pair_result *r,
     if (status != BL_OK) {
         return status;
     }
-    const double width = fmax(1.2 * largest, 2 * s->options->u_event_s);
+    const double width = fmax(BEYOND_SEEN * largest, 2 * s->options->u_event_s);
     find_other(s, r, best, fmin(width, s->options->tolerance_s));
     r->chance = bl_evidence_chance(&s->e, r->offset_s, r->pairs,
-                                   fmax(1.2 * largest, 0.005), s->options);
+                                   fmax(BEYOND_SEEN * largest, LEAST_WIDTH_S),
+                                   s->options);
     r->period_s = bl_evidence_period(&s->e, &s->best, width);
     r->alike = bl_evidence_alike(&s->e, &s->best, width);
     if (r->period_s > 0 || nearly_as_many(r->other_pairs, r->pairs)) {

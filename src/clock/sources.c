@@ -15,6 +15,7 @@
 /* Pedal travel that counts as touched, percent: some bits of a usual signal
    and little of a stab. Common practice. */
 static const double TOUCHED_PERCENT = 2;
+/* As the usual command_at of a pressure: common practice. */
 static const double TOUCHED_KPA = 20;
 
 static enum bl_status add(struct sources *sources, struct source source)

@@ -54,6 +54,8 @@ double bl_component_value(const struct bl_uncertainty *u, size_t index)
 }
 
 enum { WORD = 64 };
+/* Of an expanded uncertainty: what k = 2 stands for (JCGM 100:2008, 6.3.3). */
+static const double EXPANDED = 0.95;
 
 /* FIGURE[@UNIT[@APPLICATION]]; "" where not asked. */
 struct asked {
@@ -163,7 +165,7 @@ static enum bl_status find_mean(struct bl_budget_entry *entry,
     entry->u_scatter_s = d.u_mean;
     entry->u_mean_s = hypot(d.u_mean, entry->common_s);
     entry->effective_dof = bl_effective_dof(u, dof, 2);
-    entry->mean_k = bl_coverage_factor(0.95, entry->effective_dof);
+    entry->mean_k = bl_coverage_factor(EXPANDED, entry->effective_dof);
     entry->mean_expanded_s = entry->mean_k * entry->u_mean_s;
     return BL_OK;
 }
@@ -234,10 +236,10 @@ static enum bl_status add_run(struct bl_budget *budget,
     return status;
 }
 
-enum bl_status bl_budget_make(struct bl_budget **out,
-                              const struct bl_trial *trial,
-                              struct bl_run_lag *const *lag, const char *asked,
-                              struct bl_error *error)
+enum bl_status bl_budget_create(struct bl_budget **out,
+                                const struct bl_trial *trial,
+                                struct bl_run_lag *const *lag,
+                                const char *asked, struct bl_error *error)
 {
     struct asked is;
     *out = NULL;

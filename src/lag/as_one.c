@@ -4,7 +4,11 @@
 
 #include <math.h>
 
+/* Transducers at one tee differ by hose and sampling only, units by 10 ms and
+   more from the first to the last: own choice. With two units there may be no
+   line to speak of between them; three are needed. */
 static const double as_one_s = 0.01;
+enum { LEAST_UNITS = 3 };
 
 static bool counts(const struct bl_application *a, char combination)
 {
@@ -27,10 +31,10 @@ bool bl_lag_as_one(const struct bl_run_lag *lag, char combination)
                 n++;
             }
         }
-        if (n >= 3 && most - least > as_one_s) {
+        if (n >= LEAST_UNITS && most - least > as_one_s) {
             return false;
         }
-        seen += n >= 3;
+        seen += n >= LEAST_UNITS;
     }
     return seen > 0;
 }

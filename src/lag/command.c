@@ -11,6 +11,7 @@
 #include "base/limits.h"
 #include "base/number.h"
 #include "lag/descent.h"
+#include "lag/rules.h"
 #include "signal/walk.h"
 
 #include <math.h>
@@ -35,15 +36,15 @@ struct search {
 /* Band that a passage must keep to: noise must not end what noise began. */
 static double band(const struct search *s)
 {
-    return fmax(5 * s->noise, s->find / 4);
+    return fmax(BL_CLEAR_OF_NOISE * s->noise, s->find / 4);
 }
 
 static double end_level(const struct search *s, double rest)
 {
     if (s->track->is_state) {
-        return 0.5;
+        return BL_STATE_LEVEL;
     }
-    return rest + fmax(s->find / 2, 5 * s->noise);
+    return rest + fmax(s->find / 2, BL_CLEAR_OF_NOISE * s->noise);
 }
 
 /* The last of the blocks without a sample that begin with the one at t: years
@@ -89,9 +90,9 @@ static double deviation_in(const struct search *s, int64_t from_ns,
    passage is still dated if it is clear of noise by itself. */
 static void judge_noise(struct search *s)
 {
-    s->find = fmax(s->at, 10 * s->deviation);
-    s->blind =
-        s->at < 5 * s->deviation ? BL_REASON_BELOW_NOISE : BL_REASON_NONE;
+    s->find = fmax(s->at, BL_CLEAR_BOTH_WAYS * s->deviation);
+    s->blind = s->at < BL_CLEAR_OF_NOISE * s->deviation ? BL_REASON_BELOW_NOISE
+                                                        : BL_REASON_NONE;
 }
 
 /* The lowest of the medians of short blocks: where the command rests, however
@@ -129,7 +130,7 @@ static enum bl_status coarse_rest_samples(struct search *s,
     if (count > 0) {
         const double low = bl_median(noise, count);
         const double quarter = bl_median(noise, (count + 1) / 2);
-        s->noise = fmin(low, quarter) / 6;
+        s->noise = fmin(low, quarter) / BL_RANGE_IN_NOISE;
         bl_median(deviation, count);
         s->deviation = bl_median(deviation, (count + 1) / 2);
     }
@@ -225,9 +226,10 @@ static void hold_of_steps(const struct search *s, struct bl_command_event *e)
 static void find_release(const struct search *s, struct bl_command_event *e,
                          int64_t from_ns)
 {
-    const double level = s->track->is_state
-                             ? 0.5
-                             : e->rest.value + 0.9 * (e->hold - e->rest.value);
+    const double level =
+        s->track->is_state
+            ? 0.5
+            : e->rest.value + BL_SHARE_HIGH * (e->hold - e->rest.value);
     const int64_t to = e->unfinished ? e->to_ns : e->end_ns + second_ns / 1000;
     const double keep = s->track->is_state ? 0 : band(s);
     e->release = bl_track_passage(s->track, BL_LAST_DOWNWARDS, from_ns, to,
@@ -272,16 +274,16 @@ static void find_shape(const struct search *s, struct bl_command_event *e)
     const int64_t to = e->release.found ? e->release.time_ns : e->end_ns;
     const struct bl_passage low = bl_track_passage(
         s->track, BL_UPWARDS, from > e->from_ns ? from : e->from_ns, to,
-        e->rest.value + 0.1 * step, s->noise, 0, BL_HELD_COMMAND);
+        e->rest.value + BL_SHARE_LOW * step, s->noise, 0, BL_HELD_COMMAND);
     const struct bl_passage high = bl_track_passage(
-        s->track, BL_UPWARDS, e->apply.time_ns, to, e->rest.value + 0.9 * step,
-        s->noise, 0, BL_HELD_COMMAND);
+        s->track, BL_UPWARDS, e->apply.time_ns, to,
+        e->rest.value + BL_SHARE_HIGH * step, s->noise, 0, BL_HELD_COMMAND);
     if (low.found && high.found) {
         e->rise_10_90_s = (double)(high.time_ns - low.time_ns) * 1e-9;
     } else if (high.found && s->track->steps != NULL) {
         e->rise_10_90_s = 0; /* one frame took it through both */
     }
-    if (e->rise_10_90_s > 0.4) {
+    if (e->rise_10_90_s > BL_STEP_S) {
         e->flags |= BL_FLAG_RAMP;
     }
 }
@@ -315,7 +317,7 @@ static struct bl_rest rest_for(struct search *s, int64_t since_ns,
                                int64_t before_ns, unsigned *flags)
 {
     struct bl_rest rest = bl_track_rest(s->track, since_ns, before_ns);
-    const double limit = fmax(s->find / 2, 5 * s->noise);
+    const double limit = fmax(s->find / 2, BL_CLEAR_OF_NOISE * s->noise);
     if (rest.known && rest.value - s->coarse_rest < limit) {
         s->last_rest = rest;
         return rest;
@@ -356,7 +358,7 @@ static enum bl_status begun_before(struct search *s, struct bl_walk *walk,
     const double level = end_level(s, s->coarse_rest);
     const struct bl_extent start = bl_track_extent(
         s->track, s->from_ns,
-        s->from_ns + (s->track->steps != NULL ? 1 : second_ns / 20));
+        s->from_ns + (s->track->steps != NULL ? 1 : BL_REST_BEFORE_COMMAND_NS));
     if (!start.known || !(start.median > level)) {
         return BL_OK;
     }
@@ -404,7 +406,8 @@ static enum bl_status next_event(struct search *s, struct bl_walk *walk,
                                  struct bl_error *error)
 {
     const bool state = s->track->is_state;
-    const double coarse_level = state ? 0.5 : s->coarse_rest + s->find;
+    const double coarse_level =
+        state ? BL_STATE_LEVEL : s->coarse_rest + s->find;
     const struct bl_passage coarse = bl_track_passage(
         s->track, BL_UPWARDS, walk->at_ns, s->to_ns, coarse_level, s->noise,
         state ? 0 : band(s), BL_HELD_COMMAND);
@@ -418,7 +421,8 @@ static enum bl_status next_event(struct search *s, struct bl_walk *walk,
     e.rest = (struct bl_rest){.known = true};
     if (!state) {
         /* The rise itself is not rest: end the search a little before. */
-        const int64_t margin = s->track->steps != NULL ? 1 : second_ns / 20;
+        const int64_t margin =
+            s->track->steps != NULL ? 1 : BL_REST_BEFORE_COMMAND_NS;
         e.rest = rest_for(s, walk->at_ns, coarse.time_ns - margin, &e.flags);
         const struct bl_passage fine = start_of(s, walk->at_ns, &coarse, &e);
         e.apply = fine.found ? fine : coarse;

@@ -7,13 +7,16 @@
  * near the line, and a descent straight from the peak begins at the peak.
  */
 #include "lag/descent.h"
+#include "lag/rules.h"
 
 #include "signal/walk.h"
 
 #include <math.h>
 
+/* A corner is plain where it stands out by this share of the peak: a foot that
+   eases leaves less, a partial release more (own choice). */
+static const double PLAIN_OF_PEAK = 0.2;
 enum {
-    LAST_NS = 200000000, /* what a hold that never settled is taken from */
     BLOCK_NS = 10000000, /* its middle value is one point of the curve */
     MOST_BLOCKS = 1024
 };
@@ -49,7 +52,7 @@ static int64_t descent_from(const struct bl_command_event *e,
                             const struct bl_extent *all, double noise)
 {
     const double peak = all->largest - e->rest.value;
-    const double plain = fmax(5 * noise, 0.2 * peak);
+    const double plain = fmax(BL_CLEAR_OF_NOISE * noise, PLAIN_OF_PEAK * peak);
     struct bl_walk walk = {all->largest_ns, e->end_ns};
     double height = peak;
     double most = 0;
@@ -72,8 +75,8 @@ static int64_t descent_from(const struct bl_command_event *e,
 static bool was_let_go_from(double value, const struct bl_command_event *e,
                             const struct bl_extent *last)
 {
-    return !last->known ||
-           fabs(last->median - value) <= 0.1 * fabs(value - e->rest.value);
+    return !last->known || fabs(last->median - value) <=
+                               BL_LET_GO_WITHIN * fabs(value - e->rest.value);
 }
 
 /* The latest settled stretch that the command was let go from. */
@@ -107,9 +110,10 @@ static struct bl_extent without_rise(const struct bl_command_event *e,
                                      int64_t from_ns, int64_t fall_ns,
                                      double noise)
 {
-    const struct bl_extent end =
-        bl_track_extent(track, fall_ns - LAST_NS / 4, fall_ns + BLOCK_NS / 2);
-    const double level = e->rest.value + 0.9 * (end.median - e->rest.value);
+    const struct bl_extent end = bl_track_extent(
+        track, fall_ns - BL_LAST_NS / 4, fall_ns + BLOCK_NS / 2);
+    const double level =
+        e->rest.value + BL_SHARE_HIGH * (end.median - e->rest.value);
     const struct bl_passage rise = bl_track_passage(
         track, BL_UPWARDS, from_ns, fall_ns, level, noise, 0, BL_HELD_COMMAND);
     return bl_track_extent(track,
@@ -122,14 +126,14 @@ void bl_descent_hold(struct bl_command_event *e, const struct bl_track *track,
 {
     const int64_t fall = descent_from(e, track, all, noise);
     const int64_t last_from =
-        fall - LAST_NS > from_ns ? fall - LAST_NS : from_ns;
+        fall - BL_LAST_NS > from_ns ? fall - BL_LAST_NS : from_ns;
     struct bl_extent last = bl_track_extent(track, last_from, fall);
     if (settled_before(e, track, from_ns, fall, &last, noise)) {
         return;
     }
     e->flags |= BL_FLAG_NOT_SETTLED;
     last = without_rise(e, track, last_from, fall, noise);
-    if (last.known && last.count >= 3) {
+    if (last.known && last.count >= BL_LEAST_SAMPLES) {
         e->hold = last.median;
         e->u_hold = (last.largest - last.smallest) / sqrt(12);
         e->hold_from = BL_HOLD_LAST;

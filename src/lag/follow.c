@@ -9,6 +9,7 @@
 #include "lag/unit.h"
 
 #include "lag/budget.h"
+#include "lag/rules.h"
 
 #include <math.h>
 
@@ -23,7 +24,10 @@ const char *bl_follows_name(enum bl_follows follows)
     return names[follows];
 }
 
+/* Air may begin to move a little before the command's own level is passed (own
+   choice), and is looked for this long where nobody saw a release. */
 static const int64_t before_ns = 50000000;
+static const int64_t air_within_ns = INT64_C(5000000000);
 static const int64_t second_ns = 1000000000;
 
 /* When the air passes response_at above its rest; `seen` false: nobody
@@ -36,7 +40,7 @@ static struct bl_time_point air_arrival(const struct bl_track *control,
     const struct bl_command_event *e = window->event;
     const int64_t from = e->apply.time_ns - before_ns;
     const int64_t to = e->release.found ? e->release.time_ns
-                                        : e->apply.time_ns + 5 * second_ns;
+                                        : e->apply.time_ns + air_within_ns;
     struct bl_time_point point = {.reason = BL_REASON_NOT_REACHED};
     const struct bl_extent rest =
         bl_track_extent(control, from - second_ns / 2, from);
@@ -45,11 +49,11 @@ static struct bl_time_point air_arrival(const struct bl_track *control,
     if (!*seen) {
         return point;
     }
-    const double noise = (rest.largest - rest.smallest) / 6;
+    const double noise = (rest.largest - rest.smallest) / BL_RANGE_IN_NOISE;
     const double level = rest.median + trial->response_at_kpa;
-    const struct bl_passage p =
-        bl_track_passage(control, BL_UPWARDS, from, to, level, noise,
-                         fmax(5 * noise, 1), BL_HELD_OUTPUT);
+    const struct bl_passage p = bl_track_passage(
+        control, BL_UPWARDS, from, to, level, noise,
+        fmax(BL_CLEAR_OF_NOISE * noise, BL_REST_TOLERANCE_KPA), BL_HELD_OUTPUT);
     const struct bl_level_origin origin = {
         .fraction = NAN, .level = level, .rest = rest.median, .u_rest = noise};
     point.known = p.found;

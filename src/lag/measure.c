@@ -7,6 +7,7 @@
 #include "lag/condition.h"
 #include "lag/demand.h"
 #include "lag/doubt.h"
+#include "lag/rules.h"
 #include "lag/summary.h"
 #include "lag/unit.h"
 
@@ -14,8 +15,6 @@
 
 #include <math.h>
 #include <string.h>
-
-static const int64_t lead_ns = 500000000;
 
 /* A combination within the run, while it is measured. */
 struct combination {
@@ -166,11 +165,11 @@ static enum bl_application_kind kind_of(const struct bl_track *command,
     double light;
     double full;
     if (command->quantity == BL_QUANTITY_PRESSURE) {
-        light = 150;
-        full = 550;
+        light = BL_LIGHT_BELOW_KPA;
+        full = BL_FULL_FROM_KPA;
     } else if (command->quantity == BL_QUANTITY_RATIO) {
-        light = 20;
-        full = 80;
+        light = BL_LIGHT_BELOW_PERCENT;
+        full = BL_FULL_FROM_PERCENT;
     } else {
         return BL_KIND_UNKNOWN;
     }
@@ -185,7 +184,7 @@ static enum bl_application_shape shape_of(const struct bl_command_event *e)
     if (isnan(e->rise_10_90_s)) {
         return BL_SHAPE_UNKNOWN;
     }
-    return e->rise_10_90_s <= 0.4 ? BL_SHAPE_STEP : BL_SHAPE_RAMP;
+    return e->rise_10_90_s <= BL_STEP_S ? BL_SHAPE_STEP : BL_SHAPE_RAMP;
 }
 
 static void note_exclusion(const struct combination *c,
@@ -247,12 +246,12 @@ static struct bl_window window_of(const struct combination *c, size_t i)
     const struct bl_command_events *events = &c->events;
     const struct bl_command_event *e = &events->item[i];
     struct bl_window w = {.event = e};
-    w.from_ns = (e->begun_before ? e->from_ns : e->apply.time_ns) - lead_ns;
+    w.from_ns = (e->begun_before ? e->from_ns : e->apply.time_ns) - BL_LEAD_NS;
     w.to_ns = e->to_ns;
     if (i + 1 < events->count) {
         const struct bl_command_event *next = &events->item[i + 1];
-        if (!next->begun_before && next->apply.time_ns - lead_ns < w.to_ns) {
-            w.to_ns = next->apply.time_ns - lead_ns;
+        if (!next->begun_before && next->apply.time_ns - BL_LEAD_NS < w.to_ns) {
+            w.to_ns = next->apply.time_ns - BL_LEAD_NS;
             w.next_follows = true;
         }
     }

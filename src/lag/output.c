@@ -3,12 +3,10 @@
 
 #include "lag/budget.h"
 #include "lag/doubt.h"
+#include "lag/rules.h"
 #include "signal/walk.h"
 
 #include <math.h>
-
-static const int64_t lead_ns = 500000000; /* outputs may lead by so much */
-enum { LAST_NS = 200000000 };
 
 /* All that the figures of one output are read with. */
 struct reading {
@@ -66,7 +64,7 @@ static struct bl_extent last_stretch(const struct reading *r)
     const int64_t to =
         r->track->last_ns < r->release_ns ? r->track->last_ns : r->release_ns;
     const int64_t from =
-        to - LAST_NS > r->begin_ns ? to - LAST_NS : r->begin_ns;
+        to - BL_LAST_NS > r->begin_ns ? to - BL_LAST_NS : r->begin_ns;
     return bl_track_extent(r->track, from, to + 1);
 }
 
@@ -77,7 +75,7 @@ static void hold_from_last(struct reading *r, const struct bl_extent *all,
     struct bl_output_lag *lag = r->lag;
     lag->flags |= BL_FLAG_NOT_SETTLED;
     r->no_share = is_cut(r) ? BL_REASON_UNFINISHED : BL_REASON_HOLD_LONGER;
-    if (last->known && last->count >= 3) {
+    if (last->known && last->count >= BL_LEAST_SAMPLES) {
         lag->hold = last->median;
         lag->u_hold = (last->largest - last->smallest) / sqrt(12);
         lag->hold_from = BL_HOLD_LAST;
@@ -105,10 +103,11 @@ static bool is_hold(const struct reading *r, const struct bl_hold *settled,
 {
     const double rest = r->lag->rest.value;
     const double height = settled->value - rest;
-    return height > fmax(0.5 * (all->largest - rest),
+    return height > fmax(BL_HOLD_OF_PEAK * (all->largest - rest),
                          r->trial->response_at_kpa / 2) &&
            (!last->known || fabs(last->median - settled->value) <=
-                                fmax(0.1 * height, 5 * r->lag->rest.noise));
+                                fmax(BL_LET_GO_WITHIN * height,
+                                     BL_CLEAR_OF_NOISE * r->lag->rest.noise));
 }
 
 static bool settled_hold(struct reading *r, const struct bl_extent *all,
@@ -149,12 +148,12 @@ static void held_hold(struct reading *r, const struct bl_extent *all)
     lag->hold = valid ? at->value : all->largest;
     lag->u_hold = steps->resolution / sqrt(12);
     lag->hold_from = valid ? BL_HOLD_LAST : BL_HOLD_PEAK;
-    const struct bl_extent stood =
-        bl_track_extent(r->track, r->release_ns - lead_ns, r->release_ns + 1);
+    const struct bl_extent stood = bl_track_extent(
+        r->track, r->release_ns - BL_LEAD_NS, r->release_ns + 1);
     if (!stood.known || is_cut(r) ||
         stood.largest - stood.smallest >
             fmax(2 * steps->resolution,
-                 0.01 * fabs(lag->hold - lag->rest.value))) {
+                 BL_STOOD_WITHIN * fabs(lag->hold - lag->rest.value))) {
         lag->flags |= BL_FLAG_NOT_SETTLED;
         r->no_share = is_cut(r) ? BL_REASON_UNFINISHED : BL_REASON_HOLD_LONGER;
     }
@@ -179,7 +178,7 @@ static void find_hold(struct reading *r)
         doubt_hold(r, r->release_ns, r->begin_ns);
         hold_from_last(r, &all, &last);
         const struct bl_extent late = bl_track_extent(
-            r->track, r->release_ns - LAST_NS / 2, r->release_ns + 1);
+            r->track, r->release_ns - BL_LAST_NS / 2, r->release_ns + 1);
         r->still_rising = last.known && late.known && late.median > last.median;
     }
 }
@@ -192,8 +191,8 @@ static bool find_rest(struct reading *r, struct bl_rest *carried,
     struct bl_output_lag *lag = r->lag;
     struct bl_rest rest = {.known = false};
     if (!r->window->event->begun_before) {
-        rest = bl_track_rest(r->track, r->window->from_ns - lead_ns * 20,
-                             r->begin_ns - lead_ns / 5);
+        rest = bl_track_rest(r->track, r->window->from_ns - BL_REST_WITHIN_NS,
+                             r->begin_ns - BL_REST_BEFORE_RISE_NS);
     }
     if (rest.known) {
         *carried = rest;
@@ -210,10 +209,11 @@ static bool find_rest(struct reading *r, struct bl_rest *carried,
     }
     *vented = isnan(*vented) || rest.value < *vented ? rest.value : *vented;
     const double just_before =
-        bl_track_extent(r->track, r->begin_ns - 2 * lead_ns, r->begin_ns)
+        bl_track_extent(r->track, r->begin_ns - 2 * BL_LEAD_NS, r->begin_ns)
             .median;
-    if (rest.value - *vented > 5 ||
-        (!r->window->event->begun_before && just_before - rest.value > 5)) {
+    if (rest.value - *vented > BL_VENTED_KPA ||
+        (!r->window->event->begun_before &&
+         just_before - rest.value > BL_VENTED_KPA)) {
         lag->flags |= BL_FLAG_NOT_VENTED;
     }
     return true;
@@ -225,7 +225,8 @@ static enum bl_reason too_small(const struct reading *r, double height)
     const double resolution = r->track->samples != NULL
                                   ? r->track->samples->resolution
                                   : r->track->steps->resolution;
-    r->lag->least_height = fmax(5 * r->lag->rest.noise, 3 * resolution);
+    r->lag->least_height = fmax(BL_CLEAR_OF_NOISE * r->lag->rest.noise,
+                                BL_CLEAR_STEPS * resolution);
     return height < r->lag->least_height ? BL_REASON_BELOW_NOISE
                                          : BL_REASON_NONE;
 }
@@ -318,7 +319,7 @@ static struct bl_time_point level_time(const struct reading *r, double kpa)
     if (small != BL_REASON_NONE) {
         return missing(small);
     }
-    return passage_at(r, BL_UPWARDS, r->begin_ns - lead_ns, &origin,
+    return passage_at(r, BL_UPWARDS, r->begin_ns - BL_LEAD_NS, &origin,
                       r->no_share == BL_REASON_UNFINISHED
                           ? BL_REASON_UNFINISHED
                           : BL_REASON_NOT_REACHED);
@@ -348,7 +349,7 @@ static struct bl_time_point rise_start(const struct reading *r)
     }
     const int64_t latest = first_level(r);
     const struct bl_foot foot = bl_rise_foot(
-        r->track->samples, bl_track_raw(r->track, r->begin_ns - lead_ns),
+        r->track->samples, bl_track_raw(r->track, r->begin_ns - BL_LEAD_NS),
         bl_track_raw(r->track, r->window->to_ns), &r->lag->rest, r->lag->hold,
         latest == INT64_MAX ? latest : bl_track_raw(r->track, latest));
     if (!foot.found) {
@@ -373,11 +374,10 @@ static struct bl_time_point rise_start(const struct reading *r)
 /* An output whose recording ends too soon was not seen to stay away. */
 static enum bl_reason no_response(const struct reading *r)
 {
-    const int64_t long_ns = 4 * lead_ns;
     const int64_t seen_to = r->track->last_ns < r->window->to_ns
                                 ? r->track->last_ns
                                 : r->window->to_ns;
-    return is_cut(r) && seen_to - r->begin_ns < long_ns
+    return is_cut(r) && seen_to - r->begin_ns < BL_STAYED_AWAY_NS
                ? BL_REASON_UNFINISHED
                : BL_REASON_DID_NOT_RESPOND;
 }
@@ -397,7 +397,7 @@ static void doubt_start(struct reading *r)
     const struct bl_time_point *end = &r->lag->time[BL_TIME_APPLY_75];
     const struct bl_doubt doubt = bl_doubt_between(
         r->track, r->begin_ns,
-        end->known ? end->ns : r->lag->time[BL_TIME_RESPONSE].ns + lead_ns);
+        end->known ? end->ns : r->lag->time[BL_TIME_RESPONSE].ns + BL_LEAD_NS);
     start->flags |= doubt.flags;
     start->part.sampling = doubt.flags == 0
                                ? start->part.sampling
@@ -407,7 +407,7 @@ static void doubt_start(struct reading *r)
 static void apply_times(struct reading *r)
 {
     struct bl_time_point *time = r->lag->time;
-    const int64_t from = r->begin_ns - lead_ns;
+    const int64_t from = r->begin_ns - BL_LEAD_NS;
     const enum bl_reason no_apply = r->window->event->no_apply;
     if (no_apply != BL_REASON_NONE) {
         for (size_t i = 0; i <= BL_TIME_APPLY_75; i++) {
@@ -438,9 +438,9 @@ static void apply_times(struct reading *r)
         return;
     }
     time[BL_TIME_APPLY_10] =
-        share_time(r, BL_UPWARDS, from, 0.10, BL_REASON_NOT_REACHED);
+        share_time(r, BL_UPWARDS, from, BL_SHARE_LOW, BL_REASON_NOT_REACHED);
     time[BL_TIME_APPLY_75] =
-        share_time(r, BL_UPWARDS, from, 0.75, BL_REASON_NOT_REACHED);
+        share_time(r, BL_UPWARDS, from, BL_SHARE_75, BL_REASON_NOT_REACHED);
     time[BL_TIME_RISE_START] = blind ? missing(small) : rise_start(r);
     doubt_start(r);
 }
@@ -463,11 +463,11 @@ static void release_times(struct reading *r, enum bl_answer responded)
     }
     const enum bl_reason otherwise =
         r->window->next_follows ? BL_REASON_STILL_PRESSED : BL_REASON_NO_DATA;
-    const int64_t from = r->release_ns - lead_ns;
+    const int64_t from = r->release_ns - BL_LEAD_NS;
     time[BL_TIME_RELEASE_START] =
-        share_time(r, BL_LAST_DOWNWARDS, from, 0.90, otherwise);
+        share_time(r, BL_LAST_DOWNWARDS, from, BL_SHARE_HIGH, otherwise);
     time[BL_TIME_RELEASE_10] =
-        share_time(r, BL_LAST_DOWNWARDS, from, 0.10, otherwise);
+        share_time(r, BL_LAST_DOWNWARDS, from, BL_SHARE_LOW, otherwise);
     const double at = r->trial->response_at_kpa;
     const enum bl_reason small = too_small(r, at);
     const struct bl_level_origin end = height_over_rest(r, at);
@@ -483,13 +483,14 @@ static void state_times(struct reading *r)
     struct bl_output_lag *lag = r->lag;
     const struct bl_window *w = r->window;
     all_missing(r, BL_REASON_SWITCH_ONLY);
-    const struct bl_level_origin origin = {.fraction = NAN, .level = 0.5};
+    const struct bl_level_origin origin = {.fraction = NAN,
+                                           .level = BL_STATE_LEVEL};
     const struct bl_passage on =
-        bl_track_passage(r->track, BL_UPWARDS, r->begin_ns - lead_ns, w->to_ns,
-                         0.5, 0, 0, BL_HELD_OUTPUT);
-    const struct bl_passage off =
-        bl_track_passage(r->track, BL_LAST_DOWNWARDS, r->release_ns - lead_ns,
-                         w->to_ns, 0.5, 0, 0, BL_HELD_OUTPUT);
+        bl_track_passage(r->track, BL_UPWARDS, r->begin_ns - BL_LEAD_NS,
+                         w->to_ns, BL_STATE_LEVEL, 0, 0, BL_HELD_OUTPUT);
+    const struct bl_passage off = bl_track_passage(
+        r->track, BL_LAST_DOWNWARDS, r->release_ns - BL_LEAD_NS, w->to_ns,
+        BL_STATE_LEVEL, 0, 0, BL_HELD_OUTPUT);
     lag->chatter = on.chatter + off.chatter;
     lag->flags |= lag->chatter > 0 ? (unsigned)BL_FLAG_CHATTER : 0;
     if (w->event->begun_before) {
@@ -586,7 +587,7 @@ void bl_output_measure(struct bl_output_lag *lag, const struct bl_track *track,
     if (track->at_range_end > 0) {
         lag->flags |= BL_FLAG_CLIPPED;
     }
-    r.band = fmax(5 * lag->rest.noise,
+    r.band = fmax(BL_CLEAR_OF_NOISE * lag->rest.noise,
                   track->samples == NULL ? 0 : 2 * track->samples->resolution);
     number_times(&r);
 }

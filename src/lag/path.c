@@ -9,6 +9,7 @@
 
 #include "lag/budget.h"
 #include "lag/doubt.h"
+#include "lag/rules.h"
 
 #include <math.h>
 
@@ -35,8 +36,8 @@ static struct bl_time_point report_point(const struct bl_track *report,
     }
     const struct bl_level_origin origin = {.fraction = NAN};
     const struct bl_passage p = bl_track_passage(
-        report, BL_UPWARDS, window->event->apply.time_ns - 500000000,
-        window->to_ns, 0.5, 0, 0, BL_HELD_OUTPUT);
+        report, BL_UPWARDS, window->event->apply.time_ns - BL_LEAD_NS,
+        window->to_ns, BL_STATE_LEVEL, 0, 0, BL_HELD_OUTPUT);
     point.reason = BL_REASON_NOT_REPORTED;
     if (p.found) {
         point.known = true;

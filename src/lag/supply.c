@@ -8,10 +8,13 @@
 
 #include <math.h>
 
+/* One tenth of a second: shorter than any fall of a supply that a unit would
+   feel, longer than a spike (own choice). */
+static const int64_t block_ns = 100000000;
+
 static struct bl_level least(const struct bl_track *track, int64_t from_ns,
                              int64_t to_ns)
 {
-    const int64_t block_ns = 100000000;
     double smallest = NAN;
     double spread = NAN;
     if (!track->present || track->is_state) {

@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 #include "lag/track.h"
+#include "lag/rules.h"
 
 #include "signal/walk.h"
 
@@ -301,16 +302,15 @@ static struct bl_rest held_rest(const struct bl_track *track, int64_t from,
 struct bl_rest bl_track_rest(const struct bl_track *track, int64_t from_ns,
                              int64_t to_ns)
 {
-    enum { LEAST_NS = 300000000 };
-    const int64_t most_ns = INT64_C(10000000000);
     const int64_t to = bl_track_raw(track, to_ns);
     if (track->steps != NULL) {
-        return held_rest(track, bl_track_raw(track, from_ns), to, LEAST_NS);
+        return held_rest(track, bl_track_raw(track, from_ns), to,
+                         BL_REST_LEAST_NS);
     }
     const double tolerance =
-        track->quantity == BL_QUANTITY_PRESSURE ? 1.0 : 0.0;
+        track->quantity == BL_QUANTITY_PRESSURE ? BL_REST_TOLERANCE_KPA : 0.0;
     return bl_rest_before(track->samples, bl_track_raw(track, from_ns), to,
-                          LEAST_NS, most_ns, tolerance);
+                          BL_REST_LEAST_NS, BL_REST_MOST_NS, tolerance);
 }
 
 double bl_track_value(const struct bl_track *track, int64_t time_ns)
@@ -361,10 +361,13 @@ struct bl_extent bl_track_extent(const struct bl_track *track, int64_t from_ns,
     return e;
 }
 
+/* What is damaged so near to a passage may have moved it: the samples that a
+   passage and its rest are read from (own choice). */
+static const int64_t near_ns = 250000000;
+
 unsigned bl_track_damage(const struct bl_track *track, int64_t a_ns,
                          int64_t b_ns)
 {
-    const int64_t near_ns = 250000000;
     if (!track->present) {
         return 0;
     }

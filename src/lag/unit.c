@@ -3,6 +3,7 @@
 
 #include "lag/budget.h"
 #include "lag/doubt.h"
+#include "lag/rules.h"
 
 #include <math.h>
 
@@ -60,9 +61,10 @@ struct bl_uncertainty bl_command_uncertainty(const struct bl_track *command,
                                              bool release)
 {
     const struct bl_level_origin origin = {
-        .fraction = release && !command->is_state ? 0.9 : NAN,
-        .level = release ? e->rest.value + 0.9 * (e->hold - e->rest.value)
-                         : e->rest.value,
+        .fraction = release && !command->is_state ? BL_SHARE_HIGH : NAN,
+        .level = release
+                     ? e->rest.value + BL_SHARE_HIGH * (e->hold - e->rest.value)
+                     : e->rest.value,
         .rest = e->rest.value,
         .u_rest = e->rest.u,
         .u_hold = e->u_hold};
@@ -236,15 +238,14 @@ static void demand_arrival(struct bl_unit_lag *out,
         out->demand_arrival = null_figure(e->no_apply);
         return;
     }
-    const int64_t lead = 500000000;
-    const int64_t from = e->apply.time_ns - lead;
+    const int64_t from = e->apply.time_ns - BL_LEAD_NS;
     const struct bl_rest rest =
-        bl_track_rest(demand, window->from_ns - 20 * lead, from);
+        bl_track_rest(demand, window->from_ns - BL_REST_WITHIN_NS, from);
     const double base = rest.known ? rest.value : 0;
-    const struct bl_passage p =
-        bl_track_passage(demand, BL_UPWARDS, from, window->to_ns,
-                         demand->is_state ? 0.5 : base + tracks->demand_level,
-                         0, 0, BL_HELD_COMMAND);
+    const struct bl_passage p = bl_track_passage(
+        demand, BL_UPWARDS, from, window->to_ns,
+        demand->is_state ? BL_STATE_LEVEL : base + tracks->demand_level, 0, 0,
+        BL_HELD_COMMAND);
     const struct bl_level_origin origin = {.fraction = NAN};
     /* What the recording did not see may have come all the same. */
     const bool unseen =

@@ -9,7 +9,11 @@
 #include <stdio.h>
 #include <string.h>
 
+/* First pneumatic response, and the push-out of usual chambers (5 psi): common
+   practice, docs/trial-file.md. */
 enum { RESPONSE_AT_KPA = 20, BRAKES_AT_KPA = 35 };
+/* Least voltage under load: docs/methods/causes.md, "Voltage". */
+static const double PUBLISHED_V = 10;
 
 static void set_place(struct reading *r, const struct bl_bytes *source,
                       const char *folder)
@@ -54,7 +58,7 @@ static void read_all(struct reading *r, struct bl_bytes *source)
         bl_trial_read_document(r, source);
     }
     if (r->status == BL_OK) {
-        r->status = bl_bytes_finish(source, &stored, r->error);
+        r->status = bl_bytes_drain(source, &stored, r->error);
     }
     if (r->status != BL_OK || r->binary) {
         return;
@@ -130,11 +134,10 @@ enum bl_control_line bl_trial_unit_line(const struct bl_trial *trial,
 
 double bl_trial_voltage_least(const struct bl_trial *trial)
 {
-    static const double published_v = 10;
     const struct bl_trial_expect *expect = &trial->expect;
     return expect->line > 0 && !isnan(expect->voltage_min_v)
                ? expect->voltage_min_v
-               : published_v;
+               : PUBLISHED_V;
 }
 
 long bl_trial_channel_index(const struct bl_trial *trial, const char *name)
