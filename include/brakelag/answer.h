@@ -56,8 +56,8 @@ struct bl_answer_input {
 
 /* Errors: NOMEM. Free with bl_answer_destroy. */
 BL_API BL_MUST_CHECK enum bl_status
-bl_answer_make(struct bl_answer_sentences **out,
-               const struct bl_answer_input *input, struct bl_error *error);
+bl_answer_create(struct bl_answer_sentences **out,
+                 const struct bl_answer_input *input, struct bl_error *error);
 BL_API void bl_answer_destroy(struct bl_answer_sentences *answer);
 
 #endif

@@ -53,9 +53,10 @@ enum bl_assess_part {
     BL_ASSESS_REPORT = 0x3FE /* all but check */
 };
 
+/* What it points to is borrowed for the call. All zero: the figures alone. */
 struct bl_assess_options {
-    unsigned parts;
-    /* Names of the runs that take part, borrowed for the call; 0: all. */
+    unsigned parts; /* enum bl_assess_part */
+    /* Names of the runs that take part; 0: all. */
     const char *const *run;
     size_t runs;
     /* NULL: powered against unpowered, where the trial has both; else there is
@@ -63,6 +64,8 @@ struct bl_assess_options {
     const struct bl_compare_options *compare;
     const char *budget; /* a figure to be taken apart (budget.h); NULL: none */
 };
+/* All of BL_ASSESS_REPORT, all runs. */
+BL_API struct bl_assess_options bl_assess_options_default(void);
 
 /* One run of the trial. */
 struct bl_assessed_run {

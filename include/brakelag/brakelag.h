@@ -44,6 +44,23 @@
  * Every object is made by the caller's thread and may be used by one thread at
  * a time; nothing is shared between objects except what a header says is
  * borrowed. The library prints nothing and never ends the process.
+ *
+ * Verbs
+ *   X_create, X_destroy  an object; destroy takes NULL. What one call does in
+ *               one go has that work for a name (bl_assess, bl_compare,
+ *               bl_load_run, bl_reach_run ..: out first) and is destroyed alike
+ *   X_open, X_close      a stream over something that stays the caller's; an
+ *               output ends in commit or discard
+ *   X_finish    a struct that the caller zero-initialised
+ *   X_default   options with what stands for them when NULL is given
+ * A call that fails makes nothing and sets *out to NULL.
+ *
+ * Borrowed
+ *   A `const struct X *` that a call takes is read during the call only, and
+ * one that it returns lives as long as what it was asked of, unless the header
+ * says otherwise. A result (lag, reach, comparison ..) may be kept when the
+ * run's data and clocks are gone, but not when the trial is: names, texts and
+ * signals in results belong to the trial and its tables.
  */
 #ifndef BRAKELAG_BRAKELAG_H
 #define BRAKELAG_BRAKELAG_H

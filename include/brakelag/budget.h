@@ -57,9 +57,9 @@ struct bl_budget {
    belongs to trial run i, NULL where there is none. Errors: ARG (not
    understood), NODATA (no application gave it), NOMEM. */
 BL_API BL_MUST_CHECK enum bl_status
-bl_budget_make(struct bl_budget **out, const struct bl_trial *trial,
-               struct bl_run_lag *const *lag, const char *asked,
-               struct bl_error *error);
+bl_budget_create(struct bl_budget **out, const struct bl_trial *trial,
+                 struct bl_run_lag *const *lag, const char *asked,
+                 struct bl_error *error);
 BL_API void bl_budget_destroy(struct bl_budget *budget);
 
 #endif

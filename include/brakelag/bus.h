@@ -46,6 +46,7 @@ struct bl_frame {
 
 enum bl_id_order { BL_ID_ORDER_AUTO, BL_ID_ORDER_BIG, BL_ID_ORDER_LITTLE };
 
+/* Text is borrowed until the reader is closed. */
 struct bl_bus_options {
     const char *format; /* "pcap", "pcapng", "textlog"; NULL: by looking */
     /* AUTO: as the link type defines (227: big-endian; 113 and 276: the order
@@ -54,6 +55,7 @@ struct bl_bus_options {
     enum bl_id_order can_id_order;
     const char *bus_name; /* for input that names no interface; NULL: "" */
 };
+BL_API struct bl_bus_options bl_bus_options_default(void);
 
 enum { BL_BUS_NAME_MAX = 64, BL_BUS_MAX = 256 };
 
@@ -98,7 +100,8 @@ bl_bus_open(struct bl_bus_reader **out, struct bl_bytes *source,
 /*
  * Next batch, in time order within a part (late stamps are sorted inside a
  * window of 200 ms or 65,536 frames; equal stamps keep file order).
- * *count == 0 only at the end. After an error every frame read before it has
+ * The batch belongs to the reader and is valid until the next call. *count == 0
+ * only at the end. After an error every frame read before it has
  * been delivered, and the same status comes again on the next call; where it is
  * safe, reading goes on behind the damage (pcapng, note "read-on"), and the
  * error comes at the end. A cut last record is a note ("cut-last-record"), not
@@ -109,6 +112,7 @@ BL_API BL_MUST_CHECK enum bl_status bl_bus_next(struct bl_bus_reader *reader,
                                                 const struct bl_frame **batch,
                                                 size_t *count,
                                                 struct bl_error *error);
+/* Belongs to the reader; grows with every call of bl_bus_next. */
 BL_API const struct bl_bus_info *bl_bus_info(const struct bl_bus_reader *r);
 BL_API void bl_bus_close(struct bl_bus_reader *reader);
 
@@ -117,6 +121,7 @@ BL_API bool bl_bus_recognised(struct bl_bytes *source);
 
 struct bl_bus_writer;
 
+/* Text is borrowed until the writer is closed. */
 struct bl_bus_writer_options {
     const char *format;     /* "pcap", "pcapng" or "textlog" */
     int link_type;          /* pcap, pcapng: 227 (default when 0), 113 or 276 */
@@ -124,6 +129,8 @@ struct bl_bus_writer_options {
     size_t buses;
     bool big_endian; /* pcap, pcapng: byte order of the file */
 };
+/* pcapng, link type 227, no bus named. */
+BL_API struct bl_bus_writer_options bl_bus_writer_options_default(void);
 
 /* Write frames in the order given. The output stays the caller's to commit.
    Errors: ARG (unknown format, a frame that cannot be), UNSUPPORTED (pcap with
@@ -138,6 +145,6 @@ BL_API BL_MUST_CHECK enum bl_status
 bl_bus_writer_put(struct bl_bus_writer *writer, const struct bl_frame *frame,
                   struct bl_error *error);
 BL_API BL_MUST_CHECK enum bl_status
-bl_bus_writer_finish(struct bl_bus_writer *writer, struct bl_error *error);
+bl_bus_writer_close(struct bl_bus_writer *writer, struct bl_error *error);
 
 #endif

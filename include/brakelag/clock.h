@@ -71,8 +71,8 @@ struct bl_run_clocks {
 };
 
 /* Tie the recordings of a loaded run as the trial says. What cannot be tied
-   has claim NONE or AMBIGUOUS and a note; that is not an error. Errors:
-   NOMEM. */
+   has claim NONE or AMBIGUOUS and a note; that is not an error. Nothing is
+   borrowed. Errors: NOMEM. */
 BL_API BL_MUST_CHECK enum bl_status
 bl_clock_tie_run(struct bl_run_clocks **out, const struct bl_trial *trial,
                  const struct bl_run_data *data, struct bl_error *error);

@@ -15,18 +15,26 @@
 #include "brakelag/status.h"
 #include "brakelag/trial.h"
 
+enum bl_compare_mode {
+    BL_COMPARE_CONDITIONS, /* every unit with itself, under two conditions */
+    BL_COMPARE_UNITS       /* two units side by side in the same applications */
+};
+
+/* Text is borrowed for the call. All zero is the default: unpowered against
+   powered. */
 struct bl_compare_options {
-    const char *base, *against; /* conditions; NULL: unpowered, powered */
+    enum bl_compare_mode mode;
+    /* CONDITIONS: their labels; NULL: unpowered, powered. UNITS: `base` is the
+       condition of the runs to use; NULL: all runs. */
+    const char *base, *against;
     /* What the measuring chains themselves differ by: a condition whose runs
        have all transducers at one tee, or a stated "81 ms +- 5 ms"; NULL. */
     const char *reference;
-    double confidence; /* 0: 0.95 */
-    uint64_t seed;     /* of the bootstrap description; 0: 1 */
-    /* Two units in the same applications, instead of two conditions: indices
-       in the trial; `base` then names the condition of the runs to use (NULL:
-       all runs). Leave both at -1 otherwise. */
-    long unit_base, unit_against;
+    double confidence;              /* 0: 0.95 */
+    uint64_t seed;                  /* of the bootstrap description; 0: 1 */
+    size_t unit_base, unit_against; /* UNITS: indices in the trial, different */
 };
+BL_API struct bl_compare_options bl_compare_options_default(void);
 
 enum bl_verdict {
     BL_VERDICT_NO_VALUES,       /* one side has none */
@@ -93,8 +101,9 @@ struct bl_comparison {
 /*
  * Compare measured runs. lag[i] belongs to trial run i; NULL for a run that
  * could not be measured. Errors: TRIAL (no run has such a condition; names
- * those that there are), ARG (reference not understood; two units whose
- * commands differ), NOMEM.
+ * those that there are), ARG (reference not understood; one unit twice, one
+ * that the trial has not, or two whose commands differ), NOMEM. `options` NULL:
+ * the default.
  */
 BL_API BL_MUST_CHECK enum bl_status
 bl_compare(struct bl_comparison **out, const struct bl_trial *trial,

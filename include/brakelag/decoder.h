@@ -106,7 +106,8 @@ BL_API const struct bl_table_info *bl_tables_info(const struct bl_tables *t,
                                                   size_t index);
 BL_API const struct bl_notes *bl_tables_notes(const struct bl_tables *tables);
 
-/* All messages, in table order. */
+/* All messages, in table order. Messages and their signals live as long as the
+   tables; adding a table may replace them. */
 BL_API size_t bl_tables_messages(const struct bl_tables *tables);
 BL_API const struct bl_message *bl_tables_message(const struct bl_tables *t,
                                                   size_t index);

@@ -70,8 +70,8 @@ struct bl_dynamics {
 
 /* lag[i] belongs to trial run i, NULL where there is none. Errors: NOMEM. */
 BL_API BL_MUST_CHECK enum bl_status
-bl_dynamics_make(struct bl_dynamics **out, const struct bl_trial *trial,
-                 struct bl_run_lag *const *lag, struct bl_error *error);
+bl_dynamics_create(struct bl_dynamics **out, const struct bl_trial *trial,
+                   struct bl_run_lag *const *lag, struct bl_error *error);
 BL_API void bl_dynamics_destroy(struct bl_dynamics *dynamics);
 
 #endif

@@ -71,7 +71,8 @@ struct bl_not_looked_for {
     char needs[BL_FINDING_TEXT_MAX];
 };
 
-/* A list of findings. Zero-initialise; bl_findings_finish frees. */
+/* A list of findings, which bl_causes and bl_reach_run fill. Zero-initialise;
+   bl_findings_finish frees. */
 struct bl_findings {
     struct bl_finding *item;
     size_t count, capacity;
@@ -81,50 +82,7 @@ struct bl_findings {
     bool failed;                /* out of memory, or over the limit */
 };
 
-/*
- * Filling. After the first failure nothing more is added; the one who owns the
- * list asks `failed` at the end. bl_findings_add counts as having looked, and
- * gives the new finding (severity and next check from the table; both may be
- * changed) or NULL. bl_findings_looked says "looked for, not there".
- */
-BL_API struct bl_finding *bl_findings_add(struct bl_findings *list,
-                                          enum bl_finding_code code,
-                                          enum bl_shown shown, long unit,
-                                          long run);
-BL_API void bl_findings_looked(struct bl_findings *list,
-                               enum bl_finding_code code);
-/* `needs` NULL: what the table says. The same code, unit and run once only. */
-BL_API void bl_findings_missing(struct bl_findings *list,
-                                enum bl_finding_code code, long unit, long run,
-                                const char *needs);
-/* Both take a NULL finding. */
-BL_API void bl_finding_say(struct bl_finding *finding, const char *format, ...)
-    BL_PRINTF(2, 3);
-/* Make it a note, with a next check of its own that is harmless. */
-BL_API void bl_finding_note(struct bl_finding *finding, const char *next_check);
-BL_API void bl_finding_evidence(struct bl_finding *finding, const char *label,
-                                double value, double u, const char *unit);
+/* What it holds may be used until then. */
 BL_API void bl_findings_finish(struct bl_findings *list);
-
-/*
- * The rule: found when the excess over the tolerance passes 4 u in at least
- * three applications, or in all; else cannot tell when any passes 4 u or the
- * middle excess is positive; else not there. `ratio` (may be NULL) gets the
- * middle of excess / u, `fired` (may be NULL) how many passed. n = 0: not
- * there. Values that are not finite are left out.
- */
-BL_API enum bl_shown bl_finding_judge(const double *excess, const double *u,
-                                      size_t n, double *ratio, size_t *fired);
-
-/*
- * Join what several runs show alike: the same code, unit, channel, severity
- * and answer. The finding that stands out most lends its sentence and next
- * check; evidence keeps its run, applications are added up. What does not fit
- * one finding stays one of its own.
- */
-BL_API void bl_findings_merge(struct bl_findings *list);
-
-/* Graver first, then found before undecided, then what stands out more. */
-BL_API void bl_findings_rank(struct bl_findings *list);
 
 #endif

@@ -52,10 +52,11 @@ bl_bytes_peek(struct bl_bytes *source, size_t wanted, const uint8_t **data,
 
 /* Bytes taken so far (after inflating). */
 BL_API int64_t bl_bytes_offset(const struct bl_bytes *source);
+/* Valid until close. */
 BL_API const char *bl_bytes_name(const struct bl_bytes *source);
 BL_API bool bl_bytes_is_gzip(const struct bl_bytes *source);
 
-/* What a file was, as stored: set by bl_bytes_finish. */
+/* What a file was, as stored: set by bl_bytes_drain. */
 struct bl_stored {
     char sha256[BL_SHA256_HEX]; /* lower-case hex, "" when not yet known */
     uint64_t bytes;             /* as stored, before inflating */
@@ -63,9 +64,9 @@ struct bl_stored {
 
 /* Read what is left as stored, to the end, and give hash and size. Works after
    any parse error; call at most once, before close. */
-BL_API BL_MUST_CHECK enum bl_status bl_bytes_finish(struct bl_bytes *source,
-                                                    struct bl_stored *stored,
-                                                    struct bl_error *error);
+BL_API BL_MUST_CHECK enum bl_status bl_bytes_drain(struct bl_bytes *source,
+                                                   struct bl_stored *stored,
+                                                   struct bl_error *error);
 BL_API void bl_bytes_close(struct bl_bytes *source);
 
 /* SHA-256 of memory, as lower-case hex. Errors: SYSTEM, NOMEM. */

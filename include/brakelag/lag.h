@@ -166,8 +166,9 @@ struct bl_run_lag {
     struct bl_notes notes;
 };
 
-/* Measure one loaded run. Errors: NODATA (no command was found in the
-   recordings; the message says which was looked for), NOMEM. */
+/* Measure one loaded run. The result borrows from the trial alone. Errors:
+   NODATA (no command was found in the recordings; the message says which was
+   looked for), NOMEM. */
 BL_API BL_MUST_CHECK enum bl_status
 bl_measure_run(struct bl_run_lag **out, const struct bl_trial *trial,
                const struct bl_run_data *data,

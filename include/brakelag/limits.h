@@ -128,8 +128,8 @@ struct bl_limits {
 /* Judge measured runs: lag[i] belongs to trial run i, NULL where there is
    none. Rows point into `trial`, which must outlive them. Errors: NOMEM. */
 BL_API BL_MUST_CHECK enum bl_status
-bl_limits_make(struct bl_limits **out, const struct bl_trial *trial,
-               struct bl_run_lag *const *lag, struct bl_error *error);
+bl_limits_create(struct bl_limits **out, const struct bl_trial *trial,
+                 struct bl_run_lag *const *lag, struct bl_error *error);
 BL_API void bl_limits_destroy(struct bl_limits *limits);
 
 #endif

@@ -185,7 +185,9 @@ struct bl_run_data {
    TRIAL (a column is named that several columns fit, or that has no unit, with
    the trial's line), NOMEM. A column that the trial names and the log lacks is
    the note "column-missing" of the recording, or of the run where it has
-   several logs: the trial file is wrong for this log, the rest is read. */
+   several logs: the trial file is wrong for this log, the rest is read. Paths,
+   signals and messages in it are borrowed from the trial, which must outlive
+   it. */
 BL_API BL_MUST_CHECK enum bl_status bl_load_run(struct bl_run_data **out,
                                                 const struct bl_trial *trial,
                                                 size_t run,
@@ -198,7 +200,8 @@ BL_API void bl_run_data_drop_series(struct bl_run_data *data);
 /* What the channel showed over the whole log. */
 BL_API struct bl_seen bl_channel_seen(const struct bl_channel_series *series);
 
-/* The one series of a channel, or NULL. */
+/* The one series of a channel, or NULL. Belongs to the data, until
+   bl_run_data_drop_series. */
 BL_API const struct bl_channel_series *
 bl_run_channel(const struct bl_run_data *data, long channel);
 

@@ -35,6 +35,7 @@ struct bl_log_options {
     const char *layout;   /* "columns" (default by looking) or "rows": each
                              channel is one long row */
 };
+BL_API struct bl_log_options bl_log_options_default(void);
 
 struct bl_log_column {
     char *name;   /* UTF-8, "" where the file has none */
@@ -89,6 +90,7 @@ struct bl_log_reader;
 BL_API BL_MUST_CHECK enum bl_status
 bl_log_open(struct bl_log_reader **out, struct bl_bytes *source,
             const struct bl_log_options *options, struct bl_error *error);
+/* Belongs to the reader; grows with every call of bl_log_next. */
 BL_API const struct bl_log_info *bl_log_info(const struct bl_log_reader *r);
 
 /*

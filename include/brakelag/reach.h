@@ -175,13 +175,14 @@ struct bl_reach_id {
     const struct bl_message *message;
 };
 /* All of them for the trial's train, link by link; *out is freed with
-   bl_reach_ids_free. Messages of tables that name a direction on the coupling
-   only. Errors: NODATA (a unit has no address; the message says which), NOMEM.
+   bl_reach_ids_destroy. Messages of tables that name a direction on the
+   coupling only. Errors: NODATA (a unit has no address; the message says
+   which), NOMEM.
  */
 BL_API BL_MUST_CHECK enum bl_status bl_reach_ids(struct bl_reach_id **out,
                                                  size_t *count,
                                                  const struct bl_trial *trial,
                                                  struct bl_error *error);
-BL_API void bl_reach_ids_free(struct bl_reach_id *ids);
+BL_API void bl_reach_ids_destroy(struct bl_reach_id *ids);
 
 #endif

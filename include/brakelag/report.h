@@ -98,7 +98,7 @@ BL_API BL_MUST_CHECK enum bl_status
 bl_result_add_check(struct bl_result *result, const struct bl_trial *trial,
                     const struct bl_check *check, struct bl_error *error);
 
-/* Add what bl_budget_make took apart. Errors: NOMEM. */
+/* Add what bl_budget_create took apart. Errors: NOMEM. */
 BL_API BL_MUST_CHECK enum bl_status
 bl_result_add_budget(struct bl_result *result, const struct bl_trial *trial,
                      const struct bl_budget *budget, struct bl_error *error);
@@ -148,8 +148,9 @@ enum bl_result_form {
 
 struct bl_result_options {
     enum bl_result_form form;
-    const struct bl_unit *pressure; /* of text; NULL: kPa */
+    const struct bl_measurement_unit *pressure; /* of text; NULL: kPa */
 };
+BL_API struct bl_result_options bl_result_options_default(void);
 
 /* Write the result; the output stays the caller's to commit. `options` may be
    NULL: text in kPa. Errors: NOMEM, ARG (pressure is not a pressure unit). */
@@ -171,9 +172,10 @@ struct bl_report_options {
     unsigned only;
     bool each; /* as bl_result_tell_each */
 };
-BL_API BL_MUST_CHECK enum bl_status
-bl_report_make(struct bl_result **out, const struct bl_assessment *assessment,
-               const struct bl_report_options *options, struct bl_error *error);
+BL_API struct bl_report_options bl_report_options_default(void);
+BL_API BL_MUST_CHECK enum bl_status bl_result_create_assessed(
+    struct bl_result **out, const struct bl_assessment *assessment,
+    const struct bl_report_options *options, struct bl_error *error);
 BL_API BL_MUST_CHECK enum bl_status bl_report_write(
     const struct bl_assessment *assessment, struct bl_output *output,
     const struct bl_result_options *options, struct bl_error *error);

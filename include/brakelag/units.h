@@ -41,18 +41,20 @@ BL_API const char *bl_quantity_unit(enum bl_quantity quantity);
 BL_API bool bl_quantity_from(const char *name, enum bl_quantity *out);
 
 /*
- * Units. value_in_canonical = value * factor + shift. `bl_unit_find` knows the
- * units of docs/trial-file.md ("bar", "psi", "kPa", "MPa", "mbar", "mmHg",
- * "V", "mV", "km/h", "mph", "m/s", "kg", "t", "m", "mm", "in", "cm3", "l",
- * "in3", "s", "ms", "%", "ppm", "degC", "degF", "K", ...).
+ * Units. value_in_canonical = value * factor + shift.
+ * `bl_measurement_unit_find` knows the units of docs/trial-file.md ("bar",
+ * "psi", "kPa", "MPa", "mbar", "mmHg", "V", "mV", "km/h", "mph", "m/s", "kg",
+ * "t", "m", "mm", "in", "cm3", "l", "in3", "s", "ms", "%", "ppm", "degC",
+ * "degF", "K", ...).
  */
-struct bl_unit {
+struct bl_measurement_unit {
     const char *name;
     enum bl_quantity quantity;
     double factor, shift;
 };
-BL_API const struct bl_unit *bl_unit_find(const char *name);
+BL_API const struct bl_measurement_unit *
+bl_measurement_unit_find(const char *name);
 /* All units by index; NULL past the last. */
-BL_API const struct bl_unit *bl_unit_at(size_t index);
+BL_API const struct bl_measurement_unit *bl_measurement_unit_at(size_t index);
 
 #endif

@@ -175,13 +175,18 @@ static enum bl_status assess_runs(struct bl_assessment *a,
     return status;
 }
 
+struct bl_assess_options bl_assess_options_default(void)
+{
+    return (struct bl_assess_options){.parts = BL_ASSESS_REPORT};
+}
+
 enum bl_status bl_assess(struct bl_assessment **out,
                          const struct bl_trial *trial,
                          const struct bl_assess_options *options,
                          const struct bl_assess_progress *progress,
                          struct bl_error *error)
 {
-    static const struct bl_assess_options all = {.parts = BL_ASSESS_REPORT};
+    const struct bl_assess_options all = bl_assess_options_default();
     static const struct bl_assess_progress quiet = {NULL, NULL, NULL};
     struct bl_assessment *a = NULL;
     struct bl_error own;

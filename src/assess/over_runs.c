@@ -68,13 +68,9 @@ static enum bl_status compare(struct bl_assessment *a, const struct views *v,
                               const struct bl_compare_options *options,
                               struct bl_error *error)
 {
-    static const struct bl_compare_options usual = {.unit_base = -1,
-                                                    .unit_against = -1};
-    if (options == NULL) {
-        if (!has_condition(a, "powered") || !has_condition(a, "unpowered")) {
-            return BL_OK;
-        }
-        options = &usual;
+    if (options == NULL &&
+        (!has_condition(a, "powered") || !has_condition(a, "unpowered"))) {
+        return BL_OK;
     }
     return bl_compare(&a->comparison, a->trial, v->lag, options, error);
 }
@@ -84,7 +80,7 @@ static enum bl_status answer(struct bl_assessment *a, const struct views *v,
 {
     const struct bl_answer_input input = {a->trial, v->seen, a->findings,
                                           a->comparison};
-    return bl_answer_make(&a->answer, &input, error);
+    return bl_answer_create(&a->answer, &input, error);
 }
 
 static enum bl_status study(struct bl_assessment *a, const struct views *v,
@@ -102,9 +98,9 @@ static enum bl_status study(struct bl_assessment *a, const struct views *v,
     case BL_ASSESS_ANSWER:
         return answer(a, v, error);
     case BL_ASSESS_DYNAMICS:
-        return bl_dynamics_make(&a->dynamics, a->trial, v->lag, error);
+        return bl_dynamics_create(&a->dynamics, a->trial, v->lag, error);
     case BL_ASSESS_LIMITS:
-        return bl_limits_make(&a->limits, a->trial, v->lag, error);
+        return bl_limits_create(&a->limits, a->trial, v->lag, error);
     case BL_ASSESS_CHECK:
     case BL_ASSESS_REACH:
     case BL_ASSESS_CURVES:
@@ -137,7 +133,7 @@ static enum bl_status try_budget(struct bl_assessment *a, const struct views *v,
     struct bl_error is;
     bl_error_clear(&is);
     const enum bl_status status = bl_assess_note(
-        &a->failed, bl_budget_make(&a->budget, a->trial, v->lag, asked, &is),
+        &a->failed, bl_budget_create(&a->budget, a->trial, v->lag, asked, &is),
         &is);
     if (status != BL_OK) {
         *error = is;

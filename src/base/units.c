@@ -23,7 +23,7 @@ static const struct {
         name, BL_QUANTITY_##quantity, factor, 0                                \
     }
 
-static const struct bl_unit units[] = {
+static const struct bl_measurement_unit units[] = {
     U("kPa", PRESSURE, 1),
     U("Pa", PRESSURE, 0.001),
     U("hPa", PRESSURE, 0.1),
@@ -99,14 +99,14 @@ bool bl_quantity_from(const char *name, enum bl_quantity *out)
     return false;
 }
 
-const struct bl_unit *bl_unit_at(size_t index)
+const struct bl_measurement_unit *bl_measurement_unit_at(size_t index)
 {
     return index < sizeof(units) / sizeof(units[0]) ? &units[index] : NULL;
 }
 
-const struct bl_unit *bl_unit_find(const char *name)
+const struct bl_measurement_unit *bl_measurement_unit_find(const char *name)
 {
-    for (size_t i = 0; bl_unit_at(i) != NULL; i++) {
+    for (size_t i = 0; bl_measurement_unit_at(i) != NULL; i++) {
         if (strcmp(units[i].name, name) == 0) {
             return &units[i];
         }

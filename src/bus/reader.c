@@ -172,6 +172,11 @@ static void set_options(struct bl_bus_context *context,
     }
 }
 
+struct bl_bus_options bl_bus_options_default(void)
+{
+    return (struct bl_bus_options){.can_id_order = BL_ID_ORDER_AUTO};
+}
+
 enum bl_status bl_bus_open(struct bl_bus_reader **out, struct bl_bytes *source,
                            const struct bl_bus_options *options,
                            struct bl_error *error)

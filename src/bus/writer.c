@@ -51,6 +51,11 @@ static enum bl_status check_options(const struct bl_bus_writer_options *options,
     return BL_OK;
 }
 
+struct bl_bus_writer_options bl_bus_writer_options_default(void)
+{
+    return (struct bl_bus_writer_options){.format = "pcapng", .link_type = 227};
+}
+
 enum bl_status bl_bus_writer_open(struct bl_bus_writer **out,
                                   struct bl_output *output,
                                   const struct bl_bus_writer_options *options,
@@ -110,8 +115,8 @@ enum bl_status bl_bus_writer_put(struct bl_bus_writer *writer,
     return writer->format->put(writer, frame, error);
 }
 
-enum bl_status bl_bus_writer_finish(struct bl_bus_writer *writer,
-                                    struct bl_error *error)
+enum bl_status bl_bus_writer_close(struct bl_bus_writer *writer,
+                                   struct bl_error *error)
 {
     /* Failures of the output stick there and are reported by its commit. */
     (void)error;

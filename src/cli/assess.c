@@ -190,7 +190,8 @@ int cli_write_assessed(const struct bl_assessment *assessment,
     struct bl_result *result = NULL;
     struct bl_error error;
     bl_error_clear(&error);
-    if (bl_report_make(&result, assessment, options, &error) != BL_OK) {
+    if (bl_result_create_assessed(&result, assessment, options, &error) !=
+        BL_OK) {
         return cli_worse(code, cli_fail(&error));
     }
     code = cli_write_result(result, arguments, code);

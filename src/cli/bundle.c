@@ -152,7 +152,7 @@ static bool has_hash(const char *path, const char *hash)
     if (bl_bytes_open(&source, path, NULL) != BL_OK) {
         return false;
     }
-    const bool same = bl_bytes_finish(source, &stored, NULL) == BL_OK &&
+    const bool same = bl_bytes_drain(source, &stored, NULL) == BL_OK &&
                       strncmp(stored.sha256, hash, HASH_CHARS) == 0;
     bl_bytes_close(source);
     return same;
@@ -209,7 +209,7 @@ static int put_file(struct bundle *to, const char *name, const void *data,
 
 static int put_form(struct bundle *to, const struct bl_result *result,
                     enum bl_result_form form, const char *name,
-                    const struct bl_unit *pressure)
+                    const struct bl_measurement_unit *pressure)
 {
     const struct bl_result_options options = {form, pressure};
     struct bl_output *memory = NULL;
@@ -306,7 +306,8 @@ static int put_tables(struct bundle *to, const struct bl_trial *trial)
 }
 
 static int put_all(struct bundle *to, const struct bl_result *result,
-                   const struct bl_trial *trial, const struct bl_unit *pressure)
+                   const struct bl_trial *trial,
+                   const struct bl_measurement_unit *pressure)
 {
     int code = EXIT_DONE;
     for (size_t i = 0; i < FORMS && code == EXIT_DONE; i++) {
@@ -368,9 +369,9 @@ int cli_write_bundle(const struct bl_result *result,
     cli_hold_signals();
     int made = start(&to);
     if (made == EXIT_DONE) {
-        made = put_all(
-            &to, result, trial,
-            bl_unit_find(option_text(arguments, OPTION_PRESSURE_UNIT, "kPa")));
+        made = put_all(&to, result, trial,
+                       bl_measurement_unit_find(option_text(
+                           arguments, OPTION_PRESSURE_UNIT, "kPa")));
     }
     if (made == EXIT_DONE) {
         made = put_manifest(&to);

@@ -69,12 +69,15 @@ static int read_units(struct bl_compare_options *options,
     }
     memcpy(first, text, length);
     first[length] = '\0';
-    options->unit_base = unit_from(trial, first);
-    options->unit_against = unit_from(trial, comma + 1);
-    if (options->unit_base < 0 || options->unit_against < 0) {
-        return no_such_unit(trial, options->unit_base < 0 ? first : comma + 1);
+    const long base = unit_from(trial, first);
+    const long against = unit_from(trial, comma + 1);
+    if (base < 0 || against < 0) {
+        return no_such_unit(trial, base < 0 ? first : comma + 1);
     }
-    if (options->unit_base == options->unit_against) {
+    options->mode = BL_COMPARE_UNITS;
+    options->unit_base = (size_t)base;
+    options->unit_against = (size_t)against;
+    if (base == against) {
         return cli_misuse(
             command, "--units: expected two different units, found '%s'", text);
     }
@@ -159,9 +162,7 @@ int cmd_compare(const struct arguments *arguments)
     struct bl_compare_options options = {
         .base = option_text(arguments, OPTION_BASE, NULL),
         .against = option_text(arguments, OPTION_AGAINST, NULL),
-        .reference = option_text(arguments, OPTION_REFERENCE, NULL),
-        .unit_base = -1,
-        .unit_against = -1};
+        .reference = option_text(arguments, OPTION_REFERENCE, NULL)};
     int code = cli_read_trial(&trial, arguments->word[0], arguments);
     if (code == EXIT_DONE) {
         code = read_units(&options, trial, arguments);

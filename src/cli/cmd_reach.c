@@ -43,7 +43,7 @@ static int expected(const struct bl_trial *trial,
         }
         code = cli_close(output, code);
     }
-    bl_reach_ids_free(ids);
+    bl_reach_ids_destroy(ids);
     return code;
 }
 

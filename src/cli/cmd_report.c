@@ -21,7 +21,7 @@ static int write_report(const struct bl_assessment *found,
     struct bl_result *result = NULL;
     struct bl_error error;
     bl_error_clear(&error);
-    if (bl_report_make(&result, found, NULL, &error) != BL_OK) {
+    if (bl_result_create_assessed(&result, found, NULL, &error) != BL_OK) {
         return cli_worse(code, cli_fail(&error));
     }
     code = has_option(arguments, OPTION_BUNDLE)

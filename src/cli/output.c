@@ -160,8 +160,8 @@ int cli_write_form(const struct bl_result *result, enum bl_result_form form,
         return cli_worse(code, opened);
     }
     const struct bl_result_options options = {
-        form,
-        bl_unit_find(option_text(arguments, OPTION_PRESSURE_UNIT, "kPa"))};
+        form, bl_measurement_unit_find(
+                  option_text(arguments, OPTION_PRESSURE_UNIT, "kPa"))};
     struct bl_error error;
     bl_error_clear(&error);
     const enum bl_status status =

@@ -77,7 +77,8 @@ struct source bl_source_series(const struct bl_trial *trial,
 {
     struct source s = {.recording = series->recording, .steps = &series->steps};
     const struct bl_signal *signal = series->signal;
-    const struct bl_unit *unit = bl_unit_find(signal->unit);
+    const struct bl_measurement_unit *unit =
+        bl_measurement_unit_find(signal->unit);
     (void)snprintf(s.name, sizeof(s.name), "%s.%s", signal->message->name,
                    signal->name);
     if (signal->kind == BL_SIGNAL_STATE) {

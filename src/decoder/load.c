@@ -210,7 +210,7 @@ enum bl_status bl_table_load(struct bl_table **out, struct bl_bytes *source,
     }
     struct bl_stored stored;
     if (loader.status == BL_OK) {
-        loader.status = bl_bytes_finish(source, &stored, error);
+        loader.status = bl_bytes_drain(source, &stored, error);
     }
     if (loader.status != BL_OK) {
         bl_table_destroy(table);

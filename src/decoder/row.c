@@ -21,12 +21,13 @@ const char *bl_column_name(enum bl_column column)
     return name[column];
 }
 
-/* Units of signals that no figure is made of, beside those of bl_unit_find. */
+/* Units of signals that no figure is made of, beside those of
+ * bl_measurement_unit_find. */
 static bool known_unit(const char *unit)
 {
     static const char *const more[] = {"rad",  "rad/s", "Nm",    "d",
                                        "Pa/s", "rpm",   "month", "year"};
-    if (unit[0] == '\0' || bl_unit_find(unit) != NULL) {
+    if (unit[0] == '\0' || bl_measurement_unit_find(unit) != NULL) {
         return true;
     }
     for (size_t i = 0; i < sizeof(more) / sizeof(more[0]); i++) {

@@ -258,8 +258,8 @@ bool bl_bytes_is_gzip(const struct bl_bytes *source)
     return source->gzip != NULL;
 }
 
-enum bl_status bl_bytes_finish(struct bl_bytes *source,
-                               struct bl_stored *stored, struct bl_error *error)
+enum bl_status bl_bytes_drain(struct bl_bytes *source, struct bl_stored *stored,
+                              struct bl_error *error)
 {
     struct bl_raw *raw = &source->raw;
     memset(stored, 0, sizeof(*stored));

@@ -59,7 +59,8 @@ static void from_channel(struct bl_track *track, const struct bl_trial *trial,
 
 static enum bl_quantity quantity_of(const struct bl_signal *signal)
 {
-    const struct bl_unit *unit = bl_unit_find(signal->unit);
+    const struct bl_measurement_unit *unit =
+        bl_measurement_unit_find(signal->unit);
     return unit == NULL ? BL_QUANTITY_NONE : unit->quantity;
 }
 

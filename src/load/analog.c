@@ -72,7 +72,8 @@ static enum bl_status scaling(const struct bl_log_build *b,
     }
     const char *name =
         channel->measured_in != NULL ? channel->measured_in : column->unit;
-    const struct bl_unit *unit = name == NULL ? NULL : bl_unit_find(name);
+    const struct bl_measurement_unit *unit =
+        name == NULL ? NULL : bl_measurement_unit_find(name);
     if (unit == NULL || unit->quantity != channel->quantity) {
         return bl_fail_line(
             error, BL_TRIAL, b->trial->path, channel->line,
@@ -443,7 +444,7 @@ static enum bl_status read_log_file(struct bl_log_build *b, size_t file,
     }
     bl_log_close(reader);
     struct bl_error second;
-    const enum bl_status finished = bl_bytes_finish(
+    const enum bl_status finished = bl_bytes_drain(
         source, &b->into->file[file].stored, status == BL_OK ? error : &second);
     bl_bytes_close(source);
     return status != BL_OK ? status : finished;

@@ -376,7 +376,7 @@ static enum bl_status read_file(struct bl_capture_build *b,
     /* The hash goes to the end of the bytes even after a failure; a failure to
        get there must not hide the first one. */
     struct bl_error second;
-    const enum bl_status finished = bl_bytes_finish(
+    const enum bl_status finished = bl_bytes_drain(
         source, &b->into->file[file].stored, status == BL_OK ? error : &second);
     bl_bytes_close(source);
     return status != BL_OK ? status : finished;

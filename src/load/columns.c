@@ -14,11 +14,12 @@ void bl_log_note_contradiction(struct bl_notes *notes,
                                const struct bl_trial_channel *channel,
                                const struct bl_log_column *column)
 {
-    const struct bl_unit *stated = channel->measured_in == NULL
-                                       ? NULL
-                                       : bl_unit_find(channel->measured_in);
-    const struct bl_unit *written =
-        column->unit == NULL ? NULL : bl_unit_find(column->unit);
+    const struct bl_measurement_unit *stated =
+        channel->measured_in == NULL
+            ? NULL
+            : bl_measurement_unit_find(channel->measured_in);
+    const struct bl_measurement_unit *written =
+        column->unit == NULL ? NULL : bl_measurement_unit_find(column->unit);
     if (stated == NULL || written == NULL ||
         (stated->quantity == written->quantity &&
          fabs(stated->factor / written->factor - 1) < 1e-9)) {

@@ -138,6 +138,11 @@ static enum bl_status open_reader(struct bl_log_reader *reader,
     return status == BL_OK ? fill_info(reader, options, error) : status;
 }
 
+struct bl_log_options bl_log_options_default(void)
+{
+    return (struct bl_log_options){.delimiter = NULL};
+}
+
 enum bl_status bl_log_open(struct bl_log_reader **out, struct bl_bytes *source,
                            const struct bl_log_options *options,
                            struct bl_error *error)

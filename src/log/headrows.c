@@ -136,7 +136,7 @@ static bool is_unit(const char *text, size_t length)
             return true;
         }
     }
-    return bl_unit_find(name) != NULL;
+    return bl_measurement_unit_find(name) != NULL;
 }
 
 /* Shares of a header row's filled cells. */

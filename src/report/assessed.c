@@ -132,12 +132,16 @@ static enum bl_status add_over_runs(struct bl_result *result,
     return status;
 }
 
-enum bl_status bl_report_make(struct bl_result **out,
-                              const struct bl_assessment *assessment,
-                              const struct bl_report_options *options,
-                              struct bl_error *error)
+struct bl_report_options bl_report_options_default(void)
 {
-    static const struct bl_report_options whole = {.only = 0};
+    return (struct bl_report_options){.only = 0};
+}
+
+enum bl_status bl_result_create_assessed(
+    struct bl_result **out, const struct bl_assessment *assessment,
+    const struct bl_report_options *options, struct bl_error *error)
+{
+    const struct bl_report_options whole = bl_report_options_default();
     options = options == NULL ? &whole : options;
     const unsigned parts = parts_of(assessment, options);
     struct bl_result *result = NULL;
@@ -174,7 +178,8 @@ enum bl_status bl_report_write(const struct bl_assessment *assessment,
                                struct bl_error *error)
 {
     struct bl_result *result = NULL;
-    enum bl_status status = bl_report_make(&result, assessment, NULL, error);
+    enum bl_status status =
+        bl_result_create_assessed(&result, assessment, NULL, error);
     if (status == BL_OK) {
         status = bl_result_write(result, output, options, error);
     }

@@ -186,18 +186,23 @@ enum bl_status bl_result_add_traces(struct bl_result *result,
     return tree->failed ? bl_fail_memory(error) : BL_OK;
 }
 
+struct bl_result_options bl_result_options_default(void)
+{
+    return (struct bl_result_options){.form = BL_RESULT_TEXT};
+}
+
 enum bl_status bl_result_write(const struct bl_result *result,
                                struct bl_output *output,
                                const struct bl_result_options *options,
                                struct bl_error *error)
 {
-    static const struct bl_result_options plain = {BL_RESULT_TEXT, NULL};
+    const struct bl_result_options plain = bl_result_options_default();
     if (options == NULL) {
         options = &plain;
     }
-    const struct bl_unit *pressure = options->pressure;
+    const struct bl_measurement_unit *pressure = options->pressure;
     if (pressure == NULL) {
-        pressure = bl_unit_find("kPa");
+        pressure = bl_measurement_unit_find("kPa");
     }
     if (pressure == NULL || pressure->quantity != BL_QUANTITY_PRESSURE) {
         return bl_fail(error, BL_ARG, NULL, "expected a unit of pressure");

@@ -69,7 +69,7 @@ void bl_result_csv_findings(const struct bl_result *result,
 /* write_text.c, write_csv.c; failures stick to the output. */
 enum bl_status bl_result_text(const struct bl_result *result,
                               struct bl_output *output,
-                              const struct bl_unit *pressure,
+                              const struct bl_measurement_unit *pressure,
                               struct bl_error *error);
 /* csv_reach.c: a row per unit and run. */
 void bl_reach_csv(const json_t *root, struct bl_output *output);
@@ -92,7 +92,7 @@ void bl_csv_predict(const struct bl_result *result, struct bl_output *output);
 /* write_html.c */
 enum bl_status bl_result_html(const struct bl_result *result,
                               struct bl_output *output,
-                              const struct bl_unit *pressure,
+                              const struct bl_measurement_unit *pressure,
                               struct bl_error *error);
 
 #endif

@@ -10,7 +10,7 @@
 struct bl_text {
     const json_t *root; /* plain */
     struct bl_output *output;
-    const struct bl_unit *pressure;
+    const struct bl_measurement_unit *pressure;
     bool failed;  /* out of memory */
     bool each;    /* every application is asked for */
     bool defined; /* the figures have been defined */
@@ -34,8 +34,8 @@ const char *bl_text_response_at(const struct bl_text *to, char *text);
 /* text_pressures.c: a sentence with its pressures, which are in kPa, in `unit`.
    Returns `rewritten`, or `text` where nothing changes or does not fit. */
 enum { BL_TEXT_SENTENCE = 1024 };
-const char *bl_text_pressures(const struct bl_unit *unit, const char *text,
-                              char *rewritten, size_t size);
+const char *bl_text_pressures(const struct bl_measurement_unit *unit,
+                              const char *text, char *rewritten, size_t size);
 /* "1 bin trailer A", cut to what a column takes. */
 const char *bl_text_unit(const json_t *unit, char *text);
 /* Kind and shape of a row or application in words: what was not recorded, as

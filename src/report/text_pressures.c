@@ -11,7 +11,7 @@
 #include <string.h>
 
 struct rewrite {
-    const struct bl_unit *unit;
+    const struct bl_measurement_unit *unit;
     char *to;
     size_t used, size;
     bool cut;
@@ -66,8 +66,8 @@ static const char *before_to(const char *from, const char *end)
                : NULL;
 }
 
-const char *bl_text_pressures(const struct bl_unit *unit, const char *text,
-                              char *rewritten, size_t size)
+const char *bl_text_pressures(const struct bl_measurement_unit *unit,
+                              const char *text, char *rewritten, size_t size)
 {
     static const char kpa[] = " kPa";
     struct rewrite r = {.unit = unit, .to = rewritten, .size = size};

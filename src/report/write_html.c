@@ -132,7 +132,7 @@ static void script(struct bl_output *output, const struct bl_page_part *part)
 
 static enum bl_status without_script(const struct bl_result *result,
                                      struct bl_output *output,
-                                     const struct bl_unit *pressure,
+                                     const struct bl_measurement_unit *pressure,
                                      struct bl_error *error)
 {
     struct bl_output *plain = NULL;
@@ -161,7 +161,7 @@ static enum bl_status without_script(const struct bl_result *result,
 
 enum bl_status bl_result_html(const struct bl_result *result,
                               struct bl_output *output,
-                              const struct bl_unit *pressure,
+                              const struct bl_measurement_unit *pressure,
                               struct bl_error *error)
 {
     struct bl_tree tree = {false};

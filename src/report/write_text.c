@@ -167,7 +167,7 @@ static void cautions(struct bl_text *to)
 
 enum bl_status bl_result_text(const struct bl_result *result,
                               struct bl_output *output,
-                              const struct bl_unit *pressure,
+                              const struct bl_measurement_unit *pressure,
                               struct bl_error *error)
 {
     static void (*const sections[])(struct bl_text *) = {head,

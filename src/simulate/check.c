@@ -311,7 +311,8 @@ static void check_unit(struct sim_reading *r, struct sim_unit *unit, size_t k)
 static void check_written(struct sim_reading *r)
 {
     struct bl_scenario *s = r->scenario;
-    const struct bl_unit *unit = bl_unit_find(s->log_unit);
+    const struct bl_measurement_unit *unit =
+        bl_measurement_unit_find(s->log_unit);
     if (unit == NULL || unit->quantity != BL_QUANTITY_PRESSURE) {
         bl_sim_mistake(r, 0,
                        "written_in: expected a unit of pressure, found "

@@ -121,7 +121,7 @@ enum bl_status bl_simulation_capture(const struct bl_simulation *simulation,
         status = bl_bus_writer_put(writer, &run->frame[i], error);
     }
     const enum bl_status finished =
-        bl_bus_writer_finish(writer, status == BL_OK ? error : NULL);
+        bl_bus_writer_close(writer, status == BL_OK ? error : NULL);
     return status == BL_OK ? finished : status;
 }
 

@@ -239,7 +239,7 @@ static bool measure(const struct sim_key *key, const char *text, double *value)
         return false;
     }
     const char *name = text + used + strspn(text + used, " \t");
-    const struct bl_unit *unit = bl_unit_find(name);
+    const struct bl_measurement_unit *unit = bl_measurement_unit_find(name);
     if (unit == NULL || unit->quantity != key->quantity) {
         return false;
     }

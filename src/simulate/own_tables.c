@@ -117,7 +117,7 @@ static enum bl_status copy_bytes(struct bl_output *output,
         bl_output_write(output, data, got);
     } while (status == BL_OK && got > 0);
     if (status == BL_OK) {
-        status = bl_bytes_finish(source, &stored, error);
+        status = bl_bytes_drain(source, &stored, error);
     }
     if (status == BL_OK && strcmp(stored.sha256, info->sha256) != 0) {
         status = bl_fail(error, BL_IO, info->file, "changed since it was read");
@@ -137,7 +137,7 @@ static bool lies_there(const char *path, const char *name,
     bl_strbuf_format(&place, "%s/%s", path, name);
     if (!place.failed &&
         bl_bytes_open(&source, bl_strbuf_get(&place), NULL) == BL_OK) {
-        same = bl_bytes_finish(source, &stored, NULL) == BL_OK &&
+        same = bl_bytes_drain(source, &stored, NULL) == BL_OK &&
                strcmp(stored.sha256, info->sha256) == 0;
         bl_bytes_close(source);
     }

@@ -288,7 +288,8 @@ static void describe(struct bl_simulated_column *column, const struct sensor *x)
         column->unit = "V";
         column->decimals = decimals_for(x->resolution_kpa);
     } else {
-        const struct bl_unit *unit = bl_unit_find(s->log_unit);
+        const struct bl_measurement_unit *unit =
+            bl_measurement_unit_find(s->log_unit);
         column->quantity = BL_QUANTITY_PRESSURE;
         column->unit = unit->name;
         column->decimals =
@@ -308,7 +309,8 @@ static enum bl_status record_column(struct sim_result *result, struct sensor *x,
     if (column->value == NULL) {
         return bl_fail_memory(error);
     }
-    const struct bl_unit *unit = bl_unit_find(column->unit);
+    const struct bl_measurement_unit *unit =
+        bl_measurement_unit_find(column->unit);
     const double factor = unit == NULL ? 1 : unit->factor;
     double scale = 1;
     for (unsigned i = 0; i < column->decimals; i++) {

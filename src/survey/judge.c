@@ -32,14 +32,14 @@ static bool mentions(const char *text, const char *word)
 
 /* As written, or else, as recorders write "Bar" and "KPA", whatever the case
    where only one unit fits then. */
-static const struct bl_unit *unit_written(const char *text)
+static const struct bl_measurement_unit *unit_written(const char *text)
 {
-    const struct bl_unit *unit = bl_unit_find(text);
-    const struct bl_unit *found = NULL;
+    const struct bl_measurement_unit *unit = bl_measurement_unit_find(text);
+    const struct bl_measurement_unit *found = NULL;
     if (unit != NULL) {
         return unit;
     }
-    for (size_t i = 0; (unit = bl_unit_at(i)) != NULL; i++) {
+    for (size_t i = 0; (unit = bl_measurement_unit_at(i)) != NULL; i++) {
         size_t j = 0;
         while (text[j] != '\0' && tolower((unsigned char)text[j]) ==
                                       tolower((unsigned char)unit->name[j])) {
@@ -85,7 +85,7 @@ static const char *pressure_unit(double plateau)
 }
 
 static void by_written_unit(struct bl_survey_column *column,
-                            const struct bl_unit *unit)
+                            const struct bl_measurement_unit *unit)
 {
     say(column, unit->quantity, unit->name, false, "the unit is written");
     if (unit->quantity != BL_QUANTITY_PRESSURE) {
@@ -130,9 +130,10 @@ static void by_values(struct bl_survey_column *column)
 
 static void judge_pressure(struct bl_survey_column *column)
 {
-    const struct bl_unit *unit = column->quantity_unit == NULL
-                                     ? NULL
-                                     : bl_unit_find(column->quantity_unit);
+    const struct bl_measurement_unit *unit =
+        column->quantity_unit == NULL
+            ? NULL
+            : bl_measurement_unit_find(column->quantity_unit);
     if (column->quantity != BL_QUANTITY_PRESSURE || unit == NULL) {
         return;
     }
@@ -168,7 +169,7 @@ void bl_survey_judge(struct bl_survey_column *column)
         column->largest - column->smallest > 20 * column->noise) {
         column->oddities |= BL_ODDITY_CLIPPED;
     }
-    const struct bl_unit *unit =
+    const struct bl_measurement_unit *unit =
         column->unit == NULL ? NULL : unit_written(column->unit);
     if (unit != NULL && unit->quantity != BL_QUANTITY_NONE) {
         by_written_unit(column, unit);

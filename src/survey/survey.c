@@ -154,7 +154,7 @@ enum bl_status bl_survey_add(struct bl_survey *survey, struct bl_bytes *source,
     /* The hash needs the rest of the file, whatever became of the parsing. */
     struct bl_error failure;
     bl_error_clear(&failure);
-    const enum bl_status end = bl_bytes_finish(source, &file->stored, &failure);
+    const enum bl_status end = bl_bytes_drain(source, &file->stored, &failure);
     if (status != BL_OK) {
         file->status = status;
         if (error != NULL) {

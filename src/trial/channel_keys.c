@@ -45,12 +45,12 @@ SETTER(measured_in)
 {
     struct bl_trial_channel *channel = object;
     (void)key;
-    if (bl_unit_find(entry->value) == NULL) {
+    if (bl_measurement_unit_find(entry->value) == NULL) {
         struct bl_nearest nearest = {.wanted =
                                          bl_trial_hintable(r, entry->value)};
         char hint[HINT_MAX];
-        const struct bl_unit *unit;
-        for (size_t i = 0; (unit = bl_unit_at(i)) != NULL; i++) {
+        const struct bl_measurement_unit *unit;
+        for (size_t i = 0; (unit = bl_measurement_unit_at(i)) != NULL; i++) {
             bl_nearest_offer(&nearest, unit->name);
         }
         bl_trial_wrong(r, entry->line, "a unit such as 'V' or 'bar'",
@@ -91,7 +91,7 @@ static void wrong_scale(struct reading *r, const struct trial_entry *entry,
 static double column_factor(struct reading *r, const struct trial_entry *entry,
                             struct bl_trial_channel *channel, const char *per)
 {
-    const struct bl_unit *unit = bl_unit_find(per);
+    const struct bl_measurement_unit *unit = bl_measurement_unit_find(per);
     if (unit == NULL) {
         const bool counts = strcmp(per, "count") == 0 || strcmp(per, "1") == 0;
         if (!counts || channel->measured_in != NULL) {
@@ -104,7 +104,8 @@ static double column_factor(struct reading *r, const struct trial_entry *entry,
         bl_trial_keep(r, &channel->measured_in, unit->name);
         return 1;
     }
-    const struct bl_unit *column = bl_unit_find(channel->measured_in);
+    const struct bl_measurement_unit *column =
+        bl_measurement_unit_find(channel->measured_in);
     if (column == NULL || column->quantity != unit->quantity) {
         char words[96];
         (void)snprintf(words, sizeof(words),
@@ -157,9 +158,10 @@ SETTER(zero)
                            example_of(channel->quantity, example), &zero)) {
         return;
     }
-    const struct bl_unit *column = channel->measured_in == NULL
-                                       ? NULL
-                                       : bl_unit_find(channel->measured_in);
+    const struct bl_measurement_unit *column =
+        channel->measured_in == NULL
+            ? NULL
+            : bl_measurement_unit_find(channel->measured_in);
     if (isnan(channel->scale)) {
         if (column == NULL || column->quantity != channel->quantity) {
             bl_trial_mistake(r, "missing-key", entry->line,
@@ -313,9 +315,10 @@ SETTER(on_level)
     (void)key;
     struct measure measure;
     const char *text = entry->value;
-    const struct bl_unit *column = channel->measured_in == NULL
-                                       ? NULL
-                                       : bl_unit_find(channel->measured_in);
+    const struct bl_measurement_unit *column =
+        channel->measured_in == NULL
+            ? NULL
+            : bl_measurement_unit_find(channel->measured_in);
     if (bl_number_parse(text, strlen(text), &channel->on_level)) {
         return;
     }
@@ -368,8 +371,9 @@ static int line_of(const struct trial_section *section, const char *key,
 void bl_trial_finish_channel(struct reading *r, struct bl_trial_channel *c,
                              const struct trial_section *section)
 {
-    const struct bl_unit *column =
-        c->measured_in == NULL ? NULL : bl_unit_find(c->measured_in);
+    const struct bl_measurement_unit *column =
+        c->measured_in == NULL ? NULL
+                               : bl_measurement_unit_find(c->measured_in);
     if (c->quantity == BL_QUANTITY_NONE) {
         return;
     }

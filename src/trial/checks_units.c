@@ -74,7 +74,8 @@ static enum bl_quantity measured(const struct reading *r,
         if (signal->kind == BL_SIGNAL_STATE) {
             return BL_QUANTITY_SWITCH;
         }
-        const struct bl_unit *unit = bl_unit_find(signal->unit);
+        const struct bl_measurement_unit *unit =
+            bl_measurement_unit_find(signal->unit);
         return unit == NULL ? BL_QUANTITY_NONE : unit->quantity;
     }
     return BL_QUANTITY_NONE;

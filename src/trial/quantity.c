@@ -26,7 +26,7 @@ bool bl_trial_measure_parse(const char *text, struct measure *out)
     if (unit == NULL || *unit == '\0') {
         return false;
     }
-    out->unit = bl_unit_find(unit);
+    out->unit = bl_measurement_unit_find(unit);
     return out->unit != NULL;
 }
 
@@ -63,9 +63,9 @@ const char *bl_trial_quantity_words(enum bl_quantity quantity,
 /* " (units: m, cm, mm, in, ft)", as many as fit. */
 static const char *list_units(enum bl_quantity quantity, char hint[HINT_MAX])
 {
-    const struct bl_unit *unit;
+    const struct bl_measurement_unit *unit;
     size_t length = 0;
-    for (size_t i = 0; (unit = bl_unit_at(i)) != NULL; i++) {
+    for (size_t i = 0; (unit = bl_measurement_unit_at(i)) != NULL; i++) {
         if (unit->quantity != quantity ||
             length + strlen(unit->name) + sizeof(" (units: )") >= HINT_MAX) {
             continue;
@@ -94,7 +94,7 @@ const char *bl_trial_unit_hint(const char *text, enum bl_quantity quantity,
         (void)snprintf(hint, HINT_MAX, " (the decimal sign is a point)");
         return hint;
     }
-    const struct bl_unit *known = bl_unit_find(unit);
+    const struct bl_measurement_unit *known = bl_measurement_unit_find(unit);
     if (known != NULL) {
         if (known->quantity != quantity) {
             (void)snprintf(hint, HINT_MAX, ", whose unit is one of %s",
@@ -102,8 +102,8 @@ const char *bl_trial_unit_hint(const char *text, enum bl_quantity quantity,
         }
         return hint;
     }
-    const struct bl_unit *candidate;
-    for (size_t i = 0; (candidate = bl_unit_at(i)) != NULL; i++) {
+    const struct bl_measurement_unit *candidate;
+    for (size_t i = 0; (candidate = bl_measurement_unit_at(i)) != NULL; i++) {
         if (candidate->quantity == quantity) {
             bl_nearest_offer(&nearest, candidate->name);
         }

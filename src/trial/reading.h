@@ -121,7 +121,7 @@ bool bl_trial_matches(const char *pattern, const char *name);
 /* quantity.c */
 struct measure {
     double number;
-    const struct bl_unit *unit;
+    const struct bl_measurement_unit *unit;
 };
 /* "20 kPa"; false without a message. `text` may be any length. */
 bool bl_trial_measure_parse(const char *text, struct measure *out);

@@ -13,7 +13,7 @@ static bool take_list(struct reading *r, const struct trial_key *key,
                       const struct trial_entry *entry, char *const *part,
                       size_t count, double *out)
 {
-    const struct bl_unit *unit = NULL;
+    const struct bl_measurement_unit *unit = NULL;
     for (size_t i = count; i-- > 0;) {
         double number;
         if (unit != NULL &&

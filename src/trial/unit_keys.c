@@ -233,7 +233,8 @@ static bool chambers_by_type(const char *text, double *cm3)
     text += strspn(text, " \t");
     for (size_t i = 0; i < sizeof(chambers) / sizeof(chambers[0]); i++) {
         if (strcmp(text, chambers[i].type) == 0) {
-            *cm3 = number * chambers[i].in3 * bl_unit_find("in3")->factor;
+            *cm3 = number * chambers[i].in3 *
+                   bl_measurement_unit_find("in3")->factor;
             return true;
         }
     }

@@ -18,7 +18,7 @@ static struct bl_bytes *open_copy(const uint8_t *copy, size_t size)
 static void finish(struct bl_bytes *source, size_t size)
 {
     struct bl_stored stored;
-    if (bl_bytes_finish(source, &stored, NULL) != BL_OK ||
+    if (bl_bytes_drain(source, &stored, NULL) != BL_OK ||
         stored.bytes != size || strlen(stored.sha256) != 64) {
         abort();
     }

@@ -108,7 +108,7 @@ def self_test(order):
 
 def self_test_ordering(steps):
     for name in ("bl_load_run", "bl_clock_tie_run", "bl_measure_run",
-                 "bl_reach_run", "bl_causes", "bl_compare", "bl_limits_make"):
+                 "bl_reach_run", "bl_causes", "bl_compare", "bl_limits_create"):
         if len(list(ordering("x.c", "a = %s(&b, c);" % name, steps))) != 1:
             yield "%s is no step" % name
     for text in ("bl_result_write(r, o, p, e);", "bl_reach_ids(&i, &n, t, e);",

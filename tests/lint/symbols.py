@@ -12,6 +12,10 @@ from common import Tap, files, read, without_comments
 NOT_OURS = re.compile(r"^(_init|_fini|__asan|__ubsan|__odr_asan|_edata|_end|"
                       r"__bss_start|__sanitizer)")
 
+# Lists that a program is given: it reads them, studies fill them.
+LIBRARY_FILLS = re.compile(r"^bl_findings?_(add|looked|missing|say|note|evidence|"
+                           r"judge|merge|rank)$|^bl_answer_(add|say)")
+
 
 def main():
     tap = Tap()
@@ -26,15 +30,22 @@ def main():
                if line.strip()]
     symbols = [s for s in symbols if not NOT_OURS.match(s)]
     declared = set()
+    promised = set()
     for path in files("include", ends=(".h",)):
-        declared |= set(re.findall(r"\b(bl_\w+)\s*\(",
-                                   without_comments(read(path))))
+        code = without_comments(read(path))
+        declared |= set(re.findall(r"\b(bl_\w+)\s*\(", code))
+        promised |= set(re.findall(r"\bBL_API\b[^;(]*?\b(bl_\w+)\s*\(", code))
     tap.check("something is exported", [] if symbols else ["nothing is"])
     tap.check("exported names start with bl_",
               [s for s in symbols if not s.startswith("bl_")])
     tap.check("exported names stand in a public header",
               [s for s in symbols
                if s.startswith("bl_") and s not in declared])
+    tap.check("every function of a public header is exported",
+              sorted(promised - set(symbols)) if len(promised) > 100 else
+              ["only %d are declared" % len(promised)])
+    tap.check("what only the library fills is not exported",
+              [s for s in symbols if LIBRARY_FILLS.match(s)])
     tap.finish()
 
 

@@ -367,9 +367,9 @@ static void say_findings(struct bl_answering *a)
     }
 }
 
-enum bl_status bl_answer_make(struct bl_answer_sentences **out,
-                              const struct bl_answer_input *input,
-                              struct bl_error *error)
+enum bl_status bl_answer_create(struct bl_answer_sentences **out,
+                                const struct bl_answer_input *input,
+                                struct bl_error *error)
 {
     *out = bl_alloc(1, sizeof(**out));
     struct bl_answering a = {input, *out, *out == NULL};

@@ -5,6 +5,7 @@
 #include "base/alloc.h"
 #include "base/number.h"
 #include "lag/summary.h"
+#include "study/findings/fill.h"
 
 #include <math.h>
 #include <stdio.h>

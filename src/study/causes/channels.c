@@ -3,6 +3,7 @@
 #include "study/causes/causes.h"
 
 #include "base/psi.h"
+#include "study/findings/fill.h"
 
 #include <math.h>
 

@@ -5,6 +5,7 @@
  * where one run at least shows it; else the list says what it would take.
  */
 #include "study/causes/causes.h"
+#include "study/findings/fill.h"
 
 #include <math.h>
 #include <stdio.h>

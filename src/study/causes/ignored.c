@@ -7,6 +7,7 @@
  * and units may be built differently.
  */
 #include "study/causes/causes.h"
+#include "study/findings/fill.h"
 
 #include <math.h>
 

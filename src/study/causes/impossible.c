@@ -7,6 +7,7 @@
 
 #include "lag/as_one.h"
 #include "lag/impossible.h"
+#include "study/findings/fill.h"
 
 #include <math.h>
 #include <stdio.h>

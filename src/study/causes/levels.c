@@ -4,6 +4,7 @@
  * pressure, or what it cannot hold.
  */
 #include "study/causes/causes.h"
+#include "study/findings/fill.h"
 
 #include <math.h>
 

@@ -5,6 +5,7 @@
  * unit's other part against that of its neighbours does.
  */
 #include "study/causes/causes.h"
+#include "study/findings/fill.h"
 
 #include <math.h>
 

@@ -6,6 +6,7 @@
 #include "study/causes/causes.h"
 
 #include "lag/as_one.h"
+#include "study/findings/fill.h"
 
 #include <math.h>
 #include <string.h>

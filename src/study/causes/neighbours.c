@@ -6,6 +6,7 @@
  * built differently all the same: next to few others it is a note.
  */
 #include "study/causes/causes.h"
+#include "study/findings/fill.h"
 
 #include <math.h>
 

@@ -6,6 +6,7 @@
  * is wider and it is a warning only.
  */
 #include "study/causes/causes.h"
+#include "study/findings/fill.h"
 
 #include <math.h>
 

@@ -4,6 +4,7 @@
  * outputs that rise by themselves.
  */
 #include "study/causes/causes.h"
+#include "study/findings/fill.h"
 
 #include <math.h>
 

@@ -4,6 +4,7 @@
  * on the way, states that the bus reports.
  */
 #include "study/causes/causes.h"
+#include "study/findings/fill.h"
 
 #include <math.h>
 #include <string.h>

@@ -5,6 +5,7 @@
  * another unit answering.
  */
 #include "study/causes/causes.h"
+#include "study/findings/fill.h"
 
 #include <math.h>
 #include <string.h>

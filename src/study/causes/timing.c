@@ -5,6 +5,7 @@
  * docs/findings.md: what figures of sound equipment differ by from day to day.
  */
 #include "study/causes/causes.h"
+#include "study/findings/fill.h"
 
 #include <math.h>
 

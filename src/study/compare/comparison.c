@@ -12,6 +12,9 @@
 #include <math.h>
 #include <string.h>
 
+/* Common practice. */
+static const double USUAL_CONFIDENCE = 0.95;
+
 static size_t runs_of(const struct bl_comparing *c, const char *condition)
 {
     size_t count = 0;
@@ -166,8 +169,8 @@ static enum bl_status all_rows(struct bl_comparing *c,
                 .except = except_of(c)};
             struct bl_values_wanted against = base;
             if (c->two_units) {
-                base.unit = (size_t)options->unit_base;
-                against.unit = (size_t)options->unit_against;
+                base.unit = options->unit_base;
+                against.unit = options->unit_against;
                 status = rows_of_unit(c, base, against, error);
             }
             for (size_t u = 0;
@@ -258,15 +261,40 @@ static enum bl_status label(char **out, const char *text,
     return *out == NULL ? bl_fail_memory(error) : BL_OK;
 }
 
+/* Two different units of the trial, under one command. */
+static enum bl_status two_of_trial(const struct bl_trial *trial,
+                                   const struct bl_compare_options *options,
+                                   struct bl_error *error)
+{
+    if (options->unit_base >= trial->units ||
+        options->unit_against >= trial->units ||
+        options->unit_base == options->unit_against) {
+        return bl_fail(error, BL_ARG, trial->path,
+                       "expected two different ones of %zu units, found the "
+                       "indices %zu and %zu",
+                       trial->units, options->unit_base, options->unit_against);
+    }
+    return same_command(trial, options->unit_base, options->unit_against,
+                        error);
+}
+
+struct bl_compare_options bl_compare_options_default(void)
+{
+    return (struct bl_compare_options){.mode = BL_COMPARE_CONDITIONS,
+                                       .confidence = USUAL_CONFIDENCE,
+                                       .seed = 1};
+}
+
 static enum bl_status prepare(struct bl_comparing *c,
                               const struct bl_compare_options *options,
                               struct bl_error *error)
 {
     struct bl_comparison *into = c->into;
-    into->confidence = options->confidence > 0 ? options->confidence : 0.95;
+    into->confidence =
+        options->confidence > 0 ? options->confidence : USUAL_CONFIDENCE;
     into->speeds = c->trial->speeds;
     c->seed = options->seed == 0 ? 1 : options->seed;
-    c->two_units = options->unit_base >= 0 && options->unit_against >= 0;
+    c->two_units = options->mode == BL_COMPARE_UNITS;
     into->two_units = c->two_units;
     enum bl_status status =
         bl_reference_parse(&c->reference, c->trial, options->reference, error);
@@ -276,8 +304,7 @@ static enum bl_status prepare(struct bl_comparing *c,
     if (c->two_units) {
         c->base_condition = c->against_condition = options->base;
         c->paired = true;
-        status = same_command(c->trial, (size_t)options->unit_base,
-                              (size_t)options->unit_against, error);
+        status = two_of_trial(c->trial, options, error);
     } else {
         c->base_condition = options->base == NULL ? "unpowered" : options->base;
         c->against_condition =
@@ -316,7 +343,9 @@ enum bl_status bl_compare(struct bl_comparison **out,
                           const struct bl_compare_options *options,
                           struct bl_error *error)
 {
+    const struct bl_compare_options usual = bl_compare_options_default();
     *out = NULL;
+    options = options == NULL ? &usual : options;
     const uint64_t refused = bl_alloc_refused();
     struct bl_comparison *into = bl_alloc(1, sizeof(*into));
     if (into == NULL) {

@@ -305,10 +305,10 @@ static enum bl_status combination(struct making *m,
     return status;
 }
 
-enum bl_status bl_dynamics_make(struct bl_dynamics **out,
-                                const struct bl_trial *trial,
-                                struct bl_run_lag *const *lag,
-                                struct bl_error *error)
+enum bl_status bl_dynamics_create(struct bl_dynamics **out,
+                                  const struct bl_trial *trial,
+                                  struct bl_run_lag *const *lag,
+                                  struct bl_error *error)
 {
     *out = NULL;
     const uint64_t refused = bl_alloc_refused();

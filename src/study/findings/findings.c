@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 /* Lists of findings: filling, the rule of four standard uncertainties, rank. */
-#include "brakelag/findings.h"
+#include "study/findings/fill.h"
 
 #include "base/alloc.h"
 #include "base/array.h"

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 /* What several runs show alike is one finding that names them. */
-#include "brakelag/findings.h"
+#include "study/findings/fill.h"
 
 #include <math.h>
 #include <string.h>

@@ -263,10 +263,10 @@ static enum bl_status own(struct making *m, const struct bl_trial_limit *limit)
     return append(m, &row);
 }
 
-enum bl_status bl_limits_make(struct bl_limits **out,
-                              const struct bl_trial *trial,
-                              struct bl_run_lag *const *lag,
-                              struct bl_error *error)
+enum bl_status bl_limits_create(struct bl_limits **out,
+                                const struct bl_trial *trial,
+                                struct bl_run_lag *const *lag,
+                                struct bl_error *error)
 {
     *out = NULL;
     const uint64_t refused = bl_alloc_refused();

@@ -70,7 +70,7 @@ bool bl_temperature_read(const char *text, double *low_c, double *high_c)
         }
         text += strspn(text, " \t");
     }
-    const struct bl_unit *unit = bl_unit_find(text);
+    const struct bl_measurement_unit *unit = bl_measurement_unit_find(text);
     if (unit == NULL || unit->quantity != BL_QUANTITY_TEMPERATURE) {
         return false;
     }

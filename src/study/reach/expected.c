@@ -119,7 +119,7 @@ enum bl_status bl_reach_ids(struct bl_reach_id **out, size_t *count,
     return BL_OK;
 }
 
-void bl_reach_ids_free(struct bl_reach_id *ids)
+void bl_reach_ids_destroy(struct bl_reach_id *ids)
 {
     bl_free(ids);
 }

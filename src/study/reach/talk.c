@@ -7,6 +7,7 @@
 #include "study/reach/reach.h"
 
 #include "lag/demand.h"
+#include "study/findings/fill.h"
 
 #include <math.h>
 

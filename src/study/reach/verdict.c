@@ -6,6 +6,7 @@
 #include "study/reach/reach.h"
 
 #include "lag/condition.h"
+#include "study/findings/fill.h"
 
 #include <math.h>
 #include <stdio.h>

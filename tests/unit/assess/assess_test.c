@@ -207,8 +207,8 @@ static void a_study_that_fails_is_told(void **state)
     (void)state;
     struct bl_trial *trial = read_trial();
     struct bl_assessment *found = NULL;
-    const struct bl_compare_options compare = {
-        .base = "wet", .unit_base = -1, .unit_against = -1, .confidence = 0.95};
+    const struct bl_compare_options compare = {.base = "wet",
+                                               .confidence = 0.95};
     const struct bl_assess_options options = {
         .parts = BL_ASSESS_COMPARISON | BL_ASSESS_LIMITS, .compare = &compare};
     assert_int_equal(bl_assess(&found, trial, &options, NULL, NULL), BL_OK);

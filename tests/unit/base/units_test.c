@@ -11,7 +11,7 @@
 
 static double canonical(double number, const char *unit)
 {
-    const struct bl_unit *is = bl_unit_find(unit);
+    const struct bl_measurement_unit *is = bl_measurement_unit_find(unit);
     assert_non_null(is);
     return number * is->factor + is->shift;
 }

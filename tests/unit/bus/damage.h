@@ -94,7 +94,7 @@ static inline struct file make(const char *format, bool big)
         frame.bus = strcmp(format, "pcap") == 0 ? 0 : frame.bus;
         assert_int_equal(bl_bus_writer_put(writer, &frame, NULL), BL_OK);
     }
-    assert_int_equal(bl_bus_writer_finish(writer, NULL), BL_OK);
+    assert_int_equal(bl_bus_writer_close(writer, NULL), BL_OK);
     const char *data = bl_output_memory(output, &file.size);
     file.data = malloc(file.size);
     assert_non_null(file.data);

@@ -66,7 +66,7 @@ static enum bl_status convert(struct bl_bus_reader *reader,
     }
     if (status == BL_OK) {
         status = dump(reader, job, writer, error);
-        const enum bl_status finished = bl_bus_writer_finish(writer, NULL);
+        const enum bl_status finished = bl_bus_writer_close(writer, NULL);
         status = status == BL_OK ? finished : status;
     }
     if (status == BL_OK) {

@@ -64,7 +64,7 @@ static struct bl_output *write_frames(const char *format, int link_type,
         frame.bus = (uint16_t)(frame.bus % buses);
         assert_int_equal(bl_bus_writer_put(writer, &frame, NULL), BL_OK);
     }
-    assert_int_equal(bl_bus_writer_finish(writer, NULL), BL_OK);
+    assert_int_equal(bl_bus_writer_close(writer, NULL), BL_OK);
     return output;
 }
 
@@ -144,7 +144,7 @@ static void text_has_the_digits_it_needs(void **state)
     f.time_ns = 1500001;
     f.flags = BL_FRAME_OUTGOING;
     assert_int_equal(bl_bus_writer_put(writer, &f, NULL), BL_OK);
-    assert_int_equal(bl_bus_writer_finish(writer, NULL), BL_OK);
+    assert_int_equal(bl_bus_writer_close(writer, NULL), BL_OK);
     size_t size;
     assert_string_equal(bl_output_memory(output, &size),
                         "(0000000000.001500) can0 123#AB\n"
@@ -190,7 +190,7 @@ static void what_cannot_be_written_is_refused(void **state)
     assert_int_equal(bl_bus_writer_put(writer, &f, NULL), BL_ARG);
     f = (struct bl_frame){.id = 1, .time_ns = -1};
     assert_int_equal(bl_bus_writer_put(writer, &f, NULL), BL_UNSUPPORTED);
-    assert_int_equal(bl_bus_writer_finish(writer, NULL), BL_OK);
+    assert_int_equal(bl_bus_writer_close(writer, NULL), BL_OK);
     bl_output_discard(output);
 }
 

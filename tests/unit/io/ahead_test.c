@@ -79,7 +79,7 @@ static void all_bytes_in_order(void **state)
     assert_int_equal(read_all(source, &status, &error), PLAIN);
     assert_int_equal(status, BL_OK);
     struct bl_stored stored;
-    assert_int_equal(bl_bytes_finish(source, &stored, &error), BL_OK);
+    assert_int_equal(bl_bytes_drain(source, &stored, &error), BL_OK);
     assert_int_equal(stored.bytes, packed_size);
     char hex[BL_SHA256_HEX];
     assert_int_equal(bl_sha256(packed, packed_size, hex, &error), BL_OK);
@@ -122,7 +122,7 @@ static void given_up_in_the_middle(void **state)
         if (finish == 1) {
             struct bl_stored stored;
             char hex[BL_SHA256_HEX];
-            assert_int_equal(bl_bytes_finish(source, &stored, &error), BL_OK);
+            assert_int_equal(bl_bytes_drain(source, &stored, &error), BL_OK);
             assert_int_equal(bl_sha256(packed, packed_size, hex, &error),
                              BL_OK);
             assert_string_equal(stored.sha256, hex);
@@ -216,7 +216,7 @@ static void windows_of_any_size(void **state)
         look_around(source, &at, turn < 2 ? PLAIN : PLAIN / 2);
         struct bl_stored stored;
         struct bl_error error;
-        assert_int_equal(bl_bytes_finish(source, &stored, &error), BL_OK);
+        assert_int_equal(bl_bytes_drain(source, &stored, &error), BL_OK);
         char hex[BL_SHA256_HEX];
         assert_int_equal(turn % 2 == 0
                              ? bl_sha256(plain, PLAIN, hex, &error)

@@ -61,7 +61,7 @@ static struct outcome read_fixture(const char *name, size_t step)
                      o.status);
     assert_string_equal(again.message, o.error.message);
     struct bl_stored stored;
-    assert_int_equal(bl_bytes_finish(source, &stored, NULL), BL_OK);
+    assert_int_equal(bl_bytes_drain(source, &stored, NULL), BL_OK);
     FILE *file = fopen(path, "rb");
     assert_non_null(file);
     static uint8_t whole[65536];

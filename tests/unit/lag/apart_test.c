@@ -66,7 +66,7 @@ static void splits_random_from_common(void **state)
     bl_error_clear(&error);
     make(&p);
     assert_int_equal(
-        bl_budget_make(&budget, &p.trial, p.lags, "response@1@2", &error),
+        bl_budget_create(&budget, &p.trial, p.lags, "response@1@2", &error),
         BL_OK);
     assert_int_equal(budget->count, 1);
     const struct bl_budget_entry *is = &budget->item[0];
@@ -88,16 +88,16 @@ static void splits_random_from_common(void **state)
     /* Without a number the first of its kind; an excluded one is none. */
     p.application[0].excluded = true;
     assert_int_equal(
-        bl_budget_make(&budget, &p.trial, p.lags, "response", &error), BL_OK);
+        bl_budget_create(&budget, &p.trial, p.lags, "response", &error), BL_OK);
     assert_int_equal(budget->count, 1);
     assert_int_equal(budget->item[0].application, 2);
     assert_int_equal(budget->item[0].n, 2);
     bl_budget_destroy(budget);
     assert_int_equal(
-        bl_budget_make(&budget, &p.trial, p.lags, "apply_75", &error),
+        bl_budget_create(&budget, &p.trial, p.lags, "apply_75", &error),
         BL_NODATA);
-    assert_int_equal(bl_budget_make(&budget, &p.trial, p.lags, "level", &error),
-                     BL_ARG);
+    assert_int_equal(
+        bl_budget_create(&budget, &p.trial, p.lags, "level", &error), BL_ARG);
 }
 
 static void takes_medians_of_what_is_stated(void **state)

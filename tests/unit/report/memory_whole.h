@@ -227,8 +227,7 @@ static inline enum bl_status memory_add_trial(struct memory_walk *w,
                                               struct memory_report *r,
                                               struct bl_error *error)
 {
-    static const struct bl_compare_options options = {.unit_base = -1,
-                                                      .unit_against = -1};
+    const struct bl_compare_options options = bl_compare_options_default();
     memory_stage(w, "causes");
     enum bl_status status = bl_causes(&r->findings, r->trial, r->seen, error);
     if (status == BL_OK) {
@@ -247,14 +246,14 @@ static inline enum bl_status memory_add_trial(struct memory_walk *w,
     if (status == BL_OK) {
         const struct bl_answer_input input = {r->trial, r->seen, &r->findings,
                                               r->comparison};
-        status = bl_answer_make(&r->answer, &input, error);
+        status = bl_answer_create(&r->answer, &input, error);
     }
     if (status == BL_OK) {
         status = bl_result_add_answer(r->result, r->trial, r->answer, error);
     }
     memory_stage(w, "cost");
     if (status == BL_OK) {
-        status = bl_dynamics_make(&r->dynamics, r->trial, r->lag, error);
+        status = bl_dynamics_create(&r->dynamics, r->trial, r->lag, error);
     }
     if (status == BL_OK) {
         status =
@@ -262,7 +261,7 @@ static inline enum bl_status memory_add_trial(struct memory_walk *w,
     }
     memory_stage(w, "limits");
     if (status == BL_OK) {
-        status = bl_limits_make(&r->limits, r->trial, r->lag, error);
+        status = bl_limits_create(&r->limits, r->trial, r->lag, error);
     }
     if (status == BL_OK) {
         status = bl_result_add_limits(r->result, r->trial, r->limits, error);
@@ -270,7 +269,7 @@ static inline enum bl_status memory_add_trial(struct memory_walk *w,
     memory_stage(w, "budget and check");
     if (status == BL_OK) {
         status =
-            bl_budget_make(&r->budget, r->trial, r->lag, "response", error);
+            bl_budget_create(&r->budget, r->trial, r->lag, "response", error);
     }
     if (status == BL_OK) {
         status = bl_result_add_budget(r->result, r->trial, r->budget, error);

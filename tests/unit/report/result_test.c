@@ -27,7 +27,8 @@ static char *written(const struct bl_result *result, enum bl_result_form form,
 {
     struct bl_output *output;
     struct bl_error error;
-    const struct bl_result_options options = {form, bl_unit_find(pressure)};
+    const struct bl_result_options options = {
+        form, bl_measurement_unit_find(pressure)};
     assert_int_equal(bl_output_open(&output, NULL, &error), BL_OK);
     assert_int_equal(bl_result_write(result, output, &options, &error), BL_OK);
     size_t size;
@@ -371,7 +372,7 @@ static void misuse_is_refused(void **state)
         BL_ARG);
     struct bl_output *output;
     const struct bl_result_options options = {BL_RESULT_TEXT,
-                                              bl_unit_find("km/h")};
+                                              bl_measurement_unit_find("km/h")};
     assert_int_equal(bl_output_open(&output, NULL, &error), BL_OK);
     assert_int_equal(bl_result_write(result, output, &options, &error), BL_ARG);
     bl_output_discard(output);
@@ -396,14 +397,15 @@ static void sentences_take_the_unit_asked_for(void **state)
         {"kPa", "rests at 12.3 kPa", "rests at 12.3 kPa"}};
     char text[BL_TEXT_SENTENCE];
     for (size_t i = 0; i < COUNT_OF(cases); i++) {
-        assert_string_equal(bl_text_pressures(bl_unit_find(cases[i].unit),
-                                              cases[i].from, text,
-                                              sizeof(text)),
-                            cases[i].to);
+        assert_string_equal(
+            bl_text_pressures(bl_measurement_unit_find(cases[i].unit),
+                              cases[i].from, text, sizeof(text)),
+            cases[i].to);
     }
     /* What does not fit stays as it was. */
     assert_string_equal(
-        bl_text_pressures(bl_unit_find("psi"), "571 kPa", text, 8), "571 kPa");
+        bl_text_pressures(bl_measurement_unit_find("psi"), "571 kPa", text, 8),
+        "571 kPa");
 }
 
 int main(void)

@@ -31,7 +31,7 @@ static uint64_t assert_stored(const char *name, struct bl_output *made)
         at += got;
     } while (got > 0);
     assert_int_equal(at, size);
-    assert_int_equal(bl_bytes_finish(source, &stored, NULL), BL_OK);
+    assert_int_equal(bl_bytes_drain(source, &stored, NULL), BL_OK);
     bl_bytes_close(source);
     bl_output_discard(made);
     return stored.bytes;

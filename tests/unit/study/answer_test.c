@@ -3,6 +3,7 @@
    may say, and what they must leave open. A difference is shown beyond 2 u of
    it (k = 2, JCGM 100:2008 6.2), u of two figures of 2 ms each being 2.83 ms.
  */
+#include "study/findings/fill.h"
 #include "testing.h"
 
 #include "brakelag/answer.h"
@@ -80,7 +81,7 @@ static const char *said(const struct plant *p, enum bl_answer_topic topic)
     struct bl_answer_sentences *answer = NULL;
     struct bl_error error;
     bl_error_clear(&error);
-    assert_int_equal(bl_answer_make(&answer, &p->input, &error), BL_OK);
+    assert_int_equal(bl_answer_create(&answer, &p->input, &error), BL_OK);
     text[0] = '\0';
     for (size_t i = 0; i < answer->count; i++) {
         const size_t used = strlen(text);

@@ -112,7 +112,7 @@ static void eight_pairs_give_the_worked_answer(void **state)
     (void)state;
     struct fixture f;
     start(&f, true);
-    struct bl_compare_options o = {.unit_base = -1, .unit_against = -1};
+    struct bl_compare_options o = bl_compare_options_default();
     struct bl_comparison *c = compared(&f, &o);
     const struct bl_comparison_row *row = response_of(c, 1);
     assert_true(row->paired);
@@ -133,7 +133,7 @@ static void swapping_the_conditions_turns_the_sign_only(void **state)
     (void)state;
     struct fixture f;
     start(&f, false);
-    struct bl_compare_options o = {.unit_base = -1, .unit_against = -1};
+    struct bl_compare_options o = bl_compare_options_default();
     struct bl_comparison *one = compared(&f, &o);
     o.base = "powered";
     o.against = "unpowered";
@@ -156,7 +156,7 @@ static void few_values_ask_for_more_runs(void **state)
     for (size_t r = 0; r < RUNS; r++) {
         f.lag[r].applications = 5; /* 2/2^5 = 0.0625 is above 5 % */
     }
-    struct bl_compare_options o = {.unit_base = -1, .unit_against = -1};
+    struct bl_compare_options o = bl_compare_options_default();
     struct bl_comparison *c = compared(&f, &o);
     const struct bl_comparison_row *row = response_of(c, 1);
     assert_near(row->shift.p_smallest, 0.0625, 1e-12);
@@ -173,7 +173,7 @@ static void the_clock_of_each_run_widens_the_interval(void **state)
         f.of[0][i][1].response.part.clock = 0.003;
         f.of[1][i][1].response.part.clock = 0.004;
     }
-    struct bl_compare_options o = {.unit_base = -1, .unit_against = -1};
+    struct bl_compare_options o = bl_compare_options_default();
     struct bl_comparison *c = compared(&f, &o);
     const struct bl_comparison_row *row = response_of(c, 1);
     assert_near(row->u_systematic_s, 0.005, 1e-12);
@@ -197,7 +197,8 @@ static void facts_of_the_trade_come_out(void **state)
         set(&f, 0, 1, i, 0.209, 0);
         set(&f, 0, 0, i, 1.495, 0);
     }
-    struct bl_compare_options o = {.base = "powered",
+    struct bl_compare_options o = {.mode = BL_COMPARE_UNITS,
+                                   .base = "powered",
                                    .unit_base = 0,
                                    .unit_against = 1,
                                    .reference = "tee"};
@@ -213,8 +214,10 @@ static void facts_of_the_trade_come_out(void **state)
     assert_near(row->difference_s, 0.653, 1e-9);
     assert_near(row->u_reference_s, 0.005 / sqrt(3), 1e-12);
     bl_comparison_destroy(c);
-    o = (struct bl_compare_options){
-        .base = "unpowered", .unit_base = 1, .unit_against = 0};
+    o = (struct bl_compare_options){.mode = BL_COMPARE_UNITS,
+                                    .base = "unpowered",
+                                    .unit_base = 1,
+                                    .unit_against = 0};
     c = compared(&f, &o);
     row = response_of(c, 0);
     assert_near(row->difference_s, 1.286, 1e-9);
@@ -229,8 +232,7 @@ static void what_cannot_be_compared_is_refused_by_name(void **state)
     start(&f, false);
     struct bl_error error;
     struct bl_comparison *c;
-    struct bl_compare_options o = {
-        .base = "wet", .unit_base = -1, .unit_against = -1};
+    struct bl_compare_options o = {.base = "wet"};
     assert_int_equal(bl_compare(&c, &f.trial, f.list, &o, &error), BL_TRIAL);
     assert_non_null(strstr(error.message, "'wet'"));
     assert_non_null(strstr(error.message, "'powered'"));
@@ -242,9 +244,35 @@ static void what_cannot_be_compared_is_refused_by_name(void **state)
     f.unit[1].number = 0;
     f.unit[1].command.text = (char *)"pedal";
     f.unit[1].command.kind = BL_INPUT_CHANNEL;
-    o = (struct bl_compare_options){.unit_base = 0, .unit_against = 1};
+    o = (struct bl_compare_options){
+        .mode = BL_COMPARE_UNITS, .unit_base = 0, .unit_against = 1};
     assert_int_equal(bl_compare(&c, &f.trial, f.list, &o, &error), BL_ARG);
     assert_non_null(strstr(error.message, "not comparable"));
+}
+
+/* Options that are all zero are the two conditions, and never one unit beside
+   itself; nor is that done where it is asked for. */
+static void no_unit_is_compared_with_itself(void **state)
+{
+    (void)state;
+    struct fixture f;
+    start(&f, true);
+    struct bl_compare_options o = {0};
+    struct bl_comparison *zero = compared(&f, &o);
+    assert_false(zero->two_units);
+    assert_near(response_of(zero, 1)->difference_s, -0.3715, 1e-12);
+    assert_near(zero->confidence, 0.95, 1e-12);
+    bl_comparison_destroy(zero);
+    struct bl_comparison *none = compared(&f, NULL);
+    assert_near(response_of(none, 1)->difference_s, -0.3715, 1e-12);
+    bl_comparison_destroy(none);
+    struct bl_error error;
+    struct bl_comparison *c;
+    o.mode = BL_COMPARE_UNITS;
+    assert_int_equal(bl_compare(&c, &f.trial, f.list, &o, &error), BL_ARG);
+    assert_non_null(strstr(error.message, "two different"));
+    o.unit_against = f.trial.units;
+    assert_int_equal(bl_compare(&c, &f.trial, f.list, &o, &error), BL_ARG);
 }
 
 /* 2 / 2^6 = 0.031 is the first below 5 % in pairs, 2 / C(8, 4) = 0.029 not in
@@ -298,6 +326,7 @@ int main(void)
         cmocka_unit_test(few_values_ask_for_more_runs),
         cmocka_unit_test(the_clock_of_each_run_widens_the_interval),
         cmocka_unit_test(facts_of_the_trade_come_out),
+        cmocka_unit_test(no_unit_is_compared_with_itself),
         cmocka_unit_test(tells_how_many_more),
         cmocka_unit_test(counts_how_often_the_order_repeats),
         cmocka_unit_test(what_cannot_be_compared_is_refused_by_name),

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /* The table of findings against docs/findings.md, and the rule of four
    standard uncertainties against cases worked out by hand. */
+#include "study/findings/fill.h"
 #include "testing.h"
 
 #include "brakelag/findings.h"

@@ -212,7 +212,7 @@ static void judge_rows(double first_s, double second_s,
     struct fixture f;
     struct bl_limits *limits = NULL;
     start(&f, first_s, second_s);
-    assert_int_equal(bl_limits_make(&limits, &f.trial, f.list, NULL), BL_OK);
+    assert_int_equal(bl_limits_create(&limits, &f.trial, f.list, NULL), BL_OK);
     assert_int_equal(find(limits, "S5.3.3", 0)->verdict, first);
     assert_int_equal(find(limits, "S5.3.3", 1)->verdict, second);
     assert_int_equal(find(limits, NULL, 1)->verdict, own);
@@ -255,7 +255,7 @@ static void asks_what_a_unit_is(void **state)
         f.unit[2].outputs = 0;
         f.unit[1].kind = row[i].kind;
         f.trial.units = 3;
-        assert_int_equal(bl_limits_make(&limits, &f.trial, f.list, NULL),
+        assert_int_equal(bl_limits_create(&limits, &f.trial, f.list, NULL),
                          BL_OK);
         for (size_t k = 0; k < limits->rows; k++) {
             const struct bl_limit_row *is = &limits->row[k];
@@ -279,7 +279,7 @@ static void cannot_show_what_was_not_applied(void **state)
     (void)state;
     start(&f, 0.4, 0.4);
     f.application[0].excluded = true;
-    assert_int_equal(bl_limits_make(&limits, &f.trial, f.list, NULL), BL_OK);
+    assert_int_equal(bl_limits_create(&limits, &f.trial, f.list, NULL), BL_OK);
     assert_int_equal(limits->own_not_shown, 1);
     assert_int_equal(find(limits, NULL, 1)->reason, BL_LIMIT_NO_APPLICATION);
     assert_null(find(limits, "S5.3.3", 0));

@@ -163,7 +163,7 @@ static inline size_t write_capture(const char *folder, const char *name,
         assert_int_equal(bl_bus_writer_put(writer, &frame, &error), BL_OK);
         frames++;
     }
-    assert_int_equal(bl_bus_writer_finish(writer, &error), BL_OK);
+    assert_int_equal(bl_bus_writer_close(writer, &error), BL_OK);
     assert_int_equal(bl_output_commit(output, &error), BL_OK);
     return frames;
 }

@@ -90,12 +90,12 @@ static void every_key_is_documented_and_every_row_is_a_key(void **state)
 static void every_unit_of_measurement_is_documented(void **state)
 {
     (void)state;
-    const struct bl_unit *unit;
+    const struct bl_measurement_unit *unit;
     int wrong = 0;
     read_document();
     const char *start = strstr(document, "## Units of measurement");
     assert_non_null(start);
-    for (size_t i = 0; (unit = bl_unit_at(i)) != NULL; i++) {
+    for (size_t i = 0; (unit = bl_measurement_unit_at(i)) != NULL; i++) {
         char quoted[40];
         snprintf(quoted, sizeof(quoted), "`%s`", unit->name);
         if (strstr(start, quoted) == NULL) {

@@ -1,0 +1,52 @@
+/* SPDX-License-Identifier: MIT */
+/*
+ * Filling a list of findings, and what is done with a full one. Studies alone
+ * do; a program reads what it was given (brakelag/findings.h).
+ */
+#ifndef BRAKELAG_SRC_STUDY_FINDINGS_FILL_H
+#define BRAKELAG_SRC_STUDY_FINDINGS_FILL_H
+
+#include "brakelag/findings.h"
+
+/*
+ * Filling. After the first failure nothing more is added; the one who owns the
+ * list asks `failed` at the end. bl_findings_add counts as having looked, and
+ * gives the new finding (severity and next check from the table; both may be
+ * changed) or NULL. bl_findings_looked says "looked for, not there".
+ */
+struct bl_finding *bl_findings_add(struct bl_findings *list,
+                                   enum bl_finding_code code,
+                                   enum bl_shown shown, long unit, long run);
+void bl_findings_looked(struct bl_findings *list, enum bl_finding_code code);
+/* `needs` NULL: what the table says. The same code, unit and run once only. */
+void bl_findings_missing(struct bl_findings *list, enum bl_finding_code code,
+                         long unit, long run, const char *needs);
+/* Both take a NULL finding. */
+void bl_finding_say(struct bl_finding *finding, const char *format, ...)
+    BL_PRINTF(2, 3);
+/* Make it a note, with a next check of its own that is harmless. */
+void bl_finding_note(struct bl_finding *finding, const char *next_check);
+void bl_finding_evidence(struct bl_finding *finding, const char *label,
+                         double value, double u, const char *unit);
+/*
+ * The rule: found when the excess over the tolerance passes 4 u in at least
+ * three applications, or in all; else cannot tell when any passes 4 u or the
+ * middle excess is positive; else not there. `ratio` (may be NULL) gets the
+ * middle of excess / u, `fired` (may be NULL) how many passed. n = 0: not
+ * there. Values that are not finite are left out.
+ */
+enum bl_shown bl_finding_judge(const double *excess, const double *u, size_t n,
+                               double *ratio, size_t *fired);
+
+/*
+ * Join what several runs show alike: the same code, unit, channel, severity
+ * and answer. The finding that stands out most lends its sentence and next
+ * check; evidence keeps its run, applications are added up. What does not fit
+ * one finding stays one of its own.
+ */
+void bl_findings_merge(struct bl_findings *list);
+
+/* Graver first, then found before undecided, then what stands out more. */
+void bl_findings_rank(struct bl_findings *list);
+
+#endif

@@ -1,0 +1,186 @@
+# SPDX-License-Identifier: MIT
+"""What an interface must keep: few parameters, an initialiser for every struct
+of options, one verb for each making and ending."""
+import re
+import sys
+
+from common import Tap, files, read, without_comments
+
+MAX_PARAMETERS = 6
+# path:function -> how many it has. May only become shorter: a name that is no
+# longer needed fails.
+MANY_PARAMETERS = {
+    "include/brakelag/check.h:bl_check_run": 7,
+    "include/brakelag/j1939.h:bl_transport_feed": 8,
+    "include/brakelag/report.h:bl_result_add_run": 8,
+    "include/brakelag/stats.h:bl_bootstrap": 8,
+    "include/brakelag/stats.h:bl_line_robust": 8,
+    "include/brakelag/stats.h:bl_shift_two": 7,
+    "include/brakelag/transducers.h:bl_pair_compare": 8,
+    "src/bus/pcap.c:take_record": 7,
+    "src/bus/pcap.c:take_records": 10,
+    "src/bus/pcap.c:take_usual": 7,
+    "src/bus/pcapng.c:take_packet": 9,
+    "src/bus/pcapng.c:take_usual": 7,
+    "src/clock/pair.c:bl_clock_pair": 7,
+    "src/clock/pair.h:bl_clock_pair": 7,
+    "src/io/gzip.c:bl_gzip_new": 7,
+    "src/io/gzip.h:bl_gzip_new": 7,
+    "src/j1939/transport.c:bl_transport_feed": 8,
+    "src/lag/order.c:add_group": 7,
+    "src/lag/order.c:add_kinds": 7,
+    "src/lag/order.c:read_group": 7,
+    "src/lag/summary.c:collect": 7,
+    "src/lag/track.c:bl_track_passage": 8,
+    "src/lag/track.h:bl_track_passage": 8,
+    "src/load/link_talk.c:troubles": 7,
+    "src/report/csv_studies.c:quantity": 7,
+    "src/report/result.c:bl_result_add_run": 8,
+    "src/signal/crossing.c:settle": 7,
+    "src/signal/foot.c:gather": 7,
+    "src/signal/rest.c:lengthen": 7,
+    "src/stats/bootstrap.c:bl_bootstrap": 8,
+    "src/stats/line.c:bl_line_robust": 8,
+    "src/stats/line.c:take_inliers": 8,
+    "src/stats/shift.c:bl_shift_two": 7,
+    "src/study/causes/channels.c:found": 7,
+    "src/study/causes/ignored.c:tell": 7,
+    "src/study/causes/timing.c:say": 8,
+    "src/study/characteristic/blocks.c:bl_study_blocks": 7,
+    "src/study/characteristic/choose.c:bl_curve_choose": 8,
+    "src/study/characteristic/curve.h:bl_curve_choose": 8,
+    "src/study/characteristic/light.c:add_row": 7,
+    "src/study/characteristic/light.c:find_holds": 8,
+    "src/study/characteristic/loss.c:add_loss": 7,
+    "src/study/characteristic/loss.c:unit_loss": 7,
+    "src/study/characteristic/study.h:bl_study_blocks": 7,
+    "src/study/check/check.c:bl_check_run": 7,
+    "src/study/compare/reference.c:bl_reference_bias": 7,
+    "src/study/compare/reference.h:bl_reference_bias": 7,
+    "src/study/predict/chain.c:bl_chain_run": 9,
+    "src/study/predict/chain.h:bl_chain_run": 9,
+    "src/study/transducers/delay.c:squares": 7,
+    "src/study/transducers/pair.c:bl_pair_compare": 8,
+    "src/survey/talk.c:read_codes": 7,
+    "tests/support/plant.h:plant_unit": 9,
+    "tests/support/plant_bus.h:plant_frame": 7,
+    "tests/unit/lag/path_test.c:made_bus": 8,
+    "tests/unit/signal/trace.h:trace_make": 8,
+}
+
+# Verbs that stand for one that is used already (DEVELOPERS.md, house rules).
+OTHER_VERBS = {"free": "destroy", "delete": "destroy", "dispose": "destroy",
+               "make": "create", "new": "create", "alloc": "create",
+               "init": "default, or zero-initialise", "defaults": "default",
+               "end": "close or finish", "stop": "close or finish"}
+
+
+def parameters(arguments):
+    if arguments.strip() in ("", "void"):
+        return 0
+    depth = 0
+    count = 1
+    for letter in arguments:
+        depth += (letter in "([{") - (letter in ")]}")
+        count += letter == "," and depth == 0
+    return count
+
+
+HEAD = re.compile(r"^(?!return|else|case|typedef)[A-Za-z_][\w \t*\n]*?[\s*](\w+)\(",
+                  re.M)
+
+
+def functions(text):
+    """(line, name, parameters) of every declaration and definition that begins
+    in the first column."""
+    code = without_comments(text, strings=False)
+    for match in HEAD.finditer(code):
+        depth = 1
+        end = match.end()
+        while end < len(code) and depth > 0:
+            depth += (code[end] == "(") - (code[end] == ")")
+            end += 1
+        if re.match(r"\s*(\{|;|BL_PRINTF)", code[end:]):
+            yield (code.count("\n", 0, match.start(1)) + 1, match.group(1),
+                   parameters(code[match.end():end - 1]))
+
+
+def many_parameters(paths, text_of=read, allowed=None):
+    allowed = dict(MANY_PARAMETERS if allowed is None else allowed)
+    for path in paths:
+        seen = set()
+        for line, name, count in functions(text_of(path)):
+            key = path + ":" + name
+            seen.add(key)
+            if count <= MAX_PARAMETERS:
+                continue
+            if count > allowed.get(key, 0):
+                yield "%s:%d: %s has %d parameters, %d is the limit" % (
+                    path, line, name, count, MAX_PARAMETERS)
+            allowed[key] = 0
+    for key, count in sorted(allowed.items()):
+        if count > 0:
+            yield "%s: need not be excepted any more" % key
+
+
+def initialisers(text):
+    """Structs of options without bl_..._default."""
+    code = without_comments(text)
+    for name in re.findall(r"struct (bl_\w+_(?:options|rules)) \{", code):
+        if not re.search(r"struct %s\s+%s_default\(void\)" % (name, name), code):
+            yield "struct %s has no %s_default" % (name, name)
+
+
+def verbs(path, text):
+    for line, name, _ in functions(text):
+        verb = name.rsplit("_", 1)[-1]
+        if name.startswith("bl_") and verb in OTHER_VERBS:
+            yield "%s:%d: %s: the verb is %s" % (path, line, name,
+                                                 OTHER_VERBS[verb])
+
+
+def endings(headers):
+    """What a call hands out through `struct bl_x **out` needs an ending."""
+    code = "\n".join(without_comments(read(p)) for p in headers)
+    made = set(re.findall(r"\(\s*struct (bl_\w+) \*\*out", code))
+    ended = set(re.findall(
+        r"_(?:destroy|close|commit|discard)\(\s*struct (bl_\w+) \*", code))
+    for name in sorted(made - ended):
+        yield "struct %s: made, but no destroy or close takes it" % name
+
+
+def self_test():
+    seven = "int f(int a, int b, int c, int d, int e, int g, int h)\n{\n}\n"
+    if not list(many_parameters(["a.c"], lambda _: seven, {})):
+        yield "seven parameters: not found"
+    if list(many_parameters(["a.c"], lambda _: seven, {"a.c:f": 7})):
+        yield "an exception was not kept"
+    if not list(many_parameters(["a.c"], lambda _: "int f(void)\n{\n}\n",
+                                {"a.c:f": 7})):
+        yield "an exception that is not needed: not found"
+    if list(many_parameters(
+            ["a.c"], lambda _: "int f(int (*g)(int, int, int), int a[2], int b,"
+            " int c, int d, int e)\n{\n}\n", {})):
+        yield "six parameters were taken for more"
+    if not list(initialisers("struct bl_a_options {\n    int b;\n};\n")):
+        yield "no initialiser: not found"
+    if not list(verbs("a.h", "BL_API void bl_a_free(struct bl_a *a);\n")):
+        yield "another verb: not found"
+
+
+def main():
+    tap = Tap()
+    headers = files("include", ends=(".h",))
+    tap.check("the checks find what they should", self_test())
+    tap.check("no function with over %d parameters" % MAX_PARAMETERS,
+              many_parameters(files("src", "include", "tests",
+                                    ends=(".c", ".h"))))
+    tap.check("options have an initialiser",
+              [f for p in headers for f in initialisers(read(p))])
+    tap.check("one verb for each making and ending",
+              [f for p in headers for f in verbs(p, read(p))])
+    tap.check("what is made can be ended", endings(headers))
+    tap.finish()
+
+
+sys.exit(main())
