@@ -34,7 +34,7 @@ struct bl_check {
 /* `clocks` and `lag` may be NULL where they could not be made; that is an item
    too. Errors: NOMEM. */
 BL_API BL_MUST_CHECK enum bl_status
-bl_check_run(struct bl_check **out, const struct bl_trial *trial, size_t run,
+bl_check_run(struct bl_check **out, const struct bl_trial *trial,
              const struct bl_run_data *data, const struct bl_run_clocks *clocks,
              const struct bl_run_lag *lag, struct bl_error *error);
 /* The check of a run of which nothing could be read, for the reason `why`.

@@ -109,12 +109,20 @@ enum bl_transport_loss {
 BL_API BL_MUST_CHECK enum bl_status
 bl_transport_create(struct bl_transport **out, size_t limit,
                     struct bl_error *error);
+/* A frame as it was seen; `data` is borrowed for the call. */
+struct bl_transport_frame {
+    int64_t time_ns;
+    uint16_t bus;
+    uint32_t id;
+    const uint8_t *data;
+    size_t length;
+};
 /* Give it every frame (29-bit data frames; others are ignored) in time order; a
    jump back by more than 1 s ends all sessions as INCOMPLETE.
  *done is true when `message` was filled. Errors: NOMEM. */
 BL_API BL_MUST_CHECK enum bl_status
-bl_transport_feed(struct bl_transport *transport, int64_t time_ns, uint16_t bus,
-                  uint32_t id, const uint8_t *data, size_t length, bool *done,
+bl_transport_feed(struct bl_transport *transport,
+                  const struct bl_transport_frame *frame, bool *done,
                   struct bl_transport_message *message);
 /* Ends all sessions as INCOMPLETE. */
 BL_API void bl_transport_flush(struct bl_transport *transport);

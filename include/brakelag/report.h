@@ -42,19 +42,24 @@ BL_API void bl_result_keep_whole(struct bl_result *result);
 BL_API void bl_result_tell_each(struct bl_result *result);
 BL_API void bl_result_destroy(struct bl_result *result);
 
+/* One run as far as it could be had: where a step failed, NULL for what it did
+   not make and the reason as `why`. All is borrowed for the call. */
+struct bl_result_run {
+    size_t run;
+    const struct bl_run_data *data;
+    const struct bl_run_clocks *clocks;
+    const struct bl_run_lag *lag;
+    const struct bl_error *why;
+};
+
 /*
  * Add one run with its recordings, clocks and applications, in the order of
- * the calls. Where a step failed, give NULL for what it did not make (`data`,
- * `clocks`, `lag`) and the reason as `why`; the run is in the result all the
- * same, with that reason. Nothing is kept. Errors: NOMEM, ARG (NULL lag
- * without a reason).
+ * the calls; one that failed is in the result all the same, with its reason.
+ * Errors: NOMEM, ARG (NULL lag without a reason).
  */
 BL_API BL_MUST_CHECK enum bl_status
 bl_result_add_run(struct bl_result *result, const struct bl_trial *trial,
-                  size_t run, const struct bl_run_data *data,
-                  const struct bl_run_clocks *clocks,
-                  const struct bl_run_lag *lag, const struct bl_error *why,
-                  struct bl_error *error);
+                  const struct bl_result_run *found, struct bl_error *error);
 
 /* Add what limits say (limits.h), the trial's own and published ones. Errors:
    NOMEM. */

@@ -77,10 +77,14 @@ struct bl_robust_line {
     struct bl_line line;     /* least squares over the inliers */
     size_t outliers;
 };
+struct bl_line_points {
+    const double *x, *y;
+    size_t n;
+    double cut, floor;
+};
 BL_API BL_MUST_CHECK enum bl_status
-bl_line_robust(struct bl_robust_line *out, const double *x, const double *y,
-               size_t n, double cut, double floor, bool *inlier,
-               struct bl_error *error);
+bl_line_robust(struct bl_robust_line *out, const struct bl_line_points *points,
+               bool *inlier, struct bl_error *error);
 
 /*
  * Shift between two conditions. `shift` is the middle difference, [low, high]
@@ -106,11 +110,16 @@ struct bl_shift {
     bool exact, ties;
     size_t zeros; /* paired: differences that are 0, not in V and p */
 };
+struct bl_two_samples {
+    const double *base;
+    size_t n_base;
+    const double *against;
+    size_t n_against;
+};
 /* Two samples: median of all against - base differences; Mann-Whitney. */
 BL_API BL_MUST_CHECK enum bl_status
-bl_shift_two(struct bl_shift *out, const double *base, size_t n_base,
-             const double *against, size_t n_against, double confidence,
-             struct bl_error *error);
+bl_shift_two(struct bl_shift *out, const struct bl_two_samples *samples,
+             double confidence, struct bl_error *error);
 /* Paired: `difference` is against - base per pair; median of all averages of
    two (Walsh), signed ranks. */
 BL_API BL_MUST_CHECK enum bl_status bl_shift_paired(struct bl_shift *out,
@@ -133,10 +142,15 @@ struct bl_bootstrap {
     bool enumerated;
     uint64_t seed; /* 0 when enumerated */
 };
+struct bl_resampling {
+    enum bl_statistic statistic;
+    size_t resamples;
+    uint64_t seed;
+    double confidence;
+};
 BL_API BL_MUST_CHECK enum bl_status
 bl_bootstrap(struct bl_bootstrap *out, const double *value, size_t n,
-             enum bl_statistic statistic, size_t resamples, uint64_t seed,
-             double confidence, struct bl_error *error);
+             const struct bl_resampling *how, struct bl_error *error);
 
 /* Trend over the order of events: Kendall's S (later greater minus later
    smaller pairs), tau-b, exact two-sided p, ties counted in. */

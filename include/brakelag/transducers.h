@@ -60,13 +60,18 @@ struct bl_pair {
     const char *wrong_by; /* static text: how it was told; NULL */
 };
 
+/* Simultaneous values of two transducers; NaN where missing. */
+struct bl_pair_samples {
+    const double *time_s, *a, *b;
+    const double *demand; /* NULL: none was recorded */
+    size_t n;
+};
+
 /*
- * Compare n simultaneous values; NaN where missing. `demand` may be NULL.
- * Errors: NOMEM, LIMIT.
+ * Compare them. Errors: NOMEM, LIMIT.
  */
 BL_API BL_MUST_CHECK enum bl_status
-bl_pair_compare(struct bl_pair *out, const double *time_s, const double *a,
-                const double *b, const double *demand, size_t n,
+bl_pair_compare(struct bl_pair *out, const struct bl_pair_samples *samples,
                 const struct bl_pair_rules *rules, struct bl_error *error);
 
 struct bl_transducer_pair {

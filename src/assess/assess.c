@@ -37,7 +37,7 @@ static enum bl_status check(struct bl_assessed_run *run,
 {
     return run->data == NULL
                ? bl_check_unread(&run->check, index, &run->why, error)
-               : bl_check_run(&run->check, trial, index, run->data, run->clocks,
+               : bl_check_run(&run->check, trial, run->data, run->clocks,
                               run->lag, error);
 }
 

@@ -258,8 +258,10 @@ static enum bl_status drop_outliers(struct search *s, struct bl_pair_result *r,
         x[p] = s->e.a[m->a[p]];
         y[p] = s->e.b[m->b[p]] - x[p];
     }
-    status = bl_line_robust(&robust, x, y, m->count, OUTLIER,
-                            fmin(OUTLIER * o->u_event_s, o->tolerance_s),
+    status = bl_line_robust(&robust,
+                            &(const struct bl_line_points){
+                                x, y, m->count, OUTLIER,
+                                fmin(OUTLIER * o->u_event_s, o->tolerance_s)},
                             inlier, error);
     if (status != BL_OK) {
         goto out;

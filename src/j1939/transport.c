@@ -455,15 +455,17 @@ static bool packet(struct bl_transport *transport, const struct heard *heard,
 }
 
 enum bl_status bl_transport_feed(struct bl_transport *transport,
-                                 int64_t time_ns, uint16_t bus, uint32_t id,
-                                 const uint8_t *data, size_t length, bool *done,
+                                 const struct bl_transport_frame *frame,
+                                 bool *done,
                                  struct bl_transport_message *message)
 {
-    const struct heard heard = {time_ns, bus, bl_id_split(id), data, length};
+    const struct heard heard = {frame->time_ns, frame->bus,
+                                bl_id_split(frame->id), frame->data,
+                                frame->length};
     *done = false;
     bl_free(transport->delivered);
     transport->delivered = NULL;
-    expire(transport, time_ns);
+    expire(transport, frame->time_ns);
     switch (heard.id.pgn) {
     case PGN_CM:
     case PGN_EXTENDED_CM:

@@ -182,9 +182,12 @@ enum bl_status bl_links_talk(struct bl_links_build *b,
     if (item->transport) {
         struct bl_transport_message message;
         bool done = false;
-        const enum bl_status status = bl_transport_feed(
-            b->transport, frame->time_ns, (uint16_t)item->is.bus, frame->id,
-            frame->data, frame->length, &done, &message);
+        const enum bl_status status =
+            bl_transport_feed(b->transport,
+                              &(const struct bl_transport_frame){
+                                  frame->time_ns, (uint16_t)item->is.bus,
+                                  frame->id, frame->data, frame->length},
+                              &done, &message);
         return status == BL_OK && done ? completed(b, &message) : status;
     }
     return item->trouble ? troubles(b, item->is.bus, source, frame->time_ns,

@@ -92,8 +92,11 @@ static enum bl_status add_run(struct bl_result *result,
     const struct bl_assessed_run *run = &a->run[index];
     enum bl_status status = BL_OK;
     if ((parts & BL_REPORT_RUNS) != 0) {
-        status = bl_result_add_run(result, a->trial, index, run->data,
-                                   run->clocks, run->lag, &run->why, error);
+        status = bl_result_add_run(
+            result, a->trial,
+            &(const struct bl_result_run){index, run->data, run->clocks,
+                                          run->lag, &run->why},
+            error);
     }
     if (status == BL_OK && (parts & a->parts & BL_ASSESS_SERIES) != 0 &&
         run->lag != NULL) {

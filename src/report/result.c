@@ -124,13 +124,15 @@ static enum bl_status add_order(struct bl_tree *tree, json_t *object,
 }
 
 enum bl_status bl_result_add_run(struct bl_result *result,
-                                 const struct bl_trial *trial, size_t run,
-                                 const struct bl_run_data *data,
-                                 const struct bl_run_clocks *clocks,
-                                 const struct bl_run_lag *lag,
-                                 const struct bl_error *why,
+                                 const struct bl_trial *trial,
+                                 const struct bl_result_run *found,
                                  struct bl_error *error)
 {
+    const size_t run = found->run;
+    const struct bl_run_data *data = found->data;
+    const struct bl_run_clocks *clocks = found->clocks;
+    const struct bl_run_lag *lag = found->lag;
+    const struct bl_error *why = found->why;
     if (run >= trial->runs || (lag == NULL && why == NULL)) {
         return bl_fail(error, BL_ARG, NULL,
                        "expected a run of the trial, and what was measured or "

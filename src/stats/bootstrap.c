@@ -271,10 +271,11 @@ static size_t ways_to_draw(size_t n)
 }
 
 enum bl_status bl_bootstrap(struct bl_bootstrap *out, const double *value,
-                            size_t n, enum bl_statistic statistic,
-                            size_t resamples, uint64_t seed, double confidence,
+                            size_t n, const struct bl_resampling *how,
                             struct bl_error *error)
 {
+    const enum bl_statistic statistic = how->statistic;
+    const double confidence = how->confidence;
     enum bl_status status = bl_stats_check(value, n, 1, "bootstrap", error);
     if (status != BL_OK) {
         return status;
@@ -282,8 +283,8 @@ enum bl_status bl_bootstrap(struct bl_bootstrap *out, const double *value,
     struct bl_bootstrap b = {0};
     const size_t all = all_resamples(n);
     b.enumerated = all > 0;
-    const size_t count = b.enumerated ? all : resamples;
-    b.seed = b.enumerated ? 0 : seed;
+    const size_t count = b.enumerated ? all : how->resamples;
+    b.seed = b.enumerated ? 0 : how->seed;
     if (!(confidence > 0 && confidence < 1) || count == 0) {
         return bl_fail(error, BL_ARG, "",
                        "bootstrap: expected a confidence between 0 and 1 and "
@@ -310,7 +311,7 @@ enum bl_status bl_bootstrap(struct bl_bootstrap *out, const double *value,
     if (b.enumerated) {
         results = enumerate(&draw, statistic, result);
     } else {
-        draw_all(&draw, statistic, seed, result, count);
+        draw_all(&draw, statistic, how->seed, result, count);
     }
     summarise(&b, result, results, confidence);
     *out = b;

@@ -124,10 +124,13 @@ static size_t pair_slopes(const double *x, const double *y, size_t n,
 }
 
 /* `work` has room for n values. */
-static void take_inliers(struct bl_robust_line *out, const double *x,
-                         const double *y, size_t n, double cut, double floor,
-                         double *work, bool *use)
+static void take_inliers(struct bl_robust_line *out,
+                         const struct bl_line_points *points, double *work,
+                         bool *use)
 {
+    const double *x = points->x;
+    const double *y = points->y;
+    const size_t n = points->n;
     for (size_t i = 0; i < n; i++) {
         work[i] = y[i] - out->slope * x[i];
     }
@@ -136,18 +139,20 @@ static void take_inliers(struct bl_robust_line *out, const double *x,
         work[i] = fabs(y[i] - out->slope * x[i] - out->intercept);
     }
     out->mad_sd = 1.4826 * bl_median(work, n);
-    const double most = fmax(cut * out->mad_sd, floor);
+    const double most = fmax(points->cut * out->mad_sd, points->floor);
     for (size_t i = 0; i < n; i++) {
         use[i] = fabs(y[i] - out->slope * x[i] - out->intercept) <= most;
         out->outliers += !use[i];
     }
 }
 
-enum bl_status bl_line_robust(struct bl_robust_line *out, const double *x,
-                              const double *y, size_t n, double cut,
-                              double floor, bool *inlier,
+enum bl_status bl_line_robust(struct bl_robust_line *out,
+                              const struct bl_line_points *points, bool *inlier,
                               struct bl_error *error)
 {
+    const double *x = points->x;
+    const double *y = points->y;
+    const size_t n = points->n;
     enum bl_status status = check(x, y, n, error);
     if (status != BL_OK) {
         return status;
@@ -168,7 +173,7 @@ enum bl_status bl_line_robust(struct bl_robust_line *out, const double *x,
     line.pairs = pair_slopes(x, y, n, work);
     if (line.pairs > 0) {
         line.slope = bl_median(work, line.pairs);
-        take_inliers(&line, x, y, n, cut, floor, work, use);
+        take_inliers(&line, points, work, use);
         line.line = fit(x, y, use, n);
     }
     for (size_t i = 0; inlier != NULL && i < n; i++) {

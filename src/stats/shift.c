@@ -252,11 +252,14 @@ out:
     return status;
 }
 
-enum bl_status bl_shift_two(struct bl_shift *out, const double *base,
-                            size_t n_base, const double *against,
-                            size_t n_against, double confidence,
-                            struct bl_error *error)
+enum bl_status bl_shift_two(struct bl_shift *out,
+                            const struct bl_two_samples *samples,
+                            double confidence, struct bl_error *error)
 {
+    const double *base = samples->base;
+    const double *against = samples->against;
+    const size_t n_base = samples->n_base;
+    const size_t n_against = samples->n_against;
     enum bl_status status = bl_stats_check(base, n_base, 1, "shift", error);
     if (status == BL_OK) {
         status = bl_stats_check(against, n_against, 1, "shift", error);

@@ -272,8 +272,10 @@ static enum bl_status feed_transport(struct bl_survey_talk *talk,
     bool done = false;
     struct bl_transport_message message;
     const enum bl_status status = bl_transport_feed(
-        talk->transport, frame->time_ns, frame->bus, frame->id, frame->data,
-        frame->length, &done, &message);
+        talk->transport,
+        &(const struct bl_transport_frame){
+            frame->time_ns, frame->bus, frame->id, frame->data, frame->length},
+        &done, &message);
     if (status != BL_OK) {
         return bl_fail_memory(error);
     }
@@ -375,8 +377,10 @@ void bl_survey_talk_finish(struct bl_survey_talk *talk)
        identifier of no packets tells the time. */
     bool done;
     struct bl_transport_message none;
-    if (bl_transport_feed(talk->transport, talk->last_ns, 0, 0, NULL, 0, &done,
-                          &none) != BL_OK) {
+    if (bl_transport_feed(
+            talk->transport,
+            &(const struct bl_transport_frame){talk->last_ns, 0, 0, NULL, 0},
+            &done, &none) != BL_OK) {
         return; /* only a packet can fail */
     }
     bl_transport_flush(talk->transport);

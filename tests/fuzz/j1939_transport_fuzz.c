@@ -33,8 +33,11 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
             form[data[1] & 3] | (uint32_t)data[3] << 8 | data[2];
         bool done;
         struct bl_transport_message message;
-        const enum bl_status status = bl_transport_feed(
-            transport, now_ns, data[4] & 1, id, bytes, length, &done, &message);
+        const enum bl_status status =
+            bl_transport_feed(transport,
+                              &(const struct bl_transport_frame){
+                                  now_ns, data[4] & 1, id, bytes, length},
+                              &done, &message);
         free(bytes);
         if (status != BL_OK) {
             break;

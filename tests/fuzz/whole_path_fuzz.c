@@ -169,8 +169,10 @@ static void add_run(struct bl_result *result, const struct bl_trial *trial,
         status = bl_measure_run(&lag, trial, data, clocks, &error);
     }
     demand(status == BL_OK || error.message[0] != '\0');
-    demand(bl_result_add_run(result, trial, run, data, clocks, lag, &error,
-                             NULL) == BL_OK);
+    demand(bl_result_add_run(
+               result, trial,
+               &(const struct bl_result_run){run, data, clocks, lag, &error},
+               NULL) == BL_OK);
     bl_run_lag_destroy(lag);
     bl_run_clocks_destroy(clocks);
     bl_run_data_destroy(data);

@@ -168,7 +168,7 @@ static void check_recording(struct bl_checking *c, size_t i)
 }
 
 enum bl_status bl_check_run(struct bl_check **out, const struct bl_trial *trial,
-                            size_t run, const struct bl_run_data *data,
+                            const struct bl_run_data *data,
                             const struct bl_run_clocks *clocks,
                             const struct bl_run_lag *lag,
                             struct bl_error *error)
@@ -178,7 +178,7 @@ enum bl_status bl_check_run(struct bl_check **out, const struct bl_trial *trial,
     if (*out == NULL) {
         return bl_fail_memory(error);
     }
-    (*out)->run = run;
+    (*out)->run = data->run;
     struct bl_checking c = {*out, trial, data, clocks, lag, false};
     check_command(&c);
     for (size_t i = 0; i < data->recordings; i++) {

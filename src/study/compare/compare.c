@@ -168,8 +168,11 @@ static enum bl_status shift_of(struct bl_comparison_row *row,
                    : bl_shift_paired(&row->shift, sides->pairs.difference,
                                      sides->pairs.count, confidence, error);
     }
-    return bl_shift_two(&row->shift, sides->b, sides->base.count, sides->a,
-                        sides->against.count, confidence, error);
+    return bl_shift_two(
+        &row->shift,
+        &(const struct bl_two_samples){sides->b, sides->base.count, sides->a,
+                                       sides->against.count},
+        confidence, error);
 }
 
 static enum bl_status describe_row(struct bl_comparison_row *row,
@@ -197,9 +200,11 @@ static enum bl_status describe_row(struct bl_comparison_row *row,
                           error);
     }
     if (status == BL_OK && c->paired && sides->pairs.count >= 2) {
-        status = bl_bootstrap(&row->bootstrap, sides->pairs.difference,
-                              sides->pairs.count, BL_STATISTIC_MEDIAN,
-                              RESAMPLES, c->seed, c->into->confidence, error);
+        status = bl_bootstrap(
+            &row->bootstrap, sides->pairs.difference, sides->pairs.count,
+            &(const struct bl_resampling){BL_STATISTIC_MEDIAN, RESAMPLES,
+                                          c->seed, c->into->confidence},
+            error);
     }
     return status;
 }

@@ -85,8 +85,11 @@ static enum bl_status gain_of(struct bl_pair *out,
         n++;
     }
     struct bl_robust_line line;
-    const enum bl_status status = bl_line_robust(
-        &line, x, y, n, 4, hypot(out->noise_a, out->noise_b), NULL, error);
+    const enum bl_status status =
+        bl_line_robust(&line,
+                       &(const struct bl_line_points){
+                           x, y, n, 4, hypot(out->noise_a, out->noise_b)},
+                       NULL, error);
     if (status == BL_OK && line.line.known) {
         out->gain = (struct bl_measured){line.line.slope, line.line.u_slope};
         *offset = line.line.intercept;
@@ -174,12 +177,15 @@ static enum bl_status compare(struct bl_pair *out,
     return BL_OK;
 }
 
-enum bl_status bl_pair_compare(struct bl_pair *out, const double *time_s,
-                               const double *a, const double *b,
-                               const double *demand, size_t n,
+enum bl_status bl_pair_compare(struct bl_pair *out,
+                               const struct bl_pair_samples *samples,
                                const struct bl_pair_rules *rules,
                                struct bl_error *error)
 {
+    const double *a = samples->a;
+    const double *b = samples->b;
+    const double *demand = samples->demand;
+    const size_t n = samples->n;
     const struct bl_measured none = {NAN, NAN};
     *out = (struct bl_pair){.offset_rest = none,
                             .offset_hold = none,
@@ -206,7 +212,7 @@ enum bl_status bl_pair_compare(struct bl_pair *out, const double *time_s,
             out->missing++;
             continue;
         }
-        t[m] = time_s[i];
+        t[m] = samples->time_s[i];
         x[m] = a[i];
         y[m] = b[i];
         w[m++] = demand == NULL ? NAN : demand[i];

@@ -49,8 +49,10 @@ side_by_side(struct bl_transducer_pair *out, const struct context *c,
     rules.u_zero_b = b->channel->u_zero;
     out->zero_stated = !isnan(rules.u_zero_a) && !isnan(rules.u_zero_b);
     const enum bl_status status =
-        bl_pair_compare(&out->pair, t, x, y, demand->present ? w : NULL,
-                        s->count, &rules, error);
+        bl_pair_compare(&out->pair,
+                        &(const struct bl_pair_samples){
+                            t, x, y, demand->present ? w : NULL, s->count},
+                        &rules, error);
     if (out->by_output && out->pair.stuck == BL_SIDE_UNKNOWN) {
         /* Gain and lag of the unit lie between: no witness of values. */
         out->pair.wrong = BL_SIDE_UNKNOWN;

@@ -74,10 +74,13 @@ static void on_bench(void *user, const struct bl_frame *frame)
     }
     bool done;
     struct bl_transport_message message;
-    assert_int_equal(bl_transport_feed(bench->transport, frame->time_ns,
-                                       frame->bus, frame->id, frame->data,
-                                       frame->length, &done, &message),
-                     BL_OK);
+    assert_int_equal(
+        bl_transport_feed(bench->transport,
+                          &(const struct bl_transport_frame){
+                              frame->time_ns, frame->bus, frame->id,
+                              frame->data, frame->length},
+                          &done, &message),
+        BL_OK);
     if (done) {
         check_list(bench, &message);
     }

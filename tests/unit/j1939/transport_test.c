@@ -38,8 +38,10 @@ static void hear(struct listener *l, const char *frames)
         uint8_t data[8];
         const size_t size = hex_frame(text, &id, data, sizeof(data));
         bool done;
-        assert_int_equal(bl_transport_feed(l->transport, l->now_ns, 0, id, data,
-                                           size, &done, &l->message),
+        assert_int_equal(bl_transport_feed(l->transport,
+                                           &(const struct bl_transport_frame){
+                                               l->now_ns, 0, id, data, size},
+                                           &done, &l->message),
                          BL_OK);
         l->completed += done;
         l->now_ns += 50 * MS;
@@ -454,9 +456,11 @@ static void limits_hold(void **state)
         const uint32_t id = 0x1CEC0000 | (i & 0x7F) << 8 | (0x80 + (i >> 7));
         static const uint8_t rts[8] = {16, 9, 0, 2, 255, 0xB0, 0xFE, 0};
         bool done;
-        assert_int_equal(
-            bl_transport_feed(l.transport, i, 0, id, rts, 8, &done, &l.message),
-            BL_OK);
+        assert_int_equal(bl_transport_feed(l.transport,
+                                           &(const struct bl_transport_frame){
+                                               i, 0, id, rts, 8},
+                                           &done, &l.message),
+                         BL_OK);
     }
     assert_int_equal(lost(&l, BL_TRANSPORT_REPLACED), 6);
     bl_transport_flush(l.transport);
@@ -491,8 +495,10 @@ static void memory_that_runs_out_is_reported(void **state)
     for (uint64_t at = 1; at <= 2; at++) {
         bool done;
         bl_alloc_fail_at(at);
-        assert_int_equal(bl_transport_feed(l.transport, 0, 0, 0x1CECFF01, bam,
-                                           8, &done, &l.message),
+        assert_int_equal(bl_transport_feed(l.transport,
+                                           &(const struct bl_transport_frame){
+                                               0, 0, 0x1CECFF01, bam, 8},
+                                           &done, &l.message),
                          BL_NOMEM);
     }
     bl_alloc_fail_at(0);

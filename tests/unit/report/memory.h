@@ -37,8 +37,9 @@ static inline enum bl_status memory_run(struct bl_result *result,
         status = bl_measure_run(&lag, trial, data, clocks, error);
     }
     if (status == BL_OK) {
-        status = bl_result_add_run(result, trial, run, data, clocks, lag, NULL,
-                                   error);
+        status = bl_result_add_run(
+            result, trial,
+            &(const struct bl_result_run){run, data, clocks, lag, NULL}, error);
     }
     bl_run_lag_destroy(lag);
     bl_run_clocks_destroy(clocks);

@@ -171,8 +171,11 @@ static inline enum bl_status memory_add_run(struct memory_walk *w,
     }
     memory_stage(w, "figures and traces");
     if (status == BL_OK) {
-        status = bl_result_add_run(r->result, r->trial, i, r->data[i],
-                                   r->clocks[i], r->lag[i], NULL, error);
+        status =
+            bl_result_add_run(r->result, r->trial,
+                              &(const struct bl_result_run){
+                                  i, r->data[i], r->clocks[i], r->lag[i], NULL},
+                              error);
     }
     if (status == BL_OK) {
         status = bl_result_add_traces(r->result, r->trial, r->data[i],
@@ -213,7 +216,7 @@ static inline enum bl_status memory_add_check(struct memory_report *r, size_t i,
                                               struct bl_error *error)
 {
     struct bl_check *check = NULL;
-    enum bl_status status = bl_check_run(&check, r->trial, i, r->data[i],
+    enum bl_status status = bl_check_run(&check, r->trial, r->data[i],
                                          r->clocks[i], r->lag[i], error);
     if (status == BL_OK) {
         status = bl_result_add_check(r->result, r->trial, check, error);

@@ -368,7 +368,9 @@ static void misuse_is_refused(void **state)
     struct bl_error error;
     struct bl_result *result = make(&s);
     assert_int_equal(
-        bl_result_add_run(result, &s.trial, 2, NULL, NULL, NULL, NULL, &error),
+        bl_result_add_run(
+            result, &s.trial,
+            &(const struct bl_result_run){2, NULL, NULL, NULL, NULL}, &error),
         BL_ARG);
     struct bl_output *output;
     const struct bl_result_options options = {BL_RESULT_TEXT,

@@ -238,12 +238,15 @@ sample_result(struct bl_result **out, struct sample *s, struct bl_error *error)
     (void)bl_fail(&why, BL_NODATA, "u1.csv", "no command was found");
     enum bl_status status = bl_result_create(out, &s->trial, error);
     if (status == BL_OK) {
-        status = bl_result_add_run(*out, &s->trial, 0, &s->data, &s->clocks,
-                                   &s->lag, NULL, error);
+        status = bl_result_add_run(*out, &s->trial,
+                                   &(const struct bl_result_run){
+                                       0, &s->data, &s->clocks, &s->lag, NULL},
+                                   error);
     }
     if (status == BL_OK) {
-        status = bl_result_add_run(*out, &s->trial, 1, NULL, NULL, NULL, &why,
-                                   error);
+        status = bl_result_add_run(
+            *out, &s->trial,
+            &(const struct bl_result_run){1, NULL, NULL, NULL, &why}, error);
     }
     return status;
 }

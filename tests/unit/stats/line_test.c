@@ -38,8 +38,11 @@ static void gum_h3(void **state)
     assert_near(bl_line_u(&line, 10), 0.0041386, 5e-8);
 
     struct bl_robust_line robust;
-    assert_int_equal(bl_line_robust(&robust, x, gum_b, 11, 3, 0, NULL, NULL),
-                     BL_OK);
+    assert_int_equal(
+        bl_line_robust(&robust,
+                       &(const struct bl_line_points){x, gum_b, 11, 3, 0}, NULL,
+                       NULL),
+        BL_OK);
     assert_int_equal(robust.pairs, 55);
     assert_near(robust.slope, 0.00201005, 5e-9);
     assert_near(robust.intercept, -0.17104925, 5e-9);
@@ -83,8 +86,11 @@ static void epa_median_slope(void **state)
                                   93.1, 94.1, 95.6, 96.1, 96.3};
     static const double ppm[] = {56, 53, 51, 55, 52, 60, 62, 59, 61, 63};
     struct bl_robust_line robust;
-    assert_int_equal(bl_line_robust(&robust, year, ppm, 10, 3, 0, NULL, NULL),
-                     BL_OK);
+    assert_int_equal(
+        bl_line_robust(&robust,
+                       &(const struct bl_line_points){year, ppm, 10, 3, 0},
+                       NULL, NULL),
+        BL_OK);
     assert_int_equal(robust.pairs, 45);
     assert_near(robust.slope, 1.33, 0.005);
     struct bl_description x;
@@ -116,8 +122,11 @@ static void clock_example_with_a_bad_pair(void **state)
     }
     struct bl_robust_line robust;
     bool inlier[8];
-    assert_int_equal(bl_line_robust(&robust, bus, y, 8, 3, 0.01, inlier, NULL),
-                     BL_OK);
+    assert_int_equal(
+        bl_line_robust(&robust,
+                       &(const struct bl_line_points){bus, y, 8, 3, 0.01},
+                       inlier, NULL),
+        BL_OK);
     /* The stamps are given to 1 us; over a minute that is 0.02 ppm. */
     assert_near(robust.slope * 1e6, 36.09, 0.02);
     assert_near(robust.intercept, 2.34523, 5e-6);

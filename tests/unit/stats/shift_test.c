@@ -139,15 +139,20 @@ static void two_samples_published(void **state)
                                      1.38, 1.91, 1.64, 0.73, 1.46};
     static const double early[] = {1.15, 0.88, 0.90, 0.74, 1.21};
     struct bl_shift s;
-    assert_int_equal(bl_shift_two(&s, early, 5, at_term, 10, 0.95, NULL),
-                     BL_OK);
+    assert_int_equal(
+        bl_shift_two(&s, &(const struct bl_two_samples){early, 5, at_term, 10},
+                     0.95, NULL),
+        BL_OK);
     assert_near(s.statistic, 35, 0);
     assert_near(s.p / 2, 0.1272, 5e-5);
     assert_near(s.shift, 0.305, 1e-9);
 
     static const double low[] = {1, 2, 3, 4, 7};
     static const double high[] = {5, 6, 8, 9, 10};
-    assert_int_equal(bl_shift_two(&s, low, 5, high, 5, 0.95, NULL), BL_OK);
+    assert_int_equal(
+        bl_shift_two(&s, &(const struct bl_two_samples){low, 5, high, 5}, 0.95,
+                     NULL),
+        BL_OK);
     assert_near(s.statistic, 25 - 2, 0);
     assert_near(s.p / 2, 0.016, 5e-4);
     /* k = 3 of 25: 1 - 2 * 4/252 is the first at 95 % or more. */
@@ -259,8 +264,11 @@ static void ties_agree_with_enumeration(void **state)
         }
         const unsigned n = 2 + (unsigned)bl_random_below(&random, 4);
         struct bl_shift s;
-        assert_int_equal(bl_shift_two(&s, v, n, v + n, 10 - n, 0.9, NULL),
-                         BL_OK);
+        assert_int_equal(
+            bl_shift_two(&s,
+                         &(const struct bl_two_samples){v, n, v + n, 10 - n},
+                         0.9, NULL),
+            BL_OK);
         assert_near(s.p, enumerated_two(v, n, 10 - n), 1e-12);
         assert_int_equal(bl_shift_paired(&s, v, 10, 0.9, NULL), BL_OK);
         assert_near(s.p, enumerated_paired(v, 10), 1e-12);
@@ -292,7 +300,10 @@ static void intervals_cover(void **state)
             b[i] = 5 + bl_random_normal(&random);
         }
         struct bl_shift s;
-        assert_int_equal(bl_shift_two(&s, a, 7, b, 8, 0.9, NULL), BL_OK);
+        assert_int_equal(
+            bl_shift_two(&s, &(const struct bl_two_samples){a, 7, b, 8}, 0.9,
+                         NULL),
+            BL_OK);
         two += s.low <= 5 && s.high >= 5;
         stated = s.confidence;
         assert_int_equal(bl_shift_paired(&s, b, 8, 0.9, NULL), BL_OK);
@@ -311,7 +322,10 @@ static void bootstrap_enumerates(void **state)
     static const double v[] = {371, 360, 382, 371, 372};
     struct bl_bootstrap b;
     assert_int_equal(
-        bl_bootstrap(&b, v, 5, BL_STATISTIC_MEAN, 0, 1, 0.95, NULL), BL_OK);
+        bl_bootstrap(
+            &b, v, 5,
+            &(const struct bl_resampling){BL_STATISTIC_MEAN, 0, 1, 0.95}, NULL),
+        BL_OK);
     assert_true(b.enumerated);
     assert_int_equal(b.resamples, 3125);
     assert_near(b.estimate, 371.2, 1e-9);
@@ -325,12 +339,16 @@ static void bootstrap_enumerates(void **state)
     }
     struct bl_bootstrap one;
     struct bl_bootstrap same;
-    assert_int_equal(
-        bl_bootstrap(&one, many, 12, BL_STATISTIC_MEDIAN, 2000, 9, 0.95, NULL),
-        BL_OK);
-    assert_int_equal(
-        bl_bootstrap(&same, many, 12, BL_STATISTIC_MEDIAN, 2000, 9, 0.95, NULL),
-        BL_OK);
+    assert_int_equal(bl_bootstrap(&one, many, 12,
+                                  &(const struct bl_resampling){
+                                      BL_STATISTIC_MEDIAN, 2000, 9, 0.95},
+                                  NULL),
+                     BL_OK);
+    assert_int_equal(bl_bootstrap(&same, many, 12,
+                                  &(const struct bl_resampling){
+                                      BL_STATISTIC_MEDIAN, 2000, 9, 0.95},
+                                  NULL),
+                     BL_OK);
     assert_false(one.enumerated);
     assert_int_equal(one.seed, 9);
     assert_true(one.low == same.low && one.high == same.high);
@@ -385,9 +403,11 @@ static void bootstrap_of_a_median_is_binomial(void **state)
         }
         const double sd = sqrt(square - mean * mean);
         struct bl_bootstrap b;
-        assert_int_equal(
-            bl_bootstrap(&b, v, n, BL_STATISTIC_MEDIAN, 20000, 4, 0.9, NULL),
-            BL_OK);
+        assert_int_equal(bl_bootstrap(&b, v, n,
+                                      &(const struct bl_resampling){
+                                          BL_STATISTIC_MEDIAN, 20000, 4, 0.9},
+                                      NULL),
+                         BL_OK);
         assert_int_equal(b.enumerated, n <= 7);
         assert_int_equal(b.resamples, n == 5 ? 3125 : n == 7 ? 823543 : 20000);
         assert_near(b.sd, sd, n <= 7 ? 1e-9 : 4 * sd / sqrt(20000));
@@ -409,7 +429,10 @@ static void many_values_are_approximate(void **state)
     assert_false(s.exact);
     assert_near(s.shift, 19, 1e-9);
     assert_true(s.p < 1e-6 && s.low > 10 && s.high < 28);
-    assert_int_equal(bl_shift_two(&s, v, 40, v + 40, 40, 0.95, NULL), BL_OK);
+    assert_int_equal(
+        bl_shift_two(&s, &(const struct bl_two_samples){v, 40, v + 40, 40},
+                     0.95, NULL),
+        BL_OK);
     assert_false(s.exact);
     assert_near(s.shift, 40, 1e-9);
     struct bl_trend t;
@@ -427,14 +450,21 @@ static enum bl_status everything(struct bl_error *error)
     struct bl_bootstrap b;
     struct bl_robust_line line;
     struct bl_description d;
-    enum bl_status s = bl_shift_two(&shift, v, 4, v + 4, 4, 0.9, error);
+    enum bl_status s = bl_shift_two(
+        &shift, &(const struct bl_two_samples){v, 4, v + 4, 4}, 0.9, error);
     s = s != BL_OK ? s : bl_shift_paired(&shift, v, 8, 0.9, error);
     s = s != BL_OK ? s : bl_trend(&trend, v, 8, error);
     s = s != BL_OK ? s : bl_describe(&d, v, 8, error);
-    s = s != BL_OK ? s : bl_line_robust(&line, v, v, 8, 3, 0, NULL, error);
-    return s != BL_OK
-               ? s
-               : bl_bootstrap(&b, v, 3, BL_STATISTIC_MEAN, 1, 1, 0.9, error);
+    s = s != BL_OK
+            ? s
+            : bl_line_robust(&line,
+                             &(const struct bl_line_points){v, v, 8, 3, 0},
+                             NULL, error);
+    return s != BL_OK ? s
+                      : bl_bootstrap(&b, v, 3,
+                                     &(const struct bl_resampling){
+                                         BL_STATISTIC_MEAN, 1, 1, 0.9},
+                                     error);
 }
 
 static void every_lost_allocation_is_reported(void **state)

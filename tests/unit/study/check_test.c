@@ -45,7 +45,7 @@ static struct bl_check *checked(struct made_run *m)
         bl_measure_run(&lag, &m->trial, &m->data, &m->clocks, &error);
     assert_true(measured == BL_OK || measured == BL_NODATA);
     assert_int_equal(
-        bl_check_run(&check, &m->trial, 0, &m->data, &m->clocks, lag, &error),
+        bl_check_run(&check, &m->trial, &m->data, &m->clocks, lag, &error),
         BL_OK);
     bl_run_lag_destroy(lag);
     return check;
@@ -437,7 +437,7 @@ static void without_clocks_and_figures_it_still_answers(void **state)
     struct bl_check *check = NULL;
     struct bl_error error;
     assert_int_equal(
-        bl_check_run(&check, &m.trial, 0, &m.data, NULL, NULL, &error), BL_OK);
+        bl_check_run(&check, &m.trial, &m.data, NULL, NULL, &error), BL_OK);
     assert_false(check->ready);
     assert_int_equal(find(check, "command", "")->state, BL_CHECK_NOT_READY);
     bl_check_destroy(check);

@@ -41,9 +41,11 @@ static struct bl_pair compare(bool witness)
 {
     const struct bl_pair_rules rules = bl_pair_rules_default();
     struct bl_pair pair;
-    assert_int_equal(
-        bl_pair_compare(&pair, t, a, b, witness ? w : NULL, N, &rules, NULL),
-        BL_OK);
+    assert_int_equal(bl_pair_compare(&pair,
+                                     &(const struct bl_pair_samples){
+                                         t, a, b, witness ? w : NULL, N},
+                                     &rules, NULL),
+                     BL_OK);
     return pair;
 }
 
