@@ -42,7 +42,7 @@ static enum bl_status run_measure(struct run *run, const struct bl_trial *trial,
 static void print_unit(const struct bl_trial *trial,
                        const struct bl_unit_lag *unit)
 {
-    const struct bl_figure *response = &unit->response;
+    const struct bl_figure *response = &unit->figure[BL_FIGURE_RESPONSE];
     const struct bl_trial_unit *of = &trial->unit[unit->unit];
     printf("  unit %d %-16s ", of->number, of->name == NULL ? "" : of->name);
     if (response->known) {

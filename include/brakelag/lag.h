@@ -101,9 +101,9 @@ struct bl_unit_lag {
     enum bl_hold_from hold_from;
     double least_level_kpa; /* above rest, that noise and resolution of its
                                outputs allow; 0: not known */
-    struct bl_figure demand_arrival, rise_start, response, apply_10, apply_75;
+    /* By BL_FIGURE_RESPONSE and so on; LEVEL and SPREAD stand elsewhere. */
+    struct bl_figure figure[BL_FIGURES];
     struct bl_figure *level; /* one per bl_trial.level_kpa */
-    struct bl_figure release_start, release_10, release_end, stagger;
     struct bl_path_leg path[BL_PATH_LEGS];
     struct bl_follow follow; /* of towed units */
     bool has_path;           /* towed units with an output */

@@ -9,6 +9,8 @@
 
 #include "brakelag/units.h"
 
+#include <stdbool.h>
+
 /* X(ENUM, "name in tables", "meaning") */
 #define BL_ROLE_LIST(X)                                                        \
     X(NONE, "", "not looked for")                                              \
@@ -50,29 +52,38 @@
     X(ADDRESS_CLAIM, "address_claim", "a unit claims its address")             \
     X(VOLTAGE, "voltage", "supply voltage")
 
-/* Figures of one unit in one application (docs/methods/figures.md). X(ENUM,
-   "name in results", "title over a column", "meaning"). */
+/*
+ * Figures of one unit in one application (docs/methods/figures.md), in the
+ * order of time. X(ENUM, "name in results", "title", "title where its side is
+ * said already", SIDE, AT, share, SINCE, by switch, "meaning"); what the words
+ * in capitals mean stands at their enums below. An entry AT HOLD needs no
+ * more than this line: its passage of that share is read off as it says here.
+ */
 #define BL_FIGURE_LIST(X)                                                      \
-    X(DEMAND_ARRIVAL, "demand_arrival", "demand arrives",                      \
+    X(DEMAND_ARRIVAL, "demand_arrival", "demand arrives", "demand", APPLY,     \
+      COMMAND_AT, 0, COMMAND_APPLY, true,                                      \
       "electronic demand on the unit's bus passes the command level")          \
-    X(RISE_START, "rise_start", "rise begins",                                 \
+    X(RISE_START, "rise_start", "rise begins", "rise start", APPLY, REST, 0,   \
+      COMMAND_APPLY, false,                                                    \
       "onset: last moment before the output is 1 kPa above rest")              \
-    X(RESPONSE, "response", "response",                                        \
-      "output passes response_at above rest")                                  \
-    X(APPLY_10, "apply_10", "10 %",                                            \
-      "output passes 10 % of its hold above rest")                             \
-    X(APPLY_75, "apply_75", "75 %",                                            \
-      "output passes 75 % of its hold above rest")                             \
-    X(LEVEL, "level", "level", "output passes a stated pressure")              \
-    X(RELEASE_START, "release_start", "release begins",                        \
-      "output falls through 90 % of its hold")                                 \
-    X(RELEASE_10, "release_10", "release to 10 %",                             \
-      "output falls through 10 % of its hold")                                 \
-    X(RELEASE_END, "release_end", "release ends",                              \
-      "output falls through response_at above rest")                           \
-    X(STAGGER, "stagger", "stagger",                                           \
-      "response later than that of the first braked unit")                     \
-    X(SPREAD, "spread", "spread", "last response minus first")
+    X(RESPONSE, "response", "response", "response", APPLY, RESPONSE_AT, 0,     \
+      COMMAND_APPLY, true, "output passes response_at above rest")             \
+    X(APPLY_10, "apply_10", "10 %", "10 %", APPLY, HOLD, 0.10, COMMAND_APPLY,  \
+      false, "output passes 10 % of its hold above rest")                      \
+    X(APPLY_75, "apply_75", "75 %", "75 %", APPLY, HOLD, 0.75, COMMAND_APPLY,  \
+      false, "output passes 75 % of its hold above rest")                      \
+    X(LEVEL, "level", "level", "level", APPLY, LEVEL, 0, COMMAND_APPLY, false, \
+      "output passes a stated pressure")                                       \
+    X(RELEASE_START, "release_start", "release begins", "90 %", RELEASE, HOLD, \
+      0.90, COMMAND_RELEASE, false, "output falls through 90 % of its hold")   \
+    X(RELEASE_10, "release_10", "release to 10 %", "10 %", RELEASE, HOLD,      \
+      0.10, COMMAND_RELEASE, false, "output falls through 10 % of its hold")   \
+    X(RELEASE_END, "release_end", "release ends", "", RELEASE, RESPONSE_AT, 0, \
+      COMMAND_RELEASE, true, "output falls through response_at above rest")    \
+    X(STAGGER, "stagger", "stagger", "stagger", NEITHER, UNITS, 0, FIRST_UNIT, \
+      true, "response later than that of the first braked unit")               \
+    X(SPREAD, "spread", "spread", "spread", NEITHER, UNITS, 0, FIRST_RESPONSE, \
+      true, "last response minus first")
 
 /* Why a figure is null. */
 #define BL_REASON_LIST(X)                                                      \
@@ -181,10 +192,44 @@ enum bl_role {
         BL_ROLES
 };
 enum bl_figure_name {
-#define X(id, name, title, meaning) BL_FIGURE_##id,
+#define X(id, ...) BL_FIGURE_##id,
     BL_FIGURE_LIST(X)
 #undef X
         BL_FIGURES
+};
+/* The figure that stands for a filled chamber (published limits ask for it at
+   75 %) and the one for an empty one: what orders, overtaking, causes and short
+   tables speak of where one figure has to do. */
+#define BL_FIGURE_FILLED BL_FIGURE_APPLY_75
+#define BL_FIGURE_EMPTIED BL_FIGURE_RELEASE_10
+
+enum bl_figure_side { BL_SIDE_NEITHER, BL_SIDE_APPLY, BL_SIDE_RELEASE };
+/* What is passed at the figure's time. */
+enum bl_figure_at {
+    BL_AT_COMMAND_AT,  /* the command level, by the demand on the bus */
+    BL_AT_REST,        /* left by the output */
+    BL_AT_RESPONSE_AT, /* that height above rest, by the output */
+    BL_AT_HOLD,        /* a share of the hold above rest, by the output */
+    BL_AT_LEVEL,       /* a stated pressure, by the output */
+    BL_AT_UNITS        /* a response, against another unit's */
+};
+/* Where it counts from. */
+enum bl_figure_since {
+    BL_SINCE_COMMAND_APPLY,
+    BL_SINCE_COMMAND_RELEASE,
+    BL_SINCE_FIRST_UNIT,    /* response of the first braked unit */
+    BL_SINCE_FIRST_RESPONSE /* earliest response of all units */
+};
+/* One entry of the list. */
+struct bl_figure_entry {
+    const char *name, *title;
+    const char *brief; /* title in a table of its side; "": response_at */
+    const char *meaning;
+    enum bl_figure_side side;
+    enum bl_figure_at at;
+    double share; /* of the hold above rest, AT_HOLD; else 0 */
+    enum bl_figure_since since;
+    bool by_switch; /* an output that is a switch gives it */
 };
 enum bl_reason {
 #define X(id, name, meaning) BL_REASON_##id,
@@ -215,6 +260,12 @@ enum bl_severity { BL_SEVERITY_NOTE, BL_SEVERITY_WARNING, BL_SEVERITY_FAULT };
 /* Names as tables, trial files and results write them; never NULL. */
 BL_API const char *bl_role_name(enum bl_role role);
 BL_API const char *bl_role_meaning(enum bl_role role);
+/* The entry of a figure; NULL for BL_FIGURES. */
+BL_API const struct bl_figure_entry *bl_figure_entry(enum bl_figure_name name);
+/* Is it one value per unit and application, and no level or spread? */
+BL_API bool bl_figure_of_unit(enum bl_figure_name name);
+/* Is it read off one output, and by one value? */
+BL_API bool bl_figure_of_output(enum bl_figure_name name);
 BL_API const char *bl_figure_name_text(enum bl_figure_name figure);
 BL_API const char *bl_figure_title(enum bl_figure_name figure);
 BL_API const char *bl_figure_meaning(enum bl_figure_name figure);

@@ -51,13 +51,12 @@ struct bl_true_figure {
 struct bl_true_unit {
     size_t unit; /* index in the scenario: 0 tows */
     bool responded;
-    bool settled;                         /* the hold */
-    double rest_kpa, hold_kpa, peak_kpa;  /* of the output */
-    struct bl_true_figure demand_arrival; /* a frame's stamp, noise included:
-                                             what the unit was truly told */
-    struct bl_true_figure rise_start, response, apply_10, apply_75;
+    bool settled;                        /* the hold */
+    double rest_kpa, hold_kpa, peak_kpa; /* of the output */
+    /* Those with a side. DEMAND_ARRIVAL is a frame's stamp, noise included:
+       what the unit was truly told. LEVEL stands beside. */
+    struct bl_true_figure figure[BL_FIGURES];
     struct bl_true_figure *level; /* one per level of the scenario */
-    struct bl_true_figure release_start, release_10, release_end;
 };
 struct bl_true_application {
     int number; /* from 1 within the run */

@@ -25,9 +25,9 @@ bool bl_lag_as_one(const struct bl_run_lag *lag, char combination)
         double most = -INFINITY;
         size_t n = 0;
         for (size_t u = 0; counts(is, combination) && u < is->units; u++) {
-            if (is->unit[u].response.known) {
-                least = fmin(least, is->unit[u].response.s);
-                most = fmax(most, is->unit[u].response.s);
+            if (is->unit[u].figure[BL_FIGURE_RESPONSE].known) {
+                least = fmin(least, is->unit[u].figure[BL_FIGURE_RESPONSE].s);
+                most = fmax(most, is->unit[u].figure[BL_FIGURE_RESPONSE].s);
                 n++;
             }
         }

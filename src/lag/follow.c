@@ -95,8 +95,11 @@ static void by_lead(struct bl_follow *into, const struct bl_unit_lag *lag,
         return;
     }
     const bool behind_demand =
-        lag->demand_arrival.known && lag->response.known
-            ? lag->response.s - lag->demand_arrival.s > VALVE_S + 4 * u
+        lag->figure[BL_FIGURE_DEMAND_ARRIVAL].known &&
+                lag->figure[BL_FIGURE_RESPONSE].known
+            ? lag->figure[BL_FIGURE_RESPONSE].s -
+                      lag->figure[BL_FIGURE_DEMAND_ARRIVAL].s >
+                  VALVE_S + 4 * u
             : !told;
     if (-into->lead_s > 4 * u && -into->lead_s < VALVE_S && behind_demand) {
         into->by_lead = BL_FOLLOWS_AIR;

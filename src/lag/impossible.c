@@ -57,7 +57,7 @@ struct bl_impossible bl_impossible_output(const struct bl_trial *trial,
                                           const struct bl_unit_lag *unit,
                                           bool as_one)
 {
-    const struct bl_figure *response = &unit->response;
+    const struct bl_figure *response = &unit->figure[BL_FIGURE_RESPONSE];
     const bool alone = air_only(&trial->run[run]);
     const bool measured = isfinite(unit->follow.lead_s);
     /* On a ramp the levels passed decide, not the order of events. */
@@ -74,7 +74,8 @@ struct bl_impossible bl_impossible_output(const struct bl_trial *trial,
         out.u_s = response->u_s;
     }
     if (!alone) {
-        const struct bl_figure *demand = &unit->demand_arrival;
+        const struct bl_figure *demand =
+            &unit->figure[BL_FIGURE_DEMAND_ARRIVAL];
         if (!demand->known || !response->known) {
             return unknown; /* a demand that nobody saw may have been why */
         }
@@ -99,7 +100,8 @@ struct bl_impossible bl_impossible_demand(const struct bl_trial *trial,
         return out;
     }
     for (size_t i = 0; i < a->units; i++) {
-        const struct bl_figure *demand = &a->unit[i].demand_arrival;
+        const struct bl_figure *demand =
+            &a->unit[i].figure[BL_FIGURE_DEMAND_ARRIVAL];
         if (!demand->known) {
             continue;
         }
@@ -119,7 +121,7 @@ struct bl_impossible bl_doubtful_demand(const struct bl_trial *trial,
     bool before = false;
     for (size_t i = 0; i < a->units; i++) {
         const struct bl_unit_lag *is = &a->unit[i];
-        const struct bl_figure *demand = &is->demand_arrival;
+        const struct bl_figure *demand = &is->figure[BL_FIGURE_DEMAND_ARRIVAL];
         if (trial->unit[is->unit].number <= 0 || !demand->known) {
             continue;
         }
@@ -128,9 +130,10 @@ struct bl_impossible bl_doubtful_demand(const struct bl_trial *trial,
             out.excess_s = excess;
             out.u_s = demand->u_s;
         }
-        before = before ||
-                 (is->response.known && is->response.s + 4 * is->response.u_s <
-                                            demand->s - 4 * demand->u_s);
+        before = before || (is->figure[BL_FIGURE_RESPONSE].known &&
+                            is->figure[BL_FIGURE_RESPONSE].s +
+                                    4 * is->figure[BL_FIGURE_RESPONSE].u_s <
+                                demand->s - 4 * demand->u_s);
     }
     return before ? out : unknown;
 }

@@ -439,8 +439,8 @@ static enum bl_status note_levels(struct bl_run_lag *lag,
             const struct bl_application *is = &lag->application[a];
             for (size_t u = 0; u < is->units; u++) {
                 const struct bl_unit_lag *of = &is->unit[u];
-                if (of->unit == i &&
-                    of->response.reason == BL_REASON_BELOW_NOISE) {
+                if (of->unit == i && of->figure[BL_FIGURE_RESPONSE].reason ==
+                                         BL_REASON_BELOW_NOISE) {
                     least = fmax(least, of->least_level_kpa);
                 }
             }

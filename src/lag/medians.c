@@ -17,7 +17,7 @@ struct bl_u_part {
 };
 
 static const enum bl_figure_name figures[BL_MEDIAN_FIGURES] = {
-    BL_FIGURE_DEMAND_ARRIVAL, BL_FIGURE_RESPONSE,    BL_FIGURE_APPLY_75,
+    BL_FIGURE_DEMAND_ARRIVAL, BL_FIGURE_RESPONSE,    BL_FIGURE_FILLED,
     BL_FIGURE_RELEASE_START,  BL_FIGURE_RELEASE_END, BL_FIGURE_STAGGER};
 
 enum bl_figure_name bl_median_figure(size_t index)

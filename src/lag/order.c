@@ -46,8 +46,9 @@ static const struct bl_figure *figure_of(const struct bl_unit_lag *unit,
                                          enum bl_figure_name name)
 {
     const struct bl_figure *figure = bl_unit_figure(unit, name, 0);
-    return name == BL_FIGURE_RESPONSE && !figure->known && unit->stagger.known
-               ? &unit->stagger
+    return name == BL_FIGURE_RESPONSE && !figure->known &&
+                   unit->figure[BL_FIGURE_STAGGER].known
+               ? &unit->figure[BL_FIGURE_STAGGER]
                : figure;
 }
 
@@ -202,7 +203,7 @@ static enum bl_status add_kinds(struct orders *orders, size_t width,
                                 struct bl_error *error)
 {
     static const enum bl_figure_name figures[] = {BL_FIGURE_RESPONSE,
-                                                  BL_FIGURE_APPLY_75};
+                                                  BL_FIGURE_FILLED};
     enum bl_status status = BL_OK;
     for (int kind = BL_KIND_UNKNOWN; kind <= BL_KIND_FULL; kind++) {
         for (int shape = BL_SHAPE_UNKNOWN; shape <= BL_SHAPE_RAMP; shape++) {

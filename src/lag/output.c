@@ -26,14 +26,24 @@ static struct bl_time_point missing(enum bl_reason reason)
     return (struct bl_time_point){.known = false, .reason = reason};
 }
 
-static void all_missing(struct reading *r, enum bl_reason reason)
+static void side_missing(struct reading *r, enum bl_figure_side side,
+                         enum bl_reason reason)
 {
-    for (size_t i = 0; i < BL_OUTPUT_TIMES; i++) {
-        r->lag->time[i] = missing(reason);
+    for (enum bl_figure_name i = 0; i < BL_FIGURES; i++) {
+        if (bl_figure_entry(i)->side == side) {
+            r->lag->time[i] = missing(reason);
+        }
     }
-    for (size_t i = 0; i < r->trial->levels; i++) {
+    for (size_t i = 0; side == BL_SIDE_APPLY && i < r->trial->levels; i++) {
         r->lag->level[i] = missing(reason);
     }
+}
+
+static void all_missing(struct reading *r, enum bl_reason reason)
+{
+    r->lag->reason = reason;
+    side_missing(r, BL_SIDE_APPLY, reason);
+    side_missing(r, BL_SIDE_RELEASE, reason);
 }
 
 static struct bl_time_point point(const struct reading *r,
@@ -306,6 +316,23 @@ static struct bl_time_point share_time(const struct reading *r, enum bl_way way,
     return none;
 }
 
+/* Every share of the hold on this side, or why none of them is there. */
+static void share_times(const struct reading *r, enum bl_way way,
+                        int64_t from_ns, enum bl_reason why,
+                        enum bl_reason otherwise)
+{
+    const bool up = way == BL_UPWARDS;
+    for (enum bl_figure_name i = 0; i < BL_FIGURES; i++) {
+        const struct bl_figure_entry *is = bl_figure_entry(i);
+        if (is->at == BL_AT_HOLD && (is->side == BL_SIDE_APPLY) == up) {
+            r->lag->time[i] =
+                why != BL_REASON_NONE
+                    ? missing(why)
+                    : share_time(r, way, from_ns, is->share, otherwise);
+        }
+    }
+}
+
 static struct bl_time_point level_time(const struct reading *r, double kpa)
 {
     const struct bl_level_origin origin = {.absolute = true,
@@ -329,9 +356,10 @@ static struct bl_time_point level_time(const struct reading *r, double kpa)
 static int64_t first_level(const struct reading *r)
 {
     int64_t first = INT64_MAX;
-    for (size_t i = BL_TIME_RESPONSE; i <= BL_TIME_APPLY_75; i++) {
+    for (enum bl_figure_name i = 0; i < BL_FIGURES; i++) {
         const struct bl_time_point *p = &r->lag->time[i];
-        first = p->known && p->ns < first ? p->ns : first;
+        const bool apply = bl_figure_entry(i)->side == BL_SIDE_APPLY;
+        first = apply && p->known && p->ns < first ? p->ns : first;
     }
     for (size_t i = 0; i < r->trial->levels; i++) {
         const struct bl_time_point *p = &r->lag->level[i];
@@ -393,11 +421,12 @@ static bool braked_clearly(const struct reading *r)
 /* The start is read from the rise behind it too. */
 static void doubt_start(struct reading *r)
 {
-    struct bl_time_point *start = &r->lag->time[BL_TIME_RISE_START];
-    const struct bl_time_point *end = &r->lag->time[BL_TIME_APPLY_75];
+    struct bl_time_point *start = &r->lag->time[BL_FIGURE_RISE_START];
+    const struct bl_time_point *end = &r->lag->time[BL_FIGURE_FILLED];
     const struct bl_doubt doubt = bl_doubt_between(
         r->track, r->begin_ns,
-        end->known ? end->ns : r->lag->time[BL_TIME_RESPONSE].ns + BL_LEAD_NS);
+        end->known ? end->ns
+                   : r->lag->time[BL_FIGURE_RESPONSE].ns + BL_LEAD_NS);
     start->flags |= doubt.flags;
     start->part.sampling = doubt.flags == 0
                                ? start->part.sampling
@@ -410,18 +439,13 @@ static void apply_times(struct reading *r)
     const int64_t from = r->begin_ns - BL_LEAD_NS;
     const enum bl_reason no_apply = r->window->event->no_apply;
     if (no_apply != BL_REASON_NONE) {
-        for (size_t i = 0; i <= BL_TIME_APPLY_75; i++) {
-            time[i] = missing(no_apply);
-        }
-        for (size_t i = 0; i < r->trial->levels; i++) {
-            r->lag->level[i] = missing(no_apply);
-        }
+        side_missing(r, BL_SIDE_APPLY, no_apply);
         return;
     }
     const double at = r->trial->response_at_kpa;
     const enum bl_reason small = too_small(r, at);
     const struct bl_level_origin response = height_over_rest(r, at);
-    time[BL_TIME_RESPONSE] =
+    time[BL_FIGURE_RESPONSE] =
         small != BL_REASON_NONE
             ? missing(small)
             : passage_at(r, BL_UPWARDS, from, &response, no_response(r));
@@ -430,18 +454,15 @@ static void apply_times(struct reading *r)
     }
     /* The onset lies below every level; the others are judged by themselves. */
     const bool blind = small != BL_REASON_NONE && braked_clearly(r);
-    if (!time[BL_TIME_RESPONSE].known && !blind) {
-        const enum bl_reason why = time[BL_TIME_RESPONSE].reason;
-        time[BL_TIME_RISE_START] = missing(why);
-        time[BL_TIME_APPLY_10] = missing(why);
-        time[BL_TIME_APPLY_75] = missing(why);
+    const enum bl_reason why = time[BL_FIGURE_RESPONSE].known || blind
+                                   ? BL_REASON_NONE
+                                   : time[BL_FIGURE_RESPONSE].reason;
+    share_times(r, BL_UPWARDS, from, why, BL_REASON_NOT_REACHED);
+    if (why != BL_REASON_NONE) {
+        time[BL_FIGURE_RISE_START] = missing(why);
         return;
     }
-    time[BL_TIME_APPLY_10] =
-        share_time(r, BL_UPWARDS, from, BL_SHARE_LOW, BL_REASON_NOT_REACHED);
-    time[BL_TIME_APPLY_75] =
-        share_time(r, BL_UPWARDS, from, BL_SHARE_75, BL_REASON_NOT_REACHED);
-    time[BL_TIME_RISE_START] = blind ? missing(small) : rise_start(r);
+    time[BL_FIGURE_RISE_START] = blind ? missing(small) : rise_start(r);
     doubt_start(r);
 }
 
@@ -449,29 +470,21 @@ static void release_times(struct reading *r, enum bl_answer responded)
 {
     struct bl_time_point *time = r->lag->time;
     const struct bl_command_event *event = r->window->event;
-    enum bl_reason why = BL_REASON_NONE;
-    if (!event->release.found) {
-        why = BL_REASON_UNFINISHED;
-    } else if (responded == BL_NO) {
-        why = BL_REASON_DID_NOT_RESPOND;
-    }
+    const enum bl_reason why = !event->release.found ? BL_REASON_UNFINISHED
+                               : responded == BL_NO  ? BL_REASON_DID_NOT_RESPOND
+                                                     : BL_REASON_NONE;
     if (why != BL_REASON_NONE) {
-        for (size_t i = BL_TIME_RELEASE_START; i <= BL_TIME_RELEASE_END; i++) {
-            time[i] = missing(why);
-        }
+        side_missing(r, BL_SIDE_RELEASE, why);
         return;
     }
     const enum bl_reason otherwise =
         r->window->next_follows ? BL_REASON_STILL_PRESSED : BL_REASON_NO_DATA;
     const int64_t from = r->release_ns - BL_LEAD_NS;
-    time[BL_TIME_RELEASE_START] =
-        share_time(r, BL_LAST_DOWNWARDS, from, BL_SHARE_HIGH, otherwise);
-    time[BL_TIME_RELEASE_10] =
-        share_time(r, BL_LAST_DOWNWARDS, from, BL_SHARE_LOW, otherwise);
+    share_times(r, BL_LAST_DOWNWARDS, from, BL_REASON_NONE, otherwise);
     const double at = r->trial->response_at_kpa;
     const enum bl_reason small = too_small(r, at);
     const struct bl_level_origin end = height_over_rest(r, at);
-    time[BL_TIME_RELEASE_END] =
+    time[BL_FIGURE_RELEASE_END] =
         small != BL_REASON_NONE
             ? missing(small)
             : passage_at(r, BL_LAST_DOWNWARDS, from, &end, otherwise);
@@ -496,10 +509,10 @@ static void state_times(struct reading *r)
     if (w->event->begun_before) {
         lag->responded = off.found ? BL_YES : BL_UNKNOWN;
         lag->reason = BL_REASON_BEGUN_BEFORE;
-        lag->time[BL_TIME_RESPONSE] = missing(BL_REASON_BEGUN_BEFORE);
+        lag->time[BL_FIGURE_RESPONSE] = missing(BL_REASON_BEGUN_BEFORE);
     } else {
         lag->responded = on.found ? BL_YES : BL_NO;
-        lag->time[BL_TIME_RESPONSE] =
+        lag->time[BL_FIGURE_RESPONSE] =
             w->event->no_apply != BL_REASON_NONE
                 ? missing(w->event->no_apply)
                 : point(r, &on, &origin, BL_REASON_DID_NOT_RESPOND);
@@ -509,9 +522,9 @@ static void state_times(struct reading *r)
         : lag->responded == BL_NO ? BL_REASON_DID_NOT_RESPOND
         : w->next_follows         ? BL_REASON_STILL_PRESSED
                                   : BL_REASON_NO_DATA;
-    lag->time[BL_TIME_RELEASE_END] = w->event->release.found
-                                         ? point(r, &off, &origin, otherwise)
-                                         : missing(otherwise);
+    lag->time[BL_FIGURE_RELEASE_END] = w->event->release.found
+                                           ? point(r, &off, &origin, otherwise)
+                                           : missing(otherwise);
 }
 
 static void number_times(struct reading *r)
@@ -519,7 +532,6 @@ static void number_times(struct reading *r)
     struct bl_output_lag *lag = r->lag;
     find_hold(r);
     if (!lag->hold_known) {
-        lag->reason = BL_REASON_NO_DATA;
         all_missing(r, BL_REASON_NO_DATA);
         return;
     }
@@ -528,15 +540,15 @@ static void number_times(struct reading *r)
         const bool braked =
             lag->hold - lag->rest.value > r->trial->response_at_kpa;
         lag->responded = braked ? BL_YES : BL_NO;
-    } else if (lag->time[BL_TIME_RESPONSE].known ||
-               (lag->time[BL_TIME_RESPONSE].reason == BL_REASON_BELOW_NOISE &&
+    } else if (lag->time[BL_FIGURE_RESPONSE].known ||
+               (lag->time[BL_FIGURE_RESPONSE].reason == BL_REASON_BELOW_NOISE &&
                 braked_clearly(r))) {
         lag->responded = BL_YES;
-    } else if (lag->time[BL_TIME_RESPONSE].reason ==
+    } else if (lag->time[BL_FIGURE_RESPONSE].reason ==
                BL_REASON_DID_NOT_RESPOND) {
         lag->responded = BL_NO;
     } else {
-        lag->reason = lag->time[BL_TIME_RESPONSE].reason;
+        lag->reason = lag->time[BL_FIGURE_RESPONSE].reason;
     }
     release_times(r, lag->responded);
 }
@@ -562,14 +574,9 @@ void bl_output_measure(struct bl_output_lag *lag, const struct bl_track *track,
         .begin_ns = event->begun_before ? event->from_ns : event->apply.time_ns,
         .release_ns =
             event->release.found ? event->release.time_ns : event->end_ns};
-    if (!track->present) {
-        lag->reason = track->absent;
-        all_missing(&r, track->absent);
-        return;
-    }
-    if (track->last_ns < r.begin_ns || track->first_ns > window->to_ns) {
-        lag->reason = BL_REASON_NO_DATA;
-        all_missing(&r, BL_REASON_NO_DATA);
+    if (!track->present || track->last_ns < r.begin_ns ||
+        track->first_ns > window->to_ns) {
+        all_missing(&r, track->present ? BL_REASON_NO_DATA : track->absent);
         return;
     }
     if (track->is_state) {
@@ -577,7 +584,6 @@ void bl_output_measure(struct bl_output_lag *lag, const struct bl_track *track,
         return;
     }
     if (!find_rest(&r, carried, vented)) {
-        lag->reason = BL_REASON_NO_DATA;
         all_missing(&r, BL_REASON_NO_DATA);
         return;
     }

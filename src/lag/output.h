@@ -10,17 +10,6 @@
 #include "lag/command.h"
 #include "lag/track.h"
 
-enum bl_output_time {
-    BL_TIME_RISE_START,
-    BL_TIME_RESPONSE,
-    BL_TIME_APPLY_10,
-    BL_TIME_APPLY_75,
-    BL_TIME_RELEASE_START,
-    BL_TIME_RELEASE_10,
-    BL_TIME_RELEASE_END,
-    BL_OUTPUT_TIMES
-};
-
 /* A point in time; `part` without command and clock. */
 struct bl_time_point {
     bool known;
@@ -41,8 +30,8 @@ struct bl_output_lag {
     double least_height; /* above rest, that noise and resolution allow */
     enum bl_hold_from hold_from;
     uint64_t chatter;
-    struct bl_time_point time[BL_OUTPUT_TIMES];
-    struct bl_time_point *level; /* one per level of the trial */
+    struct bl_time_point time[BL_FIGURES]; /* those of an output */
+    struct bl_time_point *level;           /* one per level of the trial */
 };
 
 /* Where to look: the application, and where the next one begins. */

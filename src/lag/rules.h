@@ -23,8 +23,7 @@ static const double BL_STEP_S = 0.4;
 
 /* 10 and 75 % of the hold: UN R13 Annex 6. 90 % as the beginning of a release:
    by symmetry to 10 % (own choice). */
-static const double BL_SHARE_LOW = 0.10, BL_SHARE_75 = 0.75,
-                    BL_SHARE_HIGH = 0.90;
+static const double BL_SHARE_LOW = 0.10, BL_SHARE_HIGH = 0.90;
 /* States are 0 or 1. */
 static const double BL_STATE_LEVEL = 0.5;
 

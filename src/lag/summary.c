@@ -12,32 +12,10 @@
 const struct bl_figure *bl_unit_figure(const struct bl_unit_lag *unit,
                                        enum bl_figure_name name, size_t level)
 {
-    switch (name) {
-    case BL_FIGURE_DEMAND_ARRIVAL:
-        return &unit->demand_arrival;
-    case BL_FIGURE_RISE_START:
-        return &unit->rise_start;
-    case BL_FIGURE_RESPONSE:
-        return &unit->response;
-    case BL_FIGURE_APPLY_10:
-        return &unit->apply_10;
-    case BL_FIGURE_APPLY_75:
-        return &unit->apply_75;
-    case BL_FIGURE_LEVEL:
+    if (name == BL_FIGURE_LEVEL) {
         return &unit->level[level];
-    case BL_FIGURE_RELEASE_START:
-        return &unit->release_start;
-    case BL_FIGURE_RELEASE_10:
-        return &unit->release_10;
-    case BL_FIGURE_RELEASE_END:
-        return &unit->release_end;
-    case BL_FIGURE_STAGGER:
-        return &unit->stagger;
-    case BL_FIGURE_SPREAD:
-    case BL_FIGURES:
-        break;
     }
-    return NULL;
+    return bl_figure_of_unit(name) ? &unit->figure[name] : NULL;
 }
 
 bool bl_figure_sound(const struct bl_figure *figure)

@@ -205,12 +205,10 @@ static void answer(struct bl_unit_lag *out, const struct bl_unit_tracks *tracks)
 static void null_all(struct bl_unit_lag *out, size_t levels,
                      enum bl_reason reason)
 {
-    struct bl_figure *figures[] = {&out->rise_start, &out->response,
-                                   &out->apply_10,   &out->apply_75,
-                                   &out->stagger,    &out->release_start,
-                                   &out->release_10, &out->release_end};
-    for (size_t i = 0; i < sizeof(figures) / sizeof(figures[0]); i++) {
-        *figures[i] = null_figure(reason);
+    for (enum bl_figure_name i = 0; i < BL_FIGURES; i++) {
+        if (i != BL_FIGURE_DEMAND_ARRIVAL) { /* no matter of its outputs */
+            out->figure[i] = null_figure(reason);
+        }
     }
     for (size_t i = 0; i < levels; i++) {
         out->level[i] = null_figure(reason);
@@ -230,12 +228,12 @@ static void demand_arrival(struct bl_unit_lag *out,
     const struct bl_command_event *e = window->event;
     tracks->demand_point = (struct bl_time_point){.reason = BL_REASON_NOT_SEEN};
     if (!demand->present) {
-        out->demand_arrival = null_figure(demand->absent);
+        out->figure[BL_FIGURE_DEMAND_ARRIVAL] = null_figure(demand->absent);
         return;
     }
     if (e->no_apply != BL_REASON_NONE) {
         tracks->demand_point.reason = e->no_apply;
-        out->demand_arrival = null_figure(e->no_apply);
+        out->figure[BL_FIGURE_DEMAND_ARRIVAL] = null_figure(e->no_apply);
         return;
     }
     const int64_t from = e->apply.time_ns - BL_LEAD_NS;
@@ -260,7 +258,8 @@ static void demand_arrival(struct bl_unit_lag *out,
         point.part = bl_budget_passage(demand, &p, &origin);
     }
     tracks->demand_point = point;
-    out->demand_arrival = bl_lag_figure(&point, demand, command, e, false);
+    out->figure[BL_FIGURE_DEMAND_ARRIVAL] =
+        bl_lag_figure(&point, demand, command, e, false);
 }
 
 static void control_peak(struct bl_unit_lag *out,
@@ -281,37 +280,33 @@ static void control_peak(struct bl_unit_lag *out,
 }
 
 /* Figures of the least favourable output each; rest, hold and peak of the one
-   that is least favourable at 75 %, or at the response. */
+   that is least favourable when filled, or at the response. */
 static void fill_figures(struct bl_unit_lag *out,
                          const struct bl_unit_tracks *tracks,
                          const struct bl_track *command,
                          const struct bl_trial *trial,
                          const struct bl_command_event *e)
 {
-    struct bl_figure *figures[BL_OUTPUT_TIMES] = {
-        [BL_TIME_RISE_START] = &out->rise_start,
-        [BL_TIME_RESPONSE] = &out->response,
-        [BL_TIME_APPLY_10] = &out->apply_10,
-        [BL_TIME_APPLY_75] = &out->apply_75,
-        [BL_TIME_RELEASE_START] = &out->release_start,
-        [BL_TIME_RELEASE_10] = &out->release_10,
-        [BL_TIME_RELEASE_END] = &out->release_end};
-    for (size_t t = 0; t < BL_OUTPUT_TIMES; t++) {
-        const size_t o = latest(tracks, tracks->outputs, get_time, t);
-        *figures[t] = bl_lag_figure(&tracks->lag[o].time[t], &tracks->output[o],
-                                    command, e, t >= BL_TIME_RELEASE_START);
+    for (enum bl_figure_name i = 0; i < BL_FIGURES; i++) {
+        if (!bl_figure_of_output(i)) {
+            continue;
+        }
+        const size_t o = latest(tracks, tracks->outputs, get_time, i);
+        out->figure[i] =
+            bl_lag_figure(&tracks->lag[o].time[i], &tracks->output[o], command,
+                          e, bl_figure_entry(i)->side == BL_SIDE_RELEASE);
     }
     for (size_t i = 0; i < trial->levels; i++) {
         const size_t o = latest(tracks, tracks->outputs, get_level, i);
         out->level[i] = bl_lag_figure(&tracks->lag[o].level[i],
                                       &tracks->output[o], command, e, false);
     }
-    const size_t by_75 =
-        latest(tracks, tracks->outputs, get_time, BL_TIME_APPLY_75);
+    const size_t by_filled =
+        latest(tracks, tracks->outputs, get_time, BL_FIGURE_FILLED);
     const size_t worst =
-        tracks->lag[by_75].time[BL_TIME_APPLY_75].known
-            ? by_75
-            : latest(tracks, tracks->outputs, get_time, BL_TIME_RESPONSE);
+        tracks->lag[by_filled].time[BL_FIGURE_FILLED].known
+            ? by_filled
+            : latest(tracks, tracks->outputs, get_time, BL_FIGURE_RESPONSE);
     const struct bl_output_lag *lag = &tracks->lag[worst];
     const struct bl_track *track = &tracks->output[worst];
     out->output = (long)worst;
@@ -362,11 +357,13 @@ void bl_unit_measure(struct bl_unit_lag *out, struct bl_response_time *response,
     }
     fill_figures(out, tracks, command, trial, window->event);
     out->flags |= damaged;
-    out->stagger = null_figure(out->response.known ? BL_REASON_NONE
-                                                   : out->response.reason);
+    out->figure[BL_FIGURE_STAGGER] =
+        null_figure(out->figure[BL_FIGURE_RESPONSE].known
+                        ? BL_REASON_NONE
+                        : out->figure[BL_FIGURE_RESPONSE].reason);
     const size_t o =
-        latest(tracks, tracks->outputs, get_time, BL_TIME_RESPONSE);
-    response->point = tracks->lag[o].time[BL_TIME_RESPONSE];
+        latest(tracks, tracks->outputs, get_time, BL_FIGURE_RESPONSE);
+    response->point = tracks->lag[o].time[BL_FIGURE_RESPONSE];
     response->track = &tracks->output[o];
     const struct bl_trial_channel *channel = tracks->output[o].channel;
     response->trip = channel != NULL && tracks->output[o].is_state &&
@@ -431,7 +428,8 @@ void bl_application_stagger(struct bl_application *application,
         }
         if (!response[i].point.known) {
             all = false;
-            unit->stagger = null_figure(response[i].point.reason);
+            unit->figure[BL_FIGURE_STAGGER] =
+                null_figure(response[i].point.reason);
             continue;
         }
         if (application->stagger_from < 0) {
@@ -439,7 +437,7 @@ void bl_application_stagger(struct bl_application *application,
         }
         const struct bl_response_time *from =
             &response[application->stagger_from];
-        unit->stagger = difference(&response[i], from);
+        unit->figure[BL_FIGURE_STAGGER] = difference(&response[i], from);
         if (first == NULL || response[i].point.ns < first->point.ns) {
             first = &response[i];
         }

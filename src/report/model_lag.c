@@ -5,9 +5,6 @@
 
 #include <math.h>
 
-const char *const bl_result_figures[] = {
-    "demand_arrival", "rise_start", "response",    "apply_10", "apply_75",
-    "release_start",  "release_10", "release_end", "stagger",  NULL};
 static json_t *flag_names(struct bl_tree *tree, unsigned flags)
 {
     json_t *array = bl_tree_array(tree);
@@ -172,10 +169,6 @@ static void supply_members(struct bl_tree *tree, json_t *object,
 static json_t *unit_object(struct bl_tree *tree, const struct bl_trial *trial,
                            const struct bl_unit_lag *lag)
 {
-    const struct bl_figure *const figure[] = {
-        &lag->demand_arrival, &lag->rise_start,  &lag->response,
-        &lag->apply_10,       &lag->apply_75,    &lag->release_start,
-        &lag->release_10,     &lag->release_end, &lag->stagger};
     json_t *object = bl_tree_object(tree);
     bl_model_unit(tree, object, trial, lag->unit);
     bl_tree_text(tree, object, "output", output_label(trial, lag));
@@ -192,8 +185,10 @@ static json_t *unit_object(struct bl_tree *tree, const struct bl_trial *trial,
     bl_tree_put(tree, object, "control_peak",
                 level_object(tree, &lag->control_peak));
     supply_members(tree, object, trial, lag);
-    for (size_t i = 0; bl_result_figures[i] != NULL; i++) {
-        put_figure(tree, object, bl_result_figures[i], figure[i]);
+    for (enum bl_figure_name i = 0; i < BL_FIGURES; i++) {
+        if (bl_figure_of_unit(i)) {
+            put_figure(tree, object, bl_figure_name_text(i), &lag->figure[i]);
+        }
     }
     json_t *levels = bl_tree_array(tree);
     for (size_t i = 0; lag->level != NULL && i < trial->levels; i++) {
@@ -243,7 +238,7 @@ static json_t *overtaken_array(struct bl_tree *tree,
                                const struct bl_application *is)
 {
     static const enum bl_figure_name figures[] = {
-        BL_FIGURE_RESPONSE, BL_FIGURE_APPLY_75, BL_FIGURE_RELEASE_10};
+        BL_FIGURE_RESPONSE, BL_FIGURE_FILLED, BL_FIGURE_EMPTIED};
     json_t *array = bl_tree_array(tree);
     for (size_t i = 0; i < is->units; i++) {
         for (size_t f = 0; f < sizeof(figures) / sizeof(figures[0]); f++) {

@@ -227,7 +227,8 @@ static double last_event_s(const struct bl_application *application)
 {
     double last = 0;
     for (size_t i = 0; i < application->units; i++) {
-        const struct bl_figure *end = &application->unit[i].release_end;
+        const struct bl_figure *end =
+            &application->unit[i].figure[BL_FIGURE_RELEASE_END];
         last = end->known && end->s > last ? end->s : last;
     }
     return last;

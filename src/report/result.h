@@ -59,9 +59,6 @@ json_t *bl_model_traces(struct bl_tree *tree, const struct bl_trial *trial,
                         const struct bl_run_clocks *clocks,
                         const struct bl_run_lag *lag);
 
-/* Members of a unit that hold a figure, in the order of print; NULL ends. */
-extern const char *const bl_result_figures[];
-
 /* csv_findings.c: the findings, a row per piece of evidence. */
 void bl_result_csv_findings(const struct bl_result *result,
                             struct bl_output *output);

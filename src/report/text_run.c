@@ -237,10 +237,12 @@ static void missing(struct bl_text *to, const json_t *units, const json_t *unit)
     for (size_t r = 1; r < BL_REASONS; r++) {
         const char *reason = bl_reason_name((enum bl_reason)r);
         const char *between = "";
-        for (size_t i = 0; bl_result_figures[i] != NULL; i++) {
-            const json_t *figure = json_object_get(unit, bl_result_figures[i]);
-            if (strcmp(bl_tree_get_text(figure, "reason"), reason) != 0 ||
-                not_wired_at_all(units, bl_result_figures[i])) {
+        for (enum bl_figure_name i = 0; i < BL_FIGURES; i++) {
+            const char *name = bl_figure_name_text(i);
+            const json_t *figure = json_object_get(unit, name);
+            if (!bl_figure_of_unit(i) ||
+                strcmp(bl_tree_get_text(figure, "reason"), reason) != 0 ||
+                not_wired_at_all(units, name)) {
                 continue;
             }
             if (between[0] == '\0') {
@@ -248,7 +250,7 @@ static void missing(struct bl_text *to, const json_t *units, const json_t *unit)
                 bl_text_plain(to, bl_text_unit(unit, text));
                 bl_output_text(to->output, ": no ");
             }
-            bl_output_format(to->output, "%s%s", between, bl_result_figures[i]);
+            bl_output_format(to->output, "%s%s", between, name);
             between = ", ";
         }
         if (between[0] != '\0') {

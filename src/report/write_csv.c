@@ -101,9 +101,11 @@ static void unit_rows(struct bl_output *output, const struct place *at)
     static const char *const levels_of[] = {
         "rest",         "hold", "peak", "control_peak", "reservoir_least",
         "voltage_least"};
-    for (size_t i = 0; bl_result_figures[i] != NULL; i++) {
-        row(output, at, bl_result_figures[i],
-            json_object_get(at->unit, bl_result_figures[i]), true);
+    for (enum bl_figure_name i = 0; i < BL_FIGURES; i++) {
+        const char *name = bl_figure_name_text(i);
+        if (bl_figure_of_unit(i)) {
+            row(output, at, name, json_object_get(at->unit, name), true);
+        }
     }
     const json_t *levels = json_object_get(at->unit, "levels");
     for (size_t i = 0; i < json_array_size(levels); i++) {

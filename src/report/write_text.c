@@ -84,8 +84,10 @@ static void runs(struct bl_text *to)
 /* Is component `name` unstated in any known figure of this unit? */
 static bool lacks(const json_t *unit, const char *name)
 {
-    for (size_t i = 0; bl_result_figures[i] != NULL; i++) {
-        const json_t *figure = json_object_get(unit, bl_result_figures[i]);
+    for (enum bl_figure_name i = 0; i < BL_FIGURES; i++) {
+        const json_t *figure =
+            bl_figure_of_unit(i) ? json_object_get(unit, bl_figure_name_text(i))
+                                 : NULL;
         const json_t *parts = json_object_get(figure, "u_parts");
         if (parts != NULL && json_is_null(json_object_get(parts, name))) {
             return true;

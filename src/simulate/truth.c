@@ -192,22 +192,24 @@ static void apply_figures(const struct truth *x, const double *output,
     const double response = rises(x, output, from, span->next_s,
                                   unit->rest_kpa + s->response_at_kpa);
     unit->responded = !isnan(response);
-    unit->response = figure(x, response, span->apply_s);
+    unit->figure[BL_FIGURE_RESPONSE] = figure(x, response, span->apply_s);
     const double half =
         rises(x, output, from, span->next_s, unit->rest_kpa + 0.5 * rise);
-    unit->rise_start =
+    unit->figure[BL_FIGURE_RISE_START] =
         figure(x,
                unit->responded ? onset(x, output, from, half, unit->rest_kpa)
                                : (double)NAN,
                span->apply_s);
-    const double ten =
-        rises(x, output, from, span->next_s, unit->rest_kpa + 0.1 * rise);
-    const double most =
-        rises(x, output, from, span->next_s, unit->rest_kpa + 0.75 * rise);
-    unit->apply_10 =
-        figure(x, unit->responded ? ten : (double)NAN, span->apply_s);
-    unit->apply_75 =
-        figure(x, unit->responded ? most : (double)NAN, span->apply_s);
+    for (enum bl_figure_name i = 0; i < BL_FIGURES; i++) {
+        const struct bl_figure_entry *is = bl_figure_entry(i);
+        if (is->at != BL_AT_HOLD || is->side != BL_SIDE_APPLY) {
+            continue;
+        }
+        const double at = rises(x, output, from, span->next_s,
+                                unit->rest_kpa + is->share * rise);
+        unit->figure[i] =
+            figure(x, unit->responded ? at : (double)NAN, span->apply_s);
+    }
     for (size_t i = 0; i < s->levels; i++) {
         unit->level[i] =
             figure(x, rises(x, output, from, span->next_s, s->level_kpa[i]),
@@ -219,16 +221,19 @@ static void release_figures(const struct truth *x, const double *output,
                             const struct span *span, struct bl_true_unit *unit)
 {
     const double rise = unit->hold_kpa - unit->rest_kpa;
-    const double levels[3] = {
-        unit->rest_kpa + 0.9 * rise, unit->rest_kpa + 0.1 * rise,
-        unit->rest_kpa + x->world->scenario->response_at_kpa};
-    struct bl_true_figure *const out[3] = {
-        &unit->release_start, &unit->release_10, &unit->release_end};
-    for (int i = 0; i < 3; i++) {
-        const double at = unit->responded ? falls(x, output, span->release_s,
-                                                  span->next_s, levels[i])
-                                          : (double)NAN;
-        *out[i] = figure(x, at, span->release_s);
+    for (enum bl_figure_name i = 0; i < BL_FIGURES; i++) {
+        const struct bl_figure_entry *is = bl_figure_entry(i);
+        if (is->side != BL_SIDE_RELEASE) {
+            continue;
+        }
+        const double height = is->at == BL_AT_HOLD
+                                  ? is->share * rise
+                                  : x->world->scenario->response_at_kpa;
+        const double at = unit->responded
+                              ? falls(x, output, span->release_s, span->next_s,
+                                      unit->rest_kpa + height)
+                              : (double)NAN;
+        unit->figure[i] = figure(x, at, span->release_s);
     }
 }
 
@@ -259,7 +264,7 @@ static enum bl_status add_units(struct truth *x, const struct span *span,
         set_hold(x, output, span, unit);
         apply_figures(x, output, span, unit);
         release_figures(x, output, span, unit);
-        unit->demand_arrival =
+        unit->figure[BL_FIGURE_DEMAND_ARRIVAL] =
             figure(x,
                    u == 0 ? (double)NAN
                           : frame_passes(x, u, span->apply_s - 0.5, span->end_s,

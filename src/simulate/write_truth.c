@@ -40,15 +40,14 @@ static json_t *unit_truth(struct bl_tree *tree, const struct bl_scenario *s,
     bl_tree_number(tree, o, "rest_kpa", rounded(unit->rest_kpa, 1e4));
     bl_tree_number(tree, o, "hold_kpa", rounded(unit->hold_kpa, 1e4));
     bl_tree_number(tree, o, "peak_kpa", rounded(unit->peak_kpa, 1e4));
-    bl_tree_number(tree, o, "demand_arrival", seconds(&unit->demand_arrival));
-    bl_tree_number(tree, o, "rise_start", seconds(&unit->rise_start));
-    bl_tree_number(tree, o, "response", seconds(&unit->response));
-    bl_tree_number(tree, o, "apply_10", seconds(&unit->apply_10));
-    bl_tree_number(tree, o, "apply_75", seconds(&unit->apply_75));
-    bl_tree_put(tree, o, "levels", levels(tree, s, unit));
-    bl_tree_number(tree, o, "release_start", seconds(&unit->release_start));
-    bl_tree_number(tree, o, "release_10", seconds(&unit->release_10));
-    bl_tree_number(tree, o, "release_end", seconds(&unit->release_end));
+    for (enum bl_figure_name i = 0; i < BL_FIGURES; i++) {
+        const struct bl_figure_entry *is = bl_figure_entry(i);
+        if (i == BL_FIGURE_LEVEL) {
+            bl_tree_put(tree, o, "levels", levels(tree, s, unit));
+        } else if (is->side != BL_SIDE_NEITHER) {
+            bl_tree_number(tree, o, is->name, seconds(&unit->figure[i]));
+        }
+    }
     return o;
 }
 

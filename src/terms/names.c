@@ -12,13 +12,11 @@ static const struct name roles[] = {
     BL_ROLE_LIST(X)
 #undef X
 };
-static const struct name figures[] = {
-#define X(id, name, title, meaning) {name, meaning},
-    BL_FIGURE_LIST(X)
-#undef X
-};
-static const char *const titles[] = {
-#define X(id, name, title, meaning) title,
+static const struct bl_figure_entry figures[] = {
+#define X(id, name, title, brief, side, at, share, since, by_switch, meaning)  \
+    {name,           title,      brief, meaning,                               \
+     BL_SIDE_##side, BL_AT_##at, share, BL_SINCE_##since,                      \
+     by_switch},
     BL_FIGURE_LIST(X)
 #undef X
 };
@@ -67,19 +65,39 @@ const char *bl_role_meaning(enum bl_role role)
     return at(roles, COUNT(roles), role)->meaning;
 }
 
+const struct bl_figure_entry *bl_figure_entry(enum bl_figure_name name)
+{
+    return (size_t)name < COUNT(figures) ? &figures[name] : NULL;
+}
+
+bool bl_figure_of_unit(enum bl_figure_name name)
+{
+    return name != BL_FIGURE_LEVEL && name != BL_FIGURE_SPREAD;
+}
+
+bool bl_figure_of_output(enum bl_figure_name name)
+{
+    const struct bl_figure_entry *is = bl_figure_entry(name);
+    return is != NULL && (is->at == BL_AT_REST || is->at == BL_AT_HOLD ||
+                          is->at == BL_AT_RESPONSE_AT);
+}
+
 const char *bl_figure_name_text(enum bl_figure_name figure)
 {
-    return at(figures, COUNT(figures), figure)->name;
+    const struct bl_figure_entry *is = bl_figure_entry(figure);
+    return is == NULL ? "" : is->name;
 }
 
 const char *bl_figure_title(enum bl_figure_name figure)
 {
-    return (size_t)figure < COUNT(titles) ? titles[figure] : "";
+    const struct bl_figure_entry *is = bl_figure_entry(figure);
+    return is == NULL ? "" : is->title;
 }
 
 const char *bl_figure_meaning(enum bl_figure_name figure)
 {
-    return at(figures, COUNT(figures), figure)->meaning;
+    const struct bl_figure_entry *is = bl_figure_entry(figure);
+    return is == NULL ? "" : is->meaning;
 }
 
 const char *bl_reason_name(enum bl_reason reason)
@@ -141,10 +159,11 @@ bool bl_role_from(const char *name, enum bl_role *out)
 
 bool bl_figure_from(const char *name, enum bl_figure_name *out)
 {
-    size_t index;
-    const bool found = from(figures, COUNT(figures), name, &index);
-    if (found) {
-        *out = (enum bl_figure_name)index;
+    for (enum bl_figure_name i = 0; i < BL_FIGURES; i++) {
+        if (strcmp(figures[i].name, name) == 0) {
+            *out = i;
+            return true;
+        }
     }
-    return found;
+    return false;
 }

@@ -42,8 +42,9 @@ static const struct bl_figure *response_of(const struct bl_application *is,
                                            size_t unit)
 {
     for (size_t i = 0; i < is->units; i++) {
-        if (is->unit[i].unit == unit && is->unit[i].response.known) {
-            return &is->unit[i].response;
+        if (is->unit[i].unit == unit &&
+            is->unit[i].figure[BL_FIGURE_RESPONSE].known) {
+            return &is->unit[i].figure[BL_FIGURE_RESPONSE];
         }
     }
     return NULL;
@@ -286,7 +287,8 @@ static void without_response(struct bl_answering *a)
             const struct bl_application *is = &lag->application[i];
             any = true;
             for (size_t u = 0; u < is->units; u++) {
-                arrived[is->unit[u].unit] |= is->unit[u].demand_arrival.known;
+                arrived[is->unit[u].unit] |=
+                    is->unit[u].figure[BL_FIGURE_DEMAND_ARRIVAL].known;
             }
         }
     }

@@ -165,9 +165,9 @@ struct bl_lag_of bl_causes_response(const struct bl_causing *c, size_t run,
         const struct bl_unit_lag *of =
             bl_causes_unit_of(&lag->application[a], unit);
         if (of != NULL && bl_causes_usable(&lag->application[a]) &&
-            bl_figure_sound(&of->response)) {
-            u = fmax(u, of->response.u_s);
-            value[out.n++] = of->response.s;
+            bl_figure_sound(&of->figure[BL_FIGURE_RESPONSE])) {
+            u = fmax(u, of->figure[BL_FIGURE_RESPONSE].u_s);
+            value[out.n++] = of->figure[BL_FIGURE_RESPONSE].s;
         }
     }
     double scatter;

@@ -51,14 +51,15 @@ static struct pace pace_of(const struct bl_causing *c, size_t run, size_t unit)
         const struct bl_application *is = &lag->application[a];
         const struct bl_unit_lag *of = bl_causes_unit_of(is, unit);
         if (of == NULL || !bl_causes_usable(is) || is->kind != BL_KIND_FULL ||
-            is->shape != BL_SHAPE_STEP || !of->response.known ||
-            !of->apply_75.known) {
+            is->shape != BL_SHAPE_STEP ||
+            !of->figure[BL_FIGURE_RESPONSE].known ||
+            !of->figure[BL_FIGURE_FILLED].known) {
             continue;
         }
-        u_response = fmax(u_response, of->response.u_s);
-        u_75 = fmax(u_75, of->apply_75.u_s);
-        response[n] = of->response.s;
-        at_75[n++] = of->apply_75.s;
+        u_response = fmax(u_response, of->figure[BL_FIGURE_RESPONSE].u_s);
+        u_75 = fmax(u_75, of->figure[BL_FIGURE_FILLED].u_s);
+        response[n] = of->figure[BL_FIGURE_RESPONSE].s;
+        at_75[n++] = of->figure[BL_FIGURE_FILLED].s;
     }
     return (struct pace){middle_of(response, n, u_response),
                          middle_of(at_75, n, u_75)};

@@ -216,12 +216,13 @@ static double median_in(const struct bl_track *t, int64_t from, int64_t to)
    falls too fast to be a hold, a second after its response. */
 static double filled_s(const struct bl_unit_lag *of)
 {
-    if (of->apply_75.known) {
-        return of->apply_75.s + 0.5;
+    if (of->figure[BL_FIGURE_FILLED].known) {
+        return of->figure[BL_FIGURE_FILLED].s + 0.5;
     }
-    return of->response.known && !of->apply_75.bounded &&
-                   of->apply_75.reason == BL_REASON_HOLD_LONGER
-               ? of->response.s + 1
+    return of->figure[BL_FIGURE_RESPONSE].known &&
+                   !of->figure[BL_FIGURE_FILLED].bounded &&
+                   of->figure[BL_FIGURE_FILLED].reason == BL_REASON_HOLD_LONGER
+               ? of->figure[BL_FIGURE_RESPONSE].s + 1
                : NAN;
 }
 

@@ -15,20 +15,8 @@ static const struct bl_figure *figure_of(const struct bl_unit_lag *unit,
                                          const struct bl_trial *trial,
                                          const struct bl_trial_limit *limit)
 {
-    const struct {
-        enum bl_figure_name name;
-        const struct bl_figure *figure;
-    } all[] = {{BL_FIGURE_RISE_START, &unit->rise_start},
-               {BL_FIGURE_RESPONSE, &unit->response},
-               {BL_FIGURE_APPLY_10, &unit->apply_10},
-               {BL_FIGURE_APPLY_75, &unit->apply_75},
-               {BL_FIGURE_RELEASE_START, &unit->release_start},
-               {BL_FIGURE_RELEASE_10, &unit->release_10},
-               {BL_FIGURE_RELEASE_END, &unit->release_end}};
-    for (size_t i = 0; i < sizeof(all) / sizeof(all[0]); i++) {
-        if (all[i].name == limit->figure) {
-            return all[i].figure;
-        }
+    if (bl_figure_of_output(limit->figure)) {
+        return &unit->figure[limit->figure];
     }
     for (size_t i = 0; limit->figure == BL_FIGURE_LEVEL && i < trial->levels;
          i++) {
@@ -77,20 +65,20 @@ static double beyond_neighbours(const struct bl_causing *c, size_t run,
 static enum bl_finding_code code_of(const struct bl_causing *c, size_t run,
                                     size_t unit, enum bl_figure_name figure)
 {
-    if (figure == BL_FIGURE_APPLY_75 || figure == BL_FIGURE_LEVEL) {
-        return beyond_neighbours(c, run, unit, BL_OWN_FILL) >
-                       beyond_neighbours(c, run, unit, BL_OWN_APPLY)
-                   ? BL_FINDING_SLOW_FILL
-                   : BL_FINDING_LATE_APPLY;
-    }
-    if (figure == BL_FIGURE_RELEASE_10 || figure == BL_FIGURE_RELEASE_END) {
-        return beyond_neighbours(c, run, unit, BL_OWN_FALL) >
-                       beyond_neighbours(c, run, unit, BL_OWN_RELEASE)
+    const struct bl_figure_entry *is = bl_figure_entry(figure);
+    /* Near to where it begins a figure tells nothing of how fast it goes on. */
+    if (is->side == BL_SIDE_RELEASE) {
+        return is->share < 0.5 &&
+                       beyond_neighbours(c, run, unit, BL_OWN_FALL) >
+                           beyond_neighbours(c, run, unit, BL_OWN_RELEASE)
                    ? BL_FINDING_SLOW_RELEASE
                    : BL_FINDING_LATE_RELEASE;
     }
-    return figure == BL_FIGURE_RELEASE_START ? BL_FINDING_LATE_RELEASE
-                                             : BL_FINDING_LATE_APPLY;
+    return (is->at == BL_AT_LEVEL || is->share > 0.5) &&
+                   beyond_neighbours(c, run, unit, BL_OWN_FILL) >
+                       beyond_neighbours(c, run, unit, BL_OWN_APPLY)
+               ? BL_FINDING_SLOW_FILL
+               : BL_FINDING_LATE_APPLY;
 }
 
 static void look(struct bl_causing *c, const struct bl_trial_limit *limit,

@@ -42,9 +42,10 @@ static void implausible(struct bl_causing *c, size_t run, size_t unit)
         const struct bl_unit_lag *of =
             bl_causes_unit_of(&lag->application[a], unit);
         if (of != NULL && bl_causes_usable(&lag->application[a]) &&
-            of->response.known) {
+            of->figure[BL_FIGURE_RESPONSE].known) {
             /* 2 u below the bound is the definition; half the usual 4. */
-            bl_excess_put(c, least - of->response.s, of->response.u_s / 2);
+            bl_excess_put(c, least - of->figure[BL_FIGURE_RESPONSE].s,
+                          of->figure[BL_FIGURE_RESPONSE].u_s / 2);
         }
     }
     const struct bl_lag_of is = bl_causes_response(c, run, unit);

@@ -28,9 +28,9 @@ void bl_causes_later_than_neighbours(struct bl_causing *c, size_t run,
         const struct bl_unit_lag *is =
             bl_causes_unit_of(&lag->application[a], unit);
         if (is != NULL && bl_causes_usable(&lag->application[a]) &&
-            is->stagger.known) {
-            u = fmax(u, is->stagger.u_s);
-            stagger[n++] = is->stagger.s;
+            is->figure[BL_FIGURE_STAGGER].known) {
+            u = fmax(u, is->figure[BL_FIGURE_STAGGER].u_s);
+            stagger[n++] = is->figure[BL_FIGURE_STAGGER].s;
         }
     }
     const double middle = bl_causes_middle(stagger, n, &scatter);

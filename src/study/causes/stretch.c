@@ -165,25 +165,26 @@ static void own(const struct bl_causing *c, size_t run,
     if ((unit->flags & BL_FLAG_NOT_VENTED) != 0) {
         return; /* its figures begin from somewhere else */
     }
-    const bool powered =
-        bl_causes_powered(c, run) && unit->demand_arrival.known;
+    const bool powered = bl_causes_powered(c, run) &&
+                         unit->figure[BL_FIGURE_DEMAND_ARRIVAL].known;
     double from = 0;
     double u_from = 0;
     if (powered) {
-        from = unit->demand_arrival.s;
-        u_from = random_u(&unit->demand_arrival);
+        from = unit->figure[BL_FIGURE_DEMAND_ARRIVAL].s;
+        u_from = random_u(&unit->figure[BL_FIGURE_DEMAND_ARRIVAL]);
     } else if (here->known) {
         from = here->apply_s;
         u_from = here->u_apply;
     }
-    cell->response_s = of_figure(&unit->response);
-    cell->u_response = random_u(&unit->response);
+    cell->response_s = of_figure(&unit->figure[BL_FIGURE_RESPONSE]);
+    cell->u_response = random_u(&unit->figure[BL_FIGURE_RESPONSE]);
     cell->control_s = here->apply_s;
     cell->u_control = here->u_apply;
-    set(cell, BL_OWN_APPLY, of_figure(&unit->response) - from,
-        hypot(random_u(&unit->response), u_from));
+    set(cell, BL_OWN_APPLY, of_figure(&unit->figure[BL_FIGURE_RESPONSE]) - from,
+        hypot(random_u(&unit->figure[BL_FIGURE_RESPONSE]), u_from));
     const double control_fill = here->apply_75_s - here->apply_s;
-    double fill = at_least(&unit->apply_75) - of_figure(&unit->response);
+    double fill = at_least(&unit->figure[BL_FIGURE_FILLED]) -
+                  of_figure(&unit->figure[BL_FIGURE_RESPONSE]);
     if (!powered && isfinite(control_fill)) {
         fill -= control_fill;
         cell->fill_parted = true;
@@ -191,14 +192,19 @@ static void own(const struct bl_causing *c, size_t run,
         fill -= command_fill_s;
     }
     set(cell, BL_OWN_FILL, fill,
-        hypot(random_u(&unit->apply_75), random_u(&unit->response)));
+        hypot(random_u(&unit->figure[BL_FIGURE_FILLED]),
+              random_u(&unit->figure[BL_FIGURE_RESPONSE])));
     const bool follows = !powered && isfinite(here->release_s);
     set(cell, BL_OWN_RELEASE,
-        of_figure(&unit->release_start) - (follows ? here->release_s : 0),
-        hypot(random_u(&unit->release_start), follows ? here->u_release : 0));
+        of_figure(&unit->figure[BL_FIGURE_RELEASE_START]) -
+            (follows ? here->release_s : 0),
+        hypot(random_u(&unit->figure[BL_FIGURE_RELEASE_START]),
+              follows ? here->u_release : 0));
     set(cell, BL_OWN_FALL,
-        of_figure(&unit->release_10) - of_figure(&unit->release_start),
-        hypot(random_u(&unit->release_10), random_u(&unit->release_start)));
+        of_figure(&unit->figure[BL_FIGURE_EMPTIED]) -
+            of_figure(&unit->figure[BL_FIGURE_RELEASE_START]),
+        hypot(random_u(&unit->figure[BL_FIGURE_EMPTIED]),
+              random_u(&unit->figure[BL_FIGURE_RELEASE_START])));
 }
 
 /* Within a second of the release before nothing has vented for certain. */

@@ -35,7 +35,7 @@ static bool clocks_refuse(enum bl_reason reason)
 static void check_response(struct bl_checking *c, const char *label,
                            const struct bl_unit_lag *unit)
 {
-    const struct bl_figure *f = &unit->response;
+    const struct bl_figure *f = &unit->figure[BL_FIGURE_RESPONSE];
     if (unit->responded == BL_NO) {
         bl_check_add(c, "answer", BL_CHECK_NOT_READY,
                      "look whether its brakes go on at all, then at the "
@@ -108,7 +108,7 @@ static void check_demand(struct bl_checking *c, const struct bl_trial_unit *is,
         !has_capture(c)) {
         return;
     }
-    const struct bl_figure *arrival = &unit->demand_arrival;
+    const struct bl_figure *arrival = &unit->figure[BL_FIGURE_DEMAND_ARRIVAL];
     if (arrival->known || clocks_refuse(arrival->reason)) {
         bl_check_add(c, "demand", BL_CHECK_GOOD, "",
                      "unit %s: electronic demand arrives", label);
@@ -154,7 +154,7 @@ static void check_order(struct bl_checking *c, const struct bl_application *a)
 {
     const struct bl_figure *front = NULL;
     for (size_t i = 0; i < a->units; i++) {
-        const struct bl_figure *stagger = &a->unit[i].stagger;
+        const struct bl_figure *stagger = &a->unit[i].figure[BL_FIGURE_STAGGER];
         if (!stagger->known) {
             continue;
         }

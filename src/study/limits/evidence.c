@@ -10,7 +10,7 @@
 
 #include <math.h>
 
-#define PSI BL_PSI_KPA
+#define RELEASED_KPA (5 * BL_PSI_KPA) /* what published rules ask for */
 /* Levels this near count as the rule's own: trials write 414 kPa for 60 psi. */
 #define SAME_KPA 1.0
 
@@ -47,6 +47,23 @@ static double above_rest_kpa(const struct bl_trial *trial,
     return unit->rest.known ? unit->rest.value + trial->response_at_kpa : NAN;
 }
 
+/* All figures of one side: each gives a time at a pressure. */
+static void side(struct bl_evidence *out, const struct bl_trial *trial,
+                 const struct bl_unit_lag *unit, enum bl_figure_side which,
+                 double asked_kpa)
+{
+    for (enum bl_figure_name i = 0; i < BL_FIGURES; i++) {
+        const struct bl_figure_entry *is = bl_figure_entry(i);
+        if (is->side == which &&
+            (is->at == BL_AT_HOLD || is->at == BL_AT_RESPONSE_AT)) {
+            take(out, asked_kpa,
+                 is->at == BL_AT_HOLD ? share_kpa(unit, is->share)
+                                      : above_rest_kpa(trial, unit),
+                 &unit->figure[i], which == BL_SIDE_APPLY);
+        }
+    }
+}
+
 static void apply(struct bl_evidence *out, const struct bl_trial *trial,
                   const struct bl_unit_lag *unit)
 {
@@ -54,21 +71,10 @@ static void apply(struct bl_evidence *out, const struct bl_trial *trial,
         return;
     }
     const double asked = bl_limit_apply_kpa(out->most_kpa);
-    take(out, asked, above_rest_kpa(trial, unit), &unit->response, true);
-    take(out, asked, share_kpa(unit, 0.1), &unit->apply_10, true);
-    take(out, asked, share_kpa(unit, 0.75), &unit->apply_75, true);
+    side(out, trial, unit, BL_SIDE_APPLY, asked);
     for (size_t i = 0; unit->level != NULL && i < trial->levels; i++) {
         take(out, asked, trial->level_kpa[i], &unit->level[i], true);
     }
-}
-
-static void release(struct bl_evidence *out, const struct bl_trial *trial,
-                    const struct bl_unit_lag *unit)
-{
-    const double asked = 5 * PSI;
-    take(out, asked, share_kpa(unit, 0.9), &unit->release_start, false);
-    take(out, asked, share_kpa(unit, 0.1), &unit->release_10, false);
-    take(out, asked, above_rest_kpa(trial, unit), &unit->release_end, false);
 }
 
 static void loss(struct bl_evidence *out,
@@ -117,16 +123,16 @@ void bl_evidence_of(struct bl_evidence *out,
     *out = (struct bl_evidence){NAN, NAN, NAN, NAN, share_kpa(is, 1)};
     switch (limit->by) {
     case BL_LIMIT_BY_APPLY_75:
-        if (is->apply_75.known) {
-            out->low = out->high = is->apply_75.s;
-            out->u_low = out->u_high = is->apply_75.u_s;
+        if (is->figure[BL_FIGURE_APPLY_75].known) {
+            out->low = out->high = is->figure[BL_FIGURE_APPLY_75].s;
+            out->u_low = out->u_high = is->figure[BL_FIGURE_APPLY_75].u_s;
         }
         break;
     case BL_LIMIT_BY_APPLY:
         apply(out, trial, is);
         break;
     case BL_LIMIT_BY_RELEASE:
-        release(out, trial, is);
+        side(out, trial, is, BL_SIDE_RELEASE, RELEASED_KPA);
         break;
     case BL_LIMIT_BY_LOSS:
         loss(out, limit, application, unit);

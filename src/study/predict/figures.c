@@ -71,17 +71,17 @@ static const struct bl_figure *figure_of(const struct bl_unit_lag *unit,
 {
     switch (figure) {
     case BL_PREDICT_RESPONSE:
-        return &unit->response;
+        return &unit->figure[BL_FIGURE_RESPONSE];
     case BL_PREDICT_APPLY_10:
-        return &unit->apply_10;
+        return &unit->figure[BL_FIGURE_APPLY_10];
     case BL_PREDICT_APPLY_75:
-        return &unit->apply_75;
+        return &unit->figure[BL_FIGURE_APPLY_75];
     case BL_PREDICT_RELEASE_START:
-        return &unit->release_start;
+        return &unit->figure[BL_FIGURE_RELEASE_START];
     case BL_PREDICT_RELEASE_10:
-        return &unit->release_10;
+        return &unit->figure[BL_FIGURE_RELEASE_10];
     case BL_PREDICT_RELEASE_END:
-        return &unit->release_end;
+        return &unit->figure[BL_FIGURE_RELEASE_END];
     case BL_PREDICT_FILL:
     case BL_PREDICT_FALL:
     case BL_PREDICT_FIGURES:
@@ -126,8 +126,10 @@ void bl_measured_figure(struct bl_predict_point *out,
         return;
     }
     const bool fill = figure == BL_PREDICT_FILL;
-    const struct bl_figure *a = fill ? &unit->response : &unit->release_start;
-    const struct bl_figure *b = fill ? &unit->apply_75 : &unit->release_10;
+    const struct bl_figure *a = fill ? &unit->figure[BL_FIGURE_RESPONSE]
+                                     : &unit->figure[BL_FIGURE_RELEASE_START];
+    const struct bl_figure *b = fill ? &unit->figure[BL_FIGURE_APPLY_75]
+                                     : &unit->figure[BL_FIGURE_RELEASE_10];
     if (a->known && (b->known || b->bounded)) {
         out->s = (b->known ? b->s : b->later_than_s) - a->s;
         out->u_s = hypot(own_u(a), own_u(b));

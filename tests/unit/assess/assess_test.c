@@ -137,10 +137,11 @@ static void what_cannot_be_read_does_not_stop_the_rest(void **state)
         while (unit->unit != 1) {
             unit++;
         }
-        if (!unit->response.known) {
-            fail_msg("%s", bl_reason_meaning(unit->response.reason));
+        if (!unit->figure[BL_FIGURE_RESPONSE].known) {
+            fail_msg("%s", bl_reason_meaning(
+                               unit->figure[BL_FIGURE_RESPONSE].reason));
         }
-        assert_true(fabs(unit->response.s - 0.25) < 0.001);
+        assert_true(fabs(unit->figure[BL_FIGURE_RESPONSE].s - 0.25) < 0.001);
     }
     assert_true(found->run[1].taken);
     assert_null(found->run[1].lag);

@@ -241,9 +241,10 @@ static void hidden_lags(const struct drawn *d, const char *method,
     for (size_t i = 0; i < truth->applications; i++) {
         double least;
         double most;
-        hidden_lag(d, method, d->profile[i],
-                   truth->application[i].unit[1].demand_arrival.s, &least,
-                   &most);
+        hidden_lag(
+            d, method, d->profile[i],
+            truth->application[i].unit[1].figure[BL_FIGURE_DEMAND_ARRIVAL].s,
+            &least, &most);
         *low = fmin(*low, least);
         *high = fmax(*high, most);
     }

@@ -152,28 +152,12 @@ static void scenario_text(char *text, size_t size, unsigned seed,
 static const struct bl_true_figure *true_figure(const struct bl_true_unit *t,
                                                 int figure, size_t level)
 {
-    switch (figure) {
-    case BL_FIGURE_DEMAND_ARRIVAL:
-        return &t->demand_arrival;
-    case BL_FIGURE_RISE_START:
-        return &t->rise_start;
-    case BL_FIGURE_RESPONSE:
-        return &t->response;
-    case BL_FIGURE_APPLY_10:
-        return &t->apply_10;
-    case BL_FIGURE_APPLY_75:
-        return &t->apply_75;
-    case BL_FIGURE_LEVEL:
+    if (figure == BL_FIGURE_LEVEL) {
         return &t->level[level];
-    case BL_FIGURE_RELEASE_START:
-        return &t->release_start;
-    case BL_FIGURE_RELEASE_10:
-        return &t->release_10;
-    case BL_FIGURE_RELEASE_END:
-        return &t->release_end;
-    default:
-        return NULL;
     }
+    return bl_figure_entry((enum bl_figure_name)figure)->side == BL_SIDE_NEITHER
+               ? NULL
+               : &t->figure[figure];
 }
 
 /* Does one rectangular component make over 70 % of the variance? */
@@ -269,7 +253,7 @@ static void compare_stagger(struct run_of_test *r,
     for (size_t u = 0; u < truth->units; u++) {
         const struct bl_true_unit *is = &truth->unit[u];
         if ((int)is->unit == trial->unit[from].number) {
-            first = &is->response;
+            first = &is->figure[BL_FIGURE_RESPONSE];
         }
     }
     assert_non_null(first);
@@ -278,13 +262,15 @@ static void compare_stagger(struct run_of_test *r,
         const int number = trial->unit[unit->unit].number;
         for (size_t u = 0; u < truth->units; u++) {
             const struct bl_true_unit *is = &truth->unit[u];
-            if ((int)is->unit != number || &is->response == first ||
-                unit->output < 0) {
+            if ((int)is->unit != number ||
+                &is->figure[BL_FIGURE_RESPONSE] == first || unit->output < 0) {
                 continue;
             }
             const struct bl_true_figure later = {
-                is->response.known && first->known, is->response.s - first->s};
-            count(&r->figure[BL_FIGURE_STAGGER], &unit->stagger, &later, where,
+                is->figure[BL_FIGURE_RESPONSE].known && first->known,
+                is->figure[BL_FIGURE_RESPONSE].s - first->s};
+            count(&r->figure[BL_FIGURE_STAGGER],
+                  &unit->figure[BL_FIGURE_STAGGER], &later, where,
                   truth->shape == BL_SHAPE_STEP);
         }
     }

@@ -33,7 +33,7 @@ static void make(struct plant *p)
         for (size_t u = 0; u < UNITS; u++) {
             p->unit[i][u].unit = u;
         }
-        struct bl_figure *f = &p->unit[i][1].response;
+        struct bl_figure *f = &p->unit[i][1].figure[BL_FIGURE_RESPONSE];
         f->known = true;
         f->s = 0.1 * (i + 1);
         f->u_s = 0.005;
@@ -108,8 +108,8 @@ static void takes_medians_of_what_is_stated(void **state)
     double u[BL_COMPONENTS + 1];
     bool any = false;
     make(&p);
-    p.unit[2][1].response.part.crossing = 0.009;
-    p.unit[0][1].response.part.delay = NAN;
+    p.unit[2][1].figure[BL_FIGURE_RESPONSE].part.crossing = 0.009;
+    p.unit[0][1].figure[BL_FIGURE_RESPONSE].part.delay = NAN;
     assert_true(bl_u_parts_add(&parts, &p.lag));
     assert_true(bl_u_parts_median(u, &any, &parts, 1, BL_FIGURE_RESPONSE));
     assert_true(any);
@@ -131,8 +131,9 @@ static void overtaken_beyond_both_uncertainties(void **state)
     struct plant p;
     struct bl_overtaken found;
     make(&p);
-    struct bl_figure *front = &p.unit[0][0].response;
-    *front = p.unit[0][1].response; /* unit 1 at 0.1 s, u 5 ms */
+    struct bl_figure *front = &p.unit[0][0].figure[BL_FIGURE_RESPONSE];
+    *front =
+        p.unit[0][1].figure[BL_FIGURE_RESPONSE]; /* unit 1 at 0.1 s, u 5 ms */
     /* 2 u of the difference: 2 root 2 times 5 ms = 14.1 ms. */
     front->s = 0.114;
     assert_false(
@@ -145,7 +146,7 @@ static void overtaken_beyond_both_uncertainties(void **state)
     /* The last unit has none behind it; what is not known is not compared. */
     assert_false(
         bl_overtaken(&found, &p.application[0], 1, BL_FIGURE_RESPONSE));
-    p.unit[0][1].response.known = false;
+    p.unit[0][1].figure[BL_FIGURE_RESPONSE].known = false;
     assert_false(
         bl_overtaken(&found, &p.application[0], 0, BL_FIGURE_RESPONSE));
 }

@@ -48,10 +48,10 @@ static void make(struct made *m, bool power, double response, double demand,
         m->lag[u].follow.lead_s = NAN;
     }
     m->unit[0].command_kind = BL_COMMAND_TREADLE_PRESSURE;
-    m->lag[1].response = figure(0.15);
-    m->lag[1].demand_arrival = figure(power ? 0.02 : NAN);
-    m->lag[2].response = figure(response);
-    m->lag[2].demand_arrival = figure(demand);
+    m->lag[1].figure[BL_FIGURE_RESPONSE] = figure(0.15);
+    m->lag[1].figure[BL_FIGURE_DEMAND_ARRIVAL] = figure(power ? 0.02 : NAN);
+    m->lag[2].figure[BL_FIGURE_RESPONSE] = figure(response);
+    m->lag[2].figure[BL_FIGURE_DEMAND_ARRIVAL] = figure(demand);
     m->lag[2].follow.lead_s = lead;
     m->lag[2].follow.u_lead_s = 0.003;
 }
@@ -106,7 +106,7 @@ static void demands(void **state)
     make(&m, true, 0.2, -0.96, NAN);
     struct bl_impossible is = bl_impossible_demand(&m.trial, &m.application);
     assert_false(is.excess_s > 4 * is.u_s);
-    m.lag[1].demand_arrival = figure(-0.98);
+    m.lag[1].figure[BL_FIGURE_DEMAND_ARRIVAL] = figure(-0.98);
     is = bl_impossible_demand(&m.trial, &m.application);
     assert_true(is.excess_s > 4 * is.u_s);
     m.unit[0].command_kind = BL_COMMAND_ELECTRONIC_DEMAND;
@@ -116,7 +116,7 @@ static void demands(void **state)
     make(&m, true, 0.45, 1.04, NAN);
     is = bl_doubtful_demand(&m.trial, &m.application);
     assert_false(is.excess_s > 4 * is.u_s);
-    m.lag[1].demand_arrival = figure(1.02);
+    m.lag[1].figure[BL_FIGURE_DEMAND_ARRIVAL] = figure(1.02);
     is = bl_doubtful_demand(&m.trial, &m.application);
     assert_true(is.excess_s > 4 * is.u_s);
 }

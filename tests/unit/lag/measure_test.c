@@ -113,12 +113,12 @@ static void a_share_of_an_unsettled_hold_is_no_figure(void **state)
     struct bl_run_lag *lag = measured(&m);
     const struct bl_unit_lag *u = &lag->application[0].unit[1];
     assert_int_equal(u->responded, BL_YES);
-    assert_true(u->response.known);
-    assert_true(u->release_end.known);
-    assert_missing(u->apply_10, "hold-longer");
-    assert_missing(u->apply_75, "hold-longer");
-    assert_missing(u->release_start, "hold-longer");
-    assert_missing(u->release_10, "hold-longer");
+    assert_true(u->figure[BL_FIGURE_RESPONSE].known);
+    assert_true(u->figure[BL_FIGURE_RELEASE_END].known);
+    assert_missing(u->figure[BL_FIGURE_APPLY_10], "hold-longer");
+    assert_missing(u->figure[BL_FIGURE_APPLY_75], "hold-longer");
+    assert_missing(u->figure[BL_FIGURE_RELEASE_START], "hold-longer");
+    assert_missing(u->figure[BL_FIGURE_RELEASE_10], "hold-longer");
     /* The last 200 ms before the command passes 540 kPa, at 3.22 s. */
     assert_near(u->hold.value, 600 * (1 - exp(-(3.12 - 2.1) / 0.8)), 2);
     assert_int_equal(u->hold_from, BL_HOLD_LAST);
@@ -153,16 +153,17 @@ static void cut_in_the_rise_is_no_good_application(void **state)
         const struct bl_application *a = &lag->application[0];
         const struct bl_unit_lag *u = &a->unit[1];
         assert_figure(a->command_apply, 2 + 20.0 / 3000, 1e-4);
-        assert_figure(u->response, 2.11 - (2 + 20.0 / 3000), 1e-4);
-        assert_missing(u->apply_10, "unfinished");
-        assert_missing(u->apply_75, "unfinished");
+        assert_figure(u->figure[BL_FIGURE_RESPONSE], 2.11 - (2 + 20.0 / 3000),
+                      1e-4);
+        assert_missing(u->figure[BL_FIGURE_APPLY_10], "unfinished");
+        assert_missing(u->figure[BL_FIGURE_APPLY_75], "unfinished");
         if (cut_output == 0) {
             assert_true(a->unfinished);
             assert_int_equal(a->kind, BL_KIND_UNKNOWN);
             assert_int_equal(a->shape, BL_SHAPE_UNKNOWN);
             /* 0.15 s are too short to say that it does not answer. */
             assert_int_equal(a->unit[2].responded, BL_UNKNOWN);
-            assert_missing(a->unit[2].response, "unfinished");
+            assert_missing(a->unit[2].figure[BL_FIGURE_RESPONSE], "unfinished");
         }
         bl_run_lag_destroy(lag);
         made_finish(&m);
@@ -200,19 +201,25 @@ static void a_step_gives_every_figure(void **state)
     assert_near(u->hold.value, 600, 0.01);
     const double apply = 2 + 20.0 / 3000;
     /* rise 2000 kPa/s from 2.1 s, fall 1500 kPa/s from 6.1 s */
-    assert_figure(u->rise_start, 2.1 - apply, 2e-3);
-    assert_figure(u->response, 2.1 + 20.0 / 2000 - apply, 1e-4);
-    assert_figure(u->apply_10, 2.1 + 60.0 / 2000 - apply, 1e-4);
-    assert_figure(u->apply_75, 2.1 + 450.0 / 2000 - apply, 1e-4);
+    assert_figure(u->figure[BL_FIGURE_RISE_START], 2.1 - apply, 2e-3);
+    assert_figure(u->figure[BL_FIGURE_RESPONSE], 2.1 + 20.0 / 2000 - apply,
+                  1e-4);
+    assert_figure(u->figure[BL_FIGURE_APPLY_10], 2.1 + 60.0 / 2000 - apply,
+                  1e-4);
+    assert_figure(u->figure[BL_FIGURE_APPLY_75], 2.1 + 450.0 / 2000 - apply,
+                  1e-4);
     assert_figure(u->level[0], 2.1 + 65.0 / 2000 - apply, 1e-4);
     assert_figure(u->level[1], 2.1 + 414.0 / 2000 - apply, 1e-4);
     assert_missing(u->level[2], "not-reached");
-    assert_figure(u->release_start, 6.1 + 60.0 / 1500 - 6.02, 1e-4);
-    assert_figure(u->release_10, 6.1 + 540.0 / 1500 - 6.02, 1e-4);
-    assert_figure(u->release_end, 6.1 + 580.0 / 1500 - 6.02, 1e-4);
+    assert_figure(u->figure[BL_FIGURE_RELEASE_START], 6.1 + 60.0 / 1500 - 6.02,
+                  1e-4);
+    assert_figure(u->figure[BL_FIGURE_RELEASE_10], 6.1 + 540.0 / 1500 - 6.02,
+                  1e-4);
+    assert_figure(u->figure[BL_FIGURE_RELEASE_END], 6.1 + 580.0 / 1500 - 6.02,
+                  1e-4);
     /* unit 0 has no output wired: said so, not zero */
     assert_int_equal(a->unit[0].responded, BL_UNKNOWN);
-    assert_missing(a->unit[0].response, "no-channel");
+    assert_missing(a->unit[0].figure[BL_FIGURE_RESPONSE], "no-channel");
     bl_run_lag_destroy(lag);
     made_finish(&m);
 }
@@ -278,11 +285,11 @@ static void a_unit_that_stays_below_the_level_is_named(void **state)
     const struct bl_application *a = &lag->application[0];
     assert_int_equal(a->unit[1].responded, BL_YES);
     assert_int_equal(a->unit[2].responded, BL_NO);
-    assert_missing(a->unit[2].response, "did-not-respond");
-    assert_missing(a->unit[2].release_end, "did-not-respond");
+    assert_missing(a->unit[2].figure[BL_FIGURE_RESPONSE], "did-not-respond");
+    assert_missing(a->unit[2].figure[BL_FIGURE_RELEASE_END], "did-not-respond");
     assert_near(a->unit[2].peak.value, 12, 0.01);
     assert_missing(a->spread, "not-all-responded");
-    assert_figure(a->unit[1].stagger, 0, 0);
+    assert_figure(a->unit[1].figure[BL_FIGURE_STAGGER], 0, 0);
     bl_run_lag_destroy(lag);
     made_finish(&m);
 }
@@ -306,7 +313,7 @@ static void stagger_and_spread_are_differences_of_responses(void **state)
     struct bl_run_lag *lag = measured(&m);
     const struct bl_application *a = &lag->application[0];
     assert_int_equal(a->stagger_from, 1);
-    assert_figure(a->unit[2].stagger, 0.070, 1e-4);
+    assert_figure(a->unit[2].figure[BL_FIGURE_STAGGER], 0.070, 1e-4);
     assert_figure(a->spread, 0.070, 1e-4);
     bl_run_lag_destroy(lag);
     made_finish(&m);
@@ -330,9 +337,10 @@ static void the_least_favourable_output_counts(void **state)
     const struct bl_unit_lag *u = &lag->application[0].unit[1];
     const double apply = 2 + 20.0 / 3000;
     assert_int_equal(u->output, 1);
-    assert_figure(u->response, 2.15 + 0.01 - apply, 1e-4);
+    assert_figure(u->figure[BL_FIGURE_RESPONSE], 2.15 + 0.01 - apply, 1e-4);
     /* on release the front output is the later one: 6.1 s against 6.05 s */
-    assert_figure(u->release_start, 6.1 + 60.0 / 1500 - 6.02, 1e-4);
+    assert_figure(u->figure[BL_FIGURE_RELEASE_START], 6.1 + 60.0 / 1500 - 6.02,
+                  1e-4);
     bl_run_lag_destroy(lag);
     made_finish(&m);
 }
@@ -357,15 +365,17 @@ static void begun_before_and_unfinished_are_said(void **state)
     const struct bl_application *first = &lag->application[0];
     assert_true(first->begun_before);
     assert_missing(first->command_apply, "begun-before");
-    assert_missing(first->unit[1].response, "begun-before");
+    assert_missing(first->unit[1].figure[BL_FIGURE_RESPONSE], "begun-before");
     /* 540 kPa at 3.02 s; output 600 to 0 in 0.4 s from 3.1 s */
     assert_figure(first->command_release, 3.02, 1e-4);
-    assert_figure(first->unit[1].release_start, 3.1 + 0.04 - 3.02, 1e-4);
+    assert_figure(first->unit[1].figure[BL_FIGURE_RELEASE_START],
+                  3.1 + 0.04 - 3.02, 1e-4);
     const struct bl_application *second = &lag->application[1];
     assert_true(second->unfinished);
     assert_missing(second->command_release, "unfinished");
-    assert_missing(second->unit[1].release_start, "unfinished");
-    assert_figure(second->unit[1].response,
+    assert_missing(second->unit[1].figure[BL_FIGURE_RELEASE_START],
+                   "unfinished");
+    assert_figure(second->unit[1].figure[BL_FIGURE_RESPONSE],
                   8.1 + 20.0 / 2000 - (8 + 20.0 / 3000), 1e-4);
     bl_run_lag_destroy(lag);
     made_finish(&m);
@@ -391,12 +401,14 @@ static void switches_give_two_figures_only(void **state)
     const struct bl_unit_lag *u = &lag->application[0].unit[1];
     assert_int_equal(u->responded, BL_YES);
     /* midway between the samples at 2.149/2.150 s: within half a ms */
-    assert_figure(u->response, 2.15 - (2 + 20.0 / 3000), 6e-4);
-    assert_figure(u->release_end, 6.3 - 6.02, 6e-4);
+    assert_figure(u->figure[BL_FIGURE_RESPONSE], 2.15 - (2 + 20.0 / 3000),
+                  6e-4);
+    assert_figure(u->figure[BL_FIGURE_RELEASE_END], 6.3 - 6.02, 6e-4);
     /* one sample interval, rectangular: 1 ms / root 12 */
-    assert_near(u->response.part.sampling, 1e-3 / sqrt(12), 1e-5);
-    assert_missing(u->apply_75, "switch-only");
-    assert_missing(u->release_start, "switch-only");
+    assert_near(u->figure[BL_FIGURE_RESPONSE].part.sampling, 1e-3 / sqrt(12),
+                1e-5);
+    assert_missing(u->figure[BL_FIGURE_APPLY_75], "switch-only");
+    assert_missing(u->figure[BL_FIGURE_RELEASE_START], "switch-only");
     bl_run_lag_destroy(lag);
     made_finish(&m);
 }
@@ -421,7 +433,8 @@ static void kinds_and_shapes_are_kept_apart(void **state)
     assert_int_equal(lag->application[1].kind, BL_KIND_SERVICE);
     assert_int_equal(lag->application[1].shape, BL_SHAPE_RAMP);
     /* the output is the command itself: every lag is zero */
-    assert_figure(lag->application[1].unit[1].response, 0, 1e-6);
+    assert_figure(lag->application[1].unit[1].figure[BL_FIGURE_RESPONSE], 0,
+                  1e-6);
     bl_run_lag_destroy(lag);
     made_finish(&m);
 }
@@ -440,12 +453,14 @@ static void untied_clocks_give_no_lag(void **state)
     m.series[output].recording = 1;
     m.tie[1].claim = BL_CLAIM_NONE;
     struct bl_run_lag *lag = measured(&m);
-    assert_missing(lag->application[0].unit[1].response, "clocks-unrelated");
+    assert_missing(lag->application[0].unit[1].figure[BL_FIGURE_RESPONSE],
+                   "clocks-unrelated");
     bl_run_lag_destroy(lag);
     m.tie[1].claim = BL_CLAIM_ABSOLUTE;
     m.tie[1].u_offset_s = 0.004;
     lag = measured(&m);
-    const struct bl_figure *f = &lag->application[0].unit[1].response;
+    const struct bl_figure *f =
+        &lag->application[0].unit[1].figure[BL_FIGURE_RESPONSE];
     assert_true(f->known);
     assert_near(f->part.clock, 0.004, 1e-9);
     assert_true(f->u_s >= 0.004);
@@ -475,14 +490,14 @@ static void a_stated_delay_is_taken_off(void **state)
     const struct bl_unit_lag *u = &lag->application[0].unit[1];
     const double apply = 2 + 20.0 / 3000;
     /* recorded at 2.11 s; the chain is 5 ms late */
-    assert_figure(u->response, 2.110 - 0.005 - apply, 1e-4);
-    assert_near(u->response.part.delay, 0.001, 1e-9);
+    assert_figure(u->figure[BL_FIGURE_RESPONSE], 2.110 - 0.005 - apply, 1e-4);
+    assert_near(u->figure[BL_FIGURE_RESPONSE].part.delay, 0.001, 1e-9);
     /* 1 % of 400 kPa at 2000 kPa/s is 2 ms; 2 kPa of zero error is 1 ms */
     assert_near(u->level[0].part.gain, 0.002, 1e-5);
     assert_near(u->level[0].part.zero, 0.001, 1e-5);
     /* a share of the unit's own hold: gain and zero cancel */
-    assert_near(u->apply_75.part.gain, 0, 0);
-    assert_near(u->apply_75.part.zero, 0, 0);
+    assert_near(u->figure[BL_FIGURE_APPLY_75].part.gain, 0, 0);
+    assert_near(u->figure[BL_FIGURE_APPLY_75].part.zero, 0, 0);
     bl_run_lag_destroy(lag);
     made_finish(&m);
 }
@@ -506,7 +521,7 @@ static void a_touch_of_the_pedal_is_not_the_rest_of_the_demand(void **state)
     made_unit(&m, command, -1);
     made_command(&m, command, 20);
     struct bl_run_lag *lag = measured(&m);
-    assert_figure(lag->application[0].unit[1].demand_arrival,
+    assert_figure(lag->application[0].unit[1].figure[BL_FIGURE_DEMAND_ARRIVAL],
                   2.008 - (2 + 20.0 / 3000), 1e-4);
     bl_run_lag_destroy(lag);
     made_finish(&m);
@@ -536,7 +551,7 @@ static void the_first_frames_of_a_rise_are_not_rest(void **state)
     assert_near(a->command_rest.value, 0, 0);
     assert_figure(a->command_apply, 2.015, 1e-6);
     /* the output passes 20 kPa at 2.11 s */
-    assert_figure(a->unit[0].response, 2.110 - 2.015, 1e-4);
+    assert_figure(a->unit[0].figure[BL_FIGURE_RESPONSE], 2.110 - 2.015, 1e-4);
     bl_run_lag_destroy(lag);
     made_finish(&m);
 }

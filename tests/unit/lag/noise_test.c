@@ -100,7 +100,7 @@ static void is_true_or_missing(const struct bl_run_lag *lag, double sigma)
         near_or_missing(&a->command_release, let_go_s[i]);
         if (!clear) {
             assert_int_equal(a->command_apply.reason, BL_REASON_BELOW_NOISE);
-            assert_false(a->unit[1].response.known);
+            assert_false(a->unit[1].figure[BL_FIGURE_RESPONSE].known);
         }
     }
 }

@@ -135,7 +135,7 @@ static void legs_sum_to_the_response(void **state)
     check_leg(unit, BL_PATH_DEMAND_ARRIVAL, BL_PATH_UNIT_REPORT, 2.04 - 2.022,
               half);
     check_leg(unit, BL_PATH_UNIT_REPORT, BL_PATH_RESPONSE, out_s - 2.04, half);
-    assert_near(sum(unit), unit->response.s, 1e-12);
+    assert_near(sum(unit), unit->figure[BL_FIGURE_RESPONSE].s, 1e-12);
     assert_near(sum(unit), out_s - apply_s, 1e-5);
     bl_run_lag_destroy(lag);
     made_finish(&m);
@@ -155,7 +155,7 @@ static void unseen_legs_are_null(void **state)
     check_leg(unit, BL_PATH_DEMAND_SENT, BL_PATH_DEMAND_ARRIVAL, 0, 0);
     check_missing(unit, BL_PATH_UNIT_REPORT, BL_REASON_NOT_SEEN);
     check_leg(unit, BL_PATH_DEMAND_ARRIVAL, BL_PATH_RESPONSE, out_s - 2.012, 0);
-    assert_near(sum(unit), unit->response.s, 1e-12);
+    assert_near(sum(unit), unit->figure[BL_FIGURE_RESPONSE].s, 1e-12);
     bl_run_lag_destroy(lag);
     made_finish(&m);
 }
@@ -191,7 +191,7 @@ static void untied_clocks(void **state)
     check_leg(unit, BL_PATH_DEMAND_ARRIVAL, BL_PATH_UNIT_REPORT, 2.04 - 2.022,
               0.02 / sqrt(12));
     check_missing(unit, BL_PATH_RESPONSE, BL_REASON_CLOCKS_UNRELATED);
-    assert_near(unit->response.s, out_s - apply_s, 1e-5);
+    assert_near(unit->figure[BL_FIGURE_RESPONSE].s, out_s - apply_s, 1e-5);
     bl_run_lag_destroy(lag);
     made_finish(&m);
 }

@@ -71,8 +71,9 @@ static void check(const struct bl_run_lag *lag, double apply_s,
     assert_near(a->command_release.s, release_s, 1e-9);
     for (size_t u = 0; u < a->units; u++) {
         assert_int_equal(a->unit[u].responded, BL_UNKNOWN);
-        assert_false(a->unit[u].release_start.known);
-        assert_int_equal(a->unit[u].release_start.reason, BL_REASON_NO_CHANNEL);
+        assert_false(a->unit[u].figure[BL_FIGURE_RELEASE_START].known);
+        assert_int_equal(a->unit[u].figure[BL_FIGURE_RELEASE_START].reason,
+                         BL_REASON_NO_CHANNEL);
     }
 }
 

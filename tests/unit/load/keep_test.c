@@ -268,8 +268,8 @@ static void figures_are_the_same(void **state)
            90 % of it, may differ by noise. */
         assert_true(llabs(x->release_ns - y->release_ns) <=
                     (a == 4 ? 1000 : 0));
-        const struct bl_figure *p = &x->unit[0].response;
-        const struct bl_figure *q = &y->unit[0].response;
+        const struct bl_figure *p = &x->unit[0].figure[BL_FIGURE_RESPONSE];
+        const struct bl_figure *q = &y->unit[0].figure[BL_FIGURE_RESPONSE];
         assert_int_equal(p->known, q->known);
         if (p->known) {
             assert_true(p->s == q->s && p->u_s == q->u_s);

@@ -103,8 +103,8 @@ static void number_that_is_none_becomes_null(void **state)
     (void)state;
     struct sample s;
     sample_make(&s);
-    s.unit_lag[0].response.s = NAN;
-    s.unit_lag[0].response.u_s = INFINITY;
+    s.unit_lag[0].figure[BL_FIGURE_RESPONSE].s = NAN;
+    s.unit_lag[0].figure[BL_FIGURE_RESPONSE].u_s = INFINITY;
     struct bl_result *result = NULL;
     struct bl_error error;
     assert_int_equal(sample_result(&result, &s, &error), BL_OK);
@@ -256,9 +256,10 @@ static void units_within_uncertainty_are_not_called_late(void **state)
     struct sample s;
     sample_make(&s);
     /* 6 ms apart, U of the difference is 2 sqrt(2) 2.5 ms = 7.1 ms. */
-    s.unit_lag[0].response = sample_known(0.256, 0.0025);
-    s.unit_lag[1].response = sample_known(0.25, 0.0025);
-    s.unit_lag[1].apply_75 = s.unit_lag[0].apply_75;
+    s.unit_lag[0].figure[BL_FIGURE_RESPONSE] = sample_known(0.256, 0.0025);
+    s.unit_lag[1].figure[BL_FIGURE_RESPONSE] = sample_known(0.25, 0.0025);
+    s.unit_lag[1].figure[BL_FIGURE_APPLY_75] =
+        s.unit_lag[0].figure[BL_FIGURE_APPLY_75];
     struct bl_result *result = NULL;
     struct bl_error error;
     assert_int_equal(sample_result(&result, &s, &error), BL_OK);

@@ -68,15 +68,17 @@ static inline void sample_unit(struct bl_unit_lag *lag, size_t unit,
     lag->hold_from = BL_HOLD_SETTLED;
     lag->peak = sample_level(655, 2);
     lag->control_peak = none;
-    lag->demand_arrival = sample_missing(BL_REASON_NO_CHANNEL);
-    lag->rise_start = sample_known(response_s - 0.0625, 0.004);
-    lag->response = sample_known(response_s, 0.002);
-    lag->apply_10 = sample_known(response_s + 0.125, 0.002);
-    lag->apply_75 = sample_known(response_s + 0.25, 0.002);
-    lag->release_start = sample_known(0.25, 0.002);
-    lag->release_10 = sample_known(0.5, 0.002);
-    lag->release_end = sample_known(0.75, 0.002);
-    lag->stagger = sample_known(0, 0);
+    lag->figure[BL_FIGURE_DEMAND_ARRIVAL] =
+        sample_missing(BL_REASON_NO_CHANNEL);
+    lag->figure[BL_FIGURE_RISE_START] =
+        sample_known(response_s - 0.0625, 0.004);
+    lag->figure[BL_FIGURE_RESPONSE] = sample_known(response_s, 0.002);
+    lag->figure[BL_FIGURE_APPLY_10] = sample_known(response_s + 0.125, 0.002);
+    lag->figure[BL_FIGURE_APPLY_75] = sample_known(response_s + 0.25, 0.002);
+    lag->figure[BL_FIGURE_RELEASE_START] = sample_known(0.25, 0.002);
+    lag->figure[BL_FIGURE_RELEASE_10] = sample_known(0.5, 0.002);
+    lag->figure[BL_FIGURE_RELEASE_END] = sample_known(0.75, 0.002);
+    lag->figure[BL_FIGURE_STAGGER] = sample_known(0, 0);
 }
 
 static inline void sample_silent(struct bl_unit_lag *lag, size_t unit)
@@ -89,9 +91,12 @@ static inline void sample_silent(struct bl_unit_lag *lag, size_t unit)
     lag->hold.reason = BL_REASON_DID_NOT_RESPOND;
     lag->peak = sample_level(3, 1);
     lag->control_peak = sample_level(640, 2);
-    lag->rise_start = lag->response = lag->apply_10 = lag->apply_75 = none;
-    lag->release_start = lag->release_10 = lag->release_end = none;
-    lag->stagger = none;
+    lag->figure[BL_FIGURE_RISE_START] = lag->figure[BL_FIGURE_RESPONSE] =
+        lag->figure[BL_FIGURE_APPLY_10] = lag->figure[BL_FIGURE_APPLY_75] =
+            none;
+    lag->figure[BL_FIGURE_RELEASE_START] = lag->figure[BL_FIGURE_RELEASE_10] =
+        lag->figure[BL_FIGURE_RELEASE_END] = none;
+    lag->figure[BL_FIGURE_STAGGER] = none;
 }
 
 static inline void sample_trial(struct sample *s)

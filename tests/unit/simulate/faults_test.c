@@ -19,40 +19,62 @@ static void air_faults(void **state)
 
     struct small s = faulty("code = late-apply\nunit = 2\namount = 0.25\n");
     const struct bl_true_unit *is = truth_of(&s, UNPOWERED, 0, 2);
-    assert_near(is->response.s - was->response.s, 0.25, 0.001);
-    assert_near(is->apply_75.s - was->apply_75.s, 0.25, 0.002);
+    assert_near(is->figure[BL_FIGURE_RESPONSE].s -
+                    was->figure[BL_FIGURE_RESPONSE].s,
+                0.25, 0.001);
+    assert_near(is->figure[BL_FIGURE_APPLY_75].s -
+                    was->figure[BL_FIGURE_APPLY_75].s,
+                0.25, 0.002);
     small_end(&s);
 
     /* A tenth of the conductance: the hose alone rules the fill then, and the
        time from 10 to 75 % is that of ISO 6358 into the stroked volume. */
     s = faulty("code = slow-fill\nunit = 2\namount = 0.1\n");
     is = truth_of(&s, UNPOWERED, 0, 2);
-    assert_true(is->response.s - was->response.s < 0.06);
+    assert_true(is->figure[BL_FIGURE_RESPONSE].s -
+                    was->figure[BL_FIGURE_RESPONSE].s <
+                0.06);
     const double atmosphere = 101.325;
     const struct bl_air_fill fill = {
         {2.5, 0.3, 0}, 800 + atmosphere, 0, 4000, 1.2};
     const double expected =
         bl_air_fill_time(&fill, atmosphere, is->hold_kpa * 0.1 + atmosphere,
                          is->hold_kpa * 0.75 + atmosphere);
-    assert_near(is->apply_75.s - is->apply_10.s, expected, 0.05 * expected);
-    assert_near(truth_of(&s, UNPOWERED, 0, 1)->apply_75.s,
-                truth_of(&fine, UNPOWERED, 0, 1)->apply_75.s, 1e-9);
+    assert_near(is->figure[BL_FIGURE_APPLY_75].s -
+                    is->figure[BL_FIGURE_APPLY_10].s,
+                expected, 0.05 * expected);
+    assert_near(truth_of(&s, UNPOWERED, 0, 1)->figure[BL_FIGURE_APPLY_75].s,
+                truth_of(&fine, UNPOWERED, 0, 1)->figure[BL_FIGURE_APPLY_75].s,
+                1e-9);
     small_end(&s);
 
     s = faulty("code = slow-release\nunit = 2\namount = 0.2\n");
     is = truth_of(&s, UNPOWERED, 0, 2);
-    assert_near(is->response.s, was->response.s, 0.001);
-    assert_true(is->release_10.s > 2 * was->release_10.s);
+    assert_near(is->figure[BL_FIGURE_RESPONSE].s,
+                was->figure[BL_FIGURE_RESPONSE].s, 0.001);
+    assert_true(is->figure[BL_FIGURE_RELEASE_10].s >
+                2 * was->figure[BL_FIGURE_RELEASE_10].s);
     small_end(&s);
 
     s = faulty("code = late-release\nunit = 2\namount = 0.3\n");
     is = truth_of(&s, UNPOWERED, 0, 2);
-    assert_near(is->response.s, was->response.s, 0.001);
-    assert_near(is->release_10.s - was->release_10.s, 0.3, 0.02);
+    assert_near(is->figure[BL_FIGURE_RESPONSE].s,
+                was->figure[BL_FIGURE_RESPONSE].s, 0.001);
+    assert_near(is->figure[BL_FIGURE_RELEASE_10].s -
+                    was->figure[BL_FIGURE_RELEASE_10].s,
+                0.3, 0.02);
     small_end(&s);
 
-    s = faulty("code = low-hold\nunit = 2\namount = 0.6\n");
-    is = truth_of(&s, UNPOWERED, 0, 2);
+    small_end(&fine);
+}
+
+static void pressure_faults(void **state)
+{
+    (void)state;
+    struct small fine = small_run(SMALL, 0);
+    const struct bl_true_unit *was = truth_of(&fine, UNPOWERED, 0, 2);
+    struct small s = faulty("code = low-hold\nunit = 2\namount = 0.6\n");
+    const struct bl_true_unit *is = truth_of(&s, UNPOWERED, 0, 2);
     assert_near(is->hold_kpa, 0.6 * was->hold_kpa, 3);
     small_end(&s);
 
@@ -127,10 +149,11 @@ static void demand_faults(void **state)
     assert_int_equal(count_link(&s, "link1").frames,
                      count_link(&fine, "link1").frames);
     /* Units that hear nothing brake by their air. */
-    assert_true(truth_of(&s, POWERED, 0, 2)->response.s >
-                truth_of(&fine, POWERED, 0, 2)->response.s);
-    assert_near(truth_of(&s, POWERED, 0, 2)->response.s,
-                truth_of(&fine, UNPOWERED, 0, 2)->response.s, 0.003);
+    assert_true(truth_of(&s, POWERED, 0, 2)->figure[BL_FIGURE_RESPONSE].s >
+                truth_of(&fine, POWERED, 0, 2)->figure[BL_FIGURE_RESPONSE].s);
+    assert_near(truth_of(&s, POWERED, 0, 2)->figure[BL_FIGURE_RESPONSE].s,
+                truth_of(&fine, UNPOWERED, 0, 2)->figure[BL_FIGURE_RESPONSE].s,
+                0.003);
     small_end(&s);
 
     s = faulty("code = frames-lost\nunit = 2\namount = 0.3\n");
@@ -145,9 +168,10 @@ static void demand_faults(void **state)
     small_end(&s);
 
     s = faulty("code = demand-late\nunit = 1\namount = 0.08\n");
-    assert_near(truth_of(&s, POWERED, 0, 2)->demand_arrival.s -
-                    truth_of(&fine, POWERED, 0, 2)->demand_arrival.s,
-                0.08, 0.011);
+    assert_near(
+        truth_of(&s, POWERED, 0, 2)->figure[BL_FIGURE_DEMAND_ARRIVAL].s -
+            truth_of(&fine, POWERED, 0, 2)->figure[BL_FIGURE_DEMAND_ARRIVAL].s,
+        0.08, 0.011);
     small_end(&s);
 
     s = faulty("code = error-values\nunit = 2\nat = 2 s\nfor = 0.5 s\n");
@@ -165,8 +189,9 @@ static void demand_faults(void **state)
     }
 
     s = faulty("code = demand-ignored\nunit = 2\n");
-    assert_near(truth_of(&s, POWERED, 0, 2)->response.s,
-                truth_of(&fine, UNPOWERED, 0, 2)->response.s, 0.003);
+    assert_near(truth_of(&s, POWERED, 0, 2)->figure[BL_FIGURE_RESPONSE].s,
+                truth_of(&fine, UNPOWERED, 0, 2)->figure[BL_FIGURE_RESPONSE].s,
+                0.003);
     assert_int_equal(count_link(&s, "link2").frames, was.frames);
     small_end(&s);
     small_end(&fine);
@@ -237,6 +262,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(air_faults),
+        cmocka_unit_test(pressure_faults),
         cmocka_unit_test(demand_faults),
         cmocka_unit_test(measuring_faults),
     };

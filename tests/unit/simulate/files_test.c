@@ -40,7 +40,8 @@ static void truth_is_json(void **state)
     const json_t *unit =
         json_array_get(json_object_get(application, "units"), 3);
     assert_near(json_real_value(json_object_get(unit, "response")),
-                truth_of(&s, UNPOWERED, 1, 3)->response.s, 1e-7);
+                truth_of(&s, UNPOWERED, 1, 3)->figure[BL_FIGURE_RESPONSE].s,
+                1e-7);
     assert_true(json_is_null(json_object_get(unit, "demand_arrival")));
     json_decref(root);
     bl_output_discard(output);

@@ -37,12 +37,14 @@ static void truth_is_in_order(void **state)
                 const struct bl_true_unit *t = truth_of(&s, run, a, u);
                 assert_true(t->responded && t->settled);
                 const double half_s = passes_half(shown, a, t);
-                assert_true(t->rise_start.s > 0);
-                assert_true(t->rise_start.s < half_s);
-                assert_true(half_s < t->apply_75.s);
-                assert_true(t->apply_10.s < t->apply_75.s);
-                assert_true(t->apply_75.s < 2);
-                assert_true(t->release_start.s < t->release_10.s);
+                assert_true(t->figure[BL_FIGURE_RISE_START].s > 0);
+                assert_true(t->figure[BL_FIGURE_RISE_START].s < half_s);
+                assert_true(half_s < t->figure[BL_FIGURE_APPLY_75].s);
+                assert_true(t->figure[BL_FIGURE_APPLY_10].s <
+                            t->figure[BL_FIGURE_APPLY_75].s);
+                assert_true(t->figure[BL_FIGURE_APPLY_75].s < 2);
+                assert_true(t->figure[BL_FIGURE_RELEASE_START].s <
+                            t->figure[BL_FIGURE_RELEASE_10].s);
                 assert_true(t->level[0].known);
                 assert_true(t->level[1].known == (a == 0));
                 assert_near(t->hold_kpa, a == 0 ? 650 : 100, 8);
@@ -66,7 +68,7 @@ static void a_longer_line_is_later_by_its_length(void **state)
                  "[unit 0]\n[unit 1]\n", lines[i], SMALL_PRESSES,
                  "[run U]\npower = off\ndata = off\napplications = full\n");
         struct small s = small_run(text, 0);
-        response_s[i] = truth_of(&s, 0, 0, 1)->response.s;
+        response_s[i] = truth_of(&s, 0, 0, 1)->figure[BL_FIGURE_RESPONSE].s;
         small_end(&s);
     }
     const double c = 290.1; /* isothermal, 20 degC */
@@ -83,17 +85,22 @@ static void demand_travels_in_steps_of_one_period(void **state)
     (void)state;
     struct small s = small_run(SMALL, 0);
     for (size_t a = 0; a < 2; a++) {
-        double before = truth_of(&s, POWERED, a, 1)->demand_arrival.s;
+        double before =
+            truth_of(&s, POWERED, a, 1)->figure[BL_FIGURE_DEMAND_ARRIVAL].s;
         for (size_t u = 2; u < 4; u++) {
             const struct bl_true_unit *t = truth_of(&s, POWERED, a, u);
-            const double step = t->demand_arrival.s - before;
+            const double step = t->figure[BL_FIGURE_DEMAND_ARRIVAL].s - before;
             assert_true(step >= 0.004 && step < 0.004 + 0.010 + 0.0023);
-            before = t->demand_arrival.s;
+            before = t->figure[BL_FIGURE_DEMAND_ARRIVAL].s;
             /* 40 ms of modulator, then the valve and the chambers. */
-            assert_true(t->response.s > t->demand_arrival.s + 0.039);
-            assert_true(t->response.s < t->demand_arrival.s + 0.065);
+            assert_true(t->figure[BL_FIGURE_RESPONSE].s >
+                        t->figure[BL_FIGURE_DEMAND_ARRIVAL].s + 0.039);
+            assert_true(t->figure[BL_FIGURE_RESPONSE].s <
+                        t->figure[BL_FIGURE_DEMAND_ARRIVAL].s + 0.065);
         }
-        assert_false(truth_of(&s, UNPOWERED, a, 2)->demand_arrival.known);
+        assert_false(truth_of(&s, UNPOWERED, a, 2)
+                         ->figure[BL_FIGURE_DEMAND_ARRIVAL]
+                         .known);
     }
     small_end(&s);
 }
@@ -160,8 +167,10 @@ static void frames_agree_with_truth(void **state)
         const double since = (double)(f->time_ns - first) * 1e-9;
         const double on_log = (double)(f->time_ns - a->apply_ns) * 1e-9 +
                               run->offset_s + run->drift_ppm * 1e-6 * since;
-        assert_near(on_log, truth_of(&s, POWERED, 0, 3)->demand_arrival.s,
-                    3e-6);
+        assert_near(
+            on_log,
+            truth_of(&s, POWERED, 0, 3)->figure[BL_FIGURE_DEMAND_ARRIVAL].s,
+            3e-6);
         small_end(&s);
         return;
     }

@@ -49,7 +49,8 @@ static void make(struct plant *p, const double at[UNITS])
             p->lag_unit[i][u] = (struct bl_unit_lag){
                 .unit = u,
                 .responded = BL_YES,
-                .response = {.known = true, .s = at[u], .u_s = 0.002}};
+                .figure[BL_FIGURE_RESPONSE] = {
+                    .known = true, .s = at[u], .u_s = 0.002}};
         }
         p->application[i] = (struct bl_application){.number = i + 1,
                                                     .combination = 'A',
@@ -151,7 +152,7 @@ static void names_the_last_only_where_shown(void **state)
                         "command (median of 3).");
     /* Later in two of three: by the median, but not in three or all. */
     make(&p, (const double[]){0.1, 0.2, 0.3});
-    p.lag_unit[0][2].response.s = 0.2;
+    p.lag_unit[0][2].figure[BL_FIGURE_RESPONSE].s = 0.2;
     assert_non_null(strstr(said(&p, BL_ANSWER_LAST), "too close to tell"));
     /* The reference compares measuring chains, it brakes nothing. */
     make(&p, (const double[]){0.1, 0.2, 0.3});

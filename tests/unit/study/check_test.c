@@ -411,11 +411,12 @@ static void a_response_within_resolution_names_the_level(void **state)
     const struct bl_application *a = &lag->application[lag->applications - 1];
     const struct bl_unit_lag *rear = &a->unit[a->units - 1];
     assert_int_equal(rear->responded, BL_YES);
-    assert_false(rear->response.known);
-    assert_int_equal(rear->response.reason, BL_REASON_BELOW_NOISE);
-    assert_false(rear->rise_start.known);
-    assert_true(rear->apply_75.known);
-    assert_true(rear->release_start.known);
+    assert_false(rear->figure[BL_FIGURE_RESPONSE].known);
+    assert_int_equal(rear->figure[BL_FIGURE_RESPONSE].reason,
+                     BL_REASON_BELOW_NOISE);
+    assert_false(rear->figure[BL_FIGURE_RISE_START].known);
+    assert_true(rear->figure[BL_FIGURE_APPLY_75].known);
+    assert_true(rear->figure[BL_FIGURE_RELEASE_START].known);
     const struct bl_note *note =
         bl_notes_find(&lag->notes, "level-below-noise");
     assert_non_null(note);

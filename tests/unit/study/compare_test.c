@@ -34,8 +34,9 @@ static void set(struct fixture *f, size_t run, size_t unit, size_t i,
 {
     struct bl_unit_lag *u = &f->of[run][i][unit];
     u->unit = unit;
-    u->response = (struct bl_figure){.known = true, .s = value_s, .u_s = 0.001};
-    u->response.part.clock = u_clock_s;
+    u->figure[BL_FIGURE_RESPONSE] =
+        (struct bl_figure){.known = true, .s = value_s, .u_s = 0.001};
+    u->figure[BL_FIGURE_RESPONSE].part.clock = u_clock_s;
 }
 
 static void start(struct fixture *f, bool blocks)
@@ -170,8 +171,8 @@ static void the_clock_of_each_run_widens_the_interval(void **state)
     struct fixture f;
     start(&f, true);
     for (size_t i = 0; i < VALUES; i++) {
-        f.of[0][i][1].response.part.clock = 0.003;
-        f.of[1][i][1].response.part.clock = 0.004;
+        f.of[0][i][1].figure[BL_FIGURE_RESPONSE].part.clock = 0.003;
+        f.of[1][i][1].figure[BL_FIGURE_RESPONSE].part.clock = 0.004;
     }
     struct bl_compare_options o = bl_compare_options_default();
     struct bl_comparison *c = compared(&f, &o);
@@ -295,11 +296,11 @@ static void counts_how_often_the_order_repeats(void **state)
     start(&f, true);
     set(&f, 1, 1, 3, 0.05, 0);
     f.application[1][6].excluded = true;
-    f.of[1][7][1].response.known = false;
-    f.of[1][7][1].response.reason = BL_REASON_DID_NOT_RESPOND;
+    f.of[1][7][1].figure[BL_FIGURE_RESPONSE].known = false;
+    f.of[1][7][1].figure[BL_FIGURE_RESPONSE].reason = BL_REASON_DID_NOT_RESPOND;
     for (size_t i = 0; i < VALUES; i++) {
-        f.of[1][i][0].apply_75.reason = BL_REASON_NO_CHANNEL;
-        f.of[1][i][1].apply_75.reason = BL_REASON_NO_CHANNEL;
+        f.of[1][i][0].figure[BL_FIGURE_APPLY_75].reason = BL_REASON_NO_CHANNEL;
+        f.of[1][i][1].figure[BL_FIGURE_APPLY_75].reason = BL_REASON_NO_CHANNEL;
     }
     const struct bl_run_lag *one = f.list[1];
     struct bl_order *order;
