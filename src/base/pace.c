@@ -15,8 +15,9 @@
 #include <math.h>
 #include <stdlib.h>
 
-/* Intervals of one look; rows of a span; fewer stamps say nothing. */
-enum { LEARN = 2048, SPAN = 64, LEAST = 8 };
+/* Intervals of one look; rows of a span; fewer stamps say nothing, or
+   nothing of the spread. */
+enum { LEARN = 2048, SPAN = 64, LEAST = 8, LEAST_SPREAD = 100 };
 /* So many of a kind and size, and one row in so many, are a habit. */
 enum { HABIT_LEAST = 16, HABIT_ROWS = 100 };
 
@@ -191,6 +192,25 @@ static void judge(struct bl_pace *p, int64_t time_ns)
     p->newest_ns = time_ns > p->newest_ns ? time_ns : p->newest_ns;
 }
 
+static int by_size(const void *left, const void *right)
+{
+    const double a = *(const double *)left;
+    const double b = *(const double *)right;
+    return (a > b) - (a < b);
+}
+
+/* Coarse stamps put most distances on few values, and the median on one that
+   may be far too small: then what 95 % keep to (1.96 standard deviations) says
+   more. Half an interval and more is no scatter but damage, or bursts. */
+static double scatter(double *distance, size_t n, double interval)
+{
+    const double middle = 1.4826 * bl_median(distance, n);
+    qsort(distance, n, sizeof(*distance), by_size);
+    const double most = distance[n - 1 - n / 20];
+    return n < LEAST_SPREAD || most >= interval / 2 ? middle
+                                                    : fmax(middle, most / 1.96);
+}
+
 /* Usual interval and scatter of the stamps that were kept. False: they tell
    none. */
 static bool learn(struct bl_pace *p)
@@ -211,7 +231,7 @@ static bool learn(struct bl_pace *p)
         step[i - 1] =
             fabs((double)difference(p->learn[i], p->learn[i - 1]) - interval);
     }
-    const double jitter = 1.4826 * bl_median(step, n - 1);
+    const double jitter = scatter(step, n - 1, interval);
     bl_free(step);
     if (!(interval >= 1) || interval > 1e17) {
         return false;

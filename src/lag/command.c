@@ -223,6 +223,23 @@ static void hold_of_steps(const struct search *s, struct bl_command_event *e)
     }
 }
 
+/* In noise that reaches from the hold to the level the release has a place, so
+   that the application has one, but is no date: it may lie anywhere in the
+   fall, and what belongs to the hold is known no better than the noise. */
+static void judge_release(const struct search *s, struct bl_command_event *e,
+                          double level)
+{
+    const double noise = fmax(s->noise, s->deviation);
+    if (s->track->samples == NULL || s->track->is_state ||
+        bl_level_stands_clear(e->hold - level, noise)) {
+        return;
+    }
+    const double fall_s = (double)(e->end_ns - e->release.time_ns) * 1e-9;
+    e->no_release = BL_REASON_BELOW_NOISE;
+    e->release.u_sampling_s = fmax(e->release.u_sampling_s, fall_s / sqrt(3));
+    e->u_hold = hypot(e->u_hold, noise / sqrt(12));
+}
+
 static void find_release(const struct search *s, struct bl_command_event *e,
                          int64_t from_ns)
 {
@@ -237,6 +254,7 @@ static void find_release(const struct search *s, struct bl_command_event *e,
     if (!e->release.found) {
         return;
     }
+    judge_release(s, e, level);
     struct bl_walk walk = {from_ns, e->release.time_ns};
     while (walk.at_ns < walk.end_ns) {
         const struct bl_passage dip =

@@ -9,7 +9,8 @@
 
 struct bl_command_event {
     bool begun_before, unfinished;
-    enum bl_reason no_apply; /* why `apply` is no date of command_at */
+    enum bl_reason no_apply;   /* why `apply` is no date of command_at */
+    enum bl_reason no_release; /* why `release`, though found, is no date */
     struct bl_passage apply, release;
     int64_t end_ns;         /* back at rest; or where the part ends */
     int64_t from_ns, to_ns; /* the part of the recording that it lies in */

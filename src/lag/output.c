@@ -293,9 +293,10 @@ static struct bl_time_point share_time(const struct reading *r, enum bl_way way,
                                        enum bl_reason otherwise)
 {
     const double height = fraction * (r->lag->hold - r->lag->rest.value);
-    const enum bl_reason small = too_small(r, height);
-    if (small != BL_REASON_NONE) {
-        return missing(small);
+    if (too_small(r, height) != BL_REASON_NONE ||
+        !bl_level_stands_clear(r->lag->hold - r->lag->rest.value - height,
+                               r->lag->rest.noise)) {
+        return missing(BL_REASON_BELOW_NOISE);
     }
     const struct bl_level_origin origin = share_of_hold(r, fraction);
     if (r->no_share == BL_REASON_NONE) {
@@ -472,7 +473,7 @@ static void release_times(struct reading *r, enum bl_answer responded)
     const struct bl_command_event *event = r->window->event;
     const enum bl_reason why = !event->release.found ? BL_REASON_UNFINISHED
                                : responded == BL_NO  ? BL_REASON_DID_NOT_RESPOND
-                                                     : BL_REASON_NONE;
+                                                     : event->no_release;
     if (why != BL_REASON_NONE) {
         side_missing(r, BL_SIDE_RELEASE, why);
         return;

@@ -314,6 +314,11 @@ struct bl_rest bl_track_rest(const struct bl_track *track, int64_t from_ns,
                           BL_REST_LEAST_NS, BL_REST_MOST_NS, tolerance);
 }
 
+bool bl_level_stands_clear(double distance, double noise)
+{
+    return fabs(distance) >= 2.5 * noise;
+}
+
 double bl_track_value(const struct bl_track *track, int64_t time_ns)
 {
     const int64_t raw = bl_track_raw(track, time_ns);

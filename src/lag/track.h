@@ -54,6 +54,10 @@ void bl_track_series(struct bl_track *track, const struct bl_run_data *data,
 
 /* The last one upwards is looked for backwards from the end of the window, on
    samples only: else it is the first. */
+/* Noise on what is held passes a level by itself that is not this far from it:
+   when the signal left for it cannot be dated then. */
+bool bl_level_stands_clear(double distance, double noise);
+
 enum bl_way { BL_UPWARDS, BL_DOWNWARDS, BL_LAST_DOWNWARDS, BL_LAST_UPWARDS };
 
 /* First (last) lasting passage in [from, to), run time. `noise` and `band` as

@@ -349,8 +349,9 @@ void bl_unit_measure(struct bl_unit_lag *out, struct bl_response_time *response,
     const struct bl_command_event *e = window->event;
     for (size_t i = 0; i < tracks->outputs; i++) {
         const int64_t from = e->begun_before ? e->from_ns : e->apply.time_ns;
-        damaged |= bl_track_damage(&tracks->output[i], from, e->end_ns) |
-                   bl_doubt_between(&tracks->output[i], from, e->end_ns).flags;
+        damaged |=
+            bl_track_damage(&tracks->output[i], from, e->end_ns) |
+            bl_doubt_of(&tracks->output[i], command, from, e->end_ns).flags;
     }
     if (out->responded == BL_UNKNOWN) {
         null_all(out, trial->levels, tracks->lag[0].reason);
