@@ -35,7 +35,10 @@
     X(WITHIN_UNCERTAINTY, "within-uncertainty",                                \
       "figure and limit are closer than the uncertainty")                      \
     X(COUNTS_MORE, "counts-more",                                              \
-      "the figure includes the way to the unit, the rule does not")
+      "the figure includes the way to the unit, the rule does not")            \
+    X(HOLD_LONGER, "hold-longer",                                              \
+      "an output had not settled when the command was let go, so that its "    \
+      "figure is only known to be later than a bound: hold longer")
 
 enum bl_limit_class {
 #define X(id, name, meaning) BL_LIMIT_CLASS_##id,
@@ -112,6 +115,7 @@ struct bl_limit_row {
     const struct bl_trial_limit *own;           /* belongs to the trial */
     long run, unit;   /* indices in the trial; -1: none, or the whole train */
     size_t n;         /* applications that were judged */
+    size_t bounds;    /* of n: of an unsettled output, later than `low` */
     size_t without;   /* that do not give the figure */
     double low, high; /* equal where the figure is exact; NaN */
     double u;         /* of high */

@@ -45,6 +45,9 @@
       "all outputs respond as one: the transducers may be at one tee")         \
     X(NO_APPLICATION, "no-application", "no application could be modelled")    \
     X(NO_FIGURE, "no-figure", "no application gives the figure")               \
+    X(HOLD_LONGER, "hold-longer",                                              \
+      "an output had not settled when the command was let go, and what it "    \
+      "had reached is not late: hold longer")                                  \
     X(NOT_REACHED, "not-reached",                                              \
       "in a corner of the model the level is not passed, or the hold does "    \
       "not "                                                                   \
@@ -126,7 +129,8 @@ struct bl_predict_row {
     struct bl_predict_point *point;
     size_t points;        /* applications that were modelled */
     size_t n;             /* of them: with a measured figure */
-    double measured_s;    /* median of those; NaN */
+    size_t bounds;        /* of n: only known to be later than that */
+    double measured_s;    /* median of those; NaN; with bounds it is one */
     double u_s;           /* largest of those */
     double low_s, high_s; /* medians of the bands; NaN */
     size_t inside, later, earlier, implausible; /* of n */

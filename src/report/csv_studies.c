@@ -64,7 +64,7 @@ void bl_csv_limits(const struct bl_result *result, struct bl_output *output)
     static const char *const texts[] = {
         "kind", "limit_name", "figure", "regulation", "clause", "class",
         "from", "to",         "run",    "unit",       "name"};
-    static const char *const counts[] = {"n", "without"};
+    static const char *const counts[] = {"n", "bounds", "without"};
     static const char *const numbers[] = {"kpa", "limit", "low", "high", "u"};
     static const char *const last[] = {
         "limit_unit", "verdict",           "reason", "rounding", "source",
@@ -83,8 +83,8 @@ void bl_csv_predict(const struct bl_result *result, struct bl_output *output)
 {
     static const char *const of_unit[] = {"run", "unit", "name"};
     static const char *const texts[] = {"kind", "shape", "figure"};
-    static const char *const counts[] = {"n",     "without", "inside",
-                                         "later", "earlier", "implausible"};
+    static const char *const counts[] = {
+        "n", "bounds", "without", "inside", "later", "earlier", "implausible"};
     static const char *const numbers[] = {"low_s", "high_s", "measured_s",
                                           "u_s"};
     static const char *const last[] = {"verdict", "reason"};
@@ -108,7 +108,7 @@ void bl_csv_predict(const struct bl_result *result, struct bl_output *output)
             for (size_t k = 0; k < COUNT(of_unit); k++) {
                 bl_csv_text(output, unit, of_unit[k]);
             }
-            bl_output_text(output, ",,,,,,,,,,,,,not-decided,");
+            bl_output_text(output, ",,,,,,,,,,,,,,not-decided,");
             bl_csv_cell(output, bl_tree_get_text(unit, "reason"));
             bl_output_text(output, "\n");
         }

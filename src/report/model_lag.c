@@ -34,6 +34,10 @@ static void figure_members(struct bl_tree *tree, json_t *object,
     bl_tree_number(tree, object, "u_s", figure->known ? figure->u_s : NAN);
     if (!figure->known) {
         bl_tree_text(tree, object, "reason", bl_reason_name(figure->reason));
+        if (figure->bounded) {
+            bl_tree_number(tree, object, "later_than_s", figure->later_than_s);
+            bl_tree_number(tree, object, "u_later_s", figure->u_later_s);
+        }
         return;
     }
     if (figure->flags != 0) {

@@ -52,6 +52,7 @@ static json_t *row_object(struct bl_tree *tree, const struct bl_trial *trial,
                  row->run < 0 ? NULL : trial->run[row->run].name);
     bl_model_unit(tree, object, trial, (size_t)row->unit);
     bl_tree_count(tree, object, "n", row->n);
+    bl_tree_count(tree, object, "bounds", row->bounds);
     bl_tree_count(tree, object, "without", row->without);
     bl_tree_number(tree, object, "low", row->low);
     bl_tree_number(tree, object, "high", row->high);

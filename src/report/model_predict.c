@@ -48,6 +48,7 @@ static json_t *row_object(struct bl_tree *tree,
     bl_tree_number(tree, object, "high_s", row->high_s);
     bl_tree_number(tree, object, "measured_s", row->measured_s);
     bl_tree_number(tree, object, "u_s", row->u_s);
+    bl_tree_count(tree, object, "bounds", row->bounds);
     bl_tree_count(tree, object, "inside", row->inside);
     bl_tree_count(tree, object, "later", row->later);
     bl_tree_count(tree, object, "earlier", row->earlier);

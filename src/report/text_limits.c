@@ -79,17 +79,21 @@ static const char *runs_text(const json_t *rows, size_t from, size_t to,
     return length == 0 ? "-" : text;
 }
 
-/* The row of the unit's greatest value over its runs. */
+static double most_of(const json_t *row)
+{
+    const double high = bl_tree_get_number(row, "high");
+    return isnan(high) ? bl_tree_get_number(row, "low") : high;
+}
+
+/* The row of the unit's greatest value, or bound, over its runs. */
 static const json_t *greatest(const json_t *rows, size_t from, size_t to)
 {
     const json_t *best = json_array_get(rows, from);
     const json_t *first = best;
     for (size_t i = from; i < to; i++) {
         const json_t *row = json_array_get(rows, i);
-        const double now = bl_tree_get_number(row, "high");
         if (same_text(row, first, "unit") &&
-            (now > bl_tree_get_number(best, "high") ||
-             isnan(bl_tree_get_number(best, "high")))) {
+            (most_of(row) > most_of(best) || isnan(most_of(best)))) {
             best = row;
         }
     }

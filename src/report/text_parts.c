@@ -54,6 +54,14 @@ bool bl_text_known(const json_t *figure)
 
 const char *bl_text_seconds(const json_t *figure, char *text)
 {
+    const double bound = bl_tree_get_number(figure, "later_than_s");
+    if (!isnan(bound)) {
+        char value[BL_TEXT_CELL];
+        snprintf(text, BL_TEXT_CELL, "later than %.80s",
+                 bl_text_value(bound, bl_tree_get_number(figure, "u_later_s"),
+                               3, value));
+        return text;
+    }
     return bl_text_value(bl_tree_get_number(figure, "s"),
                          bl_tree_get_number(figure, "u_s"), 3, text);
 }

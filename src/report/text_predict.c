@@ -68,7 +68,8 @@ static void row(struct bl_table *table, const json_t *unit, const json_t *row)
         bl_table_cell(table, "%s to %s", bl_text_fixed(low, 3, a),
                       bl_text_fixed(bl_tree_get_number(row, "high_s"), 3, b));
     }
-    bl_table_cell(table, "%s",
+    bl_table_cell(table, "%s%s",
+                  bl_tree_get_count(row, "bounds") > 0 ? "later than " : "",
                   bl_text_value(bl_tree_get_number(row, "measured_s"),
                                 bl_tree_get_number(row, "u_s"), 3, text));
     bl_table_cell(table, "%llu",

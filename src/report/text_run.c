@@ -251,6 +251,10 @@ static void missing(struct bl_text *to, const json_t *units, const json_t *unit)
                 bl_output_text(to->output, ": no ");
             }
             bl_output_format(to->output, "%s%s", between, name);
+            if (!isnan(bl_tree_get_number(figure, "later_than_s"))) {
+                bl_output_format(to->output, " (%s s)",
+                                 bl_text_seconds(figure, text));
+            }
             between = ", ";
         }
         if (between[0] != '\0') {

@@ -11,7 +11,8 @@
 
 static const char header[] =
     "run,condition,application,combination,kind,shape,excluded,unit,unit_name,"
-    "figure,level_kpa,value,measured_in,u,reason,flags\n";
+    "figure,level_kpa,value,measured_in,u,reason,flags,later_than_s,"
+    "u_later_s\n";
 
 struct place {
     const json_t *run, *application, *unit;
@@ -93,6 +94,9 @@ static void row(struct bl_output *output, const struct place *at,
         bl_output_format(output, "%s%s", i == 0 ? "" : " ",
                          json_string_value(json_array_get(flags, i)));
     }
+    bl_output_text(output, ",");
+    bl_csv_number(output, bl_tree_get_number(is, "later_than_s"));
+    bl_csv_bare(output, bl_tree_get_number(is, "u_later_s"));
     bl_output_text(output, "\n");
 }
 
@@ -147,7 +151,7 @@ static void branch_row(struct bl_output *output, const json_t *unit,
     bl_csv_text(output, is, "unit");
     bl_csv_number(output, bl_tree_get_number(is, "u"));
     bl_csv_text(output, branch, "reason");
-    bl_output_text(output, "\n");
+    bl_output_text(output, ",,\n");
 }
 
 static void characteristic_rows(struct bl_output *output, const json_t *root)

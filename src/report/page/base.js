@@ -145,6 +145,12 @@ function figureCell(v, at) {
   const cell = el('td', {class: 'n', 'data-at': at});
   if (!v || !known(v.s)) {
     const why = v && v.reason ? v.reason : '';
+    if (v && known(v.later_than_s)) {
+      cell.append(el('span', {class: 'why', title: words.reasons[why] || why},
+        'later than ' + withU(v.later_than_s, v.u_later_s, 3),
+        el('small', {}, ' ' + label(why).replace(/-/g, ' '))));
+      return cell;
+    }
     cell.append(el('span', {class: 'why',
       title: words.reasons[why] || why || 'not in the result'},
     '\u2013', why ? el('small', {}, ' ' + label(why).replace(/-/g, ' ')) : ''));

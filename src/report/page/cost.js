@@ -12,7 +12,11 @@ function ruleTable(mine, rows, names) {
     const key = [r.unit, r.class || '', r.limit].join('\u0000');
     by.set(key, (by.get(key) || []).concat([r]));
   });
-  const found = (r) => r === undefined ? '' : !known(r.high) ? el('span',
+  const found = (r) => r === undefined ? '' : !known(r.high) && known(r.low) ?
+    el('span', {title: words.limit_reasons[r.reason] || r.n + ' of ' +
+      (r.n + r.without) + ' applications'}, (verdictMarks[r.verdict] || '') +
+      ' above ' + withU(r.low, r.u, r.limit_unit === 's' ? 3 : 1)) :
+    !known(r.high) ? el('span',
     {class: 'why', title: words.limit_reasons[r.reason] || r.reason}, '\u2013') :
     el('span', {title: r.n + ' of ' + (r.n + r.without) + ' applications'},
       (verdictMarks[r.verdict] || '') + ' ', el('span', {'data-limit': rows
@@ -176,7 +180,8 @@ function bandRows(title, rows) {
     });
     mine.forEach((r) => known(r.measured_s) && parts.push(mark(r.verdict ===
       'inside' ? 0 : 1, x(r.measured_s), y, 3.6, {class: r.verdict === 'inside' ?
-      'dot' : 'dot late'})));
+      'dot' : 'dot late'}), r.bounds ? say(x(r.measured_s) + 6, y + 4,
+      'or later', {class: 'small'}) : null));
   });
   parts.push(say(width - 4, bottom + 28, 's',
     {class: 'small', 'text-anchor': 'end'}));
@@ -224,7 +229,8 @@ function predict() {
         'measured', 'n', 'judged'], rows.map((r) => [unitCell(r.unit),
         nameOf(r.run, 20), kindWords(r), predictName(r.figure),
         known(r.low_s) ? fixed(r.low_s, 3) + ' \u2026 ' + fixed(r.high_s, 3) :
-          '\u2013', known(r.measured_s) ? withU(r.measured_s, r.u_s, 3) :
+          '\u2013', known(r.measured_s) ? (r.bounds ? 'later than ' : '') +
+          withU(r.measured_s, r.u_s, 3) :
           '\u2013', String(r.n), r.verdict ? label(r.verdict)
           .replace(/-/g, ' ') : words.predict_reasons[r.reason] || '\u2013']),
       [0, 0, 0, 0, 1, 1, 1, 0]), generic('Prediction', result.predict)]) :

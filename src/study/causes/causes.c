@@ -75,6 +75,7 @@ const struct bl_finding *bl_causes_found(const struct bl_causing *c,
 void bl_excess_clear(struct bl_causing *c)
 {
     c->excess.count = 0;
+    c->excess.open = 0;
 }
 
 void bl_excess_put(struct bl_causing *c, double value, double u)
@@ -104,7 +105,7 @@ struct bl_finding *bl_excess_judge(struct bl_causing *c,
                                    long run)
 {
     const struct bl_excess *e = &c->excess;
-    if (e->count == 0) {
+    if (e->count + e->open == 0) {
         bl_findings_missing(c->into, code, unit, run, NULL);
         return NULL;
     }
@@ -112,6 +113,10 @@ struct bl_finding *bl_excess_judge(struct bl_causing *c,
     size_t fired;
     const enum bl_shown shown =
         bl_finding_judge(e->value, e->u, e->count, &ratio, &fired);
+    if (shown == BL_SHOWN_NOT && e->open > 0) {
+        bl_causes_leave_open(c, code, unit, run);
+        return NULL;
+    }
     if (shown == BL_SHOWN_NOT) {
         bl_findings_looked(c->into, code);
         return NULL;
@@ -272,9 +277,9 @@ enum bl_status bl_causes(struct bl_findings *into, const struct bl_trial *trial,
         bl_causes_stretch,    bl_causes_demand,    bl_causes_ignored,
         bl_causes_curves,     bl_causes_channels,  bl_causes_swapped,
         bl_causes_impossible, bl_causes_timing,    bl_causes_predicted,
-        bl_causes_limits,     bl_causes_supply,    bl_causes_levels,
-        bl_causes_rests,      bl_causes_measuring, bl_causes_explain,
-        bl_causes_silence,    rest_missing};
+        bl_causes_limits,     bl_causes_unsettled, bl_causes_supply,
+        bl_causes_levels,     bl_causes_rests,     bl_causes_measuring,
+        bl_causes_explain,    bl_causes_silence,   rest_missing};
     const uint64_t refused = bl_alloc_refused();
     struct bl_causing c = {.trial = trial, .run = run, .into = into};
     c.failed = !make_room(&c);
@@ -293,5 +298,6 @@ enum bl_status bl_causes(struct bl_findings *into, const struct bl_trial *trial,
     bl_free(c.impossible);
     bl_free(c.excess.value);
     bl_free(c.excess.u);
+    bl_free(c.open);
     return c.failed ? bl_fail_memory(error) : BL_OK;
 }

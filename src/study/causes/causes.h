@@ -25,13 +25,22 @@ struct bl_stretches {
     double asked_hold;
     double response_s, u_response; /* after the command */
     double control_s, u_control;   /* control at its coupling, the same */
-    bool fill_parted; /* the time of the control pressure is taken off */
+    bool fill_at_least; /* it had not ended at the release: a bound */
+    bool fill_parted;   /* the time of the control pressure is taken off */
 };
 
 /* Numbers of one code over the applications of a run. */
 struct bl_excess {
     double *value, *u;
     size_t count, capacity;
+    size_t open; /* bounds that show nothing */
+};
+
+/* What could not be told, as too many outputs had not settled. */
+struct bl_open {
+    enum bl_finding_code code;
+    long unit, run;
+    size_t n, of; /* applications */
 };
 
 struct bl_causing {
@@ -40,6 +49,8 @@ struct bl_causing {
     struct bl_findings *into;
     struct bl_stretches **stretch; /* per run: application times unit */
     struct bl_excess excess;       /* scratch */
+    struct bl_open *open;
+    size_t opens, open_capacity;
     bool *impossible; /* per run: an effect came before its cause */
     bool failed;
 };
@@ -65,8 +76,13 @@ const struct bl_finding *bl_causes_found(const struct bl_causing *c,
 
 void bl_excess_clear(struct bl_causing *c);
 void bl_excess_put(struct bl_causing *c, double value, double u);
-/* Judge what was put. NULL when it is not there (it counts as looked for), or
-   when nothing was put (it is listed as missing). */
+/* The same of what is at least so much; true when it is beyond. */
+bool bl_excess_put_bound(struct bl_causing *c, double value, double u);
+void bl_causes_leave_open(struct bl_causing *c, enum bl_finding_code code,
+                          long unit, long run);
+/* Judge what was put. NULL when it is not there (it counts as looked for, or
+   is left open where a bound was put), or when nothing was put (it is listed
+   as missing). */
 struct bl_finding *bl_excess_judge(struct bl_causing *c,
                                    enum bl_finding_code code, long unit,
                                    long run);
@@ -123,6 +139,7 @@ void bl_causes_curves(struct bl_causing *c);
 void bl_causes_timing(struct bl_causing *c);
 void bl_causes_predicted(struct bl_causing *c);
 void bl_causes_limits(struct bl_causing *c);
+void bl_causes_unsettled(struct bl_causing *c);
 void bl_causes_levels(struct bl_causing *c);
 void bl_causes_supply(struct bl_causing *c);
 void bl_causes_rests(struct bl_causing *c);

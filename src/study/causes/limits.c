@@ -91,6 +91,7 @@ static void look(struct bl_causing *c, const struct bl_trial_limit *limit,
     double u = NAN;
     size_t n = 0;
     size_t beyond = 0;
+    const char *is_at = "up to";
     bl_excess_clear(c);
     for (size_t a = 0; a < lag->applications; a++) {
         const struct bl_application *is = &lag->application[a];
@@ -98,9 +99,22 @@ static void look(struct bl_causing *c, const struct bl_trial_limit *limit,
         const struct bl_figure *f = of == NULL || !bl_causes_usable(is)
                                         ? NULL
                                         : figure_of(of, c->trial, limit);
-        if (f != NULL && f->known) {
+        if (f != NULL && f->bounded) {
+            n++;
+            if (!bl_excess_put_bound(c, f->later_than_s - limit->max_s,
+                                     f->u_later_s)) {
+                continue;
+            }
+            beyond++;
+            if (f->later_than_s > most) {
+                most = f->later_than_s;
+                u = f->u_later_s;
+                is_at = "later than";
+            }
+        } else if (f != NULL && f->known) {
             bl_excess_put(c, f->s - limit->max_s, f->u_s);
             u = f->s > most ? f->u_s : u;
+            is_at = f->s > most ? "up to" : is_at;
             most = fmax(most, f->s);
             beyond += f->s > limit->max_s;
             n++;
@@ -119,10 +133,10 @@ static void look(struct bl_causing *c, const struct bl_trial_limit *limit,
     struct bl_finding *f = bl_excess_judge(c, code, (long)unit, (long)run);
     char text[128];
     bl_finding_say(f,
-                   "%s: %s is up to %.3f s, the limit '%s' is %.3f s; beyond "
+                   "%s: %s is %s %.3f s, the limit '%s' is %.3f s; beyond "
                    "it in %zu of %zu applications",
                    bl_causes_unit(c, unit, text, sizeof(text)),
-                   bl_figure_name_text(limit->figure), most, limit->name,
+                   bl_figure_name_text(limit->figure), is_at, most, limit->name,
                    limit->max_s, beyond, n);
     bl_finding_evidence(f, "figure, greatest", most, u, "s");
     bl_finding_evidence(f, "limit", limit->max_s, NAN, "s");

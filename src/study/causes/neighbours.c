@@ -50,14 +50,20 @@ void bl_causes_later_than_neighbours(struct bl_causing *c, size_t run,
                    bl_causes_unit(c, unit, text, sizeof(text)), middle);
 }
 
-/* The slowest fill of the other units in one application; how many have one. */
+struct slowest {
+    double s, u;
+    bool unsettled; /* of another unit only a bound is known */
+};
+
+/* The slowest fill of the other units in one application that is known; how
+   many have one. */
 static size_t slowest_other(const struct bl_causing *c, size_t run, size_t a,
-                            size_t unit, double *s, double *u)
+                            size_t unit, struct slowest *is)
 {
     const char combination = c->trial->unit[unit].combination;
     const struct bl_stretches *self = bl_causes_cell(c, run, a, unit);
     size_t others = 0;
-    *s = NAN;
+    *is = (struct slowest){NAN, 0, false};
     for (size_t k = 0; k < c->trial->units; k++) {
         const struct bl_stretches *cell = bl_causes_cell(c, run, a, k);
         if (k == unit || c->trial->unit[k].combination != combination ||
@@ -65,10 +71,14 @@ static size_t slowest_other(const struct bl_causing *c, size_t run, size_t a,
             cell->fill_parted != self->fill_parted) {
             continue;
         }
+        if (cell->fill_at_least) {
+            is->unsettled = true;
+            continue;
+        }
         others++;
-        if (!(cell->s[BL_OWN_FILL] <= *s)) {
-            *s = cell->s[BL_OWN_FILL];
-            *u = cell->u[BL_OWN_FILL];
+        if (!(cell->s[BL_OWN_FILL] <= is->s)) {
+            is->s = cell->s[BL_OWN_FILL];
+            is->u = cell->u[BL_OWN_FILL];
         }
     }
     return others;
@@ -84,28 +94,35 @@ void bl_causes_slower_than_neighbours(struct bl_causing *c, size_t run,
     double u = NAN;
     size_t n = 0;
     size_t least = VALUES_MOST;
+    const char *at_least = "";
     bl_excess_clear(c);
     for (size_t a = 0; a < lag->applications && n < VALUES_MOST; a++) {
         const struct bl_stretches *cell = bl_causes_cell(c, run, a, unit);
-        double slowest;
-        double u_slowest = 0;
-        const size_t others =
-            slowest_other(c, run, a, unit, &slowest, &u_slowest);
+        struct slowest slowest;
+        const size_t others = slowest_other(c, run, a, unit, &slowest);
         if (!isfinite(cell->s[BL_OWN_FILL]) || others < 2) {
             continue;
         }
         least = others < least ? others : least;
-        u = hypot(cell->u[BL_OWN_FILL], u_slowest);
+        u = hypot(cell->u[BL_OWN_FILL], slowest.u);
         const double excess = cell->s[BL_OWN_FILL] - fill_more_s -
-                              (1 + fill_share) * fmax(slowest, 0);
-        bl_excess_put(c, excess, u);
+                              (1 + fill_share) * fmax(slowest.s, 0);
+        if (slowest.unsettled && excess > 0) {
+            c->excess.open++; /* the other may be slower still */
+            continue;
+        }
+        if (!cell->fill_at_least) {
+            bl_excess_put(c, excess, u);
+        } else if (bl_excess_put_bound(c, excess, u)) {
+            at_least = "at least ";
+        }
         if (excess > 0) {
             now[n] = cell->s[BL_OWN_FILL];
-            next[n++] = slowest;
+            next[n++] = slowest.s;
         }
     }
     /* Earlier runs may show it without neighbours. */
-    if (c->excess.count == 0 ||
+    if (c->excess.count + c->excess.open == 0 ||
         bl_causes_found(c, BL_FINDING_CHANNELS_SWAPPED, (long)unit,
                         (long)run) != NULL) {
         return;
@@ -121,11 +138,12 @@ void bl_causes_slower_than_neighbours(struct bl_causing *c, size_t run,
     const double middle = bl_causes_middle(now, n, &scatter);
     const double other = bl_causes_middle(next, n, &scatter);
     bl_finding_say(f,
-                   "%s takes %.3f s longer from response to 75 %% than its "
+                   "%s takes %s%.3f s longer from response to 75 %% than its "
                    "own control pressure or demand, the next slowest unit %.3f "
                    "s; if they are built "
                    "alike, it fills slowly",
-                   bl_causes_unit(c, unit, text, sizeof(text)), middle, other);
+                   bl_causes_unit(c, unit, text, sizeof(text)), at_least,
+                   middle, other);
     bl_finding_evidence(f, "fill where it shows, middle", middle, u, "s");
     bl_finding_evidence(f, "next slowest unit, middle", other, u, "s");
 }

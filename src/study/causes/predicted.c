@@ -52,6 +52,7 @@ static void look(struct bl_causing *c, const struct bl_predict_unit *is,
     double measured = NAN;
     double high = NAN;
     double u = NAN;
+    bool at_least = false;
     bl_excess_clear(c);
     for (size_t r = 0; r < is->rows; r++) {
         const struct bl_predict_row *row = &is->row[r];
@@ -65,8 +66,13 @@ static void look(struct bl_causing *c, const struct bl_predict_unit *is,
             if (p->differences_only || !isfinite(excess)) {
                 continue;
             }
-            bl_excess_put(c, excess, p->u_s);
+            if (!p->at_least) {
+                bl_excess_put(c, excess, p->u_s);
+            } else if (!bl_excess_put_bound(c, excess, p->u_s)) {
+                continue;
+            }
             if (excess > worst) {
+                at_least = p->at_least;
                 worst = excess;
                 measured = p->s;
                 high = p->high_s;
@@ -74,7 +80,7 @@ static void look(struct bl_causing *c, const struct bl_predict_unit *is,
             }
         }
     }
-    if (c->excess.count == 0 ||
+    if (c->excess.count + c->excess.open == 0 ||
         bl_causes_found(c, code, (long)is->unit, (long)run) != NULL) {
         return;
     }
@@ -84,13 +90,13 @@ static void look(struct bl_causing *c, const struct bl_predict_unit *is,
     }
     char text[128];
     f->severity = usual > 0 ? BL_SEVERITY_WARNING : f->severity;
-    bl_finding_say(
-        f,
-        "%s: %s takes up to %.3f s, air alone at most %.3f s (%zu of "
-        "%zu things that this rests on are not stated)",
-        bl_causes_unit(c, is->unit, text, sizeof(text)),
-        bl_predict_figure_meaning(looks[at].figure), measured, high, usual,
-        is->inputs);
+    bl_finding_say(f,
+                   "%s: %s takes %s %.3f s, air alone at most %.3f s (%zu of "
+                   "%zu things that this rests on are not stated)",
+                   bl_causes_unit(c, is->unit, text, sizeof(text)),
+                   bl_predict_figure_meaning(looks[at].figure),
+                   at_least ? "more than" : "up to", measured, high, usual,
+                   is->inputs);
     bl_finding_evidence(f, "measured, worst", measured, u, "s");
     bl_finding_evidence(f, "longest predicted", high, NAN, "s");
 }

@@ -176,6 +176,7 @@ static void own(const struct bl_causing *c, size_t run,
         from = here->apply_s;
         u_from = here->u_apply;
     }
+    cell->fill_at_least = unit->figure[BL_FIGURE_FILLED].bounded;
     cell->response_s = of_figure(&unit->figure[BL_FIGURE_RESPONSE]);
     cell->u_response = random_u(&unit->figure[BL_FIGURE_RESPONSE]);
     cell->control_s = here->apply_s;

@@ -51,7 +51,8 @@ static struct reference earlier(const struct bl_causing *c, size_t run,
             const struct bl_application *is = &lag->application[a];
             const struct bl_stretches *cell = bl_causes_cell(c, r, a, unit);
             if (is->kind == like->kind && is->shape == like->shape &&
-                isfinite(cell->s[stretch]) && isfinite(cell->u[stretch])) {
+                isfinite(cell->s[stretch]) && isfinite(cell->u[stretch]) &&
+                !(stretch == BL_OWN_FILL && cell->fill_at_least)) {
                 value[n] = cell->s[stretch];
                 u[n++] = cell->u[stretch];
             }
@@ -96,7 +97,9 @@ static bool against_earlier(struct bl_causing *c, const struct look *look,
     double now[REFERENCE_MOST];
     double before[REFERENCE_MOST];
     double more[REFERENCE_MOST];
+    struct look as = *look;
     size_t n = 0;
+    bool compared = false;
     double u = NAN;
     double scatter;
     bl_excess_clear(c);
@@ -112,15 +115,21 @@ static bool against_earlier(struct bl_causing *c, const struct look *look,
             continue;
         }
         u = hypot(is.u, cell->u[look->stretch]);
-        bl_excess_put(c,
-                      s - is.middle - look->tolerance_s -
-                          look->share * fabs(is.middle),
-                      u);
+        compared = true;
+        const double excess =
+            s - is.middle - look->tolerance_s - look->share * fabs(is.middle);
+        if (look->stretch != BL_OWN_FILL || !cell->fill_at_least) {
+            bl_excess_put(c, excess, u);
+        } else if (bl_excess_put_bound(c, excess, u)) {
+            as.what = "fills to 75 % at least";
+        } else {
+            continue;
+        }
         now[n] = s;
         more[n] = s - is.middle;
         before[n++] = is.middle;
     }
-    if (n == 0) {
+    if (!compared) {
         return false;
     }
     const bool swapped = bl_causes_found(c, BL_FINDING_CHANNELS_SWAPPED,
@@ -132,7 +141,7 @@ static bool against_earlier(struct bl_causing *c, const struct look *look,
     struct bl_finding *f =
         bl_excess_judge(c, look->code, (long)unit, (long)run);
     if (f != NULL) {
-        say(c, f, look, unit, bl_causes_middle(more, n, &scatter),
+        say(c, f, &as, unit, bl_causes_middle(more, n, &scatter),
             bl_causes_middle(now, n, &scatter),
             bl_causes_middle(before, n, &scatter), u);
     }

@@ -122,7 +122,8 @@ const struct bl_finding_kind bl_finding_kinds_unit[] = {
      "0.02 s, than the limits leave, than predicted as for late-apply, or than "
      "every other unit by half and 0.05 s (a warning; a note next to fewer "
      "than three)",
-     "the hold did not settle, or nothing is there to compare with",
+     "the output had not settled at the release and its bound is not late "
+     "(hold longer), or nothing is there to compare with",
      "Check stroke and adjustment, the hose from valve to chamber, the "
      "reservoir that feeds the valve, and the valve's inlet.",
      CAUTION_AIR},

@@ -89,7 +89,7 @@ static void loss(struct bl_evidence *out,
         lost *= 100 / front->value;
         u *= 100 / front->value;
     }
-    *out = (struct bl_evidence){lost, u, lost, u, front->value};
+    *out = (struct bl_evidence){lost, u, lost, u, front->value, false};
 }
 
 bool bl_evidence_asked(const struct bl_published_limit *limit,
@@ -120,12 +120,16 @@ void bl_evidence_of(struct bl_evidence *out,
                     const struct bl_application *application, size_t unit)
 {
     const struct bl_unit_lag *is = &application->unit[unit];
-    *out = (struct bl_evidence){NAN, NAN, NAN, NAN, share_kpa(is, 1)};
+    *out = (struct bl_evidence){NAN, NAN, NAN, NAN, share_kpa(is, 1), false};
     switch (limit->by) {
     case BL_LIMIT_BY_APPLY_75:
         if (is->figure[BL_FIGURE_APPLY_75].known) {
             out->low = out->high = is->figure[BL_FIGURE_APPLY_75].s;
             out->u_low = out->u_high = is->figure[BL_FIGURE_APPLY_75].u_s;
+        } else if (is->figure[BL_FIGURE_APPLY_75].bounded) {
+            out->low = is->figure[BL_FIGURE_APPLY_75].later_than_s;
+            out->u_low = is->figure[BL_FIGURE_APPLY_75].u_later_s;
+            out->is_bound = true;
         }
         break;
     case BL_LIMIT_BY_APPLY:

@@ -9,6 +9,7 @@
 struct bl_evidence {
     double low, u_low, high, u_high;
     double most_kpa;
+    bool is_bound; /* the output had not settled: later than low */
 };
 
 /* Is the application of the kind that the rule asks for? */

@@ -78,6 +78,7 @@ static void count(struct bl_limit_row *row, const struct bl_evidence *e,
         return;
     }
     row->n++;
+    row->bounds += e->is_bound;
     const enum bl_limit_verdict verdict =
         bl_limit_judge(e->low, e->u_low, e->high, e->u_high, limit, to_tenth);
     *all_inside = *all_inside && verdict == BL_LIMIT_INSIDE;
@@ -105,6 +106,8 @@ static void conclude(struct bl_limit_row *row, bool all_inside,
     } else if (row->verdict == BL_LIMIT_OUTSIDE) {
         row->verdict = BL_LIMIT_NOT_DECIDED;
         row->reason = BL_LIMIT_COUNTS_MORE;
+    } else if (row->bounds > 0) {
+        row->reason = BL_LIMIT_HOLD_LONGER;
     } else if (row->without > 0) {
         row->reason = BL_LIMIT_NO_FIGURE;
     } else if (all_inside) {
@@ -194,7 +197,14 @@ static void own_count(struct bl_limit_row *row, const struct bl_figure *f,
         return;
     }
     const double s = f->known ? f->s : NAN;
-    const struct bl_evidence e = {s, f->u_s, s, f->u_s, NAN};
+    const struct bl_evidence e =
+        f->bounded ? (struct bl_evidence){f->later_than_s,
+                                          f->u_later_s,
+                                          NAN,
+                                          NAN,
+                                          NAN,
+                                          true}
+                   : (struct bl_evidence){s, f->u_s, s, f->u_s, NAN, false};
     count(row, &e, row->own->max_s, false, all_inside);
 }
 

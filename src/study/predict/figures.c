@@ -161,8 +161,13 @@ double bl_predict_least_s(double length_m, double warmest_kelvin)
     return length_m / (1.3 * bl_air_speed(BL_AIR_ADIABATIC, warmest_kelvin));
 }
 
-static void verdict(struct bl_predict_row *row, size_t differences,
-                    size_t unreached)
+/* What is in the way of a verdict. */
+struct doubts {
+    size_t differences, unreached;
+    size_t open; /* bounds that are not late */
+};
+
+static void verdict(struct bl_predict_row *row, const struct doubts *is)
 {
     const bool later = row->n > 0 && (row->later >= 3 || row->later == row->n);
     const bool earlier =
@@ -170,13 +175,16 @@ static void verdict(struct bl_predict_row *row, size_t differences,
     row->verdict = BL_PREDICT_NOT_DECIDED;
     row->reason = BL_PREDICT_WHY_NONE;
     if (row->n == 0) {
-        row->reason = BL_PREDICT_WHY_NO_FIGURE;
-    } else if (unreached > 0) {
+        row->reason = is->open > 0 ? BL_PREDICT_WHY_HOLD_LONGER
+                                   : BL_PREDICT_WHY_NO_FIGURE;
+    } else if (is->unreached > 0) {
         row->reason = BL_PREDICT_WHY_NOT_REACHED;
-    } else if (differences > 0) {
+    } else if (is->differences > 0) {
         row->reason = BL_PREDICT_WHY_DIFFERENCES_ONLY;
     } else if (later != earlier) {
         row->verdict = later ? BL_PREDICT_LATER : BL_PREDICT_EARLIER;
+    } else if (is->open > 0) {
+        row->reason = BL_PREDICT_WHY_HOLD_LONGER;
     } else if (row->inside == row->n) {
         row->verdict = BL_PREDICT_INSIDE;
     } else {
@@ -189,7 +197,7 @@ static void verdict(struct bl_predict_row *row, size_t differences,
 bool bl_predict_conclude(struct bl_predict_row *row, double least_s)
 {
     double *value = bl_alloc(row->points + 1, 3 * sizeof(*value));
-    size_t differences = 0;
+    struct doubts doubts = {0};
     const bool from_command = row->figure == BL_PREDICT_RESPONSE ||
                               row->figure == BL_PREDICT_APPLY_10 ||
                               row->figure == BL_PREDICT_APPLY_75;
@@ -199,7 +207,6 @@ bool bl_predict_conclude(struct bl_predict_row *row, double least_s)
     double *low = value + row->points;
     double *high = low + row->points;
     size_t bands = 0;
-    size_t unreached = 0;
     row->u_s = NAN;
     for (size_t i = 0; i < row->points; i++) {
         const struct bl_predict_point *p = &row->point[i];
@@ -208,16 +215,20 @@ bool bl_predict_conclude(struct bl_predict_row *row, double least_s)
             low[bands] = p->low_s;
             high[bands++] = p->high_s;
         }
-        if (isnan(p->s) ||
-            (p->at_least && bl_predict_judge(p->s, p->u_s, p->low_s,
-                                             p->high_s) != BL_PREDICT_LATER)) {
+        if (isnan(p->s)) {
             continue;
         }
-        unreached += !reached;
+        if (p->at_least && bl_predict_judge(p->s, p->u_s, p->low_s,
+                                            p->high_s) != BL_PREDICT_LATER) {
+            doubts.open++;
+            continue;
+        }
+        row->bounds += p->at_least;
+        doubts.unreached += !reached;
         value[row->n++] = p->s;
         row->u_s = fmax(row->u_s, p->u_s);
         if (p->differences_only) {
-            differences++;
+            doubts.differences++;
             continue;
         }
         const enum bl_predict_verdict is =
@@ -231,6 +242,6 @@ bool bl_predict_conclude(struct bl_predict_row *row, double least_s)
     row->low_s = bl_median(low, bands);
     row->high_s = bl_median(high, bands);
     bl_free(value);
-    verdict(row, differences, unreached);
+    verdict(row, &doubts);
     return true;
 }

@@ -119,6 +119,23 @@ static void a_share_of_an_unsettled_hold_is_no_figure(void **state)
     assert_missing(u->figure[BL_FIGURE_APPLY_75], "hold-longer");
     assert_missing(u->figure[BL_FIGURE_RELEASE_START], "hold-longer");
     assert_missing(u->figure[BL_FIGURE_RELEASE_10], "hold-longer");
+    /* 75 % of 600 kPa come 0.8 s ln 4 after 2.1 s. The bound is below. The
+       command counts from 2 s + 20/600 of 0.2 s. */
+    assert_true(u->figure[BL_FIGURE_APPLY_10].bounded &&
+                u->figure[BL_FIGURE_APPLY_75].bounded);
+    assert_false(u->figure[BL_FIGURE_RELEASE_START].bounded ||
+                 u->figure[BL_FIGURE_RELEASE_10].bounded);
+    assert_true(u->figure[BL_FIGURE_APPLY_75].later_than_s <
+                2.1 + 0.8 * log(4) - 2.0067);
+    assert_near(u->figure[BL_FIGURE_APPLY_75].later_than_s,
+                2.1 - 0.8 * log(1 - 0.75 * u->hold.value / 600) - 2.0067,
+                0.005);
+    assert_true(isnan(u->figure[BL_FIGURE_APPLY_75].s));
+    for (size_t i = 0; i < lag->summaries; i++) { /* and in no median */
+        assert_true(lag->summary[i].unit != 1 ||
+                    lag->summary[i].figure != BL_FIGURE_APPLY_75 ||
+                    lag->summary[i].n == 0);
+    }
     /* The last 200 ms before the command passes 540 kPa, at 3.22 s. */
     assert_near(u->hold.value, 600 * (1 - exp(-(3.12 - 2.1) / 0.8)), 2);
     assert_int_equal(u->hold_from, BL_HOLD_LAST);

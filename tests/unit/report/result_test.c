@@ -276,17 +276,49 @@ static void csv_has_a_row_per_figure(void **state)
     struct bl_result *result = make(&s);
     char *text = written(result, BL_RESULT_CSV, "kPa");
     has(text, "P1,powered,1,A,full,step,no,0,prime mover,response,,0.5,s,0.002,"
-              ",\n");
+              ",,,\n");
     /* RFC 4180: a cell with comma and quotes is quoted, quotes doubled. */
-    has(text, "no,1,\"J\xC3\xA4rn, \"\"A\"\"\",level,65,0.375,s,0.002,,\n");
-    has(text, "no,2,bin trailer,response,,,s,,did-not-respond,\n");
-    has(text, "no,0,prime mover,hold,,650,kPa,1.5,,\n");
+    has(text, "no,1,\"J\xC3\xA4rn, \"\"A\"\"\",level,65,0.375,s,0.002,,,,\n");
+    has(text, "no,2,bin trailer,response,,,s,,did-not-respond,,,\n");
+    has(text, "no,0,prime mover,hold,,650,kPa,1.5,,,,\n");
     size_t rows = 0;
     for (const char *at = text; *at != '\0'; at++) {
         rows += *at == '\n';
     }
     /* Header, and 9 figures, 1 level and 4 pressures of 3 units. */
     assert_int_equal(rows, 1 + 3 * (9 + 1 + 4));
+    bl_free(text);
+    bl_result_destroy(result);
+}
+
+/* An output that still rose at the release: null, and later than a bound. */
+static void a_bound_is_shown_and_no_figure(void **state)
+{
+    (void)state;
+    struct sample s;
+    struct bl_error error;
+    struct bl_result *result = NULL;
+    sample_make(&s);
+    struct bl_figure *f = &s.unit_lag[1].figure[BL_FIGURE_APPLY_75];
+    *f = sample_missing(BL_REASON_HOLD_LONGER);
+    f->bounded = true;
+    f->later_than_s = 1.53;
+    f->u_later_s = 0.002;
+    assert_int_equal(sample_result(&result, &s, &error), BL_OK);
+    json_t *root = parsed(result);
+    json_t *figure = json_object_get(unit_of(root, 1), "apply_75");
+    assert_true(json_is_null(json_object_get(figure, "s")));
+    assert_true(json_is_null(json_object_get(figure, "u_s")));
+    assert_near(bl_tree_get_number(figure, "later_than_s"), 1.53, 1e-12);
+    assert_near(bl_tree_get_number(figure, "u_later_s"), 0.002, 1e-12);
+    json_decref(root);
+    char *text = written(result, BL_RESULT_TEXT, "kPa");
+    has(text, "later than 1.530 \xC2\xB1 0.004");
+    has(text, "no apply_75 (later than 1.530 \xC2\xB1 0.004 s): the output had "
+              "not settled when the command was let go: hold longer");
+    bl_free(text);
+    text = written(result, BL_RESULT_CSV, "kPa");
+    has(text, "apply_75,,,s,,hold-longer,,1.53,0.002\n");
     bl_free(text);
     bl_result_destroy(result);
 }
@@ -417,6 +449,7 @@ int main(void)
         cmocka_unit_test(sentences_take_the_unit_asked_for),
         cmocka_unit_test(known_figure_is_given),
         cmocka_unit_test(missing_figure_is_null_with_reason),
+        cmocka_unit_test(a_bound_is_shown_and_no_figure),
         cmocka_unit_test(number_that_is_none_becomes_null),
         cmocka_unit_test(time_keeps_every_nanosecond),
         cmocka_unit_test(foreign_bytes_become_utf8),

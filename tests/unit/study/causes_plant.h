@@ -74,12 +74,12 @@ static inline void must_be(enum bl_status status, const struct bl_error *error)
     }
 }
 
-static inline void plant_causes(struct bl_findings *list, struct plant *p)
+/* Of what was measured already. */
+static inline void causes_of(struct bl_findings *list, struct plant *p)
 {
     struct bl_causes_run run[PLANT_RUNS];
     struct bl_error error;
     bl_error_clear(&error);
-    plant_measure(p);
     for (size_t r = 0; r < PLANT_RUNS; r++) {
         run[r] = (struct bl_causes_run){
             .data = &p->data[r], .clocks = &p->clocks[r], .lag = p->lag[r]};
@@ -90,6 +90,12 @@ static inline void plant_causes(struct bl_findings *list, struct plant *p)
     for (size_t r = 0; r < PLANT_RUNS; r++) {
         bl_causes_study_finish(&run[r]);
     }
+}
+
+static inline void plant_causes(struct bl_findings *list, struct plant *p)
+{
+    plant_measure(p);
+    causes_of(list, p);
 }
 
 /* The same from files, as recorders would have written them. */

@@ -29,6 +29,60 @@ static void expect(const char *what, const struct plant_fault *fault,
     bl_findings_finish(&list);
 }
 
+/* Unit 2 in every application: still rising at the release, later than
+   `later_than_s`; the limit is 0.5 s. */
+static void bounded_trial(struct bl_findings *list, double later_than_s)
+{
+    struct plant_fault none[PLANT_UNITS];
+    struct plant p;
+    struct bl_trial_limit limit = {.name = (char *)"rear",
+                                   .figure = BL_FIGURE_APPLY_75,
+                                   .unit = 2,
+                                   .max_s = 0.5};
+    memset(none, 0, sizeof(none));
+    plant_start(&p, 5);
+    plant_run(&p, 0, none, &plant_full);
+    plant_run(&p, 1, none, &plant_full);
+    plant_measure(&p);
+    p.trial.limit = &limit;
+    p.trial.limits = 1;
+    for (size_t a = 0; a < p.lag[1]->applications; a++) {
+        struct bl_figure *f =
+            &p.lag[1]->application[a].unit[2].figure[BL_FIGURE_APPLY_75];
+        *f = (struct bl_figure){.reason = BL_REASON_HOLD_LONGER,
+                                .s = NAN,
+                                .u_s = NAN,
+                                .part = f->part,
+                                .bounded = true,
+                                .later_than_s = later_than_s,
+                                .u_later_s = 0.004};
+    }
+    causes_of(list, &p);
+    p.trial.limit = NULL;
+    p.trial.limits = 0;
+    plant_finish(&p);
+}
+
+static void a_bound_is_found_or_cannot_tell(void **state)
+{
+    (void)state;
+    struct bl_findings list;
+    bounded_trial(&list, 0.2);
+    assert_null(find(&list, BL_FINDING_SLOW_FILL, 2, BL_SHOWN_FOUND));
+    const struct bl_finding *f =
+        find(&list, BL_FINDING_SLOW_FILL, 2, BL_SHOWN_CANNOT_TELL);
+    assert_non_null(f);
+    assert_non_null(strstr(f->next_check, "Hold longer"));
+    bl_findings_finish(&list);
+    bounded_trial(&list, 1.5);
+    f = find(&list, BL_FINDING_SLOW_FILL, 2, BL_SHOWN_FOUND);
+    assert_non_null(f);
+    assert_non_null(strstr(f->text, "at least"));
+    /* Unit 1 is compared with no bound as if it were a figure. */
+    assert_null(find(&list, BL_FINDING_SLOW_FILL, 1, BL_SHOWN_FOUND));
+    bl_findings_finish(&list);
+}
+
 static void channels(void **state)
 {
     (void)state;
@@ -168,6 +222,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(channels),
+        cmocka_unit_test(a_bound_is_found_or_cannot_tell),
         cmocka_unit_test(a_line_loses_where_it_is_handed_on),
         cmocka_unit_test(a_low_hold_beside_neighbours_is_a_note),
         cmocka_unit_test(the_voltage_that_is_asked_for),

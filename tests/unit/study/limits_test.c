@@ -286,6 +286,41 @@ static void cannot_show_what_was_not_applied(void **state)
     bl_limits_destroy(limits);
 }
 
+/* The rear unit was still rising: its 75 % come later than a bound. */
+static void bound_of(double later_than_s, enum bl_limit_verdict verdict,
+                     enum bl_limit_reason reason)
+{
+    struct fixture f;
+    struct bl_limits *limits = NULL;
+    start(&f, 0.4, 0.4);
+    f.own[0].figure = BL_FIGURE_APPLY_75;
+    f.of[1].figure[BL_FIGURE_APPLY_75] =
+        (struct bl_figure){.reason = BL_REASON_HOLD_LONGER,
+                           .s = NAN,
+                           .u_s = NAN,
+                           .bounded = true,
+                           .later_than_s = later_than_s,
+                           .u_later_s = 0.004};
+    assert_int_equal(bl_limits_create(&limits, &f.trial, f.list, NULL), BL_OK);
+    const struct bl_limit_row *row = find(limits, NULL, 1);
+    assert_int_equal(row->verdict, verdict);
+    assert_int_equal(row->reason, reason);
+    assert_near(row->low, later_than_s, 1e-12);
+    assert_true(isnan(row->high));
+    assert_int_equal(row->bounds, 1);
+    assert_int_equal(limits->own_failed, verdict == BL_LIMIT_OUTSIDE);
+    assert_int_equal(limits->own_not_shown, verdict != BL_LIMIT_OUTSIDE);
+    bl_limits_destroy(limits);
+}
+
+static void a_bound_can_fail_and_never_pass(void **state)
+{
+    (void)state;
+    bound_of(0.6, BL_LIMIT_OUTSIDE, BL_LIMIT_NONE);
+    bound_of(0.505, BL_LIMIT_NOT_DECIDED, BL_LIMIT_HOLD_LONGER);
+    bound_of(0.1, BL_LIMIT_NOT_DECIDED, BL_LIMIT_HOLD_LONGER);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -296,6 +331,7 @@ int main(void)
         cmocka_unit_test(holds_units_against_their_class),
         cmocka_unit_test(asks_what_a_unit_is),
         cmocka_unit_test(cannot_show_what_was_not_applied),
+        cmocka_unit_test(a_bound_can_fail_and_never_pass),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -36,6 +36,43 @@ static void judges_by_the_expanded_uncertainty(void **state)
                      BL_PREDICT_NOT_DECIDED);
 }
 
+/* Of three applications `bounds` were still rising at the release, so that the
+   figure is only known to be later than 0.30 s; the others take 0.30 s. */
+static void conclude_with(struct bl_predict_row *row, size_t bounds,
+                          double high_s)
+{
+    static struct bl_predict_point p[3];
+    for (size_t i = 0; i < 3; i++) {
+        p[i] = (struct bl_predict_point){.s = 0.30,
+                                         .u_s = 0.002,
+                                         .low_s = 0.1,
+                                         .high_s = high_s,
+                                         .at_least = i < bounds};
+    }
+    *row = (struct bl_predict_row){
+        .figure = BL_PREDICT_APPLY_75, .point = p, .points = 3};
+    assert_true(bl_predict_conclude(row, 0.05));
+}
+
+static void a_bound_shows_later_and_nothing_else(void **state)
+{
+    (void)state;
+    struct bl_predict_row row;
+    conclude_with(&row, 0, 0.4);
+    assert_int_equal(row.verdict, BL_PREDICT_INSIDE);
+    conclude_with(&row, 1, 0.4);
+    assert_int_equal(row.verdict, BL_PREDICT_NOT_DECIDED);
+    assert_int_equal(row.reason, BL_PREDICT_WHY_HOLD_LONGER);
+    assert_int_equal(row.n, 2); /* it enters no median as a figure */
+    assert_int_equal(row.bounds, 0);
+    conclude_with(&row, 3, 0.4);
+    assert_int_equal(row.reason, BL_PREDICT_WHY_HOLD_LONGER);
+    assert_true(isnan(row.measured_s));
+    conclude_with(&row, 1, 0.2);
+    assert_int_equal(row.verdict, BL_PREDICT_LATER);
+    assert_int_equal(row.bounds, 1); /* the median is marked as a bound */
+}
+
 /* Sound takes 116.5 ms for 40 m at 20 degC (textbook: 343.2 m/s). */
 static void knows_what_no_wave_undercuts(void **state)
 {
@@ -484,6 +521,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(judges_by_the_expanded_uncertainty),
+        cmocka_unit_test(a_bound_shows_later_and_nothing_else),
         cmocka_unit_test(knows_what_no_wave_undercuts),
         cmocka_unit_test(reads_a_temperature),
         cmocka_unit_test(spans_the_independent_line),
