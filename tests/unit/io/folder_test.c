@@ -25,7 +25,7 @@ static int make_place(void **state)
 
 static const char *in_place(const char *name)
 {
-    static char path[1200];
+    static char path[1400]; /* the folder, and a name as long as it may be */
     (void)snprintf(path, sizeof(path), "%s/%s", place, name);
     return path;
 }
