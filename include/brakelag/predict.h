@@ -14,18 +14,6 @@
 #include "brakelag/status.h"
 #include "brakelag/trial.h"
 
-/* X(ENUM, "name", "meaning"). Those of the lag and two differences that do not
-   depend on where the command's time was taken. */
-#define BL_PREDICT_FIGURE_LIST(X)                                              \
-    X(RESPONSE, "response", "command to response_at")                          \
-    X(APPLY_10, "apply_10", "command to 10 % of the hold")                     \
-    X(APPLY_75, "apply_75", "command to 75 % of the hold")                     \
-    X(FILL, "fill", "response to 75 % of the hold")                            \
-    X(RELEASE_START, "release_start", "release to 90 % of the hold")           \
-    X(RELEASE_10, "release_10", "release to 10 % of the hold")                 \
-    X(RELEASE_END, "release_end", "release to response_at")                    \
-    X(FALL, "fall", "90 % to 10 % of the hold")
-
 /* X(ENUM, "name", "meaning"): why there is no band, or no verdict. */
 #define BL_PREDICT_REASON_LIST(X)                                              \
     X(NONE, "", "")                                                            \
@@ -58,11 +46,15 @@
       "the band's edge is nearer than 2 u")                                    \
     X(MIXED, "mixed", "applications disagree")
 
+/* Figures of the lag that pass a height or a share of the hold, and two
+   differences that do not depend on where the command's time was taken. */
 enum bl_predict_figure {
-#define X(id, name, meaning) BL_PREDICT_##id,
-    BL_PREDICT_FIGURE_LIST(X)
+#define X(id, ...) BL_PREDICT_##id = BL_FIGURE_##id,
+    BL_FIGURE_LIST(X)
 #undef X
-        BL_PREDICT_FIGURES
+        BL_PREDICT_FILL, /* from response until filled */
+    BL_PREDICT_FALL,     /* from 90 % until emptied */
+    BL_PREDICT_FIGURES
 };
 enum bl_predict_reason {
 #define X(id, name, meaning) BL_PREDICT_WHY_##id,
@@ -70,7 +62,6 @@ enum bl_predict_reason {
 #undef X
 };
 BL_API const char *bl_predict_figure_name(enum bl_predict_figure figure);
-BL_API const char *bl_predict_figure_meaning(enum bl_predict_figure figure);
 BL_API const char *bl_predict_reason_name(enum bl_predict_reason reason);
 BL_API const char *bl_predict_reason_meaning(enum bl_predict_reason reason);
 

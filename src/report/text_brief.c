@@ -156,8 +156,8 @@ static void brief(struct bl_text *to, const json_t *run)
         tally.unit = json_array_get(units, i);
         silent(to, &tally);
         overtaken(to, &tally, "response");
-        overtaken(to, &tally, "apply_75");
-        overtaken(to, &tally, "release_10");
+        overtaken(to, &tally, bl_figure_name_text(BL_FIGURE_FILLED));
+        overtaken(to, &tally, bl_figure_name_text(BL_FIGURE_EMPTIED));
         flags(to, &tally);
     }
 }

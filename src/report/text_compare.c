@@ -10,7 +10,8 @@
 
 /* The figure that a sentence is about: the first of these that both sides
    gave. Where two clocks allow differences only, stagger is all there is. */
-static const char *const spoken[] = {"apply_75", "response", "stagger"};
+static const enum bl_figure_name spoken[] = {
+    BL_FIGURE_FILLED, BL_FIGURE_RESPONSE, BL_FIGURE_STAGGER};
 enum { SPOKEN = sizeof(spoken) / sizeof(spoken[0]) };
 
 static bool is_text(const json_t *row, const char *key, const char *text)
@@ -44,12 +45,12 @@ static const json_t *row_with(const json_t *rows, const json_t *own,
 static const json_t *row_to_say(const json_t *rows, const json_t *own)
 {
     for (size_t i = 0; i < SPOKEN; i++) {
-        const json_t *row = row_with(rows, own, spoken[i]);
+        const json_t *row = row_with(rows, own, bl_figure_name_text(spoken[i]));
         if (row != NULL && !is_text(row, "verdict", "no-values")) {
             return row;
         }
     }
-    const json_t *row = row_with(rows, own, spoken[1]);
+    const json_t *row = row_with(rows, own, bl_figure_name_text(spoken[1]));
     return row == NULL ? own : row;
 }
 
@@ -85,7 +86,7 @@ static void kind_words(struct bl_text *to, const json_t *row)
 
 static const char *figure_words(const json_t *row)
 {
-    if (is_text(row, "figure", "apply_75")) {
+    if (is_text(row, "figure", bl_figure_name_text(BL_FIGURE_FILLED))) {
         return "75 % of its pressure comes";
     }
     return is_text(row, "figure", "response")

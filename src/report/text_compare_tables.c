@@ -147,7 +147,8 @@ static void travels(struct bl_text *to, const json_t *rows)
     for (size_t i = 0; i < json_array_size(rows); i++) {
         const json_t *row = json_array_get(rows, i);
         const json_t *all = json_object_get(row, "travel_in_lag");
-        if (strcmp(bl_tree_get_text(row, "figure"), "apply_75") != 0 ||
+        if (strcmp(bl_tree_get_text(row, "figure"),
+                   bl_figure_name_text(BL_FIGURE_FILLED)) != 0 ||
             json_array_size(all) == 0 ||
             isnan(bl_tree_get_number(row, "difference_s"))) {
             continue;

@@ -9,16 +9,17 @@
 #include <string.h>
 
 static const struct {
-    const char *figure, *member, *title;
+    enum bl_figure_name figure;
+    const char *member, *title;
 } columns[] = {
-    {"response", "median_s", "response"},
-    {"apply_10", "median_s", "10 %"},
-    {"apply_75", "median_s", "75 %"},
-    {"apply_75", "low_s", "least"},
-    {"apply_75", "high_s", "most"},
-    {"release_start", "median_s", "rel. 90 %"},
-    {"release_10", "median_s", "rel. 10 %"},
-    {"release_end", "median_s", "rel. "}, /* and response_at */
+    {BL_FIGURE_RESPONSE, "median_s", "response"},
+    {BL_FIGURE_APPLY_10, "median_s", "10 %"},
+    {BL_FIGURE_FILLED, "median_s", "75 %"},
+    {BL_FIGURE_FILLED, "low_s", "least"},
+    {BL_FIGURE_FILLED, "high_s", "most"},
+    {BL_FIGURE_RELEASE_START, "median_s", "rel. 90 %"},
+    {BL_FIGURE_RELEASE_10, "median_s", "rel. 10 %"},
+    {BL_FIGURE_RELEASE_END, "median_s", "rel. "}, /* and response_at */
 };
 enum { COLUMNS = sizeof(columns) / sizeof(columns[0]) };
 /* Which of two comes first depends on the hold: 10 % of a light one are below
@@ -98,7 +99,7 @@ static double longest(const struct group *group)
         const double s = bl_tree_get_number(row, "median_s");
         if (in_group(group, row) && s > found &&
             (strcmp(figure, "response") == 0 ||
-             strcmp(figure, "apply_75") == 0)) {
+             strcmp(figure, bl_figure_name_text(BL_FIGURE_FILLED)) == 0)) {
             found = s;
         }
     }
@@ -118,14 +119,16 @@ static void unit_row(struct bl_table *table, const struct group *group,
                   (unsigned long long)(bl_tree_get_count(response, "n") +
                                        bl_tree_get_count(response, "without")));
     for (size_t i = 0; i < COLUMNS; i++) {
-        const double s =
-            bl_tree_get_number(find(group, label, columns[place[i]].figure),
-                               columns[place[i]].member);
+        const double s = bl_tree_get_number(
+            find(group, label, bl_figure_name_text(columns[place[i]].figure)),
+            columns[place[i]].member);
         bl_table_cell(table, "%s", bl_text_fixed(s, 3, text));
     }
-    bl_table_span(table, "|%s",
-                  bl_text_bar(median(group, label, "response"),
-                              median(group, label, "apply_75"), scale, text));
+    bl_table_span(
+        table, "|%s",
+        bl_text_bar(median(group, label, "response"),
+                    median(group, label, bl_figure_name_text(BL_FIGURE_FILLED)),
+                    scale, text));
     bl_table_row(table);
 }
 
@@ -141,7 +144,9 @@ static void worst_u(struct bl_text *to, const struct group *group)
         for (size_t k = 0; in_group(group, is) && k < json_array_size(units);
              k++) {
             const double u = bl_tree_get_number(
-                json_object_get(json_array_get(units, k), "apply_75"), "u_s");
+                json_object_get(json_array_get(units, k),
+                                bl_figure_name_text(BL_FIGURE_FILLED)),
+                "u_s");
             worst = u > worst ? u : worst;
         }
     }

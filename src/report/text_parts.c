@@ -172,8 +172,8 @@ const char *bl_text_does(const char *figure)
         enum bl_figure_name figure;
         const char *words;
     } all[] = {{BL_FIGURE_RESPONSE, "responds"},
-               {BL_FIGURE_APPLY_75, "reaches 75 %"},
-               {BL_FIGURE_RELEASE_10, "falls to 10 %"}};
+               {BL_FIGURE_FILLED, "reaches 75 %"},
+               {BL_FIGURE_EMPTIED, "falls to 10 %"}};
     for (size_t i = 0; i < sizeof(all) / sizeof(all[0]); i++) {
         if (strcmp(bl_figure_name_text(all[i].figure), figure) == 0) {
             return all[i].words;

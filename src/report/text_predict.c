@@ -12,8 +12,9 @@
 /* The figures that every table shows; the others only where they stand out. */
 static bool shown(const json_t *row)
 {
-    static const char *const always[] = {"response", "apply_75", "fill",
-                                         "release_end"};
+    const char *const always[] = {"response",
+                                  bl_figure_name_text(BL_FIGURE_FILLED), "fill",
+                                  "release_end"};
     const char *figure = bl_tree_get_text(row, "figure");
     const char *verdict = bl_tree_get_text(row, "verdict");
     for (size_t i = 0; i < sizeof(always) / sizeof(always[0]); i++) {

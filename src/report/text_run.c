@@ -14,19 +14,29 @@
 struct column {
     const char *key, *title; /* no title: response_at */
 };
-enum { MOST_COLUMNS = 5 };
+enum { MOST_COLUMNS = 12 };
+_Static_assert((int)MOST_COLUMNS > (int)BL_FIGURES, "every figure has room");
 
-static const struct column apply_columns[] = {{"response", "response"},
-                                              {"apply_10", "10 %"},
-                                              {"apply_75", "75 %"},
-                                              {"stagger", "stagger"},
-                                              {NULL, NULL}};
-static const struct column early_columns[] = {
-    {"demand_arrival", "demand"}, {"rise_start", "rise start"}, {NULL, NULL}};
-static const struct column release_columns[] = {{"release_start", "90 %"},
-                                                {"release_10", "10 %"},
-                                                {"release_end", NULL},
-                                                {NULL, NULL}};
+/* Figures of one side that the output gives after the command (or, `early`,
+   what comes before its response), by the list. */
+static void columns_of(struct column to[MOST_COLUMNS], enum bl_figure_side side,
+                       bool early)
+{
+    size_t count = 0;
+    for (enum bl_figure_name i = 0; i < BL_FIGURES; i++) {
+        const struct bl_figure_entry *is = bl_figure_entry(i);
+        const bool before = is->at == BL_AT_COMMAND_AT || is->at == BL_AT_REST;
+        /* Stagger is told beside the apply that it is of. */
+        const bool here =
+            is->side == side ||
+            (is->since == BL_SINCE_FIRST_UNIT && side == BL_SIDE_APPLY);
+        if (here && before == early && is->at != BL_AT_LEVEL) {
+            to[count++] = (struct column){
+                is->name, is->brief[0] == '\0' ? NULL : is->brief};
+        }
+    }
+    to[count] = (struct column){NULL, NULL};
+}
 
 static double figure_s(const json_t *unit, const char *key)
 {
@@ -378,25 +388,18 @@ static bool is_earlier(const json_t *units, const char *b, const char *a)
 
 /* The columns in the order of time. At light demand 10 % of the hold lie below
    response_at, and their places change. */
-static const struct column *in_time(const struct column *from,
-                                    const json_t *units,
-                                    struct column to[MOST_COLUMNS])
+static void in_time(struct column of[MOST_COLUMNS], const json_t *units)
 {
-    size_t count = 0;
-    do {
-        to[count] = from[count];
-    } while (from[count++].key != NULL && count < MOST_COLUMNS);
-    for (size_t i = 0; i + 1 < count && to[i + 1].key != NULL; i++) {
-        const bool may_change = strcmp(to[i].key, "response") == 0 ||
-                                strcmp(to[i].key, "release_10") == 0;
-        if (may_change && is_earlier(units, to[i + 1].key, to[i].key)) {
-            const struct column later = to[i];
-            to[i] = to[i + 1];
-            to[i + 1] = later;
+    for (size_t i = 0; of[i].key != NULL && of[i + 1].key != NULL; i++) {
+        const bool may_change = strcmp(of[i].key, "response") == 0 ||
+                                strcmp(of[i].key, "release_10") == 0;
+        if (may_change && is_earlier(units, of[i + 1].key, of[i].key)) {
+            const struct column later = of[i];
+            of[i] = of[i + 1];
+            of[i + 1] = later;
             break;
         }
     }
-    return to;
 }
 
 static void application(struct bl_text *to, const json_t *is)
@@ -404,11 +407,17 @@ static void application(struct bl_text *to, const json_t *is)
     const json_t *units = json_object_get(is, "units");
     struct column pressed[MOST_COLUMNS];
     struct column let_go[MOST_COLUMNS];
-    const struct layout apply = {in_time(apply_columns, units, pressed),
-                                 "response", "apply_75", true};
-    static const struct layout early = {early_columns, NULL, NULL, false};
-    const struct layout release = {in_time(release_columns, units, let_go),
-                                   "release_start", "release_10", false};
+    struct column before[MOST_COLUMNS];
+    columns_of(pressed, BL_SIDE_APPLY, false);
+    columns_of(let_go, BL_SIDE_RELEASE, false);
+    columns_of(before, BL_SIDE_APPLY, true);
+    in_time(pressed, units);
+    in_time(let_go, units);
+    const struct layout apply = {pressed, "response",
+                                 bl_figure_name_text(BL_FIGURE_FILLED), true};
+    const struct layout early = {before, NULL, NULL, false};
+    const struct layout release = {
+        let_go, "release_start", bl_figure_name_text(BL_FIGURE_EMPTIED), false};
     application_title(to, is);
     command_line(to, is);
     flags(to, is, "command");
@@ -416,14 +425,14 @@ static void application(struct bl_text *to, const json_t *is)
                    "  Apply, seconds after the command; bar: --- until "
                    "the response, === until 75 %\n");
     figures(to, units, &apply);
-    if (any_known(units, early_columns)) {
+    if (any_known(units, before)) {
         bl_output_text(to->output,
                        "  Before the response, seconds after the command\n");
         figures(to, units, &early);
     }
     bl_text_path(to, units);
     levels(to, units);
-    if (any_known(units, release_columns)) {
+    if (any_known(units, let_go)) {
         bl_output_text(
             to->output,
             "  Release, seconds after the release; bar: --- until 90 %, "

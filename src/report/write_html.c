@@ -79,12 +79,33 @@ static json_t *named(struct bl_tree *tree, const struct bl_words *words)
     return object;
 }
 
+/* The list of figures, as the page orders and marks them. */
+static json_t *figure_list(struct bl_tree *tree)
+{
+    json_t *array = bl_tree_array(tree);
+    for (enum bl_figure_name i = 0; i < BL_FIGURES; i++) {
+        const struct bl_figure_entry *is = bl_figure_entry(i);
+        json_t *object = bl_tree_object(tree);
+        bl_tree_text(tree, object, "name", is->name);
+        bl_tree_text(tree, object, "side",
+                     is->side == BL_SIDE_APPLY     ? "apply"
+                     : is->side == BL_SIDE_RELEASE ? "release"
+                                                   : "neither");
+        bl_tree_number(tree, object, "share", is->share);
+        bl_tree_bool(tree, object, "of_unit", bl_figure_of_unit(i));
+        bl_tree_append(tree, array, object);
+    }
+    return array;
+}
+
 /* What the script needs beside the result: meanings of names, wiring. */
 static json_t *page_words(struct bl_tree *tree, const struct bl_result *result)
 {
     json_t *object = bl_tree_object(tree);
     bl_tree_put(tree, object, "figures", named(tree, &bl_words_figures));
     bl_tree_put(tree, object, "titles", named(tree, &bl_words_titles));
+    bl_tree_put(tree, object, "list", figure_list(tree));
+    bl_tree_text(tree, object, "filled", bl_figure_name_text(BL_FIGURE_FILLED));
     bl_tree_put(tree, object, "reasons", named(tree, &bl_words_reasons));
     bl_tree_put(tree, object, "limit_reasons", named(tree, &bl_words_limits));
     bl_tree_put(tree, object, "predict_reasons",

@@ -130,6 +130,10 @@ function kindWords(row) {
     (row.shape === 'unknown' ? 'rise not recorded' : row.shape);
 }
 
+function sideOf(figure) {
+  const is = words.list.find((f) => f.name === figure);
+  return is ? is.side : 'neither';
+}
 /* Figures by the words that stand over a column. */
 function figureName(name) {
   return words.titles[name] || label(name);

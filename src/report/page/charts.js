@@ -82,10 +82,12 @@ function panelsOf(window_, zero) {
 }
 
 /* Points that were found, on the output they belong to. */
-const pointMarks = {rise_start: [5, 'rise begins'],
-  response: [0, 'response'], apply_10: [3, '10 %'], apply_75: [1, '75 %'],
-  release_start: [4, '90 % on release'], release_10: [3, '10 % on release'],
-  release_end: [2, 'end of release'], demand_arrival: [5, 'demand arrives']};
+const shareMarks = {0.1: 3, 0.75: 1, 0.9: 4};
+const pointMarks = {};
+words.list.filter((f) => f.of_unit && f.side !== 'neither').forEach((f) => {
+  pointMarks[f.name] = f.name === 'response' ? 0 : f.name === 'release_end' ? 2 :
+    shareMarks[f.share] === undefined ? 5 : shareMarks[f.share];
+});
 
 function pointsOf(application, lines, zero) {
   const points = [];
@@ -98,7 +100,7 @@ function pointsOf(application, lines, zero) {
     for (const figure in pointMarks) {
       const v = unit[figure];
       const on = figure === 'demand_arrival' ? demand : line;
-      const event = figure.startsWith('release') ?
+      const event = sideOf(figure) === 'release' ?
         application.command.release_s : application.command.apply_s;
       if (!on || !v || !known(v.s) || !known(event)) {
         continue;
@@ -134,7 +136,7 @@ function drawPoints(context, area, g, points, eventTimes) {
     context.strokeStyle = hueOf(p.unit);
     context.fillStyle = css('--paper');
     context.lineWidth = 1.4;
-    const path = new Path2D(mark(pointMarks[p.figure][0], x, y, 3.6, {})
+    const path = new Path2D(mark(pointMarks[p.figure], x, y, 3.6, {})
       .getAttribute('d'));
     context.fill(path);
     context.stroke(path);
@@ -356,7 +358,7 @@ function chartGroup(run, application, window_) {
       (known(application.command.apply_s) ? '' : '\u2019s release') +
       '. Drag to zoom, shift and drag to pan, double click for all. Marks: \u00d7 ' +
       'rise begins or demand arrived, \u25cb response, \u25c7 10 %, \u25b3 75 %, ' +
-      '\u25bd release begins, \u25a1 release ends. Thin lines are what drives ' +
+      '\u25bd 90 %, \u25a1 release ends. Thin lines are what drives ' +
       'a unit: dotted control air, broken electronic demand, in steps as it ' +
       'was sent.'));
   group.make = () => {
@@ -418,7 +420,7 @@ function printChart(chart, whole) {
       'stroke-width': whatWidth[line.what] * 0.8,
       'stroke-dasharray': dashOf(line).join(' ') || null}));
   });
-  chart.points.forEach((p) => parts.push(mark(pointMarks[p.figure][0], x(p.x),
+  chart.points.forEach((p) => parts.push(mark(pointMarks[p.figure], x(p.x),
     y(p.y), 2.6, {fill: 'none', stroke: lookOf(p.unit).hue})));
   return el('figure', {class: 'print-only'},
     picture(width, height, chart.panel.name + ' over seconds', parts),

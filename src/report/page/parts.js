@@ -63,8 +63,8 @@ function laneKey() {
 /* Apply and release mean nothing without the outputs; then the arrival of the
    demand is what can be drawn. */
 const lanePairs = [
-  ['Apply: from response to 75 % of the hold', 'response', 'apply_75',
-    ['response', '75 %']],
+  ['Apply: from response to 75 % of the hold', 'response', words.filled,
+    ['response', figureName(words.filled)]],
   ['Release: from its start to its end', 'release_start', 'release_end',
     ['start', 'end']],
   ['Electronic demand: when it arrived', 'demand_arrival', 'demand_arrival',
@@ -90,8 +90,7 @@ function lanesSection() {
     'applications.', laneKey(), el('div', {class: 'row'}, drawn),
     kinds.map((k) => summaryTable(k))) : null;
 }
-const summaryFigures = ['demand_arrival', 'rise_start', 'response', 'apply_10',
-  'apply_75', 'release_start', 'release_10', 'release_end', 'stagger'];
+const summaryFigures = words.list.filter((f) => f.of_unit).map((f) => f.name);
 /* In the order of time: at light demand 10 % of the hold lie below response_at.
    `values` gives what units have of a figure, in seconds. */
 function inTime(figures, values) {
@@ -321,9 +320,6 @@ function exclusions() {
 }
 function method() {
   const t = result.trial || {};
-  const define = ['response', 'apply_10', 'apply_75', 'level', 'release_start',
-    'release_10', 'release_end', 'stagger', 'spread', 'rise_start',
-    'demand_arrival'];
   return section('method', 'How the figures are read off', null,
     el('p', {}, 'An application begins when the command passes its level above ' +
       'rest and ends when it has fallen below half of it. Rest is the median of ' +
@@ -331,7 +327,7 @@ function method() {
       'the hold is counted from rest. Samples are joined by straight lines; ' +
       'values from a bus hold until the next frame. Apply figures count from ' +
       'the command\u2019s rise, release figures from its fall.'),
-    el('dl', {}, define.filter((f) => words.figures[f]).map((f) => [
+    el('dl', {}, words.list.map((f) => f.name).map((f) => [
       el('dt', {}, figureName(f)), el('dd', {}, words.figures[f].replace(
         'response_at', kpa(t.response_at_kpa)))])),
     el('p', {}, 'Response is taken ' + kpa(t.response_at_kpa) +

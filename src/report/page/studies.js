@@ -326,7 +326,8 @@ function differenceTable(caption, all) {
     columns.map((c) => c[0]), rows.map((r) => columns.map((c) => c[2](r))),
     columns.map((c) => c[1]), 'tight') : null;
 }
-const comparedFirst = ['response', 'apply_75', 'release_end', 'demand_arrival'];
+const comparedFirst = ['response', words.filled, 'release_end',
+  'demand_arrival'];
 function comparison() {
   const rows = comparisonRows();
   if (!rows.length) {
@@ -356,7 +357,7 @@ function comparison() {
     'reference was recorded. Travel is the distance during the lag, not added ' +
     'stopping distance.',
     drawn, differenceTable('Differences', rows.filter((r) =>
-      r.figure === 'apply_75' && r.verdict !== 'no-values')),
+      r.figure === words.filled && r.verdict !== 'no-values')),
     list(how.notes).length ? noteList(how.notes) : null,
     bulk('All ' + rows.length + ' differences', () =>
       differenceTable('All differences', rows)),

@@ -13,10 +13,13 @@
 static const struct {
     enum bl_predict_figure figure;
     enum bl_finding_code code;
-} looks[] = {{BL_PREDICT_RESPONSE, BL_FINDING_LATE_APPLY},
-             {BL_PREDICT_FILL, BL_FINDING_SLOW_FILL},
-             {BL_PREDICT_RELEASE_START, BL_FINDING_LATE_RELEASE},
-             {BL_PREDICT_FALL, BL_FINDING_SLOW_RELEASE}};
+    const char *stretch;
+} looks[] = {
+    {BL_PREDICT_RESPONSE, BL_FINDING_LATE_APPLY, "command to response_at"},
+    {BL_PREDICT_FILL, BL_FINDING_SLOW_FILL, "response to 75 % of the hold"},
+    {BL_PREDICT_RELEASE_START, BL_FINDING_LATE_RELEASE,
+     "release to 90 % of the hold"},
+    {BL_PREDICT_FALL, BL_FINDING_SLOW_RELEASE, "90 % to 10 % of the hold"}};
 
 /* What models of this kind and sound units differ by: common practice. */
 static const double stated_more_s = 0.02;
@@ -94,9 +97,8 @@ static void look(struct bl_causing *c, const struct bl_predict_unit *is,
                    "%s: %s takes %s %.3f s, air alone at most %.3f s (%zu of "
                    "%zu things that this rests on are not stated)",
                    bl_causes_unit(c, is->unit, text, sizeof(text)),
-                   bl_predict_figure_meaning(looks[at].figure),
-                   at_least ? "more than" : "up to", measured, high, usual,
-                   is->inputs);
+                   looks[at].stretch, at_least ? "more than" : "up to",
+                   measured, high, usual, is->inputs);
     bl_finding_evidence(f, "measured, worst", measured, u, "s");
     bl_finding_evidence(f, "longest predicted", high, NAN, "s");
 }

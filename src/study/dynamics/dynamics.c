@@ -78,7 +78,7 @@ static bool build_up(struct making *m, size_t unit, size_t k)
 {
     const struct bl_summary *foot = summary_of(m, unit, BL_FIGURE_RISE_START);
     const struct bl_summary *low = summary_of(m, unit, BL_FIGURE_APPLY_10);
-    const struct bl_summary *high = summary_of(m, unit, BL_FIGURE_APPLY_75);
+    const struct bl_summary *high = summary_of(m, unit, BL_FIGURE_FILLED);
     const struct bl_summary *response = summary_of(m, unit, BL_FIGURE_RESPONSE);
     struct bl_braked_unit *is = &m->row->unit[k];
     m->row->response_s[k] = response == NULL ? NAN : response->median_s;

@@ -123,12 +123,12 @@ void bl_evidence_of(struct bl_evidence *out,
     *out = (struct bl_evidence){NAN, NAN, NAN, NAN, share_kpa(is, 1), false};
     switch (limit->by) {
     case BL_LIMIT_BY_APPLY_75:
-        if (is->figure[BL_FIGURE_APPLY_75].known) {
-            out->low = out->high = is->figure[BL_FIGURE_APPLY_75].s;
-            out->u_low = out->u_high = is->figure[BL_FIGURE_APPLY_75].u_s;
-        } else if (is->figure[BL_FIGURE_APPLY_75].bounded) {
-            out->low = is->figure[BL_FIGURE_APPLY_75].later_than_s;
-            out->u_low = is->figure[BL_FIGURE_APPLY_75].u_later_s;
+        if (is->figure[BL_FIGURE_FILLED].known) {
+            out->low = out->high = is->figure[BL_FIGURE_FILLED].s;
+            out->u_low = out->u_high = is->figure[BL_FIGURE_FILLED].u_s;
+        } else if (is->figure[BL_FIGURE_FILLED].bounded) {
+            out->low = is->figure[BL_FIGURE_FILLED].later_than_s;
+            out->u_low = is->figure[BL_FIGURE_FILLED].u_later_s;
             out->is_bound = true;
         }
         break;

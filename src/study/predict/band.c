@@ -155,6 +155,8 @@ static enum bl_status add_points(struct predicting *p, struct modelling *m,
                                  size_t application)
 {
     enum bl_status status = BL_OK;
+    enum bl_predict_figure figure[BL_PREDICT_FIGURES];
+    const size_t figures = bl_predicted_figures(figure);
     for (size_t i = 0; i < p->modelled; i++) {
         const size_t unit = p->begin + i;
         if (p->trial->unit[unit].outputs == 0 ||
@@ -163,9 +165,8 @@ static enum bl_status add_points(struct predicting *p, struct modelling *m,
             continue;
         }
         p->into->unit[unit].reason = BL_PREDICT_WHY_NONE;
-        for (int f = 0; status == BL_OK && f < BL_PREDICT_FIGURES; f++) {
-            status = add_point(p, unit, application, (enum bl_predict_figure)f,
-                               &m->band[i]);
+        for (size_t f = 0; status == BL_OK && f < figures; f++) {
+            status = add_point(p, unit, application, figure[f], &m->band[i]);
         }
     }
     return status;

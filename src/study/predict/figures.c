@@ -32,6 +32,32 @@ static double passage(const double *kpa, size_t steps, size_t from,
     return NAN;
 }
 
+static bool is_modelled(enum bl_figure_name name, enum bl_figure_side side)
+{
+    const struct bl_figure_entry *is = bl_figure_entry(name);
+    return is->side == side &&
+           (is->at == BL_AT_HOLD || is->at == BL_AT_RESPONSE_AT);
+}
+
+size_t bl_predicted_figures(enum bl_predict_figure out[BL_PREDICT_FIGURES])
+{
+    static const struct {
+        enum bl_figure_side side;
+        enum bl_predict_figure difference;
+    } sides[] = {{BL_SIDE_APPLY, BL_PREDICT_FILL},
+                 {BL_SIDE_RELEASE, BL_PREDICT_FALL}};
+    size_t count = 0;
+    for (size_t s = 0; s < sizeof(sides) / sizeof(sides[0]); s++) {
+        for (enum bl_figure_name i = 0; i < BL_FIGURES; i++) {
+            if (is_modelled(i, sides[s].side)) {
+                out[count++] = (enum bl_predict_figure)i;
+            }
+        }
+        out[count++] = sides[s].difference;
+    }
+    return count;
+}
+
 void bl_modelled_figures(double out[BL_PREDICT_FIGURES], const double *kpa,
                          size_t steps, const struct bl_drive *drive,
                          double response_kpa)
@@ -47,47 +73,21 @@ void bl_modelled_figures(double out[BL_PREDICT_FIGURES], const double *kpa,
     const bool rising = hold - kpa[from] > SETTLED_SHARE * hold;
     const double whole = rising ? NAN : hold;
     const size_t fall = step_at(drive->release_s - RELEASE_S, steps);
-    const double apply = drive->apply_s;
-    const double gone = drive->release_s;
-    out[BL_PREDICT_RESPONSE] =
-        passage(kpa, steps, 1, response_kpa, true) - apply;
-    out[BL_PREDICT_APPLY_10] =
-        passage(kpa, steps, 1, 0.1 * whole, true) - apply;
-    out[BL_PREDICT_APPLY_75] =
-        passage(kpa, steps, 1, 0.75 * whole, true) - apply;
-    out[BL_PREDICT_FILL] = out[BL_PREDICT_APPLY_75] - out[BL_PREDICT_RESPONSE];
-    out[BL_PREDICT_RELEASE_START] =
-        passage(kpa, steps, fall, 0.9 * hold, false) - gone;
-    out[BL_PREDICT_RELEASE_10] =
-        passage(kpa, steps, fall, 0.1 * hold, false) - gone;
-    out[BL_PREDICT_RELEASE_END] =
-        passage(kpa, steps, fall, response_kpa, false) - gone;
-    out[BL_PREDICT_FALL] =
-        out[BL_PREDICT_RELEASE_10] - out[BL_PREDICT_RELEASE_START];
-}
-
-static const struct bl_figure *figure_of(const struct bl_unit_lag *unit,
-                                         enum bl_predict_figure figure)
-{
-    switch (figure) {
-    case BL_PREDICT_RESPONSE:
-        return &unit->figure[BL_FIGURE_RESPONSE];
-    case BL_PREDICT_APPLY_10:
-        return &unit->figure[BL_FIGURE_APPLY_10];
-    case BL_PREDICT_APPLY_75:
-        return &unit->figure[BL_FIGURE_APPLY_75];
-    case BL_PREDICT_RELEASE_START:
-        return &unit->figure[BL_FIGURE_RELEASE_START];
-    case BL_PREDICT_RELEASE_10:
-        return &unit->figure[BL_FIGURE_RELEASE_10];
-    case BL_PREDICT_RELEASE_END:
-        return &unit->figure[BL_FIGURE_RELEASE_END];
-    case BL_PREDICT_FILL:
-    case BL_PREDICT_FALL:
-    case BL_PREDICT_FIGURES:
-        break;
+    for (enum bl_figure_name i = 0; i < BL_FIGURES; i++) {
+        const struct bl_figure_entry *is = bl_figure_entry(i);
+        const bool share = is->at == BL_AT_HOLD;
+        out[i] = NAN;
+        if (is_modelled(i, BL_SIDE_APPLY)) {
+            const double level = share ? is->share * whole : response_kpa;
+            out[i] = passage(kpa, steps, 1, level, true) - drive->apply_s;
+        } else if (is_modelled(i, BL_SIDE_RELEASE)) {
+            const double level = share ? is->share * hold : response_kpa;
+            out[i] = passage(kpa, steps, fall, level, false) - drive->release_s;
+        }
     }
-    return NULL;
+    out[BL_PREDICT_FILL] = out[BL_FIGURE_FILLED] - out[BL_FIGURE_RESPONSE];
+    out[BL_PREDICT_FALL] =
+        out[BL_FIGURE_EMPTIED] - out[BL_FIGURE_RELEASE_START];
 }
 
 /* Two passages of one channel: its delay, the command and the clocks are the
@@ -107,7 +107,9 @@ void bl_measured_figure(struct bl_predict_point *out,
                         const struct bl_unit_lag *unit,
                         enum bl_predict_figure figure)
 {
-    const struct bl_figure *f = figure_of(unit, figure);
+    const bool difference =
+        figure == BL_PREDICT_FILL || figure == BL_PREDICT_FALL;
+    const struct bl_figure *f = difference ? NULL : &unit->figure[figure];
     out->s = NAN;
     out->u_s = NAN;
     out->differences_only = false;
@@ -128,8 +130,8 @@ void bl_measured_figure(struct bl_predict_point *out,
     const bool fill = figure == BL_PREDICT_FILL;
     const struct bl_figure *a = fill ? &unit->figure[BL_FIGURE_RESPONSE]
                                      : &unit->figure[BL_FIGURE_RELEASE_START];
-    const struct bl_figure *b = fill ? &unit->figure[BL_FIGURE_APPLY_75]
-                                     : &unit->figure[BL_FIGURE_RELEASE_10];
+    const struct bl_figure *b = fill ? &unit->figure[BL_FIGURE_FILLED]
+                                     : &unit->figure[BL_FIGURE_EMPTIED];
     if (a->known && (b->known || b->bounded)) {
         out->s = (b->known ? b->s : b->later_than_s) - a->s;
         out->u_s = hypot(own_u(a), own_u(b));
@@ -198,9 +200,9 @@ bool bl_predict_conclude(struct bl_predict_row *row, double least_s)
 {
     double *value = bl_alloc(row->points + 1, 3 * sizeof(*value));
     struct doubts doubts = {0};
-    const bool from_command = row->figure == BL_PREDICT_RESPONSE ||
-                              row->figure == BL_PREDICT_APPLY_10 ||
-                              row->figure == BL_PREDICT_APPLY_75;
+    const bool from_command =
+        row->figure < (enum bl_predict_figure)BL_FIGURES &&
+        is_modelled((enum bl_figure_name)row->figure, BL_SIDE_APPLY);
     if (value == NULL) {
         return false;
     }

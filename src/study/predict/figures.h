@@ -7,6 +7,8 @@
 #include "brakelag/predict.h"
 #include "study/predict/drive.h"
 
+/* Which ones are predicted, in the order of rows; how many. */
+size_t bl_predicted_figures(enum bl_predict_figure out[BL_PREDICT_FIGURES]);
 /* Of a modelled output, by the definitions of docs/methods/figures.md, rest
    being zero; NaN where a level is not passed. */
 void bl_modelled_figures(double out[BL_PREDICT_FIGURES], const double *kpa,

@@ -6,14 +6,6 @@
 
 static const struct {
     const char *name, *meaning;
-} figures[] = {
-#define X(id, name, meaning) {name, meaning},
-    BL_PREDICT_FIGURE_LIST(X)
-#undef X
-};
-
-static const struct {
-    const char *name, *meaning;
 } reasons[] = {
 #define X(id, name, meaning) {name, meaning},
     BL_PREDICT_REASON_LIST(X)
@@ -22,12 +14,10 @@ static const struct {
 
 const char *bl_predict_figure_name(enum bl_predict_figure figure)
 {
-    return figures[figure].name;
-}
-
-const char *bl_predict_figure_meaning(enum bl_predict_figure figure)
-{
-    return figures[figure].meaning;
+    return figure == BL_PREDICT_FILL ? "fill"
+           : figure == BL_PREDICT_FALL
+               ? "fall"
+               : bl_figure_name_text((enum bl_figure_name)figure);
 }
 
 const char *bl_predict_reason_name(enum bl_predict_reason reason)

@@ -288,16 +288,25 @@ static void a_sound_train_is_as_expected(void **state)
     assert_int_equal(it.is->unit[0].reason, BL_PREDICT_WHY_NO_LINE);
     assert_near(it.is->unit[2].path_m, 44, 1e-12);
     for (size_t u = 1; u < PLANT_UNITS; u++) {
-        for (int f = 0; f < BL_PREDICT_FIGURES; f++) {
-            const struct bl_predict_row *row =
-                row_of(&it, u, (enum bl_predict_figure)f);
+        size_t rows = 2; /* fill and fall */
+        for (enum bl_figure_name i = 0; i < BL_FIGURES; i++) {
+            const struct bl_figure_entry *is = bl_figure_entry(i);
+            rows += is->at == BL_AT_HOLD || is->at == BL_AT_RESPONSE_AT;
+        }
+        assert_int_equal(it.is->unit[u].rows, rows);
+        for (size_t i = 0; i < rows; i++) {
+            const struct bl_predict_row *row = &it.is->unit[u].row[i];
             /* The plant vents as if it had quick-release valves. */
-            const size_t earlier =
-                f < BL_PREDICT_RELEASE_START ? row->earlier : 0;
+            const bool release =
+                row->figure == BL_PREDICT_FALL ||
+                (row->figure != BL_PREDICT_FILL &&
+                 bl_figure_entry((enum bl_figure_name)row->figure)->side ==
+                     BL_SIDE_RELEASE);
+            const size_t earlier = release ? 0 : row->earlier;
             if (row->later + earlier + row->implausible > 0) {
                 fail_msg("unit %zu, %s: %g not in %g to %g", u,
-                         bl_predict_figure_name((enum bl_predict_figure)f),
-                         row->measured_s, row->low_s, row->high_s);
+                         bl_predict_figure_name(row->figure), row->measured_s,
+                         row->low_s, row->high_s);
             }
             assert_int_equal(row->n, LOOKED_AT);
         }
