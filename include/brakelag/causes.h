@@ -14,24 +14,17 @@
 #include "brakelag/transducers.h"
 
 /* One run of the trial, as far as it could be had; NULL where it could not.
-   Borrowed, but for what bl_causes_study makes. */
+   Borrowed for the call. */
 struct bl_causes_run {
     const struct bl_run_data *data;
     const struct bl_run_clocks *clocks;
     const struct bl_run_lag *lag;
     /* Studies of the run that causes are read from. */
-    struct bl_reach *reach;
-    struct bl_characteristics *curves;
-    struct bl_transducers *pairs;
-    struct bl_predict *predict;
+    const struct bl_reach *reach;
+    const struct bl_characteristics *curves;
+    const struct bl_transducers *pairs;
+    const struct bl_predict *predict;
 };
-
-/* Make the studies of a run; free them with bl_causes_study_finish, also after
-   an error. A run without data has none. Errors: NOMEM, LIMIT, TRIAL. */
-BL_API BL_MUST_CHECK enum bl_status
-bl_causes_study(struct bl_causes_run *run, const struct bl_trial *trial,
-                struct bl_error *error);
-BL_API void bl_causes_study_finish(struct bl_causes_run *run);
 
 /*
  * Add the findings of all groups to `into`, ranked; `run` has one entry per run

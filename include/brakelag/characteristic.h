@@ -167,14 +167,6 @@ struct bl_characteristics {
     struct bl_notes notes;
 };
 
-/* Does the curve follow the characteristic of that name, which was called for?
-   YES where it is the one that was chosen, NO where it does not fit, UNKNOWN
-   where others fit as well, or where the name is none of the trial's. Their one
-   candidate goes to `called` where that is not NULL; else NULL. */
-BL_API enum bl_answer
-bl_characteristic_follows(const struct bl_characteristic *is, const char *name,
-                          const struct bl_candidate **called);
-
 /* Study one measured run (`lag` may be NULL: no lags from steps then). Errors:
    NOMEM, LIMIT. */
 BL_API BL_MUST_CHECK enum bl_status bl_characteristic_run(

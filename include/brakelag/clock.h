@@ -50,8 +50,6 @@ struct bl_clock_tie {
     size_t residuals;
 };
 
-/* A tie that changes nothing: the recording's own time is the run's. */
-BL_API struct bl_clock_tie bl_clock_own(void);
 /* Map a raw stamp. Rounds to the nearest nanosecond; saturates. */
 BL_API int64_t bl_clock_map(const struct bl_clock_tie *tie, int64_t time_ns);
 /* The other way round: the raw stamp that maps to `time_ns`. */

@@ -31,7 +31,6 @@ struct bl_compare_options {
        have all transducers at one tee, or a stated "81 ms +- 5 ms"; NULL. */
     const char *reference;
     double confidence;              /* 0: 0.95 */
-    uint64_t seed;                  /* of the bootstrap description; 0: 1 */
     size_t unit_base, unit_against; /* UNITS: indices in the trial, different */
 };
 BL_API struct bl_compare_options bl_compare_options_default(void);
@@ -73,8 +72,7 @@ struct bl_comparison_row {
     /* What was taken off, and why nothing was. */
     double reference_s, u_reference_s;
     size_t n_reference;
-    bool reference_cancels;        /* same channel on both sides */
-    struct bl_bootstrap bootstrap; /* description only */
+    bool reference_cancels; /* same channel on both sides */
     struct bl_trend trend_base, trend_against;
     bool drifts_base, drifts_against; /* beyond the chance of all trends */
     struct bl_travel *travel;         /* one per bl_trial.speed_kmh */
@@ -110,13 +108,5 @@ bl_compare(struct bl_comparison **out, const struct bl_trial *trial,
            struct bl_run_lag *const *lag,
            const struct bl_compare_options *options, struct bl_error *error);
 BL_API void bl_comparison_destroy(struct bl_comparison *comparison);
-
-/* How many more applications on each side before an exact test of `n_base`
-   and `n_against` values (paired: n_base pairs) can be as sure as asked. */
-BL_API size_t bl_compare_more(bool paired, size_t n_base, size_t n_against,
-                              double confidence);
-
-/* Metres at a speed in km/h during a time: v t. */
-BL_API double bl_travel_m(double speed_kmh, double time_s);
 
 #endif

@@ -34,13 +34,6 @@ struct bl_stop {
 };
 enum { BL_STOP_UNITS = 64 };
 
-/* Brake from `speed_m_s` to a stand. Exact for the model: all pieces are
-   polynomials. Errors: ARG (no unit, more than BL_STOP_UNITS, a mass or speed
-   that is not positive, points out of order), NODATA (it never stops). */
-BL_API BL_MUST_CHECK enum bl_status
-bl_stop_compute(struct bl_stop *out, const struct bl_braked_unit *unit,
-                size_t units, double speed_m_s, struct bl_error *error);
-
 struct bl_dynamics_speed {
     double kmh, stop_m;
     double extra_m, u_extra_m; /* more than with full force at the command */

@@ -23,7 +23,6 @@ struct bl_finding_kind {
 };
 /* The row of a code; `code` below BL_FINDINGS. */
 BL_API const struct bl_finding_kind *bl_finding_kind(enum bl_finding_code code);
-BL_API bool bl_finding_from(const char *code, enum bl_finding_code *out);
 
 enum {
     BL_EVIDENCE_MAX = 20,

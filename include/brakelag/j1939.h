@@ -128,7 +128,6 @@ bl_transport_feed(struct bl_transport *transport,
 BL_API void bl_transport_flush(struct bl_transport *transport);
 BL_API uint64_t bl_transport_lost(const struct bl_transport *transport,
                                   enum bl_transport_loss why);
-BL_API uint64_t bl_transport_completed(const struct bl_transport *transport);
 BL_API void bl_transport_destroy(struct bl_transport *transport);
 
 #endif

@@ -80,21 +80,6 @@ struct bl_published_limit {
 };
 /* All of them by index; NULL past the last. Static data. */
 BL_API const struct bl_published_limit *bl_published_limit(size_t index);
-/* The row of 49 CFR 571.121 S5.3.5 (BY_LOSS) that speaks of this pressure at
-   the front coupling; NULL below the lowest of them. What it allows there, kPa;
-   NaN for no row. */
-BL_API const struct bl_published_limit *bl_limit_of_loss(double front_kpa);
-BL_API double bl_limit_loss_kpa(const struct bl_published_limit *limit,
-                                double front_kpa);
-
-/* UN R13 Annex 6, 1.3: to the nearest 0.1 s by the digit of hundredths, so
-   cut to hundredths first: 0.449 is 0.4, 0.45 is 0.5. */
-BL_API double bl_limit_round_tenth(double s);
-/* 49 CFR 571.121 S5.3.3 and S5.3.4 where the most pressure of a full
-   application is low: 60 psi or 70 % of the most, whichever is lower; from
-   95 psi or the most. kPa. */
-BL_API double bl_limit_apply_kpa(double most_kpa);
-BL_API double bl_limit_release_kpa(double most_kpa);
 
 enum bl_limit_verdict {
     BL_LIMIT_NOT_DECIDED, /* of a user's limit: not shown */
@@ -102,11 +87,6 @@ enum bl_limit_verdict {
     BL_LIMIT_OUTSIDE
 };
 BL_API const char *bl_limit_verdict_name(enum bl_limit_verdict verdict);
-/* A value that lies from low to high, each with its standard uncertainty,
-   against a limit: inside where high + 2u is, outside where low - 2u is not. */
-BL_API enum bl_limit_verdict bl_limit_judge(double low, double u_low,
-                                            double high, double u_high,
-                                            double limit, bool to_tenth);
 
 /* One limit and one unit in one run. Judged is every application; shown is
    the one with the greatest value. */

@@ -74,15 +74,6 @@ enum bl_predict_verdict {
 /* "not-decided", "inside", "later", "earlier". */
 BL_API const char *bl_predict_verdict_name(enum bl_predict_verdict verdict);
 
-/* A measured time with its standard uncertainty against a band: inside where
-   all of s - 2u .. s + 2u is, later where s - 2u is above it, earlier where
-   s + 2u is below it; NaN anywhere: not decided. */
-BL_API enum bl_predict_verdict bl_predict_judge(double s, double u_s,
-                                                double low_s, double high_s);
-/* What no wave of brake pressure can undercut: length / (1.3 times the speed
-   of sound at `warmest_kelvin`), seconds. */
-BL_API double bl_predict_least_s(double length_m, double warmest_kelvin);
-
 enum bl_predict_from {
     BL_PREDICT_FROM_TRIAL,    /* the trial file states it */
     BL_PREDICT_FROM_RECORD,   /* [record], in its own words */

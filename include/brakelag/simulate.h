@@ -34,14 +34,6 @@ BL_API void bl_scenario_destroy(struct bl_scenario *scenario);
 /* The file's seed is replaced: other noise, phases and errors, same train. */
 BL_API void bl_scenario_set_seed(struct bl_scenario *scenario, uint64_t seed);
 
-/* Faults that a scenario may hold, by index; false past the last. */
-struct bl_fault_info {
-    const char *code;
-    double usual;        /* amount where the scenario states none */
-    const char *meaning; /* of the fault and its amount */
-};
-BL_API bool bl_fault_at(size_t index, struct bl_fault_info *out);
-
 /* A true time; relative to command_apply, or to command_release for the
    release figures, on the run's time. */
 struct bl_true_figure {
@@ -109,21 +101,7 @@ BL_API size_t bl_simulation_runs(const struct bl_simulation *simulation);
 BL_API const struct bl_simulated_run *
 bl_simulation_run(const struct bl_simulation *simulation, size_t index);
 
-/* The files' contents, as bytes before any compression; each to an output
-   that stays the caller's to commit. */
-BL_API BL_MUST_CHECK enum bl_status
-bl_simulation_trial(const struct bl_simulation *simulation,
-                    struct bl_output *output, struct bl_error *error);
-BL_API BL_MUST_CHECK enum bl_status
-bl_simulation_truth(const struct bl_simulation *simulation,
-                    struct bl_output *output, struct bl_error *error);
-BL_API BL_MUST_CHECK enum bl_status
-bl_simulation_log(const struct bl_simulation *simulation, size_t run,
-                  struct bl_output *output, struct bl_error *error);
-BL_API BL_MUST_CHECK enum bl_status
-bl_simulation_capture(const struct bl_simulation *simulation, size_t run,
-                      struct bl_output *output, struct bl_error *error);
-/* All of them into a folder that exists: per run NAME.csv and NAME.pcapng (or
+/* All files into a folder that exists: per run NAME.csv and NAME.pcapng (or
    as the scenario says), with .gz where it asks for compression, copies of
    mapping tables of one's own, truth.json and trial.ini. They appear together
    or not at all, and nothing is replaced. Errors: ARG (one of them is there),

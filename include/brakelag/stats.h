@@ -31,8 +31,6 @@ BL_API BL_MUST_CHECK enum bl_status bl_describe(struct bl_description *out,
    be a fraction, or INFINITY for the normal one. */
 BL_API double bl_normal_quantile(double p);
 BL_API double bl_student_quantile(double p, double dof);
-/* Two-sided probability of |t| or more. */
-BL_API double bl_student_p(double t, double dof);
 /* k with P(|t| <= k) = confidence; `dof` is cut down to a whole number first,
    as GUM G.4.1 has it. */
 BL_API double bl_coverage_factor(double confidence, double dof);
@@ -55,13 +53,6 @@ struct bl_line {
     double s, rss;
     double x_mean, y_mean, sxx; /* of the points used */
 };
-BL_API BL_MUST_CHECK enum bl_status bl_line_fit(struct bl_line *out,
-                                                const double *x,
-                                                const double *y, size_t n,
-                                                struct bl_error *error);
-/* Height of the line at x, and its standard uncertainty there. */
-BL_API double bl_line_at(const struct bl_line *line, double x);
-BL_API double bl_line_u(const struct bl_line *line, double x);
 
 /*
  * A line that bad points do not bend: slope = median of the slopes of all
@@ -129,28 +120,6 @@ BL_API BL_MUST_CHECK enum bl_status bl_shift_paired(struct bl_shift *out,
 /* Smallest two-sided p that so many values can give. */
 BL_API double bl_p_smallest_paired(size_t n);
 BL_API double bl_p_smallest_two(size_t n_base, size_t n_against);
-
-/*
- * Percentile bootstrap: a description of the spread, not an interval to decide
- * by (too narrow for fewer than ten values). All n^n resamples where that is
- * at most 823543 (n <= 7), else `resamples` drawn from `seed`.
- */
-enum bl_statistic { BL_STATISTIC_MEAN, BL_STATISTIC_MEDIAN };
-struct bl_bootstrap {
-    double estimate, sd, low, high;
-    uint64_t resamples;
-    bool enumerated;
-    uint64_t seed; /* 0 when enumerated */
-};
-struct bl_resampling {
-    enum bl_statistic statistic;
-    size_t resamples;
-    uint64_t seed;
-    double confidence;
-};
-BL_API BL_MUST_CHECK enum bl_status
-bl_bootstrap(struct bl_bootstrap *out, const double *value, size_t n,
-             const struct bl_resampling *how, struct bl_error *error);
 
 /* Trend over the order of events: Kendall's S (later greater minus later
    smaller pairs), tau-b, exact two-sided p, ties counted in. */

@@ -10,14 +10,6 @@
 
 #include "brakelag/characteristic.h"
 
-/* What counts as a disagreement and as a false demand; common practice. */
-struct bl_pair_rules {
-    double tolerance_kpa, tolerance_fraction; /* the greater of the two */
-    double lasting_s;
-    double u_zero_a, u_zero_b; /* standard; NaN: 1 kPa is assumed */
-};
-BL_API struct bl_pair_rules bl_pair_rules_default(void);
-
 enum bl_pair_side { BL_SIDE_UNKNOWN, BL_SIDE_A, BL_SIDE_B };
 
 /* A stretch of time, seconds as given. */
@@ -59,20 +51,6 @@ struct bl_pair {
     enum bl_pair_side wrong;
     const char *wrong_by; /* static text: how it was told; NULL */
 };
-
-/* Simultaneous values of two transducers; NaN where missing. */
-struct bl_pair_samples {
-    const double *time_s, *a, *b;
-    const double *demand; /* NULL: none was recorded */
-    size_t n;
-};
-
-/*
- * Compare them. Errors: NOMEM, LIMIT.
- */
-BL_API BL_MUST_CHECK enum bl_status
-bl_pair_compare(struct bl_pair *out, const struct bl_pair_samples *samples,
-                const struct bl_pair_rules *rules, struct bl_error *error);
 
 struct bl_transducer_pair {
     size_t unit;

@@ -277,8 +277,6 @@ BL_API enum bl_control_line bl_trial_unit_line(const struct bl_trial *trial,
    else 10, "minimum of 10 volts at the rearmost trailer, with the electrical
    system under maximum load" (permit scheme of a state, long combinations). */
 BL_API double bl_trial_voltage_least(const struct bl_trial *trial);
-BL_API long bl_trial_channel_index(const struct bl_trial *trial,
-                                   const char *name);
 BL_API long bl_trial_run_index(const struct bl_trial *trial, const char *name);
 /* Is the channel one of this log? (Its `log` is the recording's name, a file
    of it, with or without folder, or such a name with '*' for any text.) */
@@ -289,10 +287,6 @@ BL_API bool bl_trial_channel_in(const struct bl_trial_channel *channel,
 BL_API const struct bl_trial_log *
 bl_trial_log_for(const struct bl_trial *trial,
                  const struct bl_trial_recording *recording);
-/* Every section and key that a trial file may have, by index, with its
-   meaning; false past the last. The key "*" stands for any. */
-BL_API bool bl_trial_keys(size_t index, const char **section, const char **key,
-                          const char **meaning);
 /* "2" or "B.1", as the file writes it. */
 BL_API const char *bl_trial_unit_label(const struct bl_trial_unit *unit,
                                        char *text, size_t size);

@@ -22,5 +22,7 @@ enum bl_status bl_tie_auto(struct tying *t, size_t recording);
 /* The channel and the signal that the trial names. */
 enum bl_status bl_tie_sync(struct tying *t, size_t recording,
                            const struct bl_trial_clock *clock);
+/* A tie that changes nothing: the recording's own time is the run's. */
+struct bl_clock_tie bl_clock_own(void);
 
 #endif

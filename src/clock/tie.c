@@ -4,6 +4,7 @@
  * 1970, so whole seconds are handled as integers.
  */
 #include "brakelag/clock.h"
+#include "clock/auto.h"
 
 #include <math.h>
 

@@ -59,7 +59,7 @@ struct bl_transport {
     struct session *session; /* in use: the first `count` */
     size_t count, limit;
     int64_t latest_ns, next_deadline_ns;
-    uint64_t lost[BL_TRANSPORT_LOSSES], completed;
+    uint64_t lost[BL_TRANSPORT_LOSSES];
     uint8_t *delivered; /* what the last message points to */
 };
 
@@ -125,11 +125,6 @@ uint64_t bl_transport_lost(const struct bl_transport *transport,
                            enum bl_transport_loss why)
 {
     return why < BL_TRANSPORT_LOSSES ? transport->lost[why] : 0;
-}
-
-uint64_t bl_transport_completed(const struct bl_transport *transport)
-{
-    return transport->completed;
 }
 
 /* a + wait without overflow at the end of time. */
@@ -440,7 +435,6 @@ static bool packet(struct bl_transport *transport, const struct heard *heard,
     const struct session whole = take(transport, at);
     bl_free(whole.seen);
     transport->delivered = whole.data;
-    transport->completed++;
     *message = (struct bl_transport_message){
         .first_ns = whole.first_ns,
         .last_ns = heard->time_ns,

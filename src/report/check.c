@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 /* Ready or not: as a tree, and as text. */
+#include "report/result.h"
 #include "report/text.h"
 
 #include "brakelag/check.h"

@@ -21,22 +21,6 @@ static void put_trend(struct bl_tree *tree, json_t *row, const char *key,
     bl_tree_put(tree, row, key, object);
 }
 
-static void put_bootstrap(struct bl_tree *tree, json_t *row,
-                          const struct bl_bootstrap *is)
-{
-    if (is->resamples == 0) {
-        bl_tree_text(tree, row, "bootstrap", NULL);
-        return;
-    }
-    json_t *object = bl_tree_object(tree);
-    bl_tree_number(tree, object, "low_s", is->low);
-    bl_tree_number(tree, object, "high_s", is->high);
-    bl_tree_count(tree, object, "resamples", is->resamples);
-    bl_tree_bool(tree, object, "enumerated", is->enumerated);
-    bl_tree_count(tree, object, "seed", is->seed);
-    bl_tree_put(tree, row, "bootstrap", object);
-}
-
 static void put_travel(struct bl_tree *tree, json_t *row,
                        const struct bl_comparison *comparison,
                        const struct bl_comparison_row *is)
@@ -116,7 +100,6 @@ static json_t *row_object(struct bl_tree *tree, const struct bl_trial *trial,
     bl_tree_text(tree, row, "verdict", bl_verdict_name(is->verdict));
     bl_tree_count(tree, row, "more", is->more);
     put_result(tree, row, is);
-    put_bootstrap(tree, row, &is->bootstrap);
     put_trend(tree, row, "trend_base", &is->trend_base, is->drifts_base);
     put_trend(tree, row, "trend_against", &is->trend_against,
               is->drifts_against);

@@ -92,4 +92,111 @@ enum bl_status bl_result_html(const struct bl_result *result,
                               const struct bl_measurement_unit *pressure,
                               struct bl_error *error);
 
+/* Start a result with what the trial says and which tables it uses. The trial
+   is read now and not kept. Text that is not UTF-8 is taken as Latin-1.
+   Errors: NOMEM. */
+BL_MUST_CHECK enum bl_status bl_result_create(struct bl_result **out,
+                                              const struct bl_trial *trial,
+                                              struct bl_error *error);
+/* This is a report: text tells the runs even where a study stands in front. */
+void bl_result_keep_whole(struct bl_result *result);
+/* Text tells every application, however many there are. Without this it tells
+   up to six, and of more only the medians and what stood out. */
+void bl_result_tell_each(struct bl_result *result);
+
+/* One run as far as it could be had: where a step failed, NULL for what it did
+   not make and the reason as `why`. All is borrowed for the call. */
+struct bl_result_run {
+    size_t run;
+    const struct bl_run_data *data;
+    const struct bl_run_clocks *clocks;
+    const struct bl_run_lag *lag;
+    const struct bl_error *why;
+};
+
+/*
+ * Add one run with its recordings, clocks and applications, in the order of
+ * the calls; one that failed is in the result all the same, with its reason.
+ * Errors: NOMEM, ARG (NULL lag without a reason).
+ */
+BL_MUST_CHECK enum bl_status
+bl_result_add_run(struct bl_result *result, const struct bl_trial *trial,
+                  const struct bl_result_run *found, struct bl_error *error);
+
+/* Add what limits say (limits.h), the trial's own and published ones. Errors:
+   NOMEM. */
+BL_MUST_CHECK enum bl_status
+bl_result_add_limits(struct bl_result *result, const struct bl_trial *trial,
+                     const struct bl_limits *limits, struct bl_error *error);
+
+/* Add what lag costs (dynamics.h). Errors: NOMEM. */
+BL_MUST_CHECK enum bl_status
+bl_result_add_dynamics(struct bl_result *result, const struct bl_trial *trial,
+                       const struct bl_dynamics *dynamics,
+                       struct bl_error *error);
+/* Add what air alone would take in one run (predict.h). Nothing is kept.
+   Errors: NOMEM. */
+BL_MUST_CHECK enum bl_status
+bl_result_add_predict(struct bl_result *result, const struct bl_trial *trial,
+                      const struct bl_predict *predict, struct bl_error *error);
+/* Add what was studied of one run: members `characteristics` and `rear`, and
+   `transducers`. Nothing is kept. Errors: NOMEM. */
+BL_MUST_CHECK enum bl_status bl_result_add_characteristics(
+    struct bl_result *result, const struct bl_trial *trial,
+    const struct bl_characteristics *all, struct bl_error *error);
+/* Say beside each curve of `curves`, added before, which characteristic the
+   unit's link called for (`called_for`). Nothing is kept. Errors: NOMEM. */
+BL_MUST_CHECK enum bl_status
+bl_result_add_called(struct bl_result *result, const struct bl_trial *trial,
+                     const struct bl_characteristics *curves,
+                     const struct bl_reach *reach, struct bl_error *error);
+BL_MUST_CHECK enum bl_status bl_result_add_transducers(
+    struct bl_result *result, const struct bl_trial *trial,
+    const struct bl_transducers *all, struct bl_error *error);
+/* Add what bl_compare found (once). Text and CSV then show the comparison and
+   what it rests on instead of every application. Errors: NOMEM. */
+BL_MUST_CHECK enum bl_status
+bl_result_add_comparison(struct bl_result *result, const struct bl_trial *trial,
+                         const struct bl_comparison *comparison,
+                         struct bl_error *error);
+
+/* Add what bl_check_run found of a run. Errors: NOMEM. */
+BL_MUST_CHECK enum bl_status bl_result_add_check(struct bl_result *result,
+                                                 const struct bl_trial *trial,
+                                                 const struct bl_check *check,
+                                                 struct bl_error *error);
+
+/* Add what bl_budget_create took apart. Errors: NOMEM. */
+BL_MUST_CHECK enum bl_status
+bl_result_add_budget(struct bl_result *result, const struct bl_trial *trial,
+                     const struct bl_budget *budget, struct bl_error *error);
+/* Add the reach of one run, with its recordings; a result that holds nothing
+   else is written as the acceptance table. Nothing is kept. Errors: NOMEM. */
+BL_MUST_CHECK enum bl_status
+bl_result_add_reach(struct bl_result *result, const struct bl_trial *trial,
+                    const struct bl_run_data *data,
+                    const struct bl_run_clocks *clocks,
+                    const struct bl_reach *reach, struct bl_error *error);
+/* Set the findings, ranked, with what was looked for and what could not be.
+   CSV then has the findings instead of the figures. Errors: NOMEM. */
+BL_MUST_CHECK enum bl_status
+bl_result_add_findings(struct bl_result *result, const struct bl_trial *trial,
+                       const struct bl_findings *findings,
+                       struct bl_error *error);
+
+/* Set the answer (answer.h), which text and page tell first. Errors: NOMEM. */
+BL_MUST_CHECK enum bl_status
+bl_result_add_answer(struct bl_result *result, const struct bl_trial *trial,
+                     const struct bl_answer_sentences *answer,
+                     struct bl_error *error);
+
+/* Keep what the page draws of a run: the traces around each application, with
+   fewer points but every extreme. Only BL_RESULT_PAGE shows them. Nothing
+   given is kept. Errors: NOMEM. */
+BL_MUST_CHECK enum bl_status
+bl_result_add_traces(struct bl_result *result, const struct bl_trial *trial,
+                     const struct bl_run_data *data,
+                     const struct bl_run_clocks *clocks,
+                     const struct bl_run_lag *lag, struct bl_error *error);
+
 #endif

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /* Checks a scenario against itself and resolves names into indices. */
 #include "simulate/read.h"
+#include "simulate/scenario.h"
 
 #include <math.h>
 #include <string.h>

@@ -214,4 +214,12 @@ const struct sim_fault *bl_sim_fault(const struct bl_scenario *scenario,
 double bl_sim_amount(const struct bl_scenario *scenario, size_t run,
                      size_t unit, enum fault_code code, double without);
 
+/* Faults that a scenario may hold, by index; false past the last. */
+struct bl_fault_info {
+    const char *code;
+    double usual;        /* amount where the scenario states none */
+    const char *meaning; /* of the fault and its amount */
+};
+bool bl_fault_at(size_t index, struct bl_fault_info *out);
+
 #endif

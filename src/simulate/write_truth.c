@@ -3,6 +3,7 @@
 #include <math.h>
 
 #include "report/tree.h"
+#include "simulate/files.h"
 #include "simulate/result.h"
 
 /* To a tenth of a microsecond, or of a pascal: what lies beyond hangs on the

@@ -43,16 +43,6 @@ double bl_stats_sorted_median(const double *sorted, size_t n)
     return 0.5 * (sorted[(n - 1) / 2] + sorted[n / 2]);
 }
 
-size_t bl_stats_quantile_place(size_t n, double p)
-{
-    /* A hair less than the product: 0.975 * 200 must give the 195th. */
-    const double rank = ceil(p * (double)n - 1e-9 * (double)n);
-    if (rank <= 1) {
-        return 0;
-    }
-    return rank >= (double)n ? n - 1 : (size_t)rank - 1;
-}
-
 enum bl_status bl_describe(struct bl_description *out, const double *value,
                            size_t n, struct bl_error *error)
 {

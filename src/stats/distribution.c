@@ -6,6 +6,7 @@
  * the probability, which cannot fail to converge.
  */
 #include "brakelag/stats.h"
+#include "stats/stats_common.h"
 
 #include <math.h>
 

@@ -83,31 +83,6 @@ static enum bl_status check(const double *x, const double *y, size_t n,
     return status != BL_OK ? status : bl_stats_check(y, n, 0, "line, y", error);
 }
 
-enum bl_status bl_line_fit(struct bl_line *out, const double *x,
-                           const double *y, size_t n, struct bl_error *error)
-{
-    const enum bl_status status = check(x, y, n, error);
-    if (status == BL_OK) {
-        *out = fit(x, y, NULL, n);
-    }
-    return status;
-}
-
-double bl_line_at(const struct bl_line *line, double x)
-{
-    return line->known ? line->y_mean + line->slope * (x - line->x_mean)
-                       : (double)NAN;
-}
-
-double bl_line_u(const struct bl_line *line, double x)
-{
-    if (!line->known) {
-        return (double)NAN;
-    }
-    const double dx = x - line->x_mean;
-    return line->s * sqrt(1 / (double)line->n + dx * dx / line->sxx);
-}
-
 /* Slopes of all pairs with different x into `slope`; how many. */
 static size_t pair_slopes(const double *x, const double *y, size_t n,
                           double *slope)

@@ -10,9 +10,6 @@ enum bl_status bl_stats_check(const double *value, size_t n, size_t least,
                               const char *what, struct bl_error *error);
 /* Of ascending values the middle one. */
 double bl_stats_sorted_median(const double *sorted, size_t n);
-/* Where the inverse of the empirical distribution stands among n > 0 ascending
-   values, from 0 (p = 0.025 of 3125: the 79th, at 78). */
-size_t bl_stats_quantile_place(size_t n, double p);
 
 /*
  * Exact null distributions, as probabilities: out[k] = P(k), `size` of them.
@@ -23,5 +20,7 @@ size_t bl_stats_quantile_place(size_t n, double p);
 double *bl_count_signed(const unsigned *weight, size_t n, size_t *size);
 double *bl_count_subset(const unsigned *weight, size_t n, size_t draw,
                         size_t *size);
+/* Two-sided probability of |t| or more. */
+double bl_student_p(double t, double dof);
 
 #endif

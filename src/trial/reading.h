@@ -237,4 +237,12 @@ void bl_trial_check_runs(struct reading *r);
 void bl_trial_check_clocks(struct reading *r);
 void bl_trial_check_others(struct reading *r);
 
+/* trial.c: index of a channel by name; -1. */
+long bl_trial_channel_index(const struct bl_trial *trial, const char *name);
+/* keys.c */
+/* Every section and key that a trial file may have, by index, with its
+   meaning; false past the last. The key "*" stands for any. */
+bool bl_trial_keys(size_t index, const char **section, const char **key,
+                   const char **meaning);
+
 #endif

@@ -10,6 +10,7 @@
 /* mkdtemp is in POSIX.1-2008, but as an XSI extension in some systems. */
 #define _XOPEN_SOURCE 700
 #include "brakelag/brakelag.h"
+#include "report/result.h"
 
 #include <jansson.h>
 #include <stdio.h>

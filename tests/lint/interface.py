@@ -4,7 +4,7 @@ of options, one verb for each making and ending."""
 import re
 import sys
 
-from common import Tap, files, read, without_comments
+from common import HEADER_ROOM, Tap, files, read, without_comments
 
 MAX_PARAMETERS = 6
 # path:function -> how many it has. May only become shorter: a name that is no
@@ -58,6 +58,15 @@ OTHER_VERBS = {"free": "destroy", "delete": "destroy", "dispose": "destroy",
                "make": "create", "new": "create", "alloc": "create",
                "init": "default, or zero-initialise", "defaults": "default",
                "end": "close or finish", "stop": "close or finish"}
+
+
+# What no room, no command and no example uses, though it is promised: why.
+PROMISED = {
+    "bl_bytes_open_memory": "a recording that a program holds in memory",
+    "bl_scenario_read": "a scenario that a program holds in memory",
+    "bl_tables_add": "a table that a program holds in memory",
+    "bl_trial_read": "a trial file that a program holds in memory",
+}
 
 
 def parameters(arguments):
@@ -134,6 +143,29 @@ def endings(headers):
         yield "struct %s: made, but no destroy or close takes it" % name
 
 
+def users(headers, sources, text_of=read, promised=None):
+    """What a header exports is used: by another room, the tool or an example.
+    Initialisers of options are for the programs of others."""
+    promised = dict(PROMISED if promised is None else promised)
+    rooms = {}
+    for path in sources:
+        for name in re.findall(r"\bbl_\w+", without_comments(text_of(path))):
+            rooms.setdefault(name, set()).add(path.split("/")[1])
+    for path in headers:
+        header = path.rsplit("/", 1)[-1][:-2]
+        home = HEADER_ROOM.get(header, header)
+        for name in re.findall(r"\bBL_API\b[^;(]*?\b(bl_\w+)\s*\(",
+                               without_comments(text_of(path))):
+            used = rooms.get(name, set()) - {home} or name.endswith("_default")
+            if not used and promised.pop(name, None) is None:
+                yield "%s: %s: no other room, no command and no example " \
+                    "uses it" % (path, name)
+            elif used and promised.pop(name, None) is not None:
+                yield "%s: need not be excepted any more" % name
+    for name in sorted(promised):
+        yield "%s: need not be excepted any more" % name
+
+
 def self_test():
     seven = "int f(int a, int b, int c, int d, int e, int g, int h)\n{\n}\n"
     if not list(many_parameters(["a.c"], lambda _: seven, {})):
@@ -151,6 +183,14 @@ def self_test():
         yield "no initialiser: not found"
     if not list(verbs("a.h", "BL_API void bl_a_free(struct bl_a *a);\n")):
         yield "another verb: not found"
+    exported = {"include/brakelag/lag.h": "BL_API int bl_lag_x(int a);\n",
+                "src/lag/x.c": "int bl_lag_x(int a) { return a; }\n",
+                "src/report/x.c": "int y(void) { return bl_lag_x(1); }\n"}
+    header = ["include/brakelag/lag.h"]
+    if not list(users(header, ["src/lag/x.c"], exported.get, {})):
+        yield "an export without a user: not found"
+    if list(users(header, ["src/lag/x.c", "src/report/x.c"], exported.get, {})):
+        yield "a user was not seen"
 
 
 def main():
@@ -165,6 +205,8 @@ def main():
     tap.check("one verb for each making and ending",
               [f for p in headers for f in verbs(p, read(p))])
     tap.check("what is made can be ended", endings(headers))
+    tap.check("what is exported has a user",
+              users(headers, files("src", "docs/examples", ends=(".c", ".h"))))
     tap.finish()
 
 

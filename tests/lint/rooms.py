@@ -71,7 +71,7 @@ def makers():
     stand in a header of a room between load and study."""
     order = room_order()
     rooms = order[order.index("load"):order.index("assess")]
-    names = {"bl_causes", "bl_causes_study"}
+    names = {"bl_causes"}
     for path in files("include/brakelag", ends=(".h",)):
         if room_of(path) in rooms and room_of(path) != "survey":
             names |= set(MAKER.findall(without_comments(read(path))))

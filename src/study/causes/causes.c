@@ -229,46 +229,6 @@ static bool make_room(struct bl_causing *c)
     return true;
 }
 
-enum bl_status bl_causes_study(struct bl_causes_run *run,
-                               const struct bl_trial *trial,
-                               struct bl_error *error)
-{
-    run->reach = NULL;
-    run->curves = NULL;
-    run->pairs = NULL;
-    run->predict = NULL;
-    if (run->data == NULL || run->clocks == NULL) {
-        return BL_OK;
-    }
-    enum bl_status status = bl_reach_run(&run->reach, trial, run->data,
-                                         run->clocks, run->lag, error);
-    if (status == BL_OK) {
-        status = bl_characteristic_run(&run->curves, trial, run->data,
-                                       run->clocks, run->lag, error);
-    }
-    if (status == BL_OK) {
-        status = bl_transducers_run(&run->pairs, trial, run->data, run->clocks,
-                                    error);
-    }
-    if (status == BL_OK && run->lag != NULL) {
-        status = bl_predict_run(&run->predict, trial, run->data, run->clocks,
-                                run->lag, error);
-    }
-    return status;
-}
-
-void bl_causes_study_finish(struct bl_causes_run *run)
-{
-    bl_reach_destroy(run->reach);
-    bl_characteristics_destroy(run->curves);
-    bl_transducers_destroy(run->pairs);
-    bl_predict_destroy(run->predict);
-    run->reach = NULL;
-    run->curves = NULL;
-    run->pairs = NULL;
-    run->predict = NULL;
-}
-
 enum bl_status bl_causes(struct bl_findings *into, const struct bl_trial *trial,
                          const struct bl_causes_run *run,
                          struct bl_error *error)

@@ -5,6 +5,7 @@
  * transducers that part, demand that follows the wrong one.
  */
 #include "study/causes/causes.h"
+#include "study/characteristic/curve.h"
 #include "study/findings/fill.h"
 
 #include <math.h>

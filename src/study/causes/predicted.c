@@ -7,6 +7,7 @@
  */
 #include "study/causes/causes.h"
 #include "study/findings/fill.h"
+#include "study/predict/figures.h"
 
 #include <math.h>
 

@@ -5,6 +5,7 @@
  */
 #include "study/causes/causes.h"
 #include "study/findings/fill.h"
+#include "study/limits/judge.h"
 
 #include <math.h>
 #include <string.h>

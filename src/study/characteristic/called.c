@@ -2,6 +2,7 @@
 /* Which characteristic the messages that a unit saw call for, beside the curve
    that it followed. */
 #include "brakelag/reach.h"
+#include "study/characteristic/curve.h"
 
 #include <string.h>
 

@@ -75,5 +75,12 @@ void bl_curve_choose(struct bl_candidate *candidate, size_t count,
                      const struct bl_branch *rising, double u_more_kpa,
                      double u_more_gain, bool surely_empty, long *choice,
                      double *threshold_choice);
+/* Does the curve follow the characteristic of that name, which was called for?
+   YES where it is the one that was chosen, NO where it does not fit, UNKNOWN
+   where others fit as well, or where the name is none of the trial's. Their one
+   candidate goes to `called` where that is not NULL; else NULL. */
+enum bl_answer bl_characteristic_follows(const struct bl_characteristic *is,
+                                         const char *name,
+                                         const struct bl_candidate **called);
 
 #endif

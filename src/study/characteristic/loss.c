@@ -2,6 +2,7 @@
 /* Pressure lost from front to rear coupling of a unit, in bands of the front
    pressure that the published differential parts. */
 #include "study/characteristic/study.h"
+#include "study/limits/judge.h"
 
 #include "base/alloc.h"
 #include "base/array.h"

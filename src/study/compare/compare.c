@@ -5,6 +5,7 @@
  * and widens the interval.
  */
 #include "study/compare/compare.h"
+#include "study/travel.h"
 
 #include "base/alloc.h"
 #include "base/array.h"
@@ -13,7 +14,6 @@
 #include <math.h>
 #include <string.h>
 
-enum { RESAMPLES = 20000 };
 /* 1 - 0.95 is a little more than 0.05 in binary; so are its neighbours. */
 static const double rounding = 1e-12;
 
@@ -22,11 +22,6 @@ const char *bl_verdict_name(enum bl_verdict verdict)
     static const char *const names[] = {"no-values", "run-more",
                                         "no-change-shown", "earlier", "later"};
     return names[verdict];
-}
-
-double bl_travel_m(double speed_kmh, double time_s)
-{
-    return speed_kmh / 3.6 * time_s;
 }
 
 static double smallest_p(bool paired, size_t n_base, size_t n_against)
@@ -177,7 +172,6 @@ static enum bl_status shift_of(struct bl_comparison_row *row,
 
 static enum bl_status describe_row(struct bl_comparison_row *row,
                                    const struct sides *sides,
-                                   const struct bl_comparing *c,
                                    struct bl_error *error)
 {
     struct bl_description base;
@@ -198,13 +192,6 @@ static enum bl_status describe_row(struct bl_comparison_row *row,
     if (status == BL_OK && sides->against.count >= 3) {
         status = bl_trend(&row->trend_against, sides->a, sides->against.count,
                           error);
-    }
-    if (status == BL_OK && c->paired && sides->pairs.count >= 2) {
-        status = bl_bootstrap(
-            &row->bootstrap, sides->pairs.difference, sides->pairs.count,
-            &(const struct bl_resampling){BL_STATISTIC_MEDIAN, RESAMPLES,
-                                          c->seed, c->into->confidence},
-            error);
     }
     return status;
 }
@@ -263,7 +250,7 @@ static enum bl_status fill_row(struct bl_comparison_row *row,
         status = shift_of(row, sides, c, error);
         if (status == BL_OK) {
             conclude(row, sides, c);
-            status = describe_row(row, sides, c, error);
+            status = describe_row(row, sides, error);
         }
     }
     if (status == BL_OK) {

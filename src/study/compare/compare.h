@@ -14,7 +14,6 @@ struct bl_comparing {
     const char *base_condition, *against_condition; /* NULL: every run */
     struct bl_reference reference;
     bool two_units, paired;
-    uint64_t seed;
     size_t row_capacity;
 };
 
@@ -26,5 +25,9 @@ enum bl_status bl_compare_row(struct bl_comparing *c,
 
 /* drift.c: set `trends` and what drifts, after all rows. */
 void bl_compare_drift(struct bl_comparison *c);
+/* How many more applications on each side before an exact test of `n_base`
+   and `n_against` values (paired: n_base pairs) can be as sure as asked. */
+size_t bl_compare_more(bool paired, size_t n_base, size_t n_against,
+                       double confidence);
 
 #endif

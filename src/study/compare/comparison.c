@@ -281,8 +281,7 @@ static enum bl_status two_of_trial(const struct bl_trial *trial,
 struct bl_compare_options bl_compare_options_default(void)
 {
     return (struct bl_compare_options){.mode = BL_COMPARE_CONDITIONS,
-                                       .confidence = USUAL_CONFIDENCE,
-                                       .seed = 1};
+                                       .confidence = USUAL_CONFIDENCE};
 }
 
 static enum bl_status prepare(struct bl_comparing *c,
@@ -293,7 +292,6 @@ static enum bl_status prepare(struct bl_comparing *c,
     into->confidence =
         options->confidence > 0 ? options->confidence : USUAL_CONFIDENCE;
     into->speeds = c->trial->speeds;
-    c->seed = options->seed == 0 ? 1 : options->seed;
     c->two_units = options->mode == BL_COMPARE_UNITS;
     into->two_units = c->two_units;
     enum bl_status status =

@@ -2,6 +2,7 @@
 /* From measured build-ups, stated masses and forces to what lag costs. */
 #include "brakelag/dynamics.h"
 #include "study/dynamics/shares.h"
+#include "study/dynamics/stop.h"
 
 #include "base/alloc.h"
 #include "base/array.h"

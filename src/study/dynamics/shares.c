@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 #include "study/dynamics/shares.h"
+#include "study/travel.h"
 
 #include "brakelag/compare.h"
 

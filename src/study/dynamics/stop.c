@@ -4,6 +4,7 @@
  * the deceleration is a straight line in time, so speed is a parabola and work
  * per unit a polynomial of third degree: Simpson's rule is exact for it.
  */
+#include "study/dynamics/stop.h"
 #include "brakelag/dynamics.h"
 
 #include <math.h>

@@ -5,6 +5,7 @@
  * lies between those of the measured levels below and above it.
  */
 #include "study/limits/evidence.h"
+#include "study/limits/judge.h"
 
 #include "base/psi.h"
 

@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 /* Rounding, the low-pressure rule and the verdict: docs/methods/limits.md. */
+#include "study/limits/judge.h"
 #include "brakelag/limits.h"
 
 #include "base/psi.h"
@@ -55,11 +56,6 @@ double bl_limit_round_tenth(double s)
 double bl_limit_apply_kpa(double most_kpa)
 {
     return fmin(60 * PSI, 0.7 * most_kpa);
-}
-
-double bl_limit_release_kpa(double most_kpa)
-{
-    return fmin(95 * PSI, most_kpa);
 }
 
 enum bl_limit_verdict bl_limit_judge(double low, double u_low, double high,

@@ -2,6 +2,7 @@
 /* Every published limit against every unit that it is about, then the trial's
    own limits. */
 #include "brakelag/limits.h"
+#include "study/limits/judge.h"
 
 #include "base/alloc.h"
 #include "base/array.h"

@@ -5,6 +5,7 @@
  * only be remembered with low confidence is not in the table.
  */
 #include "brakelag/limits.h"
+#include "study/limits/judge.h"
 
 #include "base/psi.h"
 

@@ -21,5 +21,15 @@ void bl_measured_figure(struct bl_predict_point *out,
 /* Counts, medians and verdict of a row whose points are there. False: out of
    memory. */
 bool bl_predict_conclude(struct bl_predict_row *row, double least_s);
+/* A measured time with its standard uncertainty against a band: inside where
+   all of s - 2u .. s + 2u is, later where s - 2u is above it, earlier where
+   s + 2u is below it; NaN anywhere: not decided. */
+enum bl_predict_verdict bl_predict_judge(double s, double u_s, double low_s,
+                                         double high_s);
+/* What no wave of brake pressure can undercut: length / (1.3 times the speed
+   of sound at `warmest_kelvin`), seconds. */
+double bl_predict_least_s(double length_m, double warmest_kelvin);
+/* words.c */
+const char *bl_predict_figure_meaning(enum bl_predict_figure figure);
 
 #endif

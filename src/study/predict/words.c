@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /* Names and meanings of predict's lists, as results write them. */
 #include "brakelag/predict.h"
+#include "study/predict/figures.h"
 
 #include <string.h>
 

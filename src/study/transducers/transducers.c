@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /* Which inputs of a trial are doubled, and their values side by side. */
 #include "brakelag/transducers.h"
+#include "study/transducers/pair.h"
 
 #include "base/alloc.h"
 #include "lag/demand.h"

@@ -4,6 +4,7 @@
  * 16.387064 cm3, 1 ft = 0.3048 m, 1 mile = 1609.344 m), by the figures that
  * rules and handbooks of braking give in them.
  */
+#include "study/travel.h"
 #include "testing.h"
 
 #include "brakelag/compare.h"

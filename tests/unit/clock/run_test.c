@@ -4,6 +4,7 @@
  * known offset and drift between the two clocks, so truth is ours; the
  * formulas are those of docs/methods/clocks.md.
  */
+#include "clock/auto.h"
 #include "testing.h"
 
 #include "base/alloc.h"

@@ -42,7 +42,7 @@ static bool is_data(const struct bl_frame *frame)
 struct bench {
     struct bl_tables *tables;
     struct bl_transport *transport;
-    int lists, lists_of_eight, claims;
+    int lists, lists_of_eight, claims, completed;
 };
 
 static void check_list(struct bench *bench,
@@ -82,6 +82,7 @@ static void on_bench(void *user, const struct bl_frame *frame)
                           &done, &message),
         BL_OK);
     if (done) {
+        bench->completed++;
         check_list(bench, &message);
     }
     const struct bl_message *found[2];
@@ -108,7 +109,7 @@ static void a_bench_recording_is_put_together(void **state)
     for (int why = 0; why < BL_TRANSPORT_LOSSES; why++) {
         lost += bl_transport_lost(bench.transport, (enum bl_transport_loss)why);
     }
-    assert_int_equal(bl_transport_completed(bench.transport), 175);
+    assert_int_equal(bench.completed, 175);
     assert_int_equal(lost, 205 - 175);
     assert_int_equal(bl_transport_lost(bench.transport, BL_TRANSPORT_ABORTED),
                      6);

@@ -2,6 +2,7 @@
 /* A [log] section and a channel may name a log with '*' (docs/trial-file.md):
    what they say must reach the reading of it. Rows are counted on paper. */
 #include "testing.h"
+#include "trial/reading.h"
 
 #include "brakelag/load.h"
 

@@ -7,6 +7,7 @@
 #ifndef BRAKELAG_TESTS_REPORT_MEMORY_H
 #define BRAKELAG_TESTS_REPORT_MEMORY_H
 
+#include "report/result.h"
 #include "testing.h"
 
 #include "base/alloc.h"

@@ -11,6 +11,8 @@
 #define BRAKELAG_TESTS_REPORT_MEMORY_WHOLE_H
 
 #include "memory.h"
+#include "report/result.h"
+#include "studies.h"
 
 #include <jansson.h>
 #include <sys/wait.h>
@@ -186,7 +188,7 @@ static inline enum bl_status memory_add_run(struct memory_walk *w,
         seen->data = r->data[i];
         seen->clocks = r->clocks[i];
         seen->lag = r->lag[i];
-        status = bl_causes_study(seen, r->trial, error);
+        status = studies_make(seen, r->trial, error);
     }
     memory_stage(w, "sections of a run");
     if (status == BL_OK) {
@@ -309,7 +311,7 @@ static inline enum bl_status memory_write(struct memory_walk *w,
 static inline void memory_report_finish(struct memory_report *r)
 {
     for (size_t i = 0; r->trial != NULL && i < r->trial->runs; i++) {
-        bl_causes_study_finish(&r->seen[i]);
+        studies_finish(&r->seen[i]);
         bl_run_lag_destroy(r->lag[i]);
         bl_run_clocks_destroy(r->clocks[i]);
         bl_run_data_destroy(r->data[i]);

@@ -8,6 +8,7 @@
 #define BRAKELAG_TESTS_UNIT_REPORT_SAMPLE_H
 
 #include "brakelag/report.h"
+#include "report/result.h"
 
 #include <math.h>
 #include <string.h>

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /* captures-demo holds what simulate makes of its scenario, byte for byte
    before compression, in under 2 MB. */
+#include "simulate/files.h"
 #include "small.h"
 
 static const char *demo(const char *name, char *text, size_t size)

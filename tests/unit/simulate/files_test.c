@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 /* The files: readable by the project's own readers and by jansson. */
+#include "simulate/files.h"
 #include "small.h"
 
 #include <jansson.h>

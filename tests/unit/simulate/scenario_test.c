@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: MIT */
+#include "simulate/scenario.h"
 #include "small.h"
 
 #include "base/alloc.h"

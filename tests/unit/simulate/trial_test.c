@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: MIT */
+#include "simulate/files.h"
 #include "small.h"
 
 #include "brakelag/trial.h"

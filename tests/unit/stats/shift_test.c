@@ -1,8 +1,9 @@
 /* SPDX-License-Identifier: MIT */
 /*
- * Shifts, exact tests, bootstrap and trend against published data, and
+ * Shifts, exact tests and trend against published data, and
  * against enumeration written out here.
  */
+#include "stats/stats_common.h"
 #include "testing.h"
 
 #include "base/alloc.h"
@@ -315,107 +316,6 @@ static void intervals_cover(void **state)
     assert_true(paired / 1000.0 > 0.9 - 4 * sqrt(0.09 / 1000));
 }
 
-/* All 3125 resamples; the sd is sqrt(sum of squares) / n exactly. */
-static void bootstrap_enumerates(void **state)
-{
-    (void)state;
-    static const double v[] = {371, 360, 382, 371, 372};
-    struct bl_bootstrap b;
-    assert_int_equal(
-        bl_bootstrap(
-            &b, v, 5,
-            &(const struct bl_resampling){BL_STATISTIC_MEAN, 0, 1, 0.95}, NULL),
-        BL_OK);
-    assert_true(b.enumerated);
-    assert_int_equal(b.resamples, 3125);
-    assert_near(b.estimate, 371.2, 1e-9);
-    assert_near(b.sd, 3.116408, 5e-7);
-    assert_near(b.low, 364.6, 1e-9);
-    assert_near(b.high, 377.6, 1e-9);
-
-    double many[12];
-    for (int i = 0; i < 12; i++) {
-        many[i] = i * i;
-    }
-    struct bl_bootstrap one;
-    struct bl_bootstrap same;
-    assert_int_equal(bl_bootstrap(&one, many, 12,
-                                  &(const struct bl_resampling){
-                                      BL_STATISTIC_MEDIAN, 2000, 9, 0.95},
-                                  NULL),
-                     BL_OK);
-    assert_int_equal(bl_bootstrap(&same, many, 12,
-                                  &(const struct bl_resampling){
-                                      BL_STATISTIC_MEDIAN, 2000, 9, 0.95},
-                                  NULL),
-                     BL_OK);
-    assert_false(one.enumerated);
-    assert_int_equal(one.seed, 9);
-    assert_true(one.low == same.low && one.high == same.high);
-    assert_true(one.low < one.estimate && one.estimate < one.high);
-}
-
-static int by_size(const void *a, const void *b)
-{
-    const double x = *(const double *)a;
-    const double y = *(const double *)b;
-    return (x > y) - (x < y);
-}
-
-/* P(median of a resample <= x_(k)) of an odd n: at least half of n draws are
-   among the k smallest. Efron, "Bootstrap methods", 1979, section 3, from
-   memory. */
-static double median_at_most(size_t n, size_t k)
-{
-    const double p = (double)k / (double)n;
-    double sum = 0;
-    double ways = 1;
-    for (size_t j = 0; j <= n; j++) {
-        sum += j >= (n + 1) / 2
-                   ? ways * pow(p, (double)j) * pow(1 - p, (double)(n - j))
-                   : 0;
-        ways *= (double)(n - j) / (double)(j + 1);
-    }
-    return sum;
-}
-
-/* The median's distribution is that of a count of draws: of all 7^7 resamples
-   to the last digit, of draws within what 20000 of them scatter. */
-static void bootstrap_of_a_median_is_binomial(void **state)
-{
-    (void)state;
-    static const double v[] = {4,  -1, 0.5, 12, 7,  3,   30, 31,
-                               29, 2,  6,   18, 11, 8.5, 9};
-    for (size_t n = 5; n <= 15; n += n == 7 ? 8 : 2) {
-        double sorted[15];
-        memcpy(sorted, v, n * sizeof(*v));
-        qsort(sorted, n, sizeof(*sorted), by_size);
-        double mean = 0;
-        double square = 0;
-        size_t low = 0;
-        size_t high = 0;
-        for (size_t k = 1; k <= n; k++) {
-            const double p = median_at_most(n, k) - median_at_most(n, k - 1);
-            mean += p * sorted[k - 1];
-            square += p * sorted[k - 1] * sorted[k - 1];
-            low += median_at_most(n, k) < 0.05;
-            high += median_at_most(n, k) < 0.95;
-        }
-        const double sd = sqrt(square - mean * mean);
-        struct bl_bootstrap b;
-        assert_int_equal(bl_bootstrap(&b, v, n,
-                                      &(const struct bl_resampling){
-                                          BL_STATISTIC_MEDIAN, 20000, 4, 0.9},
-                                      NULL),
-                         BL_OK);
-        assert_int_equal(b.enumerated, n <= 7);
-        assert_int_equal(b.resamples, n == 5 ? 3125 : n == 7 ? 823543 : 20000);
-        assert_near(b.sd, sd, n <= 7 ? 1e-9 : 4 * sd / sqrt(20000));
-        assert_true(b.low == sorted[low]);
-        assert_true(b.high == sorted[high]);
-    }
-}
-
 /* Large samples fall back to the normal form and say so. */
 static void many_values_are_approximate(void **state)
 {
@@ -447,7 +347,6 @@ static enum bl_status everything(struct bl_error *error)
     static const double v[] = {3, 1, 4, 1, 5, 9, 2, 6};
     struct bl_shift shift;
     struct bl_trend trend;
-    struct bl_bootstrap b;
     struct bl_robust_line line;
     struct bl_description d;
     enum bl_status s = bl_shift_two(
@@ -455,16 +354,11 @@ static enum bl_status everything(struct bl_error *error)
     s = s != BL_OK ? s : bl_shift_paired(&shift, v, 8, 0.9, error);
     s = s != BL_OK ? s : bl_trend(&trend, v, 8, error);
     s = s != BL_OK ? s : bl_describe(&d, v, 8, error);
-    s = s != BL_OK
-            ? s
-            : bl_line_robust(&line,
-                             &(const struct bl_line_points){v, v, 8, 3, 0},
-                             NULL, error);
-    return s != BL_OK ? s
-                      : bl_bootstrap(&b, v, 3,
-                                     &(const struct bl_resampling){
-                                         BL_STATISTIC_MEAN, 1, 1, 0.9},
-                                     error);
+    return s != BL_OK
+               ? s
+               : bl_line_robust(&line,
+                                &(const struct bl_line_points){v, v, 8, 3, 0},
+                                NULL, error);
 }
 
 static void every_lost_allocation_is_reported(void **state)
@@ -497,8 +391,6 @@ int main(void)
         cmocka_unit_test(two_samples_published),
         cmocka_unit_test(ties_agree_with_enumeration),
         cmocka_unit_test(intervals_cover),
-        cmocka_unit_test(bootstrap_enumerates),
-        cmocka_unit_test(bootstrap_of_a_median_is_binomial),
         cmocka_unit_test(many_values_are_approximate),
         cmocka_unit_test(every_lost_allocation_is_reported),
     };

@@ -6,16 +6,16 @@
  */
 #include "reach_trains.h"
 
-#include "brakelag/causes.h"
+#include "studies.h"
 
 static void causes_of(struct bl_findings *into, const struct bl_trial *trial,
                       struct bl_causes_run *run)
 {
     struct bl_error error;
     bl_error_clear(&error);
-    must(bl_causes_study(run, trial, &error), &error);
+    must(studies_make(run, trial, &error), &error);
     must(bl_causes(into, trial, run, &error), &error);
-    bl_causes_study_finish(run);
+    studies_finish(run);
 }
 
 /* `lost`: the run's recordings could not be had. */

@@ -10,6 +10,7 @@
 #define BRAKELAG_TESTS_CAUSES_PLANT_H
 
 #include "causes_cases.h"
+#include "studies.h"
 
 struct tally {
     size_t trials, powered, right_unit, right_cause, cannot_tell, missed, other;
@@ -83,12 +84,12 @@ static inline void causes_of(struct bl_findings *list, struct plant *p)
     for (size_t r = 0; r < PLANT_RUNS; r++) {
         run[r] = (struct bl_causes_run){
             .data = &p->data[r], .clocks = &p->clocks[r], .lag = p->lag[r]};
-        must_be(bl_causes_study(&run[r], &p->trial, &error), &error);
+        must_be(studies_make(&run[r], &p->trial, &error), &error);
     }
     *list = (struct bl_findings){0};
     must_be(bl_causes(list, &p->trial, run, &error), &error);
     for (size_t r = 0; r < PLANT_RUNS; r++) {
-        bl_causes_study_finish(&run[r]);
+        studies_finish(&run[r]);
     }
 }
 
@@ -119,10 +120,10 @@ static inline void bus_causes(struct bl_findings *list, struct plant *p,
     must_be(bl_clock_tie_run(&clocks, trial, data, &error), &error);
     must_be(bl_measure_run(&lag, trial, data, clocks, &error), &error);
     struct bl_causes_run run = {.data = data, .clocks = clocks, .lag = lag};
-    must_be(bl_causes_study(&run, trial, &error), &error);
+    must_be(studies_make(&run, trial, &error), &error);
     *list = (struct bl_findings){0};
     must_be(bl_causes(list, trial, &run, &error), &error);
-    bl_causes_study_finish(&run);
+    studies_finish(&run);
     bl_run_lag_destroy(lag);
     bl_run_clocks_destroy(clocks);
     bl_run_data_destroy(data);

@@ -5,6 +5,7 @@
  * 96.1 %, p = 2/256: exact enumeration, Hollander and Wolfe, "Nonparametric
  * statistical methods", 3.1 to 3.3) and facts of the trade.
  */
+#include "study/compare/compare.h"
 #include "testing.h"
 
 #include "brakelag/compare.h"

@@ -6,6 +6,7 @@
  * 70 kPa are parted with 2 sigma each only where u is at most 5 kPa.
  */
 #include "choice_sweep.h"
+#include "study/characteristic/curve.h"
 
 static double demand[PLANT_MOST];
 

@@ -4,6 +4,7 @@
  * an independent program (piecewise constant deceleration, in another
  * language) gave.
  */
+#include "study/dynamics/stop.h"
 #include "testing.h"
 
 #include "brakelag/dynamics.h"

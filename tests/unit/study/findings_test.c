@@ -8,6 +8,18 @@
 
 enum { CELLS = 7, ROW_MAX = 4096, NAME_MAX_LENGTH = 64 };
 
+/* The code of a name, as a reader of docs/findings.md looks for it. */
+static bool code_of(const char *name, enum bl_finding_code *out)
+{
+    for (size_t i = 0; i < BL_FINDINGS; i++) {
+        if (strcmp(name, bl_finding_kind((enum bl_finding_code)i)->code) == 0) {
+            *out = (enum bl_finding_code)i;
+            return true;
+        }
+    }
+    return false;
+}
+
 static void each_code_is_whole(void **state)
 {
     (void)state;
@@ -33,7 +45,7 @@ static void each_code_is_whole(void **state)
         assert_true(strlen(kind->next_check) > 0);
         assert_non_null(kind->caution);
         enum bl_finding_code back;
-        assert_true(bl_finding_from(kind->code, &back));
+        assert_true(code_of(kind->code, &back));
         assert_int_equal(back, i);
     }
 }
@@ -70,7 +82,7 @@ static void check_row(char *cell[CELLS], const char *group, int *rows)
         return;
     }
     enum bl_finding_code is;
-    if (!bl_finding_from(code, &is)) {
+    if (!code_of(code, &is)) {
         fail_msg("docs/findings.md has a row for %s, the code has not", code);
     }
     const struct bl_finding_kind *kind = bl_finding_kind(is);

@@ -7,6 +7,7 @@
  * from memory). Brakes begin at 35 kPa of output: common practice.
  */
 #include "plant.h"
+#include "study/limits/judge.h"
 
 static void study(struct plant *p, const struct plant_fault *fault,
                   enum bl_control_line line, struct bl_characteristics **out)

@@ -6,6 +6,7 @@
  * sensors). What each case must give follows from how it is made.
  */
 #include "brakelag/transducers.h"
+#include "study/transducers/pair.h"
 #include "testing.h"
 
 #include "base/random.h"

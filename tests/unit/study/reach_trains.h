@@ -6,6 +6,7 @@
 #ifndef BRAKELAG_TESTS_UNIT_STUDY_REACH_TRAINS_H
 #define BRAKELAG_TESTS_UNIT_STUDY_REACH_TRAINS_H
 
+#include "simulate/files.h"
 #include "testing.h"
 
 #include "brakelag/reach.h"

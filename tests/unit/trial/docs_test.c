@@ -4,6 +4,7 @@
  * and the example that people copy is read without a mistake.
  */
 #include "testing.h"
+#include "trial/reading.h"
 
 #include "brakelag/trial.h"
 

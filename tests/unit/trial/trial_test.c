@@ -6,6 +6,7 @@
  * everything else is read off the fixture by eye.
  */
 #include "testing.h"
+#include "trial/reading.h"
 
 #include "base/alloc.h"
 #include "brakelag/trial.h"
