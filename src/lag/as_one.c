@@ -2,6 +2,8 @@
 /* Transducers at one tee answer together, whatever the distance. */
 #include "lag/as_one.h"
 
+#include "lag/application.h"
+
 #include <math.h>
 
 /* Transducers at one tee differ by hose and sampling only, units by 10 ms and
@@ -12,8 +14,7 @@ enum { LEAST_UNITS = 3 };
 
 static bool counts(const struct bl_application *a, char combination)
 {
-    return a->combination == combination && !a->excluded && !a->begun_before &&
-           !a->unfinished && a->command_apply.known && a->command_release.known;
+    return a->combination == combination && bl_application_usable(a);
 }
 
 bool bl_lag_as_one(const struct bl_run_lag *lag, char combination)

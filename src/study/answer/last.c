@@ -10,6 +10,7 @@
 
 #include "base/alloc.h"
 #include "base/number.h"
+#include "lag/application.h"
 
 #include <math.h>
 #include <string.h>
@@ -41,13 +42,10 @@ static bool in_group(const struct bl_answering *a, const struct group *group,
 static const struct bl_figure *response_of(const struct bl_application *is,
                                            size_t unit)
 {
-    for (size_t i = 0; i < is->units; i++) {
-        if (is->unit[i].unit == unit &&
-            is->unit[i].figure[BL_FIGURE_RESPONSE].known) {
-            return &is->unit[i].figure[BL_FIGURE_RESPONSE];
-        }
-    }
-    return NULL;
+    const struct bl_unit_lag *found = bl_application_unit(is, unit);
+    return found != NULL && found->figure[BL_FIGURE_RESPONSE].known
+               ? &found->figure[BL_FIGURE_RESPONSE]
+               : NULL;
 }
 
 /* Calls `visit` with every application of the group. */

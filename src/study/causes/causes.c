@@ -41,23 +41,6 @@ bool bl_causes_pressure(const struct bl_causing *c, size_t run,
            track->quantity == BL_QUANTITY_PRESSURE;
 }
 
-bool bl_causes_usable(const struct bl_application *a)
-{
-    return !a->excluded && !a->begun_before && !a->unfinished &&
-           a->command_apply.known && a->command_release.known;
-}
-
-const struct bl_unit_lag *bl_causes_unit_of(const struct bl_application *a,
-                                            size_t unit)
-{
-    for (size_t i = 0; i < a->units; i++) {
-        if (a->unit[i].unit == unit) {
-            return &a->unit[i];
-        }
-    }
-    return NULL;
-}
-
 const struct bl_finding *bl_causes_found(const struct bl_causing *c,
                                          enum bl_finding_code code, long unit,
                                          long run)
@@ -168,8 +151,8 @@ struct bl_lag_of bl_causes_response(const struct bl_causing *c, size_t run,
     for (size_t a = 0;
          lag != NULL && a < lag->applications && out.n < VALUES_MOST; a++) {
         const struct bl_unit_lag *of =
-            bl_causes_unit_of(&lag->application[a], unit);
-        if (of != NULL && bl_causes_usable(&lag->application[a]) &&
+            bl_application_unit(&lag->application[a], unit);
+        if (of != NULL && bl_application_usable(&lag->application[a]) &&
             bl_figure_sound(&of->figure[BL_FIGURE_RESPONSE])) {
             u = fmax(u, of->figure[BL_FIGURE_RESPONSE].u_s);
             value[out.n++] = of->figure[BL_FIGURE_RESPONSE].s;

@@ -4,7 +4,9 @@
 #define BRAKELAG_SRC_STUDY_CAUSES_CAUSES_H
 
 #include "brakelag/causes.h"
+#include "lag/application.h"
 #include "lag/track.h"
+#include "study/reach/unit.h"
 
 /* A unit's time in one application, parted at its coupling. */
 enum bl_stretch {
@@ -65,11 +67,6 @@ bool bl_causes_air_only(const struct bl_causing *c, size_t run);
 bool bl_causes_pressure(const struct bl_causing *c, size_t run,
                         const struct bl_trial_input *input,
                         struct bl_track *track);
-/* May figures of this application be used? */
-bool bl_causes_usable(const struct bl_application *application);
-/* The unit in an application; NULL. */
-const struct bl_unit_lag *bl_causes_unit_of(const struct bl_application *a,
-                                            size_t unit);
 const struct bl_finding *bl_causes_found(const struct bl_causing *c,
                                          enum bl_finding_code code, long unit,
                                          long run);

@@ -102,7 +102,7 @@ static double held(const struct bl_causing *c, size_t run, size_t unit)
     size_t n = 0;
     for (size_t a = 0; a < lag->applications && n < APPLICATIONS_MOST; a++) {
         const struct bl_application *is = &lag->application[a];
-        const struct bl_unit_lag *of = bl_causes_unit_of(is, unit);
+        const struct bl_unit_lag *of = bl_application_unit(is, unit);
         /* The peak is known where the unit did not "respond" too. */
         if (of != NULL && of->peak.known && of->rest.known &&
             of->peak.quantity == BL_QUANTITY_PRESSURE &&

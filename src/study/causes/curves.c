@@ -67,13 +67,8 @@ static bool high_threshold(struct bl_causing *c, size_t run, size_t unit)
 static const char *called_for(const struct bl_causing *c, size_t run,
                               size_t unit)
 {
-    const struct bl_reach *reach = c->run[run].reach;
-    for (size_t k = 0; reach != NULL && k < reach->units; k++) {
-        if (reach->unit[k].unit == unit && reach->unit[k].called_known) {
-            return reach->unit[k].called;
-        }
-    }
-    return NULL;
+    const struct bl_reach_unit *way = bl_reach_unit_of(c->run[run].reach, unit);
+    return way != NULL && way->called_known ? way->called : NULL;
 }
 
 /* The one that was called for does not fit, and by more than 4 u as every

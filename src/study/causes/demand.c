@@ -44,25 +44,14 @@ static bool tells_troubles(const struct bl_run_data *data, int address)
     return false;
 }
 
-static const struct bl_reach_unit *hop_to(const struct bl_reach *reach,
-                                          size_t unit)
-{
-    for (size_t k = 0; k < reach->units; k++) {
-        if (reach->unit[k].unit == unit) {
-            return &reach->unit[k];
-        }
-    }
-    return NULL;
-}
-
 /* What one run lets one see of a unit. The coupling behind a unit shows what
    it passes on. */
 static void see(const struct bl_causing *c, size_t run, size_t unit,
                 struct seen *seen)
 {
     const struct bl_reach *reach = c->run[run].reach;
-    const struct bl_reach_unit *hop = hop_to(reach, unit);
-    const struct bl_reach_unit *behind = hop_to(reach, unit + 1);
+    const struct bl_reach_unit *hop = bl_reach_unit_of(reach, unit);
+    const struct bl_reach_unit *behind = bl_reach_unit_of(reach, unit + 1);
     const int address = c->trial->unit[unit].address;
     const bool off = reach->declared_off;
     bool *code = seen->code;

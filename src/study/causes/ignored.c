@@ -49,9 +49,9 @@ static struct pace pace_of(const struct bl_causing *c, size_t run, size_t unit)
     size_t n = 0;
     for (size_t a = 0; a < lag->applications && n < VALUES_MOST; a++) {
         const struct bl_application *is = &lag->application[a];
-        const struct bl_unit_lag *of = bl_causes_unit_of(is, unit);
-        if (of == NULL || !bl_causes_usable(is) || is->kind != BL_KIND_FULL ||
-            is->shape != BL_SHAPE_STEP ||
+        const struct bl_unit_lag *of = bl_application_unit(is, unit);
+        if (of == NULL || !bl_application_usable(is) ||
+            is->kind != BL_KIND_FULL || is->shape != BL_SHAPE_STEP ||
             !of->figure[BL_FIGURE_RESPONSE].known ||
             !of->figure[BL_FIGURE_FILLED].known) {
             continue;
@@ -74,13 +74,8 @@ static double later(struct middle a, struct middle b, double *u)
 
 static bool demand_reaches(const struct bl_causing *c, size_t run, size_t unit)
 {
-    const struct bl_reach *reach = c->run[run].reach;
-    for (size_t k = 0; reach != NULL && k < reach->units; k++) {
-        if (reach->unit[k].unit == unit) {
-            return reach->unit[k].found;
-        }
-    }
-    return false;
+    const struct bl_reach_unit *way = bl_reach_unit_of(c->run[run].reach, unit);
+    return way != NULL && way->found;
 }
 
 static bool unchanged(const struct pace *with, const struct pace *without)

@@ -26,8 +26,8 @@ static void output(struct bl_causing *c, size_t run, size_t unit, bool as_one)
     bl_excess_clear(c);
     for (size_t a = 0; a < lag->applications; a++) {
         const struct bl_application *is = &lag->application[a];
-        const struct bl_unit_lag *of = bl_causes_unit_of(is, unit);
-        if (of == NULL || !bl_causes_usable(is)) {
+        const struct bl_unit_lag *of = bl_application_unit(is, unit);
+        if (of == NULL || !bl_application_usable(is)) {
             continue;
         }
         const struct bl_impossible one =
@@ -75,7 +75,7 @@ static void demands(struct bl_causing *c, size_t run)
         bl_excess_clear(c);
         for (size_t a = 0; a < lag->applications; a++) {
             const struct bl_application *is = &lag->application[a];
-            if (!bl_causes_usable(is)) {
+            if (!bl_application_usable(is)) {
                 continue;
             }
             const struct bl_impossible one =

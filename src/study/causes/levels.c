@@ -50,12 +50,12 @@ static void no_output(struct bl_causing *c, size_t run, size_t unit)
     bl_excess_clear(c);
     for (size_t a = 0; a < lag->applications; a++) {
         const struct bl_unit_lag *of =
-            bl_causes_unit_of(&lag->application[a], unit);
+            bl_application_unit(&lag->application[a], unit);
         double kpa;
         double u;
         if (of == NULL || of->responded == BL_UNKNOWN ||
             (of->flags & BL_FLAG_NOT_VENTED) != 0 ||
-            !bl_causes_usable(&lag->application[a]) ||
+            !bl_application_usable(&lag->application[a]) ||
             !bl_causes_asked(c, run, a, unit, &kpa, &u)) {
             continue;
         }
@@ -122,10 +122,10 @@ static double held_before(const struct bl_causing *c, size_t run, size_t unit,
         }
         for (size_t a = 0; a < lag->applications && n < MOST; a++) {
             const struct bl_unit_lag *of =
-                bl_causes_unit_of(&lag->application[a], unit);
+                bl_application_unit(&lag->application[a], unit);
             double kpa;
             double u_kpa;
-            if (of != NULL && bl_causes_usable(&lag->application[a]) &&
+            if (of != NULL && bl_application_usable(&lag->application[a]) &&
                 of->hold.known && of->hold_from == BL_HOLD_SETTLED &&
                 of->hold.quantity == BL_QUANTITY_PRESSURE && of->rest.known &&
                 bl_causes_asked(c, r, a, unit, &kpa, &u_kpa) && kpa > 100) {
@@ -168,10 +168,10 @@ static void low_hold(struct bl_causing *c, size_t run, size_t unit)
     bl_excess_clear(c);
     for (size_t a = 0; a < lag->applications; a++) {
         const struct bl_unit_lag *of =
-            bl_causes_unit_of(&lag->application[a], unit);
+            bl_application_unit(&lag->application[a], unit);
         double kpa;
         double u;
-        if (of == NULL || !bl_causes_usable(&lag->application[a]) ||
+        if (of == NULL || !bl_application_usable(&lag->application[a]) ||
             !of->hold.known || of->hold_from != BL_HOLD_SETTLED ||
             of->hold.quantity != BL_QUANTITY_PRESSURE || !of->rest.known ||
             isnan(by.gain) || !bl_causes_asked(c, run, a, unit, &kpa, &u) ||
@@ -257,8 +257,9 @@ static void hold_falls(struct bl_causing *c, size_t run, size_t unit)
         }
         for (size_t a = 0; a < lag->applications; a++) {
             const struct bl_application *is = &lag->application[a];
-            const struct bl_unit_lag *of = bl_causes_unit_of(is, unit);
-            if (of == NULL || !bl_causes_usable(is) || isnan(filled_s(of))) {
+            const struct bl_unit_lag *of = bl_application_unit(is, unit);
+            if (of == NULL || !bl_application_usable(is) ||
+                isnan(filled_s(of))) {
                 continue;
             }
             const int64_t from = is->apply_ns + (int64_t)(filled_s(of) * 1e9);

@@ -95,8 +95,8 @@ static void look(struct bl_causing *c, const struct bl_trial_limit *limit,
     bl_excess_clear(c);
     for (size_t a = 0; a < lag->applications; a++) {
         const struct bl_application *is = &lag->application[a];
-        const struct bl_unit_lag *of = bl_causes_unit_of(is, unit);
-        const struct bl_figure *f = of == NULL || !bl_causes_usable(is)
+        const struct bl_unit_lag *of = bl_application_unit(is, unit);
+        const struct bl_figure *f = of == NULL || !bl_application_usable(is)
                                         ? NULL
                                         : figure_of(of, c->trial, limit);
         if (f != NULL && f->bounded) {

@@ -40,8 +40,8 @@ static void implausible(struct bl_causing *c, size_t run, size_t unit)
     bl_excess_clear(c);
     for (size_t a = 0; a < lag->applications; a++) {
         const struct bl_unit_lag *of =
-            bl_causes_unit_of(&lag->application[a], unit);
-        if (of != NULL && bl_causes_usable(&lag->application[a]) &&
+            bl_application_unit(&lag->application[a], unit);
+        if (of != NULL && bl_application_usable(&lag->application[a]) &&
             of->figure[BL_FIGURE_RESPONSE].known) {
             /* 2 u below the bound is the definition; half the usual 4. */
             bl_excess_put(c, least - of->figure[BL_FIGURE_RESPONSE].s,
@@ -117,7 +117,8 @@ static void pedal(struct bl_causing *c, size_t run)
     for (size_t a = 0; a < lag->applications; a++) {
         const struct bl_application *is = &lag->application[a];
         const long front = bl_trial_unit_index(c->trial, is->combination, 0);
-        if (!bl_causes_usable(is) || is->kind != BL_KIND_FULL || front < 0 ||
+        if (!bl_application_usable(is) || is->kind != BL_KIND_FULL ||
+            front < 0 ||
             !bl_causes_pressure(c, run, &c->trial->unit[front].command,
                                 &track)) {
             continue;

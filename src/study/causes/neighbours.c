@@ -26,8 +26,8 @@ void bl_causes_later_than_neighbours(struct bl_causing *c, size_t run,
     double scatter;
     for (size_t a = 0; a < lag->applications && n < VALUES_MOST; a++) {
         const struct bl_unit_lag *is =
-            bl_causes_unit_of(&lag->application[a], unit);
-        if (is != NULL && bl_causes_usable(&lag->application[a]) &&
+            bl_application_unit(&lag->application[a], unit);
+        if (is != NULL && bl_application_usable(&lag->application[a]) &&
             is->figure[BL_FIGURE_STAGGER].known) {
             u = fmax(u, is->figure[BL_FIGURE_STAGGER].u_s);
             stagger[n++] = is->figure[BL_FIGURE_STAGGER].s;
@@ -159,10 +159,10 @@ static bool held_part(const struct bl_causing *c, size_t run, size_t a,
                       size_t unit, double *part, double *u)
 {
     const struct bl_application *is = &c->run[run].lag->application[a];
-    const struct bl_unit_lag *of = bl_causes_unit_of(is, unit);
+    const struct bl_unit_lag *of = bl_application_unit(is, unit);
     double kpa;
     double u_kpa;
-    if (of == NULL || !bl_causes_usable(is) || !of->hold.known ||
+    if (of == NULL || !bl_application_usable(is) || !of->hold.known ||
         of->hold_from != BL_HOLD_SETTLED || !of->rest.known ||
         of->hold.quantity != BL_QUANTITY_PRESSURE ||
         isnan(bl_causes_cell(c, run, a, unit)->asked_hold) ||

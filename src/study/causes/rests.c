@@ -57,7 +57,7 @@ static struct rests gather(struct bl_causing *c, size_t run, size_t unit,
     bl_excess_clear(c);
     for (size_t a = 0; a < lag->applications; a++) {
         const struct bl_application *is = &lag->application[a];
-        const struct bl_unit_lag *of = bl_causes_unit_of(is, unit);
+        const struct bl_unit_lag *of = bl_application_unit(is, unit);
         if (of == NULL || is->begun_before) {
             continue;
         }
@@ -169,7 +169,7 @@ bool bl_causes_between(const struct bl_causing *c, size_t run, size_t a,
     const struct bl_application *next = &lag->application[a + 1];
     *from = is->release_ns + 3 * second_ns;
     *to = next->apply_ns - second_ns / 4;
-    return is->combination == next->combination && bl_causes_usable(is) &&
+    return is->combination == next->combination && bl_application_usable(is) &&
            !next->begun_before && *to > *from;
 }
 
@@ -225,7 +225,7 @@ static void without_command(struct bl_causing *c, size_t run, size_t unit)
     size_t by_air = 0;
     for (size_t a = 0; a + 1 < lag->applications; a++) {
         const struct bl_unit_lag *of =
-            bl_causes_unit_of(&lag->application[a], unit);
+            bl_application_unit(&lag->application[a], unit);
         int64_t from;
         int64_t to;
         if (of == NULL || !of->rest.known ||

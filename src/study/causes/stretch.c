@@ -223,7 +223,7 @@ static void read_application(const struct bl_causing *c, size_t run,
 {
     const struct bl_application *a = &c->run[run].lag->application[index];
     struct control front = {true, 0, 0, NAN, 0, 0};
-    const bool usable = bl_causes_usable(a) && !too_soon(c, run, index);
+    const bool usable = bl_application_usable(a) && !too_soon(c, run, index);
     const double fill_s = usable ? command_fill(c, run, a) : 0;
     const double held = usable ? command_held(c, run, a) : NAN;
     for (size_t i = 0; usable && i < a->units; i++) {

@@ -71,7 +71,7 @@ static void voltage_low(struct bl_causing *c, size_t run, size_t unit)
     bl_excess_clear(c);
     for (size_t a = 0; a < lag->applications; a++) {
         const struct bl_application *is = &lag->application[a];
-        if (!bl_causes_usable(is)) {
+        if (!bl_application_usable(is)) {
             continue;
         }
         const struct bl_extent before = bl_track_extent(
@@ -231,7 +231,7 @@ static void states(struct bl_causing *c, size_t run, enum bl_finding_code code,
         size_t on = 0;
         size_t of = 0;
         for (size_t a = 0; a < lag->applications; a++) {
-            if (bl_causes_usable(&lag->application[a])) {
+            if (bl_application_usable(&lag->application[a])) {
                 of++;
                 on += on_during(c, run, s, &lag->application[a]);
             }

@@ -43,7 +43,7 @@ static void check_command(struct bl_checking *c)
     const char *why = "";
     for (size_t i = 0; c->lag != NULL && i < c->lag->applications; i++) {
         const struct bl_application *a = &c->lag->application[i];
-        const bool is_whole = !a->begun_before && !a->unfinished;
+        const bool is_whole = bl_application_whole(a);
         whole += is_whole && !a->excluded;
         left_out += is_whole && a->excluded;
         why = a->excluded && a->excluded_why != NULL ? a->excluded_why : why;

@@ -4,6 +4,7 @@
 #define BRAKELAG_SRC_STUDY_CHECK_CHECK_H
 
 #include "brakelag/check.h"
+#include "lag/application.h"
 
 struct bl_checking {
     struct bl_check *into;

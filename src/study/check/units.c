@@ -17,7 +17,7 @@ static const struct bl_application *last_whole(const struct bl_run_lag *lag)
     const struct bl_application *found = NULL;
     for (size_t i = 0; lag != NULL && i < lag->applications; i++) {
         const struct bl_application *a = &lag->application[i];
-        if (!a->begun_before && !a->unfinished && !a->excluded) {
+        if (bl_application_whole(a) && !a->excluded) {
             found = a;
         }
     }
@@ -179,7 +179,7 @@ static const struct bl_application *fullest(const struct bl_run_lag *lag,
     const struct bl_application *found = last;
     for (size_t i = 0; i < lag->applications; i++) {
         const struct bl_application *a = &lag->application[i];
-        if (!a->begun_before && !a->unfinished && !a->excluded &&
+        if (bl_application_whole(a) && !a->excluded &&
             a->kind != BL_KIND_LIGHT && a->shape != BL_SHAPE_RAMP) {
             found = a;
         }

@@ -144,7 +144,7 @@ static enum bl_status add_point(struct predicting *p, size_t unit,
     const double low = band->low[figure];
     const double high = band->high[figure];
     const bool open = band->open[figure];
-    bl_measured_figure(point, bl_predicting_unit(a, unit), figure);
+    bl_measured_figure(point, bl_application_unit(a, unit), figure);
     point->application = application;
     point->low_s = open ? NAN : low - fmax(MODEL_S, MODEL_SHARE * fabs(low));
     point->high_s = open ? NAN : high + fmax(MODEL_S, MODEL_SHARE * fabs(high));
@@ -160,7 +160,7 @@ static enum bl_status add_points(struct predicting *p, struct modelling *m,
     for (size_t i = 0; i < p->modelled; i++) {
         const size_t unit = p->begin + i;
         if (p->trial->unit[unit].outputs == 0 ||
-            bl_predicting_unit(&p->lag->application[application], unit) ==
+            bl_application_unit(&p->lag->application[application], unit) ==
                 NULL) {
             continue;
         }

@@ -50,19 +50,7 @@ bool bl_predicting_usable(const struct predicting *p,
                           const struct bl_application *a)
 {
     return a->combination == p->trial->unit[p->first].combination &&
-           !a->excluded && !a->begun_before && !a->unfinished &&
-           a->command_apply.known && a->command_release.known;
-}
-
-const struct bl_unit_lag *bl_predicting_unit(const struct bl_application *a,
-                                             size_t unit)
-{
-    for (size_t i = 0; i < a->units; i++) {
-        if (a->unit[i].unit == unit) {
-            return &a->unit[i];
-        }
-    }
-    return NULL;
+           bl_application_usable(a);
 }
 
 static bool find_command(struct predicting *p)
@@ -106,7 +94,7 @@ static double above_rest(const struct bl_level *hold,
 /* What a unit holds in an application; NaN where it did not settle. */
 double bl_predicting_held(const struct bl_application *a, size_t unit)
 {
-    const struct bl_unit_lag *is = bl_predicting_unit(a, unit);
+    const struct bl_unit_lag *is = bl_application_unit(a, unit);
     return is == NULL || is->responded != BL_YES ||
                    is->hold_from != BL_HOLD_SETTLED
                ? NAN

@@ -3,6 +3,7 @@
 #ifndef BRAKELAG_SRC_STUDY_PREDICT_PREDICTING_H
 #define BRAKELAG_SRC_STUDY_PREDICT_PREDICTING_H
 
+#include "lag/application.h"
 #include "lag/track.h"
 #include "study/predict/inputs.h"
 
@@ -24,8 +25,6 @@ struct predicting {
 /* May figures of this application of the combination be used? */
 bool bl_predicting_usable(const struct predicting *p,
                           const struct bl_application *application);
-const struct bl_unit_lag *
-bl_predicting_unit(const struct bl_application *application, size_t unit);
 /* What a unit holds above its rest; NaN where it did not settle. */
 double bl_predicting_held(const struct bl_application *application,
                           size_t unit);

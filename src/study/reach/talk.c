@@ -8,6 +8,7 @@
 
 #include "lag/demand.h"
 #include "study/findings/fill.h"
+#include "study/reach/unit.h"
 
 #include <math.h>
 
@@ -71,12 +72,8 @@ bool bl_reach_any_tells(const struct bl_reaching *r)
 /* Is the unit's own link recorded? The towing unit's are all. */
 static bool is_tapped(const struct bl_reaching *r, size_t unit)
 {
-    for (size_t k = 0; k < r->into->units; k++) {
-        if (r->into->unit[k].unit == unit) {
-            return r->into->unit[k].tapped;
-        }
-    }
-    return true;
+    const struct bl_reach_unit *way = bl_reach_unit_of(r->into, unit);
+    return way == NULL || way->tapped;
 }
 
 bool bl_reach_on_link(const struct bl_reaching *r, const struct bl_link_id *l,
