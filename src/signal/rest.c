@@ -4,48 +4,54 @@
 
 #include <math.h>
 
+#include "base/alloc.h"
+#include "base/number.h"
+
 enum { REST_LEAST_SAMPLES = 8, REST_QUARTERS_FROM = 32 };
 
-/* A stretch that spreads so many times wider than one value lies from the next
-   climbs or falls. Noise alone gives 0.9, a slope of n values n / 2.7. Own
-   choice between the two. */
-static const double slope_spread = 3;
-
-static double mean_step(const struct bl_samples *samples, size_t first,
-                        size_t end)
+/* 1.4826 times the median distance from the line that has the value `middle`
+   in the middle of first..end-1 and climbs by `step` a sample. */
+static double mad_about_line(const struct bl_samples *samples, size_t first,
+                             size_t end, double middle, double step)
 {
-    double sum = 0;
+    const double centre = ((double)first + (double)(end - 1)) / 2;
     size_t count = 0;
-    for (size_t i = first; i + 1 < end; i++) {
-        const double step =
-            fabs((double)samples->value[i + 1] - (double)samples->value[i]);
-        if (!isnan(step)) {
-            sum += step;
-            count++;
+    float *copy = bl_alloc(end - first, sizeof(*copy));
+    if (copy == NULL) {
+        return NAN;
+    }
+    for (size_t i = first; i < end; i++) {
+        const double line = middle + step * ((double)i - centre);
+        if (!isnan(samples->value[i])) {
+            copy[count++] = (float)fabs((double)samples->value[i] - line);
         }
     }
-    return count == 0 ? NAN : sum / (double)count;
+    const double mad =
+        count > 0 ? 1.4826 * (double)bl_median_float(copy, count) : NAN;
+    bl_free(copy);
+    return mad;
 }
 
-/* Noise of first..end-1 about `centre`, its median. What climbs or falls there
-   is no noise: each half is then seen from a median of its own. */
+/* Noise of first..end-1 about `centre`, its median. What climbs or falls is no
+   noise: where the medians of its halves differ by more than the whole spreads,
+   it is what is left about the line through them. A bare slope of height h has
+   halves h / 2 apart and spreads by 0.37 h; those of normal noise differ by
+   2.5 / sqrt(n) of it (standard error of a median, textbook). Never more than
+   the spread: a stretch that begins in a fall is not excused by it. */
 static double noise_within(const struct bl_samples *samples, size_t first,
                            size_t end, double centre)
 {
     const double whole = bl_signal_mad(samples, first, end, centre);
-    const double step =
-        fmax(mean_step(samples, first, end), samples->resolution);
     const size_t middle = first + (end - first) / 2;
     size_t used = 0;
     const double early = bl_signal_median(samples, first, middle, &used);
     const double late = bl_signal_median(samples, middle, end, &used);
-    if (isnan(early) || isnan(late) || !(whole > slope_spread * step) ||
-        !(fabs(late - early) > whole)) {
+    if (!(fabs(late - early) > whole)) {
         return whole;
     }
-    return (bl_signal_mad(samples, first, middle, early) +
-            bl_signal_mad(samples, middle, end, late)) /
-           2;
+    const double step = 2 * (late - early) / (double)(end - first);
+    return fmin(whole,
+                mad_about_line(samples, first, end, (early + late) / 2, step));
 }
 
 /* Is first..end-1 level? Medians of its quarters (of its halves, where there

@@ -137,6 +137,66 @@ static void test_rest_where(void **state)
     trace_free(&trace);
 }
 
+/* A stretch of three quarters of a second that zigzags by 50 kPa, once in each
+   of its quarters and with hardly any noise: the quarters have one median, and
+   spread by 0.37 of the 50 kPa if all of it counts as noise. About the line
+   through each there is nothing but the noise, 0.3 kPa, and the last quarter of
+   the last one lies 3/8 of 50 kPa away: no rest. Normal noise that spreads as
+   wide (18.5 kPa) has no such line: a rest. */
+static void test_rest_zigzag(void **state)
+{
+    (void)state;
+    struct noise noise = {15};
+    const struct shape level = {
+        .rest = 250, .hold = 250, .foot_s = 1e6, .slope = 1, .release_s = 1e6};
+    for (unsigned i = 0; i < 50; i++) {
+        struct trace trace;
+        trace_make(&trace, &level, 300, 400, 0, 0.3, 0, &noise);
+        for (size_t k = 0; k < trace.samples.count; k++) {
+            const double share = (double)(k % 75) / 75;
+            const double way = k / 75 % 2 == 0 ? 0.5 - share : share - 0.5;
+            trace.value[k] += (float)(50 * way);
+        }
+        struct bl_rest rest = bl_rest_before(&trace.samples, 0, 750000000,
+                                             747500000, 747500000, 0.5);
+        assert_false(rest.known);
+        trace_free(&trace);
+        trace_make(&trace, &level, 300, 400, 0, 18.5, 0, &noise);
+        rest = bl_rest_before(&trace.samples, 0, 750000000, 747500000,
+                              747500000, 0.5);
+        assert_true(rest.known);
+        trace_free(&trace);
+    }
+}
+
+/* A rest of 3 kPa with noise s = 0.3 after a fall from 600 kPa in 0.3 s that
+   ends at any time before. The stretch may reach into the fall with half of its
+   first quarter, an eighth of all: then the median of all is that of the upper
+   4/7 of normal noise, 0.18 s too high. The first quarter's own median may
+   stand m higher, and as its other half lies about m below, it spreads by
+   1.48 m. Medians differ by twice the mean spread at most:
+   m <= 2 (1.48 m + s + 3 s) / 4, so m <= 8 s; u is a quarter of m. */
+static void test_rest_after_fall(void **state)
+{
+    (void)state;
+    struct noise noise = {16};
+    for (int ms = 400; ms <= 1600; ms += 5) {
+        const struct shape level = {
+            .rest = 3, .hold = 3, .foot_s = 1e6, .slope = 1, .release_s = 1e6};
+        struct trace trace;
+        trace_make(&trace, &level, 2000, 1000, 0, 0.3, 0, &noise);
+        for (int k = 0; k < ms; k++) {
+            trace.value[k] += (float)(k < ms - 300 ? 597 : 1.99 * (ms - k));
+        }
+        const struct bl_rest rest = bl_rest_before(
+            &trace.samples, 0, 2000000000, 300000000, 10000000000, 1);
+        assert_true(rest.known);
+        assert_near(rest.value, 3, 0.18 * 0.3 + 4 * 0.3 / sqrt(300));
+        assert_true(rest.u <= 2 * 0.3);
+        trace_free(&trace);
+    }
+}
+
 /* A rest is not carried over a jump of the recorder's time, nor found where
    there are fewer than 8 samples. */
 static void test_rest_parts(void **state)
@@ -196,9 +256,14 @@ static void test_hold(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_access),     cmocka_unit_test(test_rest_noise),
-        cmocka_unit_test(test_rest_steps), cmocka_unit_test(test_rest_where),
-        cmocka_unit_test(test_rest_parts), cmocka_unit_test(test_hold),
+        cmocka_unit_test(test_access),
+        cmocka_unit_test(test_rest_noise),
+        cmocka_unit_test(test_rest_steps),
+        cmocka_unit_test(test_rest_where),
+        cmocka_unit_test(test_rest_zigzag),
+        cmocka_unit_test(test_rest_after_fall),
+        cmocka_unit_test(test_rest_parts),
+        cmocka_unit_test(test_hold),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
