@@ -40,9 +40,10 @@ struct command {
     int (*run)(const struct arguments *arguments);
 };
 
-/* All commands in the order of the help, ended by name NULL. */
-extern const struct command cli_commands[];
-const struct command *cli_command(const char *name);
+/* The one of that name; NULL. `commands`: all in the order of the help, ended
+   by name NULL. */
+const struct command *cli_command(const struct command *commands,
+                                  const char *name);
 
 int cmd_characteristic(const struct arguments *arguments);
 int cmd_check(const struct arguments *arguments);
@@ -166,14 +167,16 @@ const char *cli_example(const char *command);
 void cli_option_words(const struct option_spec *spec, char *text, size_t size);
 
 /* Usage of one command, or of the tool (NULL). */
-void cli_write_help(FILE *file, const struct command *command);
+void cli_write_help(FILE *file, const struct command *commands,
+                    const struct command *command);
 /* Manual page of one command, or of the tool (roff, man macros). */
-void cli_write_manual(FILE *file, const struct command *command);
+void cli_write_manual(FILE *file, const struct command *commands,
+                      const struct command *command);
 /* Completion for two shells. */
-void cli_write_bash(FILE *file);
-void cli_write_zsh(FILE *file);
+void cli_write_bash(FILE *file, const struct command *commands);
+void cli_write_zsh(FILE *file, const struct command *commands);
 /* Say that there is no such command, and which may have been meant. */
-int cli_unknown_command(const char *name);
+int cli_unknown_command(const struct command *commands, const char *name);
 /* Flush standard output; says so and returns EXIT_SYSTEM when it fails. */
 int cli_flush(void);
 

@@ -24,7 +24,8 @@ static long unit_from(const struct bl_trial *trial, const char *text)
 }
 
 /* --units A.2,B.2: base unit first. */
-static int no_such_unit(const struct bl_trial *trial, const char *name)
+static int no_such_unit(const struct bl_trial *trial, const char *name,
+                        const struct arguments *arguments)
 {
     char known[200] = "";
     size_t length = 0;
@@ -39,7 +40,7 @@ static int no_such_unit(const struct bl_trial *trial, const char *name)
         }
         length += (size_t)more;
     }
-    return cli_misuse(cli_command("compare"),
+    return cli_misuse(arguments->command,
                       "--units: %s has no unit '%s', it has %s", trial->path,
                       name, known);
 }
@@ -48,7 +49,7 @@ static int read_units(struct bl_compare_options *options,
                       const struct bl_trial *trial,
                       const struct arguments *arguments)
 {
-    const struct command *command = cli_command("compare");
+    const struct command *command = arguments->command;
     const char *text = option_text(arguments, OPTION_UNITS, NULL);
     if (text == NULL) {
         return EXIT_DONE;
@@ -72,7 +73,7 @@ static int read_units(struct bl_compare_options *options,
     const long base = unit_from(trial, first);
     const long against = unit_from(trial, comma + 1);
     if (base < 0 || against < 0) {
-        return no_such_unit(trial, base < 0 ? first : comma + 1);
+        return no_such_unit(trial, base < 0 ? first : comma + 1, arguments);
     }
     options->mode = BL_COMPARE_UNITS;
     options->unit_base = (size_t)base;
@@ -115,7 +116,7 @@ static int read_confidence(struct bl_compare_options *options,
     const char *text = option_text(arguments, OPTION_CONFIDENCE, "95");
     const double percent = percent_from(text);
     if (!(percent >= 50 && percent <= 99.9)) {
-        return cli_misuse(cli_command("compare"),
+        return cli_misuse(arguments->command,
                           "--confidence: expected 50 to 99.9 percent, found "
                           "'%s'",
                           text);

@@ -277,7 +277,7 @@ static int explain(const struct arguments *arguments,
                    const struct bl_tables *tables,
                    const struct bl_addresses *units)
 {
-    const struct command *self = cli_command("explain");
+    const struct command *self = arguments->command;
     const char *word = arguments->word[0];
     struct bl_explained frame = {0};
     const bool is_frame = arguments->words > 1 || strchr(word, '#') != NULL;

@@ -63,7 +63,7 @@ int cmd_simulate(const struct arguments *arguments)
     const char *file = arguments->word[0];
     const char *folder = option_text(arguments, OPTION_DIRECTORY, NULL);
     const char *text = option_text(arguments, OPTION_SEED, NULL);
-    const struct command *command = cli_command("simulate");
+    const struct command *command = arguments->command;
     if (folder == NULL) {
         return cli_misuse(command, "--directory FOLDER says where to write");
     }

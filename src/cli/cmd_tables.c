@@ -128,7 +128,7 @@ static int show(const struct arguments *arguments)
 
 int cmd_tables(const struct arguments *arguments)
 {
-    const struct command *self = cli_command("tables");
+    const struct command *self = arguments->command;
     if (arguments->words == 0) {
         return list(arguments);
     }

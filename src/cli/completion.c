@@ -42,7 +42,8 @@ static void write_choices(FILE *file, const char *choices)
 
 /* The words in small letters among "[check FILE... | show TABLE]": what is
    typed as it stands. All commands where a COMMAND is wanted. */
-static void write_verbs(FILE *file, const struct command *command)
+static void write_verbs(FILE *file, const struct command *commands,
+                        const struct command *command)
 {
     const char *at = command->words;
     while (*at != '\0') {
@@ -55,7 +56,7 @@ static void write_verbs(FILE *file, const struct command *command)
         at += strspn(at, " [].|#");
     }
     if (strstr(command->words, "COMMAND") != NULL) {
-        for (const struct command *c = cli_commands; c->name != NULL; c++) {
+        for (const struct command *c = commands; c->name != NULL; c++) {
             fprintf(file, " %s", c->name);
         }
     }
@@ -89,23 +90,23 @@ static void bash_values(FILE *file)
     fputs("    esac\n", file);
 }
 
-static void bash_commands(FILE *file)
+static void bash_commands(FILE *file, const struct command *commands)
 {
     fputs("    local options= words=\n    case ${COMP_WORDS[1]} in\n", file);
-    for (const struct command *c = cli_commands; c->name != NULL; c++) {
+    for (const struct command *c = commands; c->name != NULL; c++) {
         fprintf(file, "    %s)\n        options=\"", c->name);
         for (const enum option_id *id = c->option; *id != OPTION_END; id++) {
             fprintf(file, "%s--%s", id == c->option ? "" : " ",
                     option_spec(*id)->name);
         }
         fputs("\"\n        words=\"", file);
-        write_verbs(file, c);
+        write_verbs(file, commands, c);
         fputs("\"\n        ;;\n", file);
     }
     fputs("    esac\n", file);
 }
 
-void cli_write_bash(FILE *file)
+void cli_write_bash(FILE *file, const struct command *commands)
 {
     fputs("# bash completion for brakelag; written by\n"
           "# `brakelag help --completion bash`.\n"
@@ -116,8 +117,8 @@ void cli_write_bash(FILE *file)
           "    if ((COMP_CWORD == 1)); then\n"
           "        COMPREPLY=($(compgen -W \"",
           file);
-    for (const struct command *c = cli_commands; c->name != NULL; c++) {
-        fprintf(file, "%s%s", c == cli_commands ? "" : " ", c->name);
+    for (const struct command *c = commands; c->name != NULL; c++) {
+        fprintf(file, "%s%s", c == commands ? "" : " ", c->name);
     }
     fputs("\" -- \"$current\"))\n"
           "        return\n"
@@ -130,7 +131,7 @@ void cli_write_bash(FILE *file)
           "    fi\n",
           file);
     bash_values(file);
-    bash_commands(file);
+    bash_commands(file, commands);
     fputs("    if [[ $current == -* ]]; then\n"
           "        COMPREPLY=($(compgen -W \"$options\" -- \"$current\"))\n"
           "    elif [[ -n $words ]]; then\n"
@@ -186,7 +187,8 @@ static void zsh_option(FILE *file, enum option_id id)
     fputs("' \\\n", file);
 }
 
-static void zsh_command(FILE *file, const struct command *command)
+static void zsh_command(FILE *file, const struct command *commands,
+                        const struct command *command)
 {
     fprintf(file, "    %s)\n        _arguments -S \\\n", command->name);
     for (const enum option_id *id = command->option; *id != OPTION_END; id++) {
@@ -195,11 +197,11 @@ static void zsh_command(FILE *file, const struct command *command)
     fputs("            '*:", file);
     zsh_text(file, command->words);
     fputs(":_brakelag_words", file);
-    write_verbs(file, command);
+    write_verbs(file, commands, command);
     fputs("'\n        ;;\n", file);
 }
 
-void cli_write_zsh(FILE *file)
+void cli_write_zsh(FILE *file, const struct command *commands)
 {
     fputs("#compdef brakelag\n"
           "# Written by `brakelag help --completion zsh`.\n"
@@ -213,7 +215,7 @@ void cli_write_zsh(FILE *file)
           "    local -a commands\n"
           "    commands=(\n",
           file);
-    for (const struct command *c = cli_commands; c->name != NULL; c++) {
+    for (const struct command *c = commands; c->name != NULL; c++) {
         fprintf(file, "        '%s:", c->name);
         zsh_text(file, c->summary);
         fputs("'\n", file);
@@ -227,8 +229,8 @@ void cli_write_zsh(FILE *file)
           "    (( CURRENT-- ))\n"
           "    case $words[1] in\n",
           file);
-    for (const struct command *c = cli_commands; c->name != NULL; c++) {
-        zsh_command(file, c);
+    for (const struct command *c = commands; c->name != NULL; c++) {
+        zsh_command(file, commands, c);
     }
     fputs("    esac\n}\n_brakelag \"$@\"\n", file);
 }

@@ -2,11 +2,8 @@
 /* The table of commands, and the way from argv to one of them. */
 #include "cli.h"
 
-#include "brakelag/words.h"
-
 #include <signal.h>
 #include <string.h>
-#include <unistd.h>
 
 static const enum option_id measure_options[] = {
     OPTION_RUN,   OPTION_EACH, OPTION_BUDGET, OPTION_JSON,
@@ -45,7 +42,7 @@ static const enum option_id survey_options[] = {
 static const enum option_id simulate_options[] = {
     OPTION_DIRECTORY, OPTION_SEED, OPTION_QUIET, OPTION_HELP, OPTION_END};
 
-const struct command cli_commands[] = {
+static const struct command commands[] = {
     {"measure", "measure every unit in every application of a trial", "TRIAL",
      "Reads the trial file, loads the recordings of each run, ties their "
      "clocks and says when each unit's output followed the command, on apply "
@@ -136,37 +133,6 @@ const struct command cli_commands[] = {
     {NULL, NULL, NULL, NULL, 0, 0, NULL, NULL},
 };
 
-const struct command *cli_command(const char *name)
-{
-    for (const struct command *c = cli_commands; c->name != NULL; c++) {
-        if (strcmp(c->name, name) == 0) {
-            return c;
-        }
-    }
-    return NULL;
-}
-
-int cli_unknown_command(const char *name)
-{
-    struct bl_nearest nearest = {.wanted = name};
-    for (const struct command *c = cli_commands; c->name != NULL; c++) {
-        bl_nearest_offer(&nearest, c->name);
-    }
-    const char *near = bl_nearest_word(&nearest);
-    if (near != NULL) {
-        return cli_misuse(NULL, "no command '%s'; did you mean '%s'?", name,
-                          near);
-    }
-    if (access(name, F_OK) == 0) {
-        return cli_misuse(NULL,
-                          "no command '%s'; a command comes before a file, as "
-                          "in `brakelag measure %s` for a trial file or "
-                          "`brakelag survey %s` for a recording",
-                          name, name, name);
-    }
-    return cli_misuse(NULL, "no command '%s'", name);
-}
-
 int main(int argc, char **argv)
 {
     /* A reader that went away is told like a full disk, not by dying. */
@@ -177,7 +143,7 @@ int main(int argc, char **argv)
 #endif
     cli_tables_beside(argc > 0 ? argv[0] : "");
     if (argc < 2) {
-        cli_write_help(stderr, NULL);
+        cli_write_help(stderr, commands, NULL);
         return EXIT_USAGE;
     }
     const char *name = argv[1];
@@ -186,14 +152,15 @@ int main(int argc, char **argv)
     } else if (strcmp(name, "--version") == 0) {
         name = "version";
     }
-    const struct command *command = cli_command(name);
+    const struct command *command = cli_command(commands, name);
     if (command == NULL) {
-        return cli_unknown_command(name);
+        return cli_unknown_command(commands, name);
     }
     struct arguments arguments;
     int code = arguments_read(&arguments, command, argc - 2, argv + 2);
+    arguments.commands = commands;
     if (code == EXIT_DONE && has_option(&arguments, OPTION_HELP)) {
-        cli_write_help(stdout, command);
+        cli_write_help(stdout, commands, command);
     } else if (code == EXIT_DONE) {
         code = command->run(&arguments);
     }

@@ -6,36 +6,6 @@
 #include <ctype.h>
 #include <string.h>
 
-static const struct {
-    const char *command, *line;
-} examples[] = {
-    {"measure", "brakelag measure captures-demo/trial.ini"},
-    {"characteristic", "brakelag characteristic captures-demo/trial.ini"},
-    {"check", "brakelag check captures-demo/trial.ini --run P1"},
-    {"compare", "brakelag compare captures-demo/trial.ini --reference "
-                "reference"},
-    {"reach", "brakelag reach captures-demo/trial.ini --run P1"},
-    {"causes", "brakelag causes captures-demo/trial.ini"},
-    {"predict", "brakelag predict captures-demo/trial.ini"},
-    {"report", "brakelag report captures-demo/trial.ini -o report.html"},
-    {"survey", "brakelag survey captures-demo/P1.pcapng.gz "
-               "captures-demo/P1.csv.gz --write-trial -o draft.ini"},
-    {"tables", "brakelag tables show iso11992-2"},
-    {"explain", "brakelag explain 0C02C820#F0FFFF4038FFFFFF"},
-    {"simulate", "brakelag simulate captures-demo/scenario.ini --directory ."},
-    {"help", "brakelag help measure"},
-};
-
-const char *cli_example(const char *command)
-{
-    for (size_t i = 0; i < sizeof(examples) / sizeof(examples[0]); i++) {
-        if (strcmp(examples[i].command, command) == 0) {
-            return examples[i].line;
-        }
-    }
-    return NULL;
-}
-
 /* roff text: hyphens are hyphens, and no line is taken for a request. */
 static void roff(FILE *file, const char *text)
 {
@@ -98,14 +68,15 @@ static void write_exits(FILE *file)
 }
 
 /* Every page but `own`, the tool's own being NULL. */
-static void write_see_also(FILE *file, const char *own)
+static void write_see_also(FILE *file, const struct command *commands,
+                           const char *own)
 {
     fputs(".SH SEE ALSO\n", file);
     if (own != NULL) {
         fputs(".BR brakelag (1)", file);
     }
     bool first = own == NULL;
-    for (const struct command *c = cli_commands; c->name != NULL; c++) {
+    for (const struct command *c = commands; c->name != NULL; c++) {
         if (own == NULL || strcmp(c->name, own) != 0) {
             fprintf(file, "%s.BR brakelag\\-%s (1)", first ? "" : ",\n",
                     c->name);
@@ -130,7 +101,7 @@ static void write_rest(FILE *file)
           file);
 }
 
-static void write_tool(FILE *file)
+static void write_tool(FILE *file, const struct command *commands)
 {
     write_title(file, NULL);
     fputs("which unit brakes late, by how much and why\n"
@@ -142,7 +113,7 @@ static void write_tool(FILE *file)
           "named \\- is standard input. Each command has a page of its own.\n"
           ".SH COMMANDS\n",
           file);
-    for (const struct command *c = cli_commands; c->name != NULL; c++) {
+    for (const struct command *c = commands; c->name != NULL; c++) {
         fputs(".TP\n.B ", file);
         roff(file, c->name);
         fputc(' ', file);
@@ -158,10 +129,11 @@ static void write_tool(FILE *file)
     }
     write_exits(file);
     write_rest(file);
-    write_see_also(file, NULL);
+    write_see_also(file, commands, NULL);
 }
 
-static void write_command(FILE *file, const struct command *command)
+static void write_command(FILE *file, const struct command *commands,
+                          const struct command *command)
 {
     write_title(file, command->name);
     roff(file, command->summary);
@@ -186,14 +158,15 @@ static void write_command(FILE *file, const struct command *command)
     }
     write_exits(file);
     write_rest(file);
-    write_see_also(file, command->name);
+    write_see_also(file, commands, command->name);
 }
 
-void cli_write_manual(FILE *file, const struct command *command)
+void cli_write_manual(FILE *file, const struct command *commands,
+                      const struct command *command)
 {
     if (command == NULL) {
-        write_tool(file);
+        write_tool(file, commands);
     } else {
-        write_command(file, command);
+        write_command(file, commands, command);
     }
 }

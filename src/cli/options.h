@@ -87,6 +87,7 @@ struct command;
 
 struct arguments {
     const struct command *command;
+    const struct command *commands; /* all of them, ended by name NULL */
     struct option_values option[OPTIONS];
     const char **word; /* what is no option, in order */
     size_t words;

@@ -69,8 +69,8 @@ struct bl_figure bl_lag_figure(const struct bl_time_point *point,
                                const struct bl_track *command,
                                const struct bl_command_event *e, bool release);
 
-/* A value of a track with what its instrument is stated to do; `u` is that of
-   reading it. */
+/* level.c: a value of a track with what its instrument is stated to do; `u` is
+   that of reading it. */
 struct bl_level bl_lag_level(const struct bl_track *track, bool known,
                              double value, double u);
 

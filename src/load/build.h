@@ -291,7 +291,7 @@ enum bl_status bl_wanted_signals(const struct bl_trial *trial,
                                  const struct bl_signal ***out, size_t *count,
                                  struct bl_error *error);
 
-/* Remember the first failure while a recording was read. */
+/* failed.c: remember the first failure while a recording was read. */
 void bl_loaded_failed(struct bl_loaded_recording *recording,
                       const struct bl_error *error);
 

@@ -11,16 +11,6 @@
 #include <string.h>
 #include <unistd.h>
 
-void bl_loaded_failed(struct bl_loaded_recording *recording,
-                      const struct bl_error *error)
-{
-    if (recording->status == BL_OK) {
-        recording->status = error->status;
-        (void)bl_error_line(error, recording->failure,
-                            sizeof(recording->failure));
-    }
-}
-
 static enum bl_status start_recording(struct bl_loaded_recording *into,
                                       const struct bl_trial *trial,
                                       size_t index, struct bl_error *error)
