@@ -6,6 +6,7 @@
 #include "clock/auto.h"
 
 #include "base/alloc.h"
+#include "base/sure.h"
 
 #include <math.h>
 #include <string.h>
@@ -157,7 +158,7 @@ static enum bl_status hold_against_events(struct tying *t, size_t recording,
     const double may_be = found.claim == BL_CLAIM_DIFFERENCES_ONLY
                               ? LATENCY_MOST_S
                               : SENDER_MOST_S;
-    if (fabs(off) <= may_be + 4 * u) {
+    if (fabs(off) <= may_be + BL_SURE_U * u) {
         return BL_OK;
     }
     tie->contradicted = true;

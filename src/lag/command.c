@@ -16,7 +16,6 @@
 
 #include <math.h>
 
-static const int64_t second_ns = INT64_C(1000000000);
 enum {
     END_STEADY_NS = 100000000, /* so long below the end level */
     LEAST_NS = 20000000 /* what is over sooner, no foot and no valve did */
@@ -36,7 +35,7 @@ struct search {
 /* Band that a passage must keep to: noise must not end what noise began. */
 static double band(const struct search *s)
 {
-    return fmax(BL_CLEAR_OF_NOISE * s->noise, s->find / 4);
+    return fmax(BL_CLEAR_OF_NOISE * s->noise, BL_KEPT_OF_LEVEL * s->find);
 }
 
 static double end_level(const struct search *s, double rest)
@@ -192,7 +191,7 @@ static void hold_of_steps(const struct search *s, struct bl_command_event *e)
 {
     const struct bl_steps *steps = s->track->steps;
     const double half = e->rest.value + 0.5 * (e->peak - e->rest.value);
-    const int64_t stands_ns = 3 * second_ns / 10; /* as the rest of frames */
+    const int64_t stands_ns = BL_REST_LEAST_NS; /* as the rest of frames */
     const struct bl_segment *at =
         bl_steps_at(steps, bl_track_raw(s->track, e->end_ns) - 1);
     if (at == NULL) {
@@ -215,7 +214,7 @@ static void hold_of_steps(const struct search *s, struct bl_command_event *e)
     const struct bl_segment *hold = &steps->segment[i];
     e->hold = isnan(hold->value) ? e->peak : hold->value;
     e->u_hold = steps->resolution / sqrt(12);
-    e->hold_from = hold->last_ns - hold->first_ns >= second_ns / 2
+    e->hold_from = hold->last_ns - hold->first_ns >= BL_SETTLED_NS
                        ? BL_HOLD_SETTLED
                        : BL_HOLD_LAST;
     if (e->hold_from == BL_HOLD_LAST) {
@@ -247,7 +246,7 @@ static void find_release(const struct search *s, struct bl_command_event *e,
         s->track->is_state
             ? 0.5
             : e->rest.value + BL_SHARE_HIGH * (e->hold - e->rest.value);
-    const int64_t to = e->unfinished ? e->to_ns : e->end_ns + second_ns / 1000;
+    const int64_t to = e->unfinished ? e->to_ns : e->end_ns + BL_BEHIND_END_NS;
     const double keep = s->track->is_state ? 0 : band(s);
     e->release = bl_track_passage(s->track, BL_LAST_DOWNWARDS, from_ns, to,
                                   level, s->noise, keep, BL_HELD_COMMAND);
@@ -288,7 +287,7 @@ static void find_shape(const struct search *s, struct bl_command_event *e)
         return;
     }
     const double step = e->hold - e->rest.value;
-    const int64_t from = e->apply.time_ns - second_ns;
+    const int64_t from = e->apply.time_ns - BL_FOOT_WITHIN_NS;
     const int64_t to = e->release.found ? e->release.time_ns : e->end_ns;
     const struct bl_passage low = bl_track_passage(
         s->track, BL_UPWARDS, from > e->from_ns ? from : e->from_ns, to,
@@ -411,7 +410,7 @@ static struct bl_passage start_of(const struct search *s, int64_t since_ns,
             e->rest.noise, band(s), BL_HELD_COMMAND);
         near_ns = last.found ? last.time_ns : near_ns;
     }
-    const int64_t from = near_ns - second_ns;
+    const int64_t from = near_ns - BL_FOOT_WITHIN_NS;
     return bl_track_passage(s->track, BL_UPWARDS,
                             from > since_ns ? from : since_ns, s->to_ns, level,
                             e->rest.noise, band(s), BL_HELD_COMMAND);

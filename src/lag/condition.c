@@ -7,6 +7,7 @@
  */
 #include "lag/condition.h"
 
+#include "lag/rules.h"
 #include "lag/track.h"
 
 #include <math.h>
@@ -102,7 +103,7 @@ static bool volts_all(const struct facts *f, const struct bl_track *volts,
         const struct bl_extent e =
             during ? bl_track_extent(volts, a->apply_ns, end)
                    : bl_track_extent(volts, a->apply_ns - second_ns,
-                                     a->apply_ns - second_ns / 20);
+                                     a->apply_ns - BL_REST_BEFORE_COMMAND_NS);
         if (!e.known) {
             continue;
         }

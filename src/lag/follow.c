@@ -8,6 +8,7 @@
  */
 #include "lag/unit.h"
 
+#include "base/sure.h"
 #include "lag/budget.h"
 #include "lag/rules.h"
 
@@ -28,7 +29,8 @@ const char *bl_follows_name(enum bl_follows follows)
    choice), and is looked for this long where nobody saw a release. */
 static const int64_t before_ns = 50000000;
 static const int64_t air_within_ns = INT64_C(5000000000);
-static const int64_t second_ns = 1000000000;
+/* So long before it shows where the air rested (own choice). */
+static const int64_t rest_ns = 500000000;
 
 /* When the air passes response_at above its rest; `seen` false: nobody
    recorded it there. */
@@ -43,7 +45,7 @@ static struct bl_time_point air_arrival(const struct bl_track *control,
                                         : e->apply.time_ns + air_within_ns;
     struct bl_time_point point = {.reason = BL_REASON_NOT_REACHED};
     const struct bl_extent rest =
-        bl_track_extent(control, from - second_ns / 2, from);
+        bl_track_extent(control, from - rest_ns, from);
     const struct bl_extent press = bl_track_extent(control, from, to);
     *seen = rest.known && press.known;
     if (!*seen) {
@@ -90,7 +92,7 @@ static void by_lead(struct bl_follow *into, const struct bl_unit_lag *lag,
                                             response->point.ns));
     into->lead_s = (double)(air->ns - response->point.ns) * 1e-9;
     into->u_lead_s = u;
-    if (into->lead_s > fmax(4 * u, LEAST_LEAD_S)) {
+    if (into->lead_s > fmax(BL_SURE_U * u, LEAST_LEAD_S)) {
         into->by_lead = BL_FOLLOWS_DATA;
         return;
     }
@@ -99,9 +101,10 @@ static void by_lead(struct bl_follow *into, const struct bl_unit_lag *lag,
                 lag->figure[BL_FIGURE_RESPONSE].known
             ? lag->figure[BL_FIGURE_RESPONSE].s -
                       lag->figure[BL_FIGURE_DEMAND_ARRIVAL].s >
-                  VALVE_S + 4 * u
+                  VALVE_S + BL_SURE_U * u
             : !told;
-    if (-into->lead_s > 4 * u && -into->lead_s < VALVE_S && behind_demand) {
+    if (-into->lead_s > BL_SURE_U * u && -into->lead_s < VALVE_S &&
+        behind_demand) {
         into->by_lead = BL_FOLLOWS_AIR;
     }
 }

@@ -1,6 +1,8 @@
 /* SPDX-License-Identifier: MIT */
 #include "lag/impossible.h"
 
+#include "base/sure.h"
+
 #include <math.h>
 
 /* As docs/methods/physics.md: warmest air of 50 degC, 360 m/s, times 1.3. */
@@ -83,7 +85,7 @@ struct bl_impossible bl_impossible_output(const struct bl_trial *trial,
         const double u = hypot(demand->u_s, response->u_s);
         out.by_demand = true;
         /* Where the air is not known, a demand alone proves nothing. */
-        if (before - 4 * u < out.excess_s - 4 * out.u_s) {
+        if (before - BL_SURE_U * u < out.excess_s - BL_SURE_U * out.u_s) {
             out.excess_s = before;
             out.u_s = u;
         }

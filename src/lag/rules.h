@@ -67,7 +67,22 @@ static const double BL_REST_TOLERANCE_KPA = 1;
    stay away: no published unit takes half of that (own choice). */
 static const int64_t BL_STAYED_AWAY_NS = 2000000000;
 
+/* A level counts as passed until the signal is back by this share of its height
+   above rest: less and ripple ends it, more and a release is missed (own
+   choice). */
+static const double BL_KEPT_OF_LEVEL = 0.25;
+/* From the foot of a command's rise to command_at it takes less than this: more
+   than twice BL_STEP_S, for ramps (own choice). */
+static const int64_t BL_FOOT_WITHIN_NS = 1000000000;
+/* A passage that ends a search is looked for so much beyond it, so that it lies
+   inside (own choice: below any sampling interval). */
+static const int64_t BL_BEHIND_END_NS = 1000000;
+
 /* --- holds and vents --- */
+
+/* Settled is what has moved less than 1 % of the hold per second for so long:
+   five intervals of the slowest demand (docs/methods/figures.md). */
+static const int64_t BL_SETTLED_NS = 500000000;
 
 /* What a hold that never settled is taken from. */
 static const int64_t BL_LAST_NS = 200000000;

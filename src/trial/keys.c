@@ -9,8 +9,32 @@
 #include <string.h>
 
 #define COUNT(array) (sizeof(array) / sizeof((array)[0]))
-#define HUGE_LIMIT 1e12
-#define SMALL 1e-9
+
+/* Bounds that no vehicle and no recorder reaches, so that a slip of the unit or
+   of the decimals is refused where it was made and not measured with. All are
+   our own choice: the largest that such a thing can be, and some times that. */
+#define HUGE_LIMIT 1e12 /* of any quantity of a channel */
+#define SMALL 1e-9      /* more than nothing */
+/* kPa. No gauge of a brake resolves less; service lines hold 850 and their
+   compressors give 1300, of which responses and thresholds are a part. */
+#define LEVEL_LEAST 0.1
+#define RESPONSE_MOST 500
+#define THRESHOLD_MOST 1000
+#define LEVEL_MOST 2000
+#define LINE_MOST 1000     /* m: the longest road trains have some 100 */
+#define BORE_LEAST 1e-4    /* m */
+#define BORE_MOST 0.2      /* m: hoses have 8 to 13 mm */
+#define VOLUME_MOST 1e6    /* cm3: a line's end, or chambers, of 1 m3 */
+#define RESERVOIR_MOST 1e7 /* cm3 */
+#define MASS_MOST 1e6      /* kg: of one unit */
+#define FORCE_MOST 1000    /* kN per kPa */
+#define DELAY_MOST 10      /* s: of an instrument */
+#define LAG_MOST 3600      /* s: an hour is no lag */
+#define DAY 86400          /* s */
+#define VOLTAGE_MOST 100   /* V: systems of vehicles have 12, 24 or 48 */
+#define RATE_LEAST 1e-3    /* Hz */
+#define RATE_MOST 1e7
+#define ROWS_MOST 1000000 /* of a log's head */
 
 /* Rows by kind of value. T: text, Q: quantity, C: one of several words,
    X: a setter of its own. `need` is true for keys that must be given. */
@@ -42,7 +66,7 @@
 #define NUMBER(key, field, low, meaning)                                       \
     ROW(LOG, key, false, bl_trial_set_row,                                     \
         offsetof(struct bl_trial_log, options.field), BL_QUANTITY_NONE, 1,     \
-        low, 1000000, "3", meaning)
+        low, ROWS_MOST, "3", meaning)
 #define WORDS(key, field, words, meaning)                                      \
     ROW(LOG, key, false, bl_trial_set_option,                                  \
         offsetof(struct bl_trial_log, options.field), BL_QUANTITY_NONE, 1, 0,  \
@@ -63,10 +87,12 @@ static const struct trial_key keys[] = {
       "what was tested, as reports head it"),
     X(TRIAL, "speeds", false, quantities, SPEED, "60, 80, 100 km/h",
       "road speeds at which a lag is told in metres"),
-    Q(TRIAL, "response_at", trial_t, response_at_kpa, PRESSURE, 1, 0.1, 500,
-      "20 kPa", "pressure above rest at which an output counts as responding"),
-    Q(TRIAL, "brakes_at", trial_t, brakes_at_kpa, PRESSURE, 1, 0.1, 500,
-      "35 kPa", "push-out pressure at which brakes begin to act"),
+    Q(TRIAL, "response_at", trial_t, response_at_kpa, PRESSURE, 1, LEVEL_LEAST,
+      RESPONSE_MOST, "20 kPa",
+      "pressure above rest at which an output counts as responding"),
+    Q(TRIAL, "brakes_at", trial_t, brakes_at_kpa, PRESSURE, 1, LEVEL_LEAST,
+      RESPONSE_MOST, "35 kPa",
+      "push-out pressure at which brakes begin to act"),
     X(TRIAL, "levels", false, quantities, PRESSURE, "65 kPa, 414 kPa",
       "further pressures whose crossings are wanted"),
     X(TRIAL, "tables", false, tables, NONE, "iso11992-2, j1939-brakes",
@@ -100,28 +126,28 @@ static const struct trial_key keys[] = {
     INPUT("voltage", voltage, "supply voltage at the unit"),
     C(UNIT, "control_line", unit_t, control_line, "|through|relayed",
       "whether this unit passes the control air on or re-issues it"),
-    Q(UNIT, "line", unit_t, line_m, LENGTH, 1, SMALL, 1000, "14 m",
+    Q(UNIT, "line", unit_t, line_m, LENGTH, 1, SMALL, LINE_MOST, "14 m",
       "length of the control line from the unit in front"),
-    Q(UNIT, "bore", unit_t, bore_mm, LENGTH, 1000, 1e-4, 0.2, "11 mm",
-      "inner diameter of that line"),
-    Q(UNIT, "crack", unit_t, crack_kpa, PRESSURE, 1, 0, 1000, "25 kPa",
-      "control pressure at which the unit's relay valve opens"),
-    Q(UNIT, "volume", unit_t, volume_cm3, VOLUME, 1, 0, 1e6, "385 cm3",
+    Q(UNIT, "bore", unit_t, bore_mm, LENGTH, 1000, BORE_LEAST, BORE_MOST,
+      "11 mm", "inner diameter of that line"),
+    Q(UNIT, "crack", unit_t, crack_kpa, PRESSURE, 1, 0, THRESHOLD_MOST,
+      "25 kPa", "control pressure at which the unit's relay valve opens"),
+    Q(UNIT, "volume", unit_t, volume_cm3, VOLUME, 1, 0, VOLUME_MOST, "385 cm3",
       "air volume at the end of the control line"),
     X(UNIT, "chambers", false, chambers, VOLUME, "6 x type 24",
       "brake chambers by number and type, or their volume"),
     Q(UNIT, "reservoir_volume", unit_t, reservoir_volume_cm3, VOLUME, 1, SMALL,
-      1e7, "90 l", "volume of the unit's reservoirs"),
-    Q(UNIT, "threshold", unit_t, threshold_kpa, PRESSURE, 1, 0, 1000, "50 kPa",
-      "expected control pressure at which the output begins"),
+      RESERVOIR_MOST, "90 l", "volume of the unit's reservoirs"),
+    Q(UNIT, "threshold", unit_t, threshold_kpa, PRESSURE, 1, 0, THRESHOLD_MOST,
+      "50 kPa", "expected control pressure at which the output begins"),
     X(UNIT, "gain", false, gain, NONE, "1.0",
       "expected output per control pressure, or load"),
     X(UNIT, "load", false, load, MASS, "laden",
       "laden, empty, or the mass of the load"),
-    Q(UNIT, "mass", unit_t, mass_kg, MASS, 1, SMALL, 1e6, "22 t",
+    Q(UNIT, "mass", unit_t, mass_kg, MASS, 1, SMALL, MASS_MOST, "22 t",
       "mass of the unit as tested"),
     Q(UNIT, "force", unit_t, force_kn_per_kpa, FORCE_PER_PRESSURE, 1, SMALL,
-      1000, "0.12 kN/kPa", "brake force per output pressure"),
+      FORCE_MOST, "0.12 kN/kPa", "brake force per output pressure"),
 
     T(CHANNEL, "log", false, channel_t, log, "yard.csv",
       "which log it is in, where a run has several; * fits any text"),
@@ -142,18 +168,18 @@ static const struct trial_key keys[] = {
       "standard uncertainty of the scale"),
     OWN("resolution", resolution, 0, "0.25 kPa",
         "smallest step that the instrument shows"),
-    Q(CHANNEL, "delay", channel_t, delay_s, TIME, 1, 0, 10, "2 ms",
+    Q(CHANNEL, "delay", channel_t, delay_s, TIME, 1, 0, DELAY_MOST, "2 ms",
       "how much later the instrument shows what happens"),
-    Q(CHANNEL, "u_delay", channel_t, u_delay_s, TIME, 1, 0, 10, "0.5 ms",
-      "standard uncertainty of the delay"),
+    Q(CHANNEL, "u_delay", channel_t, u_delay_s, TIME, 1, 0, DELAY_MOST,
+      "0.5 ms", "standard uncertainty of the delay"),
     X(CHANNEL, "range", false, range, NONE, "0 .. 1000 kPa",
       "measuring range of the instrument"),
     T(CHANNEL, "calibrated", false, channel_t, calibrated,
       "2026-02, works bench", "when and how it was calibrated"),
-    Q(CHANNEL, "trips_at", channel_t, trips_at_kpa, PRESSURE, 1, 0, 2000,
+    Q(CHANNEL, "trips_at", channel_t, trips_at_kpa, PRESSURE, 1, 0, LEVEL_MOST,
       "35 kPa", "switch: rising pressure at which it turns on"),
-    Q(CHANNEL, "resets_at", channel_t, resets_at_kpa, PRESSURE, 1, 0, 2000,
-      "28 kPa", "switch: falling pressure at which it turns off"),
+    Q(CHANNEL, "resets_at", channel_t, resets_at_kpa, PRESSURE, 1, 0,
+      LEVEL_MOST, "28 kPa", "switch: falling pressure at which it turns off"),
     X(CHANNEL, "on_when", false, on_when, NONE, "high|low",
       "switch: whether the column is high or low when it is on"),
     X(CHANNEL, "on_level", false, on_level, NONE, "2.5 V",
@@ -190,34 +216,39 @@ static const struct trial_key keys[] = {
       "how its clock is tied to the others"),
 
     Q(CHARACTERISTIC, "threshold", characteristic_t, threshold_kpa, PRESSURE, 1,
-      0, 1000, "70 kPa", "control pressure at which the output begins"),
+      0, THRESHOLD_MOST, "70 kPa",
+      "control pressure at which the output begins"),
     X(CHARACTERISTIC, "gain", false, characteristic_gain, NONE, "1.2",
       "output per control pressure, or load"),
     X(CHARACTERISTIC, "when", false, when, NONE, "none",
       "messages that call for it; none: no message"),
-    Q(CHARACTERISTIC, "within", characteristic_t, within_s, TIME, 1, 0, 86400,
+    Q(CHARACTERISTIC, "within", characteristic_t, within_s, TIME, 1, 0, DAY,
       "5 s", "time after power-up in which they count"),
 
     X(LIMIT, "figure", true, figure, NONE, "response",
       "the figure that is limited"),
-    Q(LIMIT, "level", limit_t, level_kpa, PRESSURE, 1, 0.1, 2000, "65 kPa",
-      "pressure of the figure level"),
+    Q(LIMIT, "level", limit_t, level_kpa, PRESSURE, 1, LEVEL_LEAST, LEVEL_MOST,
+      "65 kPa", "pressure of the figure level"),
     X(LIMIT, "unit", false, limit_unit, NONE, "2", "a unit, or every"),
     ROW(LIMIT, "max", true, bl_trial_set_quantity, offsetof(limit_t, max_s),
-        BL_QUANTITY_TIME, 1, -3600, 3600, "0.4 s", "the most that is accepted"),
+        BL_QUANTITY_TIME, 1, -LAG_MOST, LAG_MOST, "0.4 s",
+        "the most that is accepted"),
 
     X(EXPECT, "reach", false, reach, NONE, "yes|no",
       "whether the electronic demand must reach every unit"),
-    Q(EXPECT, "gap_max", expect_t, gap_max_s, TIME, 1, SMALL, 3600, "100 ms",
-      "longest accepted gap between demand messages"),
+    Q(EXPECT, "gap_max", expect_t, gap_max_s, TIME, 1, SMALL, LAG_MOST,
+      "100 ms", "longest accepted gap between demand messages"),
     Q(EXPECT, "coupling_delay_max", expect_t, coupling_delay_max_s, TIME, 1,
-      SMALL, 3600, "20 ms", "longest accepted delay of the demand per unit"),
+      SMALL, LAG_MOST, "20 ms",
+      "longest accepted delay of the demand per unit"),
     Q(EXPECT, "lost_max", expect_t, lost_max_fraction, RATIO, 0.01, 0, 100,
       "0.1 %", "largest accepted share of demand frames lost"),
     Q(EXPECT, "first_valid_max", expect_t, first_valid_max_s, TIME, 1, SMALL,
-      3600, "3 s", "longest accepted time from first frame to valid demand"),
-    Q(EXPECT, "voltage_min", expect_t, voltage_min_v, VOLTAGE, 1, SMALL, 100,
-      "10 V", "least accepted voltage at the last unit while braking"),
+      LAG_MOST, "3 s",
+      "longest accepted time from first frame to valid demand"),
+    Q(EXPECT, "voltage_min", expect_t, voltage_min_v, VOLTAGE, 1, SMALL,
+      VOLTAGE_MOST, "10 V",
+      "least accepted voltage at the last unit while braking"),
 
     WORDS("delimiter", delimiter, "comma|semicolon|tab|space",
           "sign between cells"),
@@ -233,8 +264,8 @@ static const struct trial_key keys[] = {
     WORDS("time_form", time_form,
           "s|ms|us|ns|epoch-s|epoch-ms|epoch-us|clock|iso|day-fraction|index",
           "how times are written"),
-    Q(LOG, "rate", log_t, options.rate_hz, FREQUENCY, 1, 1e-3, 1e7, "200 Hz",
-      "rows per second, where rows have no time"),
+    Q(LOG, "rate", log_t, options.rate_hz, FREQUENCY, 1, RATE_LEAST, RATE_MOST,
+      "200 Hz", "rows per second, where rows have no time"),
     X(LOG, "date", false, date, NONE, "2026-03-01",
       "date of times without one, or the column that holds it"),
     X(LOG, "timezone", false, timezone, NONE, "+10:00",
