@@ -132,8 +132,6 @@
     X(CHATTER, 0x40, "chatter", "the switch chattered")                        \
     X(CLIPPED, 0x80, "clipped", "the channel reached the end of its range")    \
     X(MODULATED, 0x100, "modulated", "the command rose or fell in between")    \
-    X(DIFFERENCES_ONLY, 0x200, "differences-only",                             \
-      "this clock tie allows differences only")                                \
     X(RAMP, 0x400, "ramp", "the command was not a step")                       \
     X(NEAR_DAMAGE, 0x800, "near-damage", "the recording is damaged near by")
 

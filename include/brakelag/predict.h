@@ -99,7 +99,7 @@ struct bl_predict_point {
     size_t application;    /* index in the run's lag */
     double s, u_s;         /* measured; NaN: not given */
     double low_s, high_s;  /* NaN: the model does not get there */
-    bool differences_only; /* s rests on a clock tie with unknown mean */
+    bool differences_only; /* s is NAN because the clocks give no lags */
     bool at_least;         /* s is a bound: counts only where it is later */
 };
 

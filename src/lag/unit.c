@@ -108,6 +108,7 @@ struct bl_figure bl_lag_figure(const struct bl_time_point *p,
     if (p->bounded) {
         const struct bl_figure bound = f;
         f = null_figure(p->reason);
+        f.flags = bound.flags;
         f.part = bound.part;
         f.bounded = true;
         f.later_than_s = bound.s;
@@ -116,10 +117,14 @@ struct bl_figure bl_lag_figure(const struct bl_time_point *p,
     return f;
 }
 
-/* Of two outputs the later one; one that is missing is worse than any time. */
+/* Of two outputs the later one; one that is missing is worse than any time, and
+   of two that are only known to be later the greater bound. */
 static bool is_later(const struct bl_time_point *a,
                      const struct bl_time_point *b)
 {
+    if (a->bounded && b->bounded) {
+        return a->ns > b->ns;
+    }
     if (!a->known || !b->known) {
         return b->known;
     }
@@ -156,6 +161,32 @@ static const struct bl_time_point *get_level(const struct bl_output_lag *lag,
                                              size_t index)
 {
     return &lag->level[index];
+}
+
+/* The unit's figure is later than each of its outputs: where the least
+   favourable is only known by a bound, what another passed later than that is a
+   better bound. */
+static struct bl_figure of_outputs(
+    const struct bl_unit_tracks *tracks,
+    const struct bl_time_point *(*get)(const struct bl_output_lag *, size_t),
+    size_t index, const struct bl_track *command,
+    const struct bl_command_event *e, bool release)
+{
+    const size_t least = latest(tracks, tracks->outputs, get, index);
+    struct bl_time_point point = *get(&tracks->lag[least], index);
+    size_t from = least;
+    for (size_t i = 0; point.bounded && i < tracks->outputs; i++) {
+        const struct bl_time_point *is = get(&tracks->lag[i], index);
+        if (is->known && is->ns > point.ns) {
+            const enum bl_reason reason = point.reason;
+            point = *is;
+            point.known = false;
+            point.bounded = true;
+            point.reason = reason;
+            from = i;
+        }
+    }
+    return bl_lag_figure(&point, &tracks->output[from], command, e, release);
 }
 
 static void answer(struct bl_unit_lag *out, const struct bl_unit_tracks *tracks)
@@ -259,15 +290,12 @@ static void fill_figures(struct bl_unit_lag *out,
         if (!bl_figure_of_output(i)) {
             continue;
         }
-        const size_t o = latest(tracks, tracks->outputs, get_time, i);
         out->figure[i] =
-            bl_lag_figure(&tracks->lag[o].time[i], &tracks->output[o], command,
-                          e, bl_figure_entry(i)->side == BL_SIDE_RELEASE);
+            of_outputs(tracks, get_time, i, command, e,
+                       bl_figure_entry(i)->side == BL_SIDE_RELEASE);
     }
     for (size_t i = 0; i < trial->levels; i++) {
-        const size_t o = latest(tracks, tracks->outputs, get_level, i);
-        out->level[i] = bl_lag_figure(&tracks->lag[o].level[i],
-                                      &tracks->output[o], command, e, false);
+        out->level[i] = of_outputs(tracks, get_level, i, command, e, false);
     }
     const size_t by_filled =
         latest(tracks, tracks->outputs, get_time, BL_FIGURE_FILLED);

@@ -38,12 +38,11 @@ static void figure_members(struct bl_tree *tree, json_t *object,
             bl_tree_number(tree, object, "later_than_s", figure->later_than_s);
             bl_tree_number(tree, object, "u_later_s", figure->u_later_s);
         }
-        return;
     }
-    if (figure->flags != 0) {
+    if (figure->flags != 0 && (figure->known || figure->bounded)) {
         bl_tree_put(tree, object, "flags", flag_names(tree, figure->flags));
     }
-    if (parts) {
+    if (parts && figure->known) {
         bl_tree_put(tree, object, "u_parts", parts_object(tree, &figure->part));
     }
 }

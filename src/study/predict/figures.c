@@ -124,7 +124,7 @@ void bl_measured_figure(struct bl_predict_point *out,
         out->s = f->known ? f->s : NAN;
         out->u_s = f->known ? f->u_s : NAN;
         out->differences_only =
-            f->known && (f->flags & BL_FLAG_DIFFERENCES_ONLY) != 0;
+            !f->known && f->reason == BL_REASON_DIFFERENCES_ONLY;
         return;
     }
     const bool fill = figure == BL_PREDICT_FILL;
@@ -137,6 +137,8 @@ void bl_measured_figure(struct bl_predict_point *out,
         out->u_s = hypot(own_u(a), own_u(b));
         out->at_least = b->bounded;
     }
+    out->differences_only =
+        !a->known && a->reason == BL_REASON_DIFFERENCES_ONLY;
 }
 
 enum bl_predict_verdict bl_predict_judge(double s, double u_s, double low_s,
@@ -177,12 +179,11 @@ static void verdict(struct bl_predict_row *row, const struct doubts *is)
     row->verdict = BL_PREDICT_NOT_DECIDED;
     row->reason = BL_PREDICT_WHY_NONE;
     if (row->n == 0) {
-        row->reason = is->open > 0 ? BL_PREDICT_WHY_HOLD_LONGER
-                                   : BL_PREDICT_WHY_NO_FIGURE;
+        row->reason = is->open > 0          ? BL_PREDICT_WHY_HOLD_LONGER
+                      : is->differences > 0 ? BL_PREDICT_WHY_DIFFERENCES_ONLY
+                                            : BL_PREDICT_WHY_NO_FIGURE;
     } else if (is->unreached > 0) {
         row->reason = BL_PREDICT_WHY_NOT_REACHED;
-    } else if (is->differences > 0) {
-        row->reason = BL_PREDICT_WHY_DIFFERENCES_ONLY;
     } else if (later != earlier) {
         row->verdict = later ? BL_PREDICT_LATER : BL_PREDICT_EARLIER;
     } else if (is->open > 0) {
@@ -218,6 +219,7 @@ bool bl_predict_conclude(struct bl_predict_row *row, double least_s)
             high[bands++] = p->high_s;
         }
         if (isnan(p->s)) {
+            doubts.differences += p->differences_only;
             continue;
         }
         if (p->at_least && bl_predict_judge(p->s, p->u_s, p->low_s,
@@ -229,10 +231,6 @@ bool bl_predict_conclude(struct bl_predict_row *row, double least_s)
         doubts.unreached += !reached;
         value[row->n++] = p->s;
         row->u_s = fmax(row->u_s, p->u_s);
-        if (p->differences_only) {
-            doubts.differences++;
-            continue;
-        }
         const enum bl_predict_verdict is =
             bl_predict_judge(p->s, p->u_s, p->low_s, p->high_s);
         row->inside += is == BL_PREDICT_INSIDE;

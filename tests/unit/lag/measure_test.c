@@ -89,61 +89,6 @@ static void it_is_let_go_from_the_last_level(void **state)
     made_finish(&m);
 }
 
-/* A slow output: from 2.1 s towards 600 kPa with 0.8 s. The command is let go
-   1 s after its step, when it holds 600 (1 - exp(-1.08 / 0.8)) = 444 kPa: 75 %
-   of that are passed long before 75 % of what it was going to hold. */
-static void a_share_of_an_unsettled_hold_is_no_figure(void **state)
-{
-    (void)state;
-    static const struct corner press[] = {
-        {0, 0}, {2, 0}, {2.2, 600}, {3.2, 600}, {3.4, 0}};
-    struct corner c[32] = {{0, 0}, {2.1, 0}};
-    size_t n = 2;
-    for (double s = 2.15; s < 3.31; s += 0.05) {
-        c[n++] = (struct corner){s, 600 * (1 - exp(-(s - 2.1) / 0.8))};
-    }
-    c[n++] = (struct corner){4, 0};
-    struct made_run m;
-    made_start(&m, 9, 1000);
-    const long command = made_channel(&m, BL_QUANTITY_PRESSURE, press, 5);
-    const long output = made_channel(&m, BL_QUANTITY_PRESSURE, c, n);
-    made_unit(&m, -1, -1);
-    made_unit(&m, output, -1);
-    made_command(&m, command, 20);
-    struct bl_run_lag *lag = measured(&m);
-    const struct bl_unit_lag *u = &lag->application[0].unit[1];
-    assert_int_equal(u->responded, BL_YES);
-    assert_true(u->figure[BL_FIGURE_RESPONSE].known);
-    assert_true(u->figure[BL_FIGURE_RELEASE_END].known);
-    assert_missing(u->figure[BL_FIGURE_APPLY_10], "hold-longer");
-    assert_missing(u->figure[BL_FIGURE_APPLY_75], "hold-longer");
-    assert_missing(u->figure[BL_FIGURE_RELEASE_START], "hold-longer");
-    assert_missing(u->figure[BL_FIGURE_RELEASE_10], "hold-longer");
-    /* 75 % of 600 kPa come 0.8 s ln 4 after 2.1 s. The bound is below. The
-       command counts from 2 s + 20/600 of 0.2 s. */
-    assert_true(u->figure[BL_FIGURE_APPLY_10].bounded &&
-                u->figure[BL_FIGURE_APPLY_75].bounded);
-    assert_false(u->figure[BL_FIGURE_RELEASE_START].bounded ||
-                 u->figure[BL_FIGURE_RELEASE_10].bounded);
-    assert_true(u->figure[BL_FIGURE_APPLY_75].later_than_s <
-                2.1 + 0.8 * log(4) - 2.0067);
-    assert_near(u->figure[BL_FIGURE_APPLY_75].later_than_s,
-                2.1 - 0.8 * log(1 - 0.75 * u->hold.value / 600) - 2.0067,
-                0.005);
-    assert_true(isnan(u->figure[BL_FIGURE_APPLY_75].s));
-    for (size_t i = 0; i < lag->summaries; i++) { /* and in no median */
-        assert_true(lag->summary[i].unit != 1 ||
-                    lag->summary[i].figure != BL_FIGURE_APPLY_75 ||
-                    lag->summary[i].n == 0);
-    }
-    /* The last 200 ms before the command passes 540 kPa, at 3.22 s. */
-    assert_near(u->hold.value, 600 * (1 - exp(-(3.12 - 2.1) / 0.8)), 2);
-    assert_int_equal(u->hold_from, BL_HOLD_LAST);
-    assert_true((u->flags & BL_FLAG_NOT_SETTLED) != 0);
-    bl_run_lag_destroy(lag);
-    made_finish(&m);
-}
-
 /* The recording ends 0.25 s after the step of the command: what was seen is
    given, what it was going to be is not guessed. */
 static void cut_in_the_rise_is_no_good_application(void **state)
@@ -578,7 +523,6 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_step_gives_every_figure),
         cmocka_unit_test(an_overshoot_is_no_hold),
-        cmocka_unit_test(a_share_of_an_unsettled_hold_is_no_figure),
         cmocka_unit_test(cut_in_the_rise_is_no_good_application),
         cmocka_unit_test(it_is_let_go_from_the_last_level),
         cmocka_unit_test(a_unit_that_stays_below_the_level_is_named),

@@ -304,6 +304,7 @@ static void a_bound_is_shown_and_no_figure(void **state)
     f->bounded = true;
     f->later_than_s = 1.53;
     f->u_later_s = 0.002;
+    f->flags = BL_FLAG_NEAR_DAMAGE | BL_FLAG_RAMP;
     assert_int_equal(sample_result(&result, &s, &error), BL_OK);
     json_t *root = parsed(result);
     json_t *figure = json_object_get(unit_of(root, 1), "apply_75");
@@ -311,6 +312,7 @@ static void a_bound_is_shown_and_no_figure(void **state)
     assert_true(json_is_null(json_object_get(figure, "u_s")));
     assert_near(bl_tree_get_number(figure, "later_than_s"), 1.53, 1e-12);
     assert_near(bl_tree_get_number(figure, "u_later_s"), 0.002, 1e-12);
+    assert_int_equal(json_array_size(json_object_get(figure, "flags")), 2);
     json_decref(root);
     char *text = written(result, BL_RESULT_TEXT, "kPa");
     has(text, "later than 1.530 \xC2\xB1 0.004");
@@ -318,7 +320,8 @@ static void a_bound_is_shown_and_no_figure(void **state)
               "not settled when the command was let go: hold longer");
     bl_free(text);
     text = written(result, BL_RESULT_CSV, "kPa");
-    has(text, "apply_75,,,s,,hold-longer,,1.53,0.002\n");
+    has(text, "apply_75,,,s,,hold-longer,ramp near-damage,1.53,"
+              "0.002\n");
     bl_free(text);
     bl_result_destroy(result);
 }

@@ -73,6 +73,33 @@ static void a_bound_shows_later_and_nothing_else(void **state)
     assert_int_equal(row.bounds, 1); /* the median is marked as a bound */
 }
 
+/* Where the clocks give no lags, that is the reason; the other half of the
+   applications may have been tied otherwise. */
+static void without_lags_the_clocks_are_the_reason(void **state)
+{
+    (void)state;
+    static struct bl_figure none = {
+        .reason = BL_REASON_DIFFERENCES_ONLY, .s = NAN, .u_s = NAN};
+    struct bl_unit_lag unit = {0};
+    struct bl_predict_point p[2];
+    for (enum bl_figure_name i = 0; i < BL_FIGURES; i++) {
+        unit.figure[i] = none;
+    }
+    bl_measured_figure(&p[0], &unit, BL_PREDICT_APPLY_75);
+    bl_measured_figure(&p[1], &unit, BL_PREDICT_FILL);
+    for (size_t i = 0; i < 2; i++) {
+        assert_true(isnan(p[i].s) && p[i].differences_only);
+        p[i].low_s = 0.1;
+        p[i].high_s = 0.4;
+    }
+    struct bl_predict_row row = {
+        .figure = BL_PREDICT_APPLY_75, .point = p, .points = 2};
+    assert_true(bl_predict_conclude(&row, 0.05));
+    assert_int_equal(row.n, 0);
+    assert_int_equal(row.verdict, BL_PREDICT_NOT_DECIDED);
+    assert_int_equal(row.reason, BL_PREDICT_WHY_DIFFERENCES_ONLY);
+}
+
 /* Sound takes 116.5 ms for 40 m at 20 degC (textbook: 343.2 m/s). */
 static void knows_what_no_wave_undercuts(void **state)
 {
@@ -531,6 +558,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(judges_by_the_expanded_uncertainty),
         cmocka_unit_test(a_bound_shows_later_and_nothing_else),
+        cmocka_unit_test(without_lags_the_clocks_are_the_reason),
         cmocka_unit_test(knows_what_no_wave_undercuts),
         cmocka_unit_test(reads_a_temperature),
         cmocka_unit_test(spans_the_independent_line),
