@@ -72,6 +72,8 @@
       false, "output passes 10 % of its hold above rest")                      \
     X(APPLY_75, "apply_75", "75 %", "75 %", APPLY, HOLD, 0.75, COMMAND_APPLY,  \
       false, "output passes 75 % of its hold above rest")                      \
+    X(APPLY_90, "apply_90", "90 %", "90 %", APPLY, HOLD, 0.90, COMMAND_APPLY,  \
+      false, "output passes 90 % of its hold above rest")                      \
     X(LEVEL, "level", "level", "level", APPLY, LEVEL, 0, COMMAND_APPLY, false, \
       "output passes a stated pressure")                                       \
     X(RELEASE_START, "release_start", "release begins", "90 %", RELEASE, HOLD, \

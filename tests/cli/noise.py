@@ -28,8 +28,8 @@ LONGEST_S = 10
 COMMANDS = (("measure",), ("check",), ("reach",), ("causes",), ("predict",),
             ("characteristic",), ("compare", "--base", "powered", "--against",
                                   "powered"), ("report", "-o", "x.html"))
-FIGURES = ("response", "apply_10", "apply_75", "release_start", "release_10",
-           "release_end")
+FIGURES = ("response", "apply_10", "apply_75", "apply_90", "release_start",
+           "release_10", "release_end")
 
 
 class Trial:

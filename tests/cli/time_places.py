@@ -26,7 +26,7 @@ def check(name, problems):
 
 
 FIGURES = ("demand_arrival", "rise_start", "response", "apply_10", "apply_75",
-           "release_start", "release_10", "release_end", "stagger")
+           "apply_90", "release_start", "release_10", "release_end", "stagger")
 DAMAGED = {"near-damage", "in-gap"}
 
 

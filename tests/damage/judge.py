@@ -10,9 +10,11 @@ import bisect
 
 # What says that a figure may be off because of the recording.
 FLAGS = {"in-gap", "near-damage"}
-APPLY = ("rise_start", "response", "apply_10", "apply_75", "level")
+APPLY = ("rise_start", "response", "apply_10", "apply_75", "apply_90",
+         "level")
 RELEASE = ("release_start", "release_10", "release_end")
-SHARES = ("apply_10", "apply_75", "release_start", "release_10")
+SHARES = ("apply_10", "apply_75", "apply_90", "release_start",
+          "release_10")
 MOST_S, MOST_KPA, REST_S = 0.002, 2.0, 1.0
 
 

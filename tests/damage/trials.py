@@ -334,7 +334,7 @@ class Simulated(Trial):
                              "rest": (u["rest_kpa"], 0.0),
                              "peak": (u["peak_kpa"], 0.0)}}
         for name in ("rise_start", "response", "apply_10", "apply_75",
-                     "release_start", "release_10", "release_end"):
+                     "apply_90", "release_start", "release_10", "release_end"):
             if u[name] is not None:
                 origin = app.release if name.startswith("rel") else app.apply
                 out[name] = (u[name], 0.0, origin + u[name])

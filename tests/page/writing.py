@@ -110,11 +110,12 @@ class Words:
 
 FIGURES = {"demand_arrival": "demand arrives", "rise_start": "rise begins",
            "response": "response", "apply_10": "10 %", "apply_75": "75 %",
+           "apply_90": "90 %",
            "level": "level", "release_start": "release begins",
            "release_10": "release to 10 %", "release_end": "release ends",
            "stagger": "stagger", "spread": "spread"}
 SUMMED = ("demand_arrival", "rise_start", "response", "apply_10", "apply_75",
-          "release_start", "release_10", "release_end", "stagger")
+          "apply_90", "release_start", "release_10", "release_end", "stagger")
 
 
 def figure(name_):

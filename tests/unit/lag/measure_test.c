@@ -170,6 +170,8 @@ static void a_step_gives_every_figure(void **state)
                   1e-4);
     assert_figure(u->figure[BL_FIGURE_APPLY_75], 2.1 + 450.0 / 2000 - apply,
                   1e-4);
+    assert_figure(u->figure[BL_FIGURE_APPLY_90], 2.1 + 540.0 / 2000 - apply,
+                  1e-4);
     assert_figure(u->level[0], 2.1 + 65.0 / 2000 - apply, 1e-4);
     assert_figure(u->level[1], 2.1 + 414.0 / 2000 - apply, 1e-4);
     assert_missing(u->level[2], "not-reached");

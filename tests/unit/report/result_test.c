@@ -285,8 +285,8 @@ static void csv_has_a_row_per_figure(void **state)
     for (const char *at = text; *at != '\0'; at++) {
         rows += *at == '\n';
     }
-    /* Header, and 9 figures, 1 level and 4 pressures of 3 units. */
-    assert_int_equal(rows, 1 + 3 * (9 + 1 + 4));
+    /* Header, and 10 figures, 1 level and 4 pressures of 3 units. */
+    assert_int_equal(rows, 1 + 3 * (10 + 1 + 4));
     bl_free(text);
     bl_result_destroy(result);
 }

@@ -76,6 +76,7 @@ static inline void sample_unit(struct bl_unit_lag *lag, size_t unit,
     lag->figure[BL_FIGURE_RESPONSE] = sample_known(response_s, 0.002);
     lag->figure[BL_FIGURE_APPLY_10] = sample_known(response_s + 0.125, 0.002);
     lag->figure[BL_FIGURE_APPLY_75] = sample_known(response_s + 0.25, 0.002);
+    lag->figure[BL_FIGURE_APPLY_90] = sample_known(response_s + 0.375, 0.002);
     lag->figure[BL_FIGURE_RELEASE_START] = sample_known(0.25, 0.002);
     lag->figure[BL_FIGURE_RELEASE_10] = sample_known(0.5, 0.002);
     lag->figure[BL_FIGURE_RELEASE_END] = sample_known(0.75, 0.002);
@@ -94,7 +95,7 @@ static inline void sample_silent(struct bl_unit_lag *lag, size_t unit)
     lag->control_peak = sample_level(640, 2);
     lag->figure[BL_FIGURE_RISE_START] = lag->figure[BL_FIGURE_RESPONSE] =
         lag->figure[BL_FIGURE_APPLY_10] = lag->figure[BL_FIGURE_APPLY_75] =
-            none;
+            lag->figure[BL_FIGURE_APPLY_90] = none;
     lag->figure[BL_FIGURE_RELEASE_START] = lag->figure[BL_FIGURE_RELEASE_10] =
         lag->figure[BL_FIGURE_RELEASE_END] = none;
     lag->figure[BL_FIGURE_STAGGER] = none;

@@ -42,7 +42,9 @@ static void truth_is_in_order(void **state)
                 assert_true(half_s < t->figure[BL_FIGURE_APPLY_75].s);
                 assert_true(t->figure[BL_FIGURE_APPLY_10].s <
                             t->figure[BL_FIGURE_APPLY_75].s);
-                assert_true(t->figure[BL_FIGURE_APPLY_75].s < 2);
+                assert_true(t->figure[BL_FIGURE_APPLY_75].s <
+                            t->figure[BL_FIGURE_APPLY_90].s);
+                assert_true(t->figure[BL_FIGURE_APPLY_90].s < 2);
                 assert_true(t->figure[BL_FIGURE_RELEASE_START].s <
                             t->figure[BL_FIGURE_RELEASE_10].s);
                 assert_true(t->level[0].known);
