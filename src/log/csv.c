@@ -131,7 +131,7 @@ static enum bl_status open_reader(struct bl_log_reader *reader,
     if (status != BL_OK) {
         return status;
     }
-    reader->head_at = reader->dialect.first_index;
+    reader->head_at = reader->dialect.first_read;
     status = reader->dialect.transposed
                  ? log_transposed_open(reader, options, error)
                  : log_build_columns(reader, source, error);

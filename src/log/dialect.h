@@ -22,7 +22,8 @@ struct log_dialect {
     bool ungrouped;     /* four and more digits stand without such a sign */
     /* Line numbers from 1; -1: there is none. */
     int64_t names_row, units_row, factor_row, first_row;
-    size_t first_index; /* of the first data line in the head */
+    size_t first_index; /* of the first whole data line in the head */
+    size_t first_read;  /* of the first data line, which may be damaged */
     enum log_form form;
     int64_t time_column, date_column; /* -1: none */
     bool month_first;

@@ -260,6 +260,47 @@ static bool first_is_factors(const struct log_head *head,
            (t[1] < t[0] || (t[0] == 1 && t[1] - t[0] > 20 * step));
 }
 
+/* Numbers of another width just above the data: a damaged row of it. A row of
+   scale factors has as many cells, one more or less at most, and does not begin
+   with a time just before the others (within 20 of their steps, as above). */
+static bool is_damaged_row(const struct log_head *head,
+                           const struct log_dialect *dialect, size_t index)
+{
+    const char delimiter = dialect->delimiter;
+    const struct log_line line = log_head_line(head, index);
+    size_t cells;
+    double t[3];
+    if (log_row_quality(&line, delimiter, &cells) <= 0.5 ||
+        cells == dialect->columns) {
+        return false;
+    }
+    const size_t first = dialect->first_index;
+    if (cells + 1 < dialect->columns || cells > dialect->columns + 1 ||
+        !first_number(head, index, delimiter, &t[0]) ||
+        first + 2 > head->count ||
+        !first_number(head, first, delimiter, &t[1]) ||
+        !first_number(head, first + 1, delimiter, &t[2])) {
+        return true;
+    }
+    return t[0] < t[1] && t[1] - t[0] < 20 * (t[2] - t[1]);
+}
+
+/* A header is text: what is none of it, though its cells are too few or too
+   many, is read as data, where it is left out and counted. */
+static void take_damaged_rows(const struct log_head *head,
+                              struct log_dialect *dialect)
+{
+    for (size_t i = dialect->first_index; i > 0; i--) {
+        if (log_head_blank(head, i - 1)) {
+            continue;
+        }
+        if (!is_damaged_row(head, dialect, i - 1)) {
+            break;
+        }
+        dialect->first_read = i - 1;
+    }
+}
+
 /* A names row of a fixed-space table may hold single blanks in its names. */
 static bool name_row_fits(const struct log_head *head,
                           struct log_dialect *dialect, size_t index,
@@ -289,7 +330,7 @@ static int64_t above(const struct log_head *head, int64_t row)
 static void find_header(const struct log_head *head,
                         struct log_dialect *dialect, size_t columns)
 {
-    int64_t row = above(head, (int64_t)dialect->first_index);
+    int64_t row = above(head, (int64_t)dialect->first_read);
     if (row > 1 && dialect->factor_row < 0) {
         const struct row_look look =
             look_at(head, (size_t)row - 1, dialect->delimiter);
@@ -383,14 +424,21 @@ bool log_decide_rows(const struct log_head *head,
         }
         dialect->first_index = stated - 1;
     }
-    size_t first = dialect->first_index;
-    if (first_is_factors(head, dialect)) {
-        dialect->factor_row = (int64_t)++first;
+    const bool factors = first_is_factors(head, dialect);
+    dialect->first_read = dialect->first_index;
+    if (factors) {
+        dialect->factor_row = (int64_t)dialect->first_index + 1;
+    } else {
+        take_damaged_rows(head, dialect);
     }
     find_header(head, dialect, dialect->columns);
-    dialect->first_index = options->first_row > 0 ? stated - 1 : first;
+    dialect->first_index += factors;
+    dialect->first_read += factors;
+    if (options->first_row > 0) {
+        dialect->first_index = dialect->first_read = stated - 1;
+    }
     apply_options(options, dialect);
     dialect->columns = count_columns(head, dialect);
-    dialect->first_row = (int64_t)dialect->first_index + 1;
+    dialect->first_row = (int64_t)dialect->first_read + 1;
     return true;
 }
