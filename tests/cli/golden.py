@@ -14,9 +14,12 @@ recordings, BL_SHARED_DATA) may be used in cmd and needs.
 
 usage: golden.py TOOL FOLDER [--update] [CASE...]; --update, or BL_UPDATE=1 in
 the environment, writes what came out as the new expectation, to be read in the
-diff before it is kept."""
+diff before it is kept. It refuses what is no expectation: another exit code
+than the case has (change `exit` by hand, if it is meant), a crash, a sanitizer's
+report, a failed check of the case."""
 import difflib
 import os
+import re
 import shutil
 import subprocess
 import sys
@@ -55,6 +58,24 @@ def keep(case, name, value, default):
         file.write(value)
 
 
+BROKEN = re.compile(rb"Sanitizer|runtime error: |Traceback \(most recent call|"
+                    rb"AssertionError|Segmentation fault|Aborted")
+
+
+def refused(found, wanted_exit):
+    """Why this must not become an expectation; None if it may."""
+    code = int(found["exit"])
+    broken = BROKEN.search(found["stdout"] + found["stderr"])
+    if broken:
+        return "not recorded: '%s' in what came out" % broken.group().decode()
+    if code < 0 or code >= 128:
+        return "not recorded: ended by a signal, exit code %d" % code
+    if found["exit"] != wanted_exit:
+        return ("not recorded: exit code %d, the case expects %d; write the "
+                "file 'exit' by hand if it is meant" % (code, int(wanted_exit)))
+    return None
+
+
 def difference(name, wanted, found):
     return list(difflib.unified_diff(
         wanted.decode("utf-8", "replace").splitlines(),
@@ -90,6 +111,10 @@ def run(tool, case, update):
     found = {"exit": b"%d\n" % result.returncode, "stdout": result.stdout,
              "stderr": result.stderr}
     lines = []
+    if update:
+        why = refused(found, expected(case, "exit", b"0\n"))
+        if why is not None:
+            return [why], None
     for name, default in (("exit", b"0\n"), ("stdout", b""), ("stderr", b"")):
         if update:
             keep(case, name, found[name], default)
