@@ -121,6 +121,55 @@ BL_API BL_MUST_CHECK enum bl_status bl_shift_paired(struct bl_shift *out,
 BL_API double bl_p_smallest_paired(size_t n);
 BL_API double bl_p_smallest_two(size_t n_base, size_t n_against);
 
+/*
+ * Difference of two means by Student's t: of independent samples whose scatter
+ * may differ (Welch 1947), or of pairs. `dof` may be a fraction. u, t, p and
+ * the interval are NaN where one value on a side leaves no scatter to go by;
+ * no scatter at all gives u 0 and an interval of no width.
+ */
+struct bl_mean_difference {
+    size_t n_base, n_against; /* paired: both the number of pairs */
+    double difference, u;     /* against less base; standard uncertainty */
+    double dof, t, p;
+    double low, high, confidence;
+};
+BL_API BL_MUST_CHECK enum bl_status
+bl_welch(struct bl_mean_difference *out, const struct bl_two_samples *samples,
+         double confidence, struct bl_error *error);
+BL_API BL_MUST_CHECK enum bl_status bl_paired_t(struct bl_mean_difference *out,
+                                                const double *difference,
+                                                size_t n, double confidence,
+                                                struct bl_error *error);
+/* Two one-sided tests (Schuirmann 1987): the larger p of "the difference is
+   -margin or less" and "it is margin or more". Below 0.05: the same within
+   the margin. NaN where u is. */
+BL_API double bl_same_within_p(const struct bl_mean_difference *difference,
+                               double margin);
+
+/*
+ * Scatter within groups and between them, by one-way analysis of variance
+ * (Satterthwaite's mean size where groups are of different size). `value` has
+ * the groups one after the other, `size` of each. `within_sd` is NaN where no
+ * group has two values, `between_sd` where there is one group or no scatter
+ * within is known; it is 0 where groups scatter no more than values do.
+ */
+struct bl_variance {
+    size_t n, groups;
+    double within_sd, between_sd;
+    double dof_within, dof_between;
+    double f; /* mean square between over that within */
+    double mean_size;
+};
+BL_API BL_MUST_CHECK enum bl_status
+bl_variance_of(struct bl_variance *out, const double *value, const size_t *size,
+               size_t groups, struct bl_error *error);
+
+/* Holm's adjustment (1979) of n single p, NaN passed over: however many are
+   looked at, a wrong one below `a` comes with probability a at most.
+   `adjusted` may be `p`. Errors: NOMEM. */
+BL_API BL_MUST_CHECK enum bl_status bl_holm(double *adjusted, const double *p,
+                                            size_t n, struct bl_error *error);
+
 /* Trend over the order of events: Kendall's S (later greater minus later
    smaller pairs), tau-b, exact two-sided p, ties counted in. */
 struct bl_trend {
