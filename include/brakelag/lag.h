@@ -122,6 +122,10 @@ struct bl_application {
     struct bl_figure command_apply, command_release; /* s since run t0 */
     struct bl_level command_rest, command_hold;
     enum bl_hold_from command_hold_from;
+    /* When the command itself passes the share of its own hold that a figure
+       AT HOLD is defined by, and half of it: s after command_apply, on the way
+       back after command_release. A switch has none. */
+    struct bl_figure own[BL_FIGURES], own_half_rise, own_half_fall;
     unsigned modulations;
     unsigned flags;
     struct bl_unit_lag *unit; /* the combination's units that are measured */

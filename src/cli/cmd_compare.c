@@ -125,13 +125,44 @@ static int read_confidence(struct bl_compare_options *options,
     return EXIT_DONE;
 }
 
-/* Rows that say something. */
+/* "10 ms" or "0.01 s"; a plain number would be taken for either. */
+static int read_time(double *out, enum option_id id, const char *name,
+                     const struct arguments *arguments)
+{
+    const char *text = option_text(arguments, id, NULL);
+    if (text == NULL) {
+        return EXIT_DONE;
+    }
+    char number[32];
+    const size_t length = strspn(text, "0123456789.");
+    const char *unit = text + length + strspn(text + length, " ");
+    const bool milli = strcmp(unit, "ms") == 0;
+    *out = NAN;
+    if (length > 0 && length < sizeof(number) &&
+        (milli || strcmp(unit, "s") == 0)) {
+        memcpy(number, text, length);
+        number[length] = '\0';
+        *out = percent_from(number) / (milli ? 1000 : 1);
+    }
+    if (!(*out >= 0.0005 && *out <= 10)) {
+        return cli_misuse(arguments->command,
+                          "--%s: expected a time from 0.5 ms to 10 s such as "
+                          "'10 ms', found '%s'",
+                          name, text);
+    }
+    return EXIT_DONE;
+}
+
+/* Rows that say something: of the conditions, or of these runs with the
+   confidence that was asked for. */
 static size_t rows_answered(const struct bl_comparison *comparison)
 {
     size_t answered = 0;
     for (size_t i = 0; i < comparison->rows; i++) {
-        answered += comparison->row[i].verdict != BL_VERDICT_NO_VALUES &&
-                    comparison->row[i].verdict != BL_VERDICT_RUN_MORE;
+        const struct bl_comparison_row *row = &comparison->row[i];
+        const bool refused = row->verdict == BL_VERDICT_NO_VALUES ||
+                             row->verdict == BL_VERDICT_COMMAND_DIFFERS;
+        answered += !refused && row->confidence > comparison->confidence - 1e-9;
     }
     return answered;
 }
@@ -170,6 +201,13 @@ int cmd_compare(const struct arguments *arguments)
     }
     if (code == EXIT_DONE) {
         code = read_confidence(&options, arguments);
+    }
+    if (code == EXIT_DONE) {
+        code = read_time(&options.aim_s, OPTION_AIM, "aim", arguments);
+    }
+    if (code == EXIT_DONE) {
+        code = read_time(&options.same_within_s, OPTION_SAME_WITHIN,
+                         "same-within", arguments);
     }
     if (code == EXIT_DONE) {
         code = compare(trial, &options, arguments);

@@ -46,6 +46,10 @@
       "medians and what stood out")                                            \
     X(CONFIDENCE, 0, "confidence", "PERCENT", NULL,                            \
       "how sure an interval is to be, 50 to 99.9 (default 95)")                \
+    X(AIM, 0, "aim", "TIME", NULL,                                             \
+      "half-width that is wished, such as 10 ms: how many runs would give it") \
+    X(SAME_WITHIN, 0, "same-within", "TIME", NULL,                             \
+      "what counts as the same (default 20 ms)")                               \
     X(SEED, 0, "seed", "NUMBER", NULL, "seed of the random numbers")           \
     X(DIRECTORY, 0, "directory", "FOLDER", NULL, "write files into FOLDER")    \
     X(WRITE_TRIAL, 0, "write-trial", NULL, NULL,                               \

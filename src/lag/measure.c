@@ -7,6 +7,7 @@
 #include "lag/condition.h"
 #include "lag/demand.h"
 #include "lag/doubt.h"
+#include "lag/own.h"
 #include "lag/rules.h"
 #include "lag/summary.h"
 #include "lag/unit.h"
@@ -279,6 +280,7 @@ static enum bl_status measure_event(struct combination *c, size_t i,
 {
     const struct bl_command_event *e = &c->events.item[i];
     describe(c, application, e);
+    bl_command_own(application, &c->command, e);
     application->unit = bl_alloc(c->units, sizeof(*application->unit));
     if (application->unit == NULL) {
         return bl_fail_memory(error);

@@ -4,16 +4,34 @@
 
 #include <string.h>
 
-static const char *const texts[] = {"base", "against",   "reference",
-                                    "unit", "unit_base", "name",
-                                    "kind", "shape",     "figure"};
-static const char *const counts[] = {"n_base",        "n_against",
-                                     "without_base",  "without_against",
-                                     "unpaired_left", "more"};
-static const char *const numbers[] = {
-    "base_median_s", "against_median_s", "difference_s", "u_s",
-    "low_s",         "high_s",           "confidence",   "p",
-    "reference_s",   "u_reference_s"};
+static const char *const texts[] = {
+    "base", "against", "reference", "unit",   "unit_base",
+    "name", "kind",    "shape",     "figure", "scope"};
+static const char *const counts[] = {
+    "n_base",         "n_against",        "without_base", "without_against",
+    "unpaired_left",  "runs_base",        "runs_against", "pairs",
+    "more_runs_base", "more_runs_against"};
+static const char *const numbers[] = {"base_median_s",
+                                      "against_median_s",
+                                      "base_mean_s",
+                                      "against_mean_s",
+                                      "within_base_s",
+                                      "between_base_s",
+                                      "within_against_s",
+                                      "between_against_s",
+                                      "command_s",
+                                      "u_command_s",
+                                      "difference_s",
+                                      "u_s",
+                                      "low_s",
+                                      "high_s",
+                                      "confidence",
+                                      "p",
+                                      "p_exact",
+                                      "p_holm",
+                                      "p_same",
+                                      "reference_s",
+                                      "u_reference_s"};
 enum {
     TEXTS = sizeof(texts) / sizeof(texts[0]),
     COUNTS = sizeof(counts) / sizeof(counts[0]),

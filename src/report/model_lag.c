@@ -206,6 +206,34 @@ static json_t *unit_object(struct bl_tree *tree, const struct bl_trial *trial,
     return object;
 }
 
+static void put_own(struct bl_tree *tree, json_t *object, const char *key,
+                    const struct bl_figure *figure)
+{
+    struct bl_figure own = *figure;
+    /* Of an application that was not made from a command. */
+    if (!own.known && own.reason == BL_REASON_NONE) {
+        own.reason = BL_REASON_NO_COMMAND;
+    }
+    json_t *made = bl_tree_object(tree);
+    figure_members(tree, made, &own, false);
+    bl_tree_put(tree, object, key, made);
+}
+
+/* How fast the command itself went. */
+static json_t *own_object(struct bl_tree *tree,
+                          const struct bl_application *application)
+{
+    json_t *object = bl_tree_object(tree);
+    for (enum bl_figure_name i = 0; i < BL_FIGURES; i++) {
+        if (bl_figure_entry(i)->at == BL_AT_HOLD) {
+            put_own(tree, object, bl_figure_name_text(i), &application->own[i]);
+        }
+    }
+    put_own(tree, object, "half_rise", &application->own_half_rise);
+    put_own(tree, object, "half_fall", &application->own_half_fall);
+    return object;
+}
+
 static json_t *command_object(struct bl_tree *tree,
                               const struct bl_application *is)
 {
@@ -231,6 +259,7 @@ static json_t *command_object(struct bl_tree *tree,
     bl_tree_text(tree, hold, "hold_from",
                  hold_from_text(is->command_hold_from));
     bl_tree_put(tree, object, "hold", hold);
+    bl_tree_put(tree, object, "own", own_object(tree, is));
     bl_tree_count(tree, object, "modulations", is->modulations);
     return object;
 }

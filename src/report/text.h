@@ -85,6 +85,8 @@ void bl_text_budget(struct bl_text *to);
 void bl_text_check(struct bl_text *to);
 /* text_compare.c, text_compare_tables.c */
 void bl_text_comparison(struct bl_text *to);
+/* A verdict of a comparison in words. */
+const char *bl_text_verdict(const char *verdict);
 void bl_text_comparison_tables(struct bl_text *to);
 /* text_reach.c, text_reach_buses.c */
 void bl_text_reach(struct bl_text *to);

@@ -146,6 +146,17 @@ static void sure(struct bl_text *to, const json_t *row)
         bl_output_format(to->output, ", sure to %s %%",
                          bl_text_fixed(floor(percent + 1e-9), 0, text));
     }
+    const bool pairs = is_text(row, "scope", "pairs");
+    const unsigned long long base =
+        bl_tree_get_count(row, pairs ? "pairs" : "runs_base");
+    const unsigned long long against = bl_tree_get_count(row, "runs_against");
+    if (pairs) {
+        bl_output_format(
+            to->output, " by %llu %s", base,
+            bl_tree_get_text(row, "unit_base")[0] == '\0' ? "blocks" : "runs");
+    } else {
+        bl_output_format(to->output, " by %llu and %llu runs", against, base);
+    }
 }
 
 /* "; at 100 km/h the train travels 7.0 m in that time", or for several speeds
@@ -153,7 +164,8 @@ static void sure(struct bl_text *to, const json_t *row)
 static void travelled(struct bl_text *to, const json_t *row)
 {
     const json_t *all = json_object_get(row, "travel_in_lag");
-    const size_t count = json_array_size(all);
+    const size_t count =
+        bl_tree_get_bool(row, "metres_refused") ? 0 : json_array_size(all);
     for (size_t i = 0; i < count; i++) {
         const json_t *is = json_array_get(all, i);
         char kmh[BL_TEXT_CELL];
@@ -196,50 +208,151 @@ static void no_values(struct bl_text *to, const json_t *row)
     }
 }
 
-static void no_difference(struct bl_text *to, const json_t *row)
+static void both_sides(struct bl_text *to, const json_t *row)
 {
-    bl_output_text(to->output, "no difference is shown between ");
     const char *base = bl_tree_get_text(row, "unit_base");
     if (base[0] != '\0') {
         bl_output_format(to->output, "it and unit %s", base);
-    } else {
-        quoted(to, bl_tree_get_text(row, "against"));
-        bl_output_text(to->output, " and ");
-        quoted(to, bl_tree_get_text(row, "base"));
+        return;
     }
+    quoted(to, bl_tree_get_text(row, "against"));
+    bl_output_text(to->output, " and ");
+    quoted(to, bl_tree_get_text(row, "base"));
+}
+
+static void no_difference(struct bl_text *to, const json_t *row)
+{
+    char text[BL_TEXT_CELL];
+    if (is_text(row, "verdict", "same")) {
+        bl_output_format(
+            to->output, "the same within %s s between ",
+            bl_text_fixed(bl_tree_get_number(row, "same_within_s"), 3, text));
+    } else {
+        bl_output_text(to->output, "no difference is shown between ");
+    }
+    both_sides(to, row);
     bl_output_format(to->output, " (%s ", figure_words(row));
     interval(to, row);
     sure(to, row);
     bl_output_text(to->output, ")");
 }
 
-static void change(struct bl_text *to, const json_t *row)
+/* "0.010 s earlier", or "0.000 s later": a side is always said. */
+static void signed_seconds(struct bl_text *to, double value)
 {
     char text[BL_TEXT_CELL];
-    const double difference = bl_tree_get_number(row, "difference_s");
-    if (is_text(row, "verdict", "no-change-shown")) {
+    bl_output_format(to->output, "%s s %s", bl_text_fixed(fabs(value), 3, text),
+                     value < 0 ? "earlier" : "later");
+}
+
+static void these_runs(struct bl_text *to, const json_t *row)
+{
+    const double least = bl_tree_get_number(row, "least_s");
+    const double most = bl_tree_get_number(row, "most_s");
+    bl_output_format(to->output, "in these runs %s ", figure_words(row));
+    signed_seconds(to, bl_tree_get_number(row, "difference_s"));
+    bl_output_text(to->output, " ");
+    other_side(to, row);
+    bl_output_text(to->output, " (single applications: ");
+    signed_seconds(to, least);
+    bl_output_text(to->output, " to ");
+    signed_seconds(to, most);
+    bl_output_text(to->output, ")");
+}
+
+static void change(struct bl_text *to, const json_t *row)
+{
+    if (is_text(row, "verdict", "no-change-shown") ||
+        is_text(row, "verdict", "same")) {
         no_difference(to, row);
         return;
     }
-    bl_output_format(to->output, "%s %s s %s ", figure_words(row),
-                     bl_text_fixed(fabs(difference), 3, text),
-                     difference < 0 ? "earlier" : "later");
-    other_side(to, row);
     if (is_text(row, "verdict", "run-more")) {
-        bl_output_format(
-            to->output,
-            " as far as seen, but so few applications (%llu and %llu) cannot "
-            "make it sure: make at least %llu more of each",
-            (unsigned long long)bl_tree_get_count(row, "n_base"),
-            (unsigned long long)bl_tree_get_count(row, "n_against"),
-            (unsigned long long)bl_tree_get_count(row, "more"));
+        these_runs(to, row);
         return;
     }
+    if (is_text(row, "verdict", "command-differs")) {
+        bl_output_text(to->output, "cannot be told: the command itself "
+                                   "differs (see below), and that may be all "
+                                   "of it");
+        return;
+    }
+    bl_output_format(to->output, "%s ", figure_words(row));
+    signed_seconds(to, bl_tree_get_number(row, "difference_s"));
+    bl_output_text(to->output, " ");
+    other_side(to, row);
     bl_output_text(to->output, " (");
     interval(to, row);
     sure(to, row);
     bl_output_text(to->output, ")");
     travelled(to, row);
+}
+
+/* What of the difference was the pedal's own. */
+static void own_time(struct bl_text *to, const json_t *row)
+{
+    char text[BL_TEXT_CELL];
+    const double own = bl_tree_get_number(row, "command_s");
+    if (bl_tree_get_bool(row, "command_taken_off")) {
+        bl_output_format(to->output,
+                         "; the command itself was %s s %s there, which is "
+                         "taken off (lag at equal shares of rise)",
+                         bl_text_fixed(fabs(own), 3, text),
+                         own < 0 ? "earlier" : "later");
+    } else if (bl_tree_get_number(row, "u_command_s") > 0) {
+        bl_output_text(to->output,
+                       "; the command itself differs, which cannot be taken "
+                       "off here: the interval allows for it, and no metres "
+                       "are given");
+    }
+}
+
+/* Beside the single p, where it makes the sentence weaker. */
+static void many_lines(struct bl_text *to, const json_t *row, double confidence)
+{
+    char text[BL_TEXT_CELL];
+    const double p = bl_tree_get_number(row, "p_holm");
+    const bool shown =
+        is_text(row, "verdict", "earlier") || is_text(row, "verdict", "later");
+    if (shown && p > 1 - confidence) {
+        bl_output_format(to->output,
+                         "; sure by itself only: over all lines of this figure "
+                         "p is %s (Holm)",
+                         bl_text_fixed(p, 2, text));
+    }
+}
+
+static void apart(struct bl_text *to, const json_t *row)
+{
+    const json_t *all = json_object_get(row, "outliers");
+    for (size_t i = 0; i < json_array_size(all); i++) {
+        const json_t *one = json_array_get(all, i);
+        const double number = bl_tree_get_number(one, "application");
+        bl_output_text(to->output, "    ");
+        if (!isnan(number)) {
+            bl_output_format(to->output, "application %d of ", (int)number);
+        }
+        bl_output_text(to->output, "run ");
+        quoted(to, bl_tree_get_text(one, "run"));
+        bl_output_text(to->output, " lies apart: ");
+        signed_seconds(to, bl_tree_get_number(one, "off_s"));
+        bl_output_text(to->output, " than the others\n");
+    }
+    const json_t *without = json_object_get(row, "without");
+    if (json_array_size(all) > 0 &&
+        !isnan(bl_tree_get_number(without, "difference_s"))) {
+        char text[BL_TEXT_CELL];
+        bl_output_text(to->output, "    without: ");
+        signed_seconds(to, bl_tree_get_number(without, "difference_s"));
+        bl_output_text(to->output, " (from ");
+        bl_output_format(
+            to->output, "%s to ",
+            bl_text_fixed(bl_tree_get_number(without, "low_s"), 3, text));
+        bl_output_format(
+            to->output, "%s s, %s); nothing was left out\n",
+            bl_text_fixed(bl_tree_get_number(without, "high_s"), 3, text),
+            bl_text_verdict(bl_tree_get_text(without, "verdict")));
+    }
 }
 
 static void sentence(struct bl_text *to, const json_t *row)
@@ -253,8 +366,13 @@ static void sentence(struct bl_text *to, const json_t *row)
         no_values(to, row);
     } else {
         change(to, row);
+        own_time(to, row);
+        many_lines(to, row,
+                   bl_tree_get_number(json_object_get(to->root, "compared"),
+                                      "confidence"));
     }
     bl_output_text(to->output, ".\n");
+    apart(to, row);
 }
 
 static void what_was_compared(struct bl_text *to, const json_t *compared)
@@ -269,6 +387,54 @@ static void what_was_compared(struct bl_text *to, const json_t *compared)
         quoted(to, bl_tree_get_text(compared, "base"));
     }
     bl_output_text(to->output, "\n");
+}
+
+static void more_of(struct bl_text *to, unsigned long long runs,
+                    const char *condition)
+{
+    bl_output_format(to->output, "%llu more run%s", runs, runs == 1 ? "" : "s");
+    if (condition[0] != '\0') {
+        bl_output_text(to->output, " of ");
+        quoted(to, condition);
+    }
+}
+
+/* Which runs are missing: runs, not applications, since those of one run
+   share its state. Once for all lines that speak of these runs. */
+static void more_runs(struct bl_text *to, const json_t *rows)
+{
+    unsigned long long base = 0;
+    unsigned long long against = 0;
+    for (size_t i = 0; i < json_array_size(rows); i++) {
+        const json_t *row = json_array_get(rows, i);
+        if (is_text(row, "verdict", "run-more")) {
+            const uint64_t b = bl_tree_get_count(row, "more_runs_base");
+            const uint64_t a = bl_tree_get_count(row, "more_runs_against");
+            base = b > base ? b : base;
+            against = a > against ? a : against;
+        }
+    }
+    if (base + against == 0) {
+        return;
+    }
+    const json_t *row = json_array_get(rows, 0);
+    const bool units = bl_tree_get_text(row, "unit_base")[0] != '\0';
+    bl_output_text(to->output,
+                   "  What is said of these runs need not hold in others: runs "
+                   "differ, and more applications in one\n  run do not show by "
+                   "how much. Make at least ");
+    if (units) {
+        more_of(to, base, "");
+    } else {
+        more_of(to, against > 0 ? against : base,
+                bl_tree_get_text(row, against > 0 ? "against" : "base"));
+        if (against > 0 && base > 0) {
+            bl_output_text(to->output, " and ");
+            more_of(to, base, bl_tree_get_text(row, "base"));
+        }
+    }
+    bl_output_text(to->output,
+                   units ? ", three in all.\n" : ", three a side.\n");
 }
 
 void bl_text_comparison(struct bl_text *to)
@@ -293,6 +459,7 @@ void bl_text_comparison(struct bl_text *to)
             sentence(to, row);
         }
     }
+    more_runs(to, rows);
     if (json_array_size(rows) == 0) {
         bl_output_text(to->output, "  no application on either side\n");
     }

@@ -26,18 +26,20 @@ static bool has_values(const json_t *row)
            0;
 }
 
-static const char *verdict_words(const json_t *row, char *text)
+const char *bl_text_verdict(const char *verdict)
 {
-    const char *verdict = bl_tree_get_text(row, "verdict");
-    if (strcmp(verdict, "run-more") == 0) {
-        snprintf(text, BL_TEXT_CELL, "too few: %llu more of each",
-                 (unsigned long long)bl_tree_get_count(row, "more"));
-        return text;
+    static const char *const words[][2] = {
+        {"run-more", "of these runs only"},
+        {"no-change-shown", "no difference shown"},
+        {"no-values", "cannot be compared"},
+        {"same", "the same within the margin"},
+        {"command-differs", "the command differs"}};
+    for (size_t i = 0; i < sizeof(words) / sizeof(words[0]); i++) {
+        if (strcmp(verdict, words[i][0]) == 0) {
+            return words[i][1];
+        }
     }
-    if (strcmp(verdict, "no-change-shown") == 0) {
-        return "no difference shown";
-    }
-    return strcmp(verdict, "no-values") == 0 ? "cannot be compared" : verdict;
+    return verdict;
 }
 
 static void number(struct bl_table *table, const json_t *row, const char *key,
@@ -53,8 +55,8 @@ static void block_row(struct bl_table *table, const json_t *row)
 {
     char text[BL_TEXT_CELL];
     bl_table_cell(table, "%s", bl_text_unit(row, text));
-    number(table, row, "base_median_s", 1, 3);
-    number(table, row, "against_median_s", 1, 3);
+    number(table, row, "base_mean_s", 1, 3);
+    number(table, row, "against_mean_s", 1, 3);
     number(table, row, "difference_s", 1, 3);
     number(table, row, "low_s", 1, 3);
     number(table, row, "high_s", 1, 3);
@@ -69,15 +71,18 @@ static void block_row(struct bl_table *table, const json_t *row)
     bl_table_cell(table, "%llu",
                   (unsigned long long)bl_tree_get_count(row, "unpaired_left"));
     number(table, row, "p", 1, 4);
-    bl_table_span(table, "%s", verdict_words(row, text));
+    number(table, row, "p_exact", 1, 4);
+    number(table, row, "p_holm", 1, 4);
+    bl_table_span(table, "%s",
+                  bl_text_verdict(bl_tree_get_text(row, "verdict")));
     bl_table_row(table);
 }
 
 static void block(struct bl_text *to, const json_t *rows, size_t index)
 {
     static const char *const titles[] = {
-        "unit",    "base", "against", "difference", "from", "to",
-        "sure, %", "n",    "without", "left",       "p"};
+        "unit", "base",    "against", "difference", "from",  "to",  "sure, %",
+        "n",    "without", "left",    "p",          "exact", "Holm"};
     enum { TITLES = sizeof(titles) / sizeof(titles[0]) };
     const json_t *own = json_array_get(rows, index);
     char text[BL_TEXT_CELL];
@@ -110,7 +115,8 @@ static void blocks(struct bl_text *to, const json_t *rows)
         "\nFigures; difference: against less base, negative is earlier; n: "
         "values used on each side;\nwithout: applications that gave none; "
         "left: values without a partner; p: how often chance\nalone would "
-        "give as much\n");
+        "give as much, exact: the same by ranks of the runs (from four a side "
+        "on), Holm: over\nall lines of the figure\n");
     for (size_t i = 0; i < json_array_size(rows); i++) {
         const json_t *own = json_array_get(rows, i);
         bool before = false;
@@ -150,7 +156,8 @@ static void travels(struct bl_text *to, const json_t *rows)
         if (strcmp(bl_tree_get_text(row, "figure"),
                    bl_figure_name_text(BL_FIGURE_FILLED)) != 0 ||
             json_array_size(all) == 0 ||
-            isnan(bl_tree_get_number(row, "difference_s"))) {
+            isnan(bl_tree_get_number(row, "difference_s")) ||
+            bl_tree_get_bool(row, "metres_refused")) {
             continue;
         }
         if (first) {
@@ -227,6 +234,114 @@ static void trends(struct bl_text *to, const json_t *rows)
     }
 }
 
+/* What runs and applications scatter by, and how many would do. */
+static void scatter_row(struct bl_table *table, const json_t *row)
+{
+    char text[BL_TEXT_CELL];
+    const json_t *aim = json_object_get(row, "aim");
+    bl_table_cell(table, "%s", bl_text_unit(row, text));
+    bl_table_cell(table, "%s, %s", bl_text_kind(row), bl_text_shape(row));
+    number(table, row, "between_base_s", 1, 4);
+    number(table, row, "between_against_s", 1, 4);
+    number(table, row, "within_base_s", 1, 4);
+    number(table, row, "within_against_s", 1, 4);
+    if (json_is_object(aim)) {
+        number(table, aim, "half_width_s", 1, 3);
+        bl_table_cell(table, "%llu",
+                      (unsigned long long)bl_tree_get_count(aim, "runs"));
+        bl_table_cell(
+            table, "%llu",
+            (unsigned long long)bl_tree_get_count(aim, "applications"));
+    }
+    bl_table_row(table);
+}
+
+static void scatter(struct bl_text *to, const json_t *rows)
+{
+    static const char *const titles[] = {
+        "unit",    "kind",   "runs: base", "against", "single: base",
+        "against", "for +-", "runs",       "of"};
+    enum { TITLES = sizeof(titles) / sizeof(titles[0]) };
+    struct bl_table table = {0};
+    bool first = true;
+    for (size_t i = 0; i < json_array_size(rows); i++) {
+        const json_t *row = json_array_get(rows, i);
+        if (strcmp(bl_tree_get_text(row, "figure"),
+                   bl_figure_name_text(BL_FIGURE_FILLED)) != 0 ||
+            isnan(bl_tree_get_number(row, "difference_s"))) {
+            continue;
+        }
+        for (size_t k = 0; first && k < TITLES; k++) {
+            table.right[k] = k > 1;
+            bl_table_cell(&table, "%s", titles[k]);
+        }
+        if (first) {
+            bl_table_row(&table);
+        }
+        first = false;
+        scatter_row(&table, row);
+    }
+    if (!first) {
+        bl_output_text(
+            to->output,
+            "\nWhat runs differ by, and single applications within a run, at "
+            "75 "
+            "%, standard deviations\nin seconds; how many runs a side, of how "
+            "many applications, would give the half-width\n(--aim, else a "
+            "tenth of the difference; - where three runs a side are not there "
+            "yet, or\nno number would do)\n");
+        to->failed = !bl_table_write(&table, to->output, 2) || to->failed;
+    }
+}
+
+static void command_part(struct bl_text *to, const json_t *command,
+                         const char *key, const char *what, int decimals)
+{
+    char a[BL_TEXT_CELL];
+    char b[BL_TEXT_CELL];
+    const json_t *part = json_object_get(command, key);
+    const bool hold = strcmp(key, "hold") == 0;
+    if (isnan(bl_tree_get_number(part, "difference"))) {
+        bl_output_format(to->output, ", %s not seen on both", what);
+        return;
+    }
+    bl_output_format(
+        to->output, ", %s %s and %s %s%s", what,
+        bl_text_fixed(bl_tree_get_number(part, "base"), decimals, a),
+        bl_text_fixed(bl_tree_get_number(part, "against"), decimals, b),
+        hold ? bl_tree_get_text(command, "hold_unit") : "s",
+        bl_tree_get_bool(part, "differs") ? " (differs)" : "");
+}
+
+/* Before any unit is compared: was it the same pedal? */
+static void commands(struct bl_text *to, const json_t *compared)
+{
+    const json_t *all = json_object_get(compared, "command");
+    if (json_array_size(all) > 0) {
+        bl_output_text(to->output, "  the command itself, base and against:\n");
+    }
+    for (size_t i = 0; i < json_array_size(all); i++) {
+        const json_t *command = json_array_get(all, i);
+        bl_output_format(
+            to->output, "    %s, %s: %llu and %llu applications",
+            bl_text_kind(command), bl_text_shape(command),
+            (unsigned long long)bl_tree_get_count(command, "n_base"),
+            (unsigned long long)bl_tree_get_count(command, "n_against"));
+        if (bl_tree_get_bool(command, "unseen")) {
+            bl_output_text(to->output,
+                           "; a switch: how fast it went is not seen\n");
+            continue;
+        }
+        command_part(to, command, "rise_s", "10 to 75 % in", 3);
+        command_part(to, command, "fall_s", "90 to 10 % in", 3);
+        command_part(to, command, "hold", "hold", 1);
+        bl_output_text(to->output,
+                       bl_tree_get_bool(command, "hold_far")
+                           ? "; so far apart that lags cannot be compared\n"
+                           : "\n");
+    }
+}
+
 static void references(struct bl_text *to, const json_t *rows,
                        const json_t *compared)
 {
@@ -290,8 +405,7 @@ static void how(struct bl_text *to, const json_t *rows, const json_t *compared)
     for (size_t i = 0; i < json_array_size(rows); i++) {
         paired = paired || bl_tree_get_bool(json_array_get(rows, i), "paired");
     }
-    bl_output_text(to->output,
-                   paired ? ", values in pairs\n" : ", values not in pairs\n");
+    bl_output_text(to->output, paired ? ", in pairs\n" : ", not in pairs\n");
     if (!bl_tree_get_bool(compared, "two_units") &&
         bl_tree_get_bool(compared, "order_balanced")) {
         bl_output_text(to->output, "  the runs of the two conditions are "
@@ -303,6 +417,7 @@ static void how(struct bl_text *to, const json_t *rows, const json_t *compared)
         "their run is not as declared\n",
         (unsigned long long)bl_tree_get_count(compared, "excluded"));
     references(to, rows, compared);
+    commands(to, compared);
     const json_t *notes = json_object_get(compared, "notes");
     for (size_t i = 0; i < json_array_size(notes); i++) {
         bl_output_text(to->output, "  ");
@@ -317,6 +432,7 @@ void bl_text_comparison_tables(struct bl_text *to)
     const json_t *compared = json_object_get(to->root, "compared");
     how(to, rows, compared);
     blocks(to, rows);
+    scatter(to, rows);
     travels(to, rows);
     trends(to, rows);
     bl_output_text(to->output, "\nOrder in which the units answer, and how "

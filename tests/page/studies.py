@@ -6,8 +6,10 @@ from writing import (DASH, count, cut, figure, fixed, known, label, name,
                      seconds, short_number, with_u)
 
 VERDICTS = {"no-values": "no values",
-            "run-more": "too few to show anything: run more",
-            "no-change-shown": "no change shown"}
+            "run-more": "of these runs only: make more runs",
+            "no-change-shown": "no change shown",
+            "same": "the same within the margin",
+            "command-differs": "the command differs"}
 
 def differences(page, caption, rows):
     """What is the same in every row stands in the caption."""

@@ -213,8 +213,9 @@ function findings() {
 /* ---- comparison ---- */
 
 const verdictText = {'no-values': 'no values', 'run-more':
-  'too few to show anything: run more', 'no-change-shown': 'no change shown',
-earlier: 'earlier', later: 'later'};
+  'of these runs only: make more runs', 'no-change-shown': 'no change shown',
+same: 'the same within the margin', 'command-differs':
+  'the command differs', earlier: 'earlier', later: 'later'};
 /* The values of one side: figures of the applications of that condition. */
 function valuesOf(row, condition) {
   return runs.filter((r) => r.condition === condition || r.name === condition)

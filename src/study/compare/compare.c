@@ -1,107 +1,43 @@
 /* SPDX-License-Identifier: MIT */
 /*
- * Method: docs/methods/comparison.md. Shift by Hodges and Lehmann with the
- * exact rank interval; what the clocks of the runs add does not average out
- * and widens the interval.
+ * One row: its values, what is taken off them, the conclusion (conclude.c), and
+ * what stands beside it.
  */
 #include "study/compare/compare.h"
-#include "study/travel.h"
 
 #include "base/alloc.h"
 #include "base/array.h"
 #include "base/limits.h"
+#include "study/compare/commanded.h"
+#include "study/compare/means.h"
+#include "study/compare/outliers.h"
+#include "study/travel.h"
 
 #include <math.h>
 #include <string.h>
 
-/* 1 - 0.95 is a little more than 0.05 in binary; so are its neighbours. */
-static const double rounding = 1e-12;
-
 const char *bl_verdict_name(enum bl_verdict verdict)
 {
-    static const char *const names[] = {"no-values", "run-more",
-                                        "no-change-shown", "earlier", "later"};
+    static const char *const names[] = {
+        "no-values", "run-more", "no-change-shown", "same",
+        "earlier",   "later",    "command-differs"};
     return names[verdict];
 }
 
-static double smallest_p(bool paired, size_t n_base, size_t n_against)
+const char *bl_compare_scope_name(enum bl_compare_scope scope)
 {
-    return paired ? bl_p_smallest_paired(n_base)
-                  : bl_p_smallest_two(n_base, n_against);
+    static const char *const names[] = {"these-runs", "runs", "pairs"};
+    return names[scope];
 }
 
-size_t bl_compare_more(bool paired, size_t n_base, size_t n_against,
-                       double confidence)
-{
-    enum { ENOUGH = 64 }; /* 2 / 2^64 is below any p that is asked for */
-    size_t more = 0;
-    while (more < ENOUGH &&
-           !(smallest_p(paired, n_base + more, n_against + more) <=
-             1 - confidence + rounding)) {
-        more++;
-    }
-    return more;
-}
-
-/* Raw values of one row, with the bias taken off "against". */
 struct sides {
     struct bl_values base, against;
-    double *b, *a;
-    struct bl_pairs pairs;
 };
 
 static void finish_sides(struct sides *sides)
 {
     bl_values_finish(&sides->base);
     bl_values_finish(&sides->against);
-    bl_pairs_finish(&sides->pairs);
-    bl_free(sides->b);
-    bl_free(sides->a);
-}
-
-static enum bl_status plain(double **out, const struct bl_values *values,
-                            double less, struct bl_error *error)
-{
-    *out = bl_alloc(values->count, sizeof(**out));
-    if (*out == NULL) {
-        return bl_fail_memory(error);
-    }
-    for (size_t i = 0; i < values->count; i++) {
-        (*out)[i] = values->item[i].s - less;
-    }
-    return BL_OK;
-}
-
-static enum bl_status collect_sides(struct sides *sides,
-                                    const struct bl_comparing *c,
-                                    const struct bl_values_wanted *base,
-                                    const struct bl_values_wanted *against,
-                                    double bias_s, struct bl_error *error)
-{
-    enum bl_status status = bl_values_collect(&sides->base, c->trial, c->lag,
-                                              c->base_condition, base, error);
-    if (status == BL_OK) {
-        status = bl_values_collect(&sides->against, c->trial, c->lag,
-                                   c->against_condition, against, error);
-    }
-    if (status == BL_OK) {
-        status = plain(&sides->b, &sides->base, 0, error);
-    }
-    if (status == BL_OK) {
-        status = plain(&sides->a, &sides->against, bias_s, error);
-    }
-    if (status != BL_OK || !c->paired) {
-        return status;
-    }
-    status = c->two_units
-                 ? bl_pairs_by_application(&sides->pairs, &sides->base,
-                                           &sides->against, error)
-                 : bl_pairs_by_block(&sides->pairs, c->trial, &sides->base,
-                                     &sides->against, error);
-    for (size_t i = 0; i < sides->pairs.count; i++) {
-        sides->pairs.difference[i] -= bias_s;
-    }
-    return status;
 }
 
 /* Largest clock uncertainty of one side: it is common to the run. */
@@ -114,86 +50,50 @@ static double clock_of(const struct bl_values *values)
     return u;
 }
 
-static enum bl_verdict verdict_of(const struct bl_comparison_row *row)
+static enum bl_status plain(double **out, const struct bl_values *values,
+                            struct bl_error *error)
 {
-    if (isnan(row->difference_s)) {
-        return BL_VERDICT_NO_VALUES;
+    *out = bl_alloc(values->count, sizeof(**out));
+    if (*out == NULL) {
+        return bl_fail_memory(error);
     }
-    if (row->more > 0) {
-        return BL_VERDICT_RUN_MORE;
+    for (size_t i = 0; i < values->count; i++) {
+        (*out)[i] = values->item[i].s;
     }
-    if (row->low_s <= 0 && row->high_s >= 0) {
-        return BL_VERDICT_NO_CHANGE_SHOWN;
-    }
-    return row->difference_s < 0 ? BL_VERDICT_EARLIER : BL_VERDICT_LATER;
+    return BL_OK;
 }
 
-/* The shift of the row, and what widens it. */
-static void conclude(struct bl_comparison_row *row, const struct sides *sides,
-                     const struct bl_comparing *c)
+/* Median and trend of one side, as it was measured. */
+static enum bl_status describe_side(double *median, struct bl_trend *trend,
+                                    const struct bl_values *values,
+                                    struct bl_error *error)
 {
-    row->u_random_s = row->shift.u;
-    /* Two units of one recorder share its clock: it cancels. */
-    row->u_systematic_s =
-        c->two_units ? 0
-                     : hypot(clock_of(&sides->base), clock_of(&sides->against));
-    const double fixed = hypot(row->u_systematic_s, row->u_reference_s);
-    row->difference_s = row->shift.shift;
-    row->low_s = row->difference_s -
-                 hypot(row->difference_s - row->shift.low, 2 * fixed);
-    row->high_s = row->difference_s +
-                  hypot(row->shift.high - row->difference_s, 2 * fixed);
-    row->u_s = hypot(isnan(row->u_random_s) ? 0 : row->u_random_s, fixed);
-    if (isnan(row->u_random_s)) {
-        row->u_s = NAN;
+    double *value = NULL;
+    struct bl_description d;
+    enum bl_status status = plain(&value, values, error);
+    if (status == BL_OK) {
+        status = bl_describe(&d, value, values->count, error);
     }
-}
-
-static enum bl_status shift_of(struct bl_comparison_row *row,
-                               const struct sides *sides,
-                               const struct bl_comparing *c,
-                               struct bl_error *error)
-{
-    const double confidence = c->into->confidence;
-    if (c->paired) {
-        row->paired = true;
-        row->unpaired_left = sides->pairs.left;
-        return sides->pairs.count == 0
-                   ? BL_OK
-                   : bl_shift_paired(&row->shift, sides->pairs.difference,
-                                     sides->pairs.count, confidence, error);
+    if (status == BL_OK) {
+        *median = d.median;
+        status = values->count < 3
+                     ? BL_OK
+                     : bl_trend(trend, value, values->count, error);
     }
-    return bl_shift_two(
-        &row->shift,
-        &(const struct bl_two_samples){sides->b, sides->base.count, sides->a,
-                                       sides->against.count},
-        confidence, error);
+    bl_free(value);
+    return status;
 }
 
 static enum bl_status describe_row(struct bl_comparison_row *row,
                                    const struct sides *sides,
                                    struct bl_error *error)
 {
-    struct bl_description base;
-    struct bl_description against;
-    enum bl_status status =
-        bl_describe(&base, sides->b, sides->base.count, error);
-    if (status == BL_OK) {
-        status = bl_describe(&against, sides->a, sides->against.count, error);
-    }
-    if (status != BL_OK) {
-        return status;
-    }
-    row->base_median_s = base.median;
-    row->against_median_s = against.median + row->reference_s;
-    if (sides->base.count >= 3) {
-        status = bl_trend(&row->trend_base, sides->b, sides->base.count, error);
-    }
-    if (status == BL_OK && sides->against.count >= 3) {
-        status = bl_trend(&row->trend_against, sides->a, sides->against.count,
-                          error);
-    }
-    return status;
+    const enum bl_status status = describe_side(
+        &row->base_median_s, &row->trend_base, &sides->base, error);
+    return status == BL_OK
+               ? describe_side(&row->against_median_s, &row->trend_against,
+                               &sides->against, error)
+               : status;
 }
 
 static enum bl_status travel_of(struct bl_comparison_row *row,
@@ -207,12 +107,85 @@ static enum bl_status travel_of(struct bl_comparison_row *row,
     }
     for (size_t i = 0; i < trial->speeds; i++) {
         const double kmh = trial->speed_kmh[i];
-        row->travel[i] =
-            (struct bl_travel){.kmh = kmh,
-                               .m = bl_travel_m(kmh, row->difference_s),
-                               .u_m = bl_travel_m(kmh, row->u_s)};
+        const bool refused = row->metres_refused;
+        row->travel[i] = (struct bl_travel){
+            .kmh = kmh,
+            .m = refused ? NAN : bl_travel_m(kmh, row->difference_s),
+            .u_m = refused ? NAN : bl_travel_m(kmh, row->u_s)};
     }
     return BL_OK;
+}
+
+static enum bl_status collect_sides(struct sides *sides,
+                                    const struct bl_comparing *c,
+                                    const struct bl_values_wanted *base,
+                                    const struct bl_values_wanted *against,
+                                    struct bl_error *error)
+{
+    const enum bl_status status = bl_values_collect(
+        &sides->base, c->trial, c->lag, c->base_condition, base, error);
+    return status == BL_OK
+               ? bl_values_collect(&sides->against, c->trial, c->lag,
+                                   c->against_condition, against, error)
+               : status;
+}
+
+/* Outliers, and how it would come out without them. */
+static enum bl_status look_apart(struct bl_comparison_row *row,
+                                 const struct bl_comparing *c,
+                                 struct sides *sides, struct bl_error *error)
+{
+    bl_compare_outliers(row, &sides->base, &sides->against);
+    if (row->outliers == 0) {
+        return BL_OK;
+    }
+    struct bl_comparison_row without = *row;
+    const enum bl_status status =
+        bl_compare_conclude(&without, c, &sides->base, &sides->against, error);
+    row->without = (struct bl_without){.difference_s = without.difference_s,
+                                       .low_s = without.low_s,
+                                       .high_s = without.high_s,
+                                       .verdict = without.verdict};
+    return status;
+}
+
+/* What is to be taken off, and the conclusion; *sides is used up. */
+static enum bl_status judge_row(struct bl_comparison_row *row,
+                                const struct bl_comparing *c,
+                                struct sides *sides, struct bl_error *error)
+{
+    for (size_t i = 0; i < sides->against.count; i++) {
+        sides->against.item[i].s -= row->reference_s;
+    }
+    bl_compare_take_off(row, bl_compared_command_of(c, row), &sides->base,
+                        &sides->against);
+    /* Two units of one recorder share its clock: it cancels. */
+    row->u_systematic_s =
+        c->two_units ? 0
+                     : hypot(clock_of(&sides->base), clock_of(&sides->against));
+    const enum bl_status status =
+        bl_compare_conclude(row, c, &sides->base, &sides->against, error);
+    if (status != BL_OK || row->verdict == BL_VERDICT_NO_VALUES) {
+        return status;
+    }
+    row->aim.half_width_s = c->aim_s;
+    bl_compare_aim(row, hypot(hypot(row->u_systematic_s, row->u_reference_s),
+                              row->u_command_s));
+    return look_apart(row, c, sides, error);
+}
+
+static void nothing_yet(struct bl_comparison_row *row)
+{
+    row->difference_s = row->u_s = row->low_s = row->high_s = NAN;
+    row->base_median_s = row->against_median_s = NAN;
+    row->u_random_s = row->u_systematic_s = NAN;
+    row->confidence = row->p = row->p_holm = row->p_exact = row->p_same = NAN;
+    row->of_runs.mean_base_s = row->of_runs.mean_against_s = NAN;
+    row->of_runs.least_s = row->of_runs.most_s = NAN;
+    row->of_runs.base = row->of_runs.against =
+        (struct bl_variance){.within_sd = NAN, .between_sd = NAN};
+    row->mean.p = row->mean.dof = NAN;
+    row->aim.half_width_s = NAN;
 }
 
 static enum bl_status fill_row(struct bl_comparison_row *row,
@@ -224,6 +197,9 @@ static enum bl_status fill_row(struct bl_comparison_row *row,
     struct bl_reference_bias bias;
     enum bl_status status = bl_reference_bias(&bias, &c->reference, c->trial,
                                               c->lag, base, against, error);
+    if (status == BL_OK) {
+        status = collect_sides(sides, c, base, against, error);
+    }
     if (status != BL_OK) {
         return status;
     }
@@ -231,39 +207,20 @@ static enum bl_status fill_row(struct bl_comparison_row *row,
     row->u_reference_s = bias.known ? bias.u_s : NAN;
     row->reference_cancels = bias.cancels;
     row->n_reference = bias.n;
-    status =
-        collect_sides(sides, c, base, against, bias.known ? bias.s : 0, error);
-    if (status != BL_OK) {
-        return status;
-    }
     row->n_base = sides->base.count;
     row->n_against = sides->against.count;
     row->null_base = sides->base.null;
     row->null_against = sides->against.null;
     row->flags = sides->base.flags | sides->against.flags;
-    const bool some = row->n_base > 0 && row->n_against > 0 && bias.known &&
-                      (!c->paired || sides->pairs.count > 0);
-    row->difference_s = row->u_s = row->low_s = row->high_s = NAN;
-    row->base_median_s = row->against_median_s = NAN;
-    row->u_random_s = row->u_systematic_s = NAN;
-    if (some) {
-        status = shift_of(row, sides, c, error);
+    nothing_yet(row);
+    row->paired = c->paired;
+    if (row->n_base > 0 && row->n_against > 0 && bias.known) {
+        status = describe_row(row, sides, error);
         if (status == BL_OK) {
-            conclude(row, sides, c);
-            status = describe_row(row, sides, error);
+            status = judge_row(row, c, sides, error);
         }
     }
-    if (status == BL_OK) {
-        if (some) {
-            row->more = bl_compare_more(
-                c->paired, c->paired ? sides->pairs.count : row->n_base,
-                row->n_against, c->into->confidence);
-            row->more += row->more == 0 && isnan(row->low_s);
-        }
-        row->verdict = verdict_of(row);
-        status = travel_of(row, c, error);
-    }
-    return status;
+    return status == BL_OK ? travel_of(row, c, error) : status;
 }
 
 enum bl_status bl_compare_row(struct bl_comparing *c,
@@ -281,7 +238,7 @@ enum bl_status bl_compare_row(struct bl_comparing *c,
         .level_kpa = against->figure == BL_FIGURE_LEVEL
                          ? c->trial->level_kpa[against->level]
                          : NAN};
-    struct sides sides = {.b = NULL};
+    struct sides sides = {.base = {0}};
     enum bl_status status = fill_row(&row, c, base, against, &sides, error);
     const bool asked =
         row.n_base + row.null_base > 0 || row.n_against + row.null_against > 0;

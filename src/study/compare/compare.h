@@ -14,6 +14,7 @@ struct bl_comparing {
     const char *base_condition, *against_condition; /* NULL: every run */
     struct bl_reference reference;
     bool two_units, paired;
+    double aim_s, same_within_s;
     size_t row_capacity;
 };
 
@@ -23,11 +24,19 @@ enum bl_status bl_compare_row(struct bl_comparing *c,
                               const struct bl_values_wanted *against,
                               struct bl_error *error);
 
+/* conclude.c: the difference, its interval and the verdict from the values as
+   they stand (copies in *base and *against; what is systematic stands in the
+   row already). */
+enum bl_status bl_compare_conclude(struct bl_comparison_row *row,
+                                   const struct bl_comparing *c,
+                                   const struct bl_values *base,
+                                   const struct bl_values *against,
+                                   struct bl_error *error);
+
+/* holm.c: set p_holm, over all rows of each figure. */
+enum bl_status bl_compare_holm(struct bl_comparison *c, struct bl_error *error);
+
 /* drift.c: set `trends` and what drifts, after all rows. */
 void bl_compare_drift(struct bl_comparison *c);
-/* How many more applications on each side before an exact test of `n_base`
-   and `n_against` values (paired: n_base pairs) can be as sure as asked. */
-size_t bl_compare_more(bool paired, size_t n_base, size_t n_against,
-                       double confidence);
 
 #endif

@@ -18,24 +18,43 @@ bool bl_run_has_condition(const struct bl_trial *trial, size_t run,
                0;
 }
 
+/* When the command itself was as far, if it tells. */
+static void own_times(struct bl_value_of_run *value,
+                      const struct bl_application *application,
+                      enum bl_figure_name name)
+{
+    const struct bl_figure *own = &application->own[name];
+    const struct bl_figure *half =
+        bl_figure_entry(name)->side == BL_SIDE_RELEASE
+            ? &application->own_half_fall
+            : &application->own_half_rise;
+    value->own_s = own->known ? own->s : NAN;
+    value->half_s = half->known ? half->s : NAN;
+}
+
 static enum bl_status add(struct bl_values *values,
-                          const struct bl_figure *figure, size_t run, int order,
+                          const struct bl_figure *figure,
+                          const struct bl_value_of_run *where,
                           struct bl_error *error)
 {
     if (!bl_grow(&values->item, &values->capacity, values->count + 1,
                  sizeof(*values->item), BL_LIMIT_APPLICATIONS)) {
         return bl_fail_memory(error);
     }
-    const double clock = isnan(figure->part.clock) ? 0 : figure->part.clock;
+    const struct bl_uncertainty *part = &figure->part;
+    const double clock = isnan(part->clock) ? 0 : part->clock;
     const bool sound = bl_figure_sound(figure);
-    values->item[values->count++] = (struct bl_value_of_run){
-        .s = figure->s,
-        /* What damage may have done to it does not average out. */
-        .u_clock_s = sound ? clock : hypot(clock, figure->u_s),
-        .run = run,
-        .order = order,
-        .flags = figure->flags,
-        .sound = sound};
+    struct bl_value_of_run value = *where;
+    value.s = figure->s;
+    /* What damage may have done to it does not average out. */
+    value.u_clock_s = sound ? clock : hypot(clock, figure->u_s);
+    value.u_read_s =
+        hypot(isnan(part->crossing) ? 0 : part->crossing,
+              hypot(isnan(part->sampling) ? 0 : part->sampling,
+                    isnan(part->resolution) ? 0 : part->resolution));
+    value.flags = figure->flags;
+    value.sound = sound;
+    values->item[values->count++] = value;
     return BL_OK;
 }
 
@@ -64,8 +83,10 @@ static enum bl_status collect_run(struct bl_values *values,
                 order++;
                 continue;
             }
-            const enum bl_status status =
-                add(values, figure, run, order++, error);
+            struct bl_value_of_run where = {
+                .run = run, .number = application->number, .order = order++};
+            own_times(&where, application, wanted->figure);
+            const enum bl_status status = add(values, figure, &where, error);
             if (status != BL_OK) {
                 return status;
             }

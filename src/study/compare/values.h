@@ -18,8 +18,12 @@ struct bl_values_wanted {
 
 struct bl_value_of_run {
     double s, u_clock_s;
+    double u_read_s; /* of reading it off: noise, sampling, resolution */
+    double own_s;    /* when the command itself passed that share; NaN */
+    double half_s;   /* and half of its way; NaN */
     size_t run;
-    int order; /* among the values of its run */
+    int number; /* of its application */
+    int order;  /* among the values of its run */
     unsigned flags;
     bool sound; /* not read near damage */
 };

@@ -3,6 +3,7 @@
  * Differences of means, scatter within and between groups, Holm's adjustment,
  * against published figures and against numbers worked out on paper.
  */
+#include "stats/stats_common.h"
 #include "testing.h"
 
 #include "brakelag/stats.h"
