@@ -117,9 +117,6 @@ BL_API BL_MUST_CHECK enum bl_status bl_shift_paired(struct bl_shift *out,
                                                     const double *difference,
                                                     size_t n, double confidence,
                                                     struct bl_error *error);
-/* Smallest two-sided p that so many values can give. */
-BL_API double bl_p_smallest_paired(size_t n);
-BL_API double bl_p_smallest_two(size_t n_base, size_t n_against);
 
 /*
  * Difference of two means by Student's t: of independent samples whose scatter

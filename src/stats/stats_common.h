@@ -22,5 +22,8 @@ double *bl_count_subset(const unsigned *weight, size_t n, size_t draw,
                         size_t *size);
 /* Two-sided probability of |t| or more. */
 double bl_student_p(double t, double dof);
+/* Smallest two-sided p that so many values can give. */
+double bl_p_smallest_paired(size_t n);
+double bl_p_smallest_two(size_t n_base, size_t n_against);
 
 #endif
