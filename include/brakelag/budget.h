@@ -38,7 +38,7 @@ struct bl_budget_entry {
     int application;
     enum bl_application_kind kind;
     enum bl_figure_name figure;
-    struct bl_figure is;
+    struct bl_figure value;
     double k, expanded_s;      /* of this one value */
     double random_s, common_s; /* standard uncertainties */
     /* Over the run's applications of the kind and shape; with n < 2 the scatter

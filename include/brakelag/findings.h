@@ -54,8 +54,8 @@ struct bl_finding {
     long run;     /* index in the trial; -1: none in particular */
     long also[BL_FINDING_RUNS_MAX]; /* further runs that show it, in order */
     size_t alsos;
-    double ratio;     /* excess over the tolerance, in standard u; NaN: none */
-    size_t fired, of; /* applications that show it, that could; 0: none */
+    double ratio; /* excess over the tolerance, in standard u; NaN: none */
+    size_t fired, judged; /* applications that show it, that could; 0: none */
     char text[BL_FINDING_TEXT_MAX]; /* one plain sentence, UTF-8 */
     struct bl_evidence evidence[BL_EVIDENCE_MAX];
     size_t evidences, evidences_dropped; /* the latter did not fit */

@@ -144,7 +144,7 @@ struct bl_overtaken {
 /* Unit `index` of the application, against that behind it which comes before it
    by most. False: there is none. */
 BL_API bool bl_overtaken(struct bl_overtaken *out,
-                         const struct bl_application *is, size_t index,
+                         const struct bl_application *application, size_t index,
                          enum bl_figure_name figure);
 
 /* Summary of one figure over the applications of one kind and shape. */

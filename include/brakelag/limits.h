@@ -50,7 +50,7 @@ enum bl_limit_reason {
     BL_LIMIT_REASON_LIST(X)
 #undef X
 };
-BL_API const char *bl_limit_class_name(enum bl_limit_class of);
+BL_API const char *bl_limit_class_name(enum bl_limit_class vehicle_class);
 BL_API const char *bl_limit_reason_name(enum bl_limit_reason reason);
 BL_API const char *bl_limit_reason_meaning(enum bl_limit_reason reason);
 
@@ -66,7 +66,7 @@ enum bl_limit_measure {
 /* One limit as published. `limit` is in `unit`: s, kPa or %. */
 struct bl_published_limit {
     const char *regulation, *clause;
-    enum bl_limit_class of;
+    enum bl_limit_class vehicle;
     const char *from, *to;
     double limit;
     const char *unit;

@@ -60,7 +60,7 @@ struct bl_reach_status {
 
 struct bl_reach_follow {
     int application;
-    struct bl_follow is;
+    struct bl_follow follow;
 };
 
 enum { BL_REACH_TEXT = 200, BL_REACH_WHY = 6 };

@@ -7,10 +7,10 @@
 #include <string.h>
 
 enum bl_status bl_assess_note(struct bl_error *first, enum bl_status status,
-                              const struct bl_error *is)
+                              const struct bl_error *why)
 {
     if (status != BL_OK && first->status == BL_OK) {
-        *first = *is;
+        *first = *why;
         first->status = status;
     }
     return status == BL_NOMEM ? BL_NOMEM : BL_OK;
@@ -75,8 +75,8 @@ static enum bl_status assess_run(struct bl_assessment *a, size_t index,
                                  struct bl_error *error)
 {
     struct bl_assessed_run *run = &a->run[index];
-    struct bl_error is;
-    bl_error_clear(&is);
+    struct bl_error why;
+    bl_error_clear(&why);
     run->taken = true;
     if (measure(run, a->trial, index) != BL_OK) {
         *error = run->why;
@@ -84,15 +84,15 @@ static enum bl_status assess_run(struct bl_assessment *a, size_t index,
     }
     enum bl_status status = BL_OK;
     if ((a->parts & BL_ASSESS_CHECK) != 0) {
-        status =
-            bl_assess_note(&run->failed, check(run, a->trial, index, &is), &is);
+        status = bl_assess_note(&run->failed, check(run, a->trial, index, &why),
+                                &why);
     }
     if (status == BL_OK) {
         status = bl_assess_note(&run->failed,
-                                study(run, a->trial, a->parts, &is), &is);
+                                study(run, a->trial, a->parts, &why), &why);
     }
     if (status != BL_OK) {
-        *error = is;
+        *error = why;
     }
     return status;
 }

@@ -117,12 +117,12 @@ static enum bl_status try_part(struct bl_assessment *a, const struct views *v,
                                const struct bl_assess_options *options,
                                enum bl_assess_part part, struct bl_error *error)
 {
-    struct bl_error is;
-    bl_error_clear(&is);
+    struct bl_error why;
+    bl_error_clear(&why);
     const enum bl_status status = bl_assess_note(
-        &a->failed, study(a, v, options->compare, part, &is), &is);
+        &a->failed, study(a, v, options->compare, part, &why), &why);
     if (status != BL_OK) {
-        *error = is;
+        *error = why;
     }
     return status;
 }
@@ -130,13 +130,13 @@ static enum bl_status try_part(struct bl_assessment *a, const struct views *v,
 static enum bl_status try_budget(struct bl_assessment *a, const struct views *v,
                                  const char *asked, struct bl_error *error)
 {
-    struct bl_error is;
-    bl_error_clear(&is);
+    struct bl_error why;
+    bl_error_clear(&why);
     const enum bl_status status = bl_assess_note(
-        &a->failed, bl_budget_create(&a->budget, a->trial, v->lag, asked, &is),
-        &is);
+        &a->failed, bl_budget_create(&a->budget, a->trial, v->lag, asked, &why),
+        &why);
     if (status != BL_OK) {
-        *error = is;
+        *error = why;
     }
     return status;
 }

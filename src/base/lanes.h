@@ -67,9 +67,9 @@ static inline struct bl_lanes bl_lanes_size(struct bl_lanes a)
 static inline struct bl_lanes
 bl_lanes_positive(struct bl_lanes a, struct bl_lanes yes, struct bl_lanes no)
 {
-    const __m128 is = _mm_cmpgt_ps(a.v, _mm_setzero_ps());
+    const __m128 mask = _mm_cmpgt_ps(a.v, _mm_setzero_ps());
     return (struct bl_lanes){
-        _mm_or_ps(_mm_and_ps(is, yes.v), _mm_andnot_ps(is, no.v))};
+        _mm_or_ps(_mm_and_ps(mask, yes.v), _mm_andnot_ps(mask, no.v))};
 }
 
 static inline struct bl_pair bl_pair_load(const double *from)
@@ -117,9 +117,9 @@ static inline struct bl_pair bl_pair_size(struct bl_pair a)
 static inline struct bl_pair
 bl_pair_positive(struct bl_pair a, struct bl_pair yes, struct bl_pair no)
 {
-    const __m128d is = _mm_cmpgt_pd(a.v, _mm_setzero_pd());
+    const __m128d mask = _mm_cmpgt_pd(a.v, _mm_setzero_pd());
     return (struct bl_pair){
-        _mm_or_pd(_mm_and_pd(is, yes.v), _mm_andnot_pd(is, no.v))};
+        _mm_or_pd(_mm_and_pd(mask, yes.v), _mm_andnot_pd(mask, no.v))};
 }
 
 #else

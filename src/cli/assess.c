@@ -77,20 +77,21 @@ static int say_damage(const struct bl_run_data *data)
 }
 
 static void say_run_notes(const struct arguments *arguments, const char *run,
-                          const struct bl_assessed_run *is)
+                          const struct bl_assessed_run *assessed)
 {
-    for (size_t i = 0; i < is->data->recordings; i++) {
-        const struct bl_loaded_recording *recording = &is->data->recording[i];
+    for (size_t i = 0; i < assessed->data->recordings; i++) {
+        const struct bl_loaded_recording *recording =
+            &assessed->data->recording[i];
         cli_say_notes(arguments,
                       recording->files > 0 ? recording->file[0].path : run,
                       &recording->notes);
     }
-    cli_say_notes(arguments, run, &is->data->notes);
-    if (is->clocks != NULL) {
-        cli_say_notes(arguments, run, &is->clocks->notes);
+    cli_say_notes(arguments, run, &assessed->data->notes);
+    if (assessed->clocks != NULL) {
+        cli_say_notes(arguments, run, &assessed->clocks->notes);
     }
-    if (is->lag != NULL) {
-        cli_say_notes(arguments, run, &is->lag->notes);
+    if (assessed->lag != NULL) {
+        cli_say_notes(arguments, run, &assessed->lag->notes);
     }
 }
 

@@ -44,10 +44,10 @@ static bool is_file(const char *path)
 
 static bool same_file(const char *a, const char *b)
 {
-    struct stat is;
+    struct stat info;
     struct stat other;
-    return stat(a, &is) == 0 && stat(b, &other) == 0 &&
-           is.st_dev == other.st_dev && is.st_ino == other.st_ino;
+    return stat(a, &info) == 0 && stat(b, &other) == 0 &&
+           info.st_dev == other.st_dev && info.st_ino == other.st_ino;
 }
 
 /* The folder that a file lies in. */

@@ -108,13 +108,13 @@ static void split(struct bl_budget_entry *entry)
 {
     double sum[2] = {0, 0};
     for (size_t i = 0; i < BL_COMPONENTS; i++) {
-        const double u = bl_component_value(&entry->is.part, i);
+        const double u = bl_component_value(&entry->value.part, i);
         sum[components[i].common] += isnan(u) ? 0 : u * u;
     }
     entry->random_s = sqrt(sum[0]);
     entry->common_s = sqrt(sum[1]);
     entry->k = 2;
-    entry->expanded_s = entry->k * entry->is.u_s;
+    entry->expanded_s = entry->k * entry->value.u_s;
 }
 
 /* Values of the figure over the run's applications of the same kind. */
@@ -214,7 +214,7 @@ static enum bl_status add_unit(struct bl_budget *budget,
                                       .application = application->number,
                                       .kind = application->kind,
                                       .figure = asked->figure,
-                                      .is = *figure};
+                                      .value = *figure};
     split(entry);
     return find_mean(entry, lag, application, error);
 }

@@ -198,7 +198,7 @@ static int places_of(const struct log_cell *cell, char decimal)
 unsigned log_column_places(const struct log_head *head,
                            const struct log_dialect *dialect, size_t column)
 {
-    size_t of[PLACES_MOST + 1] = {0};
+    size_t place_of[PLACES_MOST + 1] = {0};
     size_t zeros[PLACES_MOST + 1] = {0};
     size_t numbers = 0;
     if (dialect->group == dialect->decimal) {
@@ -216,12 +216,12 @@ unsigned log_column_places(const struct log_head *head,
             continue;
         }
         numbers++;
-        of[places]++;
+        place_of[places]++;
         zeros[places] += cell.text[cell.length - 1] == '0';
     }
     for (unsigned p = 1; p <= PLACES_MOST; p++) {
         /* A closing zero is written by a fixed form only. */
-        if (numbers >= ROWS_NEEDED && of[p] * 100 >= numbers * 95 &&
+        if (numbers >= ROWS_NEEDED && place_of[p] * 100 >= numbers * 95 &&
             zeros[p] >= 2) {
             return p;
         }

@@ -455,18 +455,18 @@ static enum log_row row_again(struct bl_log_reader *reader,
                               const struct log_line *line, int64_t time_ns)
 {
     struct bl_notes *notes = &reader->info.notes;
-    enum log_again_is is = LOG_AGAIN_NEW;
+    enum log_again_is again = LOG_AGAIN_NEW;
     if (reader->any && time_ns <= reader->newest_ns) {
-        is = log_again_look(&reader->again, line->text, line->length, time_ns,
-                            reader->newest_ns);
+        again = log_again_look(&reader->again, line->text, line->length,
+                               time_ns, reader->newest_ns);
     }
-    if (is == LOG_AGAIN_ODD) {
+    if (again == LOG_AGAIN_ODD) {
         return bad_row(reader, bl_note(notes, "copy-differs", line->number, -1,
                                        "expected the row that stands here in "
                                        "the first copy, found another; left "
                                        "out"));
     }
-    if (is == LOG_AGAIN_SAME) {
+    if (again == LOG_AGAIN_SAME) {
         reader->info.repeated_rows++;
         return bl_note(notes, "repeated-row", line->number, -1,
                        "this row stands in the log before; left out") == BL_OK

@@ -23,12 +23,13 @@ enum bl_status bl_result_add_check(struct bl_result *result,
     bl_tree_bool(tree, object, "ready", check->ready);
     json_t *items = bl_tree_array(tree);
     for (size_t i = 0; i < check->items; i++) {
-        const struct bl_check_item *is = &check->item[i];
+        const struct bl_check_item *checked = &check->item[i];
         json_t *item = bl_tree_object(tree);
-        bl_tree_text(tree, item, "code", is->code);
-        bl_tree_text(tree, item, "state", bl_check_state_name(is->state));
-        bl_tree_text(tree, item, "text", is->text);
-        bl_tree_text(tree, item, "next", is->next[0] == '\0' ? NULL : is->next);
+        bl_tree_text(tree, item, "code", checked->code);
+        bl_tree_text(tree, item, "state", bl_check_state_name(checked->state));
+        bl_tree_text(tree, item, "text", checked->text);
+        bl_tree_text(tree, item, "next",
+                     checked->next[0] == '\0' ? NULL : checked->next);
         bl_tree_append(tree, items, item);
     }
     bl_tree_put(tree, object, "items", items);
@@ -43,20 +44,21 @@ static void run_items(struct bl_text *to, const json_t *run, const char *state,
     const json_t *items = json_object_get(run, "items");
     bool first = true;
     for (size_t i = 0; i < json_array_size(items); i++) {
-        const json_t *is = json_array_get(items, i);
-        if (strcmp(bl_tree_get_text(is, "state"), state) != 0) {
+        const json_t *item = json_array_get(items, i);
+        if (strcmp(bl_tree_get_text(item, "state"), state) != 0) {
             continue;
         }
         if (first) {
             bl_output_format(to->output, "  %s\n", title);
             first = false;
         }
-        bl_output_format(to->output, "    %s: ", bl_tree_get_text(is, "code"));
+        bl_output_format(to->output,
+                         "    %s: ", bl_tree_get_text(item, "code"));
         char sentence[BL_TEXT_SENTENCE];
         bl_text_plain(to, bl_text_pressures(to->pressure,
-                                            bl_tree_get_text(is, "text"),
+                                            bl_tree_get_text(item, "text"),
                                             sentence, sizeof(sentence)));
-        const char *next = bl_tree_get_text(is, "next");
+        const char *next = bl_tree_get_text(item, "next");
         if (next[0] != '\0') {
             bl_output_format(to->output, "\n      do: %s", next);
         }

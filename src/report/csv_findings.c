@@ -81,10 +81,10 @@ void bl_result_csv_findings(const struct bl_result *result,
     rows(output, json_object_get(result->root, "cannot_tell"), "cannot-tell");
     const json_t *missing = json_object_get(result->root, "not_looked_for");
     for (size_t i = 0; i < json_array_size(missing); i++) {
-        const json_t *is = json_array_get(missing, i);
-        cell(output, bl_tree_get_text(is, "code"), ",,,not-looked-for,");
-        cell(output, bl_tree_get_text(is, "unit"), ",");
-        cell(output, bl_tree_get_text(is, "run"), ",");
-        cell(output, bl_tree_get_text(is, "needs"), ",,,,,\n");
+        const json_t *missed = json_array_get(missing, i);
+        cell(output, bl_tree_get_text(missed, "code"), ",,,not-looked-for,");
+        cell(output, bl_tree_get_text(missed, "unit"), ",");
+        cell(output, bl_tree_get_text(missed, "run"), ",");
+        cell(output, bl_tree_get_text(missed, "needs"), ",,,,,\n");
     }
 }

@@ -179,11 +179,11 @@ static void of_speed(const struct place *at, const json_t *speed)
         of_unit(at, json_array_get(units, i));
     }
     for (size_t i = 0; i < json_array_size(couplings); i++) {
-        const json_t *is = json_array_get(couplings, i);
+        const json_t *coupling = json_array_get(couplings, i);
         for (size_t k = 0; k < COUNT(pushes); k++) {
-            quantity(at, bl_tree_get_text(is, "front"),
-                     bl_tree_get_text(is, "rear"), pushes[k],
-                     bl_tree_get_number(is, pushes[k]), NAN, "kN");
+            quantity(at, bl_tree_get_text(coupling, "front"),
+                     bl_tree_get_text(coupling, "rear"), pushes[k],
+                     bl_tree_get_number(coupling, pushes[k]), NAN, "kN");
         }
     }
 }
@@ -195,11 +195,11 @@ void bl_csv_dynamics(const struct bl_result *result, struct bl_output *output)
     bl_output_text(output, "run,combination,kind,n,kmh,unit,rear_unit,quantity,"
                            "value,u,measured_in\n");
     for (size_t i = 0; i < json_array_size(rows); i++) {
-        const json_t *is = json_array_get(rows, i);
-        const json_t *speeds = json_object_get(is, "speeds");
+        const json_t *train = json_array_get(rows, i);
+        const json_t *speeds = json_object_get(train, "speeds");
         for (size_t k = 0; k < json_array_size(speeds); k++) {
             const json_t *speed = json_array_get(speeds, k);
-            const struct place at = {output, is,
+            const struct place at = {output, train,
                                      bl_tree_get_number(speed, "kmh")};
             of_speed(&at, speed);
         }

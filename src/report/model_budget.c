@@ -26,42 +26,42 @@ static void put_components(struct bl_tree *tree, json_t *entry,
 }
 
 static void put_mean(struct bl_tree *tree, json_t *entry,
-                     const struct bl_budget_entry *is)
+                     const struct bl_budget_entry *budgeted)
 {
-    if (is->n < 2) {
+    if (budgeted->n < 2) {
         bl_tree_text(tree, entry, "mean", NULL);
         return;
     }
     json_t *object = bl_tree_object(tree);
-    bl_tree_count(tree, object, "n", is->n);
-    bl_tree_number(tree, object, "s", is->mean_s);
-    bl_tree_number(tree, object, "scatter_s", is->scatter_s);
-    bl_tree_number(tree, object, "u_scatter_s", is->u_scatter_s);
-    bl_tree_number(tree, object, "u_common_s", is->common_s);
-    bl_tree_number(tree, object, "u_s", is->u_mean_s);
-    bl_tree_number(tree, object, "effective_dof", is->effective_dof);
-    bl_tree_number(tree, object, "k", is->mean_k);
-    bl_tree_number(tree, object, "expanded_s", is->mean_expanded_s);
+    bl_tree_count(tree, object, "n", budgeted->n);
+    bl_tree_number(tree, object, "s", budgeted->mean_s);
+    bl_tree_number(tree, object, "scatter_s", budgeted->scatter_s);
+    bl_tree_number(tree, object, "u_scatter_s", budgeted->u_scatter_s);
+    bl_tree_number(tree, object, "u_common_s", budgeted->common_s);
+    bl_tree_number(tree, object, "u_s", budgeted->u_mean_s);
+    bl_tree_number(tree, object, "effective_dof", budgeted->effective_dof);
+    bl_tree_number(tree, object, "k", budgeted->mean_k);
+    bl_tree_number(tree, object, "expanded_s", budgeted->mean_expanded_s);
     bl_tree_put(tree, entry, "mean", object);
 }
 
 static json_t *entry_object(struct bl_tree *tree, const struct bl_trial *trial,
-                            const struct bl_budget_entry *is)
+                            const struct bl_budget_entry *budgeted)
 {
     json_t *entry = bl_tree_object(tree);
-    bl_tree_text(tree, entry, "run", trial->run[is->run].name);
-    bl_tree_count(tree, entry, "application", (uint64_t)is->application);
-    bl_tree_text(tree, entry, "kind", bl_model_kind(is->kind));
-    bl_model_unit(tree, entry, trial, is->unit);
-    bl_tree_text(tree, entry, "figure", bl_figure_name_text(is->figure));
-    bl_tree_number(tree, entry, "s", is->is.s);
-    bl_tree_number(tree, entry, "u_s", is->is.u_s);
-    bl_tree_number(tree, entry, "k", is->k);
-    bl_tree_number(tree, entry, "expanded_s", is->expanded_s);
-    put_components(tree, entry, &is->is.part);
-    bl_tree_number(tree, entry, "u_random_s", is->random_s);
-    bl_tree_number(tree, entry, "u_common_s", is->common_s);
-    put_mean(tree, entry, is);
+    bl_tree_text(tree, entry, "run", trial->run[budgeted->run].name);
+    bl_tree_count(tree, entry, "application", (uint64_t)budgeted->application);
+    bl_tree_text(tree, entry, "kind", bl_model_kind(budgeted->kind));
+    bl_model_unit(tree, entry, trial, budgeted->unit);
+    bl_tree_text(tree, entry, "figure", bl_figure_name_text(budgeted->figure));
+    bl_tree_number(tree, entry, "s", budgeted->value.s);
+    bl_tree_number(tree, entry, "u_s", budgeted->value.u_s);
+    bl_tree_number(tree, entry, "k", budgeted->k);
+    bl_tree_number(tree, entry, "expanded_s", budgeted->expanded_s);
+    put_components(tree, entry, &budgeted->value.part);
+    bl_tree_number(tree, entry, "u_random_s", budgeted->random_s);
+    bl_tree_number(tree, entry, "u_common_s", budgeted->common_s);
+    put_mean(tree, entry, budgeted);
     return entry;
 }
 

@@ -6,12 +6,12 @@
 #include <math.h>
 
 static void put_value(struct bl_tree *tree, json_t *object, const char *key,
-                      const struct bl_measured *is, const char *unit)
+                      const struct bl_measured *value, const char *unit)
 {
     json_t *made = bl_tree_object(tree);
-    bl_tree_number(tree, made, "value", is->value);
+    bl_tree_number(tree, made, "value", value->value);
     bl_tree_text(tree, made, "unit", unit);
-    bl_tree_number(tree, made, "u", is->u);
+    bl_tree_number(tree, made, "u", value->u);
     bl_tree_put(tree, object, key, made);
 }
 
@@ -33,35 +33,36 @@ static void put_verdict(struct bl_tree *tree, json_t *object, const char *key,
 }
 
 static void put_branch(struct bl_tree *tree, json_t *object, const char *key,
-                       const struct bl_branch *is)
+                       const struct bl_branch *branch)
 {
     json_t *made = bl_tree_object(tree);
-    put_value(tree, made, "threshold", &is->on, "kPa");
-    if (is->reason != BL_CURVE_FITTED) {
-        bl_tree_text(tree, made, "reason", bl_curve_reason_name(is->reason));
+    put_value(tree, made, "threshold", &branch->on, "kPa");
+    if (branch->reason != BL_CURVE_FITTED) {
+        bl_tree_text(tree, made, "reason",
+                     bl_curve_reason_name(branch->reason));
     }
-    put_value(tree, made, "jump", &is->jump, "kPa");
-    bl_tree_bool(tree, made, "jump_shown", is->has_jump);
-    put_value(tree, made, "gain", &is->gain, "");
-    bl_tree_bool(tree, made, "saturates", is->saturates);
-    put_value(tree, made, "saturation_input", &is->sat_in, "kPa");
-    put_value(tree, made, "saturation_output", &is->sat_out, "kPa");
-    bl_tree_number(tree, made, "rate_kpa_s", is->rate);
-    bl_tree_number(tree, made, "bias_taken_off_kpa", is->bias);
-    bl_tree_number(tree, made, "scatter_kpa", is->s);
-    bl_tree_count(tree, made, "points", is->points);
-    bl_tree_count(tree, made, "holds", is->holds);
-    bl_tree_number(tree, made, "from_kpa", is->low);
-    bl_tree_number(tree, made, "to_kpa", is->high);
-    bl_tree_number(tree, made, "top_kpa", is->top);
+    put_value(tree, made, "jump", &branch->jump, "kPa");
+    bl_tree_bool(tree, made, "jump_shown", branch->has_jump);
+    put_value(tree, made, "gain", &branch->gain, "");
+    bl_tree_bool(tree, made, "saturates", branch->saturates);
+    put_value(tree, made, "saturation_input", &branch->sat_in, "kPa");
+    put_value(tree, made, "saturation_output", &branch->sat_out, "kPa");
+    bl_tree_number(tree, made, "rate_kpa_s", branch->rate);
+    bl_tree_number(tree, made, "bias_taken_off_kpa", branch->bias);
+    bl_tree_number(tree, made, "scatter_kpa", branch->s);
+    bl_tree_count(tree, made, "points", branch->points);
+    bl_tree_count(tree, made, "holds", branch->holds);
+    bl_tree_number(tree, made, "from_kpa", branch->low);
+    bl_tree_number(tree, made, "to_kpa", branch->high);
+    bl_tree_number(tree, made, "top_kpa", branch->top);
     bl_tree_put(tree, object, key, made);
 }
 
-static json_t *seen_array(struct bl_tree *tree, const struct bl_curve *is)
+static json_t *seen_array(struct bl_tree *tree, const struct bl_curve *curve)
 {
     json_t *array = bl_tree_array(tree);
-    for (size_t i = 0; i < is->seen_count; i++) {
-        const struct bl_curve_seen *p = &is->seen[i];
+    for (size_t i = 0; i < curve->seen_count; i++) {
+        const struct bl_curve_seen *p = &curve->seen[i];
         json_t *object = bl_tree_object(tree);
         bl_tree_number(tree, object, "input_kpa", p->in);
         bl_tree_number(tree, object, "output_kpa", p->out);
@@ -74,53 +75,56 @@ static json_t *seen_array(struct bl_tree *tree, const struct bl_curve *is)
     return array;
 }
 
-static json_t *curve_object(struct bl_tree *tree, const struct bl_curve *is)
+static json_t *curve_object(struct bl_tree *tree, const struct bl_curve *curve)
 {
     json_t *object = bl_tree_object(tree);
-    bl_tree_text(tree, object, "input", bl_curve_input_name(is->input));
-    put_branch(tree, object, "rising", &is->rising);
-    put_branch(tree, object, "falling", &is->falling);
-    put_value(tree, object, "hysteresis", &is->hysteresis, "kPa");
-    put_value(tree, object, "lag", &is->lag_s, "s");
-    bl_tree_bool(tree, object, "lag_measured", is->lag_measured);
-    bl_tree_count(tree, object, "lag_steps", is->lag_steps);
-    bl_tree_bool(tree, object, "input_above_rest", is->input_above_rest);
-    bl_tree_number(tree, object, "u_zero_kpa", is->u_zero);
-    bl_tree_number(tree, object, "u_gain", is->u_gain);
+    bl_tree_text(tree, object, "input", bl_curve_input_name(curve->input));
+    put_branch(tree, object, "rising", &curve->rising);
+    put_branch(tree, object, "falling", &curve->falling);
+    put_value(tree, object, "hysteresis", &curve->hysteresis, "kPa");
+    put_value(tree, object, "lag", &curve->lag_s, "s");
+    bl_tree_bool(tree, object, "lag_measured", curve->lag_measured);
+    bl_tree_count(tree, object, "lag_steps", curve->lag_steps);
+    bl_tree_bool(tree, object, "input_above_rest", curve->input_above_rest);
+    bl_tree_number(tree, object, "u_zero_kpa", curve->u_zero);
+    bl_tree_number(tree, object, "u_gain", curve->u_gain);
     json_t *time = bl_tree_object(tree);
-    bl_tree_number(tree, time, "hold_s", is->time.hold_s);
-    bl_tree_number(tree, time, "ramp_s", is->time.ramp_s);
-    bl_tree_number(tree, time, "too_fast_s", is->time.fast_s);
-    bl_tree_number(tree, time, "missing_s", is->time.missing_s);
-    bl_tree_number(tree, time, "fastest_kpa_s", is->time.fastest);
+    bl_tree_number(tree, time, "hold_s", curve->time.hold_s);
+    bl_tree_number(tree, time, "ramp_s", curve->time.ramp_s);
+    bl_tree_number(tree, time, "too_fast_s", curve->time.fast_s);
+    bl_tree_number(tree, time, "missing_s", curve->time.missing_s);
+    bl_tree_number(tree, time, "fastest_kpa_s", curve->time.fastest);
     bl_tree_put(tree, object, "time", time);
-    bl_tree_put(tree, object, "seen", seen_array(tree, is));
+    bl_tree_put(tree, object, "seen", seen_array(tree, curve));
     return object;
 }
 
 static json_t *candidate_object(struct bl_tree *tree,
-                                const struct bl_candidate *is)
+                                const struct bl_candidate *candidate)
 {
     json_t *object = bl_tree_object(tree);
-    bl_tree_text(tree, object, "name", is->name);
-    bl_tree_number(tree, object, "threshold_kpa", is->threshold);
-    bl_tree_number(tree, object, "gain", is->gain);
-    bl_tree_bool(tree, object, "gain_by_load", isnan(is->gain));
-    bl_tree_bool(tree, object, "stated", is->stated);
-    bl_tree_number(tree, object, "residual_kpa", is->residual);
-    bl_tree_number(tree, object, "threshold_off_u", is->off_threshold);
-    bl_tree_number(tree, object, "gain_off_u", is->off_gain);
-    put_verdict(tree, object, "fits", is->fits);
+    bl_tree_text(tree, object, "name", candidate->name);
+    bl_tree_number(tree, object, "threshold_kpa", candidate->threshold);
+    bl_tree_number(tree, object, "gain", candidate->gain);
+    bl_tree_bool(tree, object, "gain_by_load", isnan(candidate->gain));
+    bl_tree_bool(tree, object, "stated", candidate->stated);
+    bl_tree_number(tree, object, "residual_kpa", candidate->residual);
+    bl_tree_number(tree, object, "threshold_off_u", candidate->off_threshold);
+    bl_tree_number(tree, object, "gain_off_u", candidate->off_gain);
+    put_verdict(tree, object, "fits", candidate->fits);
     return object;
 }
 
 static json_t *unit_object(struct bl_tree *tree, const struct bl_trial *trial,
-                           const struct bl_characteristic *is, const char *run)
+                           const struct bl_characteristic *characteristic,
+                           const char *run)
 {
     json_t *object = bl_tree_object(tree);
-    bl_model_unit(tree, object, trial, is->unit);
+    bl_model_unit(tree, object, trial, characteristic->unit);
     bl_tree_text(tree, object, "run", run);
-    const struct bl_curve *used = is->used < 0 ? NULL : &is->curve[is->used];
+    const struct bl_curve *used =
+        characteristic->used < 0 ? NULL
+                                 : &characteristic->curve[characteristic->used];
     const struct bl_measured none = {NAN, NAN};
     bl_tree_text(tree, object, "input",
                  used == NULL ? NULL : bl_curve_input_name(used->input));
@@ -129,22 +133,26 @@ static json_t *unit_object(struct bl_tree *tree, const struct bl_trial *trial,
     put_value(tree, object, "gain", used ? &used->rising.gain : &none, "");
     put_value(tree, object, "hysteresis", used ? &used->hysteresis : &none,
               "kPa");
-    put_answer(tree, object, "demand_explains_better", is->demand_better);
+    put_answer(tree, object, "demand_explains_better",
+               characteristic->demand_better);
     json_t *curves = bl_tree_array(tree);
-    bl_tree_append(tree, curves, curve_object(tree, &is->curve[0]));
-    bl_tree_append(tree, curves, curve_object(tree, &is->curve[1]));
+    bl_tree_append(tree, curves, curve_object(tree, &characteristic->curve[0]));
+    bl_tree_append(tree, curves, curve_object(tree, &characteristic->curve[1]));
     bl_tree_put(tree, object, "curves", curves);
     json_t *candidates = bl_tree_array(tree);
-    for (size_t i = 0; i < is->candidates; i++) {
+    for (size_t i = 0; i < characteristic->candidates; i++) {
         bl_tree_append(tree, candidates,
-                       candidate_object(tree, &is->candidate[i]));
+                       candidate_object(tree, &characteristic->candidate[i]));
     }
     bl_tree_put(tree, object, "candidates", candidates);
     bl_tree_text(tree, object, "choice",
-                 is->choice < 0 ? NULL : is->candidate[is->choice].name);
-    bl_tree_number(tree, object, "threshold_choice_kpa", is->threshold_choice);
-    if (is->cumulative_applies) {
-        put_branch(tree, object, "cumulative", &is->cumulative);
+                 characteristic->choice < 0
+                     ? NULL
+                     : characteristic->candidate[characteristic->choice].name);
+    bl_tree_number(tree, object, "threshold_choice_kpa",
+                   characteristic->threshold_choice);
+    if (characteristic->cumulative_applies) {
+        put_branch(tree, object, "cumulative", &characteristic->cumulative);
     } else {
         bl_tree_put(tree, object, "cumulative", json_null());
     }
@@ -152,18 +160,18 @@ static json_t *unit_object(struct bl_tree *tree, const struct bl_trial *trial,
 }
 
 static json_t *light_object(struct bl_tree *tree, const struct bl_trial *trial,
-                            const struct bl_light_row *is)
+                            const struct bl_light_row *light)
 {
     json_t *object = bl_tree_object(tree);
-    bl_tree_number(tree, object, "from_s", is->from_s);
-    bl_tree_number(tree, object, "to_s", is->to_s);
-    put_value(tree, object, "demand", &is->demand, "kPa");
+    bl_tree_number(tree, object, "from_s", light->from_s);
+    bl_tree_number(tree, object, "to_s", light->to_s);
+    put_value(tree, object, "demand", &light->demand, "kPa");
     json_t *units = bl_tree_array(tree);
-    for (size_t i = 0; i < is->units; i++) {
+    for (size_t i = 0; i < light->units; i++) {
         json_t *unit = bl_tree_object(tree);
-        bl_model_unit(tree, unit, trial, is->unit[i].unit);
-        put_value(tree, unit, "output", &is->unit[i].output, "kPa");
-        put_answer(tree, unit, "braked", is->unit[i].braked);
+        bl_model_unit(tree, unit, trial, light->unit[i].unit);
+        put_value(tree, unit, "output", &light->unit[i].output, "kPa");
+        put_answer(tree, unit, "braked", light->unit[i].braked);
         bl_tree_append(tree, units, unit);
     }
     bl_tree_put(tree, object, "units", units);
@@ -171,22 +179,22 @@ static json_t *light_object(struct bl_tree *tree, const struct bl_trial *trial,
 }
 
 static json_t *loss_object(struct bl_tree *tree, const struct bl_trial *trial,
-                           const struct bl_line_loss *is)
+                           const struct bl_line_loss *loss)
 {
     json_t *object = bl_tree_object(tree);
-    bl_model_unit(tree, object, trial, is->unit);
-    bl_tree_bool(tree, object, "next_unit_stands_in", is->next_stands_in);
-    put_value(tree, object, "front", &is->front, "kPa");
-    put_value(tree, object, "loss", &is->loss, "kPa");
-    bl_tree_number(tree, object, "published_kpa", is->published);
+    bl_model_unit(tree, object, trial, loss->unit);
+    bl_tree_bool(tree, object, "next_unit_stands_in", loss->next_stands_in);
+    put_value(tree, object, "front", &loss->front, "kPa");
+    put_value(tree, object, "loss", &loss->loss, "kPa");
+    bl_tree_number(tree, object, "published_kpa", loss->published);
     char source[64];
-    snprintf(source, sizeof(source), "%s %s", is->limit->regulation,
-             is->limit->clause);
+    snprintf(source, sizeof(source), "%s %s", loss->limit->regulation,
+             loss->limit->clause);
     bl_tree_text(tree, object, "source", source);
     bl_tree_text(tree, object, "confidence",
-                 bl_confidence_name(is->limit->confidence));
-    put_verdict(tree, object, "inside", is->inside);
-    bl_tree_count(tree, object, "holds", is->holds);
+                 bl_confidence_name(loss->limit->confidence));
+    put_verdict(tree, object, "inside", loss->inside);
+    bl_tree_count(tree, object, "holds", loss->holds);
     return object;
 }
 
@@ -261,31 +269,32 @@ static json_t *stretches(struct bl_tree *tree, const struct bl_pair *p)
 {
     json_t *array = bl_tree_array(tree);
     for (size_t i = 0; i < p->stretches; i++) {
-        const struct bl_pair_stretch *is = &p->stretch[i];
+        const struct bl_pair_stretch *stretch = &p->stretch[i];
         json_t *object = bl_tree_object(tree);
-        bl_tree_number(tree, object, "from_s", is->from_s);
-        bl_tree_number(tree, object, "to_s", is->to_s);
-        bl_tree_number(tree, object, "least_kpa", is->least);
-        bl_tree_number(tree, object, "middle_kpa", is->middle);
-        bl_tree_number(tree, object, "most_kpa", is->most);
-        bl_tree_number(tree, object, "pressure_kpa", is->pressure);
-        bl_tree_number(tree, object, "may_differ_kpa", is->may_differ);
+        bl_tree_number(tree, object, "from_s", stretch->from_s);
+        bl_tree_number(tree, object, "to_s", stretch->to_s);
+        bl_tree_number(tree, object, "least_kpa", stretch->least);
+        bl_tree_number(tree, object, "middle_kpa", stretch->middle);
+        bl_tree_number(tree, object, "most_kpa", stretch->most);
+        bl_tree_number(tree, object, "pressure_kpa", stretch->pressure);
+        bl_tree_number(tree, object, "may_differ_kpa", stretch->may_differ);
         bl_tree_append(tree, array, object);
     }
     return array;
 }
 
 static json_t *pair_object(struct bl_tree *tree, const struct bl_trial *trial,
-                           const struct bl_transducer_pair *is, const char *run)
+                           const struct bl_transducer_pair *pair,
+                           const char *run)
 {
-    const struct bl_pair *p = &is->pair;
+    const struct bl_pair *p = &pair->pair;
     json_t *object = bl_tree_object(tree);
-    bl_model_unit(tree, object, trial, is->unit);
+    bl_model_unit(tree, object, trial, pair->unit);
     bl_tree_text(tree, object, "run", run);
-    bl_tree_text(tree, object, "a", is->a);
-    bl_tree_text(tree, object, "b", is->b);
-    bl_tree_bool(tree, object, "compared", is->known);
-    if (!is->known) {
+    bl_tree_text(tree, object, "a", pair->a);
+    bl_tree_text(tree, object, "b", pair->b);
+    bl_tree_bool(tree, object, "compared", pair->known);
+    if (!pair->known) {
         return object;
     }
     bl_tree_count(tree, object, "samples", p->samples);
@@ -298,7 +307,7 @@ static json_t *pair_object(struct bl_tree *tree, const struct bl_trial *trial,
     bl_tree_number(tree, object, "noise_b_kpa", p->noise_b);
     bl_tree_bool(tree, object, "identical", p->identical);
     bl_tree_text(tree, object, "stuck", side_text(p->stuck));
-    bl_tree_bool(tree, object, "zero_stated", is->zero_stated);
+    bl_tree_bool(tree, object, "zero_stated", pair->zero_stated);
     bl_tree_bool(tree, object, "offset_off", p->offset_off);
     bl_tree_bool(tree, object, "gain_off", p->gain_off);
     bl_tree_bool(tree, object, "delay_off", p->delay_off);

@@ -92,18 +92,18 @@ enum bl_status bl_result_add_dynamics(struct bl_result *result,
         const struct bl_dynamics_row *row = &dynamics->row[i];
         const char combination[2] = {trial->unit[row->first_unit].combination,
                                      '\0'};
-        json_t *is = bl_tree_object(tree);
-        bl_tree_text(tree, is, "run", trial->run[row->run].name);
-        bl_tree_text(tree, is, "combination", combination);
-        bl_tree_text(tree, is, "kind", bl_model_kind(row->kind));
-        bl_tree_count(tree, is, "n", row->n);
+        json_t *dynamics_row = bl_tree_object(tree);
+        bl_tree_text(tree, dynamics_row, "run", trial->run[row->run].name);
+        bl_tree_text(tree, dynamics_row, "combination", combination);
+        bl_tree_text(tree, dynamics_row, "kind", bl_model_kind(row->kind));
+        bl_tree_count(tree, dynamics_row, "n", row->n);
         json_t *speeds = bl_tree_array(tree);
         for (size_t k = 0; k < row->speeds; k++) {
             bl_tree_append(tree, speeds,
                            speed_object(tree, trial, row, &row->speed[k]));
         }
-        bl_tree_put(tree, is, "speeds", speeds);
-        bl_tree_append(tree, rows, is);
+        bl_tree_put(tree, dynamics_row, "speeds", speeds);
+        bl_tree_append(tree, rows, dynamics_row);
     }
     bl_tree_put(tree, object, "rows", rows);
     bl_tree_notes(tree, object, "missing", &dynamics->missing);

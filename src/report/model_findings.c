@@ -57,7 +57,7 @@ static json_t *one(struct bl_tree *tree, const struct bl_trial *trial,
     bl_tree_text(tree, object, "text", f->text);
     bl_tree_number(tree, object, "excess_over_u", f->ratio);
     bl_tree_count(tree, object, "shown_in", f->fired);
-    bl_tree_count(tree, object, "of", f->of);
+    bl_tree_count(tree, object, "of", f->judged);
     bl_tree_put(tree, object, "evidence",
                 bl_model_evidence(tree, trial, f->evidence, f->evidences));
     bl_tree_count(tree, object, "evidence_dropped", f->evidences_dropped);
@@ -82,12 +82,12 @@ enum bl_status bl_result_add_findings(struct bl_result *result,
     }
     json_t *missing = bl_tree_array(tree);
     for (size_t i = 0; i < findings->missing_count; i++) {
-        const struct bl_not_looked_for *is = &findings->missing[i];
+        const struct bl_not_looked_for *missed = &findings->missing[i];
         json_t *object = bl_tree_object(tree);
-        bl_tree_text(tree, object, "code", bl_finding_kind(is->code)->code);
-        bl_model_unit(tree, object, trial, (size_t)is->unit);
-        bl_model_run(tree, object, trial, is->run);
-        bl_tree_text(tree, object, "needs", is->needs);
+        bl_tree_text(tree, object, "code", bl_finding_kind(missed->code)->code);
+        bl_model_unit(tree, object, trial, (size_t)missed->unit);
+        bl_model_run(tree, object, trial, missed->run);
+        bl_tree_text(tree, object, "needs", missed->needs);
         bl_tree_append(tree, missing, object);
     }
     json_t *looked = bl_tree_array(tree);

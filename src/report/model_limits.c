@@ -6,33 +6,33 @@
 #include <math.h>
 
 static void published_members(struct bl_tree *tree, json_t *object,
-                              const struct bl_published_limit *is)
+                              const struct bl_published_limit *limit)
 {
-    bl_tree_text(tree, object, "regulation", is->regulation);
-    bl_tree_text(tree, object, "clause", is->clause);
-    bl_tree_text(tree, object, "class", bl_limit_class_name(is->of));
-    bl_tree_text(tree, object, "from", is->from);
-    bl_tree_text(tree, object, "to", is->to);
-    bl_tree_number(tree, object, "limit", is->limit);
-    bl_tree_text(tree, object, "limit_unit", is->unit);
+    bl_tree_text(tree, object, "regulation", limit->regulation);
+    bl_tree_text(tree, object, "clause", limit->clause);
+    bl_tree_text(tree, object, "class", bl_limit_class_name(limit->vehicle));
+    bl_tree_text(tree, object, "from", limit->from);
+    bl_tree_text(tree, object, "to", limit->to);
+    bl_tree_number(tree, object, "limit", limit->limit);
+    bl_tree_text(tree, object, "limit_unit", limit->unit);
     bl_tree_text(tree, object, "rounding",
-                 is->to_tenth ? "hundredths cut, then to the nearest tenth"
-                              : NULL);
-    bl_tree_text(tree, object, "conditions_not_met", is->conditions);
-    bl_tree_text(tree, object, "source", is->source);
+                 limit->to_tenth ? "hundredths cut, then to the nearest tenth"
+                                 : NULL);
+    bl_tree_text(tree, object, "conditions_not_met", limit->conditions);
+    bl_tree_text(tree, object, "source", limit->source);
     bl_tree_text(tree, object, "confidence",
-                 bl_confidence_name(is->confidence));
+                 bl_confidence_name(limit->confidence));
 }
 
 static void own_members(struct bl_tree *tree, json_t *object,
-                        const struct bl_trial_limit *is)
+                        const struct bl_trial_limit *limit)
 {
-    bl_tree_text(tree, object, "limit_name", is->name);
-    bl_tree_text(tree, object, "figure", bl_figure_name_text(is->figure));
-    if (is->figure == BL_FIGURE_LEVEL) {
-        bl_tree_number(tree, object, "kpa", is->level_kpa);
+    bl_tree_text(tree, object, "limit_name", limit->name);
+    bl_tree_text(tree, object, "figure", bl_figure_name_text(limit->figure));
+    if (limit->figure == BL_FIGURE_LEVEL) {
+        bl_tree_number(tree, object, "kpa", limit->level_kpa);
     }
-    bl_tree_number(tree, object, "limit", is->max_s);
+    bl_tree_number(tree, object, "limit", limit->max_s);
     bl_tree_text(tree, object, "limit_unit", "s");
 }
 

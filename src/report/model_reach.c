@@ -7,13 +7,13 @@
 #include <stdio.h>
 #include <string.h>
 
-static json_t *figure(struct bl_tree *tree, const struct bl_figure *is)
+static json_t *figure(struct bl_tree *tree, const struct bl_figure *passage)
 {
     json_t *object = bl_tree_object(tree);
-    bl_tree_number(tree, object, "s", is->known ? is->s : NAN);
-    bl_tree_number(tree, object, "u_s", is->known ? is->u_s : NAN);
-    if (!is->known) {
-        bl_tree_text(tree, object, "reason", bl_reason_name(is->reason));
+    bl_tree_number(tree, object, "s", passage->known ? passage->s : NAN);
+    bl_tree_number(tree, object, "u_s", passage->known ? passage->u_s : NAN);
+    if (!passage->known) {
+        bl_tree_text(tree, object, "reason", bl_reason_name(passage->reason));
     }
     return object;
 }
@@ -49,11 +49,12 @@ static json_t *counts(struct bl_tree *tree, const struct bl_reach_unit *unit)
 {
     json_t *array = bl_tree_array(tree);
     for (size_t i = 0; i < unit->counts; i++) {
-        const struct bl_reach_count *is = &unit->count[i];
+        const struct bl_reach_count *counted = &unit->count[i];
         json_t *object = bl_tree_object(tree);
-        bl_tree_count(tree, object, "application", (uint64_t)is->application);
-        bl_tree_count(tree, object, "frames", is->frames);
-        bl_tree_count(tree, object, "lost", is->lost);
+        bl_tree_count(tree, object, "application",
+                      (uint64_t)counted->application);
+        bl_tree_count(tree, object, "frames", counted->frames);
+        bl_tree_count(tree, object, "lost", counted->lost);
         bl_tree_append(tree, array, object);
     }
     return array;
@@ -123,16 +124,18 @@ static json_t *statuses(struct bl_tree *tree, const struct bl_reach_unit *unit)
 {
     json_t *array = bl_tree_array(tree);
     for (size_t i = 0; i < unit->statuses; i++) {
-        const struct bl_reach_status *is = &unit->status[i];
+        const struct bl_reach_status *status = &unit->status[i];
         json_t *object = bl_tree_object(tree);
-        bl_tree_text(tree, object, "role", bl_role_name(is->signal->role));
-        bl_tree_text(tree, object, "message", is->signal->message->name);
-        bl_tree_text(tree, object, "signal", is->signal->name);
-        bl_tree_count(tree, object, "frames", is->frames);
-        bl_tree_count(tree, object, "on", is->on);
-        bl_tree_count(tree, object, "off", is->frames - is->on - is->not_valid);
-        bl_tree_count(tree, object, "not_valid", is->not_valid);
-        bl_tree_bool(tree, object, "on_in_application", is->on_in_application);
+        bl_tree_text(tree, object, "role", bl_role_name(status->signal->role));
+        bl_tree_text(tree, object, "message", status->signal->message->name);
+        bl_tree_text(tree, object, "signal", status->signal->name);
+        bl_tree_count(tree, object, "frames", status->frames);
+        bl_tree_count(tree, object, "on", status->on);
+        bl_tree_count(tree, object, "off",
+                      status->frames - status->on - status->not_valid);
+        bl_tree_count(tree, object, "not_valid", status->not_valid);
+        bl_tree_bool(tree, object, "on_in_application",
+                     status->on_in_application);
         bl_tree_append(tree, array, object);
     }
     return array;
@@ -142,14 +145,16 @@ static json_t *follow(struct bl_tree *tree, const struct bl_reach_unit *unit)
 {
     json_t *array = bl_tree_array(tree);
     for (size_t i = 0; i < unit->follows_count; i++) {
-        const struct bl_reach_follow *is = &unit->follow[i];
+        const struct bl_reach_follow *followed = &unit->follow[i];
         json_t *object = bl_tree_object(tree);
-        bl_tree_count(tree, object, "application", (uint64_t)is->application);
-        bl_tree_text(tree, object, "by_lead", bl_follows_name(is->is.by_lead));
+        bl_tree_count(tree, object, "application",
+                      (uint64_t)followed->application);
+        bl_tree_text(tree, object, "by_lead",
+                     bl_follows_name(followed->follow.by_lead));
         bl_tree_text(tree, object, "by_level",
-                     bl_follows_name(is->is.by_level));
-        bl_tree_number(tree, object, "lead_s", is->is.lead_s);
-        bl_tree_number(tree, object, "u_lead_s", is->is.u_lead_s);
+                     bl_follows_name(followed->follow.by_level));
+        bl_tree_number(tree, object, "lead_s", followed->follow.lead_s);
+        bl_tree_number(tree, object, "u_lead_s", followed->follow.u_lead_s);
         bl_tree_append(tree, array, object);
     }
     return array;
@@ -218,10 +223,10 @@ static void link_place(struct bl_tree *tree, json_t *object,
                        const struct bl_run_data *data, size_t recording,
                        size_t bus)
 {
-    const struct bl_loaded_recording *is = &data->recording[recording];
+    const struct bl_loaded_recording *loaded = &data->recording[recording];
     bl_tree_text(tree, object, "recording",
-                 trial->recording[is->recording].name);
-    bl_tree_text(tree, object, "bus", is->bus[bus]);
+                 trial->recording[loaded->recording].name);
+    bl_tree_text(tree, object, "bus", loaded->bus[bus]);
 }
 
 static json_t *buses(struct bl_tree *tree, const struct bl_trial *trial,
@@ -229,24 +234,24 @@ static json_t *buses(struct bl_tree *tree, const struct bl_trial *trial,
 {
     json_t *array = bl_tree_array(tree);
     for (size_t i = 0; i < data->links.buses; i++) {
-        const struct bl_link_bus *is = &data->links.bus[i];
-        const double span_s = (double)(is->last_ns - is->first_ns) * 1e-9;
+        const struct bl_link_bus *bus = &data->links.bus[i];
+        const double span_s = (double)(bus->last_ns - bus->first_ns) * 1e-9;
         json_t *object = bl_tree_object(tree);
-        link_place(tree, object, trial, data, is->recording, is->bus);
-        bl_tree_count(tree, object, "frames", is->frames);
-        bl_tree_count(tree, object, "remote_frames", is->remote);
-        bl_tree_count(tree, object, "error_frames", is->errors);
+        link_place(tree, object, trial, data, bus->recording, bus->bus);
+        bl_tree_count(tree, object, "frames", bus->frames);
+        bl_tree_count(tree, object, "remote_frames", bus->remote);
+        bl_tree_count(tree, object, "error_frames", bus->errors);
         json_t *classes = bl_tree_object(tree);
         for (unsigned c = 0; c < BL_ERROR_CLASSES; c++) {
-            if (is->error_class[c] > 0) {
+            if (bus->error_class[c] > 0) {
                 bl_tree_count(tree, classes, bl_error_class_name(c),
-                              is->error_class[c]);
+                              bus->error_class[c]);
             }
         }
         bl_tree_put(tree, object, "error_classes", classes);
         bl_tree_number(tree, object, "bits_per_s",
-                       span_s > 0 ? (double)is->bits / span_s : NAN);
-        bl_tree_count(tree, object, "busiest_bits_per_s", is->busiest_bits);
+                       span_s > 0 ? (double)bus->bits / span_s : NAN);
+        bl_tree_count(tree, object, "busiest_bits_per_s", bus->busiest_bits);
         bl_tree_append(tree, array, object);
     }
     return array;
@@ -276,24 +281,24 @@ static json_t *troubles(struct bl_tree *tree, const struct bl_trial *trial,
 {
     json_t *array = bl_tree_array(tree);
     for (size_t i = 0; i < data->links.troubles; i++) {
-        const struct bl_link_trouble *is = &data->links.trouble[i];
-        const bool method = is->code.method != 0;
+        const struct bl_link_trouble *trouble = &data->links.trouble[i];
+        const bool method = trouble->code.method != 0;
         const struct bl_signal *named =
-            method ? NULL : bl_spn_signal(trial->tables, is->code.spn);
+            method ? NULL : bl_spn_signal(trial->tables, trouble->code.spn);
         json_t *object = bl_tree_object(tree);
-        link_place(tree, object, trial, data, is->recording, is->bus);
-        bl_tree_count(tree, object, "address", is->source);
+        link_place(tree, object, trial, data, trouble->recording, trouble->bus);
+        bl_tree_count(tree, object, "address", trouble->source);
         bl_tree_put(tree, object, "spn",
-                    method ? json_null() : json_integer(is->code.spn));
+                    method ? json_null() : json_integer(trouble->code.spn));
         bl_tree_text(tree, object, "spn_text",
                      named == NULL ? NULL : named->name);
-        readings(tree, object, trial, &is->code);
-        bl_tree_count(tree, object, "fmi", is->code.fmi);
-        bl_tree_text(tree, object, "fmi_text", bl_fmi_text(is->code.fmi));
-        bl_tree_count(tree, object, "occurrences", is->code.count);
+        readings(tree, object, trial, &trouble->code);
+        bl_tree_count(tree, object, "fmi", trouble->code.fmi);
+        bl_tree_text(tree, object, "fmi_text", bl_fmi_text(trouble->code.fmi));
+        bl_tree_count(tree, object, "occurrences", trouble->code.count);
         bl_tree_bool(tree, object, "conversion_method", method);
-        bl_tree_bool(tree, object, "multi_packet", is->multi_packet);
-        bl_tree_count(tree, object, "reports", is->reports);
+        bl_tree_bool(tree, object, "multi_packet", trouble->multi_packet);
+        bl_tree_count(tree, object, "reports", trouble->reports);
         bl_tree_append(tree, array, object);
     }
     return array;
@@ -301,14 +306,15 @@ static json_t *troubles(struct bl_tree *tree, const struct bl_trial *trial,
 
 /* Does another NAME claim its address on the same bus? */
 static bool in_conflict(const struct bl_links *links,
-                        const struct bl_link_name *is)
+                        const struct bl_link_name *claim)
 {
     bool other = false;
-    for (size_t i = 0; i < links->names && !bl_claim_failed(is->source); i++) {
+    for (size_t i = 0; i < links->names && !bl_claim_failed(claim->source);
+         i++) {
         const struct bl_link_name *n = &links->name[i];
-        other =
-            other || (n->recording == is->recording && n->bus == is->bus &&
-                      n->source == is->source && n->name.raw != is->name.raw);
+        other = other ||
+                (n->recording == claim->recording && n->bus == claim->bus &&
+                 n->source == claim->source && n->name.raw != claim->name.raw);
     }
     return other;
 }
@@ -318,14 +324,16 @@ static json_t *names(struct bl_tree *tree, const struct bl_trial *trial,
 {
     json_t *array = bl_tree_array(tree);
     for (size_t i = 0; i < data->links.names; i++) {
-        const struct bl_link_name *is = &data->links.name[i];
+        const struct bl_link_name *claim = &data->links.name[i];
         json_t *object = bl_tree_object(tree);
-        link_place(tree, object, trial, data, is->recording, is->bus);
-        bl_tree_count(tree, object, "address", is->source);
-        name_members(tree, object, &is->name);
-        bl_tree_count(tree, object, "claims", is->claims);
-        bl_tree_bool(tree, object, "cannot_claim", bl_claim_failed(is->source));
-        bl_tree_bool(tree, object, "conflict", in_conflict(&data->links, is));
+        link_place(tree, object, trial, data, claim->recording, claim->bus);
+        bl_tree_count(tree, object, "address", claim->source);
+        name_members(tree, object, &claim->name);
+        bl_tree_count(tree, object, "claims", claim->claims);
+        bl_tree_bool(tree, object, "cannot_claim",
+                     bl_claim_failed(claim->source));
+        bl_tree_bool(tree, object, "conflict",
+                     in_conflict(&data->links, claim));
         bl_tree_append(tree, array, object);
     }
     return array;
@@ -336,43 +344,45 @@ static json_t *transports(struct bl_tree *tree, const struct bl_trial *trial,
 {
     json_t *array = bl_tree_array(tree);
     for (size_t i = 0; i < data->links.transports; i++) {
-        const struct bl_link_transport *is = &data->links.transport[i];
+        const struct bl_link_transport *transport = &data->links.transport[i];
         json_t *object = bl_tree_object(tree);
-        link_place(tree, object, trial, data, is->recording, is->bus);
-        bl_tree_count(tree, object, "address", is->source);
-        bl_tree_count(tree, object, "pgn", is->pgn);
-        bl_tree_count(tree, object, "messages", is->messages);
-        bl_tree_count(tree, object, "longest_bytes", is->longest);
+        link_place(tree, object, trial, data, transport->recording,
+                   transport->bus);
+        bl_tree_count(tree, object, "address", transport->source);
+        bl_tree_count(tree, object, "pgn", transport->pgn);
+        bl_tree_count(tree, object, "messages", transport->messages);
+        bl_tree_count(tree, object, "longest_bytes", transport->longest);
         bl_tree_append(tree, array, object);
     }
     return array;
 }
 
 static json_t *finding(struct bl_tree *tree, const struct bl_trial *trial,
-                       const struct bl_finding *is)
+                       const struct bl_finding *found)
 {
     char label[32];
     json_t *object = bl_tree_object(tree);
-    bl_tree_text(tree, object, "code", bl_finding_kind(is->code)->code);
+    bl_tree_text(tree, object, "code", bl_finding_kind(found->code)->code);
     bl_tree_text(tree, object, "unit",
-                 is->unit < 0 ? NULL
-                              : bl_trial_unit_label(&trial->unit[is->unit],
-                                                    label, sizeof(label)));
-    bl_tree_text(tree, object, "severity", bl_severity_name(is->severity));
+                 found->unit < 0
+                     ? NULL
+                     : bl_trial_unit_label(&trial->unit[found->unit], label,
+                                           sizeof(label)));
+    bl_tree_text(tree, object, "severity", bl_severity_name(found->severity));
     bl_tree_text(tree, object, "shown",
-                 is->shown == BL_SHOWN_FOUND ? "found" : "cannot-tell");
-    bl_tree_text(tree, object, "text", is->text);
+                 found->shown == BL_SHOWN_FOUND ? "found" : "cannot-tell");
+    bl_tree_text(tree, object, "text", found->text);
     json_t *evidence = bl_tree_array(tree);
-    for (size_t i = 0; i < is->evidences; i++) {
+    for (size_t i = 0; i < found->evidences; i++) {
         json_t *one = bl_tree_object(tree);
-        bl_tree_text(tree, one, "label", is->evidence[i].label);
-        bl_tree_number(tree, one, "value", is->evidence[i].value);
-        bl_tree_number(tree, one, "u", is->evidence[i].u);
-        bl_tree_text(tree, one, "unit", is->evidence[i].unit);
+        bl_tree_text(tree, one, "label", found->evidence[i].label);
+        bl_tree_number(tree, one, "value", found->evidence[i].value);
+        bl_tree_number(tree, one, "u", found->evidence[i].u);
+        bl_tree_text(tree, one, "unit", found->evidence[i].unit);
         bl_tree_append(tree, evidence, one);
     }
     bl_tree_put(tree, object, "evidence", evidence);
-    bl_tree_text(tree, object, "next_check", is->next_check);
+    bl_tree_text(tree, object, "next_check", found->next_check);
     return object;
 }
 

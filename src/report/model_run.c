@@ -19,13 +19,13 @@ static json_t *residuals(struct bl_tree *tree, const struct bl_clock_tie *tie,
 {
     json_t *array = bl_tree_array(tree);
     for (size_t i = 0; i < tie->residuals; i++) {
-        const struct bl_clock_residual *is = &tie->residual[i];
+        const struct bl_clock_residual *residual = &tie->residual[i];
         const int64_t at_ns = bl_clock_map(
-            tie, tie->t_first_ns + (int64_t)llround(is->at_s * 1e9));
+            tie, tie->t_first_ns + (int64_t)llround(residual->at_s * 1e9));
         json_t *object = bl_tree_object(tree);
         bl_tree_number(tree, object, "at_s", (double)(at_ns - t0_ns) * 1e-9);
-        bl_tree_number(tree, object, "off_s", is->off_s);
-        bl_tree_bool(tree, object, "used", is->used);
+        bl_tree_number(tree, object, "off_s", residual->off_s);
+        bl_tree_bool(tree, object, "used", residual->used);
         bl_tree_append(tree, array, object);
     }
     return array;
@@ -63,12 +63,13 @@ static json_t *recording_object(struct bl_tree *tree,
 {
     json_t *object = bl_tree_object(tree);
     const bool known = loaded->recording < trial->recordings;
-    const struct bl_trial_recording *is =
+    const struct bl_trial_recording *recording =
         known ? &trial->recording[loaded->recording] : NULL;
-    bl_tree_text(tree, object, "name", known ? is->name : NULL);
+    bl_tree_text(tree, object, "name", known ? recording->name : NULL);
     bl_tree_text(tree, object, "run",
-                 known && is->run < trial->runs ? trial->run[is->run].name
-                                                : NULL);
+                 known && recording->run < trial->runs
+                     ? trial->run[recording->run].name
+                     : NULL);
     bl_tree_text(tree, object, "kind",
                  loaded->kind == BL_RECORDING_LOG ? "log" : "capture");
     if (loaded->files > 0) {

@@ -93,17 +93,18 @@ static bool step_points(const struct run_view *view,
     const struct bl_steps *steps = track->steps;
     size_t capacity = 0;
     for (size_t i = 0; i < steps->count; i++) {
-        const struct bl_segment *is = &steps->segment[i];
-        const int64_t first_ns = bl_track_run(track, is->first_ns);
-        const int64_t last_ns = bl_track_run(track, is->last_ns);
+        const struct bl_segment *segment = &steps->segment[i];
+        const int64_t first_ns = bl_track_run(track, segment->first_ns);
+        const int64_t last_ns = bl_track_run(track, segment->last_ns);
         const bool more = i + 1 < steps->count;
         const int64_t next_ns =
-            more ? bl_track_run(track, is[1].first_ns) : INT64_MAX;
+            more ? bl_track_run(track, segment[1].first_ns) : INT64_MAX;
         const bool cut = more && bl_steps_break(steps, i + 1);
         if (last_ns < view->from_ns || first_ns >= view->to_ns) {
             continue;
         }
-        const double value = is->state == BL_VALUE_VALID ? is->value : NAN;
+        const double value =
+            segment->state == BL_VALUE_VALID ? segment->value : NAN;
         const int64_t end_ns = last_ns < view->to_ns ? last_ns : view->to_ns;
         if (!append(point, count, &capacity,
                     first_ns < view->from_ns ? view->from_ns : first_ns,
@@ -279,11 +280,11 @@ json_t *bl_model_traces(struct bl_tree *tree, const struct bl_trial *trial,
                             .clocks = clocks,
                             .most = points_of_one(trial, lag->applications)};
     for (size_t i = 0; i < lag->applications && !tree->failed; i++) {
-        const struct bl_application *is = &lag->application[i];
-        set_window(&view, is);
-        const char combination[2] = {is->combination, '\0'};
+        const struct bl_application *application = &lag->application[i];
+        set_window(&view, application);
+        const char combination[2] = {application->combination, '\0'};
         json_t *window = bl_tree_object(tree);
-        bl_tree_count(tree, window, "number", (uint64_t)is->number);
+        bl_tree_count(tree, window, "number", (uint64_t)application->number);
         bl_tree_text(tree, window, "combination", combination);
         bl_tree_number(tree, window, "from_s",
                        (double)(view.from_ns - lag->t0_ns) * 1e-9);
@@ -291,7 +292,7 @@ json_t *bl_model_traces(struct bl_tree *tree, const struct bl_trial *trial,
                        (double)(view.to_ns - lag->t0_ns) * 1e-9);
         json_t *traces = bl_tree_array(tree);
         for (size_t u = 0; u < trial->units; u++) {
-            if (trial->unit[u].combination == is->combination) {
+            if (trial->unit[u].combination == application->combination) {
                 put_unit(&view, traces, u);
             }
         }

@@ -139,17 +139,18 @@ enum bl_status bl_result_add_run(struct bl_result *result,
                        "why nothing was");
     }
     struct bl_tree *tree = &result->tree;
-    const struct bl_trial_run *is = &trial->run[run];
+    const struct bl_trial_run *trial_run = &trial->run[run];
     if (data != NULL) {
         bl_model_recordings(tree, result->recordings, trial, data, clocks);
     }
     json_t *object = bl_tree_object(tree);
-    bl_tree_text(tree, object, "name", is->name);
+    bl_tree_text(tree, object, "name", trial_run->name);
     bl_tree_text(tree, object, "condition",
-                 is->condition == NULL ? is->name : is->condition);
-    bl_tree_text(tree, object, "power", switch_text(is->power));
-    bl_tree_text(tree, object, "data", switch_text(is->data));
-    bl_tree_text(tree, object, "control_air", air_text(is->control_air));
+                 trial_run->condition == NULL ? trial_run->name
+                                              : trial_run->condition);
+    bl_tree_text(tree, object, "power", switch_text(trial_run->power));
+    bl_tree_text(tree, object, "data", switch_text(trial_run->data));
+    bl_tree_text(tree, object, "control_air", air_text(trial_run->control_air));
     if (lag != NULL) {
         bl_tree_time(tree, object, "t0_ns", lag->t0_ns);
     } else {

@@ -108,11 +108,12 @@ static json_t *address_json(struct bl_tree *tree,
     bl_tree_count(tree, o, "address", address->address);
     bl_tree_count(tree, o, "frames", address->frames);
     for (size_t i = 0; i < address->names; i++) {
-        const struct bl_survey_name *is = &file->name[address->name + i];
+        const struct bl_survey_name *claim = &file->name[address->name + i];
         json_t *one = bl_tree_object(tree);
-        snprintf(raw, sizeof(raw), "%016llX", (unsigned long long)is->name.raw);
+        snprintf(raw, sizeof(raw), "%016llX",
+                 (unsigned long long)claim->name.raw);
         bl_tree_text(tree, one, "name", raw);
-        bl_tree_count(tree, one, "claims", is->claims);
+        bl_tree_count(tree, one, "claims", claim->claims);
         bl_tree_append(tree, names, one);
     }
     const bool failed = bl_claim_failed(address->address);

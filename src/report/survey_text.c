@@ -144,15 +144,16 @@ static void write_id(const struct page *page, const struct bl_survey_id *id)
     }
 }
 
-static void write_name(const struct page *page, const struct bl_survey_name *is,
-                       const char *before)
+static void write_name(const struct page *page,
+                       const struct bl_survey_name *claim, const char *before)
 {
-    bl_output_format(
-        page->output,
-        "%sfunction %u, vehicle system %u, manufacturer code %u, "
-        "identity %u",
-        before, (unsigned)is->name.function, (unsigned)is->name.vehicle_system,
-        (unsigned)is->name.manufacturer, (unsigned)is->name.identity);
+    bl_output_format(page->output,
+                     "%sfunction %u, vehicle system %u, manufacturer code %u, "
+                     "identity %u",
+                     before, (unsigned)claim->name.function,
+                     (unsigned)claim->name.vehicle_system,
+                     (unsigned)claim->name.manufacturer,
+                     (unsigned)claim->name.identity);
 }
 
 static void write_address(const struct page *page,

@@ -12,14 +12,15 @@ static void components(struct bl_text *to, const json_t *entry)
     struct bl_table table = {0};
     table.right[1] = true;
     for (size_t i = 0; i < json_array_size(all); i++) {
-        const json_t *is = json_array_get(all, i);
-        const char *name = bl_tree_get_text(is, "name");
+        const json_t *component = json_array_get(all, i);
+        const char *name = bl_tree_get_text(component, "name");
         bl_table_cell(&table, "%s", name);
         bl_table_cell(
             &table, "%s ms",
-            bl_text_fixed(1e3 * bl_tree_get_number(is, "u_s"), 3, text));
+            bl_text_fixed(1e3 * bl_tree_get_number(component, "u_s"), 3, text));
         bl_table_cell(&table, "%s",
-                      bl_tree_get_bool(is, "common") ? "common" : "random");
+                      bl_tree_get_bool(component, "common") ? "common"
+                                                            : "random");
         bl_table_span(&table, "%s", bl_words_of(&bl_words_components, name));
         bl_table_row(&table);
     }
@@ -37,26 +38,26 @@ static void milliseconds(struct bl_text *to, const char *before,
 
 static void mean(struct bl_text *to, const json_t *entry)
 {
-    const json_t *is = json_object_get(entry, "mean");
+    const json_t *average = json_object_get(entry, "mean");
     char text[BL_TEXT_CELL];
-    if (is == NULL || json_is_null(is)) {
+    if (average == NULL || json_is_null(average)) {
         bl_output_text(to->output, "    one application of its kind: its "
                                    "scatter is not known\n");
         return;
     }
     bl_output_format(to->output, "    mean of %llu of its kind: %s s",
-                     (unsigned long long)bl_tree_get_count(is, "n"),
-                     bl_text_fixed(bl_tree_get_number(is, "s"), 4, text));
-    milliseconds(to, "; they scatter by ", is, "scatter_s");
-    milliseconds(to, ", which leaves ", is, "u_scatter_s");
-    milliseconds(to, "; with the common part ", is, "u_s");
-    const double dof = bl_tree_get_number(is, "effective_dof");
+                     (unsigned long long)bl_tree_get_count(average, "n"),
+                     bl_text_fixed(bl_tree_get_number(average, "s"), 4, text));
+    milliseconds(to, "; they scatter by ", average, "scatter_s");
+    milliseconds(to, ", which leaves ", average, "u_scatter_s");
+    milliseconds(to, "; with the common part ", average, "u_s");
+    const double dof = bl_tree_get_number(average, "effective_dof");
     bl_output_format(to->output, "\n    effective degrees of freedom %s",
                      isnan(dof) ? "without bound"
                                 : bl_text_fixed(floor(dof), 0, text));
     bl_output_format(to->output, ", k = %s for 95 %%",
-                     bl_text_fixed(bl_tree_get_number(is, "k"), 2, text));
-    milliseconds(to, ": expanded ", is, "expanded_s");
+                     bl_text_fixed(bl_tree_get_number(average, "k"), 2, text));
+    milliseconds(to, ": expanded ", average, "expanded_s");
     bl_output_text(to->output, "\n");
 }
 
@@ -71,22 +72,22 @@ void bl_text_budget(struct bl_text *to)
             "every application,\nmore of them do not make it smaller\n");
     }
     for (size_t i = 0; i < json_array_size(all); i++) {
-        const json_t *is = json_array_get(all, i);
+        const json_t *budget = json_array_get(all, i);
         bl_output_text(to->output, "  Run ");
-        bl_text_plain(to, bl_tree_get_text(is, "run"));
+        bl_text_plain(to, bl_tree_get_text(budget, "run"));
         bl_output_format(
             to->output, ", application %llu (%s), unit %s, ",
-            (unsigned long long)bl_tree_get_count(is, "application"),
-            bl_text_kind(is), bl_text_unit(is, text));
-        bl_output_format(to->output, "%s: %s s\n",
-                         bl_tree_get_text(is, "figure"),
-                         bl_text_fixed(bl_tree_get_number(is, "s"), 4, text));
-        components(to, is);
-        milliseconds(to, "    random ", is, "u_random_s");
-        milliseconds(to, ", common ", is, "u_common_s");
-        milliseconds(to, ", together ", is, "u_s");
-        milliseconds(to, "; expanded, k = 2: ", is, "expanded_s");
-        const json_t *missing = json_object_get(is, "not_included");
+            (unsigned long long)bl_tree_get_count(budget, "application"),
+            bl_text_kind(budget), bl_text_unit(budget, text));
+        bl_output_format(
+            to->output, "%s: %s s\n", bl_tree_get_text(budget, "figure"),
+            bl_text_fixed(bl_tree_get_number(budget, "s"), 4, text));
+        components(to, budget);
+        milliseconds(to, "    random ", budget, "u_random_s");
+        milliseconds(to, ", common ", budget, "u_common_s");
+        milliseconds(to, ", together ", budget, "u_s");
+        milliseconds(to, "; expanded, k = 2: ", budget, "expanded_s");
+        const json_t *missing = json_object_get(budget, "not_included");
         for (size_t k = 0; k < json_array_size(missing); k++) {
             bl_output_format(to->output, "%s%s",
                              k == 0 ? "\n    not included, because the trial "
@@ -95,6 +96,6 @@ void bl_text_budget(struct bl_text *to)
                              json_string_value(json_array_get(missing, k)));
         }
         bl_output_text(to->output, "\n");
-        mean(to, is);
+        mean(to, budget);
     }
 }

@@ -55,26 +55,28 @@ static void couplings(struct bl_text *to, const json_t *at)
     char a[BL_TEXT_CELL];
     char b[BL_TEXT_CELL];
     for (size_t i = 0; i < json_array_size(all); i++) {
-        const json_t *is = json_array_get(all, i);
+        const json_t *coupling = json_array_get(all, i);
         bl_output_format(
             to->output,
             "      coupling %s-%s: push up to %s kN, steady %s kN\n",
-            bl_tree_get_text(is, "front"), bl_tree_get_text(is, "rear"),
-            bl_text_fixed(bl_tree_get_number(is, "push_most_kn"), 1, a),
-            bl_text_fixed(bl_tree_get_number(is, "push_steady_kn"), 1, b));
+            bl_tree_get_text(coupling, "front"),
+            bl_tree_get_text(coupling, "rear"),
+            bl_text_fixed(bl_tree_get_number(coupling, "push_most_kn"), 1, a),
+            bl_text_fixed(bl_tree_get_number(coupling, "push_steady_kn"), 1,
+                          b));
     }
 }
 
-static void row(struct bl_text *to, const json_t *is)
+static void row(struct bl_text *to, const json_t *cost)
 {
-    const json_t *speeds = json_object_get(is, "speeds");
+    const json_t *speeds = json_object_get(cost, "speeds");
     char text[BL_TEXT_CELL];
     char metres[BL_TEXT_CELL];
     bl_output_text(to->output, "  Run ");
-    bl_text_plain(to, bl_tree_get_text(is, "run"));
+    bl_text_plain(to, bl_tree_get_text(cost, "run"));
     bl_output_format(to->output, ", %s applications by a step (%llu)\n",
-                     bl_text_kind(is),
-                     (unsigned long long)bl_tree_get_count(is, "n"));
+                     bl_text_kind(cost),
+                     (unsigned long long)bl_tree_get_count(cost, "n"));
     for (size_t i = 0; i < json_array_size(speeds); i++) {
         const json_t *at = json_array_get(speeds, i);
         bl_output_format(

@@ -139,10 +139,10 @@ static void worst_u(struct bl_text *to, const struct group *group)
     char text[BL_TEXT_CELL];
     double worst = 0;
     for (size_t i = 0; i < json_array_size(applications); i++) {
-        const json_t *is = json_array_get(applications, i);
-        const json_t *units = json_object_get(is, "units");
-        for (size_t k = 0; in_group(group, is) && k < json_array_size(units);
-             k++) {
+        const json_t *application = json_array_get(applications, i);
+        const json_t *units = json_object_get(application, "units");
+        for (size_t k = 0;
+             in_group(group, application) && k < json_array_size(units); k++) {
             const double u = bl_tree_get_number(
                 json_object_get(json_array_get(units, k),
                                 bl_figure_name_text(BL_FIGURE_FILLED)),

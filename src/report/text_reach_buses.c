@@ -22,32 +22,32 @@ static void buses(struct bl_text *to, const json_t *all)
     char load[BL_TEXT_CELL];
     char most[BL_TEXT_CELL];
     for (size_t i = 0; i < json_array_size(all); i++) {
-        const json_t *is = json_array_get(all, i);
-        const double bits = bl_tree_get_number(is, "bits_per_s");
+        const json_t *bus = json_array_get(all, i);
+        const double bits = bl_tree_get_number(bus, "bits_per_s");
         bl_output_text(to->output, "    ");
-        bl_text_plain(to, bl_tree_get_text(is, "recording"));
+        bl_text_plain(to, bl_tree_get_text(bus, "recording"));
         bl_output_text(to->output, ", bus ");
-        bl_text_plain(to, bl_tree_get_text(is, "bus"));
+        bl_text_plain(to, bl_tree_get_text(bus, "bus"));
         bl_output_format(
             to->output,
             ": %llu frames, %s kbit/s (busiest second %s), %llu remote, %llu "
             "error frames",
-            (unsigned long long)bl_tree_get_count(is, "frames"),
+            (unsigned long long)bl_tree_get_count(bus, "frames"),
             isnan(bits) ? "-" : bl_text_fixed(bits * 1e-3, 1, load),
-            bl_text_fixed(bl_tree_get_number(is, "busiest_bits_per_s") * 1e-3,
+            bl_text_fixed(bl_tree_get_number(bus, "busiest_bits_per_s") * 1e-3,
                           1, most),
-            (unsigned long long)bl_tree_get_count(is, "remote_frames"),
-            (unsigned long long)bl_tree_get_count(is, "error_frames"));
-        classes(to, is);
+            (unsigned long long)bl_tree_get_count(bus, "remote_frames"),
+            (unsigned long long)bl_tree_get_count(bus, "error_frames"));
+        classes(to, bus);
         bl_output_text(to->output, "\n");
     }
 }
 
-static void spn(struct bl_text *to, const json_t *is)
+static void spn(struct bl_text *to, const json_t *trouble)
 {
-    const char *name = bl_tree_get_text(is, "spn_text");
+    const char *name = bl_tree_get_text(trouble, "spn_text");
     bl_output_format(to->output, "%llu",
-                     (unsigned long long)bl_tree_get_count(is, "spn"));
+                     (unsigned long long)bl_tree_get_count(trouble, "spn"));
     if (name[0] != '\0') {
         bl_output_text(to->output, " (");
         bl_text_plain(to, name);
@@ -56,12 +56,12 @@ static void spn(struct bl_text *to, const json_t *is)
 }
 
 /* All readings where the message does not tell which one holds. */
-static void code(struct bl_text *to, const json_t *is)
+static void code(struct bl_text *to, const json_t *trouble)
 {
-    const json_t *all = json_object_get(is, "spn_readings");
+    const json_t *all = json_object_get(trouble, "spn_readings");
     bl_output_text(to->output, "SPN ");
     if (json_array_size(all) == 0) {
-        spn(to, is);
+        spn(to, trouble);
         return;
     }
     for (size_t i = 0; i < json_array_size(all); i++) {
@@ -80,36 +80,38 @@ static void code(struct bl_text *to, const json_t *is)
 static void troubles(struct bl_text *to, const json_t *all)
 {
     for (size_t i = 0; i < json_array_size(all); i++) {
-        const json_t *is = json_array_get(all, i);
-        bl_output_format(to->output, "    trouble code of address %llu: ",
-                         (unsigned long long)bl_tree_get_count(is, "address"));
-        code(to, is);
+        const json_t *trouble = json_array_get(all, i);
+        bl_output_format(
+            to->output, "    trouble code of address %llu: ",
+            (unsigned long long)bl_tree_get_count(trouble, "address"));
+        code(to, trouble);
         bl_output_format(
             to->output, " FMI %llu (%s), counted %llu times, %s\n",
-            (unsigned long long)bl_tree_get_count(is, "fmi"),
-            bl_tree_get_text(is, "fmi_text"),
-            (unsigned long long)bl_tree_get_count(is, "occurrences"),
-            bl_tree_get_bool(is, "multi_packet") ? "in several frames"
-                                                 : "in one frame");
+            (unsigned long long)bl_tree_get_count(trouble, "fmi"),
+            bl_tree_get_text(trouble, "fmi_text"),
+            (unsigned long long)bl_tree_get_count(trouble, "occurrences"),
+            bl_tree_get_bool(trouble, "multi_packet") ? "in several frames"
+                                                      : "in one frame");
     }
 }
 
 static void names(struct bl_text *to, const json_t *all)
 {
     for (size_t i = 0; i < json_array_size(all); i++) {
-        const json_t *is = json_array_get(all, i);
-        bl_output_format(to->output, "    address %llu %s NAME %s",
-                         (unsigned long long)bl_tree_get_count(is, "address"),
-                         bl_tree_get_bool(is, "cannot_claim")
-                             ? "(none): cannot claim one,"
-                             : "claims",
-                         bl_tree_get_text(is, "name"));
+        const json_t *claim = json_array_get(all, i);
+        bl_output_format(
+            to->output, "    address %llu %s NAME %s",
+            (unsigned long long)bl_tree_get_count(claim, "address"),
+            bl_tree_get_bool(claim, "cannot_claim")
+                ? "(none): cannot claim one,"
+                : "claims",
+            bl_tree_get_text(claim, "name"));
         bl_output_format(
             to->output, ": manufacturer %llu, function %llu, identity %llu%s\n",
-            (unsigned long long)bl_tree_get_count(is, "manufacturer"),
-            (unsigned long long)bl_tree_get_count(is, "function"),
-            (unsigned long long)bl_tree_get_count(is, "identity"),
-            bl_tree_get_bool(is, "conflict")
+            (unsigned long long)bl_tree_get_count(claim, "manufacturer"),
+            (unsigned long long)bl_tree_get_count(claim, "function"),
+            (unsigned long long)bl_tree_get_count(claim, "identity"),
+            bl_tree_get_bool(claim, "conflict")
                 ? "; conflict: another NAME claims it too, the lowest keeps it"
                 : "");
     }
@@ -118,15 +120,15 @@ static void names(struct bl_text *to, const json_t *all)
 static void long_messages(struct bl_text *to, const json_t *all)
 {
     for (size_t i = 0; i < json_array_size(all); i++) {
-        const json_t *is = json_array_get(all, i);
+        const json_t *message = json_array_get(all, i);
         bl_output_format(
             to->output,
             "    address %llu sent %llu messages of group %llu in several "
             "frames, up to %llu bytes\n",
-            (unsigned long long)bl_tree_get_count(is, "address"),
-            (unsigned long long)bl_tree_get_count(is, "messages"),
-            (unsigned long long)bl_tree_get_count(is, "pgn"),
-            (unsigned long long)bl_tree_get_count(is, "longest_bytes"));
+            (unsigned long long)bl_tree_get_count(message, "address"),
+            (unsigned long long)bl_tree_get_count(message, "messages"),
+            (unsigned long long)bl_tree_get_count(message, "pgn"),
+            (unsigned long long)bl_tree_get_count(message, "longest_bytes"));
     }
 }
 

@@ -23,15 +23,16 @@ static void columns_of(struct column to[MOST_COLUMNS], enum bl_figure_side side,
 {
     size_t count = 0;
     for (enum bl_figure_name i = 0; i < BL_FIGURES; i++) {
-        const struct bl_figure_entry *is = bl_figure_entry(i);
-        const bool before = is->at == BL_AT_COMMAND_AT || is->at == BL_AT_REST;
+        const struct bl_figure_entry *entry = bl_figure_entry(i);
+        const bool before =
+            entry->at == BL_AT_COMMAND_AT || entry->at == BL_AT_REST;
         /* Stagger is told beside the apply that it is of. */
         const bool here =
-            is->side == side ||
-            (is->since == BL_SINCE_FIRST_UNIT && side == BL_SIDE_APPLY);
-        if (here && before == early && is->at != BL_AT_LEVEL) {
+            entry->side == side ||
+            (entry->since == BL_SINCE_FIRST_UNIT && side == BL_SIDE_APPLY);
+        if (here && before == early && entry->at != BL_AT_LEVEL) {
             to[count++] = (struct column){
-                is->name, is->brief[0] == '\0' ? NULL : is->brief};
+                entry->name, entry->brief[0] == '\0' ? NULL : entry->brief};
         }
     }
     to[count] = (struct column){NULL, NULL};
@@ -292,12 +293,13 @@ static void late(struct bl_text *to, const json_t *application)
     char other[BL_TEXT_CELL];
     char by[BL_TEXT_CELL];
     for (size_t i = 0; i < json_array_size(all); i++) {
-        const json_t *is = json_array_get(all, i);
+        const json_t *passed = json_array_get(all, i);
         bl_output_format(
             to->output, "    late: %s %s %s s after %s, which is behind it\n",
-            bl_text_unit(is, own), bl_text_does(bl_tree_get_text(is, "figure")),
-            bl_text_fixed(bl_tree_get_number(is, "by_s"), 3, by),
-            bl_text_unit(json_object_get(is, "behind"), other));
+            bl_text_unit(passed, own),
+            bl_text_does(bl_tree_get_text(passed, "figure")),
+            bl_text_fixed(bl_tree_get_number(passed, "by_s"), 3, by),
+            bl_text_unit(json_object_get(passed, "behind"), other));
     }
 }
 
@@ -387,23 +389,25 @@ static bool is_earlier(const json_t *units, const char *b, const char *a)
 
 /* The columns in the order of time. At light demand 10 % of the hold lie below
    response_at, and their places change. */
-static void in_time(struct column of[MOST_COLUMNS], const json_t *units)
+static void in_time(struct column columns[MOST_COLUMNS], const json_t *units)
 {
-    for (size_t i = 0; of[i].key != NULL && of[i + 1].key != NULL; i++) {
-        const bool may_change = strcmp(of[i].key, "response") == 0 ||
-                                strcmp(of[i].key, "release_10") == 0;
-        if (may_change && is_earlier(units, of[i + 1].key, of[i].key)) {
-            const struct column later = of[i];
-            of[i] = of[i + 1];
-            of[i + 1] = later;
+    for (size_t i = 0; columns[i].key != NULL && columns[i + 1].key != NULL;
+         i++) {
+        const bool may_change = strcmp(columns[i].key, "response") == 0 ||
+                                strcmp(columns[i].key, "release_10") == 0;
+        if (may_change &&
+            is_earlier(units, columns[i + 1].key, columns[i].key)) {
+            const struct column later = columns[i];
+            columns[i] = columns[i + 1];
+            columns[i + 1] = later;
             break;
         }
     }
 }
 
-static void application(struct bl_text *to, const json_t *is)
+static void application(struct bl_text *to, const json_t *braking)
 {
-    const json_t *units = json_object_get(is, "units");
+    const json_t *units = json_object_get(braking, "units");
     struct column pressed[MOST_COLUMNS];
     struct column let_go[MOST_COLUMNS];
     struct column before[MOST_COLUMNS];
@@ -417,9 +421,9 @@ static void application(struct bl_text *to, const json_t *is)
     const struct layout early = {before, NULL, NULL, false};
     const struct layout release = {
         let_go, "release_start", bl_figure_name_text(BL_FIGURE_EMPTIED), false};
-    application_title(to, is);
-    command_line(to, is);
-    flags(to, is, "command");
+    application_title(to, braking);
+    command_line(to, braking);
+    flags(to, braking, "command");
     bl_output_text(to->output,
                    "  Apply, seconds after the command; bar: --- until "
                    "the response, === until 75 %\n");
@@ -439,14 +443,14 @@ static void application(struct bl_text *to, const json_t *is)
         figures(to, units, &release);
     }
     char text[BL_TEXT_CELL];
-    const json_t *spread = json_object_get(is, "spread");
+    const json_t *spread = json_object_get(braking, "spread");
     if (bl_text_known(spread)) {
         bl_output_format(to->output,
                          "  Spread, last response minus first: %s "
                          "s\n",
                          bl_text_seconds(spread, text));
     }
-    remarks(to, is);
+    remarks(to, braking);
 }
 
 void bl_text_definitions(struct bl_text *to)

@@ -65,7 +65,7 @@ void bl_csv_number(struct bl_output *output, double value)
 }
 
 static void row(struct bl_output *output, const struct place *at,
-                const char *figure, const json_t *is, bool time)
+                const char *figure, const json_t *value, bool time)
 {
     bl_csv_text(output, at->run, "name");
     bl_csv_text(output, at->run, "condition");
@@ -80,23 +80,23 @@ static void row(struct bl_output *output, const struct place *at,
     bl_csv_text(output, at->unit, "unit");
     bl_csv_text(output, at->unit, "name");
     bl_output_format(output, "%s,", figure);
-    bl_csv_number(output, bl_tree_get_number(is, "kpa"));
-    bl_csv_number(output, bl_tree_get_number(is, time ? "s" : "value"));
+    bl_csv_number(output, bl_tree_get_number(value, "kpa"));
+    bl_csv_number(output, bl_tree_get_number(value, time ? "s" : "value"));
     if (time) {
         bl_output_text(output, "s,");
     } else {
-        bl_csv_text(output, is, "unit");
+        bl_csv_text(output, value, "unit");
     }
-    bl_csv_number(output, bl_tree_get_number(is, time ? "u_s" : "u"));
-    bl_csv_text(output, is, "reason");
-    const json_t *flags = json_object_get(is, "flags");
+    bl_csv_number(output, bl_tree_get_number(value, time ? "u_s" : "u"));
+    bl_csv_text(output, value, "reason");
+    const json_t *flags = json_object_get(value, "flags");
     for (size_t i = 0; i < json_array_size(flags); i++) {
         bl_output_format(output, "%s%s", i == 0 ? "" : " ",
                          json_string_value(json_array_get(flags, i)));
     }
     bl_output_text(output, ",");
-    bl_csv_number(output, bl_tree_get_number(is, "later_than_s"));
-    bl_csv_bare(output, bl_tree_get_number(is, "u_later_s"));
+    bl_csv_number(output, bl_tree_get_number(value, "later_than_s"));
+    bl_csv_bare(output, bl_tree_get_number(value, "u_later_s"));
     bl_output_text(output, "\n");
 }
 
@@ -125,9 +125,9 @@ static void unit_rows(struct bl_output *output, const struct place *at)
         row(output, at, name, leg, true);
     }
     for (size_t i = 0; i < sizeof(levels_of) / sizeof(levels_of[0]); i++) {
-        const json_t *is = json_object_get(at->unit, levels_of[i]);
-        if (is != NULL) {
-            row(output, at, levels_of[i], is, false);
+        const json_t *level = json_object_get(at->unit, levels_of[i]);
+        if (level != NULL) {
+            row(output, at, levels_of[i], level, false);
         }
     }
 }
@@ -138,8 +138,8 @@ static void branch_row(struct bl_output *output, const json_t *unit,
                        const json_t *curve, const char *way, const char *figure)
 {
     const json_t *branch = json_object_get(curve, way);
-    const json_t *is = branch == NULL ? json_object_get(curve, figure)
-                                      : json_object_get(branch, figure);
+    const json_t *part = branch == NULL ? json_object_get(curve, figure)
+                                        : json_object_get(branch, figure);
     bl_csv_text(output, unit, "run");
     bl_output_text(output, ",,,");
     bl_csv_text(output, curve, "input");
@@ -147,9 +147,9 @@ static void branch_row(struct bl_output *output, const json_t *unit,
     bl_csv_text(output, unit, "unit");
     bl_csv_text(output, unit, "name");
     bl_output_format(output, "%s,,", figure);
-    bl_csv_number(output, bl_tree_get_number(is, "value"));
-    bl_csv_text(output, is, "unit");
-    bl_csv_number(output, bl_tree_get_number(is, "u"));
+    bl_csv_number(output, bl_tree_get_number(part, "value"));
+    bl_csv_text(output, part, "unit");
+    bl_csv_number(output, bl_tree_get_number(part, "u"));
     bl_csv_text(output, branch, "reason");
     bl_output_text(output, ",,\n");
 }

@@ -84,14 +84,14 @@ static json_t *figure_list(struct bl_tree *tree)
 {
     json_t *array = bl_tree_array(tree);
     for (enum bl_figure_name i = 0; i < BL_FIGURES; i++) {
-        const struct bl_figure_entry *is = bl_figure_entry(i);
+        const struct bl_figure_entry *entry = bl_figure_entry(i);
         json_t *object = bl_tree_object(tree);
-        bl_tree_text(tree, object, "name", is->name);
+        bl_tree_text(tree, object, "name", entry->name);
         bl_tree_text(tree, object, "side",
-                     is->side == BL_SIDE_APPLY     ? "apply"
-                     : is->side == BL_SIDE_RELEASE ? "release"
-                                                   : "neither");
-        bl_tree_number(tree, object, "share", is->share);
+                     entry->side == BL_SIDE_APPLY     ? "apply"
+                     : entry->side == BL_SIDE_RELEASE ? "release"
+                                                      : "neither");
+        bl_tree_number(tree, object, "share", entry->share);
         bl_tree_bool(tree, object, "of_unit", bl_figure_of_unit(i));
         bl_tree_append(tree, array, object);
     }

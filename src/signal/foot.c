@@ -240,12 +240,12 @@ static bool average(const struct rise *rise, size_t starts, struct trial *trial,
     for (size_t c = 0; c < CURVES; c++) {
         double low = 0;
         double high = 0;
-        struct trial *of = trial + c * starts;
+        struct trial *own = trial + c * starts;
         bounds(rise, c, &low, &high);
-        share[c] = try_curves(rise, c, low, high, starts, of);
+        share[c] = try_curves(rise, c, low, high, starts, own);
         for (size_t k = 0; k < starts; k++) {
-            if (of[k].at_s <= rise->latest_s) {
-                least = fmin(least, of[k].score);
+            if (own[k].at_s <= rise->latest_s) {
+                least = fmin(least, own[k].score);
             }
         }
     }

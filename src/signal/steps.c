@@ -50,12 +50,12 @@ bool bl_steps_break(const struct bl_steps *steps, size_t index)
         return false;
     }
     const struct bl_segment *before = &steps->segment[index - 1];
-    const struct bl_segment *is = &steps->segment[index];
-    return before->part != is->part ||
+    const struct bl_segment *segment = &steps->segment[index];
+    return before->part != segment->part ||
            bl_damage_between(steps->damage, steps->damages, before->last_ns,
-                             is->first_ns) ||
+                             segment->first_ns) ||
            (steps->interval_ns > 0 &&
-            is->first_ns - before->last_ns > 3 * steps->interval_ns);
+            segment->first_ns - before->last_ns > 3 * steps->interval_ns);
 }
 
 static struct bl_crossing passage(const struct bl_steps *steps,

@@ -201,12 +201,12 @@ static void apply_figures(const struct truth *x, const double *output,
                                : (double)NAN,
                span->apply_s);
     for (enum bl_figure_name i = 0; i < BL_FIGURES; i++) {
-        const struct bl_figure_entry *is = bl_figure_entry(i);
-        if (is->at != BL_AT_HOLD || is->side != BL_SIDE_APPLY) {
+        const struct bl_figure_entry *entry = bl_figure_entry(i);
+        if (entry->at != BL_AT_HOLD || entry->side != BL_SIDE_APPLY) {
             continue;
         }
         const double at = rises(x, output, from, span->next_s,
-                                unit->rest_kpa + is->share * rise);
+                                unit->rest_kpa + entry->share * rise);
         unit->figure[i] =
             figure(x, unit->responded ? at : (double)NAN, span->apply_s);
     }
@@ -222,12 +222,12 @@ static void release_figures(const struct truth *x, const double *output,
 {
     const double rise = unit->hold_kpa - unit->rest_kpa;
     for (enum bl_figure_name i = 0; i < BL_FIGURES; i++) {
-        const struct bl_figure_entry *is = bl_figure_entry(i);
-        if (is->side != BL_SIDE_RELEASE) {
+        const struct bl_figure_entry *entry = bl_figure_entry(i);
+        if (entry->side != BL_SIDE_RELEASE) {
             continue;
         }
-        const double height = is->at == BL_AT_HOLD
-                                  ? is->share * rise
+        const double height = entry->at == BL_AT_HOLD
+                                  ? entry->share * rise
                                   : x->world->scenario->response_at_kpa;
         const double at = unit->responded
                               ? falls(x, output, span->release_s, span->next_s,

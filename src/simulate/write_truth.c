@@ -42,11 +42,11 @@ static json_t *unit_truth(struct bl_tree *tree, const struct bl_scenario *s,
     bl_tree_number(tree, o, "hold_kpa", rounded(unit->hold_kpa, 1e4));
     bl_tree_number(tree, o, "peak_kpa", rounded(unit->peak_kpa, 1e4));
     for (enum bl_figure_name i = 0; i < BL_FIGURES; i++) {
-        const struct bl_figure_entry *is = bl_figure_entry(i);
+        const struct bl_figure_entry *entry = bl_figure_entry(i);
         if (i == BL_FIGURE_LEVEL) {
             bl_tree_put(tree, o, "levels", levels(tree, s, unit));
-        } else if (is->side != BL_SIDE_NEITHER) {
-            bl_tree_number(tree, o, is->name, seconds(&unit->figure[i]));
+        } else if (entry->side != BL_SIDE_NEITHER) {
+            bl_tree_number(tree, o, entry->name, seconds(&unit->figure[i]));
         }
     }
     return o;

@@ -77,27 +77,28 @@ bool bl_figure_of_unit(enum bl_figure_name name)
 
 bool bl_figure_of_output(enum bl_figure_name name)
 {
-    const struct bl_figure_entry *is = bl_figure_entry(name);
-    return is != NULL && (is->at == BL_AT_REST || is->at == BL_AT_HOLD ||
-                          is->at == BL_AT_RESPONSE_AT);
+    const struct bl_figure_entry *entry = bl_figure_entry(name);
+    return entry != NULL &&
+           (entry->at == BL_AT_REST || entry->at == BL_AT_HOLD ||
+            entry->at == BL_AT_RESPONSE_AT);
 }
 
 const char *bl_figure_name_text(enum bl_figure_name figure)
 {
-    const struct bl_figure_entry *is = bl_figure_entry(figure);
-    return is == NULL ? "" : is->name;
+    const struct bl_figure_entry *entry = bl_figure_entry(figure);
+    return entry == NULL ? "" : entry->name;
 }
 
 const char *bl_figure_title(enum bl_figure_name figure)
 {
-    const struct bl_figure_entry *is = bl_figure_entry(figure);
-    return is == NULL ? "" : is->title;
+    const struct bl_figure_entry *entry = bl_figure_entry(figure);
+    return entry == NULL ? "" : entry->title;
 }
 
 const char *bl_figure_meaning(enum bl_figure_name figure)
 {
-    const struct bl_figure_entry *is = bl_figure_entry(figure);
-    return is == NULL ? "" : is->meaning;
+    const struct bl_figure_entry *entry = bl_figure_entry(figure);
+    return entry == NULL ? "" : entry->meaning;
 }
 
 const char *bl_reason_name(enum bl_reason reason)

@@ -7,7 +7,7 @@
 
 #include <string.h>
 
-static bool is(const struct bl_trial_input *input, long channel)
+static bool feeds(const struct bl_trial_input *input, long channel)
 {
     return input->kind == BL_INPUT_CHANNEL && input->channel == channel;
 }
@@ -16,13 +16,13 @@ static bool used(const struct bl_trial *t, long channel)
 {
     for (size_t i = 0; i < t->units; i++) {
         const struct bl_trial_unit *u = &t->unit[i];
-        if (is(&u->command, channel) || is(&u->control, channel) ||
-            is(&u->control_b, channel) || is(&u->control_out, channel) ||
-            is(&u->reservoir, channel) || is(&u->voltage, channel)) {
+        if (feeds(&u->command, channel) || feeds(&u->control, channel) ||
+            feeds(&u->control_b, channel) || feeds(&u->control_out, channel) ||
+            feeds(&u->reservoir, channel) || feeds(&u->voltage, channel)) {
             return true;
         }
         for (size_t k = 0; k < u->outputs; k++) {
-            if (is(&u->output[k], channel)) {
+            if (feeds(&u->output[k], channel)) {
                 return true;
             }
         }
@@ -48,7 +48,7 @@ static void check_output_once(struct reading *r, long channel)
     for (size_t i = 0; i < t->units; i++) {
         for (size_t k = 0; k < t->unit[i].outputs; k++) {
             const struct bl_trial_input *output = &t->unit[i].output[k];
-            if (!is(output, channel)) {
+            if (!feeds(output, channel)) {
                 continue;
             }
             if (first != 0) {

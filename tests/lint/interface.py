@@ -166,6 +166,43 @@ def users(headers, sources, text_of=read, promised=None):
         yield "%s: need not be excepted any more" % name
 
 
+# Folders and files in which variables are still called so. May only become
+# shorter.
+NAMELESS = (
+    "src/clock/", "src/lag/", "src/load/", "src/study/",
+    "src/report/csv_compare.c",
+    "src/report/model_compare.c",
+    "src/report/model_lag.c",
+    "src/report/model_predict.c",
+    "src/report/text_brief.c",
+    "src/report/text_characteristic.c",
+    "src/report/text_compare.c",
+    "src/report/text_compare_tables.c",
+    "src/report/text_findings.c",
+    "src/report/text_order.c",
+    "src/report/text_predict.c",
+    "src/report/text_reach.c",
+    "src/report/text_recordings.c",
+    "src/simulate/train.c",
+)
+
+
+def nameless(paths, text_of=read, allowed=NAMELESS):
+    """Variables, parameters and members say what they are."""
+    needed = set()
+    for path in paths:
+        code = without_comments(text_of(path), strings=False)
+        for match in re.finditer(r"\b(is|of)\b", code):
+            folder = [a for a in allowed if path.startswith(a)]
+            needed.update(folder)
+            if not folder:
+                yield "%s:%d: '%s' says not what it is" % (
+                    path, code.count("\n", 0, match.start()) + 1,
+                    match.group(1))
+    for folder in sorted(set(allowed) - needed):
+        yield "%s: need not be excepted any more" % folder
+
+
 def self_test():
     seven = "int f(int a, int b, int c, int d, int e, int g, int h)\n{\n}\n"
     if not list(many_parameters(["a.c"], lambda _: seven, {})):
@@ -183,6 +220,9 @@ def self_test():
         yield "no initialiser: not found"
     if not list(verbs("a.h", "BL_API void bl_a_free(struct bl_a *a);\n")):
         yield "another verb: not found"
+    if not list(nameless(["a.c"], lambda _: "int is;\n", ())) or \
+            list(nameless(["a.c"], lambda _: "int a; /* is */\n", ())):
+        yield "a variable called is: not found, or a comment was"
     exported = {"include/brakelag/lag.h": "BL_API int bl_lag_x(int a);\n",
                 "src/lag/x.c": "int bl_lag_x(int a) { return a; }\n",
                 "src/report/x.c": "int y(void) { return bl_lag_x(1); }\n"}
@@ -205,6 +245,8 @@ def main():
     tap.check("one verb for each making and ending",
               [f for p in headers for f in verbs(p, read(p))])
     tap.check("what is made can be ended", endings(headers))
+    tap.check("no variable is called is or of",
+              nameless(files("src", "include", ends=(".c", ".h"))))
     tap.check("what is exported has a user",
               users(headers, files("src", "docs/examples", ends=(".c", ".h"))))
     tap.finish()

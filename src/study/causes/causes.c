@@ -108,7 +108,7 @@ struct bl_finding *bl_excess_judge(struct bl_causing *c,
     if (f != NULL) {
         f->ratio = ratio;
         f->fired = fired;
-        f->of = e->count;
+        f->judged = e->count;
     }
     return f;
 }

@@ -54,7 +54,7 @@ static bool high_threshold(struct bl_causing *c, size_t run, size_t unit)
     struct bl_finding *f =
         bl_excess_judge(c, BL_FINDING_HIGH_THRESHOLD, (long)unit, (long)run);
     if (f != NULL) {
-        f->fired = f->of = 0; /* a curve, not applications */
+        f->fired = f->judged = 0; /* a curve, not applications */
     }
     bl_finding_say(f, "the output of %s begins at %.0f kPa, stated is %.0f kPa",
                    bl_causes_unit(c, unit, text, sizeof(text)), on.value,

@@ -247,7 +247,7 @@ static void states(struct bl_causing *c, size_t run, enum bl_finding_code code,
             (long)run);
         if (f != NULL) {
             f->fired = on;
-            f->of = of;
+            f->judged = of;
         }
         bl_finding_say(f, "address %u reports it in %zu of %zu applications",
                        (unsigned)s->source, on, of);

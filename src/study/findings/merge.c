@@ -65,7 +65,7 @@ static void join(struct bl_finding *into, const struct bl_finding *from)
     into->evidences += from->evidences;
     into->evidences_dropped += from->evidences_dropped;
     into->fired += from->fired;
-    into->of += from->of;
+    into->judged += from->judged;
     name_run(into, from->run);
     for (size_t i = 0; i < from->alsos; i++) {
         name_run(into, from->also[i]);

@@ -49,9 +49,9 @@ static bool is_about(const struct bl_published_limit *limit,
     const struct bl_trial_unit *is = &trial->unit[unit];
     const bool last = tows_nothing(trial, unit);
     if (is->number == 0) {
-        return limit->of == BL_LIMIT_CLASS_MOTOR_VEHICLE;
+        return limit->vehicle == BL_LIMIT_CLASS_MOTOR_VEHICLE;
     }
-    switch (limit->of) {
+    switch (limit->vehicle) {
     case BL_LIMIT_CLASS_MOTOR_VEHICLE:
         return false;
     case BL_LIMIT_CLASS_TRAILER:

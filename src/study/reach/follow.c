@@ -10,7 +10,7 @@ static void conclude(struct bl_reach_unit *unit)
     size_t data = 0;
     size_t air = 0;
     for (size_t i = 0; i < unit->follows_count; i++) {
-        const struct bl_follow *f = &unit->follow[i].is;
+        const struct bl_follow *f = &unit->follow[i].follow;
         data += f->by_lead == BL_FOLLOWS_DATA || f->by_level == BL_FOLLOWS_DATA;
         air += f->by_lead == BL_FOLLOWS_AIR;
     }
@@ -52,7 +52,7 @@ enum bl_status bl_reach_follow(struct bl_reaching *r, size_t k,
             if (a->unit[u].unit == unit->unit && counts(r, a) &&
                 a->unit[u].responded == BL_YES) {
                 unit->follow[unit->follows_count++] = (struct bl_reach_follow){
-                    .application = a->number, .is = a->unit[u].follow};
+                    .application = a->number, .follow = a->unit[u].follow};
             }
         }
     }

@@ -195,7 +195,7 @@ static void runs_are_joined(void **state)
                                                BL_SHOWN_FOUND, 1, run);
         f->ratio = run == 0 ? 9 : 5;
         f->fired = 3;
-        f->of = 4;
+        f->judged = 4;
         bl_finding_say(f, "run %ld", run);
         bl_finding_evidence(f, "fill", (double)run, 0.1, "s");
         if (run == 1) {
@@ -212,7 +212,7 @@ static void runs_are_joined(void **state)
     assert_int_equal(f->alsos, 1);
     assert_int_equal(f->also[0], 2);
     assert_int_equal(f->fired, 6);
-    assert_int_equal(f->of, 8);
+    assert_int_equal(f->judged, 8);
     assert_int_equal(f->evidences, 2);
     assert_int_equal(f->evidence[1].run, 2);
     assert_true(strlen(f->caution) > 0);

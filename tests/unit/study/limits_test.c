@@ -116,7 +116,7 @@ static void ships_the_published_values(void **state)
         for (size_t k = 0; (is = bl_published_limit(k)) != NULL; k++) {
             if (strcmp(is->clause, published[i].clause) == 0 &&
                 strcmp(is->to, published[i].to) == 0 &&
-                is->of == published[i].of) {
+                is->vehicle == published[i].of) {
                 assert_near(is->limit, published[i].limit, 1e-6);
                 assert_int_equal(is->confidence == BL_FROM_MEMORY,
                                  published[i].from_memory);
@@ -262,8 +262,8 @@ static void asks_what_a_unit_is(void **state)
                 strcmp(is->published->clause, "S5.3.3") != 0) {
                 continue;
             }
-            trailer += is->published->of == BL_LIMIT_CLASS_TOWING_TRAILER;
-            dolly += is->published->of == BL_LIMIT_CLASS_DOLLY;
+            trailer += is->published->vehicle == BL_LIMIT_CLASS_TOWING_TRAILER;
+            dolly += is->published->vehicle == BL_LIMIT_CLASS_DOLLY;
         }
         assert_int_equal(trailer, row[i].trailer);
         assert_int_equal(dolly, row[i].dolly);

@@ -127,7 +127,7 @@ static void by_level(void **state)
         assert_int_equal(unit->follows, BL_FOLLOWS_DATA);
         assert_int_equal(unit->follows_count, 3);
         for (size_t i = 0; i < 3; i++) {
-            assert_int_equal(unit->follow[i].is.by_level, BL_FOLLOWS_DATA);
+            assert_int_equal(unit->follow[i].follow.by_level, BL_FOLLOWS_DATA);
         }
     }
     judged_finish(&j);
