@@ -4,19 +4,19 @@
 #include "base/alloc.h"
 
 #include <stdlib.h>
+#include <string.h>
 
 enum { FIRST_ROOM = 16 };
 
+/* A double's exponent, where it holds the value exactly: asked of every frame.
+ */
 static unsigned highest_bit(uint64_t value)
 {
-    unsigned bit = 0;
-    for (unsigned step = 32; step > 0; step /= 2) {
-        if (value >> step != 0) {
-            value >>= step;
-            bit += step;
-        }
-    }
-    return bit;
+    const unsigned above = value >> 53 != 0 ? 32 : 0;
+    const double held = (double)(int64_t)(value >> above);
+    uint64_t bits;
+    memcpy(&bits, &held, sizeof(bits));
+    return (unsigned)(bits >> 52) - 1023 + above;
 }
 
 /* Small values stand for themselves; above, `bits` bits behind the highest. */
@@ -58,7 +58,9 @@ static bool count(struct bl_interval_bin *bin, int64_t value, uint32_t key,
         *bin = (struct bl_interval_bin){value, key + 1, times};
         return true;
     }
-    bin->value = bin->value == value ? value : -1;
+    if (bin->value >= 0 && bin->value != value) {
+        bin->value = -1;
+    }
     bin->count =
         bin->count > UINT32_MAX - times ? UINT32_MAX : bin->count + times;
     return false;
@@ -89,23 +91,37 @@ static bool move(struct bl_intervals *all, size_t room, unsigned coarser)
     return true;
 }
 
-bool bl_intervals_add(struct bl_intervals *all, int64_t value)
+static bool make_coarser(struct bl_intervals *all)
 {
-    if (2 * (all->bins + 1) > all->room &&
-        !move(all, all->room == 0 ? FIRST_ROOM : 2 * all->room, all->coarser)) {
-        return false;
-    }
-    value = value < 0 ? 0 : value;
-    const uint32_t key =
-        key_of((uint64_t)value, BL_INTERVALS_BITS - all->coarser);
-    all->bins += count(find(all->bin, all->room, key), value, key, 1);
-    all->count++;
     while (all->bins > BL_INTERVALS_BINS && all->coarser < BL_INTERVALS_BITS) {
         if (!move(all, all->room, all->coarser + 1)) {
             return false;
         }
     }
     return true;
+}
+
+bool bl_intervals_take(struct bl_intervals *all)
+{
+    size_t room = all->room == 0 ? FIRST_ROOM : all->room;
+    while (2 * (all->bins + all->waitings) > room) {
+        room *= 2;
+    }
+    if (room != all->room && !move(all, room, all->coarser)) {
+        return false;
+    }
+    struct bl_interval_bin *bin = all->bin;
+    const unsigned bits = BL_INTERVALS_BITS - all->coarser;
+    size_t bins = all->bins;
+    for (size_t i = 0; i < all->waitings; i++) {
+        const int64_t value = all->waiting[i] < 0 ? 0 : all->waiting[i];
+        const uint32_t key = key_of((uint64_t)value, bits);
+        bins += count(find(bin, room, key), value, key, 1);
+    }
+    all->bins = bins;
+    all->count += all->waitings;
+    all->waitings = 0;
+    return make_coarser(all);
 }
 
 static int by_key(const void *a, const void *b)
@@ -115,27 +131,27 @@ static int by_key(const void *a, const void *b)
     return (x > y) - (x < y);
 }
 
-/* From a table to a list by size. */
-static void put_in_order(struct bl_intervals *all)
+bool bl_intervals_end(struct bl_intervals *all)
 {
-    if (all->in_order || all->bin == NULL) {
-        return;
-    }
     size_t kept = 0;
+    if (!bl_intervals_take(all)) {
+        return false;
+    }
     for (size_t i = 0; i < all->room; i++) {
         if (all->bin[i].key != 0) {
             all->bin[kept++] = all->bin[i];
         }
     }
-    qsort(all->bin, kept, sizeof(*all->bin), by_key);
-    all->in_order = true;
+    if (kept > 0) {
+        qsort(all->bin, kept, sizeof(*all->bin), by_key);
+    }
+    return true;
 }
 
-static double ranked(struct bl_intervals *all, uint64_t rank)
+static double ranked(const struct bl_intervals *all, uint64_t rank)
 {
     uint64_t before = 0;
     const unsigned bits = BL_INTERVALS_BITS - all->coarser;
-    put_in_order(all);
     for (size_t i = 0; i < all->bins; i++) {
         const struct bl_interval_bin *bin = &all->bin[i];
         if (rank >= before + bin->count) {
@@ -157,7 +173,7 @@ static int64_t whole(double value)
     return value < 9.2e18 ? (int64_t)value : INT64_MAX;
 }
 
-int64_t bl_intervals_median(struct bl_intervals *all)
+int64_t bl_intervals_median(const struct bl_intervals *all)
 {
     if (all->count == 0) {
         return 0;
@@ -167,16 +183,15 @@ int64_t bl_intervals_median(struct bl_intervals *all)
     return whole(low + (high - low) / 2);
 }
 
-int64_t bl_intervals_ranked(struct bl_intervals *all, uint64_t rank)
+int64_t bl_intervals_ranked(const struct bl_intervals *all, uint64_t rank)
 {
     return whole(ranked(all, rank));
 }
 
-uint64_t bl_intervals_up_to(struct bl_intervals *all, int64_t most)
+uint64_t bl_intervals_up_to(const struct bl_intervals *all, int64_t most)
 {
     uint64_t found = 0;
     const unsigned bits = BL_INTERVALS_BITS - all->coarser;
-    put_in_order(all);
     for (size_t i = 0; i < all->bins; i++) {
         const struct bl_interval_bin *bin = &all->bin[i];
         const double low = (double)least_of(bin->key - 1, bits);

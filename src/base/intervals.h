@@ -14,7 +14,11 @@
 #include <stddef.h>
 #include <stdint.h>
 
-enum { BL_INTERVALS_BITS = 12, BL_INTERVALS_BINS = 4096 };
+enum {
+    BL_INTERVALS_BITS = 12,
+    BL_INTERVALS_BINS = 4096,
+    BL_INTERVALS_WAITING = 32
+};
 
 struct bl_interval_bin {
     int64_t value; /* of all in it; -1: they differ */
@@ -24,24 +28,37 @@ struct bl_interval_bin {
 
 /* Zero-initialise; bl_intervals_finish frees. */
 struct bl_intervals {
+    /* Not counted yet: many at a time cost half of one by one. */
+    size_t waitings;
+    int64_t waiting[BL_INTERVALS_WAITING];
     struct bl_interval_bin *bin; /* open addressing, at most half full */
     size_t room, bins;
     unsigned coarser; /* so many bits less than BL_INTERVALS_BITS */
     uint64_t count;
-    bool in_order; /* a question was asked: nothing more can be added */
 };
 
-/* Values below 0 count as 0. False: out of memory. Before the first question
-   only. */
-bool bl_intervals_add(struct bl_intervals *all, int64_t value);
+/* Count what waits. False: out of memory. */
+bool bl_intervals_take(struct bl_intervals *all);
+/* Values below 0 count as 0. False: out of memory. */
+static inline bool bl_intervals_add(struct bl_intervals *all, int64_t value)
+{
+    if (all->waitings == BL_INTERVALS_WAITING && !bl_intervals_take(all)) {
+        return false;
+    }
+    all->waiting[all->waitings++] = value;
+    return true;
+}
+/* The last one was added: `count` counts them all, and questions may be asked.
+   False: out of memory. */
+bool bl_intervals_end(struct bl_intervals *all);
 /* The mean of the two middle ones where their number is even; 0 for none. */
-int64_t bl_intervals_median(struct bl_intervals *all);
+int64_t bl_intervals_median(const struct bl_intervals *all);
 /* The one of rank `rank`, the smallest being 0; 0 where there are not so many.
  */
-int64_t bl_intervals_ranked(struct bl_intervals *all, uint64_t rank);
+int64_t bl_intervals_ranked(const struct bl_intervals *all, uint64_t rank);
 /* How many are no greater than `most`; of a bin that holds different ones, its
    share up to there. */
-uint64_t bl_intervals_up_to(struct bl_intervals *all, int64_t most);
+uint64_t bl_intervals_up_to(const struct bl_intervals *all, int64_t most);
 void bl_intervals_finish(struct bl_intervals *all);
 
 #endif

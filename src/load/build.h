@@ -29,14 +29,14 @@ struct bl_link_build {
     int64_t last_ns, least_ns, most_ns;
     int64_t limit_ns; /* gaps are over this; INT64_MAX: not known yet */
     uint64_t frames;
-    struct bl_intervals intervals; /* all, ns */
-    /* What is usual is told from these, before a gap is looked for. */
-    float first_s[BL_LINK_FIRST_INTERVALS];
-    size_t firsts;
+    uint32_t firsts; /* how many of first_s */
     uint16_t part;
     bool talks; /* one of these: asked alone, as compilers would load all three
                    and the part with them, which was just written */
     bool trouble, claim, transport;
+    struct bl_intervals intervals; /* all, ns */
+    /* What is usual is told from these, before a gap is looked for. */
+    float first_s[BL_LINK_FIRST_INTERVALS];
     struct bl_link_id is;
     size_t gap_capacity;
 };

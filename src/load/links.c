@@ -125,7 +125,7 @@ static double seconds(int64_t ns)
     return (double)ns * 1e-9;
 }
 
-static double nominal(struct bl_intervals *all)
+static double nominal(const struct bl_intervals *all)
 {
     const double quartile = (double)bl_intervals_ranked(all, all->count / 4);
     const double most = fmin(USUAL_TIMES * quartile, 9e18);
@@ -182,7 +182,7 @@ static enum bl_status interval(struct bl_links_build *b,
                                struct bl_link_build *l, int64_t time_ns)
 {
     const int64_t ns = time_ns - l->last_ns;
-    if (l->intervals.count == 0) {
+    if (l->firsts == 0) {
         l->least_ns = ns;
         l->most_ns = ns;
     }
@@ -374,7 +374,9 @@ enum bl_status bl_links_finish(struct bl_links_build *b)
         struct bl_link_build *l = &b->item[i];
         l->is.frames = l->frames;
         l->is.last_ns = l->last_ns;
-        if (l->intervals.count > 0) {
+        if (!bl_intervals_end(&l->intervals)) {
+            status = BL_NOMEM;
+        } else if (l->intervals.count > 0) {
             l->is.least_s = seconds(l->least_ns);
             l->is.most_s = seconds(l->most_ns);
             l->is.median_s = seconds(bl_intervals_median(&l->intervals));

@@ -222,7 +222,10 @@ enum bl_status bl_survey_read_bus(struct bl_survey_file *file,
     if (status != BL_OK) {
         goto out;
     }
-    bl_survey_ids_finish(ids);
+    if (bl_survey_ids_finish(ids) != BL_OK) {
+        status = bl_fail_memory(error);
+        goto out;
+    }
     bl_survey_talk_finish(talk);
     status = take_info(file, bl_bus_info(reader), flow, error);
     if (status == BL_OK &&

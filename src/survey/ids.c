@@ -347,7 +347,8 @@ static int compare_ids(const void *a, const void *b)
     return (x->id > y->id) - (x->id < y->id);
 }
 
-static void finish_id(struct bl_survey_id *id, struct running *running)
+static enum bl_status finish_id(struct bl_survey_id *id,
+                                struct running *running)
 {
     if (running->repeat > 0) {
         feed_repeats(id, running);
@@ -358,6 +359,8 @@ static void finish_id(struct bl_survey_id *id, struct running *running)
     if (running->frames > 0) { /* not remote frames only */
         id->shortest = running->shortest;
     }
+    const enum bl_status status =
+        bl_intervals_end(&running->intervals) ? BL_OK : BL_NOMEM;
     if (running->intervals.count > 0) {
         id->interval_min_ns = running->shortest_ns;
         id->interval_max_ns = running->longest_ns;
@@ -365,14 +368,18 @@ static void finish_id(struct bl_survey_id *id, struct running *running)
         id->interval_median_ns = bl_intervals_median(&running->intervals);
     }
     bl_intervals_finish(&running->intervals);
+    return status;
 }
 
-void bl_survey_ids_finish(struct bl_survey_ids *ids)
+enum bl_status bl_survey_ids_finish(struct bl_survey_ids *ids)
 {
+    enum bl_status status = BL_OK;
     struct bl_survey_file *file = ids->file;
     for (size_t i = 0; i < file->ids; i++) {
         struct bl_survey_id *id = &file->id[i];
-        finish_id(id, &ids->running[i]);
+        if (finish_id(id, &ids->running[i]) != BL_OK) {
+            status = BL_NOMEM;
+        }
         if (id->extended && id->bus < BL_BUS_MAX) {
             bl_survey_talk_count(ids->talk, id->bus, id->id, id->frames);
         }
@@ -380,4 +387,5 @@ void bl_survey_ids_finish(struct bl_survey_ids *ids)
     if (file->ids > 1) {
         qsort(file->id, file->ids, sizeof(*file->id), compare_ids);
     }
+    return status;
 }

@@ -69,8 +69,10 @@ enum bl_status bl_survey_ids_create(struct bl_survey_ids **out,
 enum bl_status bl_survey_ids_feed(struct bl_survey_ids *ids,
                                   const struct bl_frame *frame, size_t count,
                                   struct bl_error *error);
-/* Medians, the order by bus and identifier, and frames of senders. */
-void bl_survey_ids_finish(struct bl_survey_ids *ids);
+/* Medians, the order by bus and identifier, and frames of senders. Errors:
+ * NOMEM.
+ */
+enum bl_status bl_survey_ids_finish(struct bl_survey_ids *ids);
 void bl_survey_ids_destroy(struct bl_survey_ids *ids);
 
 #endif

@@ -32,6 +32,8 @@ static int64_t median_of(const int64_t *value, size_t count, bool backwards)
         assert_true(
             bl_intervals_add(&all, value[backwards ? count - 1 - i : i]));
     }
+    assert_true(bl_intervals_end(&all));
+    assert_int_equal(all.count, count);
     const int64_t median = bl_intervals_median(&all);
     bl_intervals_finish(&all);
     return median;
@@ -93,6 +95,7 @@ static void ranks_and_counts(void **state)
     for (int64_t i = 0; i < 1000; i++) {
         assert_true(bl_intervals_add(&all, 1000 * (i * 7 % 1000)));
     }
+    assert_true(bl_intervals_end(&all));
     assert_int_equal(bl_intervals_ranked(&all, 0), 0);
     assert_int_equal(bl_intervals_ranked(&all, 250), 250000);
     assert_int_equal(bl_intervals_median(&all), 499500);
