@@ -9,6 +9,7 @@
 #include "brakelag/load.h"
 
 #include "base/intervals.h"
+#include "bus/beats.h"
 #include "signal/activity.h"
 
 enum { BL_INTERVALS_KEPT = 1024, BL_LINK_FIRST_INTERVALS = 64 };
@@ -27,6 +28,7 @@ struct bl_series_build {
    first; it goes into `is` at the end. */
 struct bl_link_build {
     int64_t last_ns, least_ns, most_ns;
+    struct bl_beat_band band;
     int64_t limit_ns; /* gaps are over this; INT64_MAX: not known yet */
     uint64_t frames;
     uint32_t firsts; /* how many of first_s */
@@ -53,7 +55,8 @@ struct bl_links_build {
     struct bl_transport *transport;
     uint64_t second_bits[256];
     int64_t second[256];
-    size_t bus_of[256]; /* index in links.bus + 1 */
+    size_t bus_of[256];    /* index in links.bus + 1 */
+    struct bl_beats beats; /* an identifier has the same number in it */
     int64_t last_ns;
     uint16_t part;
     bool any;
@@ -99,7 +102,8 @@ static inline bool bl_links_usual(struct bl_links_build *b,
     struct bl_link_build *l = &b->item[id];
     const int64_t ns = frame->time_ns - l->last_ns;
     if (l->firsts < BL_LINK_FIRST_INTERVALS || l->part != frame->part ||
-        ns > l->limit_ns || l->talks || !bl_intervals_add(&l->intervals, ns)) {
+        ns > l->limit_ns || !bl_beat_usual(&l->band, ns) || l->talks ||
+        !bl_intervals_add(&l->intervals, ns)) {
         return false;
     }
     l->least_ns = ns < l->least_ns ? ns : l->least_ns;

@@ -321,6 +321,7 @@ static enum bl_status read_frames(struct bl_capture_build *b,
         if (status != BL_OK || count == 0) {
             return status;
         }
+        b->links.beats.resolution_ns = info->resolution_ns;
         if (first && so_far->any &&
             batch[0].time_ns < so_far->last_ns - so_far->shift_ns) {
             so_far->part_base++;

@@ -81,12 +81,13 @@ enum bl_status bl_links_id(struct bl_links_build *b, size_t *out,
                .most_s = NAN,
                .nominal_s = NAN},
         .limit_ns = INT64_MAX,
+        .band = BL_BEAT_BAND_NONE,
         .trouble = has_role(message, BL_ROLE_TROUBLE_CODES),
         .claim = has_role(message, BL_ROLE_ADDRESS_CLAIM),
         .transport = extended && bl_transport_takes(frame->id)};
     l->talks = l->trouble || l->claim || l->transport;
-    *out = b->count++;
-    return BL_OK;
+    b->count++;
+    return bl_beats_add(&b->beats, out);
 }
 
 static int ascending(const void *a, const void *b)
@@ -194,6 +195,13 @@ static enum bl_status interval(struct bl_links_build *b,
     if (l->firsts < BL_LINK_FIRST_INTERVALS) {
         find_limit(l, ns);
     }
+    if (!bl_beat_usual(&l->band, ns)) {
+        const struct bl_beat_odd odd = {(size_t)(l - b->item), l->last_ns,
+                                        time_ns, l->part};
+        if (bl_beats_odd(&b->beats, &l->band, &odd) != BL_OK) {
+            return BL_NOMEM;
+        }
+    }
     return ns > l->limit_ns ? keep_gap(b, l, l->last_ns, time_ns) : BL_OK;
 }
 
@@ -300,6 +308,7 @@ enum bl_status bl_links_bus(struct bl_links_build *b,
     if (is == NULL) {
         return bus < BUSES ? BL_NOMEM : BL_OK;
     }
+    bl_beats_frames(&b->beats, frame, count);
     struct load load = {b->second[bus], b->second_bits[bus], is->bits,
                         is->busiest_bits};
     enum bl_status status = listen(b, b->last_ns, &frame[0]);
@@ -334,8 +343,9 @@ enum bl_status bl_links_frame(struct bl_links_build *b,
     }
     if (l->frames == 0) {
         l->is.first_ns = frame->time_ns;
-    } else if (l->part == frame->part &&
-               interval(b, l, frame->time_ns) != BL_OK) {
+    } else if (l->part != frame->part) {
+        bl_beats_until(&b->beats, id, l->last_ns);
+    } else if (interval(b, l, frame->time_ns) != BL_OK) {
         return BL_NOMEM;
     }
     l->frames++;
@@ -374,6 +384,7 @@ enum bl_status bl_links_finish(struct bl_links_build *b)
         struct bl_link_build *l = &b->item[i];
         l->is.frames = l->frames;
         l->is.last_ns = l->last_ns;
+        bl_beats_until(&b->beats, i, l->last_ns);
         if (!bl_intervals_end(&l->intervals)) {
             status = BL_NOMEM;
         } else if (l->intervals.count > 0) {
@@ -388,6 +399,9 @@ enum bl_status bl_links_finish(struct bl_links_build *b)
         } else {
             bl_free(l->is.gap);
         }
+    }
+    if (bl_beats_finish(&b->beats, &b->into->times) != BL_OK) {
+        status = BL_NOMEM;
     }
     bl_free(b->item);
     b->item = NULL;

@@ -181,6 +181,7 @@ static enum bl_status read_frames(struct bl_survey_file *file,
         if (count == 0) {
             return BL_OK;
         }
+        bl_survey_ids_resolution(ids, bl_bus_info(reader)->resolution_ns);
         for (size_t i = 0; i < count; i++) {
             file->damages += (batch[i].flags & BL_FRAME_AFTER_DAMAGE) != 0;
         }
@@ -228,6 +229,9 @@ enum bl_status bl_survey_read_bus(struct bl_survey_file *file,
     }
     bl_survey_talk_finish(talk);
     status = take_info(file, bl_bus_info(reader), flow, error);
+    if (status == BL_OK && bl_survey_ids_times(ids) != BL_OK) {
+        status = bl_fail_memory(error);
+    }
     if (status == BL_OK &&
         bl_survey_note_times(file, impossible, "frames") != BL_OK) {
         status = bl_fail_memory(error);

@@ -11,6 +11,7 @@
 #include "base/intervals.h"
 #include "base/limits.h"
 #include "base/number.h"
+#include "bus/beats.h"
 
 enum { SLOTS = 1u << 17, SIGNALS_MAX = 64 };
 
@@ -25,6 +26,7 @@ struct running {
     uint16_t part;
     uint8_t length, shortest, longest;
     bool signals, listen;
+    struct bl_beat_band band;
     struct bl_intervals intervals;
 };
 enum { NO_LENGTH = UINT8_MAX };
@@ -35,6 +37,7 @@ struct bl_survey_ids {
     struct bl_survey_talk *talk;
     size_t capacity, running_capacity;
     struct running *running; /* beside file->id */
+    struct bl_beats beats;   /* numbers as in file->id */
     uint32_t *slot;          /* open addressing; place + 1, 0 is free */
 };
 
@@ -64,6 +67,7 @@ void bl_survey_ids_destroy(struct bl_survey_ids *ids)
     for (size_t i = 0; ids->running != NULL && i < ids->file->ids; i++) {
         bl_intervals_finish(&ids->running[i].intervals);
     }
+    bl_beats_free(&ids->beats);
     bl_free(ids->running);
     bl_free(ids->slot);
     bl_free(ids);
@@ -150,8 +154,12 @@ static enum bl_status add_id(struct bl_survey_ids *ids,
                                            .longest_ns = INT64_MIN,
                                            .length = NO_LENGTH,
                                            .shortest = UINT8_MAX,
-                                           .signals = id->signals > 0};
-    return status;
+                                           .signals = id->signals > 0,
+                                           .band = BL_BEAT_BAND_NONE};
+    size_t number; /* the same: both grow together */
+    return status == BL_OK && bl_beats_add(&ids->beats, &number) != BL_OK
+               ? bl_fail_memory(error)
+               : status;
 }
 
 static void feed_signal(struct bl_survey_signal *out,
@@ -214,10 +222,22 @@ static void feed_signals(struct bl_survey_id *id, struct running *running,
     }
 }
 
-static enum bl_status feed_running(struct running *running,
+static enum bl_status feed_odd(struct bl_survey_ids *ids, size_t place,
+                               int64_t time_ns, struct bl_error *error)
+{
+    struct running *running = &ids->running[place];
+    const struct bl_beat_odd odd = {place, running->last_ns, time_ns,
+                                    running->part};
+    return bl_beats_odd(&ids->beats, &running->band, &odd) == BL_OK
+               ? BL_OK
+               : bl_fail_memory(error);
+}
+
+static enum bl_status feed_running(struct bl_survey_ids *ids, size_t place,
                                    const struct bl_frame *frame,
                                    struct bl_error *error)
 {
+    struct running *running = &ids->running[place];
     enum bl_status status = BL_OK;
     const int64_t interval = frame->time_ns - running->last_ns;
     if (running->frames > 0 && running->part == frame->part &&
@@ -232,6 +252,11 @@ static enum bl_status feed_running(struct running *running,
         if (!bl_intervals_add(&running->intervals, interval)) {
             status = bl_fail_memory(error);
         }
+        if (!bl_beat_usual(&running->band, interval) && status == BL_OK) {
+            status = feed_odd(ids, place, frame->time_ns, error);
+        }
+    } else if (running->frames > 0) {
+        bl_beats_until(&ids->beats, place, running->last_ns);
     }
     running->frames++;
     running->last_ns = frame->time_ns;
@@ -308,7 +333,7 @@ static enum bl_status feed(struct bl_survey_ids *ids,
         feed_signals(&file->id[place], running, frame);
     }
     if (status == BL_OK) {
-        status = feed_running(running, frame, error);
+        status = feed_running(ids, place, frame, error);
     }
     return status == BL_OK && running->listen
                ? bl_survey_talk_feed(ids->talk, frame, error)
@@ -320,6 +345,7 @@ enum bl_status bl_survey_ids_feed(struct bl_survey_ids *ids,
                                   struct bl_error *error)
 {
     enum bl_status status = BL_OK;
+    bl_beats_frames(&ids->beats, frame, count);
     for (size_t i = 0; i < count && status == BL_OK; i++) {
         if (frame[i].kind != BL_FRAME_ERROR) {
             status = feed(ids, &frame[i], error);
@@ -332,6 +358,16 @@ enum bl_status bl_survey_ids_feed(struct bl_survey_ids *ids,
         }
     }
     return status;
+}
+
+void bl_survey_ids_resolution(struct bl_survey_ids *ids, int64_t resolution_ns)
+{
+    ids->beats.resolution_ns = resolution_ns;
+}
+
+enum bl_status bl_survey_ids_times(struct bl_survey_ids *ids)
+{
+    return bl_beats_finish(&ids->beats, &ids->file->times);
 }
 
 static int compare_ids(const void *a, const void *b)
@@ -380,6 +416,7 @@ enum bl_status bl_survey_ids_finish(struct bl_survey_ids *ids)
         if (finish_id(id, &ids->running[i]) != BL_OK) {
             status = BL_NOMEM;
         }
+        bl_beats_until(&ids->beats, i, id->last_ns);
         if (id->extended && id->bus < BL_BUS_MAX) {
             bl_survey_talk_count(ids->talk, id->bus, id->id, id->frames);
         }

@@ -73,6 +73,11 @@ enum bl_status bl_survey_ids_feed(struct bl_survey_ids *ids,
  * NOMEM.
  */
 enum bl_status bl_survey_ids_finish(struct bl_survey_ids *ids);
+/* Resolution of the stamps, as soon as it is known. */
+void bl_survey_ids_resolution(struct bl_survey_ids *ids, int64_t resolution_ns);
+/* After finishing, and with what the reader found in file->times: places where
+   all identifiers leave their pace. Errors: NOMEM. */
+enum bl_status bl_survey_ids_times(struct bl_survey_ids *ids);
 void bl_survey_ids_destroy(struct bl_survey_ids *ids);
 
 #endif
