@@ -101,9 +101,35 @@ static bool make_coarser(struct bl_intervals *all)
     return true;
 }
 
+/* How many times a block counts: once as long as there are few; of twice as
+   many every second one, twice, and so on. 0: it does not. Dice and not turns
+   decide, so that no habit of the sender falls in step with it. */
+static uint32_t weight(struct bl_intervals *all)
+{
+    uint32_t times = 1;
+    for (uint64_t many = all->count / BL_INTERVALS_EXACT; many > 1; many /= 2) {
+        times *= 2;
+    }
+    if (times > 1) { /* xorshift of Marsaglia 2003, full period in 32 bits */
+        uint32_t dice = all->dice == 0 ? UINT32_C(2463534242) : all->dice;
+        dice ^= dice << 13;
+        dice ^= dice >> 17;
+        dice ^= dice << 5;
+        all->dice = dice;
+        return (dice >> 3) % times == 0 ? times : 0;
+    }
+    return times;
+}
+
 bool bl_intervals_take(struct bl_intervals *all)
 {
     size_t room = all->room == 0 ? FIRST_ROOM : all->room;
+    const uint32_t times = weight(all);
+    all->count += all->waitings;
+    if (times == 0) {
+        all->waitings = 0;
+        return true;
+    }
     while (2 * (all->bins + all->waitings) > room) {
         room *= 2;
     }
@@ -116,10 +142,10 @@ bool bl_intervals_take(struct bl_intervals *all)
     for (size_t i = 0; i < all->waitings; i++) {
         const int64_t value = all->waiting[i] < 0 ? 0 : all->waiting[i];
         const uint32_t key = key_of((uint64_t)value, bits);
-        bins += count(find(bin, room, key), value, key, 1);
+        bins += count(find(bin, room, key), value, key, times);
     }
     all->bins = bins;
-    all->count += all->waitings;
+    all->counted += times * (uint64_t)all->waitings;
     all->waitings = 0;
     return make_coarser(all);
 }
@@ -148,9 +174,14 @@ bool bl_intervals_end(struct bl_intervals *all)
     return true;
 }
 
+/* Blocks that did not count leave gaps between ranks. */
 static double ranked(const struct bl_intervals *all, uint64_t rank)
 {
     uint64_t before = 0;
+    if (all->counted != all->count && all->count > 0) {
+        rank = (uint64_t)(((double)rank + 0.5) * (double)all->counted /
+                          (double)all->count);
+    }
     const unsigned bits = BL_INTERVALS_BITS - all->coarser;
     for (size_t i = 0; i < all->bins; i++) {
         const struct bl_interval_bin *bin = &all->bin[i];
@@ -203,7 +234,10 @@ uint64_t bl_intervals_up_to(const struct bl_intervals *all, int64_t most)
                                 (high - low));
         }
     }
-    return found;
+    return all->counted == all->count || all->counted == 0
+               ? found
+               : (uint64_t)((double)found * (double)all->count /
+                            (double)all->counted);
 }
 
 void bl_intervals_finish(struct bl_intervals *all)

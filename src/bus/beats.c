@@ -19,6 +19,11 @@
 /* Intervals to learn from (own choice: 0.6 s of what is sent every 10 ms);
    groups and members kept. */
 enum { LEARN = 64, GROUPS = 16384, MEMBERS = 65536 };
+/* How often an identifier is tried (own choice). */
+enum { ATTEMPTS = 4 };
+/* Groups that one more interval may belong to: what is learned late tells of
+   long ago. */
+enum { LATEST = 256 };
 /* After so many odd ones it is told on the way whether they are its habit. */
 enum { ASKED_NO_MORE = 1024 };
 /* Two frames of one identifier within less than the shortest frame there is:
@@ -27,14 +32,8 @@ static const int64_t CARRIED_NS = 30000;
 /* Slow identifiers too see a step of this size (own choice: half the interval
    of what demands braking is sent with, ISO 11992-2 10 ms). */
 static const int64_t STEP_NS = 5000000;
-/* Before anything is known, a time without frames that may be a step. */
-static const int64_t FIRST_SILENT_NS = 1000000;
-
 enum bl_status bl_beats_add(struct bl_beats *beats, size_t *id)
 {
-    if (beats->silent_ns == 0) {
-        beats->silent_ns = FIRST_SILENT_NS;
-    }
     if (!bl_grow(&beats->item, &beats->capacity, beats->count + 1,
                  sizeof(*beats->item), BL_LIMIT_IDENTIFIERS)) {
         return BL_NOMEM;
@@ -44,25 +43,17 @@ enum bl_status bl_beats_add(struct bl_beats *beats, size_t *id)
     return BL_OK;
 }
 
-void bl_beats_frames(struct bl_beats *beats, const struct bl_frame *frame,
-                     size_t count)
+enum bl_status bl_beats_silence(struct bl_beats *beats,
+                                const struct bl_beat_silence *silence)
 {
-    int64_t last_ns = beats->last_ns;
-    const int64_t silent_ns =
-        beats->silent_ns == 0 ? FIRST_SILENT_NS : beats->silent_ns;
-    const bool goes_on = beats->any && beats->part == frame[0].part;
-    for (size_t i = 0; i < count; i++) {
-        if (frame[i].time_ns - last_ns > silent_ns && (i > 0 || goes_on)) {
-            beats->silence[beats->silences++ % BL_BEAT_SILENCES] =
-                (struct bl_time_place){.from_ns = last_ns,
-                                       .until_ns = frame[i].time_ns,
-                                       .part = frame[i].part};
+    if (beats->silence == NULL) {
+        beats->silence = bl_alloc(BL_BEAT_SILENCES, sizeof(*beats->silence));
+        if (beats->silence == NULL) {
+            return BL_NOMEM;
         }
-        last_ns = frame[i].time_ns;
     }
-    beats->last_ns = last_ns;
-    beats->part = frame[0].part;
-    beats->any = true;
+    beats->silence[beats->silences++ % BL_BEAT_SILENCES] = *silence;
+    return BL_OK;
 }
 
 static int64_t least_odd(const struct bl_beats *beats, const struct bl_beat *b)
@@ -86,29 +77,53 @@ static void set_band(struct bl_beat_band *band, const struct bl_beat *b)
     }
 }
 
+static const struct bl_beat_silence *silence_at(const struct bl_beats *beats,
+                                                size_t number)
+{
+    return &beats->silence[number % BL_BEAT_SILENCES];
+}
+
+/* How many silences end before or at the beginning of an interval, of those
+   that are kept: from there on they may lie in it. */
+static size_t first_silence(const struct bl_beats *beats,
+                            const struct bl_beat_odd *odd)
+{
+    size_t low = beats->silences > BL_BEAT_SILENCES
+                     ? beats->silences - BL_BEAT_SILENCES
+                     : 0;
+    size_t high = beats->silences;
+    while (low < high) {
+        const size_t middle = low + (high - low) / 2;
+        const struct bl_beat_silence *s = silence_at(beats, middle);
+        if (s->part < odd->part ||
+            (s->part == odd->part && s->until_ns <= odd->from_ns)) {
+            low = middle + 1;
+        } else {
+            high = middle;
+        }
+    }
+    return low;
+}
+
 /* The longest time without a frame within an interval; NULL: none that could
    hold a step of `off_ns`. */
-static const struct bl_time_place *find_silence(const struct bl_beats *beats,
-                                                const struct bl_beat_odd *odd,
-                                                int64_t off_ns)
+static const struct bl_beat_silence *find_silence(const struct bl_beats *beats,
+                                                  const struct bl_beat_odd *odd,
+                                                  int64_t off_ns)
 {
-    const struct bl_time_place *found = NULL;
-    const size_t kept =
-        beats->silences < BL_BEAT_SILENCES ? beats->silences : BL_BEAT_SILENCES;
-    for (size_t i = 0; i < kept; i++) {
-        const struct bl_time_place *s =
-            &beats->silence[(beats->silences - 1 - i) % BL_BEAT_SILENCES];
-        if (s->part != odd->part || s->until_ns <= odd->from_ns) {
+    const struct bl_beat_silence *found = NULL;
+    for (size_t i = first_silence(beats, odd); i < beats->silences; i++) {
+        const struct bl_beat_silence *s = silence_at(beats, i);
+        if (s->part != odd->part || s->until_ns > odd->until_ns) {
             break;
         }
-        if (s->from_ns >= odd->from_ns && s->until_ns <= odd->until_ns &&
+        if (s->from_ns >= odd->from_ns && s->until_ns - s->from_ns >= off_ns &&
             (found == NULL ||
              s->until_ns - s->from_ns > found->until_ns - found->from_ns)) {
             found = s;
         }
     }
-    return found == NULL || found->until_ns - found->from_ns < off_ns ? NULL
-                                                                      : found;
+    return found;
 }
 
 /* False: there is no more room, and what comes is not kept. */
@@ -149,18 +164,23 @@ static bool add_member(struct bl_beats *beats, size_t group,
     return true;
 }
 
-/* The group of a time without frames: one of the latest, if any. */
-static size_t group_of_silence(const struct bl_beats *beats,
-                               const struct bl_time_place *silence)
+/* One of the latest groups that an odd interval belongs to; SIZE_MAX: none yet.
+   A long one to its time without frames, a close one (`silence` NULL) to those
+   that were close up to half an interval before or behind. */
+static size_t find_group(const struct bl_beats *beats,
+                         const struct bl_beat_odd *odd,
+                         const struct bl_beat_silence *silence)
 {
-    for (size_t i = beats->groups; i > 0; i--) {
+    const int64_t beside_ns = beats->item[odd->id].interval_ns / 2;
+    for (size_t i = beats->groups; i > 0 && beats->groups - i < LATEST; i--) {
         const struct bl_beat_group *g = &beats->group[i - 1];
-        if (!g->close && g->part == silence->part &&
-            g->from_ns == silence->from_ns) {
-            return i - 1;
+        if (g->close != (silence == NULL) || g->part != odd->part) {
+            continue;
         }
-        if (beats->groups - i > 64) {
-            break;
+        if (g->close ? odd->until_ns >= g->from_ns - beside_ns &&
+                           odd->until_ns <= g->until_ns + beside_ns
+                     : g->from_ns == silence->from_ns) {
+            return i - 1;
         }
     }
     return SIZE_MAX;
@@ -174,12 +194,12 @@ static enum bl_status was_long(struct bl_beats *beats,
     b->state = WAS_LONG;
     b->debt_ns = off_ns;
     b->member = 0;
-    const struct bl_time_place *silence =
+    const struct bl_beat_silence *silence =
         find_silence(beats, odd, off_ns - bl_beat_agreement(beats, b));
     if (silence == NULL) {
         return BL_OK; /* others were sending: its sender's own */
     }
-    size_t group = group_of_silence(beats, silence);
+    size_t group = find_group(beats, odd, silence);
     if (group == SIZE_MAX) {
         const struct bl_beat_group made = {.from_ns = silence->from_ns,
                                            .until_ns = silence->until_ns,
@@ -193,20 +213,20 @@ static enum bl_status was_long(struct bl_beats *beats,
     return status;
 }
 
-/* A group of close stamps that nobody else joined is one sender's own, unless
-   there is one only. */
-void bl_beats_end_close(struct bl_beats *beats)
+/* A group of close stamps that nobody else joined is one sender's own. */
+static void drop_lonely(struct bl_beats *beats)
 {
-    if (beats->close == beats->groups && beats->groups > 0 &&
-        beats->group[beats->close - 1].members == 1 && beats->count > 1 &&
-        beats->members > 0 &&
-        beats->member[beats->members - 1].group + 1 == beats->close &&
-        !beats->member[beats->members - 1].impossible) {
-        beats->item[beats->member[beats->members - 1].id].member = 0;
+    if (beats->groups == 0 || beats->members == 0) {
+        return;
+    }
+    const struct bl_beat_group *g = &beats->group[beats->groups - 1];
+    const struct bl_beat_member *m = &beats->member[beats->members - 1];
+    struct bl_beat *b = &beats->item[m->id];
+    if (g->close && g->members == 1 && m->group + 1 == beats->groups &&
+        !m->impossible && b->member != beats->members) {
         beats->members--;
         beats->groups--;
     }
-    beats->close = 0;
 }
 
 static bool can_carry(const struct bl_beats *beats, int64_t interval_ns)
@@ -221,26 +241,24 @@ static enum bl_status was_close(struct bl_beats *beats,
     enum bl_status status = BL_OK;
     b->state = WAS_CLOSE;
     b->member = 0;
-    struct bl_beat_group *g =
-        beats->close == 0 ? NULL : &beats->group[beats->close - 1];
-    if (g == NULL || g->part != odd->part ||
-        odd->until_ns - g->until_ns > b->interval_ns / 2) {
-        bl_beats_end_close(beats);
+    size_t group = find_group(beats, odd, NULL);
+    if (group == SIZE_MAX) {
         const struct bl_beat_group made = {.from_ns = odd->from_ns,
                                            .until_ns = odd->until_ns,
                                            .part = odd->part,
                                            .close = true};
+        drop_lonely(beats);
         if (!add_group(beats, &made, &status)) {
             return status;
         }
-        beats->close = beats->groups;
-        g = &beats->group[beats->close - 1];
+        group = beats->groups - 1;
     }
+    struct bl_beat_group *g = &beats->group[group];
     if (!can_carry(beats, odd->until_ns - odd->from_ns)) {
         g->from_ns = odd->from_ns < g->from_ns ? odd->from_ns : g->from_ns;
         g->until_ns = bl_beat_later(g->until_ns, odd->until_ns);
     }
-    (void)add_member(beats, beats->close - 1, odd, off_ns, &status);
+    (void)add_member(beats, group, odd, off_ns, &status);
     return status;
 }
 
@@ -276,6 +294,7 @@ static bool goes_on(struct bl_beats *beats, struct bl_beat *b,
     }
     if (off_ns >= -b->tolerance_ns) {
         b->state = AS_USUAL;
+        b->member = 0;
     }
     return true;
 }
@@ -315,7 +334,8 @@ static int ascending(const void *left, const void *right)
 }
 
 /* Five times the standard deviation as 95 % of the intervals keep to it (1.96),
-   and as the median tells it (1.4826), whichever is more. */
+   and as the median tells it (1.4826), whichever is more. Half of the interval
+   and more is no scatter but damage, or bursts. */
 static int64_t scatter_of(int64_t *interval, size_t n, int64_t usual_ns)
 {
     for (size_t i = 0; i < n; i++) {
@@ -324,7 +344,8 @@ static int64_t scatter_of(int64_t *interval, size_t n, int64_t usual_ns)
     }
     qsort(interval, n, sizeof(*interval), ascending);
     const double middle = 1.4826 * (double)interval[n / 2];
-    const double most = (double)interval[n - 1 - n / 20] / 1.96;
+    const int64_t most_ns = interval[n - 1 - n / 20];
+    const double most = most_ns < usual_ns / 2 ? (double)most_ns / 1.96 : 0;
     return (int64_t)fmin(5 * fmax(middle, most), 1e18);
 }
 
@@ -343,19 +364,22 @@ static void learn(struct bl_beats *beats, struct bl_beat *b)
     b->cyclic = b->interval_ns > 2 * BL_BEAT_WAIT_NS &&
                 b->interval_ns < 10000 * STEP_NS &&
                 b->scatter_ns <= b->interval_ns / 2;
-    if (b->cyclic && b->tolerance_ns - BL_BEAT_WAIT_NS < beats->silent_ns) {
-        beats->silent_ns =
+    if (b->cyclic) {
+        const int64_t least_ns =
             bl_beat_later(b->tolerance_ns - BL_BEAT_WAIT_NS, BL_BEAT_WAIT_NS);
+        if (beats->silent_ns == 0 || least_ns < beats->silent_ns) {
+            beats->silent_ns = least_ns;
+        }
     }
 }
 
 static enum bl_status judge_learned(struct bl_beats *beats, size_t id)
 {
     struct bl_beat *b = &beats->item[id];
-    const struct bl_time_place *oldest =
+    const struct bl_beat_silence *oldest =
         beats->silences <= BL_BEAT_SILENCES
             ? NULL
-            : &beats->silence[beats->silences % BL_BEAT_SILENCES];
+            : silence_at(beats, beats->silences);
     enum bl_status status = BL_OK;
     for (size_t i = 0; i < LEARN && status == BL_OK && b->cyclic; i++) {
         if (oldest != NULL && oldest->from_ns > b->learn[i]) {
@@ -402,6 +426,10 @@ static enum bl_status take_learned(struct bl_beats *beats,
         return BL_OK;
     }
     learn(beats, b);
+    if (!b->cyclic && ++b->attempts < ATTEMPTS) {
+        b->learned = 0; /* a recording may begin with damage */
+        return BL_OK;
+    }
     return judge_learned(beats, odd->id);
 }
 
@@ -439,6 +467,7 @@ void bl_beats_free(struct bl_beats *beats)
     for (size_t i = 0; i < beats->count; i++) {
         bl_free(beats->item[i].learn);
     }
+    bl_free(beats->silence);
     bl_free(beats->item);
     bl_free(beats->group);
     bl_free(beats->member);

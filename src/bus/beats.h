@@ -29,10 +29,28 @@ static inline bool bl_beat_usual(const struct bl_beat_band *band,
     return (uint64_t)interval_ns - (uint64_t)band->low_ns <= band->wide_ns;
 }
 
+/* And none over `most_ns`. */
+static inline void bl_beat_narrow(struct bl_beat_band *band, int64_t most_ns)
+{
+    if (band->low_ns <= most_ns &&
+        band->wide_ns > (uint64_t)most_ns - (uint64_t)band->low_ns) {
+        band->wide_ns = (uint64_t)most_ns - (uint64_t)band->low_ns;
+    }
+}
+
 struct bl_beat;
 struct bl_beat_group;
 struct bl_beat_member;
-enum { BL_BEAT_SILENCES = 256 };
+struct bl_beat_silence {
+    int64_t from_ns, until_ns;
+    uint16_t part;
+};
+/* Readers deliver some thousand frames at a time, and silences are given before
+   the intervals of a batch. */
+enum { BL_BEAT_SILENCES = 8192 };
+/* Before anything is known (own choice: no identifier is so fast that a step of
+   the clock shows in it by less). */
+#define BL_BEAT_SILENT_NS INT64_C(1000000)
 
 /* Zero-initialise; bl_beats_finish or bl_beats_free ends it. */
 struct bl_beats {
@@ -41,19 +59,16 @@ struct bl_beats {
     struct bl_beat *item;
     size_t count, capacity;
     /* The latest times without a frame of any bus, those over `silent_ns`: as
-       short as a step of the clock could be. A ring. */
-    struct bl_time_place silence[BL_BEAT_SILENCES];
+       short as a step of the clock could be. A ring; NULL while there is none.
+     */
+    struct bl_beat_silence *silence;
     size_t silences;
-    int64_t silent_ns;
-    int64_t last_ns;
-    uint16_t part;
-    bool any;
+    int64_t silent_ns; /* 0: not known yet */
     /* What may be places, and who says so. */
     struct bl_beat_group *group;
     size_t groups, group_capacity;
     struct bl_beat_member *member;
     size_t members, member_capacity;
-    size_t close; /* the group of close stamps that still grows, plus one */
 };
 
 /* One interval of an identifier that is not usual. */
@@ -65,9 +80,15 @@ struct bl_beat_odd {
 
 /* A new identifier; its number is *id. Errors: NOMEM. */
 enum bl_status bl_beats_add(struct bl_beats *beats, size_t *id);
-/* All frames, in time order within a part: `count` of one part. */
-void bl_beats_frames(struct bl_beats *beats, const struct bl_frame *frame,
-                     size_t count);
+/* A time without any frame is to be given from more than this on. */
+static inline int64_t bl_beats_silent(const struct bl_beats *beats)
+{
+    return beats->silent_ns == 0 ? BL_BEAT_SILENT_NS : beats->silent_ns;
+}
+/* One such time, between two frames of one part, in time order. Errors: NOMEM.
+ */
+enum bl_status bl_beats_silence(struct bl_beats *beats,
+                                const struct bl_beat_silence *silence);
 /* An interval out of the band, which may become another. Errors: NOMEM. */
 enum bl_status bl_beats_odd(struct bl_beats *beats, struct bl_beat_band *band,
                             const struct bl_beat_odd *odd);

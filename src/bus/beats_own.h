@@ -15,7 +15,7 @@ enum state { AS_USUAL, WAS_LONG, WAS_CLOSE };
 
 struct bl_beat {
     int64_t *learn; /* stamps, until LEARN intervals are there */
-    uint32_t learned, learn_capacity;
+    uint32_t learned, learn_capacity, attempts;
     uint16_t part;
     bool cyclic;
     enum state state;
@@ -61,8 +61,5 @@ static inline bool bl_beat_is_habit(const struct bl_beat *b)
     return b->odd >= BL_BEAT_HABIT_LEAST &&
            (int64_t)(b->odd * BL_BEAT_HABIT_INTERVALS) >= intervals;
 }
-
-/* No more close stamps will join the present group. */
-void bl_beats_end_close(struct bl_beats *beats);
 
 #endif

@@ -179,7 +179,6 @@ static int by_part(const void *left, const void *right)
 enum bl_status bl_beats_finish(struct bl_beats *beats,
                                struct bl_time_places *into)
 {
-    bl_beats_end_close(beats);
     const int64_t fastest_ns = fastest_of(beats, &into->jitter_ns);
     enum bl_status status = BL_OK;
     if (fastest_ns > 0) {

@@ -28,8 +28,8 @@ struct bl_series_build {
    first; it goes into `is` at the end. */
 struct bl_link_build {
     int64_t last_ns, least_ns, most_ns;
-    struct bl_beat_band band;
-    int64_t limit_ns; /* gaps are over this; INT64_MAX: not known yet */
+    struct bl_beat_band band; /* of those that talk nothing is usual */
+    int64_t limit_ns;         /* gaps are over this; INT64_MAX: not known yet */
     uint64_t frames;
     uint32_t firsts; /* how many of first_s */
     uint16_t part;
@@ -94,15 +94,14 @@ enum bl_status bl_links_bus(struct bl_links_build *b,
 enum bl_status bl_links_frame(struct bl_links_build *b,
                               const struct bl_frame *frame, size_t id);
 /* The same for a frame that is as nearly all are: in the part of the one before
-   it, no gap, not one of the first, saying nothing of its own. False:
-   another one; nothing was done. */
+   it, at its usual interval, which is known after the first ones and is no gap,
+   and saying nothing of its own. False: another one; nothing was done. */
 static inline bool bl_links_usual(struct bl_links_build *b,
                                   const struct bl_frame *frame, size_t id)
 {
     struct bl_link_build *l = &b->item[id];
     const int64_t ns = frame->time_ns - l->last_ns;
-    if (l->firsts < BL_LINK_FIRST_INTERVALS || l->part != frame->part ||
-        ns > l->limit_ns || !bl_beat_usual(&l->band, ns) || l->talks ||
+    if (!bl_beat_usual(&l->band, ns) || l->part != frame->part ||
         !bl_intervals_add(&l->intervals, ns)) {
         return false;
     }

@@ -195,12 +195,13 @@ static enum bl_status interval(struct bl_links_build *b,
     if (l->firsts < BL_LINK_FIRST_INTERVALS) {
         find_limit(l, ns);
     }
-    if (!bl_beat_usual(&l->band, ns)) {
+    if (!l->talks && !bl_beat_usual(&l->band, ns)) {
         const struct bl_beat_odd odd = {(size_t)(l - b->item), l->last_ns,
                                         time_ns, l->part};
         if (bl_beats_odd(&b->beats, &l->band, &odd) != BL_OK) {
             return BL_NOMEM;
         }
+        bl_beat_narrow(&l->band, l->limit_ns);
     }
     return ns > l->limit_ns ? keep_gap(b, l, l->last_ns, time_ns) : BL_OK;
 }
@@ -288,12 +289,16 @@ static void count_odd(struct bl_link_bus *is, const struct bl_frame *frame)
     }
 }
 
-/* Was there nothing at all for long before this frame? */
+/* There was nothing at all before this frame, for longer than a step of the
+   clock may be. */
 static enum bl_status listen(struct bl_links_build *b, int64_t last_ns,
                              const struct bl_frame *frame)
 {
-    if (b->any && b->part == frame->part &&
-        frame->time_ns - last_ns > SILENT_NS) {
+    const struct bl_beat_silence is = {last_ns, frame->time_ns, frame->part};
+    if (bl_beats_silence(&b->beats, &is) != BL_OK) {
+        return BL_NOMEM;
+    }
+    if (frame->time_ns - last_ns > SILENT_NS) {
         b->last_ns = last_ns;
         return silence(b, frame->time_ns);
     }
@@ -308,10 +313,13 @@ enum bl_status bl_links_bus(struct bl_links_build *b,
     if (is == NULL) {
         return bus < BUSES ? BL_NOMEM : BL_OK;
     }
-    bl_beats_frames(&b->beats, frame, count);
     struct load load = {b->second[bus], b->second_bits[bus], is->bits,
                         is->busiest_bits};
-    enum bl_status status = listen(b, b->last_ns, &frame[0]);
+    enum bl_status status = BL_OK;
+    const int64_t beats_ns = bl_beats_silent(&b->beats);
+    const int64_t silent_ns = beats_ns < SILENT_NS ? beats_ns : SILENT_NS;
+    int64_t last_ns =
+        b->any && b->part == frame[0].part ? b->last_ns : frame[0].time_ns;
     b->any = true;
     b->part = frame[0].part;
     for (size_t i = 0; i < count && status == BL_OK; i++) {
@@ -320,9 +328,10 @@ enum bl_status bl_links_bus(struct bl_links_build *b,
         } else {
             count_odd(is, &frame[i]);
         }
-        if (i > 0) {
-            status = listen(b, frame[i - 1].time_ns, &frame[i]);
+        if (frame[i].time_ns - last_ns > silent_ns) {
+            status = listen(b, last_ns, &frame[i]);
         }
+        last_ns = frame[i].time_ns;
     }
     b->last_ns = frame[count - 1].time_ns;
     b->second[bus] = load.second;

@@ -38,7 +38,10 @@ struct bl_survey_ids {
     size_t capacity, running_capacity;
     struct running *running; /* beside file->id */
     struct bl_beats beats;   /* numbers as in file->id */
-    uint32_t *slot;          /* open addressing; place + 1, 0 is free */
+    int64_t last_ns;         /* of all frames */
+    uint16_t part;
+    bool any;
+    uint32_t *slot; /* open addressing; place + 1, 0 is free */
 };
 
 enum bl_status bl_survey_ids_create(struct bl_survey_ids **out,
@@ -340,17 +343,38 @@ static enum bl_status feed(struct bl_survey_ids *ids,
                : status;
 }
 
+static enum bl_status add_silence(struct bl_survey_ids *ids, int64_t from_ns,
+                                  const struct bl_frame *frame,
+                                  struct bl_error *error)
+{
+    const struct bl_beat_silence silence = {from_ns, frame->time_ns,
+                                            frame->part};
+    return bl_beats_silence(&ids->beats, &silence) == BL_OK
+               ? BL_OK
+               : bl_fail_memory(error);
+}
+
 enum bl_status bl_survey_ids_feed(struct bl_survey_ids *ids,
                                   const struct bl_frame *frame, size_t count,
                                   struct bl_error *error)
 {
     enum bl_status status = BL_OK;
-    bl_beats_frames(&ids->beats, frame, count);
+    const int64_t silent_ns = bl_beats_silent(&ids->beats);
+    if (ids->any && ids->part == frame[0].part &&
+        frame[0].time_ns - ids->last_ns > silent_ns) {
+        status = add_silence(ids, ids->last_ns, &frame[0], error);
+    }
     for (size_t i = 0; i < count && status == BL_OK; i++) {
-        if (frame[i].kind != BL_FRAME_ERROR) {
+        if (i > 0 && frame[i].time_ns - frame[i - 1].time_ns > silent_ns) {
+            status = add_silence(ids, frame[i - 1].time_ns, &frame[i], error);
+        }
+        if (frame[i].kind != BL_FRAME_ERROR && status == BL_OK) {
             status = feed(ids, &frame[i], error);
         }
     }
+    ids->any = true;
+    ids->last_ns = frame[count - 1].time_ns;
+    ids->part = frame[count - 1].part;
     for (size_t i = count; i > 0; i--) {
         if (frame[i - 1].kind == BL_FRAME_CLASSIC && is_talk(&frame[i - 1])) {
             bl_survey_talk_until(ids->talk, frame[i - 1].time_ns);

@@ -108,6 +108,43 @@ static void ranks_and_counts(void **state)
     bl_intervals_finish(&all);
 }
 
+/* How many of the numbers are smaller, as a share. */
+static double share_below(const int64_t *value, size_t count, int64_t than)
+{
+    size_t below = 0;
+    for (size_t i = 0; i < count; i++) {
+        below += value[i] < than;
+    }
+    return (double)below / (double)count;
+}
+
+/* Of very many numbers some are drawn: counts stay, patterns that repeat stay
+   exact, and the median of any others lies in their middle within the 1 % that
+   the header states. */
+static void very_many_are_drawn_by_dice(void **state)
+{
+    (void)state;
+    enum { MANY = 400000 };
+    int64_t *value = bl_alloc(MANY, sizeof(*value));
+    assert_non_null(value);
+    for (size_t period = 3; period <= 64; period += 10) {
+        for (size_t i = 0; i < MANY; i++) {
+            value[i] = i % period == 0 ? 9010000 : 9958000;
+        }
+        assert_int_equal(median_of(value, MANY, false), 9958000);
+    }
+    struct bl_random random;
+    for (uint64_t seed = 1; seed <= 8; seed++) {
+        bl_random_seed(&random, seed);
+        for (size_t i = 0; i < MANY; i++) {
+            value[i] = (int64_t)(1e7 * exp(bl_random_normal(&random)));
+        }
+        const int64_t median = median_of(value, MANY, seed % 2 == 0);
+        assert_near(share_below(value, MANY, median), 0.5, 0.01);
+    }
+    bl_free(value);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -115,6 +152,7 @@ int main(void)
         cmocka_unit_test(spread_numbers_lie_within_the_stated_error),
         cmocka_unit_test(few_and_odd_numbers),
         cmocka_unit_test(ranks_and_counts),
+        cmocka_unit_test(very_many_are_drawn_by_dice),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
