@@ -121,32 +121,53 @@ static uint32_t weight(struct bl_intervals *all)
     return times;
 }
 
-bool bl_intervals_take(struct bl_intervals *all)
+/* Room for so many more bins. */
+static bool make_room(struct bl_intervals *all, size_t more)
 {
     size_t room = all->room == 0 ? FIRST_ROOM : all->room;
-    const uint32_t times = weight(all);
-    all->count += all->waitings;
-    if (times == 0) {
-        all->waitings = 0;
-        return true;
-    }
-    while (2 * (all->bins + all->waitings) > room) {
+    while (2 * (all->bins + more) > room) {
         room *= 2;
     }
-    if (room != all->room && !move(all, room, all->coarser)) {
+    return room == all->room || move(all, room, all->coarser);
+}
+
+bool bl_intervals_take(struct bl_intervals *all)
+{
+    const uint32_t times = weight(all);
+    const size_t waitings = all->waitings;
+    all->count += waitings;
+    all->waitings = 0;
+    if (times == 0) {
+        return true;
+    }
+    if (!make_room(all, waitings)) {
         return false;
     }
     struct bl_interval_bin *bin = all->bin;
+    const size_t room = all->room;
     const unsigned bits = BL_INTERVALS_BITS - all->coarser;
     size_t bins = all->bins;
-    for (size_t i = 0; i < all->waitings; i++) {
-        const int64_t value = all->waiting[i] < 0 ? 0 : all->waiting[i];
-        const uint32_t key = key_of((uint64_t)value, bits);
-        bins += count(find(bin, room, key), value, key, times);
+    for (size_t i = 0; i < waitings; i++) {
+        const uint32_t key = key_of(all->waiting[i], bits);
+        bins +=
+            count(find(bin, room, key), (int64_t)all->waiting[i], key, times);
     }
     all->bins = bins;
-    all->counted += times * (uint64_t)all->waitings;
-    all->waitings = 0;
+    all->counted += times * (uint64_t)waitings;
+    return make_coarser(all);
+}
+
+bool bl_intervals_odd(struct bl_intervals *all, int64_t value)
+{
+    if (!make_room(all, 1)) {
+        return false;
+    }
+    value = value < 0 ? 0 : value;
+    const uint32_t key =
+        key_of((uint64_t)value, BL_INTERVALS_BITS - all->coarser);
+    all->bins += count(find(all->bin, all->room, key), value, key, 1);
+    all->count++;
+    all->counted++;
     return make_coarser(all);
 }
 

@@ -7,9 +7,9 @@
  * is interpolated inside its bin. Error: half a bin at most, which is 0.013 %
  * of the median as long as BL_INTERVALS_BINS bins do for all values.
  *
- * Of more than BL_INTERVALS_EXACT numbers blocks of BL_INTERVALS_WAITING that
+ * Of twice BL_INTERVALS_EXACT numbers on blocks of BL_INTERVALS_WAITING that
  * follow one another are drawn by dice. A rank is then right within 1 % of all
- * (0.5 / sqrt(n) of n draws, of which there are at least 2048 blocks).
+ * (0.5 / sqrt(n) of n draws, of which there are 8192 and more).
  */
 #ifndef BRAKELAG_SRC_BASE_INTERVALS_H
 #define BRAKELAG_SRC_BASE_INTERVALS_H
@@ -22,7 +22,7 @@ enum {
     BL_INTERVALS_BITS = 12,
     BL_INTERVALS_BINS = 4096,
     BL_INTERVALS_WAITING = 32,
-    BL_INTERVALS_EXACT = 32768
+    BL_INTERVALS_EXACT = 8192
 };
 
 struct bl_interval_bin {
@@ -35,7 +35,7 @@ struct bl_interval_bin {
 struct bl_intervals {
     /* Not counted yet: many at a time cost half of one by one. */
     size_t waitings;
-    int64_t waiting[BL_INTERVALS_WAITING];
+    uint32_t waiting[BL_INTERVALS_WAITING];
     struct bl_interval_bin *bin; /* open addressing, at most half full */
     size_t room, bins;
     unsigned coarser; /* so many bits less than BL_INTERVALS_BITS */
@@ -46,13 +46,18 @@ struct bl_intervals {
 
 /* Count what waits. False: out of memory. */
 bool bl_intervals_take(struct bl_intervals *all);
+/* One that does not fit in with those that wait. False: out of memory. */
+bool bl_intervals_odd(struct bl_intervals *all, int64_t value);
 /* Values below 0 count as 0. False: out of memory. */
 static inline bool bl_intervals_add(struct bl_intervals *all, int64_t value)
 {
     if (all->waitings == BL_INTERVALS_WAITING && !bl_intervals_take(all)) {
         return false;
     }
-    all->waiting[all->waitings++] = value;
+    if ((uint64_t)value > UINT32_MAX) {
+        return bl_intervals_odd(all, value);
+    }
+    all->waiting[all->waitings++] = (uint32_t)value;
     return true;
 }
 /* The last one was added: `count` counts them all, and questions may be asked.

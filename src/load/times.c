@@ -69,6 +69,14 @@ static enum bl_status note_place(struct bl_loaded_recording *recording,
     const double off_s = (double)place->off_ns * 1e-9;
     switch (place->kind) {
     case BL_TIME_LONG:
+        if (recording->kind == BL_RECORDING_CAPTURE) {
+            return bl_note(&recording->notes, codes[place->kind], -1, -1,
+                           "%.3f s after its start nothing was written for "
+                           "%.4g s, and what is sent regularly came late by "
+                           "%.4g s: something is missing, or its clock jumped "
+                           "forward",
+                           at_s, width_s, off_s);
+        }
         return bl_note(&recording->notes, codes[place->kind], -1, -1,
                        "%.3f s after its start nothing was written for %.4g s "
                        "(usual: %.4g s): something is missing, or its clock "
@@ -103,9 +111,22 @@ static double fastest_s(const struct bl_links *links, size_t recording)
     return least;
 }
 
-/* A capture has no pace but that of its messages: a silence of all buses for
-   longer than three intervals of the fastest one is a place. Many of them are
-   the habit of a link that sleeps. */
+static bool is_listed(const struct bl_time_places *times,
+                      const struct bl_link_gap *silence)
+{
+    for (size_t i = 0; i < times->places; i++) {
+        const struct bl_time_place *p = &times->place[i];
+        if (p->kind == BL_TIME_LONG && p->from_ns < silence->until_ns &&
+            p->until_ns > silence->from_ns) {
+            return true;
+        }
+    }
+    return false;
+}
+
+/* A silence of all buses for longer than three intervals of the fastest message
+   is a place too, whether all of them agree on it (bus/beats.h) or not. Many of
+   them are the habit of a link that sleeps. */
 static enum bl_status take_silences(struct bl_run_data *data, size_t recording)
 {
     enum { HABIT = 16 };
@@ -127,6 +148,7 @@ static enum bl_status take_silences(struct bl_run_data *data, size_t recording)
                 .until_ns = s->until_ns,
                 .off_ns = ns - (int64_t)(usual_s * 1e9)};
             if (pass == 1 && count < HABIT &&
+                !is_listed(&data->recording[recording].times, s) &&
                 bl_times_add(&data->recording[recording], &place) != BL_OK) {
                 return BL_NOMEM;
             }

@@ -236,6 +236,35 @@ static enum bl_status feed_odd(struct bl_survey_ids *ids, size_t place,
                : bl_fail_memory(error);
 }
 
+static void feed_length(struct running *running, uint8_t length)
+{
+    running->shortest = length < running->shortest ? length : running->shortest;
+    running->longest = length > running->longest ? length : running->longest;
+}
+
+/* An interval as nearly all are, behind others of one part. False: another one,
+   and nothing was done. */
+static bool feed_usual(struct running *running, const struct bl_frame *frame)
+{
+    const int64_t interval = frame->time_ns - running->last_ns;
+    if (!bl_beat_usual(&running->band, interval) ||
+        running->part != frame->part ||
+        !bl_intervals_add(&running->intervals, interval)) {
+        return false;
+    }
+    if (interval < running->shortest_ns) {
+        running->shortest_ns = interval;
+    }
+    if (interval > running->longest_ns) {
+        running->longest_ns = interval;
+        running->longest_at_ns = running->last_ns;
+    }
+    running->frames++;
+    running->last_ns = frame->time_ns;
+    feed_length(running, frame->length);
+    return true;
+}
+
 static enum bl_status feed_running(struct bl_survey_ids *ids, size_t place,
                                    const struct bl_frame *frame,
                                    struct bl_error *error)
@@ -257,6 +286,7 @@ static enum bl_status feed_running(struct bl_survey_ids *ids, size_t place,
         }
         if (!bl_beat_usual(&running->band, interval) && status == BL_OK) {
             status = feed_odd(ids, place, frame->time_ns, error);
+            bl_beat_narrow(&running->band, BL_SURVEY_JUMP_NS);
         }
     } else if (running->frames > 0) {
         bl_beats_until(&ids->beats, place, running->last_ns);
@@ -264,9 +294,7 @@ static enum bl_status feed_running(struct bl_survey_ids *ids, size_t place,
     running->frames++;
     running->last_ns = frame->time_ns;
     running->part = frame->part;
-    const uint8_t length = frame->length;
-    running->shortest = length < running->shortest ? length : running->shortest;
-    running->longest = length > running->longest ? length : running->longest;
+    feed_length(running, frame->length);
     return status;
 }
 
@@ -335,7 +363,7 @@ static enum bl_status feed(struct bl_survey_ids *ids,
     if (running->signals) {
         feed_signals(&file->id[place], running, frame);
     }
-    if (status == BL_OK) {
+    if (status == BL_OK && !feed_usual(running, frame)) {
         status = feed_running(ids, place, frame, error);
     }
     return status == BL_OK && running->listen

@@ -9,7 +9,8 @@
 
 #include <stdlib.h>
 
-enum { MOST = 20000 };
+/* All of so many count. */
+enum { MOST = 2 * BL_INTERVALS_EXACT - 1 };
 
 static int ascending(const void *a, const void *b)
 {
