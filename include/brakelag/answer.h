@@ -54,7 +54,8 @@ struct bl_answer_input {
     const struct bl_comparison *comparison;
 };
 
-/* Errors: NOMEM. Free with bl_answer_destroy. */
+/* The sentences are its own: nothing given is kept. Errors: NOMEM. Free with
+   bl_answer_destroy. */
 BL_API BL_MUST_CHECK enum bl_status
 bl_answer_create(struct bl_answer_sentences **out,
                  const struct bl_answer_input *input, struct bl_error *error);

@@ -54,8 +54,8 @@ struct bl_budget {
 
 /* Take apart what `asked` names: "FIGURE[@UNIT[@APPLICATION]]"; without an
    application the first of each unit and kind that gave the figure. lag[i]
-   belongs to trial run i, NULL where there is none. Errors: ARG (not
-   understood), NODATA (no application gave it), NOMEM. */
+   belongs to trial run i, NULL where there is none. Nothing given is kept.
+   Errors: ARG (not understood), NODATA (no application gave it), NOMEM. */
 BL_API BL_MUST_CHECK enum bl_status
 bl_budget_create(struct bl_budget **out, const struct bl_trial *trial,
                  struct bl_run_lag *const *lag, const char *asked,

@@ -167,8 +167,8 @@ struct bl_characteristics {
     struct bl_notes notes;
 };
 
-/* Study one measured run (`lag` may be NULL: no lags from steps then). Errors:
-   NOMEM, LIMIT. */
+/* Study one measured run (`lag` may be NULL: no lags from steps then). Nothing
+   given is kept; limits that it points to are static. Errors: NOMEM, LIMIT. */
 BL_API BL_MUST_CHECK enum bl_status bl_characteristic_run(
     struct bl_characteristics **out, const struct bl_trial *trial,
     const struct bl_run_data *data, const struct bl_run_clocks *clocks,

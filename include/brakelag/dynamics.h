@@ -61,7 +61,8 @@ struct bl_dynamics {
     struct bl_notes missing; /* what keeps a combination from an answer */
 };
 
-/* lag[i] belongs to trial run i, NULL where there is none. Errors: NOMEM. */
+/* lag[i] belongs to trial run i, NULL where there is none. Nothing given is
+   kept. Errors: NOMEM. */
 BL_API BL_MUST_CHECK enum bl_status
 bl_dynamics_create(struct bl_dynamics **out, const struct bl_trial *trial,
                    struct bl_run_lag *const *lag, struct bl_error *error);

@@ -198,7 +198,8 @@ struct bl_order {
     size_t *unit;   /* the most frequent order: indices in the trial */
     size_t units;
 };
-/* Orders over several runs (NULL runs are passed over). Errors: NOMEM. */
+/* Orders over several runs (NULL runs are passed over). Nothing given is kept.
+   Errors: NOMEM. */
 BL_API BL_MUST_CHECK enum bl_status bl_orders_find(
     struct bl_order **out, size_t *count, const struct bl_trial *trial,
     const struct bl_run_lag *const *lag, size_t runs, struct bl_error *error);

@@ -42,6 +42,7 @@ struct bl_time_places {
     int64_t interval_ns, jitter_ns; /* usual interval and robust scatter; 0: not
                                        known */
 };
+/* Static text. */
 BL_API const char *bl_time_kind_name(enum bl_time_kind kind);
 
 #endif

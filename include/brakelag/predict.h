@@ -140,7 +140,7 @@ struct bl_predict {
 };
 
 /* Predict one measured run; every unit of the trial has an entry. Errors:
-   NOMEM. */
+   NOMEM. What it points to is its own or static. */
 BL_API BL_MUST_CHECK enum bl_status
 bl_predict_run(struct bl_predict **out, const struct bl_trial *trial,
                const struct bl_run_data *data,

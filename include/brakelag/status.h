@@ -147,6 +147,7 @@ BL_API enum bl_status bl_note(struct bl_notes *notes, const char *code,
 BL_API enum bl_status bl_note_each(struct bl_notes *notes, const char *code,
                                    int64_t line, const char *format, ...)
     BL_PRINTF(4, 5);
+/* The note of that code; NULL. It stays where it is until the list grows. */
 BL_API const struct bl_note *bl_notes_find(const struct bl_notes *notes,
                                            const char *code);
 BL_API enum bl_status bl_notes_append(struct bl_notes *to,

@@ -67,7 +67,7 @@ struct bl_transducers {
 };
 
 /* Every pair of one run; times are seconds since the run's t0. Errors: NOMEM,
-   LIMIT, TRIAL (the demand is on two buses). */
+   LIMIT, TRIAL (the demand is on two buses). Nothing given is kept. */
 BL_API BL_MUST_CHECK enum bl_status
 bl_transducers_run(struct bl_transducers **out, const struct bl_trial *trial,
                    const struct bl_run_data *data,

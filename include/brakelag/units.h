@@ -54,7 +54,8 @@ struct bl_measurement_unit {
 };
 BL_API const struct bl_measurement_unit *
 bl_measurement_unit_find(const char *name);
-/* All units by index; NULL past the last. */
+/* All units by index; NULL past the last. These, and what is found, are static
+   data. */
 BL_API const struct bl_measurement_unit *bl_measurement_unit_at(size_t index);
 
 #endif

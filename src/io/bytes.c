@@ -346,16 +346,14 @@ static enum bl_status sniff(struct bl_bytes *source, struct bl_error *error)
     if (fresh == NULL) {
         return bl_fail_memory(error);
     }
-    uint8_t *first = source->buffer;
-    const size_t size = source->end;
-    const size_t capacity = source->capacity;
+    const struct bl_gzip_first first = {source->buffer, source->end,
+                                        source->capacity};
     source->buffer = fresh;
     source->view = fresh;
     source->capacity = WINDOW_BYTES;
     source->end = 0;
     source->ended = false;
-    return bl_gzip_new(&source->gzip, &source->raw, source->name, first, size,
-                       capacity, error);
+    return bl_gzip_new(&source->gzip, &source->raw, source->name, first, error);
 }
 
 static enum bl_status finish_open(struct bl_bytes **out,

@@ -45,26 +45,26 @@ static int64_t stored_at(const struct bl_gzip *gzip)
 }
 
 enum bl_status bl_gzip_new(struct bl_gzip **out, struct bl_raw *raw,
-                           const char *name, uint8_t *first, size_t size,
-                           size_t capacity, struct bl_error *error)
+                           const char *name, struct bl_gzip_first first,
+                           struct bl_error *error)
 {
     *out = NULL;
-    if ((size > 2 && first[2] != METHOD_DEFLATE) ||
-        (size > 3 && (first[3] & RESERVED_FLAGS) != 0)) {
-        bl_free(first);
+    if ((first.size > 2 && first.data[2] != METHOD_DEFLATE) ||
+        (first.size > 3 && (first.data[3] & RESERVED_FLAGS) != 0)) {
+        bl_free(first.data);
         return bl_fail_offset(error, BL_FORMAT, name, 2,
                               "starts as gzip, but its header is damaged");
     }
     struct bl_gzip *gzip = bl_alloc(1, sizeof(*gzip));
     if (gzip == NULL) {
-        bl_free(first);
+        bl_free(first.data);
         return bl_fail_memory(error);
     }
     gzip->raw = raw;
     gzip->name = name;
-    gzip->in = first;
-    gzip->end = size;
-    gzip->capacity = capacity;
+    gzip->in = first.data;
+    gzip->end = first.size;
+    gzip->capacity = first.capacity;
     gzip->stream.zalloc = z_alloc;
     gzip->stream.zfree = z_free;
     if (inflateInit2(&gzip->stream, WINDOW_GZIP_ONLY) != Z_OK) {

@@ -15,10 +15,15 @@ enum { BL_GZIP_HEADER = 4 };
 
 /* Do these first bytes begin a gzip stream? */
 bool bl_gzip_recognised(const uint8_t *data, size_t size);
-/* `first` is what was read of `raw` so far; it is taken over (bl_free). */
+/* What was read of the stored bytes so far. */
+struct bl_gzip_first {
+    uint8_t *data;
+    size_t size, capacity;
+};
+/* `first.data` is taken over (bl_free), also after a failure. */
 enum bl_status bl_gzip_new(struct bl_gzip **out, struct bl_raw *raw,
-                           const char *name, uint8_t *first, size_t size,
-                           size_t capacity, struct bl_error *error);
+                           const char *name, struct bl_gzip_first first,
+                           struct bl_error *error);
 /* As bl_raw_read. *got can be above 0 together with a failure. */
 enum bl_status bl_gzip_read(struct bl_gzip *gzip, uint8_t *buffer, size_t size,
                             size_t *got, struct bl_error *error);

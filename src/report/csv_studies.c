@@ -123,9 +123,14 @@ struct place {
     double kmh;
 };
 
+struct quantity {
+    const char *name;
+    double value, u;
+    const char *measured_in;
+};
+
 static void quantity(const struct place *at, const char *unit,
-                     const char *rear_unit, const char *name, double value,
-                     double u, const char *measured_in)
+                     const char *rear_unit, struct quantity told)
 {
     static const char *const texts[] = {"run", "combination", "kind"};
     for (size_t i = 0; i < COUNT(texts); i++) {
@@ -137,10 +142,10 @@ static void quantity(const struct place *at, const char *unit,
     bl_csv_cell(at->output, unit);
     bl_output_text(at->output, ",");
     bl_csv_cell(at->output, rear_unit);
-    bl_output_format(at->output, ",%s,", name);
-    bl_csv_number(at->output, value);
-    bl_csv_number(at->output, u);
-    bl_output_format(at->output, "%s\n", measured_in);
+    bl_output_format(at->output, ",%s,", told.name);
+    bl_csv_number(at->output, told.value);
+    bl_csv_number(at->output, told.u);
+    bl_output_format(at->output, "%s\n", told.measured_in);
 }
 
 static void of_unit(const struct place *at, const json_t *unit)
@@ -154,12 +159,14 @@ static void of_unit(const struct place *at, const json_t *unit)
     const char *label = bl_tree_get_text(unit, "unit");
     const json_t *travel = json_object_get(unit, "travel_in_lag");
     for (size_t i = 0; i < COUNT(all); i++) {
-        quantity(at, label, "", all[i].name,
-                 bl_tree_get_number(unit, all[i].name), NAN,
-                 all[i].measured_in);
+        quantity(at, label, "",
+                 (struct quantity){all[i].name,
+                                   bl_tree_get_number(unit, all[i].name), NAN,
+                                   all[i].measured_in});
     }
-    quantity(at, label, "", "travel_in_lag", bl_tree_get_number(travel, "m"),
-             bl_tree_get_number(travel, "u_m"), "m");
+    quantity(at, label, "",
+             (struct quantity){"travel_in_lag", bl_tree_get_number(travel, "m"),
+                               bl_tree_get_number(travel, "u_m"), "m"});
 }
 
 static void of_speed(const struct place *at, const json_t *speed)
@@ -168,13 +175,19 @@ static void of_speed(const struct place *at, const json_t *speed)
                                          "push_steady_kn"};
     const json_t *units = json_object_get(speed, "units");
     const json_t *couplings = json_object_get(speed, "couplings");
-    quantity(at, "", "", "stopping_m", bl_tree_get_number(speed, "stopping_m"),
-             NAN, "m");
-    quantity(at, "", "", "extra_stopping_m",
-             bl_tree_get_number(speed, "extra_stopping_m"),
-             bl_tree_get_number(speed, "u_extra_stopping_m"), "m");
-    quantity(at, "", "", "extra_against_first_m",
-             bl_tree_get_number(speed, "extra_against_first_m"), NAN, "m");
+    quantity(at, "", "",
+             (struct quantity){"stopping_m",
+                               bl_tree_get_number(speed, "stopping_m"), NAN,
+                               "m"});
+    quantity(at, "", "",
+             (struct quantity){"extra_stopping_m",
+                               bl_tree_get_number(speed, "extra_stopping_m"),
+                               bl_tree_get_number(speed, "u_extra_stopping_m"),
+                               "m"});
+    quantity(at, "", "",
+             (struct quantity){
+                 "extra_against_first_m",
+                 bl_tree_get_number(speed, "extra_against_first_m"), NAN, "m"});
     for (size_t i = 0; i < json_array_size(units); i++) {
         of_unit(at, json_array_get(units, i));
     }
@@ -182,8 +195,10 @@ static void of_speed(const struct place *at, const json_t *speed)
         const json_t *coupling = json_array_get(couplings, i);
         for (size_t k = 0; k < COUNT(pushes); k++) {
             quantity(at, bl_tree_get_text(coupling, "front"),
-                     bl_tree_get_text(coupling, "rear"), pushes[k],
-                     bl_tree_get_number(coupling, pushes[k]), NAN, "kN");
+                     bl_tree_get_text(coupling, "rear"),
+                     (struct quantity){pushes[k],
+                                       bl_tree_get_number(coupling, pushes[k]),
+                                       NAN, "kN"});
         }
     }
 }

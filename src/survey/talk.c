@@ -190,21 +190,22 @@ static enum bl_status add_name(struct bl_survey_talk *talk,
     return BL_OK;
 }
 
-static enum bl_status read_codes(struct bl_survey_talk *talk, uint16_t bus,
-                                 uint8_t source, int64_t time_ns,
-                                 const uint8_t *data, size_t size,
+static enum bl_status read_codes(struct bl_survey_talk *talk,
+                                 const struct bl_transport_message *message,
                                  struct bl_error *error)
 {
     struct bl_trouble code[CODES];
     size_t count = 0;
-    if (bl_trouble_read(data, size, code, CODES, &count) != BL_OK) {
+    if (bl_trouble_read(message->data, message->size, code, CODES, &count) !=
+        BL_OK) {
         return bl_note(&talk->file->notes, "short-trouble-message", -1, -1,
                        "expected at least 6 bytes of trouble codes, found %zu",
-                       size);
+                       message->size);
     }
     for (size_t i = 0; i < count && i < CODES; i++) {
         const enum bl_status status =
-            add_code(talk, bus, source, time_ns, &code[i], error);
+            add_code(talk, message->bus, message->source, message->last_ns,
+                     &code[i], error);
         if (status != BL_OK) {
             return status;
         }
@@ -258,8 +259,7 @@ static enum bl_status add_transport(struct bl_survey_talk *talk,
         return bl_fail_memory(error);
     }
     if (with_role(talk->tables, id, BL_ROLE_TROUBLE_CODES) != NULL) {
-        return read_codes(talk, message->bus, message->source, message->last_ns,
-                          message->data, message->size, error);
+        return read_codes(talk, message, error);
     }
     return BL_OK;
 }
@@ -321,8 +321,12 @@ enum bl_status bl_survey_talk_feed(struct bl_survey_talk *talk,
         status = add_name(talk, frame, facts->source, error);
     }
     if (status == BL_OK && facts->codes) {
-        status = read_codes(talk, frame->bus, facts->source, frame->time_ns,
-                            frame->data, frame->length, error);
+        const struct bl_transport_message whole = {.last_ns = frame->time_ns,
+                                                   .source = facts->source,
+                                                   .bus = frame->bus,
+                                                   .data = frame->data,
+                                                   .size = frame->length};
+        status = read_codes(talk, &whole, error);
     }
     return status == BL_OK && facts->transport &&
                    frame->kind == BL_FRAME_CLASSIC

@@ -49,10 +49,11 @@ static double block_mean(const struct bl_track *track, int64_t from, int64_t to)
 }
 
 enum bl_status bl_study_blocks(struct bl_curve_block **out_block, size_t *count,
-                               const struct bl_track *in,
-                               const struct bl_track *out, double in_rest,
-                               double out_rest, struct bl_error *error)
+                               const struct bl_study_pair *pair,
+                               struct bl_error *error)
 {
+    const struct bl_track *in = pair->in;
+    const struct bl_track *out = pair->out;
     const int64_t block_ns = (int64_t)(BL_CURVE_BLOCK * 1e9);
     const int64_t from =
         in->first_ns > out->first_ns ? in->first_ns : out->first_ns;
@@ -71,8 +72,8 @@ enum bl_status bl_study_blocks(struct bl_curve_block **out_block, size_t *count,
     for (size_t i = 0; i < *count; i++) {
         const int64_t at = from + (int64_t)i * block_ns;
         block[i].time_s = (double)at * 1e-9;
-        block[i].in = block_mean(in, at, at + block_ns) - in_rest;
-        block[i].out = block_mean(out, at, at + block_ns) - out_rest;
+        block[i].in = block_mean(in, at, at + block_ns) - pair->in_rest;
+        block[i].out = block_mean(out, at, at + block_ns) - pair->out_rest;
     }
     *out_block = block;
     return BL_OK;

@@ -128,13 +128,13 @@ void bl_curve_choose(struct bl_candidate *candidate, size_t count,
     *threshold_choice = agreed ? *threshold_choice : NAN;
 }
 
-enum bl_answer bl_characteristic_follows(const struct bl_characteristic *is,
-                                         const char *name,
-                                         const struct bl_candidate **called)
+enum bl_answer
+bl_characteristic_follows(const struct bl_characteristic *characteristic,
+                          const char *name, const struct bl_candidate **called)
 {
     const struct bl_candidate *wanted = NULL;
-    for (size_t i = 0; i < is->candidates && wanted == NULL; i++) {
-        const struct bl_candidate *c = &is->candidate[i];
+    for (size_t i = 0; i < characteristic->candidates && wanted == NULL; i++) {
+        const struct bl_candidate *c = &characteristic->candidate[i];
         wanted = c->stated && strcmp(c->name, name) == 0 ? c : NULL;
     }
     if (called != NULL) {
@@ -146,6 +146,8 @@ enum bl_answer bl_characteristic_follows(const struct bl_characteristic *is,
     if (wanted->fits == BL_FIT_NO) {
         return BL_NO;
     }
-    return is->choice >= 0 && &is->candidate[is->choice] == wanted ? BL_YES
-                                                                   : BL_UNKNOWN;
+    return characteristic->choice >= 0 &&
+                   &characteristic->candidate[characteristic->choice] == wanted
+               ? BL_YES
+               : BL_UNKNOWN;
 }

@@ -79,8 +79,8 @@ void bl_curve_choose(struct bl_candidate *candidate, size_t count,
    YES where it is the one that was chosen, NO where it does not fit, UNKNOWN
    where others fit as well, or where the name is none of the trial's. Their one
    candidate goes to `called` where that is not NULL; else NULL. */
-enum bl_answer bl_characteristic_follows(const struct bl_characteristic *is,
-                                         const char *name,
-                                         const struct bl_candidate **called);
+enum bl_answer
+bl_characteristic_follows(const struct bl_characteristic *characteristic,
+                          const char *name, const struct bl_candidate **called);
 
 #endif

@@ -108,9 +108,10 @@ make_curve(struct bl_curve *curve, struct bl_curve_points *points,
     const struct bl_curve_lag lag = find_lag(curve, study, in, out);
     struct bl_curve_block *block = NULL;
     size_t count = 0;
-    enum bl_status status = bl_study_blocks(
-        &block, &count, in, out, curve->input_above_rest ? rest : 0,
-        fabs(out_rest) <= vented ? out_rest : 0, error);
+    const struct bl_study_pair pair = {in, out,
+                                       curve->input_above_rest ? rest : 0,
+                                       fabs(out_rest) <= vented ? out_rest : 0};
+    enum bl_status status = bl_study_blocks(&block, &count, &pair, error);
     if (status == BL_OK) {
         status = bl_curve_collect(points, block, count, error);
     }
@@ -154,18 +155,18 @@ static enum bl_status keep_seen(struct bl_curve *curve,
     size_t hold = 0;
     size_t other = 0;
     for (size_t i = 0; i < points->count; i++) {
-        const struct bl_curve_point *is = &points->item[i];
-        const bool kept = is->hold
+        const struct bl_curve_point *point = &points->item[i];
+        const bool kept = point->hold
                               ? hold++ % every(holds) == 0
                               : other++ % every(points->count - holds) == 0;
         if (kept) {
-            curve->seen[curve->seen_count++] =
-                (struct bl_curve_seen){.in = is->in,
-                                       .out = is->out,
-                                       .rate = is->rate,
-                                       .falling = is->falling,
-                                       .hold = is->hold,
-                                       .seconds = is->blocks * BL_CURVE_BLOCK};
+            curve->seen[curve->seen_count++] = (struct bl_curve_seen){
+                .in = point->in,
+                .out = point->out,
+                .rate = point->rate,
+                .falling = point->falling,
+                .hold = point->hold,
+                .seconds = point->blocks * BL_CURVE_BLOCK};
         }
     }
     return BL_OK;

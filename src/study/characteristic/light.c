@@ -33,14 +33,14 @@ static struct bl_measured output_at(const struct bl_track *track, double rest,
                                 hypot((e.largest - e.smallest) / 4, u_zero)};
 }
 
-static enum bl_answer braked(const struct bl_measured *is, double at)
+static enum bl_answer braked(const struct bl_measured *value, double at)
 {
-    if (isnan(is->value)) {
+    if (isnan(value->value)) {
         return BL_UNKNOWN;
     }
-    return is->value - 2 * is->u > at   ? BL_YES
-           : is->value + 2 * is->u < at ? BL_NO
-                                        : BL_UNKNOWN;
+    return value->value - 2 * value->u > at   ? BL_YES
+           : value->value + 2 * value->u < at ? BL_NO
+                                              : BL_UNKNOWN;
 }
 
 static enum bl_status add_row(struct bl_characteristics *all, size_t *capacity,
@@ -118,8 +118,9 @@ static enum bl_status combination_rows(struct bl_characteristics *all,
     const double zero = front->samples == NULL ? 0 : bl_study_rest(front);
     struct bl_curve_block *block = NULL;
     size_t count = 0;
-    enum bl_status status = bl_study_blocks(
-        &block, &count, front, front, fabs(zero) <= 10 ? zero : 0, 0, error);
+    const struct bl_study_pair pair = {front, front,
+                                       fabs(zero) <= 10 ? zero : 0, 0};
+    enum bl_status status = bl_study_blocks(&block, &count, &pair, error);
     if (status == BL_OK) {
         status = find_holds(all, capacity, study, rest, combination, block,
                             count, error);

@@ -45,22 +45,23 @@ static enum bl_status add_loss(struct bl_characteristics *all, size_t *capacity,
         return bl_fail_memory(error);
     }
     const double n = (double)sum->holds;
-    struct bl_line_loss *is = &all->loss[all->losses++];
-    *is = (struct bl_line_loss){
+    struct bl_line_loss *loss = &all->loss[all->losses++];
+    *loss = (struct bl_line_loss){
         .unit = unit, .next_stands_in = next, .holds = sum->holds};
-    is->front = (struct bl_measured){sum->front / n, 0};
-    is->loss.value = sum->loss / n;
+    loss->front = (struct bl_measured){sum->front / n, 0};
+    loss->loss.value = sum->loss / n;
     const double var =
-        fmax(sum->square / n - is->loss.value * is->loss.value, 0);
+        fmax(sum->square / n - loss->loss.value * loss->loss.value, 0);
     /* Two rests were taken off: 0.3 kPa for what they cannot know. */
-    is->loss.u = hypot(hypot(sqrt(var), 0.3), u_gain * is->front.value);
-    is->front.u = u_gain * is->front.value;
-    is->limit = sum->limit;
-    is->published = bl_limit_loss_kpa(sum->limit, is->front.value);
-    is->inside = is->loss.value + 2 * is->loss.u <= is->published ? BL_FIT_YES
-                 : is->loss.value - 2 * is->loss.u > is->published
-                     ? BL_FIT_NO
-                     : BL_FIT_UNKNOWN;
+    loss->loss.u = hypot(hypot(sqrt(var), 0.3), u_gain * loss->front.value);
+    loss->front.u = u_gain * loss->front.value;
+    loss->limit = sum->limit;
+    loss->published = bl_limit_loss_kpa(sum->limit, loss->front.value);
+    loss->inside = loss->loss.value + 2 * loss->loss.u <= loss->published
+                       ? BL_FIT_YES
+                   : loss->loss.value - 2 * loss->loss.u > loss->published
+                       ? BL_FIT_NO
+                       : BL_FIT_UNKNOWN;
     return BL_OK;
 }
 
@@ -73,8 +74,9 @@ static enum bl_status unit_loss(struct bl_characteristics *all,
     struct bl_curve_block *block = NULL;
     struct bl_curve_points points = {.item = NULL};
     size_t count = 0;
-    enum bl_status status = bl_study_blocks(
-        &block, &count, front, rear, zero_of(front), zero_of(rear), error);
+    const struct bl_study_pair pair = {front, rear, zero_of(front),
+                                       zero_of(rear)};
+    enum bl_status status = bl_study_blocks(&block, &count, &pair, error);
     if (status == BL_OK) {
         status = bl_curve_collect(&points, block, count, error);
     }

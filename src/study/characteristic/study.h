@@ -19,12 +19,17 @@ struct bl_study {
 
 /* Are the two on one time, so that a lag of some 0.1 s can be told? */
 bool bl_study_tied(const struct bl_track *a, const struct bl_track *b);
-/* Means of `in` and `out` over blocks of BL_CURVE_BLOCK. *out_block is the
-   caller's to free. Errors: NOMEM, LIMIT. */
-BL_MUST_CHECK enum bl_status
-bl_study_blocks(struct bl_curve_block **out_block, size_t *count,
-                const struct bl_track *in, const struct bl_track *out,
-                double in_rest, double out_rest, struct bl_error *error);
+/* Two tracks of which one is read against the other, above their rests. */
+struct bl_study_pair {
+    const struct bl_track *in, *out;
+    double in_rest, out_rest;
+};
+/* Means of both over blocks of BL_CURVE_BLOCK. *out_block is the caller's to
+   free. Errors: NOMEM, LIMIT. */
+BL_MUST_CHECK enum bl_status bl_study_blocks(struct bl_curve_block **out_block,
+                                             size_t *count,
+                                             const struct bl_study_pair *pair,
+                                             struct bl_error *error);
 /* Lowest level that a track keeps: median of its lowest quiet stretch; NaN. */
 double bl_study_rest(const struct bl_track *track);
 /* What all units ask for together: the command where it is a pressure, else

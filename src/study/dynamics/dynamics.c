@@ -43,13 +43,13 @@ static enum bl_status hold_kpa(const struct making *m, size_t unit, double *out)
         return bl_fail_memory(m->error);
     }
     for (size_t a = 0; a < m->lag->applications; a++) {
-        const struct bl_application *is = &m->lag->application[a];
-        if (is->excluded || is->kind != m->row->kind ||
-            is->shape != BL_SHAPE_STEP) {
+        const struct bl_application *application = &m->lag->application[a];
+        if (application->excluded || application->kind != m->row->kind ||
+            application->shape != BL_SHAPE_STEP) {
             continue;
         }
-        for (size_t u = 0; u < is->units; u++) {
-            const struct bl_unit_lag *lag = &is->unit[u];
+        for (size_t u = 0; u < application->units; u++) {
+            const struct bl_unit_lag *lag = &application->unit[u];
             if (lag->unit != unit) {
                 continue;
             }
@@ -81,7 +81,7 @@ static bool build_up(struct making *m, size_t unit, size_t k)
     const struct bl_summary *low = summary_of(m, unit, BL_FIGURE_APPLY_10);
     const struct bl_summary *high = summary_of(m, unit, BL_FIGURE_FILLED);
     const struct bl_summary *response = summary_of(m, unit, BL_FIGURE_RESPONSE);
-    struct bl_braked_unit *is = &m->row->unit[k];
+    struct bl_braked_unit *braked = &m->row->unit[k];
     m->row->response_s[k] = response == NULL ? NAN : response->median_s;
     m->row->u_response_s[k] =
         response == NULL
@@ -92,28 +92,28 @@ static bool build_up(struct making *m, size_t unit, size_t k)
         return false;
     }
     const double per_share = (high->median_s - low->median_s) / 0.65;
-    add_point(is,
+    add_point(braked,
               foot == NULL ? low->median_s - 0.1 * per_share
                            : fmin(foot->median_s, low->median_s),
               0);
-    add_point(is, low->median_s, 0.1);
-    add_point(is, high->median_s, 0.75);
-    add_point(is, high->median_s + 0.25 * per_share, 1);
+    add_point(braked, low->median_s, 0.1);
+    add_point(braked, high->median_s, 0.75);
+    add_point(braked, high->median_s + 0.25 * per_share, 1);
     return true;
 }
 
 static enum bl_status missing(struct making *m, size_t unit, const char *what)
 {
     char label[32];
-    const struct bl_trial_unit *is = &m->trial->unit[unit];
-    return bl_note_each(&m->into->missing, "dynamics-needs", is->line,
-                        "unit %s: %s",
-                        bl_trial_unit_label(is, label, sizeof(label)), what);
+    const struct bl_trial_unit *vehicle = &m->trial->unit[unit];
+    return bl_note_each(
+        &m->into->missing, "dynamics-needs", vehicle->line, "unit %s: %s",
+        bl_trial_unit_label(vehicle, label, sizeof(label)), what);
 }
 
 static enum bl_status take_unit(struct making *m, size_t unit, bool *good)
 {
-    const struct bl_trial_unit *is = &m->trial->unit[unit];
+    const struct bl_trial_unit *vehicle = &m->trial->unit[unit];
     const size_t k = unit - m->row->first_unit;
     double hold = NAN;
     enum bl_status status = hold_kpa(m, unit, &hold);
@@ -121,10 +121,10 @@ static enum bl_status take_unit(struct making *m, size_t unit, bool *good)
         return status;
     }
     struct bl_braked_unit *braked = &m->row->unit[k];
-    braked->mass_kg = is->mass_kg;
+    braked->mass_kg = vehicle->mass_kg;
     /* Below push-out the rod has not moved: no force. */
     const bool brakes = hold >= m->trial->brakes_at_kpa;
-    braked->force_n = brakes ? is->force_kn_per_kpa * 1e3 * hold : 0;
+    braked->force_n = brakes ? vehicle->force_kn_per_kpa * 1e3 * hold : 0;
     const bool known = build_up(m, unit, k);
     *good = !isnan(hold) && (known || !brakes);
     return BL_OK;
@@ -220,10 +220,10 @@ static enum bl_status kind_of_run(struct making *m, size_t run, size_t first,
     *row = (struct bl_dynamics_row){
         .run = run, .first_unit = first, .units = units, .kind = kind};
     for (size_t a = 0; a < m->lag->applications; a++) {
-        const struct bl_application *is = &m->lag->application[a];
-        row->n += !is->excluded && is->kind == kind &&
-                  is->shape == BL_SHAPE_STEP &&
-                  is->combination == m->trial->unit[first].combination;
+        const struct bl_application *application = &m->lag->application[a];
+        row->n += !application->excluded && application->kind == kind &&
+                  application->shape == BL_SHAPE_STEP &&
+                  application->combination == m->trial->unit[first].combination;
     }
     if (row->n == 0) {
         return BL_OK;
@@ -274,14 +274,16 @@ static enum bl_status stated(struct making *m, size_t first, size_t units,
 static enum bl_status refuses(struct making *m, size_t run, size_t first,
                               bool *refused)
 {
-    const struct bl_trial_run *is = &m->trial->run[run];
-    *refused = (is->power == BL_STATED_OFF || is->data == BL_STATED_OFF) &&
+    const struct bl_trial_run *trial_run = &m->trial->run[run];
+    *refused = (trial_run->power == BL_STATED_OFF ||
+                trial_run->data == BL_STATED_OFF) &&
                bl_lag_as_one(m->lag, m->trial->unit[first].combination);
     return *refused
-               ? bl_note_each(&m->into->missing, "dynamics-needs", is->line,
+               ? bl_note_each(&m->into->missing, "dynamics-needs",
+                              trial_run->line,
                               "run %s: transducers at the outputs; all respond "
                               "as one without power, as at one tee",
-                              is->name)
+                              trial_run->name)
                : BL_OK;
 }
 

@@ -54,12 +54,12 @@ static void side(struct bl_evidence *out, const struct bl_trial *trial,
                  double asked_kpa)
 {
     for (enum bl_figure_name i = 0; i < BL_FIGURES; i++) {
-        const struct bl_figure_entry *is = bl_figure_entry(i);
-        if (is->side == which &&
-            (is->at == BL_AT_HOLD || is->at == BL_AT_RESPONSE_AT)) {
+        const struct bl_figure_entry *entry = bl_figure_entry(i);
+        if (entry->side == which &&
+            (entry->at == BL_AT_HOLD || entry->at == BL_AT_RESPONSE_AT)) {
             take(out, asked_kpa,
-                 is->at == BL_AT_HOLD ? share_kpa(unit, is->share)
-                                      : above_rest_kpa(trial, unit),
+                 entry->at == BL_AT_HOLD ? share_kpa(unit, entry->share)
+                                         : above_rest_kpa(trial, unit),
                  &unit->figure[i], which == BL_SIDE_APPLY);
         }
     }
@@ -99,20 +99,20 @@ bool bl_evidence_asked(const struct bl_published_limit *limit,
     if (application->excluded || limit->by == BL_LIMIT_BY_NOTHING) {
         return false;
     }
-    const struct bl_unit_lag *is = &application->unit[unit];
+    const struct bl_unit_lag *measured = &application->unit[unit];
     if (limit->by != BL_LIMIT_BY_LOSS) {
         return application->kind == BL_KIND_FULL &&
                application->shape == BL_SHAPE_STEP &&
-               is->responded != BL_UNKNOWN;
+               measured->responded != BL_UNKNOWN;
     }
     /* Only from one coupling to the next one: units without either channel
        between them would be counted as one. */
     return unit + 1 < application->units &&
-           application->unit[unit + 1].unit == is->unit + 1 &&
-           is->control_peak.known &&
+           application->unit[unit + 1].unit == measured->unit + 1 &&
+           measured->control_peak.known &&
            application->unit[unit + 1].control_peak.known &&
-           is->control_peak.quantity == BL_QUANTITY_PRESSURE &&
-           bl_limit_of_loss(is->control_peak.value) == limit;
+           measured->control_peak.quantity == BL_QUANTITY_PRESSURE &&
+           bl_limit_of_loss(measured->control_peak.value) == limit;
 }
 
 void bl_evidence_of(struct bl_evidence *out,
@@ -120,24 +120,25 @@ void bl_evidence_of(struct bl_evidence *out,
                     const struct bl_trial *trial,
                     const struct bl_application *application, size_t unit)
 {
-    const struct bl_unit_lag *is = &application->unit[unit];
-    *out = (struct bl_evidence){NAN, NAN, NAN, NAN, share_kpa(is, 1), false};
+    const struct bl_unit_lag *measured = &application->unit[unit];
+    *out =
+        (struct bl_evidence){NAN, NAN, NAN, NAN, share_kpa(measured, 1), false};
     switch (limit->by) {
     case BL_LIMIT_BY_APPLY_75:
-        if (is->figure[BL_FIGURE_FILLED].known) {
-            out->low = out->high = is->figure[BL_FIGURE_FILLED].s;
-            out->u_low = out->u_high = is->figure[BL_FIGURE_FILLED].u_s;
-        } else if (is->figure[BL_FIGURE_FILLED].bounded) {
-            out->low = is->figure[BL_FIGURE_FILLED].later_than_s;
-            out->u_low = is->figure[BL_FIGURE_FILLED].u_later_s;
+        if (measured->figure[BL_FIGURE_FILLED].known) {
+            out->low = out->high = measured->figure[BL_FIGURE_FILLED].s;
+            out->u_low = out->u_high = measured->figure[BL_FIGURE_FILLED].u_s;
+        } else if (measured->figure[BL_FIGURE_FILLED].bounded) {
+            out->low = measured->figure[BL_FIGURE_FILLED].later_than_s;
+            out->u_low = measured->figure[BL_FIGURE_FILLED].u_later_s;
             out->is_bound = true;
         }
         break;
     case BL_LIMIT_BY_APPLY:
-        apply(out, trial, is);
+        apply(out, trial, measured);
         break;
     case BL_LIMIT_BY_RELEASE:
-        side(out, trial, is, BL_SIDE_RELEASE, RELEASED_KPA);
+        side(out, trial, measured, BL_SIDE_RELEASE, RELEASED_KPA);
         break;
     case BL_LIMIT_BY_LOSS:
         loss(out, limit, application, unit);

@@ -9,14 +9,14 @@
 
 #define PSI BL_PSI_KPA
 
-const char *bl_limit_class_name(enum bl_limit_class of)
+const char *bl_limit_class_name(enum bl_limit_class vehicle_class)
 {
     static const char *const names[] = {
 #define X(id, name, meaning) name,
         BL_LIMIT_CLASS_LIST(X)
 #undef X
     };
-    return names[of];
+    return names[vehicle_class];
 }
 
 const char *bl_limit_reason_name(enum bl_limit_reason reason)

@@ -46,9 +46,9 @@ static bool tows_nothing(const struct bl_trial *trial, size_t unit)
 static bool is_about(const struct bl_published_limit *limit,
                      const struct bl_trial *trial, size_t unit)
 {
-    const struct bl_trial_unit *is = &trial->unit[unit];
+    const struct bl_trial_unit *vehicle = &trial->unit[unit];
     const bool last = tows_nothing(trial, unit);
-    if (is->number == 0) {
+    if (vehicle->number == 0) {
         return limit->vehicle == BL_LIMIT_CLASS_MOTOR_VEHICLE;
     }
     switch (limit->vehicle) {
@@ -59,14 +59,14 @@ static bool is_about(const struct bl_published_limit *limit,
     case BL_LIMIT_CLASS_TOWS:
         return !last;
     case BL_LIMIT_CLASS_LAST_TRAILER:
-        return last && is->kind != BL_UNIT_DOLLY;
+        return last && vehicle->kind != BL_UNIT_DOLLY;
     case BL_LIMIT_CLASS_TOWING_TRAILER:
-        return !last && is->kind != BL_UNIT_DOLLY;
+        return !last && vehicle->kind != BL_UNIT_DOLLY;
     case BL_LIMIT_CLASS_DOLLY:
         break;
     }
-    return is->kind == BL_UNIT_DOLLY ||
-           (!last && is->kind == BL_UNIT_NOT_STATED);
+    return vehicle->kind == BL_UNIT_DOLLY ||
+           (!last && vehicle->kind == BL_UNIT_NOT_STATED);
 }
 
 /* Take one application into a row; `all_inside` says whether every one so far
@@ -140,13 +140,14 @@ static enum bl_status published_unit(struct making *m,
     row.unit = (long)unit;
     bool all_inside = true;
     for (size_t a = 0; a < m->lag[run]->applications; a++) {
-        const struct bl_application *is = &m->lag[run]->application[a];
-        for (size_t u = 0; u < is->units; u++) {
+        const struct bl_application *application = &m->lag[run]->application[a];
+        for (size_t u = 0; u < application->units; u++) {
             struct bl_evidence e;
-            if (is->unit[u].unit != unit || !bl_evidence_asked(limit, is, u)) {
+            if (application->unit[u].unit != unit ||
+                !bl_evidence_asked(limit, application, u)) {
                 continue;
             }
-            bl_evidence_of(&e, limit, m->trial, is, u);
+            bl_evidence_of(&e, limit, m->trial, application, u);
             count(&row, &e, limit->limit, limit->to_tenth, &all_inside);
         }
     }
@@ -220,23 +221,25 @@ static enum bl_status own_unit(struct making *m,
     bool all_inside = true;
     const size_t level = level_of(m->trial, limit->level_kpa);
     for (size_t a = 0; a < m->lag[run]->applications; a++) {
-        const struct bl_application *is = &m->lag[run]->application[a];
-        if (is->excluded) {
+        const struct bl_application *application = &m->lag[run]->application[a];
+        if (application->excluded) {
             continue;
         }
         if (unit < 0) {
-            own_count(&row, &is->spread, &all_inside);
+            own_count(&row, &application->spread, &all_inside);
         }
-        for (size_t u = 0; u < is->units; u++) {
-            if (unit < 0 || is->unit[u].unit != (size_t)unit) {
+        for (size_t u = 0; u < application->units; u++) {
+            if (unit < 0 || application->unit[u].unit != (size_t)unit) {
                 continue;
             }
             if (limit->figure == BL_FIGURE_LEVEL && level >= m->trial->levels) {
                 row.without++;
                 continue;
             }
-            own_count(&row, bl_unit_figure(&is->unit[u], limit->figure, level),
-                      &all_inside);
+            own_count(
+                &row,
+                bl_unit_figure(&application->unit[u], limit->figure, level),
+                &all_inside);
         }
     }
     if (row.n + row.without == 0) {

@@ -151,12 +151,12 @@ const struct bl_published_limit *bl_published_limit(size_t index)
 
 const struct bl_published_limit *bl_limit_of_loss(double front_kpa)
 {
-    const struct bl_published_limit *is;
+    const struct bl_published_limit *limit;
     /* The ranges follow each other upwards; only the lowest has its lower end
        within: "5 to 20", "above 20 to 40". */
-    for (size_t i = 0; (is = bl_published_limit(i)) != NULL; i++) {
-        if (is->by == BL_LIMIT_BY_LOSS && front_kpa <= is->up_to_kpa) {
-            return front_kpa >= is->above_kpa ? is : NULL;
+    for (size_t i = 0; (limit = bl_published_limit(i)) != NULL; i++) {
+        if (limit->by == BL_LIMIT_BY_LOSS && front_kpa <= limit->up_to_kpa) {
+            return front_kpa >= limit->above_kpa ? limit : NULL;
         }
     }
     return NULL;

@@ -9,48 +9,53 @@ enum { MOST_SAMPLES = 40000, HALF_GRID = 50 };
 static const double widest_s = 0.25;
 
 /* a at a place between samples; NaN at a gap. */
-static double shifted(const struct bl_pair_data *is, size_t i, double by,
+static double shifted(const struct bl_pair_data *pair, size_t i, double by,
                       double interval)
 {
     const double at = (double)i - by;
-    if (at < 0 || at + 1 >= (double)is->n) {
+    if (at < 0 || at + 1 >= (double)pair->n) {
         return NAN;
     }
     const size_t k = (size_t)at;
     const size_t low = k < i ? k : i;
     const size_t high = k + 1 > i ? k + 1 : i;
-    const double spans = is->time_s[high] - is->time_s[low];
+    const double spans = pair->time_s[high] - pair->time_s[low];
     if (fabs(spans - (double)(high - low) * interval) > 2 * interval) {
         return NAN;
     }
-    return is->a[k] + (at - (double)k) * (is->a[k + 1] - is->a[k]);
+    return pair->a[k] + (at - (double)k) * (pair->a[k + 1] - pair->a[k]);
 }
 
 /* The samples that move, as indices into the scratch; how many. */
-static size_t find_moving(const struct bl_pair_data *is, double moving)
+static size_t find_moving(const struct bl_pair_data *pair, double moving)
 {
-    const size_t stride = is->n / MOST_SAMPLES + 1;
+    const size_t stride = pair->n / MOST_SAMPLES + 1;
     size_t count = 0;
-    for (size_t i = 2; i + 2 < is->n; i += stride) {
+    for (size_t i = 2; i + 2 < pair->n; i += stride) {
         /* Seen on both, so that the choice does not lean to one side. */
-        const double move = fabs(is->a[i + 2] - is->a[i - 2]) +
-                            fabs(is->b[i + 2] - is->b[i - 2]);
+        const double move = fabs(pair->a[i + 2] - pair->a[i - 2]) +
+                            fabs(pair->b[i + 2] - pair->b[i - 2]);
         if (move > moving) {
-            is->scratch[count++] = (double)i;
+            pair->scratch[count++] = (double)i;
         }
     }
     return count;
 }
 
-static double squares(const struct bl_pair_data *is, size_t moving, double by,
-                      double interval, double offset, double gain, size_t *used)
+/* b as a that was shifted, in samples of `interval` seconds. */
+struct shift_model {
+    double interval, offset, gain;
+};
+
+static double squares(const struct bl_pair_data *pair, size_t moving, double by,
+                      const struct shift_model *model, size_t *used)
 {
     double sum = 0;
     *used = 0;
     for (size_t k = 0; k < moving; k++) {
-        const size_t i = (size_t)is->scratch[k];
-        const double e =
-            is->b[i] - offset - gain * shifted(is, i, by, interval);
+        const size_t i = (size_t)pair->scratch[k];
+        const double e = pair->b[i] - model->offset -
+                         model->gain * shifted(pair, i, by, model->interval);
         if (!isnan(e)) {
             sum += e * e;
             (*used)++;
@@ -59,7 +64,7 @@ static double squares(const struct bl_pair_data *is, size_t moving, double by,
     return *used > 0 ? sum / (double)*used : NAN;
 }
 
-struct bl_measured bl_pair_delay(const struct bl_pair_data *is,
+struct bl_measured bl_pair_delay(const struct bl_pair_data *pair,
                                  double interval_s, double offset, double gain,
                                  double noise)
 {
@@ -67,7 +72,8 @@ struct bl_measured bl_pair_delay(const struct bl_pair_data *is,
     if (!(interval_s > 0) || isnan(offset) || isnan(gain)) {
         return none;
     }
-    const size_t moving = find_moving(is, fmax(12 * noise, 4.0));
+    const struct shift_model model = {interval_s, offset, gain};
+    const size_t moving = find_moving(pair, fmax(12 * noise, 4.0));
     double best = INFINITY, middle = 0;
     double step = fmax(widest_s / interval_s, 4) / HALF_GRID;
     size_t used = 0;
@@ -76,8 +82,7 @@ struct bl_measured bl_pair_delay(const struct bl_pair_data *is,
         for (int k = -HALF_GRID; k <= HALF_GRID; k++) {
             const double by = about + k * step;
             size_t n;
-            const double s =
-                squares(is, moving, by, interval_s, offset, gain, &n);
+            const double s = squares(pair, moving, by, &model, &n);
             if (n >= 10 && s < best) {
                 best = s;
                 middle = by;
@@ -91,10 +96,8 @@ struct bl_measured bl_pair_delay(const struct bl_pair_data *is,
     }
     /* Curvature of the mean square, two samples to each side. */
     size_t n;
-    const double left =
-        squares(is, moving, middle - 2, interval_s, offset, gain, &n);
-    const double right =
-        squares(is, moving, middle + 2, interval_s, offset, gain, &n);
+    const double left = squares(pair, moving, middle - 2, &model, &n);
+    const double right = squares(pair, moving, middle + 2, &model, &n);
     const double bend = (left + right - 2 * best) / 4;
     const double u = bend > 0 ? sqrt(best / bend / (double)used) : NAN;
     return (struct bl_measured){middle * interval_s,

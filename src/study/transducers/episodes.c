@@ -12,25 +12,25 @@ static const double shows_none = 5.0;
 /* A condition that has to last. */
 struct run {
     bool open;
-    struct bl_pair_episode is;
+    struct bl_pair_episode episode;
     double largest;
 };
 
-static void extend(struct run *run, const struct bl_pair_data *is, size_t i,
+static void extend(struct run *run, const struct bl_pair_data *pair, size_t i,
                    enum bl_pair_side follows)
 {
-    const double off = fabs(is->b[i] - is->a[i]);
+    const double off = fabs(pair->b[i] - pair->a[i]);
     if (!run->open) {
         *run = (struct run){.open = true, .largest = -1};
-        run->is.from_s = is->time_s[i];
-        run->is.follows = follows;
+        run->episode.from_s = pair->time_s[i];
+        run->episode.follows = follows;
     }
-    run->is.to_s = is->time_s[i];
+    run->episode.to_s = pair->time_s[i];
     if (off > run->largest) {
         run->largest = off;
-        run->is.a = is->a[i];
-        run->is.b = is->b[i];
-        run->is.demand = is->demand == NULL ? NAN : is->demand[i];
+        run->episode.a = pair->a[i];
+        run->episode.b = pair->b[i];
+        run->episode.demand = pair->demand == NULL ? NAN : pair->demand[i];
     }
 }
 
@@ -38,10 +38,11 @@ static void extend(struct run *run, const struct bl_pair_data *is, size_t i,
 static bool finish(struct run *run, double lasting, struct bl_pair_episode *to,
                    size_t *count)
 {
-    const bool kept = run->open && run->is.to_s - run->is.from_s >= lasting;
+    const bool kept =
+        run->open && run->episode.to_s - run->episode.from_s >= lasting;
     if (kept) {
         if (*count < BL_PAIR_EPISODES) {
-            to[*count] = run->is;
+            to[*count] = run->episode;
         }
         (*count)++;
     }
@@ -55,15 +56,15 @@ static double tolerance(const struct bl_pair_rules *rules, double a, double b)
                 rules->tolerance_fraction * fmax(fabs(a), fabs(b)));
 }
 
-static enum bl_pair_side follows(const struct bl_pair_data *is, size_t i,
+static enum bl_pair_side follows(const struct bl_pair_data *pair, size_t i,
                                  double rest_a, double rest_b)
 {
-    if (is->demand == NULL || !(is->demand[i] >= shows)) {
+    if (pair->demand == NULL || !(pair->demand[i] >= shows)) {
         return BL_SIDE_UNKNOWN;
     }
-    const double a = is->a[i] - rest_a;
-    const double b = is->b[i] - rest_b;
-    const double w = is->demand[i];
+    const double a = pair->a[i] - rest_a;
+    const double b = pair->b[i] - rest_b;
+    const double w = pair->demand[i];
     if (a >= shows && b < shows_none && fabs(w - a) < fabs(w - b)) {
         return BL_SIDE_A;
     }
@@ -72,65 +73,66 @@ static enum bl_pair_side follows(const struct bl_pair_data *is, size_t i,
                : BL_SIDE_UNKNOWN;
 }
 
-static bool gap(const struct bl_pair_data *is, size_t i, double interval)
+static bool gap(const struct bl_pair_data *pair, size_t i, double interval)
 {
-    return i > 0 && is->time_s[i] - is->time_s[i - 1] > 3.5 * interval;
+    return i > 0 && pair->time_s[i] - pair->time_s[i - 1] > 3.5 * interval;
 }
 
-void bl_pair_episodes(struct bl_pair *out, const struct bl_pair_data *is,
+void bl_pair_episodes(struct bl_pair *out, const struct bl_pair_data *pair,
                       const struct bl_pair_rules *rules, double rest_a,
                       double rest_b)
 {
     struct run part = {.open = false};
     struct run false_run = {.open = false};
-    for (size_t i = 0; i <= is->n; i++) {
-        const bool end = i == is->n || gap(is, i, out->interval_s);
-        const bool off = i < is->n && fabs(is->b[i] - is->a[i]) >
-                                          tolerance(rules, is->a[i], is->b[i]);
+    for (size_t i = 0; i <= pair->n; i++) {
+        const bool end = i == pair->n || gap(pair, i, out->interval_s);
+        const bool off =
+            i < pair->n && fabs(pair->b[i] - pair->a[i]) >
+                               tolerance(rules, pair->a[i], pair->b[i]);
         const enum bl_pair_side side =
-            i < is->n ? follows(is, i, rest_a, rest_b) : BL_SIDE_UNKNOWN;
+            i < pair->n ? follows(pair, i, rest_a, rest_b) : BL_SIDE_UNKNOWN;
         if (part.open && (end || !off)) {
             const struct run was = part;
             if (finish(&part, rules->lasting_s, out->disagreement,
                        &out->disagreements)) {
-                out->disagree_s += was.is.to_s - was.is.from_s;
+                out->disagree_s += was.episode.to_s - was.episode.from_s;
                 out->largest = fmax(out->largest, was.largest);
             }
         }
-        if (false_run.open && (end || side != false_run.is.follows)) {
+        if (false_run.open && (end || side != false_run.episode.follows)) {
             (void)finish(&false_run, rules->lasting_s, out->false_demand,
                          &out->false_demands);
         }
         if (off) {
-            extend(&part, is, i, BL_SIDE_UNKNOWN);
+            extend(&part, pair, i, BL_SIDE_UNKNOWN);
         }
         if (side != BL_SIDE_UNKNOWN) {
-            extend(&false_run, is, i, side);
+            extend(&false_run, pair, i, side);
         }
     }
 }
 
 /* Mean absolute distance of both from the demand; of all samples, or only of
    those in which they part. */
-static bool distances(const struct bl_pair_data *is,
+static bool distances(const struct bl_pair_data *pair,
                       const struct bl_pair_rules *rules, bool parted, double *a,
                       double *b)
 {
     size_t n = 0;
     *a = *b = 0;
-    for (size_t i = 0; is->demand != NULL && i < is->n; i++) {
-        const double off = fabs(is->b[i] - is->a[i]);
-        if (!isnan(is->demand[i]) &&
-            (!parted || off > tolerance(rules, is->a[i], is->b[i]))) {
-            *a += fabs(is->a[i] - is->demand[i]);
-            *b += fabs(is->b[i] - is->demand[i]);
+    for (size_t i = 0; pair->demand != NULL && i < pair->n; i++) {
+        const double off = fabs(pair->b[i] - pair->a[i]);
+        if (!isnan(pair->demand[i]) &&
+            (!parted || off > tolerance(rules, pair->a[i], pair->b[i]))) {
+            *a += fabs(pair->a[i] - pair->demand[i]);
+            *b += fabs(pair->b[i] - pair->demand[i]);
             n++;
         }
     }
     return n > 0;
 }
 
-void bl_pair_judge(struct bl_pair *out, const struct bl_pair_data *is,
+void bl_pair_judge(struct bl_pair *out, const struct bl_pair_data *pair,
                    const struct bl_pair_rules *rules, double rest_a,
                    double rest_b)
 {
@@ -151,7 +153,7 @@ void bl_pair_judge(struct bl_pair *out, const struct bl_pair_data *is,
         return;
     }
     double a, b;
-    if (distances(is, rules, parted, &a, &b) && fmax(a, b) > 2 * fmin(a, b)) {
+    if (distances(pair, rules, parted, &a, &b) && fmax(a, b) > 2 * fmin(a, b)) {
         out->wrong = a > b ? BL_SIDE_A : BL_SIDE_B;
         out->wrong_by = "the demand agrees with the other";
     }

@@ -22,21 +22,21 @@ struct bl_pair_rules bl_pair_rules_default(void)
 }
 
 /* 1.4826 MAD of second differences: neither a level nor a ramp shows. */
-static double noise_of(const struct bl_pair_data *is, const double *value)
+static double noise_of(const struct bl_pair_data *pair, const double *value)
 {
     size_t n = 0;
-    for (size_t i = 2; i < is->n; i++) {
-        is->scratch[n++] = fabs(value[i] - 2 * value[i - 1] + value[i - 2]);
+    for (size_t i = 2; i < pair->n; i++) {
+        pair->scratch[n++] = fabs(value[i] - 2 * value[i - 1] + value[i - 2]);
     }
-    return n == 0 ? NAN : 1.4826 * bl_median(is->scratch, n) / sqrt(6);
+    return n == 0 ? NAN : 1.4826 * bl_median(pair->scratch, n) / sqrt(6);
 }
 
-static double range_of(const struct bl_pair_data *is, const double *value,
+static double range_of(const struct bl_pair_data *pair, const double *value,
                        double *low)
 {
     double high = -INFINITY;
     *low = INFINITY;
-    for (size_t i = 0; i < is->n; i++) {
+    for (size_t i = 0; i < pair->n; i++) {
         high = fmax(high, value[i]);
         *low = fmin(*low, value[i]);
     }
@@ -44,43 +44,43 @@ static double range_of(const struct bl_pair_data *is, const double *value,
 }
 
 /* Median of what in [low, high) of the mean of both is asked of it. */
-static struct bl_measured median_where(const struct bl_pair_data *is,
+static struct bl_measured median_where(const struct bl_pair_data *pair,
                                        double low, double high, double noise,
                                        double wa, double wb)
 {
     size_t n = 0;
-    for (size_t i = 2; i + 2 < is->n; i++) {
-        const double mean = (is->a[i] + is->b[i]) / 2;
-        const double move = fabs(is->a[i + 2] - is->a[i - 2]);
+    for (size_t i = 2; i + 2 < pair->n; i++) {
+        const double mean = (pair->a[i] + pair->b[i]) / 2;
+        const double move = fabs(pair->a[i + 2] - pair->a[i - 2]);
         if (mean >= low && mean < high && move <= fmax(6 * noise, 1)) {
-            is->scratch[n++] = wa * is->a[i] + wb * is->b[i];
+            pair->scratch[n++] = wa * pair->a[i] + wb * pair->b[i];
         }
     }
     if (n < 8) {
         return (struct bl_measured){NAN, NAN};
     }
-    const double value = bl_median(is->scratch, n);
+    const double value = bl_median(pair->scratch, n);
     for (size_t i = 0; i < n; i++) {
-        is->scratch[i] = fabs(is->scratch[i] - value);
+        pair->scratch[i] = fabs(pair->scratch[i] - value);
     }
-    const double sd = 1.4826 * bl_median(is->scratch, n);
+    const double sd = 1.4826 * bl_median(pair->scratch, n);
     /* Efficiency of a median: 1.2533 of the mean's. */
     return (struct bl_measured){value, 1.2533 * sd / sqrt((double)n)};
 }
 
 /* Robust line through means of equal blocks: every sample counts. */
 static enum bl_status gain_of(struct bl_pair *out,
-                              const struct bl_pair_data *is, double *offset,
+                              const struct bl_pair_data *pair, double *offset,
                               struct bl_error *error)
 {
-    const size_t each = is->n / MOST_BLOCKS + 1;
+    const size_t each = pair->n / MOST_BLOCKS + 1;
     double x[MOST_BLOCKS], y[MOST_BLOCKS];
     size_t n = 0;
-    for (size_t i = 0; i + each <= is->n && n < MOST_BLOCKS; i += each) {
+    for (size_t i = 0; i + each <= pair->n && n < MOST_BLOCKS; i += each) {
         x[n] = y[n] = 0;
         for (size_t k = 0; k < each; k++) {
-            x[n] += is->a[i + k] / (double)each;
-            y[n] += is->b[i + k] / (double)each;
+            x[n] += pair->a[i + k] / (double)each;
+            y[n] += pair->b[i + k] / (double)each;
         }
         n++;
     }
@@ -97,10 +97,10 @@ static enum bl_status gain_of(struct bl_pair *out,
     return status;
 }
 
-static bool is_identical(const struct bl_pair_data *is)
+static bool is_identical(const struct bl_pair_data *pair)
 {
-    for (size_t i = 0; i < is->n; i++) {
-        if (is->a[i] != is->b[i]) {
+    for (size_t i = 0; i < pair->n; i++) {
+        if (pair->a[i] != pair->b[i]) {
             return false;
         }
     }
@@ -128,52 +128,54 @@ static void flag(struct bl_pair *out, const struct bl_pair_rules *rules)
                      fmax(fmax(2 * out->interval_s, 0.005), 2 * out->delay_s.u);
 }
 
-static double interval_of(const struct bl_pair_data *is)
+static double interval_of(const struct bl_pair_data *pair)
 {
-    for (size_t i = 1; i < is->n; i++) {
-        is->scratch[i - 1] = is->time_s[i] - is->time_s[i - 1];
+    for (size_t i = 1; i < pair->n; i++) {
+        pair->scratch[i - 1] = pair->time_s[i] - pair->time_s[i - 1];
     }
-    return bl_median(is->scratch, is->n - 1);
+    return bl_median(pair->scratch, pair->n - 1);
 }
 
 static enum bl_status compare(struct bl_pair *out,
-                              const struct bl_pair_data *is,
+                              const struct bl_pair_data *pair,
                               const struct bl_pair_rules *rules,
                               struct bl_error *error)
 {
-    out->interval_s = interval_of(is);
-    out->noise_a = noise_of(is, is->a);
-    out->noise_b = noise_of(is, is->b);
+    out->interval_s = interval_of(pair);
+    out->noise_a = noise_of(pair, pair->a);
+    out->noise_b = noise_of(pair, pair->b);
     double low_a, low_b;
-    const double range_a = range_of(is, is->a, &low_a);
-    const double range_b = range_of(is, is->b, &low_b);
+    const double range_a = range_of(pair, pair->a, &low_a);
+    const double range_b = range_of(pair, pair->b, &low_b);
     const double noise = fmax(out->noise_a, out->noise_b);
     const double low = (low_a + low_b) / 2;
     const double range = (range_a + range_b) / 2;
     /* The low stretch is a rest only where something rises above it. */
     const double rest_to =
         low + fmax(6 * noise, range > moves ? 0.05 * range : INFINITY);
-    out->offset_rest = median_where(is, low - 1, rest_to, noise, -1, 1);
-    const double rest_a = median_where(is, low - 1, rest_to, noise, 1, 0).value;
-    const double rest_b = median_where(is, low - 1, rest_to, noise, 0, 1).value;
+    out->offset_rest = median_where(pair, low - 1, rest_to, noise, -1, 1);
+    const double rest_a =
+        median_where(pair, low - 1, rest_to, noise, 1, 0).value;
+    const double rest_b =
+        median_where(pair, low - 1, rest_to, noise, 0, 1).value;
     find_stuck(out, range_a, range_b);
     if (range > moves && out->stuck == BL_SIDE_UNKNOWN) {
         out->offset_hold =
-            median_where(is, low + range / 2, INFINITY, noise, -1, 1);
+            median_where(pair, low + range / 2, INFINITY, noise, -1, 1);
         double offset = NAN;
-        const enum bl_status status = gain_of(out, is, &offset, error);
+        const enum bl_status status = gain_of(out, pair, &offset, error);
         if (status != BL_OK) {
             return status;
         }
-        out->identical = is_identical(is);
-        out->delay_s =
-            bl_pair_delay(is, out->interval_s, offset, out->gain.value, noise);
+        out->identical = is_identical(pair);
+        out->delay_s = bl_pair_delay(pair, out->interval_s, offset,
+                                     out->gain.value, noise);
     }
     flag(out, rules);
-    bl_pair_stretches(out, is, rules);
-    bl_pair_episodes(out, is, rules, isnan(rest_a) ? low_a : rest_a,
+    bl_pair_stretches(out, pair, rules);
+    bl_pair_episodes(out, pair, rules, isnan(rest_a) ? low_a : rest_a,
                      isnan(rest_b) ? low_b : rest_b);
-    bl_pair_judge(out, is, rules, rest_a, rest_b);
+    bl_pair_judge(out, pair, rules, rest_a, rest_b);
     return BL_OK;
 }
 
@@ -218,10 +220,10 @@ enum bl_status bl_pair_compare(struct bl_pair *out,
         w[m++] = demand == NULL ? NAN : demand[i];
     }
     out->samples = m;
-    const struct bl_pair_data is = {
+    const struct bl_pair_data pair = {
         t, x, y, demand == NULL ? NULL : w, m, copy + 4 * n};
     const enum bl_status status =
-        m < LEAST_SAMPLES ? BL_OK : compare(out, &is, &is_rules, error);
+        m < LEAST_SAMPLES ? BL_OK : compare(out, &pair, &is_rules, error);
     bl_free(copy);
     return status;
 }

@@ -33,18 +33,18 @@ struct bl_pair_data {
 
 /* delay.c: b(t) = offset + gain a(t - delay), least squares over the samples
    that move. NaN where nothing moves. */
-struct bl_measured bl_pair_delay(const struct bl_pair_data *is,
+struct bl_measured bl_pair_delay(const struct bl_pair_data *pair,
                                  double interval_s, double offset, double gain,
                                  double noise);
 /* stretches.c: fills stretch. */
-void bl_pair_stretches(struct bl_pair *out, const struct bl_pair_data *is,
+void bl_pair_stretches(struct bl_pair *out, const struct bl_pair_data *pair,
                        const struct bl_pair_rules *rules);
 /* episodes.c: fills disagreement and false demand. */
-void bl_pair_episodes(struct bl_pair *out, const struct bl_pair_data *is,
+void bl_pair_episodes(struct bl_pair *out, const struct bl_pair_data *pair,
                       const struct bl_pair_rules *rules, double rest_a,
                       double rest_b);
 /* episodes.c: which one is wrong, and by what that is told. */
-void bl_pair_judge(struct bl_pair *out, const struct bl_pair_data *is,
+void bl_pair_judge(struct bl_pair *out, const struct bl_pair_data *pair,
                    const struct bl_pair_rules *rules, double rest_a,
                    double rest_b);
 

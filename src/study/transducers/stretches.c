@@ -7,11 +7,12 @@
 
 #include <math.h>
 
-void bl_pair_stretches(struct bl_pair *out, const struct bl_pair_data *is,
+void bl_pair_stretches(struct bl_pair *out, const struct bl_pair_data *pair,
                        const struct bl_pair_rules *rules)
 {
-    const double first = is->time_s[0];
-    const double width = (is->time_s[is->n - 1] - first) / BL_PAIR_STRETCHES;
+    const double first = pair->time_s[0];
+    const double width =
+        (pair->time_s[pair->n - 1] - first) / BL_PAIR_STRETCHES;
     out->stretches = 0;
     if (!(width > 0)) {
         return;
@@ -27,16 +28,17 @@ void bl_pair_stretches(struct bl_pair *out, const struct bl_pair_data *is,
                                     -INFINITY,
                                     NAN};
         size_t n = 0;
-        for (; i < is->n && (is->time_s[i] < to || k + 1 == BL_PAIR_STRETCHES);
+        for (; i < pair->n &&
+               (pair->time_s[i] < to || k + 1 == BL_PAIR_STRETCHES);
              i++) {
-            const double apart = is->b[i] - is->a[i];
+            const double apart = pair->b[i] - pair->a[i];
             s.least = fmin(s.least, apart);
             s.most = fmax(s.most, apart);
-            s.pressure = fmax(s.pressure, (is->a[i] + is->b[i]) / 2);
-            is->scratch[n++] = apart;
+            s.pressure = fmax(s.pressure, (pair->a[i] + pair->b[i]) / 2);
+            pair->scratch[n++] = apart;
         }
         if (n > 0) {
-            s.middle = bl_median(is->scratch, n);
+            s.middle = bl_median(pair->scratch, n);
             s.may_differ = fmax(rules->tolerance_kpa,
                                 rules->tolerance_fraction * s.pressure);
             out->stretch[out->stretches++] = s;

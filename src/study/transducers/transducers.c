@@ -96,9 +96,9 @@ static void add_quiet(struct bl_pair *pair, const struct bl_channel_series *a,
 static bool output_of(const struct context *c, size_t unit,
                       const struct bl_track *a, struct bl_track *out)
 {
-    const struct bl_trial_unit *is = &c->trial->unit[unit];
-    for (size_t i = 0; i < is->outputs; i++) {
-        bl_track_find(out, c->trial, c->data, c->clocks, &is->output[i]);
+    const struct bl_trial_unit *vehicle = &c->trial->unit[unit];
+    for (size_t i = 0; i < vehicle->outputs; i++) {
+        bl_track_find(out, c->trial, c->data, c->clocks, &vehicle->output[i]);
         if (out->present && !out->is_state && out->samples != NULL &&
             out->quantity == BL_QUANTITY_PRESSURE && tied(a, out)) {
             return true;
