@@ -43,6 +43,7 @@ struct bl_clock_tie {
     bool contradicted;  /* stated, and the events on both say otherwise */
     double against_s;   /* then: stated less what they say */
     size_t pairs, outliers;
+    size_t releases;        /* that told which event is which, of few; else 0 */
     double residual_s;      /* robust scatter of the inliers */
     double extrapolation_s; /* longest reach beyond the outermost pairs */
     int64_t t_last_pair_ns, t_first_pair_ns;

@@ -9,6 +9,7 @@
 #include "base/alloc.h"
 #include "clock/events.h"
 #include "clock/pair.h"
+#include "clock/signed.h"
 
 #include <math.h>
 #include <stdio.h>
@@ -83,11 +84,11 @@ static enum bl_status events_of(struct bl_event_list *list,
                : bl_events_rising(list, source->samples, source->level);
 }
 
-static double *seconds_of(const struct bl_event_list *list, int64_t from_ns)
+static double *seconds_of(const int64_t *time_ns, size_t count, int64_t from_ns)
 {
-    double *s = bl_alloc(list->count, sizeof(*s));
-    for (size_t i = 0; s != NULL && i < list->count; i++) {
-        s[i] = (double)(list->time_ns[i] - from_ns) * 1e-9;
+    double *s = bl_alloc(count, sizeof(*s));
+    for (size_t i = 0; s != NULL && i < count; i++) {
+        s[i] = (double)(time_ns[i] - from_ns) * 1e-9;
     }
     return s;
 }
@@ -129,31 +130,73 @@ static double bias(const struct attempt *attempt, const struct bl_event_list *a,
     return hypot(bias_of(attempt->of, a), bias_of(attempt->to, b));
 }
 
+/* Events of one side, in seconds since its recording began. */
+struct seconds {
+    double *on, *off;
+    struct bl_signed_events events;
+};
+
+static bool in_seconds(struct seconds *s, const struct bl_event_list *list,
+                       const struct bl_loaded_recording *recording)
+{
+    s->on = seconds_of(list->time_ns, list->count, recording->first_ns);
+    s->off = seconds_of(list->off_ns, list->offs, recording->first_ns);
+    s->events = (struct bl_signed_events){
+        .on = s->on,
+        .off = s->off,
+        .ons = list->count,
+        .offs = list->offs,
+        .to_s = (double)(recording->last_ns - recording->first_ns) * 1e-9};
+    return s->on != NULL && s->off != NULL;
+}
+
+/* By presses alone; where those are too few to be sure, with their releases.
+   Pauses that are even stay refused. */
+static enum bl_status pair_lists(struct attempt *attempt,
+                                 const struct seconds side[2],
+                                 const struct bl_pair_options *options,
+                                 struct bl_error *error)
+{
+    const struct bl_signed_events *a = &side[0].events;
+    const struct bl_signed_events *b = &side[1].events;
+    enum bl_status status = bl_clock_pair(a->on, a->ons, b->on, b->ons, options,
+                                          &attempt->result, error);
+    const struct bl_pair_result *alone = &attempt->result;
+    if (status != BL_OK || alone->outcome == BL_PAIR_TIED ||
+        alone->outcome == BL_PAIR_TOO_MANY || alone->period_s > 0) {
+        return status;
+    }
+    struct bl_pair_result signs;
+    status = bl_clock_pair_signed(a, b, options, &signs, error);
+    if (status == BL_OK && signs.outcome != BL_PAIR_TOO_FEW) {
+        attempt->result = signs;
+    }
+    return status;
+}
+
 static enum bl_status pair_up(const struct tying *t, struct attempt *attempt)
 {
     struct bl_event_list a = {0};
     struct bl_event_list b = {0};
-    double *a_s = NULL;
-    double *b_s = NULL;
+    struct seconds side[2] = {{0}, {0}};
     enum bl_status status = events_of(&a, attempt->of);
     if (status == BL_OK) {
         status = events_of(&b, attempt->to);
     }
-    if (status != BL_OK) {
-        status = bl_fail_memory(t->error);
-        goto out;
+    if (status == BL_OK &&
+        (!in_seconds(&side[0], &a,
+                     &t->data->recording[attempt->of->recording]) ||
+         !in_seconds(&side[1], &b, &t->data->recording[t->reference]))) {
+        status = BL_NOMEM;
     }
-    a_s = seconds_of(&a, t->data->recording[attempt->of->recording].first_ns);
-    b_s = seconds_of(&b, t->data->recording[t->reference].first_ns);
-    if (a_s == NULL || b_s == NULL) {
+    if (status != BL_OK) {
         status = bl_fail_memory(t->error);
         goto out;
     }
     const bool air = attempt->of->kind == SOURCE_PRESSURE ||
                      attempt->to->kind == SOURCE_PRESSURE;
     const struct bl_pair_options options = options_for(&a, &b, air);
-    status = bl_clock_pair(a_s, a.count, b_s, b.count, &options,
-                           &attempt->result, t->error);
+    status = pair_lists(attempt, side, &options, t->error);
     if (a.cut || b.cut) {
         attempt->result.outcome = BL_PAIR_TOO_MANY;
     }
@@ -163,8 +206,10 @@ static enum bl_status pair_up(const struct tying *t, struct attempt *attempt)
     attempt->u_bias_s = bias(attempt, &a, &b);
     attempt->made = true;
 out:
-    bl_free(a_s);
-    bl_free(b_s);
+    for (size_t i = 0; i < 2; i++) {
+        bl_free(side[i].on);
+        bl_free(side[i].off);
+    }
     bl_events_finish(&a);
     bl_events_finish(&b);
     return status;
@@ -192,6 +237,7 @@ static void fill_tie(const struct tying *t, const struct attempt *attempt)
     }
     tie->u_bias_s = attempt->u_bias_s;
     tie->pairs = p->pairs;
+    tie->releases = p->releases;
     tie->outliers = p->outliers;
     tie->residual_s = p->residual_s;
     memcpy(tie->residual, p->residual, sizeof(tie->residual));
@@ -264,7 +310,7 @@ static enum bl_status note_refusal(struct tying *t,
                                    const struct attempt *attempt)
 {
     const size_t index = attempt->of->recording;
-    const char *what = "fit together, 4 are needed";
+    const char *what = "fit together: 4 are needed, or 2 and their releases";
     const char *code = "clock-too-few-events";
     switch (attempt->result.outcome) {
     case BL_PAIR_TIED:

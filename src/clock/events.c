@@ -47,6 +47,20 @@ static enum bl_status add(struct bl_event_list *list, int64_t time_ns,
     return BL_OK;
 }
 
+static enum bl_status add_off(struct bl_event_list *list, int64_t time_ns,
+                              double u_s)
+{
+    if (u_s > MOST_U_S || list->offs >= BL_LIMIT_CLOCK_EVENTS) {
+        return BL_OK;
+    }
+    if (!bl_grow(&list->off_ns, &list->off_capacity, list->offs + 1,
+                 sizeof(*list->off_ns), BL_LIMIT_CLOCK_EVENTS)) {
+        return BL_NOMEM;
+    }
+    list->off_ns[list->offs++] = time_ns;
+    return BL_OK;
+}
+
 /* One more passage in the mean rise; after it was added. */
 static void rise(struct bl_event_list *list, size_t before, double level,
                  double slope)
@@ -61,6 +75,7 @@ static void rise(struct bl_event_list *list, size_t before, double level,
 void bl_events_finish(struct bl_event_list *list)
 {
     bl_free(list->time_ns);
+    bl_free(list->off_ns);
     *list = (struct bl_event_list){0};
 }
 
@@ -101,6 +116,10 @@ enum bl_status bl_events_switch(struct bl_event_list *list,
         }
         const struct bl_edge off =
             bl_switch_edge(samples, walk.at_ns, walk.end_ns, false, STEADY_NS);
+        if (off.found &&
+            add_off(list, off.time_ns, off.u_sampling_s) != BL_OK) {
+            return BL_NOMEM;
+        }
         if (!off.found || !bl_walk_on(&walk, off.seen_ns)) {
             break;
         }
@@ -184,6 +203,10 @@ enum bl_status bl_events_rising(struct bl_event_list *list,
         }
         const struct bl_crossing down = bl_falling(
             samples, walk.at_ns, end, rest + level / 2, noise, level / 4);
+        if (down.found &&
+            add_off(list, down.time_ns, down.u_sampling_s) != BL_OK) {
+            return BL_NOMEM;
+        }
         if (!down.found || !bl_walk_on(&walk, down.seen_ns)) {
             break;
         }
@@ -235,6 +258,10 @@ enum bl_status bl_events_steps(struct bl_event_list *list,
         }
         const struct bl_crossing down = bl_steps_falling(
             steps, walk.at_ns, end, lowest + level / 2, BL_HELD_COMMAND);
+        if (down.found &&
+            add_off(list, down.time_ns, down.u_sampling_s) != BL_OK) {
+            return BL_NOMEM;
+        }
         if (!down.found || !bl_walk_on(&walk, down.seen_ns)) {
             break;
         }

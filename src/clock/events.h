@@ -9,6 +9,8 @@
 struct bl_event_list {
     int64_t *time_ns;
     size_t count, capacity;
+    int64_t *off_ns; /* ends of these events, where they are sure enough */
+    size_t offs, off_capacity;
     double u_s;       /* usual uncertainty of one event by sampling */
     double rise_s;    /* mean time from rest to the level, by the slope there;
                          0 where there is no slope */
@@ -17,8 +19,9 @@ struct bl_event_list {
 };
 
 /* Each: the first part of the recording only, since a clock that jumped is
-   another clock. Moves upwards only: the way back of air is slow and differs
-   from the way back of a pedal. Errors: NOMEM. */
+   another clock. Moves upwards measure; the way back of air is slow and differs
+   from the way back of a pedal, and only tells which event is which (signed.h).
+   Errors: NOMEM. */
 enum bl_status bl_events_switch(struct bl_event_list *list,
                                 const struct bl_samples *samples);
 /* Through rest + level; rest is the middle of the low end of all samples. */

@@ -42,6 +42,8 @@ struct bl_pair_result {
     size_t pairs, outliers; /* outliers: matched, but off the line */
     double centre_s, offset_s, drift;
     double u_offset_s, u_drift;
+    size_t releases;        /* paired too, of few events (signed.h); else 0 */
+    double odds;            /* then: against every other shift and none */
     double residual_s;      /* robust scatter of the pairs */
     double first_s, last_s; /* a of the outermost pairs */
     double chance;          /* expected number of such fits by chance */

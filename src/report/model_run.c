@@ -47,6 +47,7 @@ static json_t *clock_object(struct bl_tree *tree,
     bl_tree_number(tree, object, "drift_ppm", tied ? tie->drift_ppm : NAN);
     bl_tree_number(tree, object, "u_drift_ppm", tied ? tie->u_drift_ppm : NAN);
     bl_tree_count(tree, object, "pairs", tie->pairs);
+    bl_tree_count(tree, object, "releases", tie->releases);
     bl_tree_count(tree, object, "outliers", tie->outliers);
     bl_tree_number(tree, object, "residual_s",
                    tie->pairs > 0 ? tie->residual_s : NAN);

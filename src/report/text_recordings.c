@@ -76,6 +76,11 @@ static void clock_pairs(struct bl_text *to, const json_t *tie)
     if (pairs == 0) {
         return;
     }
+    const unsigned long long releases = bl_tree_get_count(tie, "releases");
+    if (releases > 0) {
+        bl_output_format(to->output, ", told by %llu presses and %llu releases",
+                         pairs, releases);
+    }
     bl_output_format(to->output, ", %llu pairs, %llu outliers", pairs,
                      (unsigned long long)bl_tree_get_count(tie, "outliers"));
     const double residual = bl_tree_get_number(tie, "residual_s");
