@@ -88,6 +88,13 @@ struct bl_survey_trouble {
     int64_t first_ns, last_ns;
 };
 
+/* A rise of a column through a tenth of its own span, with a return before
+   it. The stamp is that of the row behind the crossing. */
+struct bl_survey_rise {
+    int64_t time_ns;
+};
+enum { BL_SURVEY_RISES = 64 };
+
 /* What looks odd about a column; bits. X(ENUM, bit, "code", "meaning") */
 #define BL_ODDITY_LIST(X)                                                      \
     X(CONSTANT, 0x1, "channel-dead", "never changes")                          \
@@ -119,15 +126,17 @@ struct bl_survey_column {
     char *name, *unit; /* unit NULL: none is written */
     size_t index;      /* from 0 over all columns of the file */
     uint64_t values, missing, not_numbers, overflows, repeats;
-    double smallest, largest;  /* NaN without values */
-    double step;               /* resolution as written; 0: unknown */
-    double low, high;          /* 5 and 99 % of the values (up to 4096 of them,
-                                  evenly thinned) */
-    double noise;              /* from differences of neighbours */
-    unsigned distinct;         /* different values: 1, 2, or 3 for more */
-    uint64_t longest_at_top;   /* rows in a row at the largest value */
-    int64_t stair_ns;          /* true interval with STAIR_STEPS */
-    long identical_to;         /* place of the other column; -1 */
+    double smallest, largest; /* NaN without values */
+    double step;              /* resolution as written; 0: unknown */
+    double low, high;         /* 5 and 99 % of the values (up to 4096 of them,
+                                 evenly thinned) */
+    double noise;             /* from differences of neighbours */
+    unsigned distinct;        /* different values: 1, 2, or 3 for more */
+    uint64_t longest_at_top;  /* rows in a row at the largest value */
+    int64_t stair_ns;         /* true interval with STAIR_STEPS */
+    long identical_to;        /* place of the other column; -1 */
+    struct bl_survey_rise *rise; /* the first BL_SURVEY_RISES, in order */
+    size_t rises;
     unsigned oddities;         /* enum bl_oddity */
     enum bl_quantity quantity; /* NONE: cannot tell */
     const char *quantity_unit; /* unit to read it in; NULL: cannot tell */
@@ -171,6 +180,8 @@ struct bl_survey_file {
 
 struct bl_survey {
     const struct bl_tables *tables; /* borrowed; may be NULL */
+    const char *pressure_unit; /* of columns without a unit; borrowed static
+                                  text; NULL: by their values */
     struct bl_survey_file *file;
     size_t files;
 };
@@ -191,11 +202,39 @@ BL_API BL_MUST_CHECK enum bl_status
 bl_survey_add(struct bl_survey *survey, struct bl_bytes *source,
               const char *path, const struct bl_bus_options *bus,
               const struct bl_log_options *log, struct bl_error *error);
+/* Logs that are added from now on have pressures in this unit ("kPa", "bar",
+   "psi" ..) where a column states none and has more than two values. Errors:
+   ARG (no unit of pressure). */
+BL_API BL_MUST_CHECK enum bl_status
+bl_survey_pressure_unit(struct bl_survey *survey, const char *unit,
+                        struct bl_error *error);
 BL_API void bl_survey_destroy(struct bl_survey *survey);
 
-/* A draft of a trial file. What was guessed, and what a person must fill in,
-   is said in comments beside it. */
-BL_API void bl_survey_draft(const struct bl_survey *survey,
-                            struct bl_output *output);
+/*
+ * What a person stated because a recording does not tell it; the draft repeats
+ * it. Text is borrowed; NULL: nothing was stated.
+ */
+struct bl_draft_options {
+    const char *id_order;   /* "big", "little" */
+    const char *time;       /* time column of logs, or "none" */
+    const char *rate;       /* rows per second with its unit: "200 Hz" */
+    const char *folder;     /* goes before relative names of recordings, with
+                               its '/', where the draft lies elsewhere */
+    const char *earlier;    /* text of a trial file to which runs are added */
+    size_t earlier_length;  /* bytes */
+    const char *const *run; /* names of runs that it has */
+    size_t runs;
+};
+BL_API struct bl_draft_options bl_draft_options_default(void);
+
+/*
+ * A draft of a trial file. What was guessed, and what a person must fill in,
+ * is said in comments beside it. With `earlier` that text stands first, and
+ * the recordings are further runs of it. `options` may be NULL. Errors: NOMEM.
+ */
+BL_API BL_MUST_CHECK enum bl_status
+bl_survey_draft(const struct bl_survey *survey,
+                const struct bl_draft_options *options,
+                struct bl_output *output, struct bl_error *error);
 
 #endif

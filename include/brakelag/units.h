@@ -54,6 +54,10 @@ struct bl_measurement_unit {
 };
 BL_API const struct bl_measurement_unit *
 bl_measurement_unit_find(const char *name);
+/* "200 Hz" in the canonical unit of the quantity; false where the text is no
+   number with one of its units. */
+BL_API bool bl_quantity_read(const char *text, enum bl_quantity quantity,
+                             double *canonical);
 /* All units by index; NULL past the last. These, and what is found, are static
    data. */
 BL_API const struct bl_measurement_unit *bl_measurement_unit_at(size_t index);

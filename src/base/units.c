@@ -5,6 +5,7 @@
  * gravity 9.80665 m/s2; 1 psi = 6.894757293168361 kPa follows from these.
  */
 #include "brakelag/units.h"
+#include "base/number.h"
 
 #include "base/psi.h"
 
@@ -112,4 +113,19 @@ const struct bl_measurement_unit *bl_measurement_unit_find(const char *name)
         }
     }
     return NULL;
+}
+
+bool bl_quantity_read(const char *text, enum bl_quantity quantity,
+                      double *canonical)
+{
+    const size_t digits = strspn(text, "+-0123456789.");
+    const char *name = text + digits + strspn(text + digits, " ");
+    const struct bl_measurement_unit *found = bl_measurement_unit_find(name);
+    double number;
+    if (found == NULL || found->quantity != quantity ||
+        !bl_number_parse(text, digits, &number)) {
+        return false;
+    }
+    *canonical = number * found->factor + found->shift;
+    return true;
 }

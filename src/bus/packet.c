@@ -273,6 +273,7 @@ enum bl_status bl_packet_check_order(struct bl_bus_context *context)
                    "%" PRIu64 " of %" PRIu64
                    " frames have identifiers or flags that cannot be, and "
                    "%" PRIu64 " have when the bytes of the identifier are "
-                   "read in the other order: the option can_id_order chooses",
+                   "read in the other order: can_id_order in [recording], or "
+                   "--id-order of survey, chooses",
                    check->impossible, check->frames, check->impossible_other);
 }

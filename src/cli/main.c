@@ -38,8 +38,9 @@ static const enum option_id help_options[] = {OPTION_MANUAL, OPTION_COMPLETION,
 static const enum option_id version_options[] = {OPTION_HELP, OPTION_END};
 
 static const enum option_id survey_options[] = {
-    OPTION_JSON,  OPTION_WRITE_TRIAL, OPTION_TABLE, OPTION_OUTPUT,
-    OPTION_QUIET, OPTION_HELP,        OPTION_END};
+    OPTION_JSON,   OPTION_WRITE_TRIAL, OPTION_MORE_OF,  OPTION_TIME,
+    OPTION_RATE,   OPTION_MEASURED_IN, OPTION_ID_ORDER, OPTION_TABLE,
+    OPTION_OUTPUT, OPTION_QUIET,       OPTION_HELP,     OPTION_END};
 static const enum option_id simulate_options[] = {
     OPTION_DIRECTORY, OPTION_SEED, OPTION_QUIET, OPTION_HELP, OPTION_END};
 

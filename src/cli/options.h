@@ -54,6 +54,17 @@
     X(DIRECTORY, 0, "directory", "FOLDER", NULL, "write files into FOLDER")    \
     X(WRITE_TRIAL, 0, "write-trial", NULL, NULL,                               \
       "draft a trial file from what was found")                                \
+    X(MORE_OF, 0, "more-of", "TRIAL", NULL,                                    \
+      "write this trial file anew with the recordings as further runs of it")  \
+    X(ID_ORDER, 0, "id-order", "ORDER", "big|little",                          \
+      "byte order of the identifiers of captures that break the rule of "      \
+      "their kind")                                                            \
+    X(TIME, 0, "time", "COLUMN", NULL,                                         \
+      "time column of logs: header text, #1, or none")                         \
+    X(RATE, 0, "rate", "FREQUENCY", NULL,                                      \
+      "rows per second of logs without times, such as '200 Hz'")               \
+    X(MEASURED_IN, 0, "measured-in", "UNIT", NULL,                             \
+      "unit of pressures of logs that state none, such as bar")                \
     X(EXPECTED, 0, "expected", NULL, NULL,                                     \
       "print every identifier that each link should show")                     \
     X(FORMAT, 0, "format", "FORM", "page|text|json|csv",                       \

@@ -360,11 +360,19 @@ static enum bl_status measure_combination(struct combination *c,
 {
     bl_track_find(&c->command, c->trial, c->data, c->clocks,
                   &c->front->command);
+    const char *text = c->front->command.text;
+    if (!c->command.present && text != NULL && strncmp(text, "none", 4) == 0) {
+        return bl_note_each(&c->lag->notes, "no-command",
+                            c->front->command.line,
+                            "the trial file has no command:%s; write which "
+                            "channel or signal it is",
+                            text + 4);
+    }
     if (!c->command.present) {
         return bl_note_each(
             &c->lag->notes, "no-command", c->front->command.line,
             "the command '%s' was not found in the recordings of this run",
-            c->front->command.text == NULL ? "" : c->front->command.text);
+            text == NULL ? "" : text);
     }
     enum bl_status status = start(c, error);
     if (status == BL_OK) {

@@ -300,7 +300,7 @@ static enum bl_status check_rate(struct log_dialect *dialect,
     return bl_fail_line(
         error, BL_FORMAT, source, dialect->first_row,
         "no time: expected a column of times, or a sampling rate for %s; state "
-        "time or rate",
+        "time or rate: [log] of a trial file, --time and --rate of survey",
         dialect->once ? "the one time in the first row"
                       : "rows that are "
                         "counted");

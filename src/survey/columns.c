@@ -5,6 +5,7 @@
  * seen in the rises: where large changes come every so many rows only.
  */
 #include "survey/internal.h"
+#include "survey/movement.h"
 
 #include <math.h>
 #include <string.h>
@@ -30,8 +31,10 @@ struct running {
 struct reading {
     struct bl_survey_file *file;
     struct running *running;
+    struct bl_movement *movement;
     double *value, *change; /* kept: columns times `kept_room` */
     size_t kept, kept_room;
+    const char *pressure_unit;
     uint64_t rows, stride;
     int64_t last_ns;
     uint64_t impossible; /* rows whose time is not reckoned with */
@@ -114,9 +117,10 @@ static void thin(struct reading *reading)
     reading->stride *= 2;
 }
 
-static void feed_row(struct reading *reading, const struct bl_log_block *block,
+static bool feed_row(struct reading *reading, const struct bl_log_block *block,
                      size_t row)
 {
+    bool enough = true;
     const bool keep = reading->rows++ % reading->stride == 0;
     if (keep && reading->kept == reading->kept_room) {
         thin(reading);
@@ -132,8 +136,11 @@ static void feed_row(struct reading *reading, const struct bl_log_block *block,
         if (!isnan(value)) {
             feed_value(running, &reading->file->column[c], value);
         }
+        enough = enough && bl_movement_feed(&reading->movement[c],
+                                            block->time_ns[row], value);
     }
     reading->kept += keep;
+    return enough;
 }
 
 /* Quantile of `count` values in ascending order. */
@@ -167,7 +174,8 @@ static void find_stairs(struct bl_survey_column *column,
     }
 }
 
-static void finish_columns(struct reading *reading)
+static enum bl_status finish_columns(struct reading *reading,
+                                     struct bl_error *error)
 {
     struct bl_survey_file *file = reading->file;
     for (size_t c = 0; c < file->columns; c++) {
@@ -193,8 +201,12 @@ static void finish_columns(struct reading *reading)
                 break;
             }
         }
-        bl_survey_judge(column);
+        if (bl_movement_rises(&reading->movement[c], column) != BL_OK) {
+            return bl_fail_memory(error);
+        }
+        bl_survey_judge(column, reading->pressure_unit);
     }
+    return BL_OK;
 }
 
 static enum bl_status begin(struct reading *reading,
@@ -212,10 +224,12 @@ static enum bl_status begin(struct reading *reading,
     reading->stride = 1;
     file->column = bl_alloc(count, sizeof(*file->column));
     reading->running = bl_alloc(count, sizeof(*reading->running));
+    reading->movement = bl_alloc(count, sizeof(*reading->movement));
     reading->value = bl_alloc(count * reading->kept_room, sizeof(double));
     reading->change = bl_alloc(count * reading->kept_room, sizeof(double));
     if (file->column == NULL || reading->running == NULL ||
-        reading->value == NULL || reading->change == NULL) {
+        reading->movement == NULL || reading->value == NULL ||
+        reading->change == NULL) {
         return bl_fail_memory(error);
     }
     file->columns = count;
@@ -297,10 +311,10 @@ static enum bl_status read_rows(struct reading *reading,
             return BL_OK;
         }
         for (size_t row = 0; row < block.rows; row++) {
-            if (bl_survey_reckoned(block.time_ns[row])) {
-                feed_row(reading, &block, row);
-            } else {
+            if (!bl_survey_reckoned(block.time_ns[row])) {
                 reading->impossible++;
+            } else if (!feed_row(reading, &block, row)) {
+                return bl_fail_memory(error);
             }
         }
     }
@@ -309,10 +323,11 @@ static enum bl_status read_rows(struct reading *reading,
 enum bl_status bl_survey_read_log(struct bl_survey_file *file,
                                   struct bl_bytes *source,
                                   const struct bl_log_options *options,
+                                  const char *pressure_unit,
                                   struct bl_error *error)
 {
     struct bl_log_reader *reader = NULL;
-    struct reading reading = {.file = file};
+    struct reading reading = {.file = file, .pressure_unit = pressure_unit};
     enum bl_status status = bl_log_open(&reader, source, options, error);
     if (status != BL_OK) {
         return status;
@@ -329,9 +344,13 @@ enum bl_status bl_survey_read_log(struct bl_survey_file *file,
         status = bl_fail_memory(error);
     }
     if (status == BL_OK) {
-        finish_columns(&reading);
+        status = finish_columns(&reading, error);
     }
     bl_log_close(reader);
+    for (size_t c = 0; reading.movement != NULL && c < file->columns; c++) {
+        bl_movement_finish(&reading.movement[c]);
+    }
+    bl_free(reading.movement);
     bl_free(reading.running);
     bl_free(reading.value);
     bl_free(reading.change);

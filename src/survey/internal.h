@@ -19,6 +19,7 @@ enum bl_status bl_survey_read_bus(struct bl_survey_file *file,
 enum bl_status bl_survey_read_log(struct bl_survey_file *file,
                                   struct bl_bytes *source,
                                   const struct bl_log_options *options,
+                                  const char *pressure_unit,
                                   struct bl_error *error);
 /* Keep a failure with the file; NOMEM is handed on, all else is BL_OK. */
 enum bl_status bl_survey_keep(struct bl_survey_file *file,
@@ -33,8 +34,10 @@ enum bl_status bl_survey_note_times(struct bl_survey_file *file, uint64_t count,
 double bl_survey_span_s(int64_t from_ns, int64_t to_ns);
 /* Text of a recording without control characters, cut to fit. */
 const char *bl_survey_clean(const char *text, char *copy, size_t size);
-/* Quantity, unit and oddities of a column from its figures. */
-void bl_survey_judge(struct bl_survey_column *column);
+/* Quantity, unit and oddities of a column from its figures; `pressure_unit` as
+   stated for columns without one, or NULL. */
+void bl_survey_judge(struct bl_survey_column *column,
+                     const char *pressure_unit);
 
 /* Senders, claims, transport and trouble codes. Frames are extended ones with
    data, of a bus below BL_BUS_MAX. */

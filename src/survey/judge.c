@@ -67,7 +67,7 @@ static void say(struct bl_survey_column *column, enum bl_quantity quantity,
 /* The pressure unit in which the plateau is a usual service pressure. The
    ranges of bar and MPa do not touch those of psi and kPa; between them
    nothing is said. */
-static const char *pressure_unit(double plateau)
+static const char *usual_unit(double plateau)
 {
     if (plateau >= 0.25 && plateau <= 1.1) {
         return "MPa";
@@ -94,7 +94,7 @@ static void by_written_unit(struct bl_survey_column *column,
     /* A channel that never left rest says nothing about its unit. */
     const double high = column->high * unit->factor + unit->shift;
     const double low = column->low * unit->factor + unit->shift;
-    const char *fits = pressure_unit(column->high);
+    const char *fits = usual_unit(column->high);
     const bool moved =
         high - low > 12 * column->noise * unit->factor && column->distinct > 2;
     if (moved && fits != NULL && strcmp(fits, unit->name) != 0 &&
@@ -119,8 +119,8 @@ static void by_values(struct bl_survey_column *column)
             "it stays near the voltage of a vehicle");
     } else if (mentions(column->name, "speed")) {
         say(column, BL_QUANTITY_SPEED, NULL, true, "its name says speed");
-    } else if (pressure_unit(high) != NULL && column->low > -high / 5) {
-        say(column, BL_QUANTITY_PRESSURE, pressure_unit(high), true,
+    } else if (usual_unit(high) != NULL && column->low > -high / 5) {
+        say(column, BL_QUANTITY_PRESSURE, usual_unit(high), true,
             high <= 13 ? "its plateau fits, but it may be a voltage"
                        : "its plateau fits");
     } else {
@@ -148,7 +148,7 @@ static void judge_pressure(struct bl_survey_column *column)
     }
 }
 
-void bl_survey_judge(struct bl_survey_column *column)
+void bl_survey_judge(struct bl_survey_column *column, const char *pressure_unit)
 {
     if (column->overflows > 0) {
         column->oddities |= BL_ODDITY_OVERFLOW;
@@ -173,6 +173,9 @@ void bl_survey_judge(struct bl_survey_column *column)
         column->unit == NULL ? NULL : unit_written(column->unit);
     if (unit != NULL && unit->quantity != BL_QUANTITY_NONE) {
         by_written_unit(column, unit);
+    } else if (pressure_unit != NULL && column->distinct > 2) {
+        say(column, BL_QUANTITY_PRESSURE, pressure_unit, false,
+            "the unit was stated");
     } else {
         by_values(column);
     }

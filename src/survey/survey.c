@@ -90,6 +90,7 @@ static void finish_file(struct bl_survey_file *file)
     for (size_t i = 0; i < file->columns; i++) {
         bl_free(file->column[i].name);
         bl_free(file->column[i].unit);
+        bl_free(file->column[i].rise);
     }
     bl_free(file->path);
     bl_free(file->decided);
@@ -146,7 +147,8 @@ enum bl_status bl_survey_add(struct bl_survey *survey, struct bl_bytes *source,
         status = bl_survey_read_bus(file, survey->tables, source, bus, error);
     } else {
         file->kind = BL_SURVEY_LOG;
-        status = bl_survey_read_log(file, source, log, error);
+        status =
+            bl_survey_read_log(file, source, log, survey->pressure_unit, error);
     }
     if (status == BL_NOMEM) {
         return status;
@@ -163,6 +165,19 @@ enum bl_status bl_survey_add(struct bl_survey *survey, struct bl_bytes *source,
         return status;
     }
     return end == BL_OK ? BL_OK : bl_survey_keep(file, end, &failure, error);
+}
+
+enum bl_status bl_survey_pressure_unit(struct bl_survey *survey,
+                                       const char *unit, struct bl_error *error)
+{
+    const struct bl_measurement_unit *found = bl_measurement_unit_find(unit);
+    if (found == NULL || found->quantity != BL_QUANTITY_PRESSURE) {
+        return bl_fail(error, BL_ARG, NULL,
+                       "expected a unit of pressure such as kPa, found '%s'",
+                       unit);
+    }
+    survey->pressure_unit = found->name;
+    return BL_OK;
 }
 
 void bl_survey_destroy(struct bl_survey *survey)

@@ -8,6 +8,7 @@
 
 #include <math.h>
 #include <stdio.h>
+#include <string.h>
 
 static const double zero_kpa = 10;      /* common practice */
 static const double expanded_s = 0.010; /* 2 u that a yard trial should reach */
@@ -134,6 +135,59 @@ static void check_captures(struct bl_checking *c)
     }
 }
 
+/* Is a channel of the trial the input of a unit? */
+static bool used(const struct bl_trial *trial, size_t channel)
+{
+    for (size_t i = 0; i < trial->units; i++) {
+        const struct bl_trial_unit *unit = &trial->unit[i];
+        const struct bl_trial_input *const inputs[] = {
+            &unit->command,   &unit->control,     &unit->control_b,
+            &unit->reservoir, &unit->control_out, &unit->voltage};
+        for (size_t k = 0; k < sizeof(inputs) / sizeof(inputs[0]); k++) {
+            if (inputs[k]->channel == (long)channel) {
+                return true;
+            }
+        }
+        for (size_t k = 0; k < unit->outputs; k++) {
+            if (unit->output[k].channel == (long)channel) {
+                return true;
+            }
+        }
+    }
+    return false;
+}
+
+/* Pressures or switches are described, and no unit has an output: a draft
+   whose wiring nobody has written yet. A log of other things is no reason. */
+static void check_outputs(struct bl_checking *c)
+{
+    const struct bl_trial *trial = c->trial;
+    char names[BL_NOTE_TEXT_MAX / 2] = "";
+    size_t length = 0;
+    for (size_t i = 0; i < trial->units; i++) {
+        if (trial->unit[i].outputs > 0) {
+            return;
+        }
+    }
+    for (size_t i = 0; i < trial->channels; i++) {
+        const struct bl_trial_channel *channel = &trial->channel[i];
+        if ((channel->quantity == BL_QUANTITY_PRESSURE ||
+             channel->quantity == BL_QUANTITY_SWITCH) &&
+            !used(trial, i) &&
+            length + strlen(channel->name) + 3 < sizeof(names)) {
+            length +=
+                (size_t)snprintf(names + length, sizeof(names) - length, "%s%s",
+                                 length == 0 ? "" : ", ", channel->name);
+        }
+    }
+    if (length > 0) {
+        bl_check_add(c, "outputs", BL_CHECK_NOT_READY,
+                     "write in the trial file which of them is the output of "
+                     "which unit: [unit 1], output = NAME",
+                     "no unit has an output, and no unit uses %s", names);
+    }
+}
+
 static void check_unit(struct bl_checking *c, const struct bl_unit_lag *unit)
 {
     char label[32];
@@ -241,6 +295,7 @@ void bl_check_units(struct bl_checking *c)
         check_unit(c, &a->unit[i]);
     }
     check_captures(c);
+    check_outputs(c);
     check_zero(c, "command", &a->command_rest);
     check_order(c, a);
     check_causes(c, fullest(c->lag, a));

@@ -36,11 +36,17 @@ static const struct refused refused[] = {
      ":2: expected times that advance in column 1, found that stamps run "
      "backwards in the first 4 rows"},
     {"no-time-and-no-rate.csv", BL_FORMAT,
-     ":2: " NO_TIME "rows that are counted; state time or rate"},
+     ":2: " NO_TIME "rows that are counted; state time or rate: [log] of a "
+                    "trial file, --time and --rate of "
+     "survey"},
     {"index-without-rate.csv", BL_FORMAT,
-     ":2: " NO_TIME "rows that are counted; state time or rate"},
+     ":2: " NO_TIME "rows that are counted; state time or rate: [log] of a "
+                    "trial file, --time and --rate of "
+     "survey"},
     {"first-time-only-without-rate.csv", BL_FORMAT,
-     ":2: " NO_TIME "the one time in the first row; state time or rate"},
+     ":2: " NO_TIME "the one time in the first row; state time or rate: [log] "
+                    "of a trial file, --time and --rate of "
+     "survey"},
 };
 
 static void what_is_no_log_is_refused_in_words(void **state)

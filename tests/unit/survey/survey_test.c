@@ -363,7 +363,7 @@ static void test_draft(void **state)
     struct bl_error error;
     bl_error_clear(&error);
     assert_int_equal(bl_output_open(&output, NULL, &error), BL_OK);
-    bl_survey_draft(survey, output);
+    assert_int_equal(bl_survey_draft(survey, NULL, output, &error), BL_OK);
     size_t size = 0;
     const char *at = bl_output_memory(output, &size);
     assert_non_null(at);
