@@ -290,7 +290,8 @@ int cmd_survey(const struct arguments *arguments)
     for (size_t i = 0; i < arguments->words; i++) {
         code = cli_worse(code, add_file(survey, arguments->word[i], &stated));
     }
-    if (code != EXIT_SYSTEM) {
+    /* Of nothing there is no draft. */
+    if (code != EXIT_SYSTEM && (survey->files > 0 || !drafts(arguments))) {
         code = write_result(arguments, survey, &stated, code);
     }
 out:

@@ -157,8 +157,8 @@ static bool used(const struct bl_trial *trial, size_t channel)
     return false;
 }
 
-/* Pressures or switches are described, and no unit has an output: a draft
-   whose wiring nobody has written yet. A log of other things is no reason. */
+/* No unit has an output: a draft whose wiring nobody has written yet. Where a
+   bus was captured and no pressure or switch is left over, reach is asked. */
 static void check_outputs(struct bl_checking *c)
 {
     const struct bl_trial *trial = c->trial;
@@ -179,6 +179,13 @@ static void check_outputs(struct bl_checking *c)
                 (size_t)snprintf(names + length, sizeof(names) - length, "%s%s",
                                  length == 0 ? "" : ", ", channel->name);
         }
+    }
+    if (length == 0 && !has_capture(c)) {
+        bl_check_add(c, "outputs", BL_CHECK_NOT_READY,
+                     "describe the channels of the brake chambers, and write "
+                     "in each [unit] which is its output",
+                     "no unit has an output, and no bus was captured: nothing "
+                     "would be measured");
     }
     if (length > 0) {
         bl_check_add(c, "outputs", BL_CHECK_NOT_READY,
