@@ -13,8 +13,6 @@
 #include "base/array.h"
 #include "base/number.h"
 
-#include "survey/internal.h"
-
 struct movement_point {
     int64_t time_ns;
     double value;
@@ -131,7 +129,7 @@ static double nearest_s(const struct bl_survey_column *column, int64_t time_ns)
     double nearest = NAN;
     for (size_t i = 0; i < column->rises; i++) {
         const double behind =
-            bl_survey_span_s(time_ns, column->rise[i].time_ns);
+            1e-9 * (double)(column->rise[i].time_ns - time_ns);
         if (behind >= -AHEAD_MOST_S && behind <= BEHIND_MOST_S &&
             !(fabs(behind) >= fabs(nearest))) {
             nearest = behind;

@@ -37,15 +37,15 @@ static const struct refused refused[] = {
      "backwards in the first 4 rows"},
     {"no-time-and-no-rate.csv", BL_FORMAT,
      ":2: " NO_TIME "rows that are counted; state time or rate: [log] of a "
-                    "trial file, --time and --rate of "
+     "trial file, --time and --rate of "
      "survey"},
     {"index-without-rate.csv", BL_FORMAT,
      ":2: " NO_TIME "rows that are counted; state time or rate: [log] of a "
-                    "trial file, --time and --rate of "
+     "trial file, --time and --rate of "
      "survey"},
     {"first-time-only-without-rate.csv", BL_FORMAT,
      ":2: " NO_TIME "the one time in the first row; state time or rate: [log] "
-                    "of a trial file, --time and --rate of "
+     "of a trial file, --time and --rate of "
      "survey"},
 };
 
