@@ -30,6 +30,9 @@ BL_API const char *bl_component_name(size_t index);
 BL_API const char *bl_component_meaning(size_t index);
 BL_API bool bl_component_is_common(size_t index);
 /* NaN: not stated. */
+/* Root of the sum of squares of components by their index, NaN not included:
+   what applications share, or what differs from one to the next. */
+BL_API double bl_component_sum(const double part[BL_COMPONENTS], bool common);
 BL_API double bl_component_value(const struct bl_uncertainty *u, size_t index);
 
 /* One figure of one application, and the mean over all of its kind. */

@@ -35,7 +35,8 @@ BL_API void bl_result_destroy(struct bl_result *result);
 enum bl_result_form {
     BL_RESULT_TEXT,
     BL_RESULT_JSON,
-    BL_RESULT_CSV,     /* of the study in front, else of the figures */
+    BL_RESULT_CSV,  /* of the study in front, else of the figures */
+    BL_RESULT_LONG, /* CSV for analysis: a row per figure (docs/analysis.md) */
     BL_RESULT_FIGURES, /* CSV of the figures, whatever else was added */
     BL_RESULT_LIMITS,  /* CSV of one part; the head alone where it is empty */
     BL_RESULT_DIFFERENCES,

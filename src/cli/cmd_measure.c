@@ -28,6 +28,13 @@ int cmd_measure(const struct arguments *arguments)
         return cli_misuse(arguments->command,
                           "--part says what --csv is to write: give both");
     }
+    if (has_option(arguments, OPTION_LONG) &&
+        (!has_option(arguments, OPTION_CSV) ||
+         has_option(arguments, OPTION_PART))) {
+        return cli_misuse(arguments->command,
+                          "--long is a form of --csv, of the figures: give "
+                          "--csv, and no --part");
+    }
     int code = cli_read_trial(&trial, arguments->word[0], arguments);
     if (code == EXIT_DONE) {
         code = cli_assess(&found, trial, &task, arguments);

@@ -17,6 +17,8 @@
     X(CSV, 0, "csv", NULL, NULL, "write the result as CSV for a spreadsheet")  \
     X(PART, 0, "part", "PART", "figures|limits|dynamics",                      \
       "with --csv: which part of the result (default figures)")                \
+    X(LONG, 0, "long", NULL, NULL,                                             \
+      "with --csv: a row per figure with all that statistics need")            \
     X(OUTPUT, 'o', "output", "FILE", NULL,                                     \
       "write the result to FILE, which appears whole or not at all")           \
     X(PRESSURE_UNIT, 0, "pressure-unit", "UNIT", "kPa|bar|psi",                \

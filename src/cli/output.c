@@ -172,6 +172,9 @@ int cli_write_form(const struct bl_result *result, enum bl_result_form form,
 static enum bl_result_form csv_part(const struct arguments *arguments)
 {
     const char *part = option_text(arguments, OPTION_PART, "");
+    if (has_option(arguments, OPTION_LONG)) {
+        return BL_RESULT_LONG;
+    }
     return strcmp(part, "limits") == 0     ? BL_RESULT_LIMITS
            : strcmp(part, "dynamics") == 0 ? BL_RESULT_DYNAMICS
                                            : BL_RESULT_CSV;

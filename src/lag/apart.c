@@ -53,6 +53,17 @@ double bl_component_value(const struct bl_uncertainty *u, size_t index)
     return value;
 }
 
+double bl_component_sum(const double part[BL_COMPONENTS], bool common)
+{
+    double sum = 0;
+    for (size_t i = 0; i < BL_COMPONENTS; i++) {
+        sum += components[i].common == common && !isnan(part[i])
+                   ? part[i] * part[i]
+                   : 0;
+    }
+    return sqrt(sum);
+}
+
 enum { WORD = 64 };
 /* Of an expanded uncertainty: what k = 2 stands for (JCGM 100:2008, 6.3.3). */
 static const double EXPANDED = 0.95;

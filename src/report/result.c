@@ -148,6 +148,7 @@ enum bl_status bl_result_add_run(struct bl_result *result,
     bl_tree_text(tree, object, "condition",
                  trial_run->condition == NULL ? trial_run->name
                                               : trial_run->condition);
+    bl_tree_text(tree, object, "block", trial_run->block);
     bl_tree_text(tree, object, "power", switch_text(trial_run->power));
     bl_tree_text(tree, object, "data", switch_text(trial_run->data));
     bl_tree_text(tree, object, "control_air", air_text(trial_run->control_air));
@@ -213,6 +214,9 @@ enum bl_status bl_result_write(const struct bl_result *result,
     switch (options->form) {
     case BL_RESULT_JSON:
         return bl_tree_write(&result->tree, result->root, output, error);
+    case BL_RESULT_LONG:
+        bl_csv_long(result, output);
+        return BL_OK;
     case BL_RESULT_FIGURES:
         bl_csv_figures(result, output);
         return BL_OK;

@@ -83,6 +83,8 @@ void bl_csv_bare(struct bl_output *output, double value); /* without comma */
 void bl_csv_comparison(const struct bl_result *result,
                        struct bl_output *output);
 /* csv_studies.c */
+/* docs/analysis.md: a row per figure, application and unit. */
+void bl_csv_long(const struct bl_result *result, struct bl_output *output);
 void bl_csv_limits(const struct bl_result *result, struct bl_output *output);
 void bl_csv_dynamics(const struct bl_result *result, struct bl_output *output);
 void bl_csv_predict(const struct bl_result *result, struct bl_output *output);

@@ -32,6 +32,7 @@ COMPARES = {
     "check.c": 1,
     "text_brief.c": 4,
     "text_characteristic.c": 2,
+    "csv_long.c": 1,
     "text_compare.c": 4,
     "text_compare_tables.c": 3,
     "text_findings.c": 4,

@@ -169,8 +169,7 @@ static enum bl_status judge_row(struct bl_comparison_row *row,
         return status;
     }
     row->aim.half_width_s = c->aim_s;
-    bl_compare_aim(row, hypot(hypot(row->u_systematic_s, row->u_reference_s),
-                              row->u_command_s));
+    bl_compare_aim(row, hypot(row->u_systematic_s, row->u_reference_s));
     return look_apart(row, c, sides, error);
 }
 

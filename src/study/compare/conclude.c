@@ -218,29 +218,35 @@ static enum bl_status of_conditions(struct bl_comparison_row *row,
     return status == BL_OK ? beside(row, m, c, error) : status;
 }
 
+/* Root of the sum of squares for what is as likely either way; what the
+   command may have done has a direction, if an unknown one, and is the same in
+   every run: its half-width is added whole. */
 static void widen(struct bl_comparison_row *row)
 {
     const double known = isnan(row->u_reference_s) ? 0 : row->u_reference_s;
-    const double fixed =
-        hypot(hypot(row->u_systematic_s, known), row->u_command_s);
-    row->low_s = row->difference_s -
+    const double fixed = hypot(row->u_systematic_s, known);
+    const double command = bl_command_half_width(row);
+    row->low_s = row->difference_s - command -
                  hypot(row->difference_s - row->low_s, COVERS * fixed);
-    row->high_s = row->difference_s +
+    row->high_s = row->difference_s + command +
                   hypot(row->high_s - row->difference_s, COVERS * fixed);
-    row->u_s = hypot(row->u_random_s, fixed);
+    row->u_s = hypot(row->u_random_s, hypot(fixed, row->u_command_s));
 }
 
-/* Two one-sided tests, with what is systematic in u. */
+/* Two one-sided tests, with what is systematic in u and what the command may
+   have done off the margin. */
 static void judge_same(struct bl_comparison_row *row,
                        const struct bl_comparing *c)
 {
     struct bl_mean_difference all = row->mean;
+    const double known = isnan(row->u_reference_s) ? 0 : row->u_reference_s;
     all.difference = row->difference_s;
-    all.u = row->u_s;
+    all.u = hypot(row->u_random_s, hypot(row->u_systematic_s, known));
     row->same_within_s = c->same_within_s;
     row->p_same = row->scope == BL_SCOPE_THESE_RUNS
                       ? NAN
-                      : bl_same_within_p(&all, row->same_within_s);
+                      : bl_same_within_p(&all, row->same_within_s -
+                                                   bl_command_half_width(row));
 }
 
 static enum bl_verdict verdict_of(const struct bl_comparison_row *row,

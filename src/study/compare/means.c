@@ -147,6 +147,11 @@ enum bl_status bl_scatter_of(struct bl_variance *out,
                                                means->count, error);
 }
 
+double bl_command_half_width(const struct bl_comparison_row *row)
+{
+    return sqrt(3) * row->u_command_s;
+}
+
 /* --- how many more --- */
 
 /* A run costs as much as so many applications: charging, plugging, notes. More
@@ -229,8 +234,8 @@ void bl_compare_aim(struct bl_comparison_row *row, double fixed_s)
     if (row->scope == BL_SCOPE_THESE_RUNS || isnan(row->mean.u)) {
         return;
     }
-    const double room =
-        aim->half_width_s * aim->half_width_s - 4 * fixed_s * fixed_s;
+    const double left = aim->half_width_s - bl_command_half_width(row);
+    const double room = left > 0 ? left * left - 4 * fixed_s * fixed_s : 0;
     const struct planned plan = plan_of(row);
     size_t least = SIZE_MAX;
     for (size_t m = BL_RUNS_LEAST; room > 0 && m <= MOST_APPLICATIONS; m++) {

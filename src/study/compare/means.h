@@ -37,6 +37,10 @@ enum bl_status bl_run_differences(struct bl_run_means *out,
                                   const struct bl_values *against,
                                   struct bl_error *error);
 
+/* How much of the difference the command may still be, either way: the
+   rectangle that u_command_s is of. */
+double bl_command_half_width(const struct bl_comparison_row *row);
+
 /* Mean of the means. NaN of none. */
 double bl_mean_of_means(const struct bl_run_means *means);
 enum bl_status bl_scatter_of(struct bl_variance *out,
@@ -44,7 +48,8 @@ enum bl_status bl_scatter_of(struct bl_variance *out,
                              struct bl_error *error);
 
 /* How many runs give the row's aim, from its components of variance; `fixed_s`
-   does not average out. Sets row->aim.runs and applications. */
+   and what the command may be do not average out. Sets row->aim.runs and
+   applications. */
 void bl_compare_aim(struct bl_comparison_row *row, double fixed_s);
 
 #endif

@@ -1,0 +1,116 @@
+/* SPDX-License-Identifier: MIT */
+/*
+ * The figures as CSV for analysis (docs/analysis.md): one row per figure,
+ * application and unit, each row complete in itself. A missing value is an
+ * empty cell with its reason beside it. u is parted in what differs from
+ * application to application and what they share.
+ */
+#include "report/result.h"
+
+#include "brakelag/budget.h"
+
+#include <math.h>
+#include <string.h>
+
+static const char header[] =
+    "trial,date,run,block,condition,application,combination,kind,shape,"
+    "excluded,unit,unit_name,figure,level_kpa,value,measured_in,u_random,"
+    "u_common,flags,reason\n";
+
+struct place {
+    const char *trial, *date;
+    const json_t *run, *application, *unit;
+};
+
+/* What the trial's [record] says of `key`; "" where it does not. */
+static const char *record(const json_t *trial, const char *key)
+{
+    const json_t *all = json_object_get(trial, "record");
+    for (size_t i = 0; i < json_array_size(all); i++) {
+        const json_t *entry = json_array_get(all, i);
+        if (strcmp(bl_tree_get_text(entry, "key"), key) == 0) {
+            return bl_tree_get_text(entry, "value");
+        }
+    }
+    return "";
+}
+
+static void parts(struct bl_output *output, const json_t *figure)
+{
+    double part[BL_COMPONENTS];
+    const json_t *from = json_object_get(figure, "u_parts");
+    for (size_t i = 0; i < BL_COMPONENTS; i++) {
+        part[i] = bl_tree_get_number(from, bl_component_name(i));
+    }
+    const bool known = json_is_object(from);
+    bl_csv_number(output, known ? bl_component_sum(part, false) : NAN);
+    bl_csv_number(output, known ? bl_component_sum(part, true) : NAN);
+}
+
+static void row(struct bl_output *output, const struct place *at,
+                const char *name, const json_t *figure)
+{
+    bl_csv_cell(output, at->trial);
+    bl_output_text(output, ",");
+    bl_csv_cell(output, at->date);
+    bl_output_text(output, ",");
+    bl_csv_text(output, at->run, "name");
+    bl_csv_text(output, at->run, "block");
+    bl_csv_text(output, at->run, "condition");
+    bl_csv_number(output, bl_tree_get_number(at->application, "number"));
+    bl_csv_text(output, at->application, "combination");
+    bl_csv_text(output, at->application, "kind");
+    bl_csv_text(output, at->application, "shape");
+    bl_output_text(
+        output, bl_tree_get_bool(at->application, "excluded") ? "yes," : "no,");
+    bl_csv_text(output, at->unit, "unit");
+    bl_csv_text(output, at->unit, "name");
+    bl_output_format(output, "%s,", name);
+    bl_csv_number(output, bl_tree_get_number(figure, "kpa"));
+    bl_csv_number(output, bl_tree_get_number(figure, "s"));
+    bl_output_text(output, "s,");
+    parts(output, figure);
+    const json_t *flags = json_object_get(figure, "flags");
+    for (size_t i = 0; i < json_array_size(flags); i++) {
+        bl_output_format(output, "%s%s", i == 0 ? "" : " ",
+                         json_string_value(json_array_get(flags, i)));
+    }
+    bl_output_text(output, ",");
+    bl_csv_cell(output, bl_tree_get_text(figure, "reason"));
+    bl_output_text(output, "\n");
+}
+
+static void unit_rows(struct bl_output *output, const struct place *at)
+{
+    for (enum bl_figure_name i = 0; i < BL_FIGURES; i++) {
+        const char *name = bl_figure_name_text(i);
+        if (bl_figure_of_unit(i)) {
+            row(output, at, name, json_object_get(at->unit, name));
+        }
+    }
+    const json_t *levels = json_object_get(at->unit, "levels");
+    for (size_t i = 0; i < json_array_size(levels); i++) {
+        row(output, at, bl_figure_name_text(BL_FIGURE_LEVEL),
+            json_array_get(levels, i));
+    }
+}
+
+void bl_csv_long(const struct bl_result *result, struct bl_output *output)
+{
+    const json_t *trial = json_object_get(result->root, "trial");
+    struct place at = {.trial = bl_tree_get_text(trial, "name"),
+                       .date = record(trial, "date")};
+    bl_output_text(output, header);
+    for (size_t r = 0; r < json_array_size(result->runs); r++) {
+        at.run = json_array_get(result->runs, r);
+        const json_t *applications = json_object_get(at.run, "applications");
+        for (size_t a = 0; a < json_array_size(applications); a++) {
+            at.application = json_array_get(applications, a);
+            const json_t *units = json_object_get(at.application, "units");
+            for (size_t u = 0; u < json_array_size(units); u++) {
+                at.unit = json_array_get(units, u);
+                unit_rows(output, &at);
+            }
+        }
+    }
+}
