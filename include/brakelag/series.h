@@ -21,8 +21,9 @@ struct bl_samples {
     const float *value;
     size_t count;
     int64_t interval_ns;      /* nominal: the median, missing cells left out */
-    bool regular;             /* all intervals alike: rounding of the stamps
-                                 is one and the same for all of them */
+    bool regular;             /* all intervals alike, but for rows that lack:
+                                 rounding of the stamps is one and the same for
+                                 all of them */
     double resolution;        /* smallest step of the values; 0: unknown */
     bool stair_steps;         /* values repeat: the true rate is lower */
     int64_t stair_ns;         /* with stair_steps: the true interval */

@@ -12,6 +12,15 @@
 #include <math.h>
 
 enum { LOOKED_AT = 4096, STEPS_NEEDED = 12 };
+/* Up to so many intervals are rows that lack, more are a pause (own choice). */
+enum { PAUSE = 8 };
+/* Steps of other lengths that are needed to see how they are spread, and the
+   share of their mean distance by which distances scatter where rows are lost
+   at random. With one row in p lost it is sqrt(1 - p), but for chance; where
+   stamps are rounded, distances differ by a row or two (own choice, between
+   the two). */
+enum { SPREAD_NEEDED = 12 };
+static const double scatters_at_random = 0.7;
 
 /* Between two neighbouring values at or behind sample `at`; a channel that is
    written in every other row only is half as fast as its log. NaN: none near.
@@ -30,6 +39,68 @@ static double interval_at(const struct bl_samples *s, size_t at)
     return isnan(s->value[at]) || isnan(s->value[before])
                ? NAN
                : (double)(s->time_ns[at] - s->time_ns[before]);
+}
+
+/* How the stamps of a channel advance. Distances are in rows, from one longer
+   step to the next, without a pause between them. */
+struct advance {
+    size_t steps, shorter, odd, longer;
+    size_t since, distances;
+    bool began;
+    double sum, squares;
+};
+
+static void add_step(struct advance *a, int64_t step, int64_t usual)
+{
+    const bool pause = step > PAUSE * usual;
+    a->steps++;
+    a->since++;
+    a->shorter += step < usual;
+    a->odd += step < usual || step % usual != 0 || pause;
+    if (step > usual && !pause) {
+        if (a->began) {
+            a->distances++;
+            a->sum += (double)a->since;
+            a->squares += (double)a->since * (double)a->since;
+        }
+        a->longer++;
+        a->since = 0;
+        a->began = true;
+    } else if (pause) {
+        a->began = false;
+    }
+}
+
+/*
+ * Is the rounding of the stamps one and the same for all of them? Rows that are
+ * lost leave steps of whole intervals, and the stamps of the rest are as good
+ * as before. Stamps rounded to about one interval leave the same steps: rows
+ * every 10.2 ms, written in steps of 10 ms, have one step of 20 ms in 50, but
+ * evenly. So whole steps are rows that lack where the longer ones come at
+ * random.
+ */
+static bool is_regular(const struct bl_samples *s)
+{
+    struct advance a = {0};
+    size_t last = 0;
+    while (last < s->count && isnan(s->value[last])) {
+        last++;
+    }
+    for (size_t i = last + 1; i < s->count; i++) {
+        if (!isnan(s->value[i])) {
+            add_step(&a, s->time_ns[i] - s->time_ns[last], s->interval_ns);
+            last = i;
+        }
+    }
+    if (a.shorter >= SPREAD_NEEDED || a.odd > a.steps / 100) {
+        return false;
+    }
+    if (a.distances < SPREAD_NEEDED) {
+        return a.odd + a.longer <= a.steps / 100;
+    }
+    const double mean = a.sum / (double)a.distances;
+    const double least = scatters_at_random * mean;
+    return a.squares / (double)a.distances - mean * mean >= least * least;
 }
 
 static enum bl_status find_interval(struct bl_samples *s,
@@ -53,8 +124,7 @@ static enum bl_status find_interval(struct bl_samples *s,
         interval[count++] = (double)(s->time_ns[1] - s->time_ns[0]);
     }
     s->interval_ns = (int64_t)llround(bl_median(interval, count));
-    /* Sorted by the median. A pause of the recorder is not irregular. */
-    s->regular = interval[0] == interval[count - 1 - count / 100];
+    s->regular = s->interval_ns > 0 && is_regular(s);
     bl_free(interval);
     return BL_OK;
 }
