@@ -247,7 +247,9 @@ def flags_of(result, place):
 def harmless(name, base, other, touched, share_of_u=0.5, floor=1e-9):
     """`touched`: the application that the damage lies in, 0 for none. Elsewhere
     every figure is the same and unflagged; in it, within 4 joint u, or flagged,
-    or missing. A rest is the median of up to 10 s: a share of u is left to it.
+    or missing. A rest is the median of up to 10 s, and its noise decides how long
+    a line is laid through a passage: a share of u is left to both, of the larger
+    one, as fewer samples know them less well.
     What lies across the tie of the clocks may be flagged everywhere."""
     wrong, same_ones = [], 0
     for place, (value, u, reason) in base.figures.items():
@@ -257,7 +259,7 @@ def harmless(name, base, other, touched, share_of_u=0.5, floor=1e-9):
         if value is None or (across and flags) or (
                 place[1] == touched and (again[0] is None or flags)):
             continue
-        bound = share_of_u * u + floor
+        bound = share_of_u * max(u, again[1] or 0) + floor
         if place[1] == touched:
             bound = 4 * (u**2 + again[1]**2) ** 0.5
         if again[0] is None or flags or abs(value - again[0]) > bound:
