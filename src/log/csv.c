@@ -3,6 +3,7 @@
  * Opening and stepping through an analog log. The shape is decided from the
  * head; rows then flow through fixed arrays, without memory taken per row.
  */
+#include "log/frames.h"
 #include "log/reader.h"
 
 #include "base/alloc.h"
@@ -101,14 +102,36 @@ static enum bl_status fill_info(struct bl_log_reader *reader,
     return BL_OK;
 }
 
+/* Files of other programs, by their first bytes. */
+static enum bl_status refuse_container(struct bl_bytes *bytes,
+                                       struct bl_error *error)
+{
+    enum { MAGIC = 16 };
+    const uint8_t *data;
+    size_t size;
+    const enum bl_status status =
+        bl_bytes_peek(bytes, MAGIC, &data, &size, error);
+    const char *what = status == BL_OK ? log_known_container(data, size) : NULL;
+    return what == NULL
+               ? status
+               : bl_fail(error, BL_FORMAT, bl_bytes_name(bytes),
+                         "expected a recording, found %s, which is not read: "
+                         "have the program that wrote it export pressures as "
+                         "CSV and frames as pcap",
+                         what);
+}
+
 static enum bl_status open_reader(struct bl_log_reader *reader,
                                   const struct bl_log_options *options,
                                   struct bl_bytes *bytes,
                                   struct bl_error *error)
 {
     const char *source = bl_bytes_name(bytes);
-    enum bl_status status =
-        log_source_open(&reader->source, bytes, options->encoding, error);
+    enum bl_status status = refuse_container(bytes, error);
+    if (status == BL_OK) {
+        status =
+            log_source_open(&reader->source, bytes, options->encoding, error);
+    }
     if (status != BL_OK) {
         return status;
     }
@@ -119,6 +142,12 @@ static enum bl_status open_reader(struct bl_log_reader *reader,
     status = log_head_read(&reader->head, &reader->source, lines, error);
     if (status != BL_OK) {
         return status;
+    }
+    if (log_head_is_frames(&reader->head)) {
+        return bl_fail(error, BL_FORMAT, source,
+                       "expected a log of measurements, found a table of bus "
+                       "frames: its bytes are no pressures; write it anew as "
+                       "pcap or as lines '(seconds) bus ID#DATA'");
     }
     status = log_dialect_decide(&reader->dialect, &reader->head, options,
                                 source, error);

@@ -19,7 +19,20 @@ struct refused {
     "tried between cells of the first "
 #define NO_TIME "no time: expected a column of times, or a sampling rate for "
 
+#define FRAMES                                                                 \
+    ": expected a log of measurements, found a table of bus frames: its "      \
+    "bytes are no pressures; write it anew as pcap or as lines '(seconds) "    \
+    "bus ID#DATA'"
+
 static const struct refused refused[] = {
+    {"frames-bytes-together.csv", BL_FORMAT, FRAMES},
+    {"frames-bytes-apart.csv", BL_FORMAT, FRAMES},
+    {"frames-trace-with-a-header.csv", BL_FORMAT, FRAMES},
+    {"frames-as-a-terminal-shows-them.csv", BL_FORMAT, FRAMES},
+    {"container-mdf.csv", BL_FORMAT,
+     ": expected a recording, found a measurement file in MDF, which is not "
+     "read: have the program that wrote it export pressures as CSV and frames "
+     "as pcap"},
     {"empty-file.csv", BL_FORMAT, ": expected a table, found an empty file"},
     {"blank-lines-only.csv", BL_FORMAT, ": " NONE "3 lines"},
     {"free-text-only.csv", BL_FORMAT, ": " NONE "3 lines"},
@@ -156,6 +169,21 @@ static const struct noted noted[] = {
     {"half-a-utf16-character.csv", "cut-character", 4, 1, 3,
      "the file ends inside a character; 1 byte left out"},
 };
+
+/* Numbers of two digits behind an identifier-like time are no bytes: nothing in
+   them is hexadecimal only. */
+static void small_numbers_are_no_frames(void **state)
+{
+    (void)state;
+    static const char text[] = "time a b c d\n"
+                               "100 12 34 56 78\n"
+                               "101 13 35 57 79\n"
+                               "102 14 36 58 80\n"
+                               "103 15 37 59 81\n";
+    struct table table = table_memory(text, sizeof(text) - 1, NULL);
+    assert_int_equal(table.status, BL_OK);
+    table_finish(&table);
+}
 
 static void damage_inside_is_noted_and_the_rest_read(void **state)
 {
@@ -392,6 +420,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(what_is_no_log_is_refused_in_words),
+        cmocka_unit_test(small_numbers_are_no_frames),
         cmocka_unit_test(damage_inside_is_noted_and_the_rest_read),
         cmocka_unit_test(numbers_out_of_range_are_overflows),
         cmocka_unit_test(other_bytes_in_names_are_taken_as_latin1),

@@ -1,0 +1,151 @@
+/* SPDX-License-Identifier: MIT */
+#include "log/frames.h"
+
+#include <ctype.h>
+#include <string.h>
+
+enum {
+    LINES_LOOKED_AT = 200,
+    WORDS_MOST = 96,
+    ID_LEAST = 3,
+    ID_MOST = 8,
+    BYTES_MOST = 64, /* of a CAN FD frame */
+    BYTES_APART_LEAST = 2,
+    BYTES_TOGETHER_LEAST = 2
+};
+
+/* What a word of a line can be. */
+struct word {
+    size_t digits; /* hex digits, without 0x in front or an x or h behind; 0:
+                      something else */
+    bool letter;   /* one of them is no decimal digit */
+    bool marked;   /* 0x, x or h says that it is hexadecimal */
+};
+
+static bool separates(char c)
+{
+    return c == ' ' || c == '\t' || c == ',' || c == ';' || c == '"';
+}
+
+static struct word read_word(const char *text, size_t length)
+{
+    struct word word = {0};
+    if (length > 2 && text[0] == '0' && (text[1] == 'x' || text[1] == 'X')) {
+        text += 2;
+        length -= 2;
+        word.marked = true;
+    } else if (length > 1 && strchr("xXhH", text[length - 1]) != NULL) {
+        length--;
+        word.marked = true;
+    }
+    for (size_t i = 0; i < length; i++) {
+        if (!isxdigit((unsigned char)text[i])) {
+            return (struct word){0};
+        }
+        word.letter = word.letter || !isdigit((unsigned char)text[i]);
+    }
+    word.digits = length;
+    return word;
+}
+
+static size_t split(const struct log_line *line, struct word word[WORDS_MOST])
+{
+    size_t count = 0;
+    for (size_t at = 0; at < line->length && count < WORDS_MOST;) {
+        if (separates(line->text[at])) {
+            at++;
+            continue;
+        }
+        const size_t first = at;
+        while (at < line->length && !separates(line->text[at])) {
+            at++;
+        }
+        word[count++] = read_word(line->text + first, at - first);
+    }
+    return count;
+}
+
+static bool is_id(const struct word *word)
+{
+    return word->digits >= ID_LEAST && word->digits <= ID_MOST &&
+           (word->letter || word->marked || word->digits == ID_MOST ||
+            word->digits == ID_LEAST);
+}
+
+/* Bytes apart or together behind an identifier; *letters: they are certainly
+   hexadecimal. */
+static bool has_bytes(const struct word *word, size_t count, bool *letters)
+{
+    size_t apart = 0;
+    *letters = false;
+    for (size_t i = 0; i < count; i++) {
+        const size_t digits = word[i].digits;
+        if (digits == 2) {
+            apart++;
+            *letters = *letters || word[i].letter || word[i].marked;
+        } else if (digits >= 2 * BYTES_TOGETHER_LEAST && digits % 2 == 0 &&
+                   digits <= 2 * BYTES_MOST && i + 1 == count) {
+            *letters = word[i].letter || word[i].marked;
+            return true;
+        }
+    }
+    return apart >= BYTES_APART_LEAST;
+}
+
+/* "ID#DATA" holds an identifier and its bytes in one word. */
+static bool is_frame(const struct log_line *line, bool *letters)
+{
+    struct word word[WORDS_MOST];
+    const size_t count = split(line, word);
+    for (size_t i = 0; i + 1 < count; i++) {
+        if (is_id(&word[i]) &&
+            has_bytes(word + i + 1, count - i - 1, letters)) {
+            *letters = *letters && word[i].digits > 0;
+            return true;
+        }
+    }
+    return false;
+}
+
+bool log_head_is_frames(const struct log_head *head)
+{
+    size_t looked_at = 0;
+    size_t frames = 0;
+    size_t certain = 0;
+    for (size_t i = 0; i < head->count && looked_at < LINES_LOOKED_AT; i++) {
+        const struct log_line line = log_head_line(head, i);
+        bool letters = false;
+        if (log_head_blank(head, i)) {
+            continue;
+        }
+        looked_at++;
+        frames += is_frame(&line, &letters);
+        certain += letters;
+    }
+    /* Own choice: half of the lines, since some programs write others between
+       them; a fifth with letters, since numbers never have any. */
+    return 2 * frames > looked_at && 5 * certain > looked_at;
+}
+
+const char *log_known_container(const uint8_t *data, size_t size)
+{
+    static const struct {
+        const char *magic, *what;
+    } known[] = {
+        /* ASAM MDF, versions 3 and 4; unfinished files of version 4 */
+        {"MDF     ", "a measurement file in MDF"},
+        {"UnFinMF ", "an unfinished measurement file in MDF"},
+        {"PK\003\004", "a packed folder or spreadsheet (zip)"},
+        {"\xD0\xCF\x11\xE0", "a spreadsheet or document of an older kind"},
+        {"\x89HDF\r\n\x1A\n", "a measurement file in HDF5"},
+        {"TDSm", "a measurement file in TDMS"},
+        {"SQLite format 3", "a database"},
+    };
+    for (size_t i = 0; i < sizeof(known) / sizeof(known[0]); i++) {
+        const size_t length = strlen(known[i].magic);
+        if (size >= length && memcmp(data, known[i].magic, length) == 0) {
+            return known[i].what;
+        }
+    }
+    return NULL;
+}
