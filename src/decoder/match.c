@@ -78,6 +78,22 @@ static bool place_of(const struct bl_addresses *units, uint8_t address,
     return false;
 }
 
+static const uint8_t usual[] = {0x20, 0xC8, 0xC0, 0xB8, 0xB0, 0xA8};
+static const struct bl_addresses usual_units = {usual, sizeof(usual)};
+
+/* A sender that is none of the units: whom it speaks to tells what it acts as.
+   Towed units' addresses need not be stated. */
+static unsigned stranger_acts_as(const struct bl_addresses *units,
+                                 const struct bl_id *id)
+{
+    size_t to;
+    if (!id->pdu1) {
+        return 0;
+    }
+    return place_of(units, id->destination, &to) && to == 0 ? TOWED
+                                                            : TOWING | TOWED;
+}
+
 /* What the sender acts as in this frame: the front unit tows, the rear one is
    towed, those between are both unless the destination tells. */
 static unsigned acts_as(const struct bl_addresses *units,
@@ -85,7 +101,7 @@ static unsigned acts_as(const struct bl_addresses *units,
 {
     size_t from, to;
     if (!place_of(units, id->source, &from)) {
-        return 0;
+        return stranger_acts_as(units, id);
     }
     if (id->pdu1 && place_of(units, id->destination, &to) && to != from) {
         return to > from ? TOWING : TOWED;
@@ -93,7 +109,8 @@ static unsigned acts_as(const struct bl_addresses *units,
     if (from == 0) {
         return TOWING;
     }
-    return from + 1 == units->count ? TOWED : TOWING | TOWED;
+    /* A unit behind it may have no address that is known. */
+    return from + 1 == units->count && !id->pdu1 ? TOWED : TOWING | TOWED;
 }
 
 /* How well the sender fits; -1: not at all. */
@@ -126,24 +143,17 @@ static size_t write_all(const struct bl_tables *tables, uint64_t key,
     return count;
 }
 
-size_t bl_tables_match(const struct bl_tables *tables, uint32_t id,
-                       bool extended, const struct bl_addresses *units,
-                       const struct bl_message **found, size_t room)
+/* The rows of its group that fit the sender best. */
+static size_t match_group(const struct bl_tables *tables,
+                          const struct bl_id *parts, unsigned acts,
+                          const struct bl_message **found, size_t room)
 {
-    static const uint8_t usual[] = {0x20, 0xC8, 0xC0, 0xB8, 0xB0, 0xA8};
-    static const struct bl_addresses usual_units = {usual, sizeof(usual)};
-    size_t count = write_all(tables, key_of_id(id, extended), found, room);
-    if (count > 0 || !extended) {
-        return count; /* one identifier says more than a group */
-    }
-    const struct bl_id parts = bl_id_split(id);
-    const unsigned acts = acts_as(
-        units == NULL || units->count == 0 ? &usual_units : units, &parts);
+    size_t count = 0;
     int best = 0;
-    for (size_t i = first_with(tables, parts.pgn);
-         i < tables->messages && tables->index[i].key == parts.pgn; i++) {
+    for (size_t i = first_with(tables, parts->pgn);
+         i < tables->messages && tables->index[i].key == parts->pgn; i++) {
         const struct bl_message *message = tables->index[i].message;
-        const int how = fit(message, parts.source, acts);
+        const int how = fit(message, parts->source, acts);
         if (how < best) {
             continue;
         }
@@ -157,4 +167,24 @@ size_t bl_tables_match(const struct bl_tables *tables, uint32_t id,
         count++;
     }
     return count;
+}
+
+size_t bl_tables_match(const struct bl_tables *tables, uint32_t id,
+                       bool extended, const struct bl_addresses *units,
+                       const struct bl_message **found, size_t room)
+{
+    size_t count = write_all(tables, key_of_id(id, extended), found, room);
+    if (count > 0 || !extended) {
+        return count; /* one identifier says more than a group */
+    }
+    const struct bl_id parts = bl_id_split(id);
+    const bool stated = units != NULL && units->count > 0;
+    count = match_group(tables, &parts,
+                        acts_as(stated ? units : &usual_units, &parts), found,
+                        room);
+    /* A unit whose address is not stated may have a usual one. */
+    return count > 0 || !stated
+               ? count
+               : match_group(tables, &parts, acts_as(&usual_units, &parts),
+                             found, room);
 }

@@ -93,15 +93,25 @@ enum bl_status bl_links_bus(struct bl_links_build *b,
 /* After that, each whose identifier has an index from bl_links_id. */
 enum bl_status bl_links_frame(struct bl_links_build *b,
                               const struct bl_frame *frame, size_t id);
+/* Does it come so soon behind the one before it that it may be the same? */
+static inline bool bl_links_soon(const struct bl_links_build *b,
+                                 const struct bl_frame *frame, size_t id)
+{
+    const struct bl_link_build *l = &b->item[id];
+    return l->frames > 0 && l->part == frame->part &&
+           frame->time_ns - l->last_ns <= BL_TWICE_NS;
+}
 /* The same for a frame that is as nearly all are: in the part of the one before
-   it, at its usual interval, which is known after the first ones and is no gap,
-   and saying nothing of its own. False: another one; nothing was done. */
+   it, not at once behind it, at its usual interval, which is known after the
+   first ones and is no gap, and saying nothing of its own. False: another one;
+   nothing was done. */
 static inline bool bl_links_usual(struct bl_links_build *b,
                                   const struct bl_frame *frame, size_t id)
 {
     struct bl_link_build *l = &b->item[id];
     const int64_t ns = frame->time_ns - l->last_ns;
     if (!bl_beat_usual(&l->band, ns) || l->part != frame->part ||
+        ns <= BL_TWICE_NS ||
         !bl_intervals_add(&l->intervals, ns)) {
         return false;
     }

@@ -92,6 +92,17 @@ static enum bl_status feed_route(struct bl_capture_build *b,
     return BL_OK;
 }
 
+/* Is it the frame before it once more? */
+static bool is_twice(const struct bl_capture_build *b,
+                     const struct bl_route *route, const struct bl_frame *frame)
+{
+    uint64_t data;
+    memcpy(&data, frame->data, sizeof(data));
+    return route->link != SIZE_MAX && route->count > 0 &&
+           route->length == frame->length && route->data == data &&
+           bl_links_soon(&b->links, frame, route->link);
+}
+
 /* One frame to what its identifier leads to. */
 static enum bl_status feed(struct bl_capture_build *b,
                            const struct bl_frame *frame, size_t bus)
@@ -105,6 +116,12 @@ static enum bl_status feed(struct bl_capture_build *b,
         if (route == NULL) {
             return BL_OK;
         }
+    }
+    if (is_twice(b, route, frame)) {
+        b->links.item[route->link].is.twice++;
+        return bl_note(&b->into->notes, "frames-twice", -1, -1,
+                       "frames are stored a second time within 1 ms, as by "
+                       "two taps on one bus: each counts once");
     }
     if (route->link != SIZE_MAX &&
         bl_links_frame(&b->links, frame, route->link) != BL_OK) {
