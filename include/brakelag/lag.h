@@ -86,6 +86,8 @@ BL_API const char *bl_follows_name(enum bl_follows follows);
 struct bl_follow {
     enum bl_follows by_lead, by_level;
     double lead_s, u_lead_s; /* air at its front coupling less output; NaN */
+    double air_s, u_air_s;   /* that air's arrival after the command's apply, on
+                                the log's clock; NaN */
     bool air_seen;           /* its control line is wired and was recorded */
     bool air_came;           /* it rose by response_at */
 };

@@ -150,6 +150,9 @@
     X(UNIT_RESTARTED, "unit-restarted", DEMAND, FAULT)                         \
     X(FAULT_CODES_PRESENT, "fault-codes-present", DEMAND, WARNING)             \
     X(ADDRESS_ORDER, "address-order", DEMAND, FAULT)                           \
+    X(DEMAND_STANDS, "demand-stands", DEMAND, FAULT)                           \
+    X(DEMAND_SLOW, "demand-slow", DEMAND, WARNING)                             \
+    X(TWO_SENDERS, "two-senders", DEMAND, FAULT)                               \
     X(CONDITION_NOT_MET, "condition-not-met", DEMAND, WARNING)                 \
     X(LATE_APPLY, "late-apply", UNIT, FAULT)                                   \
     X(SLOW_FILL, "slow-fill", UNIT, FAULT)                                     \

@@ -30,6 +30,26 @@ enum bl_reach_verdict {
 BL_API const char *bl_reach_verdict_name(enum bl_reach_verdict verdict);
 BL_API const char *bl_reach_verdict_words(enum bl_reach_verdict verdict);
 
+/* What is claimed of the demand to a unit, each for itself. Reached: the first
+   three are yes and no other is no (docs/methods/reach.md).
+   X(ENUM, "name in results", "words") */
+#define BL_REACH_CLAIM_LIST(X)                                                 \
+    X(ARRIVES, "arrives", "arrives")                                           \
+    X(UNCHANGED, "unchanged", "unchanged")                                     \
+    X(AT_RATE, "at_its_rate", "at its rate")                                   \
+    X(IN_TIME, "in_time", "in time")                                           \
+    X(ACTED_ON, "acted_on", "acted on")
+enum bl_reach_claim {
+#define X(id, name, words) BL_REACH_##id,
+    BL_REACH_CLAIM_LIST(X)
+#undef X
+        BL_REACH_CLAIMS
+};
+BL_API const char *bl_reach_claim_name(enum bl_reach_claim claim);
+BL_API const char *bl_reach_claim_words(enum bl_reach_claim claim);
+/* "yes", "no", "cannot-tell" */
+BL_API const char *bl_reach_answer_name(enum bl_answer answer);
+
 /* What stopped when demand frames stopped. */
 enum bl_gap_kind {
     BL_GAP_THIS_ID,  /* other frames of the sender went on */
@@ -45,10 +65,19 @@ struct bl_reach_gap {
     bool to_end; /* no further frame until the recording's end */
 };
 
-/* Demand frames of one application, and how many more there should be. */
+/* The demand in one application: its frames and how many more there should be,
+   and whether it rose and fell with the command. */
 struct bl_reach_count {
     int application;
-    uint64_t frames, lost;
+    uint64_t frames, lost, without_value;
+    bool asked;            /* the command plainly asks for braking in it, and
+                              the recording holds it on a tied clock */
+    enum bl_answer moved;  /* UNKNOWN where nothing was asked */
+    double stands_kpa;     /* its one value where it has values and did not
+                              move; NaN */
+    double rise_s, fall_s; /* s after the run's t0; NaN */
+    double delay_s;        /* behind the first link; NaN */
+    bool late;             /* by more than is allowed and 4 u */
 };
 
 /* A status signal of the unit: how often it was on (raw 1) at all. */
@@ -63,11 +92,17 @@ struct bl_reach_follow {
     struct bl_follow follow;
 };
 
-enum { BL_REACH_TEXT = 200, BL_REACH_WHY = 6 };
+enum { BL_REACH_TEXT = 200, BL_REACH_WHY = 8 };
+
+struct bl_reach_said {
+    enum bl_answer answer;
+    char why[BL_REACH_TEXT]; /* what it rests on, or what would decide it */
+};
 
 struct bl_reach_unit {
     size_t unit; /* index in the trial */
     enum bl_reach_verdict verdict;
+    struct bl_reach_said claim[BL_REACH_CLAIMS];
     char why[BL_REACH_WHY][BL_REACH_TEXT]; /* what speaks against "reached" */
     size_t whys;
 
@@ -75,8 +110,15 @@ struct bl_reach_unit {
     bool tapped; /* a capture has its link */
     bool found;
     bool ambiguous;     /* equally good ones on two buses: none is taken */
-    bool split;         /* heard from a unit further in front, on one bus */
+    bool split;         /* meant for a unit further in front: that one bus runs
+                           through both is an assumption */
     bool other_address; /* sender or receiver is not the one of the trial */
+    bool astray;        /* it goes to an address from which nobody speaks */
+    int address;        /* the unit's: of the trial, else taken from its link;
+                           -1 */
+    bool address_taken; /* the latter */
+    uint64_t twice;     /* frames that are stored a second time */
+    double period_s;    /* of the table; NaN */
     const struct bl_signal *signal;
     size_t recording; /* index in bl_run_data.recording */
     char bus[64];
@@ -85,6 +127,7 @@ struct bl_reach_unit {
     uint8_t source, destination;
     uint64_t frames;
     double least_s, median_s, most_s, nominal_s;
+    size_t asked, moved; /* applications, see bl_reach_count */
     double lost_share; /* frames that the span should hold and does not, gaps of
                           sender and recorder taken off */
     uint64_t lost;
@@ -100,6 +143,7 @@ struct bl_reach_unit {
                                             NaN */
     /* Against the first hop, where both are settled. NaN: nothing compared. */
     size_t compared, differing;
+    size_t compared_braking; /* of them: either asks for 20 kPa or more */
     double difference_counts, difference_kpa; /* the largest */
     double share;              /* median of value over that of the hop before */
     size_t shares, shares_off; /* compared with the hop before; not equal */
@@ -127,12 +171,28 @@ struct bl_reach_unit {
                                 in that time */
 };
 
+/* Everybody who sends a demand on a recorded link. */
+struct bl_reach_sender {
+    const struct bl_signal *signal;
+    size_t recording;
+    char bus[64];
+    uint32_t id;
+    bool extended;
+    uint8_t source, destination;
+    uint64_t frames, without_value;
+    double least_kpa, most_kpa; /* NaN: no value at all */
+    long unit;                  /* for whom it counts, index in the trial; -1 */
+    bool second;                /* not the first that counts for this unit */
+};
+
 struct bl_reach {
     size_t run;
     bool declared_off;       /* power or data off: no demand is expected */
     bool applications_known; /* a command was found in the run */
     struct bl_reach_unit *unit;
     size_t units;
+    struct bl_reach_sender *sender;
+    size_t senders;
     struct bl_findings findings;
 };
 

@@ -196,7 +196,7 @@ struct bl_trial_limit {
 /* [expect]; NaN or unset fields are not expected. */
 struct bl_trial_expect {
     bool reach;
-    double gap_max_s, coupling_delay_max_s, lost_max_fraction,
+    double gap_max_s, interval_max_s, coupling_delay_max_s, lost_max_fraction,
         first_valid_max_s;
     double voltage_min_v; /* at the last unit of a combination */
     int line;             /* 0: no such section */
@@ -225,7 +225,9 @@ struct bl_trial {
     double *level_kpa;
     size_t levels;
     enum bl_control_line control_line;
-    char **table; /* names as written */
+    bool bus_split; /* one bus runs through all units: a demand to the first is
+                       meant for all */
+    char **table;   /* names as written */
     size_t table_count;
     struct bl_tables *tables;
     struct bl_trial_unit *unit; /* combination by combination, front to rear */

@@ -8,9 +8,10 @@
 /* How a demand series goes with a unit, best last. */
 enum bl_demand_fit {
     BL_DEMAND_NOT,     /* not for this unit, or no demand */
-    BL_DEMAND_STRANGE, /* on its own link, but from or to another address */
+    BL_DEMAND_STRANGE, /* on its own link, but from an address of no unit in
+                          front, or to an address of no unit */
     BL_DEMAND_SPLIT,   /* meant for a unit further in front and heard here: one
-                          bus through several units */
+                          bus through several units, an assumption */
     BL_DEMAND_EXACT
 };
 enum bl_demand_fit bl_demand_fits(const struct bl_trial *trial,
@@ -39,6 +40,11 @@ bool bl_demand_own(const struct bl_trial *trial, size_t unit,
 const struct bl_bus_series *bl_demand_report(const struct bl_trial *trial,
                                              const struct bl_run_data *data,
                                              size_t unit);
+/* Is the unit's link one of its own, which no other towed unit shares? */
+bool bl_demand_own_bus(const struct bl_trial *trial, size_t unit);
+/* Is it sent by a unit in front, as far as addresses tell? */
+bool bl_demand_from_front(const struct bl_trial *trial, size_t unit,
+                          const struct bl_bus_series *series);
 /* Height above rest at which a demand counts as arrived, kPa. */
 double bl_demand_level(const struct bl_trial *trial,
                        const struct bl_trial_unit *command);

@@ -117,7 +117,8 @@ void bl_follow_measure(struct bl_unit_lag *out,
 {
     struct bl_follow *into = &out->follow;
     const struct bl_track *control = &tracks->control;
-    *into = (struct bl_follow){.lead_s = NAN, .u_lead_s = NAN};
+    *into = (struct bl_follow){
+        .lead_s = NAN, .u_lead_s = NAN, .air_s = NAN, .u_air_s = NAN};
     if (!control->present || control->is_state ||
         control->quantity != BL_QUANTITY_PRESSURE ||
         window->event->no_apply != BL_REASON_NONE) {
@@ -126,6 +127,10 @@ void bl_follow_measure(struct bl_unit_lag *out,
     const struct bl_time_point air =
         air_arrival(control, trial, window, &into->air_seen);
     into->air_came = air.known;
+    if (air.known) {
+        into->air_s = (double)(air.ns - window->event->apply.time_ns) * 1e-9;
+        into->u_air_s = hypot(bl_budget_total(&air.part), delay_or(control));
+    }
     if (!into->air_seen || out->responded != BL_YES || !response->point.known) {
         return;
     }

@@ -111,8 +111,7 @@ static inline bool bl_links_usual(struct bl_links_build *b,
     struct bl_link_build *l = &b->item[id];
     const int64_t ns = frame->time_ns - l->last_ns;
     if (!bl_beat_usual(&l->band, ns) || l->part != frame->part ||
-        ns <= BL_TWICE_NS ||
-        !bl_intervals_add(&l->intervals, ns)) {
+        ns <= BL_TWICE_NS || !bl_intervals_add(&l->intervals, ns)) {
         return false;
     }
     l->least_ns = ns < l->least_ns ? ns : l->least_ns;

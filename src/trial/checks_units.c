@@ -42,6 +42,14 @@ static void check_numbers(struct reading *r)
     }
 }
 
+/* On links of their own the same pair of addresses may serve on each. */
+static bool own_links(const struct bl_trial_unit *a,
+                      const struct bl_trial_unit *b)
+{
+    return a->number > 0 && b->number > 0 && a->bus != NULL && b->bus != NULL &&
+           strcmp(a->bus, b->bus) != 0;
+}
+
 static void check_addresses(struct reading *r)
 {
     const struct bl_trial *t = r->trial;
@@ -50,7 +58,7 @@ static void check_addresses(struct reading *r)
         for (size_t k = 0; k < i && unit->address >= 0; k++) {
             const struct bl_trial_unit *other = &t->unit[k];
             if (other->combination == unit->combination &&
-                other->address == unit->address) {
+                other->address == unit->address && !own_links(unit, other)) {
                 const struct trial_entry *entry =
                     bl_trial_entry(section_of(r, unit), "address");
                 bl_trial_mistake(r, "same-address", entry->line,

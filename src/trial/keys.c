@@ -99,6 +99,9 @@ static const struct trial_key keys[] = {
       "mapping tables: which bytes of which message mean what"),
     C(TRIAL, "control_line", trial_t, control_line, "unknown|through|relayed",
       "whether units pass the control air on or re-issue it by a valve"),
+    X(TRIAL, "bus_split", false, bus_split, NONE, "yes|no",
+      "whether one bus runs through all units, so that a demand to the first "
+      "is meant for all"),
 
     T(UNIT, "name", false, unit_t, name, "bin trailer A",
       "what the unit is called in reports"),
@@ -238,6 +241,9 @@ static const struct trial_key keys[] = {
       "whether the electronic demand must reach every unit"),
     Q(EXPECT, "gap_max", expect_t, gap_max_s, TIME, 1, SMALL, LAG_MOST,
       "100 ms", "longest accepted gap between demand messages"),
+    Q(EXPECT, "interval_max", expect_t, interval_max_s, TIME, 1, SMALL,
+      LAG_MOST, "20 ms",
+      "longest accepted middle interval between demand messages"),
     Q(EXPECT, "coupling_delay_max", expect_t, coupling_delay_max_s, TIME, 1,
       SMALL, LAG_MOST, "20 ms",
       "longest accepted delay of the demand per unit"),

@@ -108,6 +108,17 @@ SETTER(reach)
     expect->reach = word == 0;
 }
 
+SETTER(bus_split)
+{
+    struct bl_trial *trial = object;
+    const int word = bl_trial_word(key->example, entry->value);
+    if (word < 0) {
+        bl_trial_wrong(r, entry->line, "'yes' or 'no'", entry->value, NULL);
+        return;
+    }
+    trial->bus_split = word == 0;
+}
+
 static bool digits_at(const char *text, size_t from, size_t count)
 {
     return strspn(text + from, "0123456789") >= count;

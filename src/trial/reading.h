@@ -194,6 +194,7 @@ SETTER(record);
 SETTER(figure);
 SETTER(limit_unit);
 SETTER(reach);
+SETTER(bus_split);
 SETTER(date);
 SETTER(timezone);
 

@@ -23,6 +23,9 @@ struct plant_bus_fault {
     bool silent;         /* it sends nothing at all */
     bool unasked;        /* no demand is sent to it */
     int codes;           /* active trouble codes */
+    double stands_kpa;   /* the demand to it stands there; 0: it moves */
+    int slower;          /* it is sent so many times more slowly; 0, 1: not */
+    double second_kpa;   /* address 11 asks it for so much, too; 0: not */
     int sent_to;         /* the demand to it goes to this address; 0: right */
     int park, automatic; /* applications in which the state is on */
 };
@@ -69,7 +72,9 @@ static inline void plant_demand(FILE *to, struct plant *p,
     const struct plant_bus_fault *is = &bus->unit[u];
     const struct plant_bus_fault *front = &bus->unit[u - 1];
     const bool lost = plant_uniform(p) < is->lost;
-    if (bus->no_demand || is->unasked || lost || plant_off(front, s)) {
+    const int beat = (int)(s * 100);
+    if (bus->no_demand || is->unasked || lost || plant_off(front, s) ||
+        (is->slower > 1 && beat % is->slower != 0)) {
         return;
     }
     /* Each unit re-issues what it had 15 ms ago. */
@@ -78,7 +83,9 @@ static inline void plant_demand(FILE *to, struct plant *p,
     const size_t row = (size_t)(back * PLANT_RATE);
     const double kpa = p->pedal[1][row < p->rows[1] ? row : p->rows[1] - 1] *
                        (1 + (u > 1 ? front->share : 0));
-    unsigned counts = (unsigned)(kpa / (5.0 / 256) + 0.5);
+    unsigned counts =
+        (unsigned)((is->stands_kpa > 0 ? is->stands_kpa : kpa) / (5.0 / 256) +
+                   0.5);
     const int application = plant_application(p, s);
     if (application > 0 && s - 4 - 10 * (application - 1) < is->invalid_s) {
         counts = 0xFFFF;
@@ -88,6 +95,13 @@ static inline void plant_demand(FILE *to, struct plant *p,
     const int address = is->sent_to > 0 ? is->sent_to : plant_address[u];
     plant_frame(to, s, u, 3, 0x0200u | (unsigned)address, plant_address[u - 1],
                 data);
+    if (is->second_kpa > 0) {
+        counts = (unsigned)(is->second_kpa / (5.0 / 256) + 0.5);
+        data[2] = counts & 0xFF;
+        data[3] = (unsigned char)(counts >> 8);
+        plant_frame(to, s + 0.0003, u, 3, 0x0200u | (unsigned)address, 11,
+                    data);
+    }
 }
 
 static inline void plant_status(FILE *to, const struct plant *p,

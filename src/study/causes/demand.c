@@ -60,6 +60,11 @@ static void see(const struct bl_causing *c, size_t run, size_t unit,
         code[BL_FINDING_ADDRESS_ORDER] |= hop->found && address >= 0;
         code[BL_FINDING_DEMAND_IGNORED] |= hop->follows != BL_FOLLOWS_UNKNOWN;
         code[BL_FINDING_FRAMES_LOST] |= hop->found && !isnan(hop->lost_share);
+        code[BL_FINDING_DEMAND_STANDS] |= hop->asked > 0;
+        code[BL_FINDING_DEMAND_SLOW] |=
+            hop->found &&
+            (!isnan(hop->period_s) || !isnan(c->trial->expect.interval_max_s));
+        code[BL_FINDING_TWO_SENDERS] |= hop->found && hop->extended;
     }
     if (behind != NULL && !off &&
         c->trial->unit[behind->unit].combination ==
@@ -76,11 +81,12 @@ static void see(const struct bl_causing *c, size_t run, size_t unit,
 static void look_at_unit(struct bl_causing *c, size_t unit)
 {
     static const enum bl_finding_code codes[] = {
-        BL_FINDING_DEMAND_MISSING,     BL_FINDING_DEMAND_IGNORED,
-        BL_FINDING_DEMAND_ALTERED,     BL_FINDING_DEMAND_LATE,
-        BL_FINDING_FRAMES_LOST,        BL_FINDING_ADDRESS_ORDER,
-        BL_FINDING_UNIT_SILENT,        BL_FINDING_UNIT_RESTARTED,
-        BL_FINDING_FAULT_CODES_PRESENT};
+        BL_FINDING_DEMAND_MISSING,      BL_FINDING_DEMAND_IGNORED,
+        BL_FINDING_DEMAND_ALTERED,      BL_FINDING_DEMAND_LATE,
+        BL_FINDING_FRAMES_LOST,         BL_FINDING_ADDRESS_ORDER,
+        BL_FINDING_UNIT_SILENT,         BL_FINDING_UNIT_RESTARTED,
+        BL_FINDING_FAULT_CODES_PRESENT, BL_FINDING_DEMAND_STANDS,
+        BL_FINDING_DEMAND_SLOW,         BL_FINDING_TWO_SENDERS};
     const struct bl_trial_unit *is = &c->trial->unit[unit];
     const bool last =
         bl_trial_unit_index(c->trial, is->combination, is->number + 1) < 0;
@@ -96,7 +102,10 @@ static void look_at_unit(struct bl_causing *c, size_t unit)
         const bool received = codes[i] == BL_FINDING_DEMAND_MISSING ||
                               codes[i] == BL_FINDING_DEMAND_IGNORED ||
                               codes[i] == BL_FINDING_FRAMES_LOST ||
-                              codes[i] == BL_FINDING_ADDRESS_ORDER;
+                              codes[i] == BL_FINDING_ADDRESS_ORDER ||
+                              codes[i] == BL_FINDING_DEMAND_STANDS ||
+                              codes[i] == BL_FINDING_DEMAND_SLOW ||
+                              codes[i] == BL_FINDING_TWO_SENDERS;
         /* The front unit receives nothing and makes the demand; the last one
            passes none on. */
         if ((passed_on && (last || is->number == 0)) ||

@@ -179,13 +179,25 @@ enum bl_status bl_check_run(struct bl_check **out, const struct bl_trial *trial,
         return bl_fail_memory(error);
     }
     (*out)->run = data->run;
-    struct bl_checking c = {*out, trial, data, clocks, lag, false};
+    struct bl_reach *reach = NULL;
+    if (clocks != NULL) {
+        const enum bl_status status =
+            bl_reach_run(&reach, trial, data, clocks, lag, error);
+        if (status != BL_OK) {
+            bl_check_destroy(*out);
+            *out = NULL;
+            return status;
+        }
+    }
+    struct bl_checking c = {*out, trial, data, clocks, lag, reach, false};
     check_command(&c);
     for (size_t i = 0; i < data->recordings; i++) {
         check_recording(&c, i);
     }
     bl_check_channels(&c);
     bl_check_units(&c);
+    bl_check_demand(&c);
+    bl_reach_destroy(reach);
     if (c.failed || bl_alloc_refused() != refused) {
         bl_check_destroy(*out);
         *out = NULL;

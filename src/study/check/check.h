@@ -4,6 +4,7 @@
 #define BRAKELAG_SRC_STUDY_CHECK_CHECK_H
 
 #include "brakelag/check.h"
+#include "brakelag/reach.h"
 #include "lag/application.h"
 
 struct bl_checking {
@@ -12,7 +13,8 @@ struct bl_checking {
     const struct bl_run_data *data;
     const struct bl_run_clocks *clocks;
     const struct bl_run_lag *lag;
-    bool failed; /* out of memory */
+    const struct bl_reach *reach; /* the same answer as everywhere; NULL */
+    bool failed;                  /* out of memory */
 };
 
 /* One more item; `next` is static text. */
@@ -22,5 +24,8 @@ void bl_check_add(struct bl_checking *c, const char *code,
 
 void bl_check_channels(struct bl_checking *c);
 void bl_check_units(struct bl_checking *c);
+void bl_check_demand(struct bl_checking *c);
+/* Does the run have a capture at all? */
+bool bl_check_captured(const struct bl_checking *c);
 
 #endif

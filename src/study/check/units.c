@@ -90,51 +90,6 @@ static void check_zero(struct bl_checking *c, const char *name,
     }
 }
 
-static bool has_capture(const struct bl_checking *c)
-{
-    for (size_t i = 0; i < c->data->recordings; i++) {
-        if (c->data->recording[i].kind == BL_RECORDING_CAPTURE) {
-            return true;
-        }
-    }
-    return false;
-}
-
-/* Without any capture nothing can be said of demand, once for the run (below);
-   that is no fault of this unit's link. */
-static void check_demand(struct bl_checking *c, const struct bl_trial_unit *is,
-                         const struct bl_unit_lag *unit, const char *label)
-{
-    if (is->number <= 0 || c->trial->run[c->into->run].data != BL_STATED_ON ||
-        !has_capture(c)) {
-        return;
-    }
-    const struct bl_figure *arrival = &unit->figure[BL_FIGURE_DEMAND_ARRIVAL];
-    if (arrival->known || clocks_refuse(arrival->reason)) {
-        bl_check_add(c, "demand", BL_CHECK_GOOD, "",
-                     "unit %s: electronic demand arrives", label);
-        return;
-    }
-    bl_check_add(c, "demand", BL_CHECK_NOT_READY,
-                 "check the tap on this link and the plug at the coupling; "
-                 "`brakelag survey` on the capture lists its buses and the "
-                 "addresses on them: do `bus` and `address` fit?",
-                 "unit %s: no electronic demand from the unit in front%s%s",
-                 label, is->bus == NULL ? "" : " on bus ",
-                 is->bus == NULL ? "" : is->bus);
-}
-
-static void check_captures(struct bl_checking *c)
-{
-    if (c->trial->run[c->into->run].data == BL_STATED_ON && !has_capture(c)) {
-        bl_check_add(c, "demand", BL_CHECK_CAUTION,
-                     "go on with the logs alone, or record the link of every "
-                     "unit as well",
-                     "no capture in this run: whether the electronic demand "
-                     "reaches the units is not seen");
-    }
-}
-
 /* Is a channel of the trial the input of a unit? */
 static bool used(const struct bl_trial *trial, size_t channel)
 {
@@ -180,7 +135,7 @@ static void check_outputs(struct bl_checking *c)
                                  length == 0 ? "" : ", ", channel->name);
         }
     }
-    if (length == 0 && !has_capture(c)) {
+    if (length == 0 && !bl_check_captured(c)) {
         bl_check_add(c, "outputs", BL_CHECK_NOT_READY,
                      "describe the channels of the brake chambers, and write "
                      "in each [unit] which is its output",
@@ -206,7 +161,6 @@ static void check_unit(struct bl_checking *c, const struct bl_unit_lag *unit)
     char name[48];
     snprintf(name, sizeof(name), "unit %s", label);
     check_zero(c, name, &unit->rest);
-    check_demand(c, is, unit, label);
 }
 
 /* Air comes from the front: who answers before the one in front of it? By
@@ -301,7 +255,6 @@ void bl_check_units(struct bl_checking *c)
     for (size_t i = 0; i < a->units; i++) {
         check_unit(c, &a->unit[i]);
     }
-    check_captures(c);
     check_outputs(c);
     check_zero(c, "command", &a->command_rest);
     check_order(c, a);

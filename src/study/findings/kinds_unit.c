@@ -93,6 +93,31 @@ const struct bl_finding_kind bl_finding_kinds_unit[] = {
      "power the train down and up again, so that addresses are given out "
      "anew.",
      ""},
+    {"demand-stands", BL_GROUP_DEMAND, BL_SEVERITY_FAULT,
+     "the capture of the unit's link; a command",
+     "the command comes and goes, and the demand to the unit stands at one "
+     "value, in all applications or in those that are named",
+     "no command was found, or no clock ties the capture to it",
+     "Press the pedal and watch the demand on this link; check what makes it "
+     "(the pedal's sensor, or what re-issues it in the unit in front), then "
+     "the unit's trouble codes.",
+     CAUTION_TAP},
+    {"demand-slow", BL_GROUP_DEMAND, BL_SEVERITY_WARNING,
+     "the capture; period_ms in the mapping table, or [expect] interval_max",
+     "the middle interval of the demand frames is longer than the table's "
+     "period by more than a tenth, or than interval_max",
+     "the table states no period, and [expect] no interval_max",
+     "Check the load of this link and what sends the demand on it; see whether "
+     "the capture was thinned by a gateway.",
+     CAUTION_TAP},
+    {"two-senders", BL_GROUP_DEMAND, BL_SEVERITY_FAULT,
+     "the capture of the unit's link",
+     "a second address sends a demand to the same unit; a warning where both "
+     "say the same",
+     "frames carry no sender",
+     "Find out which of the two the unit is to obey, and silence the other; "
+     "look for a second controller or a tool left plugged in.",
+     CAUTION_TAP},
     {"condition-not-met", BL_GROUP_DEMAND, BL_SEVERITY_WARNING,
      "what the run declares of power, data and control air, and a channel "
      "that shows it",

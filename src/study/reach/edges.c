@@ -18,11 +18,11 @@
 enum { EDGES = 512 };
 
 static const double SETTLED_S = 0.03;   /* or three intervals */
+static const double BRAKING_KPA = 20;   /* below it stands for no braking */
 static const double LONGEST_S = 1.0;    /* later is another application */
 static const double EARLIEST_S = -0.05; /* of a hop: clocks' uncertainty */
 
-/* Level that counts as arrived, above the rest of 0. */
-static double level_of(const struct bl_reaching *r, size_t k)
+double bl_reach_level(const struct bl_reaching *r, size_t k)
 {
     const struct bl_trial_unit *self = &r->trial->unit[r->into->unit[k].unit];
     const long front = bl_trial_unit_index(r->trial, self->combination, 0);
@@ -44,7 +44,7 @@ static size_t edges_of(const struct bl_reaching *r,
             continue;
         }
         if (below && g->value >= level) {
-            edge[n++] = bl_reach_time(r, s->recording, g->first_ns);
+            edge[n++] = bl_reach_local(r, s->recording, g->first_ns);
             below = false;
         }
         below = below || g->value < level / 2;
@@ -52,9 +52,8 @@ static size_t edges_of(const struct bl_reaching *r,
     return n;
 }
 
-/* May times of two recordings be subtracted, and with what uncertainty? */
-static bool related(const struct bl_reaching *r, size_t a, size_t b,
-                    double *u_s)
+bool bl_reach_related(const struct bl_reaching *r, size_t a, size_t b,
+                      double *u_s)
 {
     *u_s = 0;
     if (a == b) {
@@ -82,12 +81,12 @@ static struct bl_figure delay_between(const struct bl_reaching *r, size_t from,
     double u_clock;
     size_t n = 0;
     *pairs = 0;
-    if (!related(r, r->series[from]->recording, r->series[to]->recording,
-                 &u_clock)) {
+    if (!bl_reach_related(r, r->series[from]->recording,
+                          r->series[to]->recording, &u_clock)) {
         figure.reason = BL_REASON_CLOCKS_UNRELATED;
         return figure;
     }
-    const double level = level_of(r, to);
+    const double level = bl_reach_level(r, to);
     const size_t a = edges_of(r, r->series[from], level, first);
     const size_t b = edges_of(r, r->series[to], level, later);
     for (size_t i = 0, j = 0; i < a; i++) {
@@ -114,20 +113,18 @@ static struct bl_figure delay_between(const struct bl_reaching *r, size_t from,
     return figure;
 }
 
-/* The value in force at a time of the run; NaN where it is none, or where it
-   has not stood for three intervals. */
-static double settled_at(const struct bl_reaching *r, size_t k, double at_s)
+double bl_reach_settled_at(const struct bl_reaching *r,
+                           const struct bl_bus_series *s, double at_s)
 {
-    const struct bl_bus_series *s = r->series[k];
     const double least =
         fmax(SETTLED_S, 3 * (double)s->steps.interval_ns * 1e-9);
     for (size_t i = s->steps.count; i-- > 0;) {
         const struct bl_segment *g = &s->steps.segment[i];
-        const double first = bl_reach_time(r, s->recording, g->first_ns);
+        const double first = bl_reach_local(r, s->recording, g->first_ns);
         if (first > at_s) {
             continue;
         }
-        const double last = bl_reach_time(r, s->recording, g->last_ns);
+        const double last = bl_reach_local(r, s->recording, g->last_ns);
         return g->state == BL_VALUE_VALID && at_s - first >= least &&
                        at_s - last <= least
                    ? g->value
@@ -149,26 +146,87 @@ static size_t compare_times(const struct bl_reaching *r, size_t k, double *at,
         const struct bl_segment *g = &s->steps.segment[i];
         const double length = (double)(g->last_ns - g->first_ns) * 1e-9;
         if (g->state == BL_VALUE_VALID && length > least + 0.25) {
-            at[n++] = bl_reach_time(r, s->recording, g->last_ns);
+            at[n++] = bl_reach_local(r, s->recording, g->last_ns);
         }
+    }
+    return n;
+}
+
+/* Have both times that may be set against each other at all? */
+static bool comparable(const struct bl_reaching *r, size_t a, size_t b)
+{
+    const size_t one = r->series[a]->recording;
+    const size_t other = r->series[b]->recording;
+    return one == other || (bl_reach_tied(r, one) && bl_reach_tied(r, other));
+}
+
+/* The value that a demand held longest in an application; NaN: none for three
+   intervals. */
+static double held_in(const struct bl_reaching *r, size_t k, size_t index)
+{
+    const struct bl_bus_series *s = r->series[k];
+    double longest = fmax(SETTLED_S, 3 * (double)s->steps.interval_ns * 1e-9);
+    double value = NAN;
+    double apply_s;
+    double release_s;
+    if (!bl_reach_span(r, k, index, &apply_s, &release_s)) {
+        return NAN;
+    }
+    for (size_t i = 0; i < s->steps.count; i++) {
+        const struct bl_segment *g = &s->steps.segment[i];
+        const double first = bl_reach_local(r, s->recording, g->first_ns);
+        const double length = (double)(g->last_ns - g->first_ns) * 1e-9;
+        if (g->state == BL_VALUE_VALID && first >= apply_s &&
+            first < release_s && length > longest) {
+            longest = length;
+            value = g->value;
+        }
+    }
+    return value;
+}
+
+struct value_pair {
+    double first, later;
+};
+
+/* Settled values of two links that belong together: at the same times where
+   those may be compared, else by application. Up to EDGES of them. */
+static size_t pairs_of(const struct bl_reaching *r, size_t first, size_t k,
+                       struct value_pair *pair)
+{
+    double at[EDGES];
+    size_t n = 0;
+    if (!comparable(r, first, k)) {
+        for (size_t i = 0;
+             r->lag != NULL && i < r->lag->applications && n < EDGES; i++) {
+            pair[n++] =
+                (struct value_pair){held_in(r, first, i), held_in(r, k, i)};
+        }
+        return n;
+    }
+    n = compare_times(r, first, at, EDGES);
+    for (size_t i = 0; i < n; i++) {
+        pair[i].first = bl_reach_settled_at(r, r->series[first], at[i]);
+        pair[i].later = bl_reach_settled_at(r, r->series[k], at[i]);
     }
     return n;
 }
 
 static void compare_with_first(struct bl_reaching *r, size_t first, size_t k)
 {
-    double at[EDGES];
+    struct value_pair pair[EDGES];
     struct bl_reach_unit *unit = &r->into->unit[k];
-    const size_t n = compare_times(r, first, at, EDGES);
+    const size_t n = pairs_of(r, first, k, pair);
     for (size_t i = 0; i < n; i++) {
-        const double a = settled_at(r, first, at[i]);
-        const double b = settled_at(r, k, at[i]);
+        const double a = pair[i].first;
+        const double b = pair[i].later;
         if (isnan(a) || isnan(b)) {
             continue;
         }
         const double count = unit->signal->scale;
         const double kpa = b - a;
         unit->compared++;
+        unit->compared_braking += a >= BRAKING_KPA || b >= BRAKING_KPA;
         unit->differing += fabs(kpa) > 1.5 * fabs(count);
         if (isnan(unit->difference_kpa) ||
             fabs(kpa) > fabs(unit->difference_kpa)) {
@@ -181,20 +239,23 @@ static void compare_with_first(struct bl_reaching *r, size_t first, size_t k)
 /* Against the hop before: that is where a change is the work of one unit. */
 static void compare_with_front(struct bl_reaching *r, size_t front, size_t k)
 {
-    double at[EDGES];
+    struct value_pair pair[EDGES];
     double share[EDGES];
     struct bl_reach_unit *unit = &r->into->unit[k];
-    const size_t n = compare_times(r, front, at, EDGES);
+    const size_t n = pairs_of(r, front, k, pair);
     size_t shares = 0;
     for (size_t i = 0; i < n; i++) {
-        const double a = settled_at(r, front, at[i]);
-        const double b = settled_at(r, k, at[i]);
-        if (!isnan(a) && !isnan(b) && (a >= 20 || b >= 20)) {
-            unit->shares_off += fabs(b - a) > 1.5 * fabs(unit->signal->scale);
-            share[shares++] = a > 0 ? b / a : INFINITY;
+        const double a = pair[i].first;
+        const double b = pair[i].later;
+        if (isnan(a) || isnan(b) || !(a >= BRAKING_KPA || b >= BRAKING_KPA)) {
+            continue;
+        }
+        unit->shares++;
+        unit->shares_off += fabs(b - a) > 1.5 * fabs(unit->signal->scale);
+        if (a >= BRAKING_KPA) {
+            share[shares++] = b / a;
         }
     }
-    unit->shares = shares;
     unit->share = shares == 0 ? NAN : bl_median(share, shares);
 }
 

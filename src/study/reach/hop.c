@@ -13,8 +13,8 @@
 #include <stdio.h>
 #include <string.h>
 
-static const struct bl_link_id *link_of(const struct bl_reaching *r,
-                                        const struct bl_bus_series *s)
+const struct bl_link_id *bl_reach_link_of(const struct bl_reaching *r,
+                                          const struct bl_bus_series *s)
 {
     for (size_t i = 0; i < r->data->links.ids; i++) {
         const struct bl_link_id *l = &r->data->links.id[i];
@@ -49,7 +49,7 @@ static void take(struct bl_reaching *r, size_t k, const struct bl_bus_series *s,
 {
     struct bl_reach_unit *unit = &r->into->unit[k];
     r->series[k] = s;
-    r->link[k] = link_of(r, s);
+    r->link[k] = bl_reach_link_of(r, s);
     unit->found = true;
     unit->split = fit == BL_DEMAND_SPLIT;
     unit->other_address = fit == BL_DEMAND_STRANGE;
@@ -60,6 +60,15 @@ static void take(struct bl_reaching *r, size_t k, const struct bl_bus_series *s,
     unit->source = s->source;
     unit->destination = s->destination;
     unit->frames = s->steps.frames;
+    unit->twice = r->link[k] == NULL ? 0 : r->link[k]->twice;
+    unit->period_s = s->signal->message->period_ms > 0
+                         ? s->signal->message->period_ms * 1e-3
+                         : NAN;
+    if (unit->address < 0 && fit == BL_DEMAND_EXACT && unit->extended &&
+        s->destination < BL_ADDRESS_NULL) {
+        unit->address = s->destination;
+        unit->address_taken = true;
+    }
     (void)snprintf(unit->bus, sizeof(unit->bus), "%s", s->bus);
 }
 
@@ -68,6 +77,7 @@ void bl_reach_find(struct bl_reaching *r)
     for (size_t k = 0; k < r->into->units; k++) {
         struct bl_reach_unit *unit = &r->into->unit[k];
         const char *bus = r->trial->unit[unit->unit].bus;
+        unit->address = r->trial->unit[unit->unit].address;
         enum bl_demand_fit fit;
         const struct bl_bus_series *found = NULL;
         unit->tapped = tapped(r, bus);

@@ -29,6 +29,31 @@ const char *bl_reach_verdict_words(enum bl_reach_verdict verdict)
     return words_of[verdict];
 }
 
+const char *bl_reach_claim_name(enum bl_reach_claim claim)
+{
+    static const char *const names[] = {
+#define X(id, name, words) name,
+        BL_REACH_CLAIM_LIST(X)
+#undef X
+    };
+    return names[claim];
+}
+
+const char *bl_reach_claim_words(enum bl_reach_claim claim)
+{
+    static const char *const words_of[] = {
+#define X(id, name, words) words,
+        BL_REACH_CLAIM_LIST(X)
+#undef X
+    };
+    return words_of[claim];
+}
+
+const char *bl_reach_answer_name(enum bl_answer answer)
+{
+    return answer == BL_YES ? "yes" : answer == BL_NO ? "no" : "cannot-tell";
+}
+
 const char *bl_gap_kind_name(enum bl_gap_kind kind)
 {
     static const char *const names[] = {"this-identifier", "sender", "recorder",
@@ -109,6 +134,8 @@ static void start_unit(struct bl_reach_unit *unit, size_t index)
 {
     const struct bl_figure none = {.reason = BL_REASON_NO_DATA};
     unit->unit = index;
+    unit->address = -1;
+    unit->period_s = NAN;
     unit->least_s = unit->median_s = unit->most_s = unit->nominal_s = NAN;
     unit->lost_share = NAN;
     unit->first_frame_s = unit->first_valid_s = NAN;
@@ -146,6 +173,7 @@ static enum bl_status look(struct bl_reaching *r, struct bl_error *error)
 {
     enum bl_status status = BL_OK;
     bl_reach_find(r);
+    status = bl_reach_rhythm(r, error);
     for (size_t k = 0; status == BL_OK && k < r->into->units; k++) {
         status = bl_reach_frames(r, k, error);
         if (status == BL_OK) {
@@ -160,6 +188,9 @@ static enum bl_status look(struct bl_reaching *r, struct bl_error *error)
     }
     if (status == BL_OK) {
         status = bl_reach_values(r, error);
+    }
+    if (status == BL_OK) {
+        status = bl_reach_senders(r, error);
     }
     for (size_t k = 0; status == BL_OK && k < r->into->units; k++) {
         status = bl_reach_follow(r, k, error);
@@ -193,6 +224,7 @@ enum bl_status bl_reach_run(struct bl_reach **out, const struct bl_trial *trial,
     }
     bl_free(r.series);
     bl_free(r.link);
+    bl_reach_rhythm_finish(&r);
     if (status != BL_OK) {
         bl_reach_destroy(r.into);
         return status;
@@ -213,6 +245,7 @@ void bl_reach_destroy(struct bl_reach *reach)
         bl_free(reach->unit[i].follow);
     }
     bl_free(reach->unit);
+    bl_free(reach->sender);
     bl_findings_finish(&reach->findings);
     bl_free(reach);
 }

@@ -18,12 +18,34 @@ static const double SILENT_S = 1; /* at the end of a run: own choice */
 static const double RESTART_S = 0.2;
 static const double RESTART_INTERVALS = 8;
 
+int bl_reach_address(const struct bl_reaching *r, size_t unit)
+{
+    for (size_t k = 0; k < r->into->units; k++) {
+        if (r->into->unit[k].unit == unit) {
+            return r->into->unit[k].address;
+        }
+    }
+    return r->trial->unit[unit].address;
+}
+
+/* Point-to-point links may each use the same pair of addresses. */
+static bool shared_address(const struct bl_reaching *r, size_t unit)
+{
+    for (size_t u = 0; u < r->trial->units; u++) {
+        if (u != unit && bl_reach_address(r, u) == bl_reach_address(r, unit)) {
+            return true;
+        }
+    }
+    return false;
+}
+
 bool bl_reach_of_unit(const struct bl_reaching *r, const struct bl_link_id *l,
                       size_t unit)
 {
-    const int address = r->trial->unit[unit].address;
+    const int address = bl_reach_address(r, unit);
     const struct bl_message *m = l->message;
-    if (address < 0) {
+    if (address < 0 ||
+        (shared_address(r, unit) && !bl_reach_on_link(r, l, unit))) {
         return false;
     }
     if (m != NULL && m->single_id) {
@@ -34,7 +56,7 @@ bool bl_reach_of_unit(const struct bl_reaching *r, const struct bl_link_id *l,
 
 int bl_reach_speaks(const struct bl_reaching *r, size_t unit)
 {
-    if (r->trial->unit[unit].address < 0) {
+    if (bl_reach_address(r, unit) < 0) {
         return -1;
     }
     for (size_t i = 0; i < r->data->links.ids; i++) {
@@ -115,7 +137,7 @@ double bl_reach_silent_from(const struct bl_reaching *r, size_t unit,
 static bool is_units(const struct bl_reaching *r, int address)
 {
     for (size_t u = 0; u < r->trial->units; u++) {
-        if (r->trial->unit[u].address == address) {
+        if (bl_reach_address(r, u) == address) {
             return true;
         }
     }
@@ -136,7 +158,7 @@ static int stranger_beside(const struct bl_reaching *r, size_t on,
         }
         const int source = bl_id_split(l->id).source;
         partner_speaks =
-            partner_speaks || source == r->trial->unit[partner].address;
+            partner_speaks || source == bl_reach_address(r, partner);
         if (is_units(r, source)) {
             continue;
         }
@@ -248,13 +270,12 @@ static bool recorder_stopped(const struct bl_reaching *r, size_t recording,
 static void restarted_unit(struct bl_reaching *r, size_t u)
 {
     const struct bl_links *links = &r->data->links;
-    const int address = r->trial->unit[u].address;
+    const int address = bl_reach_address(r, u);
     const struct bl_link_id *fast = NULL;
     char self[BL_REACH_LABEL];
     for (size_t i = 0; address >= 0 && i < links->ids; i++) {
         const struct bl_link_id *l = &links->id[i];
-        if (l->extended && bl_id_split(l->id).source == address &&
-            !isnan(l->nominal_s) &&
+        if (l->extended && bl_reach_of_unit(r, l, u) && !isnan(l->nominal_s) &&
             (fast == NULL || l->nominal_s < fast->nominal_s)) {
             fast = l;
         }
@@ -268,8 +289,7 @@ static void restarted_unit(struct bl_reaching *r, size_t u)
         for (size_t i = 0; i < links->ids; i++) {
             const struct bl_link_id *l = &links->id[i];
             const double length = (double)(gap->until_ns - gap->from_ns) * 1e-9;
-            const bool of_it =
-                l->extended && bl_id_split(l->id).source == address;
+            const bool of_it = bl_reach_of_unit(r, l, u);
             another = another || (of_it && l != fast);
             if (l == fast || !l->extended || l->recording != fast->recording ||
                 !(l->nominal_s * 3 < length)) {

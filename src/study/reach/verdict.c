@@ -1,21 +1,19 @@
 /* SPDX-License-Identifier: MIT */
 /*
- * Verdict per unit, and findings of the demand. A defect is named where it
- * arises: what follows from a defect further in front is not named again.
+ * Verdict per unit from its five claims, each of which has a file of its own. A
+ * defect is named where it arises: what follows from a defect further in front
+ * is not named again.
  */
 #include "study/reach/reach.h"
 
 #include "lag/condition.h"
+#include "lag/demand.h"
 #include "study/findings/fill.h"
 
 #include <math.h>
+#include <stdarg.h>
 #include <stdio.h>
 #include <string.h>
-
-static const double MORE_LATE_S = 0.01; /* beside two intervals per hop */
-static const double WAKE_LATER_S = 0.5; /* than the earliest link */
-static const double LOST_SHARE = 0.005;
-enum { LOST_LEAST = 5 };
 
 const char *bl_reach_label(const struct bl_reaching *r, size_t unit,
                            char text[BL_REACH_LABEL])
@@ -30,6 +28,75 @@ struct bl_finding *bl_reach_found(struct bl_reaching *r,
                            (long)r->into->run);
 }
 
+void bl_reach_claim(struct bl_reach_unit *unit, enum bl_reach_claim claim,
+                    enum bl_answer answer, const char *format, ...)
+{
+    struct bl_reach_said *said = &unit->claim[claim];
+    char text[BL_REACH_TEXT];
+    va_list list;
+    va_start(list, format);
+    (void)vsnprintf(text, sizeof(text), format, list);
+    va_end(list);
+    if (said->answer != BL_NO) {
+        said->answer = answer;
+        memcpy(said->why, text, sizeof(text));
+    }
+    if (answer == BL_NO) {
+        bl_reach_why(unit, "%s", text);
+    }
+}
+
+/* Trial's index of the unit that sends the demand to unit k; -1: not one. */
+static long sender_unit(const struct bl_reaching *r, size_t k)
+{
+    const struct bl_reach_unit *unit = &r->into->unit[k];
+    const char combination = r->trial->unit[unit->unit].combination;
+    for (size_t i = 0; unit->found && unit->extended && i < r->trial->units;
+         i++) {
+        if (r->trial->unit[i].combination == combination &&
+            r->trial->unit[i].address == unit->source) {
+            return (long)i;
+        }
+    }
+    return -1;
+}
+
+bool bl_reach_from_towing(const struct bl_reaching *r, size_t k)
+{
+    const long sender = sender_unit(r, k);
+    return sender >= 0 && r->trial->unit[sender].number == 0;
+}
+
+size_t bl_reach_numbers(const struct bl_reach_unit *unit, bl_reach_test is_one,
+                        char text[BL_REACH_TEXT])
+{
+    size_t n = 0;
+    size_t at = 0;
+    size_t total = 0;
+    text[0] = '\0';
+    for (size_t i = 0; i < unit->counts; i++) {
+        total += is_one(&unit->count[i]);
+    }
+    for (size_t i = 0; i < unit->counts; i++) {
+        if (!is_one(&unit->count[i])) {
+            continue;
+        }
+        const int put = snprintf(text + at, BL_REACH_TEXT - at, "%s%d",
+                                 n == 0           ? ""
+                                 : n + 1 == total ? " and "
+                                                  : ", ",
+                                 unit->count[i].application);
+        n++;
+        if (put < 0 || at + (size_t)put > BL_REACH_TEXT - 40) {
+            (void)snprintf(text + at, BL_REACH_TEXT - at, "%s",
+                           ", and further ones");
+            break;
+        }
+        at += (size_t)put;
+    }
+    return total;
+}
+
 bool bl_reach_any_demand(const struct bl_reaching *r)
 {
     for (size_t k = 0; k < r->into->units; k++) {
@@ -42,7 +109,7 @@ bool bl_reach_any_demand(const struct bl_reaching *r)
 
 /* Is it the series that a unit further in front hears too, on one bus? What it
    lacks is named there. */
-static bool heard_in_front(const struct bl_reaching *r, size_t k)
+bool bl_reach_heard_in_front(const struct bl_reaching *r, size_t k)
 {
     for (const struct bl_reach_unit *front = bl_reach_front(r, k);
          front != NULL; front = bl_reach_front(r, --k)) {
@@ -63,17 +130,18 @@ static bool has_gap(const struct bl_reach_unit *unit)
     return false;
 }
 
-static bool front_spoilt(const struct bl_reaching *r, size_t k)
+bool bl_reach_front_spoilt(const struct bl_reaching *r, size_t k)
 {
     const struct bl_reach_unit *front = bl_reach_front(r, k);
     /* Without frames for a while the unit in front has nothing to pass on. */
     return front != NULL &&
            (front->verdict == BL_REACH_NOT_REACHED || has_gap(front) ||
-            front->not_available + front->error + front->other_invalid > 0);
+            front->not_available + front->error + front->other_invalid > 0) &&
+           !bl_reach_from_towing(r, k);
 }
 
 /* Addresses that are out of order further in front upset all behind them. */
-static bool order_upset(const struct bl_reaching *r, size_t k)
+bool bl_reach_order_upset(const struct bl_reaching *r, size_t k)
 {
     for (const struct bl_reach_unit *front = bl_reach_front(r, k);
          front != NULL; front = bl_reach_front(r, --k)) {
@@ -92,8 +160,7 @@ static void missing(struct bl_reaching *r, size_t k)
     char front[BL_REACH_LABEL];
     bl_reach_label(r, unit->unit, self);
     bl_reach_label(r, unit->unit - 1, front);
-    unit->verdict = BL_REACH_NOT_REACHED;
-    bl_reach_why(unit, "no demand on its link");
+    bl_reach_claim(unit, BL_REACH_ARRIVES, BL_NO, "no demand on its link");
     if (bl_reach_speaks(r, unit->unit - 1) == 0 && bl_reach_any_demand(r)) {
         /* The unit in front says nothing at all: it is named, see talk.c. */
         const int stranger = bl_reach_stranger(r, unit->unit - 1);
@@ -112,7 +179,7 @@ static void missing(struct bl_reaching *r, size_t k)
         bl_reach_why(unit, "unit %s in front has none to pass on", front);
         return;
     }
-    if (order_upset(r, k)) {
+    if (bl_reach_order_upset(r, k)) {
         bl_reach_why(unit, "addresses are out of order further in front");
         return;
     }
@@ -122,296 +189,6 @@ static void missing(struct bl_reaching *r, size_t k)
                    "No demand was seen between unit %s and unit %s (bus '%s').",
                    front, self, unit->bus);
     bl_finding_evidence(f, "demand frames on this link", 0, NAN, "");
-}
-
-static void strange(struct bl_reaching *r, size_t k)
-{
-    struct bl_reach_unit *unit = &r->into->unit[k];
-    char self[BL_REACH_LABEL];
-    unit->verdict = BL_REACH_DEFECTS;
-    bl_reach_why(unit, "the demand goes from address %u to %u",
-                 (unsigned)unit->source, (unsigned)unit->destination);
-    if (order_upset(r, k)) {
-        return; /* the first place is named */
-    }
-    bl_finding_say(
-        bl_reach_found(r, BL_FINDING_ADDRESS_ORDER, unit->unit),
-        "On the link in front of unit %s the demand goes from address %u to "
-        "%u; the trial file says %d to %d.",
-        bl_reach_label(r, unit->unit, self), (unsigned)unit->source,
-        (unsigned)unit->destination, r->trial->unit[unit->unit - 1].address,
-        r->trial->unit[unit->unit].address);
-}
-
-static double earliest_valid(const struct bl_reaching *r)
-{
-    double least = INFINITY;
-    for (size_t k = 0; k < r->into->units; k++) {
-        const double at = r->into->unit[k].first_valid_s;
-        least = at < least ? at : least;
-    }
-    return least;
-}
-
-static void invalid(struct bl_reaching *r, size_t k)
-{
-    struct bl_reach_unit *unit = &r->into->unit[k];
-    char self[BL_REACH_LABEL];
-    const uint64_t bad =
-        unit->not_available + unit->error + unit->other_invalid;
-    bl_reach_label(r, unit->unit, self);
-    if (isnan(unit->first_valid_s)) {
-        unit->verdict = BL_REACH_NOT_REACHED;
-        bl_reach_why(unit, "no demand frame holds a value");
-        if (!front_spoilt(r, k)) {
-            bl_finding_say(
-                bl_reach_found(r, BL_FINDING_DEMAND_MISSING, unit->unit),
-                "The demand to unit %s is there but never valid.", self);
-        }
-        return;
-    }
-    if (bad == 0) {
-        return;
-    }
-    unit->verdict = BL_REACH_DEFECTS;
-    bl_reach_why(unit,
-                 "%llu demand frames without a value (%llu error, %llu not "
-                 "available), %llu in applications",
-                 (unsigned long long)bad, (unsigned long long)unit->error,
-                 (unsigned long long)unit->not_available,
-                 (unsigned long long)unit->invalid_braking);
-    if (front_spoilt(r, k)) {
-        return;
-    }
-    struct bl_finding *f =
-        bl_reach_found(r, BL_FINDING_DEMAND_MISSING, unit->unit);
-    bl_finding_say(f,
-                   "The demand to unit %s has no value in %llu frames, %llu of "
-                   "them in applications (first: %d).",
-                   self, (unsigned long long)bad,
-                   (unsigned long long)unit->invalid_braking,
-                   unit->invalid_application);
-    if (f != NULL && unit->invalid_braking == 0) {
-        f->severity = BL_SEVERITY_WARNING;
-    }
-}
-
-static void wake(struct bl_reaching *r, size_t k, double earliest_s)
-{
-    struct bl_reach_unit *unit = &r->into->unit[k];
-    const struct bl_reach_unit *front = bl_reach_front(r, k);
-    char self[BL_REACH_LABEL];
-    if (!(unit->first_valid_s > earliest_s + WAKE_LATER_S)) {
-        return;
-    }
-    unit->verdict = BL_REACH_DEFECTS;
-    bl_reach_why(unit, "first valid demand %.2f s after the first frame",
-                 unit->first_valid_s);
-    /* A unit passes a demand on only once it has one. */
-    if (front != NULL &&
-        unit->first_valid_s <= front->first_valid_s + WAKE_LATER_S) {
-        return;
-    }
-    struct bl_finding *f =
-        bl_reach_found(r, BL_FINDING_DEMAND_MISSING, (long)unit->unit);
-    bl_finding_say(
-        f,
-        "The demand to unit %s begins %.2f s after it begins further "
-        "in front.",
-        bl_reach_label(r, unit->unit, self), unit->first_valid_s - earliest_s);
-    bl_finding_evidence(f, "first valid demand after the first frame",
-                        unit->first_valid_s, NAN, "s");
-    if (f != NULL) {
-        f->severity = BL_SEVERITY_WARNING;
-    }
-}
-
-/* The demand ends before the recording does. Outside applications the train
-   may have been switched off. */
-static void ended(struct bl_reaching *r, size_t k)
-{
-    struct bl_reach_unit *unit = &r->into->unit[k];
-    const struct bl_reach_gap *gap =
-        unit->gaps > 0 ? &unit->gap[unit->gaps - 1] : NULL;
-    char self[BL_REACH_LABEL];
-    if (gap == NULL || !gap->to_end) {
-        return;
-    }
-    bl_reach_why(unit, "the demand ends at %.2f s, %.2f s before the recording",
-                 gap->from_s, gap->length_s);
-    if (gap->application == 0) {
-        return;
-    }
-    unit->verdict = BL_REACH_DEFECTS;
-    if (front_spoilt(r, k) || heard_in_front(r, k)) {
-        return;
-    }
-    struct bl_finding *f =
-        bl_reach_found(r, BL_FINDING_DEMAND_MISSING, (long)unit->unit);
-    bl_finding_say(
-        f, "The demand to unit %s ends at %.2f s, in application %d.",
-        bl_reach_label(r, unit->unit, self), gap->from_s, gap->application);
-    bl_finding_evidence(f, "without demand until the recording's end",
-                        gap->length_s, NAN, "s");
-}
-
-static void lost(struct bl_reaching *r, size_t k)
-{
-    struct bl_reach_unit *unit = &r->into->unit[k];
-    char self[BL_REACH_LABEL];
-    size_t own = 0;
-    int application = 0;
-    for (size_t i = 0; i < unit->gaps; i++) {
-        if (!unit->gap[i].to_end && (unit->gap[i].kind == BL_GAP_THIS_ID ||
-                                     unit->gap[i].kind == BL_GAP_UNKNOWN)) {
-            own++;
-            application =
-                application == 0 ? unit->gap[i].application : application;
-        }
-    }
-    const struct bl_trial_expect *expect = &r->trial->expect;
-    const double share = expect->line > 0 && !isnan(expect->lost_max_fraction)
-                             ? expect->lost_max_fraction
-                             : LOST_SHARE;
-    if (own == 0 && (unit->lost < LOST_LEAST || unit->lost_share < share)) {
-        return;
-    }
-    unit->verdict = BL_REACH_DEFECTS;
-    bl_reach_why(unit, "%.1f %% of its demand frames are lost, %zu gaps",
-                 100 * unit->lost_share, own);
-    if (heard_in_front(r, k)) {
-        return;
-    }
-    struct bl_finding *f =
-        bl_reach_found(r, BL_FINDING_FRAMES_LOST, unit->unit);
-    bl_finding_say(f,
-                   "%.1f %% of the demand frames to unit %s are lost (%llu), "
-                   "with %zu gaps over three intervals, first in application "
-                   "%d.",
-                   100 * unit->lost_share, bl_reach_label(r, unit->unit, self),
-                   (unsigned long long)unit->lost, own, application);
-    bl_finding_evidence(f, "frames lost", (double)unit->lost, NAN, "");
-    bl_finding_evidence(f, "share lost", 100 * unit->lost_share, NAN, "%");
-    bl_finding_evidence(f, "longest interval", unit->most_s, NAN, "s");
-}
-
-static void altered(struct bl_reaching *r, size_t k)
-{
-    struct bl_reach_unit *unit = &r->into->unit[k];
-    char self[BL_REACH_LABEL];
-    char front[BL_REACH_LABEL];
-    if (unit->differing > 0) {
-        unit->verdict = BL_REACH_DEFECTS;
-        bl_reach_why(unit, "value differs from the first hop by up to %.1f kPa",
-                     unit->difference_kpa);
-    }
-    if (unit->shares_off == 0) {
-        return;
-    }
-    struct bl_finding *f =
-        bl_reach_found(r, BL_FINDING_DEMAND_ALTERED, unit->unit - 1);
-    bl_finding_say(f,
-                   "Unit %s passes the demand on to unit %s at %.3f of its "
-                   "value (%zu of %zu settled values differ).",
-                   bl_reach_label(r, unit->unit - 1, front),
-                   bl_reach_label(r, unit->unit, self), unit->share,
-                   unit->shares_off, unit->shares);
-    bl_finding_evidence(f, "largest difference to the first hop",
-                        unit->difference_kpa, NAN, "kPa");
-}
-
-static void late(struct bl_reaching *r, size_t k)
-{
-    struct bl_reach_unit *unit = &r->into->unit[k];
-    const double most = r->trial->expect.coupling_delay_max_s;
-    char self[BL_REACH_LABEL];
-    char front[BL_REACH_LABEL];
-    if (!unit->added.known) {
-        return;
-    }
-    const double allowed = r->trial->expect.line > 0 && !isnan(most)
-                               ? most
-                               : 2 * unit->nominal_s + MORE_LATE_S;
-    const double excess = unit->added.s - allowed;
-    if (excess <= 0) {
-        return;
-    }
-    const bool found = excess >= 4 * unit->added.u_s;
-    if (found) {
-        unit->verdict = BL_REACH_DEFECTS;
-        bl_reach_why(unit, "this coupling adds %.3f s", unit->added.s);
-    }
-    struct bl_finding *f =
-        bl_findings_add(&r->into->findings, BL_FINDING_DEMAND_LATE,
-                        found ? BL_SHOWN_FOUND : BL_SHOWN_CANNOT_TELL,
-                        (long)unit->unit - 1, (long)r->into->run);
-    bl_finding_say(f,
-                   "Unit %s re-issues the demand late: %.3f s later on the "
-                   "link to unit %s than on its own; %.3f s were allowed for.",
-                   bl_reach_label(r, unit->unit - 1, front), unit->added.s,
-                   bl_reach_label(r, unit->unit, self), allowed);
-    bl_finding_evidence(f, "added by the hop", unit->added.s, unit->added.u_s,
-                        "s");
-    bl_finding_evidence(f, "rises and falls compared", (double)unit->edges, NAN,
-                        "");
-    if (f != NULL) {
-        f->ratio = excess / unit->added.u_s;
-    }
-}
-
-static void ignored(struct bl_reaching *r, size_t k)
-{
-    struct bl_reach_unit *unit = &r->into->unit[k];
-    char self[BL_REACH_LABEL];
-    if (unit->follows != BL_FOLLOWS_AIR || !unit->found ||
-        unit->verdict == BL_REACH_NOT_REACHED) {
-        return;
-    }
-    unit->verdict = BL_REACH_DEFECTS;
-    bl_reach_why(unit, "its output follows the air");
-    if (front_spoilt(r, k) || unit->invalid_braking > 0) {
-        return;
-    }
-    bl_finding_say(bl_reach_found(r, BL_FINDING_DEMAND_IGNORED, unit->unit),
-                   "The demand reaches unit %s, but its output follows the air "
-                   "in its control line.",
-                   bl_reach_label(r, unit->unit, self));
-}
-
-/* A tap proves the wire, not the unit: on a common bus only the unit's own
-   frames show that it is on it. */
-static bool proves_nothing(struct bl_reaching *r, size_t k)
-{
-    struct bl_reach_unit *unit = &r->into->unit[k];
-    if (!unit->split || unit->status_frames > 0) {
-        return false;
-    }
-    bl_reach_why(unit,
-                 r->trial->unit[unit->unit].address < 0
-                     ? "one bus for several units, and its address is not "
-                       "stated: its own frames cannot be told"
-                     : "one bus for several units, and no frame of its own: "
-                       "the tap proves nothing about it");
-    return true;
-}
-
-static void own_word(struct bl_reaching *r, size_t k)
-{
-    struct bl_reach_unit *unit = &r->into->unit[k];
-    double length_s;
-    if (r->trial->unit[unit->unit].address < 0 || unit->other_address) {
-        return; /* who it is on the bus is not known */
-    }
-    if (unit->status_frames == 0) {
-        bl_reach_why(unit, "the unit itself sends nothing on its link");
-        if (bl_reach_any_tells(r)) {
-            unit->verdict = BL_REACH_DEFECTS;
-        }
-    } else if (!isnan(bl_reach_silent_from(r, unit->unit, &length_s))) {
-        unit->verdict = BL_REACH_DEFECTS;
-        bl_reach_why(unit, "the unit falls silent %.2f s before its link does",
-                     length_s);
-    }
 }
 
 /* Under load, as at rest a voltage proves nothing. */
@@ -426,8 +203,10 @@ static void voltage(struct bl_reaching *r, size_t k)
         return;
     }
     const bool found = excess >= 4 * unit->u_volts;
-    if (found) {
+    if (found && unit->verdict == BL_REACH_REACHED) {
         unit->verdict = BL_REACH_DEFECTS;
+    }
+    if (found) {
         bl_reach_why(unit, "its supply falls to %.1f V while braking",
                      unit->volts_least);
     }
@@ -444,51 +223,113 @@ static void voltage(struct bl_reaching *r, size_t k)
                         unit->u_volts, "V");
 }
 
-static void judge_unit(struct bl_reaching *r, size_t k, double earliest_s)
+/* Nothing can be claimed, and this is why. */
+static void cannot_tell(struct bl_reach_unit *unit, const char *why)
 {
-    struct bl_reach_unit *unit = &r->into->unit[k];
+    for (size_t i = 0; i < BL_REACH_CLAIMS; i++) {
+        bl_reach_claim(unit, (enum bl_reach_claim)i, BL_UNKNOWN, "%s", why);
+    }
+    bl_reach_why(unit, "%s", why);
+}
+
+/* On one bus for several units nobody knows which frames are meant for one
+   whose address is not stated. */
+static bool nameless(const struct bl_reaching *r, size_t k)
+{
+    const struct bl_reach_unit *unit = &r->into->unit[k];
+    return unit->address < 0 && !bl_demand_own_bus(r->trial, unit->unit) &&
+           r->into->senders > 0;
+}
+
+/* Why there is nothing to judge the unit by; NULL: there is. */
+static const char *no_ground(const struct bl_reaching *r, size_t k)
+{
+    const struct bl_reach_unit *unit = &r->into->unit[k];
+    const struct bl_trial_unit *is = &r->trial->unit[unit->unit];
     if (!unit->tapped) {
-        bl_reach_why(unit, "%s",
-                     r->trial->unit[unit->unit].bus == NULL &&
-                             r->trial->unit[unit->unit].address < 0
-                         ? "no demand was seen, and the trial file says "
-                           "nothing of its link: it may not be recorded"
-                         : "no recording has its link");
-        return;
+        return is->bus == NULL && is->address < 0
+                   ? "no demand was seen, and the trial file says nothing of "
+                     "its link: it may not be recorded"
+                   : "no recording has its link";
     }
     if (r->into->declared_off) {
-        bl_reach_why(unit, "the run is declared without power or data");
-        return;
+        return "the run is declared without power or data";
     }
     if (unit->ambiguous) {
+        return "the demand to it is found on two buses: which of them is its "
+               "link, the trial file does not say";
+    }
+    if (!unit->found && nameless(r, k)) {
+        return "one bus for several units, and its address is not stated: "
+               "which frames are meant for it is not known";
+    }
+    return NULL;
+}
+
+void bl_reach_conclude(struct bl_reach_unit *unit)
+{
+    const struct bl_reach_said *claim = unit->claim;
+    bool no = false;
+    for (size_t i = 0; i < BL_REACH_CLAIMS; i++) {
+        no = no || claim[i].answer == BL_NO;
+    }
+    const bool shown = claim[BL_REACH_ARRIVES].answer == BL_YES &&
+                       claim[BL_REACH_UNCHANGED].answer == BL_YES &&
+                       claim[BL_REACH_AT_RATE].answer == BL_YES;
+    const bool values = unit->found && !isnan(unit->first_valid_s);
+    if (no) {
+        const bool none =
+            claim[BL_REACH_ARRIVES].answer == BL_NO && unit->moved == 0;
+        unit->verdict = !values || none || unit->astray ? BL_REACH_NOT_REACHED
+                                                        : BL_REACH_DEFECTS;
+    } else if (shown &&
+               (!unit->split || claim[BL_REACH_ACTED_ON].answer == BL_YES)) {
+        unit->verdict = BL_REACH_REACHED;
+    } else {
+        unit->verdict = BL_REACH_CANNOT_TELL;
+    }
+}
+
+/* What keeps it from being told: the first three must be yes. */
+static void tell_what_lacks(struct bl_reaching *r, size_t k)
+{
+    struct bl_reach_unit *unit = &r->into->unit[k];
+    for (size_t i = BL_REACH_ARRIVES; i <= BL_REACH_AT_RATE; i++) {
+        if (unit->claim[i].answer == BL_UNKNOWN) {
+            bl_reach_why(unit, "%s", unit->claim[i].why);
+        }
+    }
+    if (unit->split && unit->claim[BL_REACH_ACTED_ON].answer != BL_YES) {
+        bl_reach_why(unit,
+                     "that one bus runs through all units is %s; only "
+                     "the unit itself could show that it is on it",
+                     r->trial->bus_split ? "what the trial file says"
+                                         : "an assumption");
+    }
+}
+
+static void judge_unit(struct bl_reaching *r, size_t k)
+{
+    struct bl_reach_unit *unit = &r->into->unit[k];
+    const char *why = no_ground(r, k);
+    if (why != NULL) {
+        cannot_tell(unit, why);
         return;
     }
     if (!unit->found) {
         missing(r, k);
-        return;
+    } else {
+        bl_reach_judge_arrives(r, k);
+        bl_reach_judge_unchanged(r, k);
+        bl_reach_judge_rate(r, k);
+        bl_reach_judge_time(r, k);
     }
-    if (proves_nothing(r, k)) {
-        return;
+    bl_reach_judge_acted(r, k);
+    bl_reach_conclude(unit);
+    if (unit->found && unit->verdict != BL_REACH_NOT_REACHED) {
+        tell_what_lacks(r, k);
     }
-    unit->verdict = BL_REACH_REACHED;
-    if (unit->other_address) {
-        strange(r, k);
-    }
-    invalid(r, k);
-    if (unit->verdict == BL_REACH_NOT_REACHED) {
-        return;
-    }
-    wake(r, k, earliest_s);
-    lost(r, k);
-    ended(r, k);
-    altered(r, k);
-    late(r, k);
-    ignored(r, k);
-    own_word(r, k);
     voltage(r, k);
-    if (unit->follows == BL_FOLLOWS_UNKNOWN && r->lag == NULL) {
-        bl_reach_why(unit, "no application: what it does with it is not seen");
-    }
 }
 
 static void condition(struct bl_reaching *r)
@@ -512,9 +353,8 @@ static void condition(struct bl_reaching *r)
 
 void bl_reach_judge(struct bl_reaching *r)
 {
-    const double earliest_s = earliest_valid(r);
     for (size_t k = 0; k < r->into->units; k++) {
-        judge_unit(r, k, earliest_s);
+        judge_unit(r, k);
     }
     bl_reach_judge_talk(r);
     condition(r);

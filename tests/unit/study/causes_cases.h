@@ -179,6 +179,8 @@ static void put_not_comparable(struct set_up *t, double severity, long unit)
 BUS(invalid_s)
 BUS(lost)
 BUS(off_s)
+BUS(stands_kpa)
+BUS(second_kpa)
 
 /* Unit 1 alone passes the demand on. */
 static void put_bus_share(struct set_up *t, double severity, long unit)
@@ -204,6 +206,7 @@ BUS_COUNT(codes)
 BUS_COUNT(park)
 BUS_COUNT(automatic)
 BUS_COUNT(silent)
+BUS_COUNT(slower)
 
 /* The unit in front goes on with its other message: it is not silent. */
 static void put_bus_unasked(struct set_up *t, double severity, long unit)
@@ -330,6 +333,10 @@ static const struct fault_case bus_cases[] = {
     CASE(UNIT_RESTARTED, bus_off_s, 0.02, 5, 0.5, 0),
     CASE(FAULT_CODES_PRESENT, bus_codes, 1, 19, 1, 0),
     CASE(ADDRESS_ORDER, bus_address, 1, 30, 1, 0),
+    CASE(DEMAND_STANDS, bus_stands_kpa, 1, 640, 1, 0),
+    /* Twice the table's period is past a tenth more. */
+    CASE(DEMAND_SLOW, bus_slower, 2, 10, 2, 0),
+    CASE(TWO_SENDERS, bus_second_kpa, 1, 640, 1, 0),
     CASE(CONDITION_NOT_MET, bus_condition, 1, 30, 1, ANY_UNIT),
     CASE(PARK_BRAKE_ON, bus_park, 0.6, 4, 2.5, 0),
     CASE(AUTOMATIC_BRAKING, bus_automatic, 0.6, 4, 2.5, 0),

@@ -19,6 +19,66 @@ static const struct corner rear_line[] = {
 
 enum { COMMAND, FRONT, REAR };
 
+enum { LINKS = 2 };
+static char link_name[1][64] = {"link"};
+static struct bl_link_id link_id[LINKS];
+
+/* Frames that say the same are one segment, as the loader makes them. */
+static void join_frames(struct bl_steps *steps, struct bl_segment *segment)
+{
+    size_t n = 0;
+    for (size_t i = 1; i < steps->count; i++) {
+        if (segment[i].value == segment[n].value) {
+            segment[n].last_ns = segment[i].last_ns;
+            segment[n].count++;
+        } else {
+            const int64_t before = segment[n].last_ns;
+            segment[++n] = segment[i];
+            segment[n].before_ns = before;
+        }
+    }
+    segment[0].before_ns = INT64_MIN;
+    steps->count = n + 1;
+}
+
+/* A demand from the unit in front every 10 ms, as ISO 11992-2 has it: 32 to
+   200, and 200 to 192 5 ms later. */
+static void good_demand(struct made_run *m)
+{
+    static const uint8_t address[] = {32, 200, 192};
+    m->message.period_ms = 10;
+    m->loaded[1].bus = link_name;
+    m->loaded[1].buses = 1;
+    m->loaded[1].last_ns = m->time_ns[m->rows - 1];
+    for (size_t i = 0; i < LINKS; i++) {
+        const size_t d =
+            made_demand(m, command_line, 5, 0.003 + 0.005 * (double)i, 0.010);
+        struct bl_bus_series *s = &m->bus[d];
+        m->signal[d].scale = 5.0 / 256;
+        s->source = address[i];
+        s->destination = address[i + 1];
+        memcpy(s->bus, link_name[0], sizeof(s->bus));
+        link_id[i] = (struct bl_link_id){
+            .recording = 1,
+            .id = 3U << 26 | 0x200U << 8 | (uint32_t)s->destination << 8 |
+                  s->source,
+            .extended = true,
+            .message = &m->message,
+            .frames = s->steps.frames,
+            .first_ns = m->segment[d][0].first_ns,
+            .last_ns = m->segment[d][s->steps.count - 1].last_ns,
+            .least_s = 0.01,
+            .median_s = 0.01,
+            .most_s = 0.01,
+            .nominal_s = 0.01};
+        join_frames(&s->steps, m->segment[d]);
+    }
+    m->data.links.id = link_id;
+    m->data.links.ids = LINKS;
+    m->message.signal = m->signal;
+    m->message.signals = 1;
+}
+
 /* Everything good: two trailers, a demand to each, one clock. */
 static void good_run(struct made_run *m)
 {
@@ -26,10 +86,10 @@ static void good_run(struct made_run *m)
     (void)made_channel(m, BL_QUANTITY_PRESSURE, command_line, 5);
     (void)made_channel(m, BL_QUANTITY_PRESSURE, front_line, 5);
     (void)made_channel(m, BL_QUANTITY_PRESSURE, rear_line, 5);
-    (void)made_demand(m, command_line, 5, 0.003, 0.010);
-    made_unit(m, -1, -1);
-    made_unit(m, FRONT, -1);
-    made_unit(m, REAR, -1);
+    good_demand(m);
+    made_unit(m, -1, -1)->address = 32;
+    made_unit(m, FRONT, -1)->address = 200;
+    made_unit(m, REAR, -1)->address = 192;
     made_command(m, COMMAND, 20);
     m->recording[0].name = (char *)"yard.csv";
     m->recording[1].name = (char *)"link.pcap";
@@ -351,8 +411,16 @@ static void a_demand_that_does_not_arrive_stops_the_trial(void **state)
     struct made_run m;
     good_run(&m);
     m.data.series_count = 0;
-    expect(&m, "demand", "unit 1: no electronic demand", BL_CHECK_NOT_READY,
-           "tap on this link", false);
+    m.data.links.ids = 0;
+    expect(&m, "demand", "unit 1: electronic demand not reached",
+           BL_CHECK_NOT_READY, "tap on this link", false);
+    /* It stands at 0: there, and no demand (0.1 called it arrived). */
+    good_run(&m);
+    for (size_t i = 0; i < m.bus[0].steps.count; i++) {
+        m.segment[0][i].value = 0;
+    }
+    expect(&m, "demand", "unit 1: electronic demand not reached (arrives)",
+           BL_CHECK_NOT_READY, "tap on this link", false);
     /* not asked for: not looked at */
     good_run(&m);
     m.data.series_count = 0;

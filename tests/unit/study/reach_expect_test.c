@@ -76,8 +76,9 @@ static void could_not_be_shown(void **state)
                        .layout = SPLIT_BUS,
                        .seed = 44,
                        .shared_clock = true,
+                       .sensors = "[sensors]\ncontrol = no\n",
                        .cut_at = 3};
-    check(&t, "reach = yes", "unit 3: could not be shown");
+    check(&t, "reach = yes", "unit 2: could not be shown");
     (void)snprintf(t.fault, sizeof(t.fault),
                    "code = demand-missing\nunit = 1\n");
     check(&t, "gap_max = 1 s", "unit 1: could not be shown: longest interval");

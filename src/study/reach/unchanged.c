@@ -1,0 +1,236 @@
+/* SPDX-License-Identifier: MIT */
+/*
+ * Is the demand to a unit what the towing vehicle asks for? Behind the first
+ * link: equal to the first link where both have held a value. On the first
+ * link: what the towing vehicle sends is what counts; where the command is a
+ * pressure, it is held against that, too. What was not compared while it asked
+ * for braking is not equal.
+ */
+#include "study/reach/reach.h"
+
+#include "study/findings/fill.h"
+
+#include <math.h>
+#include <stdio.h>
+
+/* Pressure of the command and demand agree to this, and this share of the hold:
+   the first is the published balance between units (4 psi), the second own
+   choice. A towing vehicle may ask for less by design. */
+static const double AGREE_KPA = 28, AGREE_SHARE = 0.1;
+static const double BEFORE_RELEASE_S = 0.05; /* own choice */
+static const double LIKE_ONE = 0.005; /* own choice: a share said as one */
+
+static void altered(struct bl_reaching *r, size_t k)
+{
+    struct bl_reach_unit *unit = &r->into->unit[k];
+    const bool towing = bl_reach_from_towing(r, k);
+    char self[BL_REACH_LABEL];
+    char front[BL_REACH_LABEL];
+    if (unit->shares_off == 0 || (unit->moved == 0 && unit->asked > 0) ||
+        unit->invalid_braking > 0) {
+        return; /* in front, or named as what it is: it stands */
+    }
+    size_t by = unit->unit - 1;
+    for (; towing && r->trial->unit[by].number > 0; by--) {
+    }
+    bl_reach_label(r, by, front);
+    bl_reach_label(r, unit->unit, self);
+    struct bl_finding *f =
+        bl_reach_found(r, BL_FINDING_DEMAND_ALTERED, (long)by);
+    if (isnan(unit->share) || fabs(unit->share - 1) < LIKE_ONE) {
+        bl_finding_say(f,
+                       "Unit %s passes the demand on to unit %s changed in %zu "
+                       "of %zu settled values, by up to %.1f kPa.",
+                       front, self, unit->shares_off, unit->shares,
+                       unit->difference_kpa);
+    } else {
+        bl_finding_say(f,
+                       "Unit %s passes the demand on to unit %s at %.3f of its "
+                       "value (%zu of %zu settled values differ).",
+                       front, self, unit->share, unit->shares_off,
+                       unit->shares);
+    }
+    bl_finding_evidence(f, "largest difference to the first hop",
+                        unit->difference_kpa, NAN, "kPa");
+}
+
+struct against {
+    size_t compared, off;
+    double demand, command; /* where they differ most */
+};
+
+/* Against the command's holds, where that is a pressure and not the demand. */
+static struct against against_command(const struct bl_reaching *r, size_t k)
+{
+    struct against out = {.demand = NAN, .command = NAN};
+    const struct bl_reach_unit *unit = &r->into->unit[k];
+    const char combination = r->trial->unit[unit->unit].combination;
+    const long towing = bl_trial_unit_index(r->trial, combination, 0);
+    if (r->lag == NULL || towing < 0 ||
+        r->trial->unit[towing].command_kind == BL_COMMAND_ELECTRONIC_DEMAND) {
+        return out;
+    }
+    double most = 0;
+    for (size_t i = 0; i < r->lag->applications; i++) {
+        const struct bl_application *a = &r->lag->application[i];
+        double apply_s;
+        double release_s;
+        if (a->combination != combination || !a->command_release.known ||
+            !bl_reach_span(r, k, i, &apply_s, &release_s) ||
+            !a->command_hold.known ||
+            a->command_hold.quantity != BL_QUANTITY_PRESSURE ||
+            a->command_hold_from != BL_HOLD_SETTLED) {
+            continue;
+        }
+        const double command = a->command_hold.value - a->command_rest.value;
+        const double demand =
+            bl_reach_settled_at(r, r->series[k], release_s - BEFORE_RELEASE_S);
+        if (isnan(demand)) {
+            continue;
+        }
+        const double off = fabs(demand - command);
+        out.compared++;
+        out.off += off > fmax(AGREE_KPA, AGREE_SHARE * command);
+        if (off > most) {
+            most = off;
+            out.demand = demand;
+            out.command = command;
+        }
+    }
+    return out;
+}
+
+static void first_link(struct bl_reaching *r, size_t k)
+{
+    struct bl_reach_unit *unit = &r->into->unit[k];
+    const struct against is = against_command(r, k);
+    const bool origin =
+        r->trial->unit[unit->unit].number == 1 || bl_reach_from_towing(r, k);
+    if (is.off > 0) {
+        bl_reach_claim(unit, BL_REACH_UNCHANGED, BL_UNKNOWN,
+                       "it asks for %.0f kPa where the command holds %.0f kPa: "
+                       "by design, or altered",
+                       is.demand, is.command);
+        struct bl_finding *f = bl_findings_add(
+            &r->into->findings, BL_FINDING_DEMAND_ALTERED, BL_SHOWN_CANNOT_TELL,
+            (long)unit->unit - 1, (long)r->into->run);
+        bl_finding_say(f,
+                       "The demand on the first link is %.0f kPa where the "
+                       "command holds %.0f kPa: by design of the towing "
+                       "vehicle, or altered.",
+                       is.demand, is.command);
+        bl_finding_evidence(f, "holds that differ", (double)is.off, NAN, "");
+        bl_finding_evidence(f, "holds compared", (double)is.compared, NAN, "");
+    } else if (is.compared > 0) {
+        bl_reach_claim(unit, BL_REACH_UNCHANGED, BL_YES,
+                       "it agrees with the command's pressure in %zu holds",
+                       is.compared);
+    } else if (origin) {
+        bl_reach_claim(unit, BL_REACH_UNCHANGED, BL_YES,
+                       "the first link carries what the towing vehicle sends; "
+                       "its value was not held against the command");
+    } else {
+        bl_reach_claim(unit, BL_REACH_UNCHANGED, BL_UNKNOWN,
+                       "no link in front of it was recorded to compare with");
+    }
+}
+
+static void behind(struct bl_reaching *r, size_t first, size_t k)
+{
+    struct bl_reach_unit *unit = &r->into->unit[k];
+    char self[BL_REACH_LABEL];
+    const struct bl_reach_unit *from = &r->into->unit[first];
+    bl_reach_label(r, from->unit, self);
+    if (r->series[first] == r->series[k]) {
+        bl_reach_claim(unit, BL_REACH_UNCHANGED,
+                       from->claim[BL_REACH_UNCHANGED].answer,
+                       "the same frames as those of unit %s", self);
+        return;
+    }
+    if (unit->differing > 0) {
+        bl_reach_claim(unit, BL_REACH_UNCHANGED, BL_NO,
+                       "value differs from the first hop by up to %.1f kPa",
+                       unit->difference_kpa);
+        altered(r, k);
+    } else if (unit->compared_braking == 0) {
+        bl_reach_claim(unit, BL_REACH_UNCHANGED, BL_UNKNOWN,
+                       "no settled value that asks for braking could be "
+                       "compared with the first link");
+    } else {
+        bl_reach_claim(unit, BL_REACH_UNCHANGED, BL_YES,
+                       "equal to the first link in %zu settled values, %zu of "
+                       "them while it asks for braking",
+                       unit->compared, unit->compared_braking);
+    }
+}
+
+/* Largest difference of a second sender's settled values; NaN: not compared. */
+static double contradiction(const struct bl_reaching *r, size_t k,
+                            const struct bl_bus_series *second)
+{
+    const struct bl_bus_series *own = r->series[k];
+    double most = NAN;
+    if (own->recording != second->recording &&
+        !(bl_reach_tied(r, own->recording) &&
+          bl_reach_tied(r, second->recording))) {
+        return NAN;
+    }
+    for (size_t i = 0; i < own->steps.count; i++) {
+        const struct bl_segment *g = &own->steps.segment[i];
+        const double at = bl_reach_local(r, own->recording, g->last_ns);
+        const double a = bl_reach_settled_at(r, own, at);
+        const double b = bl_reach_settled_at(r, second, at);
+        if (!isnan(a) && !isnan(b) && !(fabs(a - b) <= most)) {
+            most = fabs(a - b);
+        }
+    }
+    return most;
+}
+
+static void second_sender(struct bl_reaching *r, size_t k)
+{
+    struct bl_reach_unit *unit = &r->into->unit[k];
+    const struct bl_bus_series *second = bl_reach_second(r, k);
+    char self[BL_REACH_LABEL];
+    if (second == NULL || bl_reach_heard_in_front(r, k)) {
+        return;
+    }
+    const double most = contradiction(r, k, second);
+    const bool same = most <= 1.5 * fabs(second->signal->scale);
+    if (!same) {
+        bl_reach_claim(unit, BL_REACH_UNCHANGED,
+                       isnan(most) ? BL_UNKNOWN : BL_NO,
+                       "address %u sends it a demand too, and not the same",
+                       (unsigned)second->source);
+    }
+    struct bl_finding *f =
+        bl_reach_found(r, BL_FINDING_TWO_SENDERS, (long)unit->unit);
+    bl_finding_say(f, "Two addresses send a demand to unit %s: %u and %u%s.",
+                   bl_reach_label(r, unit->unit, self), (unsigned)unit->source,
+                   (unsigned)second->source,
+                   same ? ", both the same" : ", and they differ");
+    bl_finding_evidence(f, "largest difference", most, NAN, "kPa");
+    bl_finding_evidence(f, "frames of the second", (double)second->steps.frames,
+                        NAN, "");
+    if (f != NULL && same) {
+        f->severity = BL_SEVERITY_WARNING;
+    }
+}
+
+void bl_reach_judge_unchanged(struct bl_reaching *r, size_t k)
+{
+    struct bl_reach_unit *unit = &r->into->unit[k];
+    size_t first = k;
+    (void)bl_reach_first(r, k, &first);
+    if (isnan(unit->first_valid_s)) {
+        bl_reach_claim(unit, BL_REACH_UNCHANGED, BL_UNKNOWN,
+                       "it has no value to compare");
+        return;
+    }
+    if (first == k) {
+        first_link(r, k);
+    } else {
+        behind(r, first, k);
+    }
+    second_sender(r, k);
+}
