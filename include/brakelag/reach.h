@@ -142,6 +142,8 @@ struct bl_reach_unit {
     double first_frame_s, first_valid_s; /* after the recording's first frame;
                                             NaN */
     /* Against the first hop, where both are settled. NaN: nothing compared. */
+    bool doubted; /* whether its value is meant so cannot be told: those equal
+                     to it share that */
     size_t compared, differing;
     size_t compared_braking; /* of them: either asks for 20 kPa or more */
     double difference_counts, difference_kpa; /* the largest */
@@ -204,6 +206,12 @@ bl_reach_run(struct bl_reach **out, const struct bl_trial *trial,
              const struct bl_run_data *data, const struct bl_run_clocks *clocks,
              const struct bl_run_lag *lag, struct bl_error *error);
 BL_API void bl_reach_destroy(struct bl_reach *reach);
+
+/* What "reached" rests on in this run, and what was not shown, as one sentence;
+   "" where no unit is reached. */
+BL_API void bl_reach_shown(const struct bl_trial *trial,
+                           const struct bl_reach *reach,
+                           char text[2 * BL_REACH_TEXT]);
 
 /* What a unit's link called for, beside the curve that it followed. */
 struct bl_called {

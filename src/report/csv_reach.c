@@ -63,6 +63,15 @@ static void unit_row(struct bl_output *output, const json_t *run,
     bl_csv_text(output, unit, "called_for");
     const json_t *why = json_array_get(json_object_get(unit, "why"), 0);
     bl_csv_cell(output, why == NULL ? "" : json_string_value(why));
+    for (size_t i = 0; i < BL_REACH_CLAIMS; i++) {
+        bl_output_text(output, ",");
+        bl_csv_cell(
+            output,
+            bl_tree_get_text(
+                json_object_get(json_object_get(unit, "claims"),
+                                bl_reach_claim_name((enum bl_reach_claim)i)),
+                "answer"));
+    }
     bl_output_text(output, "\n");
 }
 
@@ -76,7 +85,12 @@ void bl_reach_csv(const json_t *root, struct bl_output *output)
         "gaps,lost_share,not_available,error,without_value_braking,"
         "first_valid_s,difference_counts,difference_kpa,delay_s,delay_u_s,"
         "delay_reason,added_s,added_u_s,follows,voltage_least_v,own_frames,"
-        "called_for,first_reason\n");
+        "called_for,first_reason");
+    for (size_t i = 0; i < BL_REACH_CLAIMS; i++) {
+        bl_output_format(output, ",%s",
+                         bl_reach_claim_name((enum bl_reach_claim)i));
+    }
+    bl_output_text(output, "\n");
     for (size_t r = 0; r < json_array_size(all); r++) {
         const json_t *run = json_array_get(all, r);
         const json_t *units = json_object_get(run, "units");

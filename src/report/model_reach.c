@@ -45,6 +45,20 @@ static json_t *gaps(struct bl_tree *tree, const struct bl_reach_unit *unit)
     return array;
 }
 
+static json_t *claims(struct bl_tree *tree, const struct bl_reach_unit *unit)
+{
+    json_t *object = bl_tree_object(tree);
+    for (size_t i = 0; i < BL_REACH_CLAIMS; i++) {
+        const enum bl_reach_claim claim = (enum bl_reach_claim)i;
+        json_t *one = bl_tree_object(tree);
+        bl_tree_text(tree, one, "answer",
+                     bl_reach_answer_name(unit->claim[i].answer));
+        bl_tree_text(tree, one, "why", unit->claim[i].why);
+        bl_tree_put(tree, object, bl_reach_claim_name(claim), one);
+    }
+    return object;
+}
+
 static json_t *counts(struct bl_tree *tree, const struct bl_reach_unit *unit)
 {
     json_t *array = bl_tree_array(tree);
@@ -55,6 +69,12 @@ static json_t *counts(struct bl_tree *tree, const struct bl_reach_unit *unit)
                       (uint64_t)counted->application);
         bl_tree_count(tree, object, "frames", counted->frames);
         bl_tree_count(tree, object, "lost", counted->lost);
+        bl_tree_text(tree, object, "moves",
+                     counted->asked ? bl_reach_answer_name(counted->moved)
+                                    : NULL);
+        bl_tree_number(tree, object, "stands_at_kpa", counted->stands_kpa);
+        bl_tree_number(tree, object, "delay_s", counted->delay_s);
+        bl_tree_bool(tree, object, "late", counted->late);
         bl_tree_append(tree, array, object);
     }
     return array;
@@ -77,6 +97,7 @@ static json_t *value(struct bl_tree *tree, const struct bl_reach_unit *unit)
 {
     json_t *object = bl_tree_object(tree);
     bl_tree_count(tree, object, "compared", unit->compared);
+    bl_tree_count(tree, object, "compared_braking", unit->compared_braking);
     bl_tree_count(tree, object, "differing", unit->differing);
     bl_tree_number(tree, object, "difference_counts", unit->difference_counts);
     bl_tree_number(tree, object, "difference_kpa", unit->difference_kpa);
@@ -104,7 +125,9 @@ static json_t *demand(struct bl_tree *tree, const struct bl_reach_unit *unit)
     bl_tree_number(tree, object, "to_address",
                    unit->extended ? unit->destination : NAN);
     bl_tree_count(tree, object, "frames", unit->frames);
+    bl_tree_count(tree, object, "stored_twice", unit->twice);
     bl_tree_put(tree, object, "interval", interval(tree, unit));
+    bl_tree_number(tree, object, "period_s", unit->period_s);
     bl_tree_count(tree, object, "lost", unit->lost);
     bl_tree_number(tree, object, "lost_share", unit->lost_share);
     bl_tree_put(tree, object, "gaps", gaps(tree, unit));
@@ -205,7 +228,10 @@ static json_t *unit_object(struct bl_tree *tree, const struct bl_trial *trial,
         bl_tree_append_text(tree, why, unit->why[i]);
     }
     bl_tree_put(tree, object, "why", why);
+    bl_tree_put(tree, object, "claims", claims(tree, unit));
     bl_tree_text(tree, object, "bus", unit->bus);
+    bl_tree_number(tree, object, "address_from_link",
+                   unit->address_taken ? unit->address : NAN);
     bl_tree_bool(tree, object, "tapped", unit->tapped);
     bl_tree_put(tree, object, "demand", demand(tree, unit));
     bl_tree_text(tree, object, "follows", bl_follows_name(unit->follows));
@@ -227,6 +253,45 @@ static void link_place(struct bl_tree *tree, json_t *object,
     bl_tree_text(tree, object, "recording",
                  trial->recording[loaded->recording].name);
     bl_tree_text(tree, object, "bus", loaded->bus[bus]);
+}
+
+/* Everybody who sends a demand on a recorded link. */
+static json_t *senders(struct bl_tree *tree, const struct bl_trial *trial,
+                       const struct bl_run_data *data,
+                       const struct bl_reach *reach)
+{
+    json_t *array = bl_tree_array(tree);
+    for (size_t i = 0; i < reach->senders; i++) {
+        const struct bl_reach_sender *sender = &reach->sender[i];
+        char label[32];
+        char id[16];
+        json_t *object = bl_tree_object(tree);
+        bl_tree_text(
+            tree, object, "recording",
+            trial->recording[data->recording[sender->recording].recording]
+                .name);
+        bl_tree_text(tree, object, "bus", sender->bus);
+        bl_tree_text(tree, object, "message", sender->signal->message->name);
+        (void)snprintf(id, sizeof(id), sender->extended ? "%08X" : "%03X",
+                       (unsigned)sender->id);
+        bl_tree_text(tree, object, "id", id);
+        bl_tree_number(tree, object, "from_address",
+                       sender->extended ? sender->source : NAN);
+        bl_tree_number(tree, object, "to_address",
+                       sender->extended ? sender->destination : NAN);
+        bl_tree_count(tree, object, "frames", sender->frames);
+        bl_tree_count(tree, object, "without_value", sender->without_value);
+        bl_tree_number(tree, object, "least_kpa", sender->least_kpa);
+        bl_tree_number(tree, object, "most_kpa", sender->most_kpa);
+        bl_tree_text(tree, object, "unit",
+                     sender->unit < 0
+                         ? NULL
+                         : bl_trial_unit_label(&trial->unit[sender->unit],
+                                               label, sizeof(label)));
+        bl_tree_bool(tree, object, "second", sender->second);
+        bl_tree_append(tree, array, object);
+    }
+    return array;
 }
 
 static json_t *buses(struct bl_tree *tree, const struct bl_trial *trial,
@@ -396,6 +461,7 @@ enum bl_status bl_result_add_reach(struct bl_result *result,
     struct bl_tree *tree = &result->tree;
     json_t *all = json_object_get(result->root, "reach");
     char why[BL_REACH_TEXT];
+    char shown[2 * BL_REACH_TEXT];
     if (all == NULL) {
         all = bl_tree_array(tree);
         bl_tree_put(tree, result->root, "reach", all);
@@ -413,11 +479,15 @@ enum bl_status bl_result_add_reach(struct bl_result *result,
         bl_tree_text(tree, object, "not_as_expected",
                      why[0] == '\0' ? NULL : why);
     }
+    bl_reach_shown(trial, reach, shown);
+    bl_tree_text(tree, object, "shown", shown[0] == '\0' ? NULL : shown);
     json_t *units = bl_tree_array(tree);
     for (size_t i = 0; i < reach->units; i++) {
         bl_tree_append(tree, units, unit_object(tree, trial, &reach->unit[i]));
     }
     bl_tree_put(tree, object, "units", units);
+    bl_tree_put(tree, object, "senders", senders(tree, trial, data, reach));
+    bl_tree_bool(tree, object, "bus_split_stated", trial->bus_split);
     bl_tree_put(tree, object, "buses", buses(tree, trial, data));
     bl_tree_put(tree, object, "trouble_codes", troubles(tree, trial, data));
     bl_tree_put(tree, object, "names", names(tree, trial, data));

@@ -57,12 +57,43 @@ static void write(struct bl_text *to, struct bl_table *table)
     to->failed = !bl_table_write(table, to->output, 2) || to->failed;
 }
 
+/* "yes", "no" or "?" of each claim. */
+static void claim_cells(struct bl_table *table, const json_t *unit)
+{
+    const json_t *claims = json_object_get(unit, "claims");
+    for (size_t i = 0; i < BL_REACH_CLAIMS; i++) {
+        const char *answer = bl_tree_get_text(
+            json_object_get(claims,
+                            bl_reach_claim_name((enum bl_reach_claim)i)),
+            "answer");
+        bl_table_cell(table, "%s", answer[0] == 'c' ? "?" : answer);
+    }
+}
+
+/* What a unit's verdict rests on where it is reached, and was not shown. */
+static void shown(struct bl_text *to, const json_t *run)
+{
+    const char *says = bl_tree_get_text(run, "shown");
+    if (says[0] != '\0') {
+        bl_output_text(to->output, "  ");
+        bl_text_plain(to, says);
+        bl_output_text(to->output, "\n");
+    }
+}
+
 /* Verdict, and the first of what speaks against it; the rest below. */
 static void verdicts(struct bl_text *to, const json_t *units)
 {
     struct bl_table table = {0};
     char text[BL_TEXT_CELL];
-    HEAD(&table, 9, "unit", "verdict", "why");
+    bl_table_cell(&table, "unit");
+    bl_table_cell(&table, "verdict");
+    for (size_t i = 0; i < BL_REACH_CLAIMS; i++) {
+        bl_table_cell(&table, "%s",
+                      bl_reach_claim_words((enum bl_reach_claim)i));
+    }
+    bl_table_cell(&table, "why");
+    bl_table_row(&table);
     for (size_t u = 0; u < json_array_size(units); u++) {
         const json_t *unit = json_array_get(units, u);
         const json_t *why = json_object_get(unit, "why");
@@ -70,11 +101,13 @@ static void verdicts(struct bl_text *to, const json_t *units)
         bl_table_cell(
             &table, "%s",
             bl_words_of(&bl_words_reach, bl_tree_get_text(unit, "verdict")));
+        claim_cells(&table, unit);
         for (size_t i = 0; i < json_array_size(why); i++) {
             if (i > 0) {
                 bl_table_row(&table);
-                bl_table_cell(&table, "%s", "");
-                bl_table_cell(&table, "%s", "");
+                for (size_t c = 0; c < 2 + BL_REACH_CLAIMS; c++) {
+                    bl_table_cell(&table, "%s", "");
+                }
             }
             char sentence[BL_TEXT_SENTENCE];
             bl_table_span(
@@ -146,6 +179,74 @@ static void frames(struct bl_text *to, const json_t *units)
         frame_row(&table, json_array_get(units, u));
     }
     write(to, &table);
+}
+
+/* Frames that a recording holds twice, addresses that the trial file leaves
+   open, and senders of a demand that counts for nobody, or beside another. */
+static void odd_frames(struct bl_text *to, const json_t *run)
+{
+    const json_t *units = json_object_get(run, "units");
+    const json_t *all = json_object_get(run, "senders");
+    char text[BL_TEXT_CELL];
+    for (size_t u = 0; u < json_array_size(units); u++) {
+        const json_t *unit = json_array_get(units, u);
+        const json_t *demand = json_object_get(unit, "demand");
+        const uint64_t twice = bl_tree_get_count(demand, "stored_twice");
+        const double address = bl_tree_get_number(unit, "address_from_link");
+        if (twice > 0) {
+            bl_output_format(to->output,
+                             "    %s: %llu frames are stored a second time; "
+                             "each counts once\n",
+                             bl_text_unit(unit, text),
+                             (unsigned long long)twice);
+        }
+        if (!isnan(address)) {
+            bl_output_format(to->output,
+                             "    %s: its address is taken from its link: %d\n",
+                             bl_text_unit(unit, text), (int)address);
+        }
+        if (bl_tree_get_bool(demand, "split")) {
+            bl_output_format(to->output,
+                             "    %s: the demand is that to another unit; one "
+                             "bus through both %s\n",
+                             bl_text_unit(unit, text),
+                             bl_tree_get_bool(run, "bus_split_stated")
+                                 ? "is what the trial file says"
+                                 : "is assumed");
+        }
+    }
+    for (size_t i = 0; i < json_array_size(all); i++) {
+        const json_t *is = json_array_get(all, i);
+        const bool nobody = bl_tree_get_text(is, "unit")[0] == '\0';
+        if (!nobody && !bl_tree_get_bool(is, "second")) {
+            continue;
+        }
+        bl_output_format(to->output, "    a demand %s on ",
+                         bl_tree_get_text(is, "id"));
+        bl_text_plain(to, bl_tree_get_text(is, "bus"));
+        if (nobody) {
+            bl_output_text(to->output, " counts for no unit: ");
+        } else {
+            bl_output_format(to->output, " is a second one to unit %s: ",
+                             bl_tree_get_text(is, "unit"));
+        }
+        bl_output_format(to->output, "%llu frames",
+                         (unsigned long long)bl_tree_get_count(is, "frames"));
+        if (!isnan(bl_tree_get_number(is, "most_kpa"))) {
+            char least[BL_TEXT_CELL];
+            char most[BL_TEXT_CELL];
+            char sentence[BL_TEXT_SENTENCE];
+            char kpa[BL_TEXT_CELL * 3];
+            (void)snprintf(
+                kpa, sizeof(kpa), ", %s kPa to %s kPa",
+                bl_text_fixed(bl_tree_get_number(is, "least_kpa"), 1, least),
+                bl_text_fixed(bl_tree_get_number(is, "most_kpa"), 1, most));
+            bl_output_text(to->output,
+                           bl_text_pressures(to->pressure, kpa, sentence,
+                                             sizeof(sentence)));
+        }
+        bl_output_text(to->output, "\n");
+    }
 }
 
 /* The first gaps in words; how many more there are. */
@@ -353,10 +454,12 @@ void bl_text_reach(struct bl_text *to)
         }
         bl_output_text(to->output, "\n");
         verdicts(to, units);
+        shown(to, run);
         stated(to, run);
         findings(to, json_object_get(run, "findings"));
         if (!bl_tree_get_bool(run, "declared_off")) {
             frames(to, units);
+            odd_frames(to, run);
             for (size_t u = 0; u < json_array_size(units); u++) {
                 gaps(to, json_array_get(units, u));
             }

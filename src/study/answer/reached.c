@@ -79,6 +79,21 @@ static void one_run(struct bl_answering *a, const struct bl_reach *reach)
     }
 }
 
+/* Did every unit of these runs act on it, as far as was shown? */
+static bool all_acted(const struct bl_answering *a)
+{
+    const struct bl_answer_input *in = a->input;
+    for (size_t r = 0; r < in->trial->runs; r++) {
+        const struct bl_reach *reach = in->run[r].reach;
+        for (size_t i = 0; all_reached(reach) && i < reach->units; i++) {
+            if (reach->unit[i].claim[BL_REACH_ACTED_ON].answer != BL_YES) {
+                return false;
+            }
+        }
+    }
+    return true;
+}
+
 /* The runs in which it reached all, in one sentence. */
 static void good_runs(struct bl_answering *a)
 {
@@ -93,7 +108,8 @@ static void good_runs(struct bl_answering *a)
     }
     struct bl_strbuf text = {0};
     bl_strbuf_format(&text,
-                     "The electronic demand reached every towed unit in run%s ",
+                     "The electronic demand arrived at every towed unit, "
+                     "unchanged and at its rate, in run%s ",
                      good == 1 ? "" : "s");
     for (size_t r = 0; r < in->trial->runs; r++) {
         if (all_reached(in->run[r].reach)) {
@@ -101,7 +117,10 @@ static void good_runs(struct bl_answering *a)
             bl_strbuf_text(&text, in->trial->run[r].name);
         }
     }
-    bl_strbuf_text(&text, ".");
+    bl_strbuf_text(&text, all_acted(a)
+                              ? ", and all of them acted on it."
+                              : "; that each of them acted on it was not "
+                                "shown.");
     bl_answer_evidence(bl_answer_say(a, BL_ANSWER_REACHED, &text), "runs",
                        (double)good, NAN, "");
 }

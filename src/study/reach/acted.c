@@ -101,13 +101,13 @@ static void by_state(const struct bl_reaching *r, size_t k,
         }
         const double apply_s = (double)(a->apply_ns - r->clocks->t0_ns) * 1e-9;
         for (size_t u = 0; u < a->units; u++) {
-            const struct bl_follow *is = &a->unit[u].follow;
-            if (a->unit[u].unit != unit->unit || isnan(is->air_s) ||
+            const struct bl_follow *seen = &a->unit[u].follow;
+            if (a->unit[u].unit != unit->unit || isnan(seen->air_s) ||
                 !turns_on(r, s, fmin(apply_s, rise_s) - LEAST_LEAD_S, at)) {
                 continue;
             }
-            const double u_s = hypot(is->u_air_s, u_of_tie(r, s));
-            const double air_s = apply_s + is->air_s;
+            const double u_s = hypot(seen->u_air_s, u_of_tie(r, s));
+            const double air_s = apply_s + seen->air_s;
             out->seen += !isnan(u_s);
             out->data += at[1] < air_s - fmax(4 * u_s, LEAST_LEAD_S);
             out->air += at[0] > rise_s + VALVE_S + 4 * u_s &&
@@ -149,20 +149,20 @@ static bool by_report(struct bl_reaching *r, size_t k)
     struct bl_reach_unit *unit = &r->into->unit[k];
     const struct bl_bus_series *s =
         bl_demand_report(r->trial, r->data, unit->unit);
-    struct states is = {0};
+    struct states seen = {0};
     if (s == NULL || r->lag == NULL) {
         return false;
     }
-    by_state(r, k, s, &is);
-    const size_t enough = is.seen < 3 ? is.seen : 3;
-    if (is.data >= enough && is.data > 0 && is.air == 0) {
+    by_state(r, k, s, &seen);
+    const size_t enough = seen.seen < 3 ? seen.seen : 3;
+    if (seen.data >= enough && seen.data > 0 && seen.air == 0) {
         bl_reach_claim(unit, BL_REACH_ACTED_ON, BL_YES,
                        "it reports braking before the air is at its coupling, "
                        "in %zu applications",
-                       is.data);
+                       seen.data);
         return true;
     }
-    if (is.air >= enough && is.air > 0 && is.data == 0) {
+    if (seen.air >= enough && seen.air > 0 && seen.data == 0) {
         ignored(r, k, "braking state");
         return true;
     }

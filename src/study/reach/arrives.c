@@ -212,16 +212,16 @@ static double stands_at(const struct bl_reach_unit *unit)
 {
     double at = NAN;
     for (size_t i = 0; i < unit->counts; i++) {
-        const struct bl_reach_count *is = &unit->count[i];
-        if (!missed(is)) {
+        const struct bl_reach_count *count = &unit->count[i];
+        if (!missed(count)) {
             continue;
         }
-        if (isnan(is->stands_kpa) || fabs(is->stands_kpa - at) > 1) {
-            if (isnan(is->stands_kpa) || !isnan(at)) {
+        if (isnan(count->stands_kpa) || fabs(count->stands_kpa - at) > 1) {
+            if (isnan(count->stands_kpa) || !isnan(at)) {
                 return NAN;
             }
         }
-        at = is->stands_kpa;
+        at = count->stands_kpa;
     }
     return at;
 }
@@ -331,6 +331,13 @@ void bl_reach_judge_arrives(struct bl_reaching *r, size_t k)
     wake(r, k);
     ended(r, k);
     moves(r, k);
+    if (unit->address_taken && unit->status_frames == 0 &&
+        bl_reach_any_tells(r)) {
+        bl_reach_claim(unit, BL_REACH_ARRIVES, BL_UNKNOWN,
+                       "the demand on its link goes to address %u, from which "
+                       "nobody speaks, and the trial file states none",
+                       (unsigned)unit->destination);
+    }
     if (unit->other_address) { /* nobody knows whose word it is */
         bl_reach_claim(unit, BL_REACH_ARRIVES, BL_UNKNOWN,
                        "the demand to it comes from address %u, which is no "

@@ -58,10 +58,10 @@ static bool window_of(const struct bl_reaching *r, size_t k, size_t index,
     w->next_s = INFINITY;
     w->from_s = w->apply_s - BEFORE_S;
     for (size_t i = 0; i < r->lag->applications; i++) {
-        const struct bl_application *is = &r->lag->application[i];
+        const struct bl_application *other = &r->lag->application[i];
         double apply;
         double release;
-        if (is->combination != a->combination || i == index ||
+        if (other->combination != a->combination || i == index ||
             !bl_reach_span(r, k, i, &apply, &release)) {
             continue;
         }

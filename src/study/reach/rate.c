@@ -151,12 +151,12 @@ static void delays(struct bl_reaching *r, size_t first, size_t k)
     const double allowed_s =
         (double)hops(r, first, k) * allowed_each(r, k) + 4 * unit->delay.u_s;
     for (size_t i = 0; unit->delay.known && i < unit->counts; i++) {
-        struct bl_reach_count *is = &unit->count[i];
+        struct bl_reach_count *found = &unit->count[i];
         for (size_t j = 0; j < from->counts; j++) {
-            if (from->count[j].application == is->application &&
-                is->moved == BL_YES && from->count[j].moved == BL_YES) {
-                is->delay_s = is->rise_s - from->count[j].rise_s;
-                is->late = is->delay_s > allowed_s;
+            if (from->count[j].application == found->application &&
+                found->moved == BL_YES && from->count[j].moved == BL_YES) {
+                found->delay_s = found->rise_s - from->count[j].rise_s;
+                found->late = found->delay_s > allowed_s;
             }
         }
     }
@@ -234,7 +234,12 @@ static void behind_first(struct bl_reaching *r, size_t first, size_t k)
     late_coupling(r, k);
     const double allowed_s = (double)hops(r, first, k) * allowed_each(r, k);
     const double excess = unit->delay.s - allowed_s;
-    if (excess > 4 * unit->delay.u_s) {
+    const enum bl_answer before =
+        r->into->unit[first].claim[BL_REACH_IN_TIME].answer;
+    if (before == BL_NO) {
+        bl_reach_claim(unit, BL_REACH_IN_TIME, BL_NO,
+                       "it is late on the first link already");
+    } else if (excess > 4 * unit->delay.u_s) {
         bl_reach_claim(unit, BL_REACH_IN_TIME, BL_NO,
                        "it is %.3f s behind the first link; %.3f s were "
                        "allowed for",
@@ -281,22 +286,23 @@ static void gather(const struct bl_reaching *r, size_t k, struct arrivals *out)
     }
 }
 
-static void after_command(struct bl_reaching *r, size_t k)
+/* True: answered. */
+static bool after_command(struct bl_reaching *r, size_t k)
 {
     struct bl_reach_unit *unit = &r->into->unit[k];
-    struct arrivals is = {.n = 0};
+    struct arrivals found = {.n = 0};
     char self[BL_REACH_LABEL];
-    gather(r, k, &is);
-    if (is.n == 0) {
+    gather(r, k, &found);
+    if (found.n == 0) {
         bl_reach_claim(unit, BL_REACH_IN_TIME, BL_UNKNOWN,
                        "how late it is after the command is not known: %s",
-                       bl_reason_meaning(is.reason));
-        return;
+                       bl_reason_meaning(found.reason));
+        return false;
     }
-    const size_t n = is.n;
-    const double middle_s = bl_median(is.s, n);
+    const size_t n = found.n;
+    const double middle_s = bl_median(found.s, n);
     const size_t enough = n < 3 ? n : 3;
-    if (is.late >= enough && middle_s > TOWING_S) {
+    if (found.late >= enough && middle_s > TOWING_S) {
         bl_reach_claim(unit, BL_REACH_IN_TIME, BL_NO,
                        "it comes %.3f s after the command", middle_s);
         struct bl_finding *f =
@@ -305,7 +311,7 @@ static void after_command(struct bl_reaching *r, size_t k)
                        "The demand on the link to unit %s comes %.3f s after "
                        "the command; %.1f s are allowed for.",
                        bl_reach_label(r, unit->unit, self), middle_s, TOWING_S);
-        bl_finding_evidence(f, "after the command, middle", middle_s, is.u_s,
+        bl_finding_evidence(f, "after the command, middle", middle_s, found.u_s,
                             "s");
     } else {
         bl_reach_claim(unit, BL_REACH_IN_TIME,
@@ -314,6 +320,7 @@ static void after_command(struct bl_reaching *r, size_t k)
                        "%zu applications",
                        middle_s, n);
     }
+    return true;
 }
 
 void bl_reach_judge_time(struct bl_reaching *r, size_t k)
@@ -325,8 +332,9 @@ void bl_reach_judge_time(struct bl_reaching *r, size_t k)
         bl_reach_claim(unit, BL_REACH_IN_TIME, BL_UNKNOWN,
                        "it was not seen to move");
     } else if (first == k) {
-        after_command(r, k);
-    } else {
+        (void)after_command(r, k);
+    } else if (!bl_reach_from_towing(r, k) ||
+               r->series[first] == r->series[k] || !after_command(r, k)) {
         behind_first(r, first, k);
     }
 }

@@ -103,14 +103,15 @@ static struct against against_command(const struct bl_reaching *r, size_t k)
 static void first_link(struct bl_reaching *r, size_t k)
 {
     struct bl_reach_unit *unit = &r->into->unit[k];
-    const struct against is = against_command(r, k);
+    const struct against held = against_command(r, k);
     const bool origin =
         r->trial->unit[unit->unit].number == 1 || bl_reach_from_towing(r, k);
-    if (is.off > 0) {
+    unit->doubted = held.off > 0 || (held.compared == 0 && !origin);
+    if (held.off > 0) {
         bl_reach_claim(unit, BL_REACH_UNCHANGED, BL_UNKNOWN,
                        "it asks for %.0f kPa where the command holds %.0f kPa: "
                        "by design, or altered",
-                       is.demand, is.command);
+                       held.demand, held.command);
         struct bl_finding *f = bl_findings_add(
             &r->into->findings, BL_FINDING_DEMAND_ALTERED, BL_SHOWN_CANNOT_TELL,
             (long)unit->unit - 1, (long)r->into->run);
@@ -118,13 +119,14 @@ static void first_link(struct bl_reaching *r, size_t k)
                        "The demand on the first link is %.0f kPa where the "
                        "command holds %.0f kPa: by design of the towing "
                        "vehicle, or altered.",
-                       is.demand, is.command);
-        bl_finding_evidence(f, "holds that differ", (double)is.off, NAN, "");
-        bl_finding_evidence(f, "holds compared", (double)is.compared, NAN, "");
-    } else if (is.compared > 0) {
+                       held.demand, held.command);
+        bl_finding_evidence(f, "holds that differ", (double)held.off, NAN, "");
+        bl_finding_evidence(f, "holds compared", (double)held.compared, NAN,
+                            "");
+    } else if (held.compared > 0) {
         bl_reach_claim(unit, BL_REACH_UNCHANGED, BL_YES,
                        "it agrees with the command's pressure in %zu holds",
-                       is.compared);
+                       held.compared);
     } else if (origin) {
         bl_reach_claim(unit, BL_REACH_UNCHANGED, BL_YES,
                        "the first link carries what the towing vehicle sends; "
@@ -147,7 +149,15 @@ static void behind(struct bl_reaching *r, size_t first, size_t k)
                        "the same frames as those of unit %s", self);
         return;
     }
-    if (unit->differing > 0) {
+    const struct against pedal = bl_reach_from_towing(r, k)
+                                     ? against_command(r, k)
+                                     : (struct against){.compared = 0};
+    if (pedal.compared > 0 && pedal.off == 0) {
+        /* The towing vehicle's own word, whatever it tells another unit. */
+        bl_reach_claim(unit, BL_REACH_UNCHANGED, BL_YES,
+                       "it agrees with the command's pressure in %zu holds",
+                       pedal.compared);
+    } else if (unit->differing > 0) {
         bl_reach_claim(unit, BL_REACH_UNCHANGED, BL_NO,
                        "value differs from the first hop by up to %.1f kPa",
                        unit->difference_kpa);
@@ -156,6 +166,11 @@ static void behind(struct bl_reaching *r, size_t first, size_t k)
         bl_reach_claim(unit, BL_REACH_UNCHANGED, BL_UNKNOWN,
                        "no settled value that asks for braking could be "
                        "compared with the first link");
+    } else if (from->doubted) {
+        bl_reach_claim(unit, BL_REACH_UNCHANGED, BL_UNKNOWN,
+                       "equal to the demand to unit %s, of which the same "
+                       "cannot be told",
+                       self);
     } else {
         bl_reach_claim(unit, BL_REACH_UNCHANGED, BL_YES,
                        "equal to the first link in %zu settled values, %zu of "

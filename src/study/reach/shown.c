@@ -1,0 +1,79 @@
+/* SPDX-License-Identifier: MIT */
+/* What "reached" rests on in a run: said with the verdict, wherever that is
+   said. */
+#include "study/reach/reach.h"
+
+#include <stdio.h>
+
+static bool acted(const struct bl_reach_unit *unit)
+{
+    return unit->claim[BL_REACH_ACTED_ON].answer == BL_YES;
+}
+
+/* "units 1, 2 and 4" of those reached that did, or did not, act. */
+static void name_units(const struct bl_trial *trial,
+                       const struct bl_reach *reach, bool did,
+                       char text[BL_REACH_TEXT])
+{
+    size_t total = 0;
+    size_t n = 0;
+    for (size_t i = 0; i < reach->units; i++) {
+        total += reach->unit[i].verdict == BL_REACH_REACHED &&
+                 acted(&reach->unit[i]) == did;
+    }
+    int at = snprintf(text, BL_REACH_TEXT, "unit%s ", total == 1 ? "" : "s");
+    for (size_t i = 0; i < reach->units && at < BL_REACH_TEXT - 40; i++) {
+        char label[BL_REACH_LABEL];
+        if (reach->unit[i].verdict != BL_REACH_REACHED ||
+            acted(&reach->unit[i]) != did) {
+            continue;
+        }
+        at += snprintf(text + at, (size_t)(BL_REACH_TEXT - at), "%s%s",
+                       n == 0           ? ""
+                       : n + 1 == total ? " and "
+                                        : ", ",
+                       bl_trial_unit_label(&trial->unit[reach->unit[i].unit],
+                                           label, sizeof(label)));
+        n++;
+    }
+}
+
+void bl_reach_shown(const struct bl_trial *trial, const struct bl_reach *reach,
+                    char text[2 * BL_REACH_TEXT])
+{
+    size_t reached = 0;
+    size_t acting = 0;
+    char with[BL_REACH_TEXT];
+    char without[BL_REACH_TEXT];
+    text[0] = '\0';
+    for (size_t i = 0; i < reach->units; i++) {
+        const bool reached_ = reach->unit[i].verdict == BL_REACH_REACHED;
+        reached += reached_;
+        acting += reached_ && acted(&reach->unit[i]);
+    }
+    if (reached == 0) {
+        return;
+    }
+    name_units(trial, reach, true, with);
+    name_units(trial, reach, false, without);
+    const bool all = reached == reach->units;
+    if (acting == reached) {
+        (void)snprintf(text, 2 * BL_REACH_TEXT,
+                       "Arrived, unchanged and at its rate, at %s, and %s "
+                       "acted on it.",
+                       all ? "every unit" : with, all ? "all of them" : "they");
+    } else if (acting == 0) {
+        (void)snprintf(text, 2 * BL_REACH_TEXT,
+                       "Arrived, unchanged and at its rate, at %s; that %s "
+                       "acted on it was not shown.",
+                       all ? "every unit" : without,
+                       all ? "the units" : "they");
+    } else {
+        char where[32];
+        (void)snprintf(where, sizeof(where), "%zu units", reached);
+        (void)snprintf(text, 2 * BL_REACH_TEXT,
+                       "Arrived, unchanged and at its rate, at %s; %.140s "
+                       "acted on it, that %.140s did was not shown.",
+                       all ? "every unit" : where, with, without);
+    }
+}

@@ -1,0 +1,263 @@
+# SPDX-License-Identifier: MIT
+"""Is the demand called reached where it is not? All layouts times all faults of
+wires.py, as a table: `brakelag reach`, and `brakelag check` on the same trial,
+against what was put in; the same from trials that `brakelag survey` drafted,
+where the draft has the units in their order.
+
+A layout cannot show everything. Split: the units behind the first have no
+demand of their own; their output shows it. Untied: how late the third unit's
+demand is, nobody can tell; what it lacks against the command is told by the
+first demand in the same recording, of which there is none.
+
+usage: wires_table.py TOOL [--seeds N] [--few] [--show]"""
+import argparse
+import collections
+import concurrent.futures
+import json
+import os
+import re
+import shutil
+import sys
+import tempfile
+
+import wires
+
+sys.path.insert(0, os.path.join(os.path.dirname(os.path.abspath(__file__)),
+                                "..", "cli"))
+import made  # noqa: E402
+
+CLAIM = {"missing": "arrives", "all FFFF": "arrives", "half FFFF": "arrives",
+         "FFFF while braking": "arrives", "frozen at 0": "arrives",
+         "frozen high": "arrives", "frozen from": "arrives",
+         "scaled": "unchanged", "clipped": "unchanged", "late": "in_time",
+         "slow": "at_its_rate", "thinned": "at_its_rate",
+         "second sender": "unchanged", "other address": "arrives",
+         "from the third on": "arrives", "until the middle": "arrives",
+         "none moves": "arrives"}
+# Faults that leave it open whether the command's shape was meant: a demand that
+# is less than the pedal's pressure on the first link may be so by design.
+BY_DESIGN = ("scaled", "clipped")
+
+
+def hidden(train, unit):
+    """Why the wiring cannot show this fault at this unit; None: it can."""
+    first = unit == 1 or train.layout in ("split", "towing")
+    if train.fault in BY_DESIGN and (unit == 1 or train.layout == "split" or
+                                     train.unit == 1):
+        return "by design, or altered: cannot tell"
+    if train.layout == "untied" and unit == 3 and train.fault not in (
+            "missing", "all FFFF", "half FFFF", "FFFF while braking", "scaled",
+            "clipped", "slow", "thinned", "second sender", "other address"):
+        return "no clock ties its recording"
+    if train.drafted and train.fault == "none moves":
+        return "the demand is the command, and it never comes"
+    if train.drafted and train.unit == 1 and unit == 1 or (
+            train.drafted and train.layout == "split"):
+        return "the demand to the first unit is the command"
+    del first
+    return None
+
+
+class Outcome:
+    """One trial: what was wrong with what the tool said."""
+
+    def __init__(self, train, reach, check):
+        self.train, self.wrong = train, []
+        self.false_reached = self.false_alarm = 0
+        self.sound = self.sound_reached = 0
+        self.named = None       # right unit and claim; None: cannot be shown
+        verdicts = {int(u["unit"]): u for u in reach["units"]}
+        for unit in wires.UNITS:
+            self.one(unit, verdicts[unit])
+        self.contradictions(verdicts, check)
+        if train.bad:
+            self.name(verdicts)
+        elif [f for f in reach["findings"] if f["severity"] != "note" and
+              f["shown"] == "found"]:
+            self.false_alarm += 1
+            self.wrong.append("false alarm: %s" % [
+                f["code"] for f in reach["findings"]])
+        if train.fault == "doubled":
+            here = verdicts[train.unit]["demand"]
+            if not here.get("stored_twice"):
+                self.wrong.append("stored twice is not said")
+                self.false_alarm += 1
+
+    def one(self, unit, said):
+        train = self.train
+        if unit in train.bad:
+            # A demand that is late behind an untied clock is the one that may
+            # be called reached: "in time" is then not a yes.
+            open_ = said["claims"][CLAIM[train.fault]]["answer"] != "yes"
+            if said["verdict"] == "reached" and not (
+                    train.fault == "late" and train.layout == "untied" and
+                    open_):
+                self.false_reached += 1
+                self.wrong.append("unit %d FALSE REACHED" % unit)
+            return
+        self.sound += 1
+        self.sound_reached += said["verdict"] == "reached"
+        if said["verdict"] in ("not-reached", "reached-with-defects"):
+            self.false_alarm += 1
+            self.wrong.append("unit %d sound, %s: %s" % (
+                unit, said["verdict"], said["why"]))
+        elif said["verdict"] != "reached":
+            self.wrong.append("unit %d sound, cannot tell: %s" % (
+                unit, said["why"]))
+
+    def name(self, verdicts):
+        """The claim that fails, at the unit where the fault is."""
+        train = self.train
+        unit = 1 if train.fault == "none moves" else train.unit
+        if hidden(train, unit):
+            return
+        answer = verdicts[unit]["claims"][CLAIM[train.fault]]["answer"]
+        self.named = answer == "no"
+        if not self.named:
+            self.wrong.append("unit %d: %s is %s: %s" % (
+                unit, CLAIM[train.fault], answer,
+                verdicts[unit]["claims"][CLAIM[train.fault]]["why"]))
+
+    def contradictions(self, verdicts, check):
+        """`check` is good about the demand of those alone who are reached."""
+        for unit, said in verdicts.items():
+            items = [i for i in check["items"] if i["code"] == "demand" and
+                     re.match(r"unit %d\b" % unit, i["text"])]
+            good = any(i["state"] == "good" for i in items)
+            if check and good != (said["verdict"] == "reached"):
+                self.wrong.append("unit %d: reach says %s, check %s" % (
+                    unit, said["verdict"], [i["state"] for i in items]))
+                self.false_reached += good
+
+
+def read(tool, *words):
+    done = made.run(tool, *words, "--json", "--quiet")
+    if done.returncode not in (0, 1, 4):
+        raise RuntimeError("%s: exit %d: %s" % (words, done.returncode,
+                                                done.stderr[-2000:]))
+    return json.loads(done.stdout)
+
+
+def draft(tool, folder, train):
+    """The trial that survey drafts; only outputs and control lines are written
+    into it. None: its units are not those of the train, in their order."""
+    files = [c[0] for c in train.captures()] + ["yard.csv"]
+    done = made.run(tool, "survey", "--write-trial", "-o", "draft.ini",
+                    "--quiet", *files, cwd=folder)
+    path = os.path.join(folder, "draft.ini")
+    if done.returncode != 0 or not os.path.exists(path):
+        raise RuntimeError("survey: exit %d: %s" % (done.returncode,
+                                                    done.stderr[-2000:]))
+    with open(path) as file:
+        text = file.read()
+    parts = re.split(r"(?m)^(?=\[unit \d+\])", text)
+    found = [re.search(r"(?m)^address = (\S+)", p) for p in parts[1:]]
+    found = [int(f.group(1), 0) if f else None for f in found]
+    wanted = [wires.TOWING] + [train.own(u) for u in wires.UNITS]
+    if found != wanted:
+        return None
+    for unit in wires.UNITS:
+        parts[unit + 1] = parts[unit + 1].replace(
+            "; control = the channel at its front coupling",
+            "control = control%d" % unit).replace(
+            "; output = the channel of its brake chamber",
+            "output = output%d" % unit)
+    text = "".join(parts).replace("clock = auto", "clock = shared")
+    text = text.replace("\n; power, data and control_air say what was done",
+                        "\npower = on\ndata = on")
+    with open(path, "w") as file:
+        file.write(text)
+    return path
+
+
+def one(work):
+    tool, layout, fault, seed, drafted = work
+    folder = tempfile.mkdtemp(prefix="brakelag-wires-")
+    try:
+        train = wires.Train(layout, fault, seed)
+        train.drafted = drafted
+        train.write(folder)
+        path = os.path.join(folder, "trial.ini")
+        if drafted:
+            path = draft(tool, folder, train)
+            if path is None:
+                return None
+        reach = read(tool, "reach", path)["reach"][0]
+        check = read(tool, "check", path)["check"][0]
+        return Outcome(train, reach, check)
+    finally:
+        shutil.rmtree(folder)
+
+
+def works(options):
+    few = ("missing", "scaled", "slow", "second sender", "frozen from",
+           "doubled")
+    for layout in wires.LAYOUTS:
+        for drafted in (False, True):
+            for fault in ("sound",) + wires.FAULTS:
+                for seed in range(options.seeds):
+                    if options.few and (drafted and fault != "missing" or
+                                        fault not in few + ("sound",)):
+                        continue
+                    if not (drafted and layout in ("tied", "untied")):
+                        yield options.tool, layout, fault, seed, drafted
+
+
+def parse(words):
+    p = argparse.ArgumentParser()
+    p.add_argument("tool")
+    p.add_argument("--seeds", type=int, default=3)
+    p.add_argument("--few", action="store_true")
+    p.add_argument("--jobs", type=int, default=min(2, os.cpu_count() or 1))
+    p.add_argument("--only", default="")
+    options = p.parse_args(words)
+    options.tool = os.path.abspath(options.tool)
+    return options
+
+
+def main(words):
+    options = parse(words)
+    tap = made.Tap()
+    rows = collections.defaultdict(collections.Counter)
+    every = collections.Counter()
+    todo = [w for w in works(options) if options.only in "%s %s%s" % (
+        w[1], w[2], " drafted" if w[4] else "")]
+    with concurrent.futures.ProcessPoolExecutor(options.jobs) as pool:
+        for work, got in zip(todo, pool.map(one, todo)):
+            key = work[1] + (", drafted" if work[4] else "")
+            if got is None:
+                rows[key]["other order"] += 1
+                continue
+            for name in ("false_reached", "false_alarm", "sound",
+                         "sound_reached"):
+                rows[key][name] += getattr(got, name)
+            rows[key]["trials"] += 1
+            rows[key]["named"] += got.named is True
+            rows[key]["to name"] += got.named is not None
+            rows[key]["hidden"] += bool(got.train.bad) and got.named is None
+            for line in got.wrong:
+                print("# %s, %s, seed %d%s (unit %d, %s): %s" % (
+                    work[1], work[2], work[3], " drafted" if work[4] else "",
+                    got.train.unit, got.train.amount, line))
+    columns = ("trials", "false_reached", "sound_reached", "sound",
+               "false_alarm", "named", "to name", "hidden", "other order")
+    print("# layout | " + " | ".join(columns))
+    for key in sorted(rows):
+        print("# %s | %s" % (key, " | ".join(str(rows[key][c])
+                                             for c in columns)))
+        every.update(rows[key])
+    tap.check("%d trials, %d times reached where it is not" % (
+        every["trials"], every["false_reached"]), every["false_reached"] == 0)
+    tap.check("%d of %d sound units reached, at least 98 %%" % (
+        every["sound_reached"], every["sound"]),
+        every["sound_reached"] >= 0.98 * every["sound"])
+    tap.check("%d false alarms" % every["false_alarm"],
+              every["false_alarm"] == 0)
+    tap.check("unit and claim right in %d of %d faults, at least 95 %%" % (
+        every["named"], every["to name"]),
+        every["named"] >= 0.95 * every["to name"])
+    return tap.end()
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))
