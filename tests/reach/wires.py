@@ -195,6 +195,7 @@ class Train:
         """Whose frames are wrong: the unit's, and those that follow from them
         because a unit passes on what it gets. A second sender, another rate and
         lost frames end at that link."""
+        self.open = set()       # units of which nothing is asked
         if self.fault in ("sound", "doubled"):
             return
         if self.fault == "none moves" or self.layout == "split":
@@ -202,6 +203,9 @@ class Train:
         elif self.layout == "towing" or self.fault in ("second sender", "slow",
                                                        "thinned"):
             self.bad = {self.unit}
+            if self.fault == "slow" and self.layout != "towing":
+                # What comes seldom is passed on late.
+                self.open = {u for u in UNITS if u > self.unit}
         else:
             self.bad = {u for u in UNITS if u >= self.unit}
 

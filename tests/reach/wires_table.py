@@ -41,7 +41,6 @@ BY_DESIGN = ("scaled", "clipped")
 
 def hidden(train, unit):
     """Why the wiring cannot show this fault at this unit; None: it can."""
-    first = unit == 1 or train.layout in ("split", "towing")
     if train.fault in BY_DESIGN and (unit == 1 or train.layout == "split" or
                                      train.unit == 1):
         return "by design, or altered: cannot tell"
@@ -51,10 +50,14 @@ def hidden(train, unit):
         return "no clock ties its recording"
     if train.drafted and train.fault == "none moves":
         return "the demand is the command, and it never comes"
-    if train.drafted and train.unit == 1 and unit == 1 or (
-            train.drafted and train.layout == "split"):
+    if train.drafted and train.unit == 1:
         return "the demand to the first unit is the command"
-    del first
+    if train.layout == "predecessor" and train.unit == 2 and \
+            train.fault == "missing":
+        return "no destination names any other unit: one bus is assumed"
+    if train.layout == "first" and train.fault == "other address" and \
+            train.unit == 2:
+        return "the trial states no address, and the link has another one"
     return None
 
 
@@ -85,7 +88,11 @@ class Outcome:
 
     def one(self, unit, said):
         train = self.train
+        if unit in train.open:
+            return
         if unit in train.bad:
+            if train.drafted and train.unit == 1:
+                return          # the command itself is what was changed
             # A demand that is late behind an untied clock is the one that may
             # be called reached: "in time" is then not a yes.
             open_ = said["claims"][CLAIM[train.fault]]["answer"] != "yes"
