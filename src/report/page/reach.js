@@ -57,6 +57,11 @@ function hopLadder() {
 function shareText(v) {
   return known(v) ? fixed(100 * v, v > 0 && v < 0.01 ? 2 : 1) + ' %' : '\u2013';
 }
+const claimWords = {yes: 'yes', no: 'no', 'cannot-tell': '?'};
+function claimCell(claim) {
+  return claim ? el('span', {title: inUnits(String(claim.why || ''))},
+    claimWords[claim.answer] || claim.answer) : '\u2013';
+}
 function reachTable(run) {
   const ms = (v, decimals) => known(v) ? fixed(v * 1000, decimals) : '\u2013';
   const plainMs = (v) => v && known(v.s) ? withU(v.s * 1000, known(v.u_s) ?
@@ -65,7 +70,9 @@ function reachTable(run) {
   const rows = list(run.units).map((u) => {
     const d = u.demand || {};
     const lost = d.without_value || {};
-    return [unitCell(u.unit), reachWords[u.verdict] || u.verdict,
+    const said = ['arrives', 'unchanged', 'at_its_rate', 'in_time', 'acted_on']
+      .map((c) => claimCell((u.claims || {})[c]));
+    return [unitCell(u.unit), reachWords[u.verdict] || u.verdict, ...said,
       d.present ? nameOf(u.bus || '\u2013', 20) : 'no demand seen',
       d.present ? String(d.frames) : '\u2013',
       d.present ? ms(d.interval.median_s, 2) + ' (most ' +
@@ -80,10 +87,11 @@ function reachTable(run) {
       el('td', {}, list(u.why).map((w, i) => [i ? '; ' : '', nameOf(inUnits(String(w)), 200)]))];
   });
   return tableOfSaid('Run ' + cut(run.run, 40) + ': the demand at each unit',
-    ['unit', 'verdict', 'link', 'frames', 'interval, ms', 'lost',
+    ['unit', 'verdict', 'arrives', 'unchanged', 'at its rate', 'in time',
+      'acted on', 'link', 'frames', 'interval, ms', 'lost',
       'without value', 'after the first link, ms', 'added by the hop, ms',
       'follows', 'called for', 'why'], rows,
-  [0, 0, 0, 1, 1, 1, 1, 1, 1, 0, 0, 0]);
+  [0, 0, 0, 0, 0, 0, 0, 0, 1, 1, 1, 1, 1, 1, 0, 0, 0]);
 }
 function reach() {
   const all = list(result.reach);
@@ -94,7 +102,8 @@ function reach() {
   return section('reach', 'Did the demand reach each unit',
     'The electronic demand on each link: whether it came, unchanged and at its ' +
     'rate, and how long each coupling added.', hopLadder(),
-    all.filter((r) => !r.declared_off).map(reachTable),
+    all.filter((r) => !r.declared_off).map((r) => [reachTable(r),
+      r.shown ? el('p', {}, 'Run ', nameOf(r.run, 30), ': ' + r.shown) : null]),
     off.length ? el('p', {}, 'Declared without power or data, so no demand is ' +
       'expected: ', off.map((r, i) => [i ? ', ' : '', nameOf(r.run, 30)]), '.') :
       null,
