@@ -108,8 +108,10 @@ static const struct command commands[] = {
      1, 1, report_options, cmd_report},
     {"survey", "say what is in recordings", "FILE...",
      "Bus recordings: buses, identifiers, senders, signals that moved, trouble "
-     "codes. Logs: columns, their range and what looks odd about them. With "
-     "--write-trial: a draft of a trial file, guesses marked.",
+     "codes. Logs: columns, their range and what looks odd about them; spikes "
+     "are not looked for, as only the trial file says what a column is: check "
+     "and measure do. With --write-trial: a draft of a trial file, guesses "
+     "marked.",
      1, -1, survey_options, cmd_survey},
     {"tables", "list, show or check mapping tables",
      "[check FILE... | show TABLE [MESSAGE]]",

@@ -360,6 +360,12 @@ static void write_log_file(const struct page *page)
     for (size_t c = 0; c < file->columns; c++) {
         write_column(page, &file->column[c]);
     }
+    if (file->columns > 0) {
+        /* Only a trial file says that a column is a pressure or a pedal. */
+        bl_output_format(page->output,
+                         "  spikes are not looked for here: check and measure "
+                         "do\n");
+    }
 }
 
 void bl_report_survey_text(const struct bl_survey *survey,
