@@ -66,8 +66,10 @@ struct bl_doubt bl_doubt_between(const struct bl_track *track, int64_t a_ns,
     if (times == NULL || times->places == 0) {
         return from_off(0);
     }
-    const int64_t beside_ns =
-        track->samples != NULL ? SAMPLES_BESIDE * times->interval_ns : 0;
+    /* A bus value is held from its frame to the next. */
+    const int64_t beside_ns = track->samples != NULL
+                                  ? SAMPLES_BESIDE * times->interval_ns
+                                  : track->steps->interval_ns;
     const int64_t a = bl_track_raw(track, a_ns);
     const int64_t b = bl_track_raw(track, b_ns);
     return from_off(off_between(times, (a < b ? a : b) - beside_ns,

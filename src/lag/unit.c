@@ -261,6 +261,18 @@ static void demand_arrival(struct bl_unit_lag *out,
         bl_lag_figure(&point, demand, command, e, false);
 }
 
+/* Peaks are looked for until the next application: one that the command's
+   recording hides would lend them its own. */
+static unsigned peak_doubt(const struct bl_track *command,
+                           const struct bl_window *window)
+{
+    const struct bl_command_event *e = window->event;
+    const int64_t from = e->begun_before ? e->from_ns : e->apply.time_ns;
+    return bl_doubt_hides(command, from, window->to_ns)
+               ? (unsigned)BL_FLAG_NEAR_DAMAGE
+               : 0;
+}
+
 static void control_peak(struct bl_unit_lag *out,
                          const struct bl_track *control,
                          const struct bl_window *window)
@@ -326,6 +338,7 @@ void bl_unit_measure(struct bl_unit_lag *out, struct bl_response_time *response,
     null_all(out, trial->levels, BL_REASON_NO_CHANNEL);
     demand_arrival(out, tracks, command, window);
     control_peak(out, &tracks->control, window);
+    out->flags |= peak_doubt(command, window);
     bl_supply_measure(out, tracks, window);
     *response =
         (struct bl_response_time){.point = {.reason = BL_REASON_NO_CHANNEL}};
@@ -353,7 +366,7 @@ void bl_unit_measure(struct bl_unit_lag *out, struct bl_response_time *response,
         null_all(out, trial->levels, tracks->lag[0].reason);
     }
     fill_figures(out, tracks, command, trial, window->event);
-    out->flags |= damaged;
+    out->flags |= damaged | peak_doubt(command, window);
     out->figure[BL_FIGURE_STAGGER] =
         null_figure(out->figure[BL_FIGURE_RESPONSE].known
                         ? BL_REASON_NONE
