@@ -191,7 +191,8 @@ static bool fit_near(const struct view *view, size_t near, int64_t origin,
     const double excess =
         freedom > 0 ? poly.rss / freedom / (view->noise * view->noise) : 0;
     out->straight = freedom < 1 || excess <= 1 + 3 * sqrt(2 / freedom);
-    out->sigma = view->noise * (out->straight ? 1 : sqrt(excess));
+    /* What is left over says more than a noise that was told too small. */
+    out->sigma = view->noise * sqrt(fmax(excess, 1));
     out->at_s = centre_s + x * half_s;
     out->slope = (poly.c[1] + 2 * poly.c[2] * x) / half_s;
     /* The window was placed by the same samples, which adds to the variance:
@@ -227,7 +228,7 @@ static bool settle(const struct view *view, size_t near, int64_t origin,
         centre_s = fmin(fmax(fit.at_s, low_s - half_s), high_s + half_s);
         /* A slope that noise has flattened asks for too wide a window. */
         half_s = fmin(clearance / fit.slope, fmin(2 * half_s, widest_s));
-        if (!fit.straight && fit.points > 2 * FIT_LEAST) {
+        if (!fit.straight && fit.points > 4 * FIT_LEAST) {
             half_s /= 2; /* a bend lies within the window */
         }
         half_s = fmax(half_s, least_s);
