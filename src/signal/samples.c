@@ -184,19 +184,20 @@ static double median_distance(const struct bl_samples *samples, size_t first,
 }
 
 /* In coarse steps most distances are one of few, and the middle one may be much
-   too small: noise of 1.5 kPa in steps of 1 kPa about 0.6 kPa gave 0.9. Then
-   they are spread, which adds the variance of a step, and that is taken off. */
+   too small or large: noise of 1.5 kPa in steps of 1 kPa about 0.6 kPa gave
+   0.9. Then they are spread, which adds the variance of a step, and that is
+   taken off. */
 double bl_signal_mad(const struct bl_samples *samples, size_t first, size_t end,
                      double centre)
 {
     const double step = samples->resolution;
     const double mad = median_distance(samples, first, end, centre, 0);
-    if (!(mad > 0) || !(mad < 2 * step)) {
+    if (!(mad < 4 * step)) {
         return mad;
     }
     const double spread = median_distance(samples, first, end, centre, step);
     const double rest = spread * spread - step * step / 12;
-    return isnan(spread) ? NAN : fmax(mad, rest > 0 ? sqrt(rest) : 0);
+    return isnan(spread) ? NAN : rest > 0 ? sqrt(rest) : 0;
 }
 
 struct bl_extent bl_samples_extent(const struct bl_samples *samples,

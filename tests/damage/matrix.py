@@ -38,9 +38,6 @@ SLOW_S, STOP_S = 10.0, 15
 # Kinds and figures that still fail, with the reason; they are counted and
 # printed, and do not fail the test. Empty when the work is done.
 RED = {
-    "capture forward": "steps of a capture's clock are not all seen",
-    "capture still": "a capture's stamps that stand still are not seen",
-    "capture back": "peaks hold the application before a step back",
     "log back": "an application may be added across a step back",
 }
 RED_FIGURES = {"rise_start": "one in some thousand is off by 5 u"}

@@ -72,6 +72,37 @@ static void test_rest_noise(void **state)
    between two steps, and the median of grouped data (textbook: lower limit plus
    the missing share of the class) finds it. The plain median is off by up to
    half a step, many times its standard error. */
+/* The same in coarse steps, wherever the level lies between two of them: a
+   value in steps of r has the variance of the noise and r^2 / 12 (Bennett
+   1948). */
+static void test_rest_noise_in_steps(void **state)
+{
+    (void)state;
+    struct noise noise = {15};
+    static const double sigma[] = {0.7, 1, 1.5, 2, 3};
+    for (unsigned i = 0; i < 10 * COUNT_OF(sigma); i++) {
+        const double s = sigma[i / 10];
+        const double rest_kpa = 3 + 0.1 * (i % 10);
+        const double expected = sqrt(s * s + 1.0 / 12);
+        double mean = 0;
+        for (unsigned run = 0; run < 20; run++) {
+            const struct shape shape = {.rest = rest_kpa,
+                                        .hold = rest_kpa,
+                                        .foot_s = 1e6,
+                                        .release_s = 1e6,
+                                        .slope = 1};
+            struct trace trace;
+            trace_make(&trace, &shape, 1000, 500, 0, s, 1, &noise);
+            const struct bl_rest rest = bl_rest_before(
+                &trace.samples, 0, 2000000000, 500000000, 2000000000, 0);
+            trace_free(&trace);
+            assert_true(rest.known);
+            mean += rest.noise / 20;
+        }
+        assert_near(mean, expected, 0.15 * expected);
+    }
+}
+
 static void test_rest_steps(void **state)
 {
     (void)state;
@@ -258,6 +289,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_access),
         cmocka_unit_test(test_rest_noise),
+        cmocka_unit_test(test_rest_noise_in_steps),
         cmocka_unit_test(test_rest_steps),
         cmocka_unit_test(test_rest_where),
         cmocka_unit_test(test_rest_zigzag),
