@@ -262,10 +262,19 @@ static void demand_arrival(struct bl_unit_lag *out,
 }
 
 /* Peaks are looked for until the next application: one that the command's
-   recording hides would lend them its own. */
-static unsigned peak_doubt(const struct bl_track *command,
+   recording hides, and theirs does not, would lend them its own. */
+static unsigned peak_doubt(const struct bl_unit_tracks *tracks,
+                           const struct bl_track *command,
                            const struct bl_window *window)
 {
+    bool apart = tracks->control.present &&
+                 tracks->control.recording != command->recording;
+    for (size_t i = 0; i < tracks->outputs; i++) {
+        apart = apart || tracks->output[i].recording != command->recording;
+    }
+    if (!apart) {
+        return 0;
+    }
     const struct bl_command_event *e = window->event;
     const int64_t from = e->begun_before ? e->from_ns : e->apply.time_ns;
     return bl_doubt_hides(command, from, window->to_ns)
@@ -338,7 +347,7 @@ void bl_unit_measure(struct bl_unit_lag *out, struct bl_response_time *response,
     null_all(out, trial->levels, BL_REASON_NO_CHANNEL);
     demand_arrival(out, tracks, command, window);
     control_peak(out, &tracks->control, window);
-    out->flags |= peak_doubt(command, window);
+    out->flags |= peak_doubt(tracks, command, window);
     bl_supply_measure(out, tracks, window);
     *response =
         (struct bl_response_time){.point = {.reason = BL_REASON_NO_CHANNEL}};
@@ -366,7 +375,7 @@ void bl_unit_measure(struct bl_unit_lag *out, struct bl_response_time *response,
         null_all(out, trial->levels, tracks->lag[0].reason);
     }
     fill_figures(out, tracks, command, trial, window->event);
-    out->flags |= damaged | peak_doubt(command, window);
+    out->flags |= damaged | peak_doubt(tracks, command, window);
     out->figure[BL_FIGURE_STAGGER] =
         null_figure(out->figure[BL_FIGURE_RESPONSE].known
                         ? BL_REASON_NONE

@@ -40,7 +40,7 @@ SLOW_S, STOP_S = 10.0, 15
 RED = {
     "log back": "an application may be added across a step back",
 }
-RED_FIGURES = {"rise_start": "one in some thousand is off by 5 u"}
+RED_FIGURES = {}
 
 
 def combinations():
