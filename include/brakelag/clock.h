@@ -66,6 +66,8 @@ struct bl_run_clocks {
     struct bl_clock_tie *tie;
     size_t ties;
     int64_t t0_ns;         /* earliest stamp of the run, on the run's time */
+    size_t t0_recording;   /* whose first stamp that is */
+    double t0_u_s;         /* how well it is known on the run's time */
     struct bl_notes notes; /* refusals, with the candidates named */
 };
 

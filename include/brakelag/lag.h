@@ -162,7 +162,16 @@ struct bl_summary {
     double u_s; /* what is common to all of them: does not average out */
 };
 
+/* Figures that take a tie between two recorders; bits. */
+enum bl_hanging {
+    BL_HANGING_LAGS = 1,   /* outputs against the command */
+    BL_HANGING_DEMAND = 2, /* the demand against the command */
+    BL_HANGING_STAGGER = 4 /* outputs against each other */
+};
+
 struct bl_run_lag {
+    unsigned *hanging; /* by recording of the run's data: what hangs on it */
+    size_t recordings;
     size_t run;
     int64_t t0_ns; /* earliest stamp of the run, on its time */
     struct bl_application *application;

@@ -264,6 +264,7 @@ static enum bl_status close_up(struct tying *t)
 {
     const struct bl_loaded_recording *ref = &t->data->recording[t->reference];
     t->clocks->t0_ns = ref->first_ns;
+    t->clocks->t0_recording = t->reference;
     for (size_t i = 0; i < t->data->recordings; i++) {
         const struct bl_loaded_recording *r = &t->data->recording[i];
         const struct bl_clock_tie *tie = &t->clocks->tie[i];
@@ -284,6 +285,8 @@ static enum bl_status close_up(struct tying *t)
         }
         if (first < t->clocks->t0_ns) {
             t->clocks->t0_ns = first;
+            t->clocks->t0_recording = i;
+            t->clocks->t0_u_s = bl_clock_u(tie, r->first_ns);
         }
     }
     return BL_OK;

@@ -310,6 +310,34 @@ static enum bl_status measure_event(struct combination *c, size_t i,
     return BL_OK;
 }
 
+static void cross(struct bl_run_lag *lag, const struct bl_track *a,
+                  const struct bl_track *b, enum bl_hanging what)
+{
+    if (a->present && b->present && a->recording != b->recording &&
+        a->recording < lag->recordings && b->recording < lag->recordings) {
+        lag->hanging[a->recording] |= (unsigned)what;
+        lag->hanging[b->recording] |= (unsigned)what;
+    }
+}
+
+/* Which figures take a tie between which recorders. */
+static void crossings(const struct combination *c)
+{
+    const struct bl_track *first = NULL;
+    for (size_t u = 0; u < c->units; u++) {
+        const struct bl_unit_tracks *t = &c->tracks[u];
+        cross(c->lag, &c->command, &t->demand, BL_HANGING_DEMAND);
+        for (size_t o = 0; o < t->outputs; o++) {
+            const struct bl_track *output = &t->output[o];
+            cross(c->lag, &c->command, output, BL_HANGING_LAGS);
+            first = first == NULL && output->present ? output : first;
+            if (first != NULL) {
+                cross(c->lag, first, output, BL_HANGING_STAGGER);
+            }
+        }
+    }
+}
+
 /* A start that noise hides is no date: none of the figures that count from it
    is given, and it is said what would do. */
 static enum bl_status note_noise(struct combination *c)
@@ -376,6 +404,7 @@ static enum bl_status measure_combination(struct combination *c,
     }
     enum bl_status status = start(c, error);
     if (status == BL_OK) {
+        crossings(c);
         status = bl_command_find(&c->events, &c->command, c->front->command_at,
                                  error);
     }
@@ -482,6 +511,12 @@ enum bl_status bl_measure_run(struct bl_run_lag **out,
     }
     lag->run = data->run;
     lag->t0_ns = clocks->t0_ns;
+    lag->recordings = data->recordings;
+    lag->hanging = bl_alloc(data->recordings, sizeof(*lag->hanging));
+    if (lag->hanging == NULL) {
+        bl_run_lag_destroy(lag);
+        return bl_fail_memory(error);
+    }
     enum bl_status status = measure_all(lag, trial, data, clocks, error);
     if (status == BL_OK && note_levels(lag, trial) != BL_OK) {
         status = bl_fail_memory(error);
@@ -516,6 +551,7 @@ void bl_run_lag_destroy(struct bl_run_lag *lag)
         }
         bl_free(application->unit);
     }
+    bl_free(lag->hanging);
     bl_free(lag->application);
     bl_free(lag->summary);
     bl_notes_finish(&lag->notes);

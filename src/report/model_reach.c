@@ -467,7 +467,8 @@ enum bl_status bl_result_add_reach(struct bl_result *result,
         bl_tree_put(tree, result->root, "reach", all);
     }
     if (!result->whole) {
-        bl_model_recordings(tree, result->recordings, trial, data, clocks);
+        bl_model_recordings(tree, result->recordings, trial, data, clocks,
+                            NULL);
     }
     json_t *object = bl_tree_object(tree);
     bl_tree_text(tree, object, "run", trial->run[reach->run].name);

@@ -105,17 +105,59 @@ static json_t *recording_object(struct bl_tree *tree,
     return object;
 }
 
+void bl_model_zero(struct bl_tree *tree, json_t *run,
+                   const struct bl_trial *trial, const struct bl_run_data *data,
+                   const struct bl_run_clocks *clocks)
+{
+    const bool known = data != NULL && clocks != NULL &&
+                       clocks->t0_recording < data->recordings;
+    const size_t recording =
+        known ? data->recording[clocks->t0_recording].recording
+              : trial->recordings;
+    bl_tree_text(tree, run, "t0_recording",
+                 recording < trial->recordings
+                     ? trial->recording[recording].name
+                     : NULL);
+    bl_tree_number(tree, run, "t0_u_s", known ? clocks->t0_u_s : NAN);
+}
+
+/* Which figures hang on the tie of recording `i`; null: not asked. */
+static void put_hangs(struct bl_tree *tree, json_t *object,
+                      const struct bl_run_lag *lag, size_t i)
+{
+    static const struct {
+        enum bl_hanging bit;
+        const char *name;
+    } names[] = {{BL_HANGING_LAGS, "lags"},
+                 {BL_HANGING_DEMAND, "demand-arrival"},
+                 {BL_HANGING_STAGGER, "stagger"}};
+    if (lag == NULL || i >= lag->recordings) {
+        bl_tree_text(tree, object, "hangs", NULL);
+        return;
+    }
+    json_t *array = bl_tree_array(tree);
+    for (size_t k = 0; k < sizeof(names) / sizeof(names[0]); k++) {
+        if ((lag->hanging[i] & (unsigned)names[k].bit) != 0) {
+            bl_tree_append_text(tree, array, names[k].name);
+        }
+    }
+    bl_tree_put(tree, object, "hangs", array);
+}
+
 void bl_model_recordings(struct bl_tree *tree, json_t *recordings,
                          const struct bl_trial *trial,
                          const struct bl_run_data *data,
-                         const struct bl_run_clocks *clocks)
+                         const struct bl_run_clocks *clocks,
+                         const struct bl_run_lag *lag)
 {
     for (size_t i = 0; i < data->recordings; i++) {
         json_t *object = recording_object(tree, trial, &data->recording[i]);
-        bl_tree_put(tree, object, "clock",
-                    clocks != NULL && i < clocks->ties
-                        ? clock_object(tree, &clocks->tie[i], clocks->t0_ns)
-                        : json_null());
+        json_t *clock = json_null();
+        if (clocks != NULL && i < clocks->ties) {
+            clock = clock_object(tree, &clocks->tie[i], clocks->t0_ns);
+            put_hangs(tree, clock, lag, i);
+        }
+        bl_tree_put(tree, object, "clock", clock);
         bl_tree_append(tree, recordings, object);
     }
 }

@@ -141,7 +141,7 @@ enum bl_status bl_result_add_run(struct bl_result *result,
     struct bl_tree *tree = &result->tree;
     const struct bl_trial_run *trial_run = &trial->run[run];
     if (data != NULL) {
-        bl_model_recordings(tree, result->recordings, trial, data, clocks);
+        bl_model_recordings(tree, result->recordings, trial, data, clocks, lag);
     }
     json_t *object = bl_tree_object(tree);
     bl_tree_text(tree, object, "name", trial_run->name);
@@ -154,6 +154,7 @@ enum bl_status bl_result_add_run(struct bl_result *result,
     bl_tree_text(tree, object, "control_air", air_text(trial_run->control_air));
     if (lag != NULL) {
         bl_tree_time(tree, object, "t0_ns", lag->t0_ns);
+        bl_model_zero(tree, object, trial, data, clocks);
     } else {
         bl_tree_text(tree, object, "t0_ns", NULL);
         bl_tree_put(tree, object, "failure", failure(tree, why));

@@ -30,7 +30,12 @@ json_t *bl_model_tables(struct bl_tree *tree, const struct bl_trial *trial);
 void bl_model_recordings(struct bl_tree *tree, json_t *recordings,
                          const struct bl_trial *trial,
                          const struct bl_run_data *data,
-                         const struct bl_run_clocks *clocks);
+                         const struct bl_run_clocks *clocks,
+                         const struct bl_run_lag *lag);
+/* What zero the times of a run count from. */
+void bl_model_zero(struct bl_tree *tree, json_t *run,
+                   const struct bl_trial *trial, const struct bl_run_data *data,
+                   const struct bl_run_clocks *clocks);
 /* model_lag.c */
 json_t *bl_model_applications(struct bl_tree *tree,
                               const struct bl_trial *trial,

@@ -95,6 +95,22 @@ static void clock_pairs(struct bl_text *to, const json_t *tie)
     }
 }
 
+/* What a reader may pass over where no figure takes this tie. */
+static void hangs(struct bl_text *to, const json_t *all)
+{
+    if (!json_is_array(all)) {
+        return;
+    }
+    bl_output_text(to->output, json_array_size(all) == 0
+                                   ? "    no figure hangs on this tie"
+                                   : "    what hangs on this tie: ");
+    for (size_t i = 0; i < json_array_size(all); i++) {
+        const char *name = json_string_value(json_array_get(all, i));
+        bl_output_format(to->output, "%s%s", i == 0 ? "" : ", ", name);
+    }
+    bl_output_text(to->output, "\n");
+}
+
 static void clock(struct bl_text *to, const json_t *tie)
 {
     if (!json_is_object(tie)) {
@@ -111,6 +127,7 @@ static void clock(struct bl_text *to, const json_t *tie)
     clock_line(to, tie);
     clock_pairs(to, tie);
     bl_output_text(to->output, "\n");
+    hangs(to, json_object_get(tie, "hangs"));
 }
 
 static void file(struct bl_text *to, const json_t *is)

@@ -509,11 +509,32 @@ bool bl_text_run_head(struct bl_text *to, const json_t *run)
     return true;
 }
 
+/* What zero the times of commands count from. */
+static void zero(struct bl_text *to, const json_t *run)
+{
+    char text[BL_TEXT_CELL];
+    const char *name = bl_tree_get_text(run, "t0_recording");
+    const double u = bl_tree_get_number(run, "t0_u_s");
+    if (name[0] == '\0') {
+        return;
+    }
+    bl_output_text(to->output, "  times count from the first stamp of ");
+    bl_text_plain(to, name);
+    if (u > 0) {
+        bl_output_format(to->output,
+                         ", which is known to ± %s s against the other "
+                         "recorder",
+                         bl_text_fixed(2 * u, 3, text));
+    }
+    bl_output_text(to->output, "\n");
+}
+
 void bl_text_run(struct bl_text *to, const json_t *run)
 {
     if (!bl_text_run_head(to, run)) {
         return;
     }
+    zero(to, run);
     const json_t *applications = json_object_get(run, "applications");
     for (size_t i = 0; i < json_array_size(applications); i++) {
         application(to, json_array_get(applications, i));

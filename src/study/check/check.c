@@ -197,6 +197,7 @@ enum bl_status bl_check_run(struct bl_check **out, const struct bl_trial *trial,
     bl_check_channels(&c);
     bl_check_units(&c);
     bl_check_demand(&c);
+    bl_check_runs(&c);
     bl_reach_destroy(reach);
     if (c.failed || bl_alloc_refused() != refused) {
         bl_check_destroy(*out);

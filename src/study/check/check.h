@@ -27,5 +27,7 @@ void bl_check_units(struct bl_checking *c);
 void bl_check_demand(struct bl_checking *c);
 /* Does the run have a capture at all? */
 bool bl_check_captured(const struct bl_checking *c);
+/* runs.c: enough of them to compare conditions? */
+void bl_check_runs(struct bl_checking *checking);
 
 #endif
