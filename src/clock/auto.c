@@ -310,7 +310,7 @@ static enum bl_status note_refusal(struct tying *t,
                                    const struct attempt *attempt)
 {
     const size_t index = attempt->of->recording;
-    const char *what = "fit together: 4 are needed, or 2 and their releases";
+    const char *what = "fit together: 4 are needed, or 3 and their releases";
     const char *code = "clock-too-few-events";
     switch (attempt->result.outcome) {
     case BL_PAIR_TIED:

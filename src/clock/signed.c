@@ -24,7 +24,9 @@ static const double SEEN = 0.9, LATEST_S = 1.5;
 static const double RELEASE_S = 0.030, PRESS_LEAST_S = 0.003;
 static const double WITHIN = 4, EVEN_S = 0.030;
 static const double ODDS = 1000;
-enum { LEAST_EVENTS = 4, LEAST_PRESSES = 2, PRIOR_DOF = 4 };
+/* Two presses have one pause, and one pause shows nothing of whether pauses are
+   even. */
+enum { LEAST_EVENTS = 4, LEAST_PRESSES = 3, PRIOR_DOF = 4 };
 /* Drift is not fitted from few events: 100 ppm either way, as a rectangle
    (common practice for two crystals). */
 static const double DRIFT = 100e-6;
@@ -315,7 +317,7 @@ enum bl_status bl_clock_pair_signed(const struct bl_signed_events *a,
     measure(&f, &best, options, result);
     result->odds = exp(fmin(log_odds, 700));
     if (fits_elsewhere(&f, &best, &result->other_offset_s)) {
-        result->other_pairs = LEAST_PRESSES;
+        result->other_pairs = 2;
         result->outcome = BL_PAIR_AMBIGUOUS;
     } else if (counted(a->on, a->ons, f.even_s) ||
                counted(b->on, b->ons, f.even_s)) {

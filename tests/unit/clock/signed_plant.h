@@ -21,8 +21,8 @@ struct few_events {
     double scatter;
 };
 
-/* `even`: pauses alike within this, seconds; 0: each pause is at least 0.1 s
-   apart from every other. */
+/* `even`: pauses alike within this, seconds, and holds within 0.2 s; 0: each
+   pause is at least 0.1 s apart from every other. */
 struct few_wanted {
     size_t applications;
     double even, missing, stabs;
@@ -88,7 +88,9 @@ static inline void few_make(struct few_events *e, struct bl_random *random,
     const double usual = few_between(random, 6, 15);
     double t = 0;
     for (size_t i = 0; i < wanted->applications; i++) {
-        const double end = t + few_between(random, 1.5, 4);
+        const double end =
+            t + (wanted->even > 0 ? 3 + few_between(random, -0.1, 0.1)
+                                  : few_between(random, 1.5, 4));
         const double b = t + e->offset + e->drift * t +
                          e->scatter * bl_random_normal(random);
         const double back = end + e->offset + e->drift * end + later +
