@@ -207,6 +207,16 @@ bl_reach_run(struct bl_reach **out, const struct bl_trial *trial,
              const struct bl_run_lag *lag, struct bl_error *error);
 BL_API void bl_reach_destroy(struct bl_reach *reach);
 
+/*
+ * After all runs of the trial: a powered run whose figures equal those of a run
+ * by air alone, at a unit where the air is late, did not use the demand; its
+ * claim, verdict and findings are changed, captures or none. Both arrays have
+ * bl_trial.runs entries, NULL for runs that were not taken. Errors: NOMEM.
+ */
+BL_API BL_MUST_CHECK enum bl_status
+bl_reach_across(const struct bl_trial *trial, struct bl_reach *const *reach,
+                const struct bl_run_lag *const *lag, struct bl_error *error);
+
 /* What "reached" rests on in this run, and what was not shown, as one sentence;
    "" where no unit is reached. */
 BL_API void bl_reach_shown(const struct bl_trial *trial,

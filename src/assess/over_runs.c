@@ -10,19 +10,22 @@
 /* The same runs as the studies take them; what they point to is borrowed. */
 struct views {
     struct bl_run_lag **lag;
+    struct bl_reach **reach;
     struct bl_causes_run *seen;
 };
 
 static bool make_views(struct views *v, const struct bl_assessment *a)
 {
     v->lag = bl_alloc(a->runs + 1, sizeof(struct bl_run_lag *));
+    v->reach = bl_alloc(a->runs + 1, sizeof(struct bl_reach *));
     v->seen = bl_alloc(a->runs + 1, sizeof(*v->seen));
-    if (v->lag == NULL || v->seen == NULL) {
+    if (v->lag == NULL || v->reach == NULL || v->seen == NULL) {
         return false;
     }
     for (size_t i = 0; i < a->runs; i++) {
         const struct bl_assessed_run *run = &a->run[i];
         v->lag[i] = run->lag;
+        v->reach[i] = run->reach;
         v->seen[i] = (struct bl_causes_run){.data = run->data,
                                             .clocks = run->clocks,
                                             .lag = run->lag,
@@ -148,8 +151,12 @@ enum bl_status bl_assess_over_runs(struct bl_assessment *a,
     static const enum bl_assess_part order[] = {
         BL_ASSESS_CAUSES, BL_ASSESS_COMPARISON, BL_ASSESS_ANSWER,
         BL_ASSESS_DYNAMICS, BL_ASSESS_LIMITS};
-    struct views v = {NULL, NULL};
+    struct views v = {NULL, NULL, NULL};
     enum bl_status status = make_views(&v, a) ? BL_OK : bl_fail_memory(error);
+    if (status == BL_OK && (a->parts & BL_ASSESS_REACH) != 0) {
+        status = bl_reach_across(
+            a->trial, v.reach, (const struct bl_run_lag *const *)v.lag, error);
+    }
     for (size_t i = 0; status == BL_OK && i < sizeof(order) / sizeof(order[0]);
          i++) {
         status = try_part(a, &v, options, order[i], error);
@@ -158,6 +165,7 @@ enum bl_status bl_assess_over_runs(struct bl_assessment *a,
         status = try_budget(a, &v, options->budget, error);
     }
     bl_free(v.lag);
+    bl_free(v.reach);
     bl_free(v.seen);
     return status;
 }

@@ -149,9 +149,6 @@ static void done(void *user, const struct bl_assessment *so_far, size_t index)
     if (run->failed.status != BL_OK) {
         code = cli_worse(code, cli_fail(&run->failed));
     }
-    if (w->task->judge != NULL) {
-        code = cli_worse(code, w->task->judge(w->arguments, so_far, index));
-    }
     w->code = cli_worse(w->code, code);
 }
 
@@ -178,6 +175,12 @@ int cli_assess(struct bl_assessment **out, const struct bl_trial *trial,
     cli_progress_end();
     if (status != BL_OK) {
         return cli_worse(w.code, cli_fail(&error));
+    }
+    /* What several runs together show may change what one alone did. */
+    for (size_t i = 0; task->judge != NULL && i < (*out)->runs; i++) {
+        if ((*out)->run[i].taken) {
+            w.code = cli_worse(w.code, task->judge(arguments, *out, i));
+        }
     }
     return (*out)->failed.status == BL_OK
                ? w.code
