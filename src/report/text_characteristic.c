@@ -113,22 +113,20 @@ static void say_choice(struct bl_text *to, const json_t *unit)
 /* What the unit's link called for, where messages tell it. */
 static void say_called(struct bl_text *to, const json_t *unit)
 {
+    static const struct bl_coded followed[] = {
+        {"yes", "; the curve follows it\n"},
+        {"no", "; the curve does NOT follow it\n"},
+        {NULL, "; cannot tell whether the curve follows it\n"}};
     const json_t *is = json_object_get(unit, "called_for");
     const char *name = bl_tree_get_text(is, "name");
-    const char *followed = bl_tree_get_text(is, "followed");
     if (is == NULL) {
         return;
     }
     bl_output_text(to->output, "    called for: ");
     bl_text_plain(to, name[0] == '\0' ? "none of the trial's fits" : name);
     bl_output_format(to->output, " (it saw: %s)", bl_tree_get_text(is, "saw"));
-    bl_output_text(to->output, strcmp(followed, "yes") == 0
-                                   ? "; the curve follows it\n"
-                               : strcmp(followed, "no") == 0
-                                   ? "; the curve does NOT follow "
-                                     "it\n"
-                                   : "; cannot tell whether the "
-                                     "curve follows it\n");
+    bl_output_text(to->output,
+                   bl_coded_words(followed, bl_tree_get_text(is, "followed")));
 }
 
 static void say_unit(struct bl_text *to, const json_t *unit)

@@ -75,13 +75,13 @@ static void unit_words(struct bl_text *to, const json_t *row)
 /* "full steps", "light ramps". */
 static void kind_words(struct bl_text *to, const json_t *row)
 {
-    const char *kind = bl_tree_get_text(row, "kind");
-    const char *shape = bl_tree_get_text(row, "shape");
+    static const struct bl_coded kinds[] = {{"unknown", "unsorted"},
+                                            {NULL, NULL}};
+    static const struct bl_coded shapes[] = {
+        {"step", "steps"}, {"ramp", "ramps"}, {NULL, "applications"}};
     bl_output_format(to->output, "%s %s",
-                     strcmp(kind, "unknown") == 0 ? "unsorted" : kind,
-                     strcmp(shape, "step") == 0   ? "steps"
-                     : strcmp(shape, "ramp") == 0 ? "ramps"
-                                                  : "applications");
+                     bl_coded_words(kinds, bl_tree_get_text(row, "kind")),
+                     bl_coded_words(shapes, bl_tree_get_text(row, "shape")));
 }
 
 static const char *figure_words(const json_t *row)

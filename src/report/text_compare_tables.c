@@ -28,18 +28,14 @@ static bool has_values(const json_t *row)
 
 const char *bl_text_verdict(const char *verdict)
 {
-    static const char *const words[][2] = {
+    static const struct bl_coded words[] = {
         {"run-more", "of these runs only"},
         {"no-change-shown", "no difference shown"},
         {"no-values", "cannot be compared"},
         {"same", "the same within the margin"},
-        {"command-differs", "the command differs"}};
-    for (size_t i = 0; i < sizeof(words) / sizeof(words[0]); i++) {
-        if (strcmp(verdict, words[i][0]) == 0) {
-            return words[i][1];
-        }
-    }
-    return verdict;
+        {"command-differs", "the command differs"},
+        {NULL, NULL}};
+    return bl_coded_words(words, verdict);
 }
 
 static void number(struct bl_table *table, const json_t *row, const char *key,

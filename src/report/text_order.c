@@ -12,8 +12,7 @@ static void one(struct bl_text *to, const json_t *is)
     const unsigned long long close = bl_tree_get_count(is, "close");
     bl_output_format(
         to->output, "    %s, %s, %s: ", bl_text_kind(is), bl_text_shape(is),
-        strcmp(bl_tree_get_text(is, "figure"), "response") == 0 ? "response"
-                                                                : "75 %");
+        bl_words_of(&bl_words_titles, bl_tree_get_text(is, "figure")));
     if (n == 0) {
         bl_output_format(to->output,
                          "not known: in none of %llu did every unit give it\n",

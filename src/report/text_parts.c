@@ -131,14 +131,16 @@ const char *bl_text_unit(const json_t *unit, char *text)
 
 const char *bl_text_kind(const json_t *row)
 {
-    const char *kind = bl_tree_get_text(row, "kind");
-    return strcmp(kind, "unknown") == 0 ? "hold not known" : kind;
+    static const struct bl_coded kinds[] = {{"unknown", "hold not known"},
+                                            {NULL, NULL}};
+    return bl_coded_words(kinds, bl_tree_get_text(row, "kind"));
 }
 
 const char *bl_text_shape(const json_t *row)
 {
-    const char *shape = bl_tree_get_text(row, "shape");
-    return strcmp(shape, "unknown") == 0 ? "rise not recorded" : shape;
+    static const struct bl_coded shapes[] = {{"unknown", "rise not recorded"},
+                                             {NULL, NULL}};
+    return bl_coded_words(shapes, bl_tree_get_text(row, "shape"));
 }
 
 static size_t bar_length(double value, double longest)

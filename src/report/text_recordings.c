@@ -27,9 +27,7 @@ static void notes(struct bl_text *to, const json_t *array)
 
 static const char *claim_words(const char *claim)
 {
-    static const struct {
-        const char *claim, *words;
-    } known[] = {
+    static const struct bl_coded known[] = {
         {"none", "not tied: no figure crosses to another recorder"},
         {"absolute", "lags are lags"},
         {"bounded", "lags carry a systematic part, which is in their "
@@ -37,13 +35,8 @@ static const char *claim_words(const char *claim)
         {"differences-only", "differences between units and runs only: a lag "
                              "common to all hides in the offset"},
         {"ambiguous", "fits in more than one way: refused"},
-    };
-    for (size_t i = 0; i < sizeof(known) / sizeof(known[0]); i++) {
-        if (strcmp(known[i].claim, claim) == 0) {
-            return known[i].words;
-        }
-    }
-    return claim;
+        {NULL, NULL}};
+    return bl_coded_words(known, claim);
 }
 
 /* Offset and drift. Their uncertainty includes the systematic part; a lag that

@@ -60,3 +60,11 @@ const char *bl_words_of(const struct bl_words *words, const char *name)
     }
     return name;
 }
+
+const char *bl_coded_words(const struct bl_coded *table, const char *code)
+{
+    while (table->code != NULL && strcmp(table->code, code) != 0) {
+        table++;
+    }
+    return table->words == NULL ? code : table->words;
+}
