@@ -22,8 +22,7 @@ static const json_t *entry(const json_t *application, const json_t *unit,
 {
     const json_t *units = json_object_get(application, "units");
     for (size_t i = 0; i < json_array_size(units); i++) {
-        if (strcmp(bl_tree_get_text(json_array_get(units, i), "unit"),
-                   bl_tree_get_text(unit, "unit")) == 0) {
+        if (bl_tree_same_text(json_array_get(units, i), unit, "unit")) {
             *index = i;
             return json_array_get(units, i);
         }
@@ -103,8 +102,7 @@ static void overtaken(struct bl_text *to, struct tally *tally,
         for (size_t k = 0; k < json_array_size(all); k++) {
             const json_t *is = json_array_get(all, k);
             count += strcmp(bl_tree_get_text(is, "figure"), figure) == 0 &&
-                     strcmp(bl_tree_get_text(is, "unit"),
-                            bl_tree_get_text(tally->unit, "unit")) == 0;
+                     bl_tree_same_text(is, tally->unit, "unit");
         }
     }
     snprintf(what, sizeof(what), "%s surely after a unit behind it",

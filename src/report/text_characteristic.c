@@ -5,7 +5,6 @@
 #include "brakelag/characteristic.h"
 
 #include <math.h>
-#include <string.h>
 
 static const char *plain_number(const json_t *value, int decimals, char *text)
 {

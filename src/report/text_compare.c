@@ -19,14 +19,10 @@ static bool is_text(const json_t *row, const char *key, const char *text)
     return strcmp(bl_tree_get_text(row, key), text) == 0;
 }
 
-static bool same(const json_t *a, const json_t *b, const char *key)
-{
-    return is_text(a, key, bl_tree_get_text(b, key));
-}
-
 static bool same_sentence(const json_t *a, const json_t *b)
 {
-    return same(a, b, "unit") && same(a, b, "kind") && same(a, b, "shape");
+    return bl_tree_same_text(a, b, "unit") && bl_tree_same_text(a, b, "kind") &&
+           bl_tree_same_text(a, b, "shape");
 }
 
 /* Row of that sentence with that figure; NULL where there is none. */

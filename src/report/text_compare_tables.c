@@ -6,16 +6,13 @@
 #include <math.h>
 #include <string.h>
 
-static bool same(const json_t *a, const json_t *b, const char *key)
-{
-    return strcmp(bl_tree_get_text(a, key), bl_tree_get_text(b, key)) == 0;
-}
-
 static bool same_block(const json_t *a, const json_t *b)
 {
     const double ka = bl_tree_get_number(a, "kpa");
     const double kb = bl_tree_get_number(b, "kpa");
-    return same(a, b, "kind") && same(a, b, "shape") && same(a, b, "figure") &&
+    return bl_tree_same_text(a, b, "kind") &&
+           bl_tree_same_text(a, b, "shape") &&
+           bl_tree_same_text(a, b, "figure") &&
            ((isnan(ka) && isnan(kb)) || ka == kb);
 }
 

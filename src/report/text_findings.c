@@ -58,17 +58,12 @@ static void runs_of(struct bl_text *to, const json_t *f)
     }
 }
 
-static bool same_text(const json_t *a, const json_t *b, const char *key)
-{
-    return strcmp(bl_tree_get_text(a, key), bl_tree_get_text(b, key)) == 0;
-}
-
 /* `before` (may be NULL) is the finding printed before this one: what is to
    be done alike is not printed again. */
 static void to_do(struct bl_text *to, const json_t *f, const json_t *before)
 {
-    if (before != NULL && same_text(f, before, "next_check") &&
-        same_text(f, before, "caution")) {
+    if (before != NULL && bl_tree_same_text(f, before, "next_check") &&
+        bl_tree_same_text(f, before, "caution")) {
         bl_output_text(to->output, "    next check: the same\n");
         return;
     }
@@ -110,10 +105,7 @@ static void finding(struct bl_text *to, const json_t *f, const json_t *before,
 
 static bool same_lack(const json_t *a, const json_t *b)
 {
-    return strcmp(bl_tree_get_text(a, "code"), bl_tree_get_text(b, "code")) ==
-               0 &&
-           strcmp(bl_tree_get_text(a, "needs"), bl_tree_get_text(b, "needs")) ==
-               0;
+    return bl_tree_same_text(a, b, "code") && bl_tree_same_text(a, b, "needs");
 }
 
 /* What is missing for many units and runs alike is told once, counted. */

@@ -8,17 +8,12 @@
 #include <math.h>
 #include <string.h>
 
-static bool same_text(const json_t *a, const json_t *b, const char *key)
-{
-    return strcmp(bl_tree_get_text(a, key), bl_tree_get_text(b, key)) == 0;
-}
-
 static bool same_limit(const json_t *a, const json_t *b)
 {
     static const char *const keys[] = {"kind",   "limit_name", "regulation",
                                        "clause", "class",      "to"};
     for (size_t i = 0; i < sizeof(keys) / sizeof(keys[0]); i++) {
-        if (!same_text(a, b, keys[i])) {
+        if (!bl_tree_same_text(a, b, keys[i])) {
             return false;
         }
     }
@@ -63,7 +58,7 @@ static const char *runs_text(const json_t *rows, size_t from, size_t to,
     text[0] = '\0';
     for (size_t i = from; i < to; i++) {
         const json_t *row = json_array_get(rows, i);
-        if (!same_text(row, first, "unit") ||
+        if (!bl_tree_same_text(row, first, "unit") ||
             strcmp(bl_tree_get_text(row, "verdict"), verdict) != 0) {
             continue;
         }
@@ -92,7 +87,7 @@ static const json_t *greatest(const json_t *rows, size_t from, size_t to)
     const json_t *first = best;
     for (size_t i = from; i < to; i++) {
         const json_t *row = json_array_get(rows, i);
-        if (same_text(row, first, "unit") &&
+        if (bl_tree_same_text(row, first, "unit") &&
             (most_of(row) > most_of(best) || isnan(most_of(best)))) {
             best = row;
         }
@@ -103,8 +98,8 @@ static const json_t *greatest(const json_t *rows, size_t from, size_t to)
 static bool unit_seen(const json_t *rows, size_t from, size_t index)
 {
     for (size_t i = from; i < index; i++) {
-        if (same_text(json_array_get(rows, i), json_array_get(rows, index),
-                      "unit")) {
+        if (bl_tree_same_text(json_array_get(rows, i),
+                              json_array_get(rows, index), "unit")) {
             return true;
         }
     }
@@ -150,7 +145,7 @@ static void reasons(struct bl_text *to, const json_t *rows, size_t from,
         const json_t *row = json_array_get(rows, i);
         bool seen = json_is_null(json_object_get(row, "reason"));
         for (size_t k = from; !seen && k < i; k++) {
-            seen = same_text(json_array_get(rows, k), row, "reason");
+            seen = bl_tree_same_text(json_array_get(rows, k), row, "reason");
         }
         if (!seen) {
             bl_output_format(

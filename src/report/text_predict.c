@@ -97,11 +97,6 @@ static void usual_of(const json_t *unit, char *text, size_t size)
     }
 }
 
-static bool same_run(const json_t *a, const json_t *b)
-{
-    return strcmp(bl_tree_get_text(a, "run"), bl_tree_get_text(b, "run")) == 0;
-}
-
 /* Units of one run that are not predicted, those of one reason together. */
 static void refused(struct bl_text *to, const json_t *all, size_t from,
                     size_t end)
@@ -110,13 +105,13 @@ static void refused(struct bl_text *to, const json_t *all, size_t from,
         const char *reason = bl_tree_get_text(json_array_get(all, i), "reason");
         bool first = reason[0] != '\0';
         for (size_t k = from; first && k < i; k++) {
-            first = strcmp(bl_tree_get_text(json_array_get(all, k), "reason"),
-                           reason) != 0;
+            first = !bl_tree_same_text(json_array_get(all, k),
+                                       json_array_get(all, i), "reason");
         }
         const char *between = "    not predicted: unit ";
         for (size_t k = i; first && k < end; k++) {
             const json_t *unit = json_array_get(all, k);
-            if (strcmp(bl_tree_get_text(unit, "reason"), reason) == 0) {
+            if (bl_tree_same_text(unit, json_array_get(all, i), "reason")) {
                 bl_output_format(to->output, "%s%s", between,
                                  bl_tree_get_text(unit, "unit"));
                 between = ", ";
@@ -202,7 +197,8 @@ void bl_text_predict(struct bl_text *to)
     for (size_t i = 0; i < json_array_size(all);) {
         size_t end = i + 1;
         while (end < json_array_size(all) &&
-               same_run(json_array_get(all, i), json_array_get(all, end))) {
+               bl_tree_same_text(json_array_get(all, i),
+                                 json_array_get(all, end), "run")) {
             end++;
         }
         one_run(to, all, i, end);

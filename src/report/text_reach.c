@@ -355,10 +355,8 @@ static void said_row(struct bl_table *table, const json_t *unit)
 
 static bool same_start(const json_t *a, const json_t *b)
 {
-    return strcmp(bl_tree_get_text(a, "towing_kind"),
-                  bl_tree_get_text(b, "towing_kind")) == 0 &&
-           strcmp(bl_tree_get_text(a, "called_for"),
-                  bl_tree_get_text(b, "called_for")) == 0;
+    return bl_tree_same_text(a, b, "towing_kind") &&
+           bl_tree_same_text(a, b, "called_for");
 }
 
 /* What the messages of the first seconds call for; one line for neighbours that

@@ -4,20 +4,16 @@
 #include "report/text.h"
 
 #include <math.h>
-#include <string.h>
-
-static bool same_text(const json_t *a, const json_t *b, const char *key)
-{
-    return strcmp(bl_tree_get_text(a, key), bl_tree_get_text(b, key)) == 0;
-}
 
 /* Same kind, shape and figure, and with a level the same pressure. */
 static bool same_block(const json_t *a, const json_t *b)
 {
     const double ka = bl_tree_get_number(a, "kpa");
     const double kb = bl_tree_get_number(b, "kpa");
-    return same_text(a, b, "kind") && same_text(a, b, "shape") &&
-           same_text(a, b, "figure") && ((isnan(ka) && isnan(kb)) || ka == kb);
+    return bl_tree_same_text(a, b, "kind") &&
+           bl_tree_same_text(a, b, "shape") &&
+           bl_tree_same_text(a, b, "figure") &&
+           ((isnan(ka) && isnan(kb)) || ka == kb);
 }
 
 static bool seen_before(const json_t *summary, size_t index)

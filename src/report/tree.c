@@ -179,6 +179,11 @@ const char *bl_tree_get_text(const json_t *object, const char *key)
     return text == NULL ? "" : text;
 }
 
+bool bl_tree_same_text(const json_t *a, const json_t *b, const char *key)
+{
+    return strcmp(bl_tree_get_text(a, key), bl_tree_get_text(b, key)) == 0;
+}
+
 double bl_tree_get_number(const json_t *object, const char *key)
 {
     const json_t *value = json_object_get(object, key);

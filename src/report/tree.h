@@ -62,6 +62,8 @@ void bl_tree_times(struct bl_tree *tree, json_t *object,
 
 /* Reading: "" or NaN or 0 where the member is missing or null. */
 const char *bl_tree_get_text(const json_t *object, const char *key);
+/* Do two rows have the same text there, as those under one heading? */
+bool bl_tree_same_text(const json_t *a, const json_t *b, const char *key);
 double bl_tree_get_number(const json_t *object, const char *key);
 uint64_t bl_tree_get_count(const json_t *object, const char *key);
 bool bl_tree_get_bool(const json_t *object, const char *key);
