@@ -135,13 +135,14 @@ static size_t values_of(double *value, const struct bl_run_lag *lag,
 {
     size_t count = 0;
     for (size_t a = 0; a < lag->applications; a++) {
-        const struct bl_application *is = &lag->application[a];
-        for (size_t u = 0; !is->excluded && is->kind == like->kind &&
-                           is->shape == like->shape && u < is->units;
+        const struct bl_application *application = &lag->application[a];
+        for (size_t u = 0;
+             !application->excluded && application->kind == like->kind &&
+             application->shape == like->shape && u < application->units;
              u++) {
             const struct bl_figure *f =
-                bl_unit_figure(&is->unit[u], entry->figure, 0);
-            if (is->unit[u].unit == entry->unit && f->known) {
+                bl_unit_figure(&application->unit[u], entry->figure, 0);
+            if (application->unit[u].unit == entry->unit && f->known) {
                 value[count++] = f->s;
             }
         }
@@ -193,9 +194,9 @@ static bool is_wanted(const struct bl_budget *budget, size_t run,
         return strcmp(asked->word[2], number) == 0;
     }
     for (size_t i = 0; i < budget->count; i++) {
-        const struct bl_budget_entry *is = &budget->item[i];
-        if (is->run == run && is->unit == unit &&
-            is->kind == application->kind) {
+        const struct bl_budget_entry *entry = &budget->item[i];
+        if (entry->run == run && entry->unit == unit &&
+            entry->kind == application->kind) {
             return false;
         }
     }
@@ -237,10 +238,11 @@ static enum bl_status add_run(struct bl_budget *budget,
 {
     enum bl_status status = BL_OK;
     for (size_t a = 0; lag != NULL && a < lag->applications; a++) {
-        const struct bl_application *is = &lag->application[a];
-        for (size_t u = 0; status == BL_OK && u < is->units; u++) {
-            if (unit_matches(asked, &trial->unit[is->unit[u].unit])) {
-                status = add_unit(budget, lag, is, &is->unit[u], asked, error);
+        const struct bl_application *application = &lag->application[a];
+        for (size_t u = 0; status == BL_OK && u < application->units; u++) {
+            if (unit_matches(asked, &trial->unit[application->unit[u].unit])) {
+                status = add_unit(budget, lag, application,
+                                  &application->unit[u], asked, error);
             }
         }
     }
@@ -252,9 +254,9 @@ enum bl_status bl_budget_create(struct bl_budget **out,
                                 struct bl_run_lag *const *lag,
                                 const char *asked, struct bl_error *error)
 {
-    struct asked is;
+    struct asked wanted;
     *out = NULL;
-    if (!read_asked(&is, asked) || !find_figure(&is)) {
+    if (!read_asked(&wanted, asked) || !find_figure(&wanted)) {
         return bl_fail(error, BL_ARG, NULL,
                        "budget: expected FIGURE[@UNIT[@APPLICATION]] such as "
                        "apply_75@2@1, found '%s'",
@@ -263,7 +265,7 @@ enum bl_status bl_budget_create(struct bl_budget **out,
     struct bl_budget *budget = bl_alloc(1, sizeof(*budget));
     enum bl_status status = budget == NULL ? bl_fail_memory(error) : BL_OK;
     for (size_t r = 0; status == BL_OK && r < trial->runs; r++) {
-        status = add_run(budget, trial, lag[r], &is, error);
+        status = add_run(budget, trial, lag[r], &wanted, error);
     }
     if (status == BL_OK && budget->count == 0) {
         status = bl_fail(error, BL_NODATA, NULL,

@@ -21,14 +21,17 @@ bool bl_lag_as_one(const struct bl_run_lag *lag, char combination)
 {
     size_t seen = 0;
     for (size_t a = 0; a < lag->applications; a++) {
-        const struct bl_application *is = &lag->application[a];
+        const struct bl_application *application = &lag->application[a];
         double least = INFINITY;
         double most = -INFINITY;
         size_t n = 0;
-        for (size_t u = 0; counts(is, combination) && u < is->units; u++) {
-            if (is->unit[u].figure[BL_FIGURE_RESPONSE].known) {
-                least = fmin(least, is->unit[u].figure[BL_FIGURE_RESPONSE].s);
-                most = fmax(most, is->unit[u].figure[BL_FIGURE_RESPONSE].s);
+        for (size_t u = 0;
+             counts(application, combination) && u < application->units; u++) {
+            if (application->unit[u].figure[BL_FIGURE_RESPONSE].known) {
+                least = fmin(least,
+                             application->unit[u].figure[BL_FIGURE_RESPONSE].s);
+                most = fmax(most,
+                            application->unit[u].figure[BL_FIGURE_RESPONSE].s);
                 n++;
             }
         }

@@ -174,14 +174,14 @@ static struct air air_of(const struct facts *f)
             a->command_hold.quantity == BL_QUANTITY_PRESSURE &&
             a->command_hold.value - a->command_rest.value >= PLAIN_KPA;
         for (size_t u = 0; u < a->units; u++) {
-            const struct bl_follow *is = &a->unit[u].follow;
-            air.seen += is->air_seen;
-            air.came += is->air_came;
-            air.plain += is->air_seen && plain;
-            air.answers += a->unit[u].responded == BL_YES && is->air_seen;
-            air.data_led += is->by_lead == BL_FOLLOWS_DATA ||
-                            is->by_level == BL_FOLLOWS_DATA;
-            if (is->air_came && (long)a->unit[u].unit >= air.unit) {
+            const struct bl_follow *follow = &a->unit[u].follow;
+            air.seen += follow->air_seen;
+            air.came += follow->air_came;
+            air.plain += follow->air_seen && plain;
+            air.answers += a->unit[u].responded == BL_YES && follow->air_seen;
+            air.data_led += follow->by_lead == BL_FOLLOWS_DATA ||
+                            follow->by_level == BL_FOLLOWS_DATA;
+            if (follow->air_came && (long)a->unit[u].unit >= air.unit) {
                 air.unit = (long)a->unit[u].unit;
                 air.kpa = a->unit[u].control_peak.known
                               ? a->unit[u].control_peak.value

@@ -34,11 +34,11 @@ static int64_t corner(const struct bl_command_event *e,
     *most = 0;
     for (int64_t t = from_ns; t < e->end_ns; t += step) {
         const struct bl_extent at = bl_track_extent(track, t, t + step);
-        const double is = at.median - e->rest.value;
+        const double height_here = at.median - e->rest.value;
         const double line = from * (1 - (double)(t - from_ns) / (double)length);
-        if (at.known && is >= least && is - line > *most) {
-            *most = is - line;
-            *height = is;
+        if (at.known && height_here >= least && height_here - line > *most) {
+            *most = height_here - line;
+            *height = height_here;
             at_ns = t;
         }
     }

@@ -40,17 +40,17 @@ static bool by_the_driver(const struct bl_trial *trial, char combination)
    is not stated is none, and an electronic command may itself be late. */
 static double least_travel(const struct bl_trial *trial, size_t unit)
 {
-    const struct bl_trial_unit *is = &trial->unit[unit];
+    const struct bl_trial_unit *vehicle = &trial->unit[unit];
     double length = 0;
     for (size_t u = 0; u <= unit; u++) {
         const struct bl_trial_unit *in_front = &trial->unit[u];
-        if (in_front->combination == is->combination && in_front->number > 0 &&
-            isfinite(in_front->line_m)) {
+        if (in_front->combination == vehicle->combination &&
+            in_front->number > 0 && isfinite(in_front->line_m)) {
             length += in_front->line_m;
         }
     }
     return length / fastest_m_s -
-           (by_the_driver(trial, is->combination) ? 0 : pedal_ahead_s);
+           (by_the_driver(trial, vehicle->combination) ? 0 : pedal_ahead_s);
 }
 
 struct bl_impossible bl_impossible_output(const struct bl_trial *trial,
@@ -122,9 +122,10 @@ struct bl_impossible bl_doubtful_demand(const struct bl_trial *trial,
     struct bl_impossible out = unknown;
     bool before = false;
     for (size_t i = 0; i < a->units; i++) {
-        const struct bl_unit_lag *is = &a->unit[i];
-        const struct bl_figure *demand = &is->figure[BL_FIGURE_DEMAND_ARRIVAL];
-        if (trial->unit[is->unit].number <= 0 || !demand->known) {
+        const struct bl_unit_lag *measured = &a->unit[i];
+        const struct bl_figure *demand =
+            &measured->figure[BL_FIGURE_DEMAND_ARRIVAL];
+        if (trial->unit[measured->unit].number <= 0 || !demand->known) {
             continue;
         }
         const double excess = demand->s - demand_behind_s;
@@ -132,10 +133,11 @@ struct bl_impossible bl_doubtful_demand(const struct bl_trial *trial,
             out.excess_s = excess;
             out.u_s = demand->u_s;
         }
-        before = before || (is->figure[BL_FIGURE_RESPONSE].known &&
-                            is->figure[BL_FIGURE_RESPONSE].s +
-                                    4 * is->figure[BL_FIGURE_RESPONSE].u_s <
-                                demand->s - 4 * demand->u_s);
+        before =
+            before || (measured->figure[BL_FIGURE_RESPONSE].known &&
+                       measured->figure[BL_FIGURE_RESPONSE].s +
+                               4 * measured->figure[BL_FIGURE_RESPONSE].u_s <
+                           demand->s - 4 * demand->u_s);
     }
     return before ? out : unknown;
 }

@@ -180,12 +180,12 @@ static void share_times(const struct reading *r, enum bl_way way,
 {
     const bool up = way == BL_UPWARDS;
     for (enum bl_figure_name i = 0; i < BL_FIGURES; i++) {
-        const struct bl_figure_entry *is = bl_figure_entry(i);
-        if (is->at == BL_AT_HOLD && (is->side == BL_SIDE_APPLY) == up) {
+        const struct bl_figure_entry *entry = bl_figure_entry(i);
+        if (entry->at == BL_AT_HOLD && (entry->side == BL_SIDE_APPLY) == up) {
             r->lag->time[i] =
                 why != BL_REASON_NONE
                     ? missing(why)
-                    : share_time(r, way, from_ns, is->share, otherwise);
+                    : share_time(r, way, from_ns, entry->share, otherwise);
         }
     }
 }

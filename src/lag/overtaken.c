@@ -6,19 +6,22 @@
 
 #include <math.h>
 
-bool bl_overtaken(struct bl_overtaken *out, const struct bl_application *is,
-                  size_t index, enum bl_figure_name figure)
+bool bl_overtaken(struct bl_overtaken *out,
+                  const struct bl_application *application, size_t index,
+                  enum bl_figure_name figure)
 {
-    const struct bl_figure *own = bl_unit_figure(&is->unit[index], figure, 0);
-    *out =
-        (struct bl_overtaken){.figure = figure, .unit = is->unit[index].unit};
-    for (size_t k = index + 1; own->known && k < is->units; k++) {
-        const struct bl_figure *one = bl_unit_figure(&is->unit[k], figure, 0);
+    const struct bl_figure *own =
+        bl_unit_figure(&application->unit[index], figure, 0);
+    *out = (struct bl_overtaken){.figure = figure,
+                                 .unit = application->unit[index].unit};
+    for (size_t k = index + 1; own->known && k < application->units; k++) {
+        const struct bl_figure *one =
+            bl_unit_figure(&application->unit[k], figure, 0);
         const double by_s = own->s - one->s;
         if (one->known && by_s > 2 * hypot(own->u_s, one->u_s) &&
             by_s > out->by_s) {
             out->by_s = by_s;
-            out->behind = is->unit[k].unit;
+            out->behind = application->unit[k].unit;
         }
     }
     return out->by_s > 0;

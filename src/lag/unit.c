@@ -176,10 +176,10 @@ static struct bl_figure of_outputs(
     struct bl_time_point point = *get(&tracks->lag[least], index);
     size_t from = least;
     for (size_t i = 0; point.bounded && i < tracks->outputs; i++) {
-        const struct bl_time_point *is = get(&tracks->lag[i], index);
-        if (is->known && is->ns > point.ns) {
+        const struct bl_time_point *later = get(&tracks->lag[i], index);
+        if (later->known && later->ns > point.ns) {
             const enum bl_reason reason = point.reason;
-            point = *is;
+            point = *later;
             point.known = false;
             point.bounded = true;
             point.reason = reason;

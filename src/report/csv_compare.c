@@ -59,11 +59,11 @@ static void travel(struct bl_output *output, const json_t *row)
 {
     const json_t *all = json_object_get(row, "travel_in_lag");
     for (size_t i = 0; i < json_array_size(all); i++) {
-        const json_t *is = json_array_get(all, i);
+        const json_t *travelled = json_array_get(all, i);
         bl_output_text(output, i == 0 ? "" : " ");
-        bl_csv_bare(output, bl_tree_get_number(is, "kmh"));
+        bl_csv_bare(output, bl_tree_get_number(travelled, "kmh"));
         bl_output_text(output, "=");
-        bl_csv_bare(output, bl_tree_get_number(is, "m"));
+        bl_csv_bare(output, bl_tree_get_number(travelled, "m"));
     }
 }
 

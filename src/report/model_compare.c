@@ -23,14 +23,14 @@ static void put_trend(struct bl_tree *tree, json_t *row, const char *key,
 
 static void put_travel(struct bl_tree *tree, json_t *row,
                        const struct bl_comparison *comparison,
-                       const struct bl_comparison_row *is)
+                       const struct bl_comparison_row *compared)
 {
     json_t *array = bl_tree_array(tree);
     for (size_t i = 0; i < comparison->speeds; i++) {
         json_t *object = bl_tree_object(tree);
-        bl_tree_number(tree, object, "kmh", is->travel[i].kmh);
-        bl_tree_number(tree, object, "m", is->travel[i].m);
-        bl_tree_number(tree, object, "u_m", is->travel[i].u_m);
+        bl_tree_number(tree, object, "kmh", compared->travel[i].kmh);
+        bl_tree_number(tree, object, "m", compared->travel[i].m);
+        bl_tree_number(tree, object, "u_m", compared->travel[i].u_m);
         bl_tree_append(tree, array, object);
     }
     bl_tree_put(tree, row, "travel_in_lag", array);
@@ -48,29 +48,32 @@ static void put_flags(struct bl_tree *tree, json_t *row, unsigned flags)
 }
 
 static void put_result(struct bl_tree *tree, json_t *row,
-                       const struct bl_comparison_row *is)
+                       const struct bl_comparison_row *compared)
 {
-    const bool any = is->verdict != BL_VERDICT_NO_VALUES;
-    bl_tree_number(tree, row, "base_median_s", is->base_median_s);
-    bl_tree_number(tree, row, "against_median_s", is->against_median_s);
-    bl_tree_number(tree, row, "difference_s", is->difference_s);
-    bl_tree_number(tree, row, "u_s", is->u_s);
-    bl_tree_number(tree, row, "low_s", is->low_s);
-    bl_tree_number(tree, row, "high_s", is->high_s);
-    bl_tree_number(tree, row, "confidence", is->confidence);
-    bl_tree_number(tree, row, "p", is->p);
-    bl_tree_number(tree, row, "p_holm", is->p_holm);
-    bl_tree_number(tree, row, "p_exact", any ? is->p_exact : NAN);
-    bl_tree_number(tree, row, "p_smallest", any ? is->shift.p_smallest : NAN);
-    bl_tree_bool(tree, row, "exact", any && is->shift.exact);
-    bl_tree_number(tree, row, "same_within_s", any ? is->same_within_s : NAN);
-    bl_tree_number(tree, row, "p_same", is->p_same);
-    bl_tree_number(tree, row, "u_random_s", any ? is->u_random_s : NAN);
-    bl_tree_number(tree, row, "u_systematic_s", any ? is->u_systematic_s : NAN);
-    bl_tree_number(tree, row, "reference_s", is->reference_s);
-    bl_tree_number(tree, row, "u_reference_s", is->u_reference_s);
-    bl_tree_count(tree, row, "n_reference", is->n_reference);
-    bl_tree_bool(tree, row, "reference_cancels", is->reference_cancels);
+    const bool any = compared->verdict != BL_VERDICT_NO_VALUES;
+    bl_tree_number(tree, row, "base_median_s", compared->base_median_s);
+    bl_tree_number(tree, row, "against_median_s", compared->against_median_s);
+    bl_tree_number(tree, row, "difference_s", compared->difference_s);
+    bl_tree_number(tree, row, "u_s", compared->u_s);
+    bl_tree_number(tree, row, "low_s", compared->low_s);
+    bl_tree_number(tree, row, "high_s", compared->high_s);
+    bl_tree_number(tree, row, "confidence", compared->confidence);
+    bl_tree_number(tree, row, "p", compared->p);
+    bl_tree_number(tree, row, "p_holm", compared->p_holm);
+    bl_tree_number(tree, row, "p_exact", any ? compared->p_exact : NAN);
+    bl_tree_number(tree, row, "p_smallest",
+                   any ? compared->shift.p_smallest : NAN);
+    bl_tree_bool(tree, row, "exact", any && compared->shift.exact);
+    bl_tree_number(tree, row, "same_within_s",
+                   any ? compared->same_within_s : NAN);
+    bl_tree_number(tree, row, "p_same", compared->p_same);
+    bl_tree_number(tree, row, "u_random_s", any ? compared->u_random_s : NAN);
+    bl_tree_number(tree, row, "u_systematic_s",
+                   any ? compared->u_systematic_s : NAN);
+    bl_tree_number(tree, row, "reference_s", compared->reference_s);
+    bl_tree_number(tree, row, "u_reference_s", compared->u_reference_s);
+    bl_tree_count(tree, row, "n_reference", compared->n_reference);
+    bl_tree_bool(tree, row, "reference_cancels", compared->reference_cancels);
 }
 
 /* What the row rests on: runs, their scatter, how many more. */
@@ -136,44 +139,45 @@ static void put_outliers(struct bl_tree *tree, json_t *row,
 
 static json_t *row_object(struct bl_tree *tree, const struct bl_trial *trial,
                           const struct bl_comparison *comparison,
-                          const struct bl_comparison_row *is)
+                          const struct bl_comparison_row *compared)
 {
     char label[32];
     json_t *row = bl_tree_object(tree);
     bl_tree_text(tree, row, "base", comparison->base);
     bl_tree_text(tree, row, "against", comparison->against);
     bl_tree_text(tree, row, "reference", comparison->reference);
-    bl_model_unit(tree, row, trial, is->unit);
+    bl_model_unit(tree, row, trial, compared->unit);
     bl_tree_text(tree, row, "unit_base",
                  comparison->two_units
-                     ? bl_trial_unit_label(&trial->unit[is->unit_base], label,
-                                           sizeof(label))
+                     ? bl_trial_unit_label(&trial->unit[compared->unit_base],
+                                           label, sizeof(label))
                      : NULL);
-    bl_tree_text(tree, row, "kind", bl_model_kind(is->kind));
-    bl_tree_text(tree, row, "shape", bl_model_shape(is->shape));
-    bl_tree_text(tree, row, "figure", bl_figure_name_text(is->figure));
-    if (is->figure == BL_FIGURE_LEVEL) {
-        bl_tree_number(tree, row, "kpa", is->level_kpa);
+    bl_tree_text(tree, row, "kind", bl_model_kind(compared->kind));
+    bl_tree_text(tree, row, "shape", bl_model_shape(compared->shape));
+    bl_tree_text(tree, row, "figure", bl_figure_name_text(compared->figure));
+    if (compared->figure == BL_FIGURE_LEVEL) {
+        bl_tree_number(tree, row, "kpa", compared->level_kpa);
     }
-    put_flags(tree, row, is->flags);
-    bl_tree_bool(tree, row, "paired", is->paired);
-    bl_tree_count(tree, row, "n_base", is->n_base);
-    bl_tree_count(tree, row, "n_against", is->n_against);
-    bl_tree_count(tree, row, "without_base", is->null_base);
-    bl_tree_count(tree, row, "without_against", is->null_against);
-    bl_tree_count(tree, row, "unpaired_left", is->unpaired_left);
-    bl_tree_text(tree, row, "verdict", bl_verdict_name(is->verdict));
-    put_result(tree, row, is);
-    put_runs(tree, row, is);
-    bl_tree_number(tree, row, "command_s", is->command_s);
-    bl_tree_number(tree, row, "u_command_s", is->u_command_s);
-    bl_tree_bool(tree, row, "command_taken_off", is->command_taken_off);
-    bl_tree_bool(tree, row, "metres_refused", is->metres_refused);
-    put_outliers(tree, row, trial, is);
-    put_trend(tree, row, "trend_base", &is->trend_base, is->drifts_base);
-    put_trend(tree, row, "trend_against", &is->trend_against,
-              is->drifts_against);
-    put_travel(tree, row, comparison, is);
+    put_flags(tree, row, compared->flags);
+    bl_tree_bool(tree, row, "paired", compared->paired);
+    bl_tree_count(tree, row, "n_base", compared->n_base);
+    bl_tree_count(tree, row, "n_against", compared->n_against);
+    bl_tree_count(tree, row, "without_base", compared->null_base);
+    bl_tree_count(tree, row, "without_against", compared->null_against);
+    bl_tree_count(tree, row, "unpaired_left", compared->unpaired_left);
+    bl_tree_text(tree, row, "verdict", bl_verdict_name(compared->verdict));
+    put_result(tree, row, compared);
+    put_runs(tree, row, compared);
+    bl_tree_number(tree, row, "command_s", compared->command_s);
+    bl_tree_number(tree, row, "u_command_s", compared->u_command_s);
+    bl_tree_bool(tree, row, "command_taken_off", compared->command_taken_off);
+    bl_tree_bool(tree, row, "metres_refused", compared->metres_refused);
+    put_outliers(tree, row, trial, compared);
+    put_trend(tree, row, "trend_base", &compared->trend_base,
+              compared->drifts_base);
+    put_trend(tree, row, "trend_against", &compared->trend_against,
+              compared->drifts_against);
+    put_travel(tree, row, comparison, compared);
     return row;
 }
 
@@ -215,26 +219,27 @@ static json_t *commands_array(struct bl_tree *tree,
 }
 
 static json_t *how_object(struct bl_tree *tree, const struct bl_trial *trial,
-                          const struct bl_comparison *is)
+                          const struct bl_comparison *comparison)
 {
     json_t *object = bl_tree_object(tree);
-    bl_tree_text(tree, object, "base", is->base);
-    bl_tree_text(tree, object, "against", is->against);
-    bl_tree_text(tree, object, "reference", is->reference);
-    bl_tree_bool(tree, object, "two_units", is->two_units);
-    bl_tree_number(tree, object, "confidence", is->confidence);
-    bl_tree_count(tree, object, "runs_base", is->runs_base);
-    bl_tree_count(tree, object, "runs_against", is->runs_against);
-    bl_tree_count(tree, object, "runs_reference", is->runs_reference);
-    bl_tree_bool(tree, object, "order_balanced", is->order_balanced);
-    bl_tree_count(tree, object, "excluded", is->excluded);
-    bl_tree_put(tree, object, "command", commands_array(tree, is));
-    bl_tree_notes(tree, object, "notes", &is->notes);
+    bl_tree_text(tree, object, "base", comparison->base);
+    bl_tree_text(tree, object, "against", comparison->against);
+    bl_tree_text(tree, object, "reference", comparison->reference);
+    bl_tree_bool(tree, object, "two_units", comparison->two_units);
+    bl_tree_number(tree, object, "confidence", comparison->confidence);
+    bl_tree_count(tree, object, "runs_base", comparison->runs_base);
+    bl_tree_count(tree, object, "runs_against", comparison->runs_against);
+    bl_tree_count(tree, object, "runs_reference", comparison->runs_reference);
+    bl_tree_bool(tree, object, "order_balanced", comparison->order_balanced);
+    bl_tree_count(tree, object, "excluded", comparison->excluded);
+    bl_tree_put(tree, object, "command", commands_array(tree, comparison));
+    bl_tree_notes(tree, object, "notes", &comparison->notes);
     json_t *order = bl_tree_array(tree);
-    const char *base = is->base == NULL ? "all runs" : is->base;
-    bl_model_orders(tree, order, trial, base, is->order_base, is->orders_base);
-    bl_model_orders(tree, order, trial, is->against, is->order_against,
-                    is->orders_against);
+    const char *base = comparison->base == NULL ? "all runs" : comparison->base;
+    bl_model_orders(tree, order, trial, base, comparison->order_base,
+                    comparison->orders_base);
+    bl_model_orders(tree, order, trial, comparison->against,
+                    comparison->order_against, comparison->orders_against);
     bl_tree_put(tree, object, "order", order);
     return object;
 }

@@ -140,11 +140,11 @@ static json_t *path_array(struct bl_tree *tree, const struct bl_unit_lag *lag)
 {
     json_t *legs = bl_tree_array(tree);
     for (size_t i = 0; lag->has_path && i < BL_PATH_LEGS; i++) {
-        const struct bl_path_leg *is = &lag->path[i];
+        const struct bl_path_leg *way = &lag->path[i];
         json_t *leg = bl_tree_object(tree);
-        bl_tree_text(tree, leg, "from", bl_path_event_name(is->from));
-        bl_tree_text(tree, leg, "to", bl_path_event_name(is->to));
-        figure_members(tree, leg, &is->time, false);
+        bl_tree_text(tree, leg, "from", bl_path_event_name(way->from));
+        bl_tree_text(tree, leg, "to", bl_path_event_name(way->to));
+        figure_members(tree, leg, &way->time, false);
         bl_tree_append(tree, legs, leg);
     }
     return legs;
@@ -235,10 +235,10 @@ static json_t *own_object(struct bl_tree *tree,
 }
 
 static json_t *command_object(struct bl_tree *tree,
-                              const struct bl_application *is)
+                              const struct bl_application *application)
 {
-    const struct bl_figure *apply = &is->command_apply;
-    const struct bl_figure *release = &is->command_release;
+    const struct bl_figure *apply = &application->command_apply;
+    const struct bl_figure *release = &application->command_release;
     json_t *object = bl_tree_object(tree);
     bl_tree_number(tree, object, "apply_s", apply->known ? apply->s : NAN);
     bl_tree_number(tree, object, "apply_u_s", apply->known ? apply->u_s : NAN);
@@ -254,28 +254,29 @@ static json_t *command_object(struct bl_tree *tree,
         bl_tree_text(tree, object, "release_reason",
                      bl_reason_name(release->reason));
     }
-    bl_tree_put(tree, object, "rest", level_object(tree, &is->command_rest));
-    json_t *hold = level_object(tree, &is->command_hold);
+    bl_tree_put(tree, object, "rest",
+                level_object(tree, &application->command_rest));
+    json_t *hold = level_object(tree, &application->command_hold);
     bl_tree_text(tree, hold, "hold_from",
-                 hold_from_text(is->command_hold_from));
+                 hold_from_text(application->command_hold_from));
     bl_tree_put(tree, object, "hold", hold);
-    bl_tree_put(tree, object, "own", own_object(tree, is));
-    bl_tree_count(tree, object, "modulations", is->modulations);
+    bl_tree_put(tree, object, "own", own_object(tree, application));
+    bl_tree_count(tree, object, "modulations", application->modulations);
     return object;
 }
 
 /* Units that come after a unit behind them. */
 static json_t *overtaken_array(struct bl_tree *tree,
                                const struct bl_trial *trial,
-                               const struct bl_application *is)
+                               const struct bl_application *application)
 {
     static const enum bl_figure_name figures[] = {
         BL_FIGURE_RESPONSE, BL_FIGURE_FILLED, BL_FIGURE_EMPTIED};
     json_t *array = bl_tree_array(tree);
-    for (size_t i = 0; i < is->units; i++) {
+    for (size_t i = 0; i < application->units; i++) {
         for (size_t f = 0; f < sizeof(figures) / sizeof(figures[0]); f++) {
             struct bl_overtaken found;
-            if (!bl_overtaken(&found, is, i, figures[f])) {
+            if (!bl_overtaken(&found, application, i, figures[f])) {
                 continue;
             }
             json_t *object = bl_tree_object(tree);
@@ -294,36 +295,41 @@ static json_t *overtaken_array(struct bl_tree *tree,
 
 static json_t *application_object(struct bl_tree *tree,
                                   const struct bl_trial *trial,
-                                  const struct bl_application *is)
+                                  const struct bl_application *application)
 {
-    const char combination[2] = {is->combination, '\0'};
+    const char combination[2] = {application->combination, '\0'};
     char label[32];
     json_t *object = bl_tree_object(tree);
-    bl_tree_count(tree, object, "number", (uint64_t)is->number);
+    bl_tree_count(tree, object, "number", (uint64_t)application->number);
     bl_tree_text(tree, object, "combination", combination);
-    bl_tree_text(tree, object, "kind", bl_model_kind(is->kind));
-    bl_tree_text(tree, object, "shape", bl_model_shape(is->shape));
-    bl_tree_bool(tree, object, "begun_before", is->begun_before);
-    bl_tree_bool(tree, object, "unfinished", is->unfinished);
-    bl_tree_bool(tree, object, "excluded", is->excluded);
-    if (is->excluded) {
-        bl_tree_text(tree, object, "excluded_why", is->excluded_why);
+    bl_tree_text(tree, object, "kind", bl_model_kind(application->kind));
+    bl_tree_text(tree, object, "shape", bl_model_shape(application->shape));
+    bl_tree_bool(tree, object, "begun_before", application->begun_before);
+    bl_tree_bool(tree, object, "unfinished", application->unfinished);
+    bl_tree_bool(tree, object, "excluded", application->excluded);
+    if (application->excluded) {
+        bl_tree_text(tree, object, "excluded_why", application->excluded_why);
     }
-    bl_tree_put(tree, object, "flags", flag_names(tree, is->flags));
-    bl_tree_put(tree, object, "command", command_object(tree, is));
-    const bool from = is->stagger_from >= 0 &&
-                      (size_t)is->stagger_from < is->units &&
-                      is->unit[is->stagger_from].unit < trial->units;
-    bl_tree_text(tree, object, "stagger_from",
-                 from ? bl_trial_unit_label(
-                            &trial->unit[is->unit[is->stagger_from].unit],
-                            label, sizeof(label))
-                      : NULL);
-    put_figure(tree, object, "spread", &is->spread);
-    bl_tree_put(tree, object, "overtaken", overtaken_array(tree, trial, is));
+    bl_tree_put(tree, object, "flags", flag_names(tree, application->flags));
+    bl_tree_put(tree, object, "command", command_object(tree, application));
+    const bool from =
+        application->stagger_from >= 0 &&
+        (size_t)application->stagger_from < application->units &&
+        application->unit[application->stagger_from].unit < trial->units;
+    bl_tree_text(
+        tree, object, "stagger_from",
+        from ? bl_trial_unit_label(
+                   &trial->unit[application->unit[application->stagger_from]
+                                    .unit],
+                   label, sizeof(label))
+             : NULL);
+    put_figure(tree, object, "spread", &application->spread);
+    bl_tree_put(tree, object, "overtaken",
+                overtaken_array(tree, trial, application));
     json_t *units = bl_tree_array(tree);
-    for (size_t i = 0; i < is->units; i++) {
-        bl_tree_append(tree, units, unit_object(tree, trial, &is->unit[i]));
+    for (size_t i = 0; i < application->units; i++) {
+        bl_tree_append(tree, units,
+                       unit_object(tree, trial, &application->unit[i]));
     }
     bl_tree_put(tree, object, "units", units);
     return object;
@@ -346,22 +352,23 @@ json_t *bl_model_summary(struct bl_tree *tree, const struct bl_trial *trial,
 {
     json_t *array = bl_tree_array(tree);
     for (size_t i = 0; lag != NULL && i < lag->summaries; i++) {
-        const struct bl_summary *is = &lag->summary[i];
+        const struct bl_summary *summary = &lag->summary[i];
         json_t *object = bl_tree_object(tree);
-        bl_model_unit(tree, object, trial, is->unit);
-        bl_tree_text(tree, object, "kind", bl_model_kind(is->kind));
-        bl_tree_text(tree, object, "shape", bl_model_shape(is->shape));
-        bl_tree_text(tree, object, "figure", bl_figure_name_text(is->figure));
-        if (is->figure == BL_FIGURE_LEVEL) {
-            bl_tree_number(tree, object, "kpa", is->level_kpa);
+        bl_model_unit(tree, object, trial, summary->unit);
+        bl_tree_text(tree, object, "kind", bl_model_kind(summary->kind));
+        bl_tree_text(tree, object, "shape", bl_model_shape(summary->shape));
+        bl_tree_text(tree, object, "figure",
+                     bl_figure_name_text(summary->figure));
+        if (summary->figure == BL_FIGURE_LEVEL) {
+            bl_tree_number(tree, object, "kpa", summary->level_kpa);
         }
-        const bool any = is->n > 0;
-        bl_tree_count(tree, object, "n", is->n);
-        bl_tree_count(tree, object, "without", is->null);
-        bl_tree_number(tree, object, "median_s", any ? is->median_s : NAN);
-        bl_tree_number(tree, object, "low_s", any ? is->low_s : NAN);
-        bl_tree_number(tree, object, "high_s", any ? is->high_s : NAN);
-        bl_tree_number(tree, object, "u_common_s", any ? is->u_s : NAN);
+        const bool any = summary->n > 0;
+        bl_tree_count(tree, object, "n", summary->n);
+        bl_tree_count(tree, object, "without", summary->null);
+        bl_tree_number(tree, object, "median_s", any ? summary->median_s : NAN);
+        bl_tree_number(tree, object, "low_s", any ? summary->low_s : NAN);
+        bl_tree_number(tree, object, "high_s", any ? summary->high_s : NAN);
+        bl_tree_number(tree, object, "u_common_s", any ? summary->u_s : NAN);
         bl_tree_append(tree, array, object);
     }
     return array;

@@ -163,9 +163,6 @@ def users(headers, sources, text_of=read, promised=None):
 # shorter.
 NAMELESS = (
     "src/clock/", "src/lag/", "src/load/", "src/study/",
-    "src/report/csv_compare.c",
-    "src/report/model_compare.c",
-    "src/report/model_lag.c",
     "src/report/model_predict.c",
     "src/report/text_brief.c",
     "src/report/text_characteristic.c",

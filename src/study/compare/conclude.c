@@ -80,22 +80,23 @@ static enum bl_status describe_runs(struct bl_comparison_row *row,
                                     const struct bl_comparing *c,
                                     struct bl_error *error)
 {
-    struct bl_compared_runs *of = &row->of_runs;
-    *of = (struct bl_compared_runs){.runs_base = m->base.count,
-                                    .runs_against = m->against.count,
-                                    .pairs = m->pairs.count,
-                                    .mean_base_s = bl_mean_of_means(&m->base),
-                                    .mean_against_s =
-                                        bl_mean_of_means(&m->against),
-                                    .least_s = NAN,
-                                    .most_s = NAN};
+    struct bl_compared_runs *runs = &row->of_runs;
+    *runs = (struct bl_compared_runs){.runs_base = m->base.count,
+                                      .runs_against = m->against.count,
+                                      .pairs = m->pairs.count,
+                                      .mean_base_s = bl_mean_of_means(&m->base),
+                                      .mean_against_s =
+                                          bl_mean_of_means(&m->against),
+                                      .least_s = NAN,
+                                      .most_s = NAN};
     if (row->scope == BL_SCOPE_THESE_RUNS) {
-        of->more_base = lacking(c->two_units ? m->pairs.count : m->base.count);
-        of->more_against =
+        runs->more_base =
+            lacking(c->two_units ? m->pairs.count : m->base.count);
+        runs->more_against =
             lacking(c->two_units ? m->pairs.count : m->against.count);
     }
-    const enum bl_status status = bl_scatter_of(&of->base, &m->base, error);
-    return status == BL_OK ? bl_scatter_of(&of->against, &m->against, error)
+    const enum bl_status status = bl_scatter_of(&runs->base, &m->base, error);
+    return status == BL_OK ? bl_scatter_of(&runs->against, &m->against, error)
                            : status;
 }
 
