@@ -15,12 +15,12 @@
 
 /* X(ENUM, "name in results", "what the sentence answers") */
 #define BL_ANSWER_LIST(X)                                                      \
+    X(FOUND, "found", "what is wrong, or how small a fault would have shown")  \
     X(MEASURED, "measured", "how much was measured")                           \
     X(RESPONDED, "responded", "whether every unit responded")                  \
     X(REACHED, "reached", "whether the electronic demand reached each unit")   \
     X(LAST, "last", "which unit responds last")                                \
-    X(CHANGED, "changed", "what differs most between two conditions")          \
-    X(FOUND, "found", "what is wrong")
+    X(CHANGED, "changed", "what differs most between two conditions")
 
 enum bl_answer_topic {
 #define X(id, name, meaning) BL_ANSWER_##id,

@@ -8,6 +8,7 @@
 #define BRAKELAG_FINDINGS_H
 
 #include "brakelag/names.h"
+#include "brakelag/traits.h"
 
 /* One row of docs/findings.md. No text is NULL; `caution` is "" where the
    check is not dangerous. */
@@ -27,6 +28,7 @@ BL_API const struct bl_finding_kind *bl_finding_kind(enum bl_finding_code code);
 enum {
     BL_EVIDENCE_MAX = 20,
     BL_FINDING_RUNS_MAX = 16,
+    BL_FINDING_ALIKE_MAX = 2,
     BL_EVIDENCE_LABEL_MAX = 64,
     BL_FINDING_TEXT_MAX = 400
 };
@@ -61,6 +63,10 @@ struct bl_finding {
     size_t evidences, evidences_dropped; /* the latter did not fit */
     char next_check[BL_FINDING_TEXT_MAX];
     const char *caution; /* static text; "": the next check is harmless */
+    /* Causes that this wiring cannot tell from it. */
+    enum bl_finding_code alike[BL_FINDING_ALIKE_MAX];
+    size_t alikes;
+    bool headline; /* `text` is the answer in plain words */
 };
 
 /* A code that could not be looked for, and what it would take. */
@@ -79,6 +85,7 @@ struct bl_findings {
     size_t missing_count, missing_capacity;
     size_t looked[BL_FINDINGS]; /* how often each code was looked for */
     bool failed;                /* out of memory, or over the limit */
+    struct bl_traits *traits;   /* what they rest on; NULL: not made */
 };
 
 /* What it holds may be used until then. */

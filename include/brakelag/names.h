@@ -158,7 +158,9 @@
     X(SLOW_FILL, "slow-fill", UNIT, FAULT)                                     \
     X(LATE_RELEASE, "late-release", UNIT, FAULT)                               \
     X(SLOW_RELEASE, "slow-release", UNIT, FAULT)                               \
+    X(HOSE_RESTRICTED, "hose-restricted", UNIT, FAULT)                         \
     X(NO_OUTPUT, "no-output", UNIT, FAULT)                                     \
+    X(AIR_PATH_SHUT, "air-path-shut", UNIT, FAULT)                             \
     X(BELOW_THRESHOLD, "below-threshold", UNIT, NOTE)                          \
     X(HIGH_THRESHOLD, "high-threshold", UNIT, WARNING)                         \
     X(LOW_HOLD, "low-hold", UNIT, FAULT)                                       \
@@ -177,7 +179,7 @@
     X(ZERO_OFFSET, "zero-offset", AIR, NOTE)                                   \
     X(TRANSDUCERS_DISAGREE, "transducers-disagree", MEASURING, WARNING)        \
     X(FALSE_DEMAND, "false-demand", MEASURING, FAULT)                          \
-    X(CHANNELS_SWAPPED, "channels-swapped", MEASURING, WARNING)                \
+    X(CHANNELS_SWAPPED, "channels-swapped", MEASURING, FAULT)                  \
     X(CHANNEL_DEAD, "channel-dead", MEASURING, WARNING)                        \
     X(CHANNEL_CLIPPED, "channel-clipped", MEASURING, WARNING)                  \
     X(STAIR_STEPS, "stair-steps", MEASURING, NOTE)                             \

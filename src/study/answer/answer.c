@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /*
  * The answer's sentences: how much was measured, whether every unit responded,
- * what differs most between two conditions, what is wrong. Which unit is last
+ * what differs most between two conditions. What is wrong, which unit is last
  * and whom the demand reached have files of their own.
  */
 #include "study/answer/answer.h"
@@ -275,98 +275,6 @@ static void changed(struct bl_answering *a)
     bl_answer_evidence(is, "confidence", c->confidence, NAN, "");
 }
 
-/* The gravest finding, with how many there are. */
-static void found(struct bl_answering *a, const struct bl_finding *first,
-                  size_t faults, size_t warnings)
-{
-    struct bl_strbuf text = {0};
-    bl_strbuf_text(&text, "Found: ");
-    if (faults > 0) {
-        bl_answer_count(&text, faults, "fault");
-    }
-    bl_strbuf_text(&text, faults > 0 && warnings > 0 ? " and " : "");
-    if (warnings > 0) {
-        bl_answer_count(&text, warnings, "warning");
-    }
-    bl_strbuf_format(&text, "%s %s",
-                     faults + warnings > 1 ? "; the first:" : ":", first->text);
-    if (text.length > 0 && text.text[text.length - 1] != '.') {
-        bl_strbuf_char(&text, '.');
-    }
-    struct bl_answer_sentence *is = bl_answer_say(a, BL_ANSWER_FOUND, &text);
-    if (is != NULL) {
-        is->unit = first->unit;
-        is->run = first->run;
-        memcpy(is->evidence, first->evidence, sizeof(is->evidence));
-        is->evidences = first->evidences;
-        is->evidences_dropped = first->evidences_dropped;
-    }
-}
-
-/* Nothing was found: how much that says. */
-static void nothing(struct bl_answering *a)
-{
-    const struct bl_findings *f = a->input->findings;
-    bool undecided[BL_FINDINGS] = {false};
-    bool missing[BL_FINDINGS] = {false};
-    size_t looked = 0;
-    size_t open = 0;
-    size_t lacking = 0;
-    for (size_t i = 0; i < f->count; i++) {
-        undecided[f->item[i].code] = f->item[i].shown == BL_SHOWN_CANNOT_TELL ||
-                                     undecided[f->item[i].code];
-    }
-    for (size_t i = 0; i < f->missing_count; i++) {
-        missing[f->missing[i].code] = true;
-    }
-    for (size_t i = 0; i < BL_FINDINGS; i++) {
-        looked += f->looked[i] > 0;
-        open += undecided[i];
-        lacking += missing[i];
-    }
-    struct bl_strbuf text = {0};
-    bl_strbuf_text(&text, "No fault and no warning was found among the ");
-    bl_answer_count(&text, looked, "thing");
-    bl_strbuf_text(&text, " that were looked for");
-    if (open > 0) {
-        bl_strbuf_format(&text, "; of %zu of them it cannot be told", open);
-    }
-    if (lacking > 0) {
-        bl_strbuf_format(&text, "; %zu could not be looked for everywhere",
-                         lacking);
-    }
-    bl_strbuf_text(&text, ".");
-    struct bl_answer_sentence *is = bl_answer_say(a, BL_ANSWER_FOUND, &text);
-    bl_answer_evidence(is, "looked for", (double)looked, NAN, "");
-    bl_answer_evidence(is, "cannot tell", (double)open, NAN, "");
-    bl_answer_evidence(is, "not looked for everywhere", (double)lacking, NAN,
-                       "");
-}
-
-static void say_findings(struct bl_answering *a)
-{
-    const struct bl_findings *f = a->input->findings;
-    const struct bl_finding *first = NULL;
-    size_t faults = 0;
-    size_t warnings = 0;
-    for (size_t i = 0; f != NULL && i < f->count; i++) {
-        const struct bl_finding *is = &f->item[i];
-        if (is->shown != BL_SHOWN_FOUND || is->severity == BL_SEVERITY_NOTE) {
-            continue;
-        }
-        faults += is->severity == BL_SEVERITY_FAULT;
-        warnings += is->severity == BL_SEVERITY_WARNING;
-        if (first == NULL || is->severity > first->severity) {
-            first = is;
-        }
-    }
-    if (first != NULL) {
-        found(a, first, faults, warnings);
-    } else if (f != NULL) {
-        nothing(a);
-    }
-}
-
 enum bl_status bl_answer_create(struct bl_answer_sentences **out,
                                 const struct bl_answer_input *input,
                                 struct bl_error *error)
@@ -376,11 +284,11 @@ enum bl_status bl_answer_create(struct bl_answer_sentences **out,
     if (a.failed) {
         return bl_fail_memory(error);
     }
+    bl_answer_odd(&a);
     count_all(&a);
     bl_answer_reached(&a);
     bl_answer_last(&a);
     changed(&a);
-    say_findings(&a);
     if (a.failed) {
         bl_answer_destroy(*out);
         *out = NULL;

@@ -35,6 +35,8 @@ bool bl_answer_is_reference(const struct bl_answering *a, size_t run);
    which is kept. */
 void *bl_answer_per_unit(struct bl_answering *a, size_t size);
 
+/* odd.c: what is wrong, or how small a fault would have been seen */
+void bl_answer_odd(struct bl_answering *a);
 /* last.c */
 void bl_answer_last(struct bl_answering *a);
 /* reached.c */

@@ -29,6 +29,14 @@ bool bl_causes_air_only(const struct bl_causing *c, size_t run)
     return is->power == BL_STATED_OFF || is->data == BL_STATED_OFF;
 }
 
+enum bl_trait_class bl_causes_class(const struct bl_causing *c, size_t run)
+{
+    if (bl_causes_powered(c, run)) {
+        return BL_BY_DEMAND;
+    }
+    return bl_causes_air_only(c, run) ? BL_BY_AIR : BL_BY_UNKNOWN;
+}
+
 bool bl_causes_pressure(const struct bl_causing *c, size_t run,
                         const struct bl_trial_input *input,
                         struct bl_track *track)
@@ -217,12 +225,13 @@ enum bl_status bl_causes(struct bl_findings *into, const struct bl_trial *trial,
                          struct bl_error *error)
 {
     static void (*const looks[])(struct bl_causing *) = {
-        bl_causes_stretch,    bl_causes_demand,    bl_causes_ignored,
-        bl_causes_curves,     bl_causes_channels,  bl_causes_swapped,
-        bl_causes_impossible, bl_causes_timing,    bl_causes_predicted,
-        bl_causes_limits,     bl_causes_unsettled, bl_causes_supply,
-        bl_causes_levels,     bl_causes_rests,     bl_causes_measuring,
-        bl_causes_explain,    bl_causes_silence,   rest_missing};
+        bl_causes_stretch,   bl_causes_demand,     bl_causes_ignored,
+        bl_causes_curves,    bl_causes_channels,   bl_causes_swapped,
+        bl_causes_exchanged, bl_causes_impossible, bl_causes_timing,
+        bl_causes_predicted, bl_causes_limits,     bl_causes_unsettled,
+        bl_causes_supply,    bl_causes_levels,     bl_causes_rests,
+        bl_causes_measuring, bl_causes_odd,        bl_causes_explain,
+        bl_causes_silence,   rest_missing};
     const uint64_t refused = bl_alloc_refused();
     struct bl_causing c = {.trial = trial, .run = run, .into = into};
     c.failed = !make_room(&c);

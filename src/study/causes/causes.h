@@ -4,31 +4,24 @@
 #define BRAKELAG_SRC_STUDY_CAUSES_CAUSES_H
 
 #include "brakelag/causes.h"
+#include "brakelag/traits.h"
 #include "lag/application.h"
 #include "lag/track.h"
 #include "study/reach/unit.h"
 
-/* A unit's time in one application, parted at its coupling. */
-enum bl_stretch {
-    BL_OWN_APPLY,    /* control (or demand, or command) to response */
-    BL_OWN_FILL,     /* response to 75 % */
-    BL_OWN_RELEASE,  /* control (or command) to 90 % */
-    BL_OWN_FALL,     /* 90 to 10 % */
-    BL_LINE_APPLY,   /* control in front (or command) to control here */
-    BL_LINE_RELEASE, /* the same on release */
-    BL_STRETCHES
-};
-
 /* NaN where not known; u without what all applications share. */
 struct bl_stretches {
-    double s[BL_STRETCHES], u[BL_STRETCHES];
+    double value[BL_TRAITS], u[BL_TRAITS];
     double control_hold, u_control_hold; /* above its rest, kPa */
     /* The command over the same time; NaN: not held, or no pressure. */
     double asked_hold;
     double response_s, u_response; /* after the command */
     double control_s, u_control;   /* control at its coupling, the same */
+    double release_s, u_release;   /* both after the command's release */
+    double control_release_s, u_control_release;
     bool fill_at_least; /* it had not ended at the release: a bound */
     bool fill_parted;   /* the time of the control pressure is taken off */
+    bool control_wired; /* a pressure was recorded at its coupling */
 };
 
 /* Numbers of one code over the applications of a run. */
@@ -53,12 +46,16 @@ struct bl_causing {
     struct bl_excess excess;       /* scratch */
     struct bl_open *open;
     size_t opens, open_capacity;
-    bool *impossible; /* per run: an effect came before its cause */
+    bool *impossible;         /* per run: an effect came before its cause */
+    struct bl_traits *traits; /* the table; belongs to `into` */
     bool failed;
 };
 
 struct bl_stretches *bl_causes_cell(const struct bl_causing *c, size_t run,
                                     size_t application, size_t unit);
+/* What asked for braking in this run: as declared, or as outputs before their
+   own control pressure show. */
+enum bl_trait_class bl_causes_class(const struct bl_causing *c, size_t run);
 /* Were power and data on in this run, as declared? */
 bool bl_causes_powered(const struct bl_causing *c, size_t run);
 /* Was power or data off, so that air alone asked for braking? */
@@ -120,14 +117,6 @@ bool bl_causes_asked(const struct bl_causing *c, size_t run, size_t a,
 const struct bl_predict_unit *bl_causes_prediction(const struct bl_causing *c,
                                                    size_t run, size_t unit);
 
-/* Parts of the look at timing: against the other units of an application. */
-void bl_causes_later_than_neighbours(struct bl_causing *c, size_t run,
-                                     size_t unit);
-void bl_causes_slower_than_neighbours(struct bl_causing *c, size_t run,
-                                      size_t unit);
-void bl_causes_lower_than_neighbours(struct bl_causing *c, size_t run,
-                                     size_t unit);
-
 /* The looks. */
 void bl_causes_stretch(struct bl_causing *c);
 void bl_causes_demand(struct bl_causing *c);
@@ -142,6 +131,8 @@ void bl_causes_supply(struct bl_causing *c);
 void bl_causes_rests(struct bl_causing *c);
 void bl_causes_channels(struct bl_causing *c);
 void bl_causes_swapped(struct bl_causing *c);
+void bl_causes_exchanged(struct bl_causing *c);
+void bl_causes_odd(struct bl_causing *c);
 void bl_causes_measuring(struct bl_causing *c);
 void bl_causes_impossible(struct bl_causing *c);
 void bl_causes_explain(struct bl_causing *c);

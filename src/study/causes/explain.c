@@ -7,6 +7,9 @@
 
 #include <stdio.h>
 
+/* Own choice: what pedal, bus and valves differ by. */
+static const double as_quick_s = 0.03;
+
 static const char *suspect(const struct bl_causing *c,
                            const struct bl_finding *late)
 {
@@ -78,6 +81,10 @@ static const struct doubt doubts[] = {
     DOUBT(AUTOMATIC_BRAKING, OUTPUT_WITHOUT_COMMAND),
     /* A rise without command after the release looks like a slow one. */
     DOUBT(OUTPUT_WITHOUT_COMMAND, SLOW_RELEASE),
+    /* Said better by one name. */
+    DOUBT(HOSE_RESTRICTED, SLOW_FILL),
+    DOUBT(HOSE_RESTRICTED, SLOW_RELEASE),
+    DOUBT(AIR_PATH_SHUT, NO_OUTPUT),
     /* The supply may be why. */
     DOUBT(SUPPLY_SAG, LOW_HOLD),
     DOUBT(SUPPLY_SAG, HOLD_FALLS),
@@ -95,11 +102,34 @@ static bool speaks_otherwise(const struct bl_causing *c,
                 NULL);
 }
 
+/* Powered it is as quick as units of which nobody says so: where the air comes
+   early, demand and air cannot be told apart. */
+static bool as_quick(const struct bl_causing *c, const struct bl_finding *f)
+{
+    if (f->code != BL_FINDING_DEMAND_IGNORED || f->unit < 0 || f->run < 0) {
+        return false;
+    }
+    for (size_t g = 0; g < BL_TRAIT_GROUPS; g++) {
+        const struct bl_trait_cell *cell = bl_trait_at(
+            c->traits, (size_t)f->run, (size_t)f->unit, g, BL_TRAIT_DELAY);
+        const struct bl_trait_reference *others =
+            &cell->reference[BL_REFERENCE_OTHERS];
+        if (cell->n > 0 && others->known && others->off > as_quick_s) {
+            return false;
+        }
+        if (cell->n > 0 && others->known && g / 3 == (size_t)BL_KIND_FULL) {
+            return true;
+        }
+    }
+    return false;
+}
+
 static void undecide(struct bl_causing *c)
 {
     for (size_t i = 0; i < c->into->count; i++) {
         struct bl_finding *f = &c->into->item[i];
-        if (speaks_otherwise(c, f)) {
+        if (f->shown == BL_SHOWN_FOUND &&
+            (speaks_otherwise(c, f) || as_quick(c, f))) {
             f->shown = BL_SHOWN_CANNOT_TELL;
         }
         for (size_t k = 0; k < sizeof(doubts) / sizeof(doubts[0]); k++) {

@@ -193,7 +193,6 @@ static void low_hold(struct bl_causing *c, size_t run, size_t unit)
     if (c->excess.count == 0) {
         bl_findings_missing(c->into, BL_FINDING_LOW_HOLD, (long)unit, (long)run,
                             NULL);
-        bl_causes_lower_than_neighbours(c, run, unit);
         return;
     }
     struct bl_finding *f =

@@ -28,14 +28,14 @@ static const struct bl_figure *figure_of(const struct bl_unit_lag *unit,
 }
 
 static double middle_of(const struct bl_causing *c, size_t run, size_t unit,
-                        enum bl_stretch stretch)
+                        enum bl_trait stretch)
 {
     double value[VALUES_MOST];
     double scatter;
     size_t n = 0;
     const struct bl_run_lag *lag = c->run[run].lag;
     for (size_t a = 0; a < lag->applications && n < VALUES_MOST; a++) {
-        const double s = bl_causes_cell(c, run, a, unit)->s[stretch];
+        const double s = bl_causes_cell(c, run, a, unit)->value[stretch];
         if (isfinite(s)) {
             value[n++] = s;
         }
@@ -45,7 +45,7 @@ static double middle_of(const struct bl_causing *c, size_t run, size_t unit,
 
 /* How much longer this unit's stretch is than its neighbours' middle. */
 static double beyond_neighbours(const struct bl_causing *c, size_t run,
-                                size_t unit, enum bl_stretch stretch)
+                                size_t unit, enum bl_trait stretch)
 {
     double value[VALUES_MOST];
     double scatter;
@@ -69,14 +69,15 @@ static enum bl_finding_code code_of(const struct bl_causing *c, size_t run,
     /* Near to where it begins a figure tells nothing of how fast it goes on. */
     if (is->side == BL_SIDE_RELEASE) {
         return is->share < 0.5 &&
-                       beyond_neighbours(c, run, unit, BL_OWN_FALL) >
-                           beyond_neighbours(c, run, unit, BL_OWN_RELEASE)
+                       beyond_neighbours(c, run, unit, BL_TRAIT_FALL) >
+                           beyond_neighbours(c, run, unit,
+                                             BL_TRAIT_RELEASE_DELAY)
                    ? BL_FINDING_SLOW_RELEASE
                    : BL_FINDING_LATE_RELEASE;
     }
     return (is->at == BL_AT_LEVEL || is->share > 0.5) &&
-                   beyond_neighbours(c, run, unit, BL_OWN_FILL) >
-                       beyond_neighbours(c, run, unit, BL_OWN_APPLY)
+                   beyond_neighbours(c, run, unit, BL_TRAIT_FILL) >
+                       beyond_neighbours(c, run, unit, BL_TRAIT_DELAY)
                ? BL_FINDING_SLOW_FILL
                : BL_FINDING_LATE_APPLY;
 }

@@ -88,12 +88,14 @@ static void look(struct bl_causing *c, const struct bl_predict_unit *is,
         bl_causes_found(c, code, (long)is->unit, (long)run) != NULL) {
         return;
     }
+    if (usual > 0) {
+        return; /* what is usual is no warning: a reference, and no more */
+    }
     struct bl_finding *f = bl_excess_judge(c, code, (long)is->unit, (long)run);
     if (f == NULL) {
         return;
     }
     char text[128];
-    f->severity = usual > 0 ? BL_SEVERITY_WARNING : f->severity;
     bl_finding_say(f,
                    "%s: %s takes %s %.3f s, air alone at most %.3f s (%zu of "
                    "%zu things that this rests on are not stated)",

@@ -71,54 +71,6 @@ static struct bl_finding *blame(struct bl_causing *c, size_t run, size_t unit,
     return f;
 }
 
-/* When unit `of` responded after the control pressure of unit `at`, s. */
-static double behind(const struct bl_causing *c, size_t run, size_t a,
-                     size_t of, size_t at, double *u)
-{
-    const struct bl_stretches *own = bl_causes_cell(c, run, a, of);
-    const struct bl_stretches *control = bl_causes_cell(c, run, a, at);
-    *u = hypot(own->u_response, control->u_control);
-    return own->response_s - control->control_s;
-}
-
-/* Where air alone asks, no output can lead its own control pressure; if the
-   other way round both follow, the two are exchanged. */
-static void leads(struct bl_causing *c, size_t run, size_t i, size_t j)
-{
-    const struct bl_run_lag *lag = c->run[run].lag;
-    size_t of = 0;
-    size_t agree = 0;
-    double lead = NAN;
-    double u = NAN;
-    for (size_t a = 0; a < lag->applications; a++) {
-        double u_own;
-        double u_other;
-        double u_i;
-        const double own = behind(c, run, a, i, i, &u_own);
-        const double other = behind(c, run, a, j, i, &u_other);
-        const double with_j = behind(c, run, a, i, j, &u_i);
-        if (!isfinite(own) || !isfinite(other) || !isfinite(with_j)) {
-            continue;
-        }
-        of++;
-        if (own < -4 * u_own && other > 0 && with_j > 0) {
-            agree++;
-            lead = -own;
-            u = u_own;
-        }
-    }
-    if (of < 3) {
-        return;
-    }
-    bl_findings_looked(c->into, BL_FINDING_CHANNELS_SWAPPED);
-    if (agree == of) {
-        struct bl_finding *f = blame(
-            c, run, i, j, "it leads its own control pressure in every one");
-        bl_finding_evidence(f, "lead over its control pressure", lead, u, "s");
-        (void)blame(c, run, j, i, "the other leads its own control pressure");
-    }
-}
-
 /* Does the pressure rise by 50 kPa for 0.2 s in this stretch? */
 static bool rises(const struct bl_causing *c, size_t run,
                   const struct bl_trial_input *input, int64_t from, int64_t to)
@@ -177,24 +129,11 @@ static void touches(struct bl_causing *c, size_t run)
     }
 }
 
-static void within(struct bl_causing *c, size_t run)
-{
-    touches(c, run);
-    for (size_t i = 0; bl_causes_air_only(c, run) && i < c->trial->units; i++) {
-        for (size_t j = 0; j < c->trial->units; j++) {
-            if (i != j && c->trial->unit[i].combination ==
-                              c->trial->unit[j].combination) {
-                leads(c, run, i, j);
-            }
-        }
-    }
-}
-
 void bl_causes_swapped(struct bl_causing *c)
 {
     for (size_t r = 0; r < c->trial->runs; r++) {
         if (c->run[r].lag != NULL) {
-            within(c, r);
+            touches(c, r);
         }
         for (size_t b = 0; b < r; b++) {
             if (strcmp(bl_causes_condition_of(c, b),

@@ -12,20 +12,21 @@
 enum { REFERENCE_MOST = 512, REFERENCE_LEAST = 2 };
 
 struct look {
-    enum bl_stretch stretch;
+    enum bl_trait stretch;
     enum bl_finding_code code;
     double tolerance_s, share; /* share of the earlier time */
     const char *what;
 };
 
 static const struct look looks[] = {
-    {BL_OWN_APPLY, BL_FINDING_LATE_APPLY, 0.02, 0, "responds"},
-    {BL_OWN_FILL, BL_FINDING_SLOW_FILL, 0.02, 0.1, "fills to 75 %"},
-    {BL_OWN_RELEASE, BL_FINDING_LATE_RELEASE, 0.03, 0, "begins to release"},
-    {BL_OWN_FALL, BL_FINDING_SLOW_RELEASE, 0.03, 0.1, "falls to 10 %"},
-    {BL_LINE_APPLY, BL_FINDING_CONTROL_LATE_APPLY, 0.02, 0,
+    {BL_TRAIT_DELAY, BL_FINDING_LATE_APPLY, 0.02, 0, "responds"},
+    {BL_TRAIT_FILL, BL_FINDING_SLOW_FILL, 0.02, 0.1, "fills to 75 %"},
+    {BL_TRAIT_RELEASE_DELAY, BL_FINDING_LATE_RELEASE, 0.03, 0,
+     "begins to release"},
+    {BL_TRAIT_FALL, BL_FINDING_SLOW_RELEASE, 0.03, 0.1, "falls to 10 %"},
+    {BL_TRAIT_LINE_APPLY, BL_FINDING_CONTROL_LATE_APPLY, 0.02, 0,
      "gets its control pressure"},
-    {BL_LINE_RELEASE, BL_FINDING_CONTROL_LATE_RELEASE, 0.03, 0,
+    {BL_TRAIT_LINE_RELEASE, BL_FINDING_CONTROL_LATE_RELEASE, 0.03, 0,
      "loses its control pressure"},
 };
 
@@ -37,7 +38,7 @@ struct reference {
 /* The stretch in earlier runs of the same condition, kind and shape. */
 static struct reference earlier(const struct bl_causing *c, size_t run,
                                 const struct bl_application *like, size_t unit,
-                                enum bl_stretch stretch)
+                                enum bl_trait stretch)
 {
     double value[REFERENCE_MOST];
     double u[REFERENCE_MOST];
@@ -51,9 +52,9 @@ static struct reference earlier(const struct bl_causing *c, size_t run,
             const struct bl_application *is = &lag->application[a];
             const struct bl_stretches *cell = bl_causes_cell(c, r, a, unit);
             if (is->kind == like->kind && is->shape == like->shape &&
-                isfinite(cell->s[stretch]) && isfinite(cell->u[stretch]) &&
-                !(stretch == BL_OWN_FILL && cell->fill_at_least)) {
-                value[n] = cell->s[stretch];
+                isfinite(cell->value[stretch]) && isfinite(cell->u[stretch]) &&
+                !(stretch == BL_TRAIT_FILL && cell->fill_at_least)) {
+                value[n] = cell->value[stretch];
                 u[n++] = cell->u[stretch];
             }
         }
@@ -76,12 +77,12 @@ static void say(struct bl_causing *c, struct bl_finding *f,
                 double before, double u)
 {
     char text[128];
-    bl_finding_say(f, "%s %s %.3f s %s than in earlier runs",
-                   bl_causes_unit(c, unit, text, sizeof(text)), look->what,
-                   more,
-                   look->stretch == BL_OWN_FILL || look->stretch == BL_OWN_FALL
-                       ? "more slowly"
-                       : "later");
+    bl_finding_say(
+        f, "%s %s %.3f s %s than in earlier runs",
+        bl_causes_unit(c, unit, text, sizeof(text)), look->what, more,
+        look->stretch == BL_TRAIT_FILL || look->stretch == BL_TRAIT_FALL
+            ? "more slowly"
+            : "later");
     bl_finding_evidence(f, "now, middle", now, u, "s");
     bl_finding_evidence(f, "earlier runs, middle", before, u, "s");
     bl_finding_evidence(f, "tolerance",
@@ -105,7 +106,7 @@ static bool against_earlier(struct bl_causing *c, const struct look *look,
     bl_excess_clear(c);
     for (size_t a = 0; a < lag->applications && n < REFERENCE_MOST; a++) {
         const struct bl_stretches *cell = bl_causes_cell(c, run, a, unit);
-        const double s = cell->s[look->stretch];
+        const double s = cell->value[look->stretch];
         if (!isfinite(s)) {
             continue;
         }
@@ -118,7 +119,7 @@ static bool against_earlier(struct bl_causing *c, const struct look *look,
         compared = true;
         const double excess =
             s - is.middle - look->tolerance_s - look->share * fabs(is.middle);
-        if (look->stretch != BL_OWN_FILL || !cell->fill_at_least) {
+        if (look->stretch != BL_TRAIT_FILL || !cell->fill_at_least) {
             bl_excess_put(c, excess, u);
         } else if (bl_excess_put_bound(c, excess, u)) {
             as.what = "fills to 75 % at least";
@@ -165,13 +166,12 @@ void bl_causes_timing(struct bl_causing *c)
             continue;
         }
         for (size_t u = 0; u < c->trial->units; u++) {
-            bl_causes_slower_than_neighbours(c, r, u);
             for (size_t i = 0; i < sizeof(looks) / sizeof(looks[0]); i++) {
                 const struct look *look = &looks[i];
                 if (against_earlier(c, look, r, u)) {
                     continue;
                 }
-                const bool own = look->stretch < BL_LINE_APPLY;
+                const bool own = look->stretch < BL_TRAIT_LINE_APPLY;
                 if (c->trial->unit[u].outputs == 0 && own) {
                     continue;
                 }
@@ -180,9 +180,6 @@ void bl_causes_timing(struct bl_causing *c)
                 if (!predicted && (!own || !has_limit(c->trial, u))) {
                     bl_findings_missing(c->into, look->code, (long)u, (long)r,
                                         NULL);
-                }
-                if (!predicted && look->code == BL_FINDING_LATE_APPLY) {
-                    bl_causes_later_than_neighbours(c, r, u);
                 }
             }
         }

@@ -121,6 +121,7 @@ void bl_findings_finish(struct bl_findings *list)
 {
     bl_free(list->item);
     bl_free(list->missing);
+    bl_traits_destroy(list->traits);
     memset(list, 0, sizeof(*list));
 }
 

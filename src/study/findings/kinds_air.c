@@ -16,29 +16,37 @@
 const struct bl_finding_kind bl_finding_kinds_air[] = {
     {"control-late-apply", BL_GROUP_AIR, BL_SEVERITY_FAULT,
      "control of this unit and of the one in front (or the command); "
-     "earlier runs, or line length",
+     "earlier runs, or two other units; without control, outputs by air alone",
      "control pressure arrives at this coupling later after the one in "
-     "front than in earlier runs + 0.02 s",
-     "control of a unit is not wired, or there is no earlier run",
-     "Check the control line between these two units: kinks, crushed hose, "
-     "coupling half seated, blocked filter, wrong bore.",
+     "front than in earlier runs + 0.02 s, or by 0.10 s more than at the other "
+     "couplings, beyond doubt (a warning); without control the output behind "
+     "the one in front, and the unit behind is not early (a warning)",
+     "there is nothing to compare with",
+     "Walk the shut-off cocks first; then look at the control line between "
+     "these two units: kinks, crushed hose, coupling half seated, blocked "
+     "filter, wrong bore.",
      CAUTION_AIR},
     {"control-late-release", BL_GROUP_AIR, BL_SEVERITY_FAULT,
      "control of this unit and of the one in front (or the command); "
-     "earlier runs",
+     "earlier runs, or two other units; without control, outputs by air alone",
      "control pressure at this coupling begins to fall later after the one "
-     "in front than in earlier runs + 0.03 s",
-     "control of a unit is not wired, or there is no earlier run",
-     "Check the control line behind the one in front for restrictions that "
-     "pass one way only, and whether the front valve vents.",
+     "in front than in earlier runs + 0.03 s, or by 0.10 s more than at the "
+     "other couplings, beyond doubt (a warning); without control as for "
+     "control-late-apply",
+     "there is nothing to compare with",
+     "Walk the shut-off cocks first; then look at the control line behind the "
+     "one in front for restrictions that pass one way only, and whether the "
+     "front valve vents.",
      CAUTION_AIR},
     {"control-line-loss", BL_GROUP_AIR, BL_SEVERITY_WARNING,
      "control of this unit and of the one in front (or the command); "
-     "control line declared through for the units between",
+     "control line declared through for the units between, or two other units",
      "held control pressure is lower here than in front by more than the "
      "published differential: 6.9 kPa up to 138 kPa, 13.8 kPa up to 276 "
-     "kPa, 5 % above",
-     "the hold did not settle, or the line is relayed",
+     "kPa, 5 % above; or, relayed too, 15 % of it more than between the other "
+     "couplings, beyond doubt",
+     "the hold did not settle, or the line is relayed and there are no two "
+     "other couplings",
      "Listen for leaks along the line with the brakes held; check "
      "couplings and their seals.",
      CAUTION_STANDING},
@@ -79,8 +87,9 @@ const struct bl_finding_kind bl_finding_kinds_air[] = {
      "first one of the run",
      "rest lies above zero from the beginning: pressure that stays and a "
      "shifted zero look alike without a vented stretch; or it still falls",
-     "With brakes released, open the line at the unit to the air and see "
-     "whether the reading falls; check that the control line vents.",
+     "See that foot and hand control are fully off and what the park brake "
+     "does; then vent at a test point and see whether the reading falls. Do "
+     "not drain the reservoir: the evidence goes with it.",
      CAUTION_AIR},
     {"zero-offset", BL_GROUP_AIR, BL_SEVERITY_NOTE, "output or control",
      "the channel rests more than 5 kPa below zero, where no pressure can "
@@ -107,20 +116,24 @@ const struct bl_finding_kind bl_finding_kinds_air[] = {
      "Compare both with a gauge; take the unit out of service until the "
      "wrong one is exchanged.",
      CAUTION_STANDING},
-    {"channels-swapped", BL_GROUP_MEASURING, BL_SEVERITY_WARNING,
-     "outputs of two units, several applications; earlier runs, or control",
-     "two units exchange their lags against earlier runs; or an output leads "
-     "its own control pressure in every application without power or data, and "
-     "exchanged with another both follow; or control pressure of one unit "
-     "alone rises and the output of another answers",
-     "there is no earlier run, and nobody touched one point alone",
-     "Blow or press at one point alone and see which channel moves.",
+    {"channels-swapped", BL_GROUP_MEASURING, BL_SEVERITY_FAULT,
+     "outputs of two units, or control and output, in a run by air alone; "
+     "control of two units; or earlier runs",
+     "the air would run backwards: an output before its own control pressure "
+     "without power or data, or a control pressure (by air alone an output) "
+     "before that in front, beyond 4 u, and with two channels exchanged all is "
+     "in order; or two units exchange their lags against earlier runs; or "
+     "control pressure of one unit alone rises and the output of another "
+     "answers",
+     "no run by air alone, and no control pressure of two units",
+     "Unplug one transducer at a time and see which channel goes; never blow "
+     "into or press on brake lines.",
      CAUTION_AIR},
     {"channel-dead", BL_GROUP_MEASURING, BL_SEVERITY_WARNING, "any channel",
      "the channel never changes, not even by noise, while others move",
      "no application was found",
-     "Check plug, supply and wiring of the transducer; press it and see "
-     "whether it moves.",
+     "Check plug, supply and wiring of the transducer; unplug it and see "
+     "whether the channel moves.",
      ""},
     {"channel-clipped", BL_GROUP_MEASURING, BL_SEVERITY_WARNING, "any channel",
      "the channel stays at its largest value, without noise, or at the end "

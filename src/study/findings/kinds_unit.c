@@ -127,48 +127,61 @@ const struct bl_finding_kind bl_finding_kinds_unit[] = {
      "repeat the run.",
      ""},
     {"late-apply", BL_GROUP_UNIT, BL_SEVERITY_FAULT,
-     "output, command; a limit for the unit, its earlier runs, or its "
-     "lengths and volumes for a prediction; control parts the line from "
+     "output, command; a limit for the unit, its earlier runs, what a "
+     "prediction rests on, or two other units; control parts the line from "
      "the unit",
-     "the output responds later than the limit, its earlier runs + 0.02 s, or "
-     "the longest that is predicted + 0.02 s (+ 0.05 s and a quarter, and a "
-     "warning only, where anything that this rests on is not stated); against "
-     "its neighbours alone it is a note",
-     "there is nothing but neighbours to compare with, or the clocks give "
-     "differences only",
+     "the output responds later than the limit, its earlier runs + 0.02 s, the "
+     "longest that is predicted from stated values + 0.02 s, or by 0.10 s more "
+     "than the other units let one expect, beyond doubt (a warning)",
+     "there is nothing to compare with, or the clocks give differences only",
      "Measure control pressure at the unit's front coupling and repeat: if "
-     "it is late too, look at the line, its couplings and filters; if not, "
-     "at the unit's relay valve, its supply and its electronics.",
+     "it is late too, look at the line, its cocks, couplings and filters; if "
+     "not, at the unit's relay valve, its air supply, then its electric supply "
+     "and electronics.",
      CAUTION_AIR},
     {"slow-fill", BL_GROUP_UNIT, BL_SEVERITY_FAULT,
      "output; a limit, the unit's earlier runs, a prediction, or two other "
      "units",
      "from response to 75 % the output takes longer than before by a tenth and "
-     "0.02 s, than the limits leave, than predicted as for late-apply, or than "
-     "every other unit by half and 0.05 s (a warning; a note next to fewer "
-     "than three)",
+     "0.02 s, than the limits leave, than predicted as for late-apply, or by "
+     "0.10 s more than the other units let one expect, beyond doubt (a "
+     "warning)",
      "the output had not settled at the release and its bound is not late "
      "(hold longer), or nothing is there to compare with",
-     "Check stroke and adjustment, the hose from valve to chamber, the "
-     "reservoir that feeds the valve, and the valve's inlet.",
+     "Read the reservoir at the valve during an application, the fall, and the "
+     "unit's other chambers; then look at the valve's inlet, the hose to the "
+     "chamber and the stroke.",
      CAUTION_AIR},
     {"late-release", BL_GROUP_UNIT, BL_SEVERITY_FAULT,
-     "output; a limit, the unit's earlier runs, or a prediction",
+     "output; a limit, the unit's earlier runs, a prediction, or two other "
+     "units",
      "the output begins to fall later than the limit, its earlier runs + 0.03 "
-     "s, or predicted as for late-apply",
+     "s, predicted as for late-apply, or by 0.10 s more than the other units "
+     "let one expect, beyond doubt (a warning)",
      "the command's release was not seen, or nothing is there to compare "
      "with",
      "Measure control pressure at the front coupling during release: if it "
      "falls in time, look at the relay valve.",
      CAUTION_AIR},
     {"slow-release", BL_GROUP_UNIT, BL_SEVERITY_FAULT,
-     "output; a limit, the unit's earlier runs, or a prediction",
+     "output; a limit, the unit's earlier runs, a prediction, or two other "
+     "units",
      "the output falls from 90 to 10 % more slowly than before by a tenth and "
-     "0.03 s, than the limits leave, or than predicted as for late-apply",
+     "0.03 s, than the limits leave, than predicted as for late-apply, or by "
+     "0.10 s more than the other units let one expect, beyond doubt (a "
+     "warning)",
      "the next application began before, or nothing is there to compare "
      "with",
      "Check the exhaust of the relay or quick-release valve for dirt and "
      "ice, and hoses for kinks.",
+     CAUTION_AIR},
+    {"hose-restricted", BL_GROUP_UNIT, BL_SEVERITY_FAULT,
+     "output; two other units",
+     "the output takes 0.10 s longer than the other units let one expect, "
+     "beyond doubt, both from response to 75 % and from 90 to 10 % (a warning)",
+     "there are fewer than two other units, or the fill was not measured",
+     "Exchange the transducer's hose first; then look at the hoses from valve "
+     "to chambers, and at a second chamber with another transducer.",
      CAUTION_AIR},
     {"no-output", BL_GROUP_UNIT, BL_SEVERITY_FAULT,
      "output; control or command",
@@ -176,8 +189,17 @@ const struct bl_finding_kind bl_finding_kinds_unit[] = {
      "the unit's threshold, or 100 kPa where none is stated, and "
      "response_at, and the output does not respond",
      "the channel is dead: it does not even show noise",
-     "See at the chamber whether the push rod moves; then follow the "
-     "pressure from the coupling to the valve to the chamber.",
+     "Walk the shut-off cocks first. Then, pedal held by a depressor, read the "
+     "pressures from the coupling to the valve to the chamber; stay outside "
+     "the wheels.",
+     CAUTION_STANDING},
+    {"air-path-shut", BL_GROUP_UNIT, BL_SEVERITY_FAULT,
+     "output; a run by air alone and one with the demand; two other units",
+     "in at least half of the applications by air alone the unit gives no "
+     "output where the others do, and it gives one with the demand (a warning)",
+     "there is no run of one of the two, or there are no two other units",
+     "Walk the shut-off cocks first; then test the backup valve as its maker "
+     "says. Do not move the train before it is right.",
      CAUTION_STANDING},
     {"below-threshold", BL_GROUP_UNIT, BL_SEVERITY_NOTE,
      "output; control or command; threshold",
@@ -186,23 +208,28 @@ const struct bl_finding_kind bl_finding_kinds_unit[] = {
      "the threshold is not stated, or the pressure lies at it",
      "Nothing is wrong; ask for more pressure if this unit was to brake.", ""},
     {"high-threshold", BL_GROUP_UNIT, BL_SEVERITY_WARNING,
-     "control or demand, output; threshold; slow ramps or holds",
+     "control or demand, output; threshold, and slow ramps or holds; or two "
+     "other units and holds at two pressures",
      "read from holds and ramps of at most 20 kPa/s, the output begins more "
-     "than 15 kPa above the stated threshold",
+     "than 15 kPa above the stated threshold; or, from a light and a hard "
+     "hold, at 30 kPa more than the other units let one expect, or in light "
+     "applications it alone does not respond (a warning)",
      "no curve could be read from so few or so fast pressures",
      "Repeat with slow ramps; check the relay valve's type and its opening "
      "pressure, then the parameter set of the unit.",
      ""},
     {"low-hold", BL_GROUP_UNIT, BL_SEVERITY_FAULT,
-     "output; control or command; gain and load, or earlier runs",
+     "output; control or command; gain and load, earlier runs, or two other "
+     "units",
      "the held output lies more than 28 kPa below what control pressure, gain "
      "and opening pressure give; without those, below what its earlier runs "
-     "gave; without any, a note where it holds 28 kPa less than three "
-     "quarters of what every other unit makes of its control pressure",
-     "load or gain is not declared and there is no earlier run, or the "
-     "hold did not settle",
-     "Check the load signal and the load-sensing valve, ratio valves, and "
-     "the reservoir during the hold.",
+     "gave; or it holds 15 % less of what is asked than the other units let "
+     "one "
+     "expect, beyond doubt (a warning)",
+     "there is nothing to compare with, or the hold did not settle",
+     "See to the setting for the unladen vehicle first, then bellows pressure "
+     "and load signal, then the valve. Electronics may leave load sensing out "
+     "at standstill.",
      ""},
     {"hold-falls", BL_GROUP_UNIT, BL_SEVERITY_FAULT, "output, command",
      "while the command holds (within 10 kPa and 5 %) for at least 1 s the "

@@ -232,22 +232,28 @@ static void says_what_was_found(void **state)
     (void)bl_findings_add(&findings, BL_FINDING_LATE_APPLY,
                           BL_SHOWN_CANNOT_TELL, 1, 0);
     bl_findings_missing(&findings, BL_FINDING_SUPPLY_SAG, 1, 0, "a reservoir");
-    assert_string_equal(said(&p, BL_ANSWER_FOUND),
-                        "No fault and no warning was found among the 2 things "
-                        "that were looked for; of 1 of them it cannot be told; "
-                        "1 could not be looked for everywhere.");
+    assert_string_equal(
+        said(&p, BL_ANSWER_FOUND),
+        "Nothing was found, but no unit could be held against "
+        "others: that takes the outputs of three units in the "
+        "same applications. Of 1 thing it cannot be told. "
+        "Whether the whole train is slow cannot be told without "
+        "a limit.");
     struct bl_finding *f =
         bl_findings_add(&findings, BL_FINDING_SLOW_FILL, BL_SHOWN_FOUND, 2, 0);
     f->severity = BL_SEVERITY_WARNING;
     bl_finding_say(f, "unit 2 fills slowly");
     assert_string_equal(said(&p, BL_ANSWER_FOUND),
-                        "Found: 1 warning: unit 2 fills slowly.");
+                        "Unit 2 fills slowly. Read the reservoir at the valve "
+                        "during an application, the fall, and the unit's other "
+                        "chambers; then look at the valve's inlet, the hose to "
+                        "the chamber and the stroke.");
     f = bl_findings_add(&findings, BL_FINDING_NO_OUTPUT, BL_SHOWN_FOUND, 1, 0);
     f->severity = BL_SEVERITY_FAULT;
     bl_finding_say(f, "unit 1 gave nothing");
     assert_string_equal(said(&p, BL_ANSWER_FOUND),
-                        "Found: 1 fault and 1 warning; the first: unit 1 gave "
-                        "nothing.");
+                        "Unit 1 gave nothing. Walk the shut-off cocks first. "
+                        "Besides, there is 1 other finding.");
     bl_findings_finish(&findings);
 }
 

@@ -1,0 +1,204 @@
+/* SPDX-License-Identifier: MIT */
+/*
+ * The first sentence: which unit, what is wrong with it, the two numbers that
+ * show it, where to look. Where nothing stands out: among how many units, and
+ * how small a fault would have been seen in nine of ten such trials.
+ */
+#include "study/answer/answer.h"
+
+#include "base/alloc.h"
+
+#include <ctype.h>
+#include <math.h>
+#include <string.h>
+
+/* The normal distribution's point that nine of ten lie below. */
+static const double nine_of_ten = 1.2816;
+
+static void first_letter(struct bl_strbuf *text)
+{
+    if (text->text != NULL) {
+        text->text[0] = (char)toupper((unsigned char)text->text[0]);
+    }
+}
+
+/* The first sentence of what to do next. */
+static void first_check(struct bl_strbuf *text, const char *check)
+{
+    const char *end = strchr(check, '.');
+    bl_strbuf_format(text, " %.*s.",
+                     end == NULL ? (int)strlen(check) : (int)(end - check),
+                     check);
+}
+
+static void found(struct bl_answering *a, const struct bl_finding *first,
+                  size_t more)
+{
+    struct bl_strbuf text = {0};
+    bl_strbuf_text(&text, first->text);
+    if (text.length > 0 && text.text[text.length - 1] != '.') {
+        bl_strbuf_char(&text, '.');
+    }
+    if (!first->headline) {
+        first_check(&text, first->next_check);
+    }
+    if (more > 0) {
+        bl_strbuf_text(&text, " Besides, there ");
+        bl_strbuf_text(&text, more == 1 ? "is " : "are ");
+        bl_answer_count(&text, more, "other finding");
+        bl_strbuf_char(&text, '.');
+    }
+    first_letter(&text);
+    struct bl_answer_sentence *said = bl_answer_say(a, BL_ANSWER_FOUND, &text);
+    if (said != NULL) {
+        said->unit = first->unit;
+        said->run = first->run;
+        memcpy(said->evidence, first->evidence, sizeof(said->evidence));
+        said->evidences = first->evidences;
+        said->evidences_dropped = first->evidences_dropped;
+    }
+}
+
+/* Of one trait over all units: the smallest excess that would have stood out at
+   every one of them, in nine of ten trials. */
+static double seen_from(const struct bl_traits *all, enum bl_trait trait,
+                        bool *measured)
+{
+    double most = NAN;
+    for (size_t u = 0; u < all->units; u++) {
+        double least = NAN; /* of its runs and kinds: the best one counts */
+        for (size_t r = 0; r < all->runs; r++) {
+            for (size_t g = 0; g < BL_TRAIT_GROUPS; g++) {
+                const struct bl_trait_cell *cell =
+                    bl_trait_at(all, r, u, g, trait);
+                const struct bl_trait_reference *others =
+                    &cell->reference[BL_REFERENCE_OTHERS];
+                if (cell->n > 0 && others->known) {
+                    const double u_both = hypot(cell->u, others->u);
+                    least = fmin(isnan(least) ? INFINITY : least,
+                                 others->high_off + nine_of_ten * u_both);
+                    measured[u] = true;
+                }
+            }
+        }
+        most = isnan(least) ? most : fmax(isnan(most) ? 0 : most, least);
+    }
+    return most;
+}
+
+struct limit {
+    enum bl_trait trait;
+    const char *words; /* with the size, as it is said */
+    double scale;
+};
+
+static const struct limit limits[] = {
+    {BL_TRAIT_DELAY, "responds %.2f s later", 1},
+    {BL_TRAIT_FILL, "fills %.2f s slower", 1},
+    {BL_TRAIT_FALL, "empties %.2f s slower", 1},
+    {BL_TRAIT_HOLD, "holds %.0f %% less", 100},
+    {BL_TRAIT_OPENING, "opens %.0f kPa higher", 1},
+};
+enum { LIMITS = sizeof(limits) / sizeof(limits[0]) };
+
+/* "; one that fills 0.12 s slower than the others would have". */
+static void say_limits(struct bl_strbuf *text, const double *from)
+{
+    size_t count = 0;
+    size_t said = 0;
+    for (size_t i = 0; i < LIMITS; i++) {
+        count += isfinite(from[i]);
+    }
+    for (size_t i = 0; i < LIMITS; i++) {
+        if (isfinite(from[i])) {
+            bl_strbuf_text(text, said == 0          ? "; one that "
+                                 : said + 1 < count ? ", "
+                                                    : " or ");
+            bl_strbuf_format(text, limits[i].words, limits[i].scale * from[i]);
+            said++;
+        }
+    }
+    bl_strbuf_text(text, count > 0 ? " than the others would have." : ".");
+}
+
+/* Codes of which it cannot be told. */
+static size_t open_ones(const struct bl_findings *all)
+{
+    bool open[BL_FINDINGS] = {false};
+    size_t count = 0;
+    for (size_t i = 0; i < all->count; i++) {
+        open[all->item[i].code] |= all->item[i].shown == BL_SHOWN_CANNOT_TELL;
+    }
+    for (size_t i = 0; i < BL_FINDINGS; i++) {
+        count += open[i];
+    }
+    return count;
+}
+
+static void nothing(struct bl_answering *a, const struct bl_findings *findings)
+{
+    const struct bl_traits *all = findings->traits;
+    const size_t open = open_ones(findings);
+    const struct bl_trial *trial = a->input->trial;
+    bool *measured = bl_answer_per_unit(a, sizeof(*measured));
+    double from[LIMITS];
+    size_t held = 0;
+    struct bl_strbuf text = {0};
+    if (measured == NULL) {
+        return;
+    }
+    for (size_t i = 0; i < LIMITS; i++) {
+        from[i] = all == NULL ? NAN : seen_from(all, limits[i].trait, measured);
+    }
+    for (size_t u = 0; u < trial->units; u++) {
+        held += measured[u];
+    }
+    bl_free(measured);
+    if (held == 0) {
+        bl_strbuf_text(&text, "Nothing was found, but no unit could be held "
+                              "against others: that takes the outputs of three "
+                              "units in the same applications.");
+    } else {
+        bl_strbuf_format(&text, "Nothing stands out among the %zu of ", held);
+        bl_answer_count(&text, trial->units, "unit");
+        bl_strbuf_text(&text, " measured");
+        say_limits(&text, from);
+    }
+    if (open > 0) {
+        bl_strbuf_format(&text, " Of %zu thing%s it cannot be told.", open,
+                         open == 1 ? "" : "s");
+    }
+    if (trial->limits == 0) {
+        bl_strbuf_text(&text, " Whether the whole train is slow cannot be told "
+                              "without a limit.");
+    }
+    struct bl_answer_sentence *said = bl_answer_say(a, BL_ANSWER_FOUND, &text);
+    bl_answer_evidence(said, "units held against others", (double)held, NAN,
+                       "");
+    for (size_t i = 0; i < LIMITS; i++) {
+        const struct bl_trait_entry *entry = bl_trait_entry(limits[i].trait);
+        if (isfinite(from[i])) {
+            bl_answer_evidence(said, entry->name, from[i], NAN, entry->unit);
+        }
+    }
+}
+
+void bl_answer_odd(struct bl_answering *a)
+{
+    const struct bl_findings *all = a->input->findings;
+    const struct bl_finding *first = NULL;
+    size_t count = 0;
+    for (size_t i = 0; all != NULL && i < all->count; i++) {
+        const struct bl_finding *one = &all->item[i];
+        if (one->shown == BL_SHOWN_FOUND && one->severity != BL_SEVERITY_NOTE) {
+            first =
+                first == NULL || one->severity > first->severity ? one : first;
+            count++;
+        }
+    }
+    if (first != NULL) {
+        found(a, first, count - 1);
+    } else if (all != NULL) {
+        nothing(a, all);
+    }
+}

@@ -1,0 +1,363 @@
+/* SPDX-License-Identifier: MIT */
+/*
+ * Channels exchanged, by physics: a chain of air cannot run backwards, and by
+ * air alone no output can lead its own control pressure. Where either is seen,
+ * every exchange of two channels is tried; the one that puts all in order is
+ * it. Those that do so nearly as well are named together.
+ */
+#include "study/causes/causes.h"
+
+#include "base/alloc.h"
+#include "base/number.h"
+#include "study/findings/fill.h"
+
+#include <math.h>
+#include <string.h>
+
+/* Times of one run, middles over its applications; NaN: not known. */
+struct times {
+    double out, control, out_back, control_back, u;
+};
+
+/* What may be exchanged. */
+enum side { OUTPUT, CONTROL };
+struct exchange {
+    size_t unit[2];
+    enum side side[2];
+    double cost;
+};
+
+struct chain {
+    const struct bl_causing *c;
+    size_t *unit; /* of one combination, towed, front to rear */
+    size_t units;
+    struct times *by_air, *powered; /* per unit of the chain */
+    bool has_air, has_powered;
+    double *room;
+};
+
+/* Own choice: what two crossings of one level on two channels may differ by,
+   besides their u: other levels of rest, gains. */
+static const double slack_s = 0.003;
+/* Spread of sound units, as in others.c, and its least. */
+static const double spread = 0.25, least_spread_s = 0.012;
+/* Own choice: beyond so many of these spreads the order is not restored. */
+static const double restored = 3;
+
+static double middle_of(const struct chain *ch, size_t run, size_t unit,
+                        size_t at, double *u)
+{
+    const struct bl_run_lag *lag = ch->c->run[run].lag;
+    size_t n = 0;
+    for (size_t a = 0; a < lag->applications; a++) {
+        const struct bl_stretches *cell = bl_causes_cell(ch->c, run, a, unit);
+        const double value[] = {cell->response_s, cell->control_s,
+                                cell->release_s, cell->control_release_s};
+        const double us[] = {cell->u_response, cell->u_control, cell->u_release,
+                             cell->u_control_release};
+        if (lag->application[a].kind != BL_KIND_LIGHT && isfinite(value[at])) {
+            ch->room[n++] = value[at];
+            *u = fmax(*u, isfinite(us[at]) ? us[at] : 0);
+        }
+    }
+    return n < 2 ? NAN : bl_median(ch->room, n);
+}
+
+static void read_run(const struct chain *ch, size_t run, struct times *into)
+{
+    for (size_t i = 0; i < ch->units; i++) {
+        double u = 0;
+        into[i].out = middle_of(ch, run, ch->unit[i], 0, &u);
+        into[i].control = middle_of(ch, run, ch->unit[i], 1, &u);
+        into[i].out_back = middle_of(ch, run, ch->unit[i], 2, &u);
+        into[i].control_back = middle_of(ch, run, ch->unit[i], 3, &u);
+        into[i].u = hypot(u, slack_s);
+    }
+}
+
+static void swap(struct times *a, enum side a_side, struct times *b,
+                 enum side b_side)
+{
+    double *x = a_side == OUTPUT ? &a->out : &a->control;
+    double *y = b_side == OUTPUT ? &b->out : &b->control;
+    double *x_back = a_side == OUTPUT ? &a->out_back : &a->control_back;
+    double *y_back = b_side == OUTPUT ? &b->out_back : &b->control_back;
+    const double keep = *x;
+    const double keep_back = *x_back;
+    *x = *y;
+    *x_back = *y_back;
+    *y = keep;
+    *y_back = keep_back;
+}
+
+static void apply(const struct chain *ch, const struct exchange *ex)
+{
+    struct times *runs[] = {ch->by_air, ch->powered};
+    for (size_t i = 0; i < 2; i++) {
+        swap(&runs[i][ex->unit[0]], ex->side[0], &runs[i][ex->unit[1]],
+             ex->side[1]);
+    }
+}
+
+/* How far backwards, beyond four u; 0: in order. */
+static double backwards(double later, double earlier, double u)
+{
+    const double by = earlier - later;
+    return by > 4 * u ? by : 0;
+}
+
+static double violation(const struct chain *ch, const struct times *t,
+                        bool by_air, bool *wired)
+{
+    double sum = 0;
+    for (size_t i = 0; i < ch->units; i++) {
+        const bool control = isfinite(t[i].control);
+        *wired = *wired || control;
+        if (by_air && control) {
+            sum += backwards(t[i].out, t[i].control, t[i].u) +
+                   backwards(t[i].out_back, t[i].control_back, t[i].u);
+        }
+        if (i == 0) {
+            continue;
+        }
+        const double u = hypot(t[i].u, t[i - 1].u);
+        if (control && isfinite(t[i - 1].control)) {
+            sum += backwards(t[i].control, t[i - 1].control, u) +
+                   backwards(t[i].control_back, t[i - 1].control_back, u);
+        } else if (by_air) {
+            sum += backwards(t[i].out, t[i - 1].out, u) +
+                   backwards(t[i].out_back, t[i - 1].out_back, u);
+        }
+    }
+    return sum;
+}
+
+static double all_violations(const struct chain *ch, bool *wired)
+{
+    return (ch->has_air ? violation(ch, ch->by_air, true, wired) : 0) +
+           (ch->has_powered ? violation(ch, ch->powered, false, wired) : 0);
+}
+
+/* How unlike the differences are, in spreads: of the worst. */
+static double unlike(const struct chain *ch, double *value, size_t n)
+{
+    double worst = 0;
+    if (n < 2) {
+        return 0;
+    }
+    memcpy(ch->room, value, n * sizeof(*value));
+    const double middle = bl_median(ch->room, n);
+    const double sigma = fmax(least_spread_s, spread * fabs(middle));
+    for (size_t i = 0; i < n; i++) {
+        worst = fmax(worst, fabs(value[i] - middle) / sigma);
+    }
+    return worst;
+}
+
+/* Lines and units alike along the train? */
+static double cost_of(const struct chain *ch, const struct times *t,
+                      bool by_air)
+{
+    double worst = 0;
+    double *value = ch->room + ch->units + 2;
+    for (int back = 0; back < 2; back++) {
+        size_t n = 0;
+        for (size_t i = 0; i < ch->units; i++) {
+            const double here = back ? t[i].control_back : t[i].control;
+            const double front = i == 0 ? 0
+                                 : back ? t[i - 1].control_back
+                                        : t[i - 1].control;
+            if (isfinite(here - front)) {
+                value[n++] = here - front;
+            }
+        }
+        worst = fmax(worst, unlike(ch, value, n));
+        n = 0;
+        for (size_t i = 0; by_air && i < ch->units; i++) {
+            const bool control = isfinite(t[i].control);
+            const double here = back ? t[i].out_back : t[i].out;
+            const double from = control
+                                    ? (back ? t[i].control_back : t[i].control)
+                                : i == 0 ? NAN
+                                : back   ? t[i - 1].out_back
+                                         : t[i - 1].out;
+            if (isfinite(here - from)) {
+                value[n++] = here - from;
+            }
+        }
+        worst = fmax(worst, unlike(ch, value, n));
+    }
+    return worst;
+}
+
+static double all_costs(const struct chain *ch)
+{
+    return fmax(ch->has_air ? cost_of(ch, ch->by_air, true) : 0,
+                ch->has_powered ? cost_of(ch, ch->powered, false) : 0);
+}
+
+/* Keep the best three by cost. */
+static void keep(struct exchange *best, size_t *kept, const struct exchange *ex)
+{
+    size_t at = *kept < 3 ? (*kept)++ : 3;
+    if (at == 3 && best[2].cost <= ex->cost) {
+        return;
+    }
+    at = at == 3 ? 2 : at;
+    for (; at > 0 && best[at - 1].cost > ex->cost; at--) {
+        best[at] = best[at - 1];
+    }
+    best[at] = *ex;
+}
+
+static void try_one(const struct chain *ch, struct exchange ex,
+                    struct exchange *best, size_t *kept)
+{
+    bool wired = false;
+    apply(ch, &ex);
+    if (all_violations(ch, &wired) == 0) {
+        ex.cost = all_costs(ch);
+        if (ex.cost < restored) {
+            keep(best, kept, &ex);
+        }
+    }
+    apply(ch, &ex);
+}
+
+static size_t try_all(const struct chain *ch, bool wired,
+                      struct exchange best[3])
+{
+    size_t kept = 0;
+    for (size_t i = 0; i < ch->units; i++) {
+        for (size_t k = i + 1; k < ch->units; k++) {
+            const struct exchange outputs = {{i, k}, {OUTPUT, OUTPUT}, 0};
+            const struct exchange controls = {{i, k}, {CONTROL, CONTROL}, 0};
+            try_one(ch, outputs, best, &kept);
+            if (wired) {
+                try_one(ch, controls, best, &kept);
+            }
+        }
+        const struct exchange tee = {{i, i}, {OUTPUT, CONTROL}, 0};
+        if (wired) {
+            try_one(ch, tee, best, &kept);
+        }
+    }
+    return kept;
+}
+
+static void say(struct bl_causing *c, const struct chain *ch,
+                const struct exchange *ex, size_t end, size_t kept, double by)
+{
+    static const char *const names[] = {"output", "control pressure"};
+    char a[128];
+    char b[128];
+    const size_t unit = ch->unit[ex->unit[end]];
+    const size_t other = ch->unit[ex->unit[1 - end]];
+    for (size_t r = 0; r < c->trial->runs; r++) {
+        if (c->run[r].lag == NULL || c->traits->by[r] == BL_BY_UNKNOWN ||
+            bl_causes_found(c, BL_FINDING_CHANNELS_SWAPPED, (long)unit,
+                            (long)r) != NULL) {
+            continue;
+        }
+        struct bl_finding *f =
+            bl_findings_add(c->into, BL_FINDING_CHANNELS_SWAPPED,
+                            BL_SHOWN_FOUND, (long)unit, (long)r);
+        if (f == NULL) {
+            return;
+        }
+        f->ratio = by / ch->by_air[ex->unit[end]].u;
+        f->headline = true;
+        bl_causes_unit(c, unit, a, sizeof(a));
+        bl_causes_unit(c, other, b, sizeof(b));
+        if (unit == other) {
+            bl_finding_say(f,
+                           "%s: its output and its control pressure seem to be "
+                           "exchanged at the tee: the one called output leads "
+                           "the other by %.3f s, which air cannot. Unplug one "
+                           "transducer at a time.",
+                           a, by);
+        } else {
+            bl_finding_say(f,
+                           "%s: its %s and that of %s seem to be exchanged: "
+                           "the air would run backwards by %.3f s, and it is "
+                           "in order the other way round%s. Unplug one "
+                           "transducer at a time.",
+                           a, names[ex->side[end]], b, by,
+                           kept > 1 ? " (another exchange fits nearly as well)"
+                                    : "");
+        }
+        bl_finding_evidence(f, "backwards by", by, ch->by_air[ex->unit[end]].u,
+                            "s");
+    }
+}
+
+static void look(struct bl_causing *c, struct chain *ch)
+{
+    struct exchange best[3];
+    bool wired = false;
+    for (size_t r = c->trial->runs; r-- > 0;) {
+        const enum bl_trait_class by = c->traits->by[r];
+        if (c->run[r].lag == NULL || by == BL_BY_UNKNOWN) {
+            continue;
+        }
+        read_run(ch, r, by == BL_BY_AIR ? ch->by_air : ch->powered);
+        ch->has_air |= by == BL_BY_AIR;
+        ch->has_powered |= by == BL_BY_DEMAND;
+    }
+    const double before = all_violations(ch, &wired);
+    if (ch->units < 2 || !(ch->has_air || (ch->has_powered && wired))) {
+        return;
+    }
+    bl_findings_looked(c->into, BL_FINDING_CHANNELS_SWAPPED);
+    if (before == 0) {
+        return;
+    }
+    const size_t kept = try_all(ch, wired, best);
+    if (kept == 0) {
+        return; /* something else is the matter */
+    }
+    say(c, ch, &best[0], 0, kept, before);
+    if (best[0].unit[0] != best[0].unit[1]) {
+        say(c, ch, &best[0], 1, kept, before);
+    }
+}
+
+static size_t most_applications(const struct bl_causing *c)
+{
+    size_t most = 0;
+    for (size_t r = 0; r < c->trial->runs; r++) {
+        const struct bl_run_lag *lag = c->run[r].lag;
+        most =
+            lag != NULL && lag->applications > most ? lag->applications : most;
+    }
+    return most;
+}
+
+/* One combination after the other. */
+void bl_causes_exchanged(struct bl_causing *c)
+{
+    const size_t units = c->trial->units;
+    struct chain ch = {
+        .c = c,
+        .unit = bl_alloc(units + 1, sizeof(size_t)),
+        .by_air = bl_alloc(units + 1, sizeof(struct times)),
+        .powered = bl_alloc(units + 1, sizeof(struct times)),
+        .room = bl_alloc(2 * units + most_applications(c) + 8, sizeof(double))};
+    c->failed = c->failed || ch.unit == NULL || ch.by_air == NULL ||
+                ch.powered == NULL || ch.room == NULL;
+    for (size_t u = 0; !c->failed && u < units;) {
+        const char combination = c->trial->unit[u].combination;
+        ch.units = 0;
+        ch.has_air = ch.has_powered = false;
+        for (; u < units && c->trial->unit[u].combination == combination; u++) {
+            if (c->trial->unit[u].number > 0 && c->trial->unit[u].outputs > 0) {
+                ch.unit[ch.units++] = u;
+            }
+        }
+        look(c, &ch);
+    }
+    bl_free(ch.unit);
+    bl_free(ch.by_air);
+    bl_free(ch.powered);
+    bl_free(ch.room);
+}

@@ -1,0 +1,265 @@
+/* SPDX-License-Identifier: MIT */
+/*
+ * Rows against states. A row earns what it explains, by how many times it is
+ * large enough to matter, up to three each; it loses what it leaves of the
+ * unit, and where it contradicts what was measured. Rows that explain nearly
+ * as much are named with it: this wiring cannot tell them apart.
+ */
+#include "study/traits/rank.h"
+
+#include <math.h>
+#include <string.h>
+
+/* Own choice: one very large excess must not outweigh the pattern. */
+static const double most_of_one = 3;
+/* Own choice: a row that should show somewhere and does not loses so much. */
+static const double contradiction = 1.5;
+/* Own choice: nearly as much. */
+static const double nearly = 0.85;
+/* Own choice: pedal, bus and valve differ from run to run by so much. */
+static const double same_s = 0.03;
+
+static double weight(const struct bl_trait_state *state, int sign)
+{
+    const enum bl_trait trait =
+        sign == BL_SIGN_NEXT_APPLY     ? BL_TRAIT_STAGE_APPLY
+        : sign == BL_SIGN_NEXT_RELEASE ? BL_TRAIT_STAGE_RELEASE
+        : sign == BL_SIGN_NEXT_HOLD    ? BL_TRAIT_STAGE_HOLD
+                                       : (enum bl_trait)sign;
+    if (sign == BL_SIGN_LIKE_AIR) {
+        return 0; /* a fact, no excess */
+    }
+    const double matters = bl_trait_matters(trait, state->other);
+    return matters > 0 ? fmin(most_of_one, fabs(state->by) / matters)
+                       : most_of_one;
+}
+
+static bool asked_of(const struct bl_sign *sign, size_t by, size_t effort)
+{
+    return (sign->in >> by & 1u) != 0 && (sign->with >> effort & 1u) != 0;
+}
+
+struct trial_of_row {
+    double explained, contradicted;
+    bool valid;
+};
+
+/* One sign over all classes and efforts in which it is asked for. */
+static void try_sign(const struct bl_unit_state *unit,
+                     const struct bl_sign *sign, struct trial_of_row *row)
+{
+    bool seen = false;
+    bool known = false;
+    for (size_t by = 0; by < BL_CLASSES; by++) {
+        for (size_t e = 0; e < BL_EFFORTS; e++) {
+            const struct bl_trait_state *state = &unit->at[by][e][sign->trait];
+            if (!asked_of(sign, by, e) || state->off == BL_OFF_UNKNOWN) {
+                continue;
+            }
+            known = true;
+            if (state->off == sign->off) {
+                seen = true;
+                if (sign->how == BL_SIGN_NOT) {
+                    row->valid = false;
+                }
+            } else if (sign->how == BL_SIGN_ALL || sign->how == BL_SIGN_IF) {
+                row->contradicted += contradiction;
+            }
+        }
+    }
+    if ((sign->how == BL_SIGN_ALL || sign->how == BL_SIGN_ANY ||
+         (sign->how == BL_SIGN_IF && known)) &&
+        !seen) {
+        row->valid = false;
+    }
+}
+
+/* Does a sign of the row stand for this state? */
+static bool explains(const struct bl_cause_row *row, size_t by, size_t effort,
+                     int trait, enum bl_off off)
+{
+    for (size_t i = 0; i < BL_ROW_SIGNS; i++) {
+        const struct bl_sign *sign = &row->sign[i];
+        if (sign->off == off && sign->trait == trait &&
+            sign->how != BL_SIGN_NOT && asked_of(sign, by, effort)) {
+            return true;
+        }
+    }
+    return false;
+}
+
+static double score_of(const struct bl_unit_state *unit,
+                       const struct bl_cause_row *row)
+{
+    struct trial_of_row made = {0, 0, true};
+    double left = 0;
+    for (size_t i = 0; i < BL_ROW_SIGNS && made.valid; i++) {
+        if (row->sign[i].off != BL_OFF_UNKNOWN) {
+            try_sign(unit, &row->sign[i], &made);
+        }
+    }
+    for (size_t by = 0; by < BL_CLASSES && made.valid; by++) {
+        for (size_t e = 0; e < BL_EFFORTS; e++) {
+            for (int t = 0; t < BL_SIGNS; t++) {
+                const struct bl_trait_state *state = &unit->at[by][e][t];
+                if (state->off != BL_OFF_UP && state->off != BL_OFF_DOWN) {
+                    continue;
+                }
+                const double w = weight(state, t);
+                if (explains(row, by, e, t, state->off)) {
+                    made.explained += unit->explained[by][e][t] ? 0 : w;
+                } else if (!unit->explained[by][e][t] && t < BL_TRAITS) {
+                    left += w;
+                }
+            }
+        }
+    }
+    return made.valid && made.explained > 0
+               ? made.explained - made.contradicted - left
+               : -INFINITY;
+}
+
+/* The state that lends the numbers: of the row's first sign. */
+static struct bl_trait_state shown_by(const struct bl_unit_state *unit,
+                                      const struct bl_cause_row *row)
+{
+    const struct bl_sign *sign = &row->sign[0];
+    struct bl_trait_state best = {.run = -1, .by = 0};
+    for (size_t by = 0; by < BL_CLASSES; by++) {
+        for (size_t e = 0; e < BL_EFFORTS; e++) {
+            const struct bl_trait_state *state = &unit->at[by][e][sign->trait];
+            if (asked_of(sign, by, e) && state->off == sign->off &&
+                (best.run < 0 || fabs(state->by) > fabs(best.by))) {
+                best = *state;
+            }
+        }
+    }
+    return best;
+}
+
+static void mark(struct bl_unit_state *unit, const struct bl_cause_row *row)
+{
+    for (size_t by = 0; by < BL_CLASSES; by++) {
+        for (size_t e = 0; e < BL_EFFORTS; e++) {
+            for (int t = 0; t < BL_SIGNS; t++) {
+                if (explains(row, by, e, t, unit->at[by][e][t].off)) {
+                    unit->explained[by][e][t] = true;
+                }
+            }
+        }
+    }
+}
+
+/* Powered, does it respond as by air alone, or behind the air? */
+static void like_air(const struct bl_causing *c, size_t unit,
+                     struct bl_unit_state *state)
+{
+    for (size_t e = 0; e < BL_EFFORTS; e++) {
+        struct bl_trait_state *like =
+            &state->at[BL_BY_DEMAND][e][BL_SIGN_LIKE_AIR];
+        for (size_t p = 0; p < c->trial->runs; p++) {
+            for (size_t g = 0; g < BL_TRAIT_GROUPS; g++) {
+                const bool light = g / 3 == BL_KIND_LIGHT;
+                const struct bl_trait_cell *powered =
+                    bl_trait_at(c->traits, p, unit, g, BL_TRAIT_RESPONSE);
+                if (c->traits->by[p] != BL_BY_DEMAND || powered->n == 0 ||
+                    light != (e == BL_EFFORT_LIGHT)) {
+                    continue;
+                }
+                const struct bl_trait_cell *behind =
+                    bl_trait_at(c->traits, p, unit, g, BL_TRAIT_BEHIND_AIR);
+                bool known = behind->n > 0;
+                bool follows = known && behind->value > -3 * behind->u;
+                for (size_t r = 0; r < c->trial->runs && !known; r++) {
+                    const struct bl_trait_cell *air =
+                        bl_trait_at(c->traits, r, unit, g, BL_TRAIT_RESPONSE);
+                    if (c->traits->by[r] != BL_BY_AIR || air->n == 0) {
+                        continue;
+                    }
+                    known = true;
+                    follows = fabs(powered->value - air->value) <
+                              same_s + 3 * hypot(powered->u, air->u);
+                }
+                if (known) {
+                    like->off = follows ? BL_OFF_UP : BL_OFF_NOT;
+                    like->run = (long)p;
+                }
+            }
+        }
+    }
+}
+
+void bl_states_read(const struct bl_causing *c, struct bl_unit_state *state)
+{
+    static const enum bl_trait stages[] = {
+        BL_TRAIT_STAGE_APPLY, BL_TRAIT_STAGE_RELEASE, BL_TRAIT_STAGE_HOLD};
+    for (size_t u = 0; u < c->trial->units; u++) {
+        memset(&state[u], 0, sizeof(state[u]));
+        for (size_t by = 0; by < BL_CLASSES; by++) {
+            for (size_t e = 0; e < BL_EFFORTS; e++) {
+                for (int t = 0; t < BL_TRAITS; t++) {
+                    state[u].at[by][e][t] = bl_trait_state(
+                        c, u, (enum bl_trait_class)by, (enum bl_trait_effort)e,
+                        (enum bl_trait)t);
+                }
+            }
+        }
+        like_air(c, u, &state[u]);
+    }
+    for (size_t u = 0; u + 1 < c->trial->units; u++) {
+        if (c->trial->unit[u].combination !=
+            c->trial->unit[u + 1].combination) {
+            continue;
+        }
+        for (size_t by = 0; by < BL_CLASSES; by++) {
+            for (size_t e = 0; e < BL_EFFORTS; e++) {
+                for (size_t i = 0; i < 3; i++) {
+                    state[u].at[by][e][BL_SIGN_NEXT_APPLY + i] =
+                        state[u + 1].at[by][e][stages[i]];
+                }
+            }
+        }
+    }
+}
+
+static void name_alike(struct bl_named_cause *best,
+                       const struct bl_unit_state *unit)
+{
+    size_t count = 0;
+    const struct bl_cause_row *row = bl_cause_rows(&count);
+    for (size_t i = 0; i < count; i++) {
+        bool known = row[i].code == best->row->code;
+        for (size_t k = 0; k < best->alikes; k++) {
+            known = known || best->alike[k]->code == row[i].code;
+        }
+        if (!known && best->alikes < BL_FINDING_ALIKE_MAX &&
+            score_of(unit, &row[i]) >= nearly * best->score) {
+            best->alike[best->alikes++] = &row[i];
+        }
+    }
+}
+
+bool bl_causes_rank(const struct bl_causing *c, struct bl_unit_state *state,
+                    struct bl_named_cause *best)
+{
+    size_t count = 0;
+    const struct bl_cause_row *row = bl_cause_rows(&count);
+    memset(best, 0, sizeof(*best));
+    for (size_t u = 0; u < c->trial->units; u++) {
+        for (size_t i = 0; i < count; i++) {
+            const double score = score_of(&state[u], &row[i]);
+            if (score > 0 && (best->row == NULL || score > best->score)) {
+                best->row = &row[i];
+                best->unit = u;
+                best->score = score;
+            }
+        }
+    }
+    if (best->row == NULL) {
+        return false;
+    }
+    best->shown = shown_by(&state[best->unit], best->row);
+    name_alike(best, &state[best->unit]);
+    mark(&state[best->unit], best->row);
+    return true;
+}

@@ -1,0 +1,223 @@
+/* SPDX-License-Identifier: MIT */
+/* The table of traits: readings of single applications gathered per run, unit,
+   kind and shape. The middle stands for them; its u joins that of one reading,
+   the scatter and what a channel's stated delay adds. */
+#include "study/traits/traits.h"
+
+#include "base/alloc.h"
+#include "base/number.h"
+
+#include <math.h>
+
+const struct bl_trait_entry *bl_trait_entry(enum bl_trait trait)
+{
+    static const struct bl_trait_entry entries[] = {
+#define X(id, name, unit, judged, meaning)                                     \
+    {name, unit, meaning, BL_JUDGED_##judged},
+        BL_TRAIT_LIST(X)
+#undef X
+    };
+    return (size_t)trait < BL_TRAITS ? &entries[trait] : NULL;
+}
+
+const char *bl_reference_name(enum bl_reference_kind kind)
+{
+    static const char *const names[] = {
+#define X(id, name, meaning) name,
+        BL_REFERENCE_LIST(X)
+#undef X
+    };
+    return (size_t)kind < BL_REFERENCES ? names[kind] : "";
+}
+
+const char *bl_trait_class_name(enum bl_trait_class by)
+{
+    static const char *const names[] = {"demand", "air", "not stated"};
+    return (size_t)by < BL_CLASSES ? names[by] : "";
+}
+
+struct bl_trait_cell *bl_trait_at(const struct bl_traits *all, size_t run,
+                                  size_t unit, size_t group,
+                                  enum bl_trait trait)
+{
+    const size_t row = (run * all->units + unit) * BL_TRAIT_GROUPS + group;
+    return &all->cell[row * BL_TRAITS + (size_t)trait];
+}
+
+void bl_traits_destroy(struct bl_traits *all)
+{
+    if (all != NULL) {
+        bl_free(all->by);
+        bl_free(all->cell);
+        bl_free(all);
+    }
+}
+
+/* Scratch for the readings of one cell. */
+struct readings {
+    double *value, *u;
+    size_t count;
+    bool at_least, parted;
+};
+
+static void gather(struct readings *to, const struct bl_causing *c, size_t run,
+                   size_t unit, size_t group, enum bl_trait trait)
+{
+    const struct bl_run_lag *lag = c->run[run].lag;
+    to->count = 0;
+    to->at_least = to->parted = false;
+    for (size_t a = 0; a < lag->applications; a++) {
+        const struct bl_application *one = &lag->application[a];
+        const struct bl_stretches *cell = bl_causes_cell(c, run, a, unit);
+        if (bl_trait_group(one->kind, one->shape) != group ||
+            !isfinite(cell->value[trait]) || !isfinite(cell->u[trait])) {
+            continue;
+        }
+        to->value[to->count] = cell->value[trait];
+        to->u[to->count++] = cell->u[trait];
+        to->at_least |= trait == BL_TRAIT_FILL && cell->fill_at_least;
+        to->parted |= cell->control_wired;
+    }
+}
+
+/* A share of applications is a mean; everything else a middle. */
+static void summarise(struct bl_trait_cell *into, struct readings *from,
+                      enum bl_trait trait)
+{
+    const size_t n = from->count;
+    double sum = 0;
+    if (n == 0) {
+        return;
+    }
+    for (size_t i = 0; i < n; i++) {
+        sum += from->value[i];
+    }
+    const double u_one = bl_median(from->u, n);
+    const double middle = bl_causes_middle(from->value, n, &into->scatter);
+    into->n = n;
+    into->value = trait == BL_TRAIT_NO_RESPONSE ? sum / (double)n : middle;
+    /* The middle of n is uncertain by 1.25 of one over root n. */
+    into->u = 1.2533 * fmax(into->scatter, u_one) / sqrt((double)n);
+    into->at_least = from->at_least;
+    into->parted = from->parted;
+}
+
+static bool gather_run(struct bl_causing *c, size_t run)
+{
+    const struct bl_run_lag *lag = c->run[run].lag;
+    struct readings all = {bl_alloc(lag->applications + 1, sizeof(double)),
+                           bl_alloc(lag->applications + 1, sizeof(double)), 0,
+                           false, false};
+    const bool made = all.value != NULL && all.u != NULL;
+    for (size_t u = 0; made && u < c->trial->units; u++) {
+        for (size_t g = 0; g < BL_TRAIT_GROUPS; g++) {
+            for (int t = 0; t < BL_TRAITS; t++) {
+                const enum bl_trait trait = (enum bl_trait)t;
+                gather(&all, c, run, u, g, trait);
+                summarise(bl_trait_at(c->traits, run, u, g, trait), &all,
+                          trait);
+            }
+        }
+    }
+    bl_free(all.value);
+    bl_free(all.u);
+    return made;
+}
+
+/* What a unit keeps of the pressure that is asked of it, from a light hold and
+   a hard one: the straight line through both meets zero at its opening
+   pressure. It is entered with the light one. */
+static void opening(struct bl_causing *c, size_t run, size_t unit, size_t light,
+                    size_t hard)
+{
+    const struct bl_traits *all = c->traits;
+    const struct bl_trait_cell *held[2] = {
+        bl_trait_at(all, run, unit, light, BL_TRAIT_HELD),
+        bl_trait_at(all, run, unit, hard, BL_TRAIT_HELD)};
+    const struct bl_trait_cell *asked[2] = {
+        bl_trait_at(all, run, unit, light, BL_TRAIT_ASKED),
+        bl_trait_at(all, run, unit, hard, BL_TRAIT_ASKED)};
+    struct bl_trait_cell *into =
+        bl_trait_at(all, run, unit, light, BL_TRAIT_OPENING);
+    const double apart = asked[1]->value - asked[0]->value;
+    const double rise = held[1]->value - held[0]->value;
+    if (held[0]->n == 0 || held[1]->n == 0 || asked[0]->n == 0 ||
+        asked[1]->n == 0 || into->n > 0 || !(apart > 100) || !(rise > 50)) {
+        return;
+    }
+    const double gain = rise / apart;
+    into->n = held[0]->n;
+    into->value = asked[0]->value - held[0]->value / gain;
+    into->scatter = held[0]->scatter / gain;
+    into->parted = held[0]->parted;
+    into->u =
+        hypot(hypot(asked[0]->u, held[0]->u / gain),
+              hypot(asked[1]->u, held[1]->u / gain) * held[0]->value / rise);
+}
+
+/*
+ * The same from the moments at which its output begins, in a light and a hard
+ * application: the valve's delay is in both, and what its input needs up to the
+ * opening pressure differs with the pace of the input. A line is laid through
+ * the input's rise from response_at to 75 %.
+ */
+static void opens_at(struct bl_causing *c, size_t run, size_t unit,
+                     size_t light, size_t hard)
+{
+    const struct bl_traits *all = c->traits;
+    const struct bl_trait_cell *onset[2] = {
+        bl_trait_at(all, run, unit, light, BL_TRAIT_ONSET),
+        bl_trait_at(all, run, unit, hard, BL_TRAIT_ONSET)};
+    const struct bl_trait_cell *pace[2] = {
+        bl_trait_at(all, run, unit, light, BL_TRAIT_PACE),
+        bl_trait_at(all, run, unit, hard, BL_TRAIT_PACE)};
+    struct bl_trait_cell *into =
+        bl_trait_at(all, run, unit, light, BL_TRAIT_OPENS_AT);
+    if (onset[0]->n == 0 || onset[1]->n == 0 || pace[0]->n == 0 ||
+        pace[1]->n == 0 || into->n > 0 || !(pace[0]->value > 0) ||
+        !(pace[1]->value > 2 * pace[0]->value)) {
+        return;
+    }
+    const double slower = 1 / pace[0]->value - 1 / pace[1]->value;
+    into->n = onset[0]->n;
+    into->value = c->trial->response_at_kpa +
+                  (onset[0]->value - onset[1]->value) / slower;
+    into->u = hypot(onset[0]->u, onset[1]->u) / slower;
+    into->scatter = onset[0]->scatter / slower;
+    into->parted = onset[0]->parted;
+}
+
+static void openings(struct bl_causing *c, size_t run, size_t unit)
+{
+    for (size_t shape = 0; shape < 3; shape++) {
+        for (int kind = BL_KIND_FULL; kind >= BL_KIND_SERVICE; kind--) {
+            const size_t light = (size_t)BL_KIND_LIGHT * 3 + shape;
+            opening(c, run, unit, light, (size_t)kind * 3 + shape);
+            opens_at(c, run, unit, light, (size_t)kind * 3 + shape);
+        }
+    }
+}
+
+bool bl_traits_make(struct bl_causing *c)
+{
+    struct bl_traits *all = bl_alloc(1, sizeof(*all));
+    if (all == NULL) {
+        return false;
+    }
+    c->into->traits = c->traits = all;
+    all->runs = c->trial->runs;
+    all->units = c->trial->units;
+    all->by = bl_alloc(all->runs + 1, sizeof(*all->by));
+    all->cell =
+        bl_alloc(all->runs * all->units * BL_TRAIT_GROUPS * BL_TRAITS + 1,
+                 sizeof(*all->cell));
+    bool made = all->by != NULL && all->cell != NULL;
+    for (size_t r = 0; made && r < all->runs; r++) {
+        all->by[r] = bl_causes_class(c, r);
+        made = c->run[r].lag == NULL || gather_run(c, r);
+        for (size_t u = 0; made && u < all->units; u++) {
+            openings(c, r, u);
+        }
+    }
+    return made;
+}

@@ -1,0 +1,49 @@
+/* SPDX-License-Identifier: MIT */
+/* What the files of the traits share; inside the room only. */
+#ifndef BRAKELAG_SRC_STUDY_TRAITS_TRAITS_H
+#define BRAKELAG_SRC_STUDY_TRAITS_TRAITS_H
+
+#include "study/causes/causes.h"
+
+/* Light applications show what hard ones hide, and the other way round. */
+enum bl_trait_effort { BL_EFFORT_LIGHT, BL_EFFORT_HARD, BL_EFFORTS };
+enum bl_off { BL_OFF_UNKNOWN, BL_OFF_NOT, BL_OFF_UP, BL_OFF_DOWN };
+
+/* A trait of a unit over all runs of one class and groups of one effort, held
+   against the other units. */
+struct bl_trait_state {
+    enum bl_off off;
+    double by;           /* how far it lies off, plain units; NaN */
+    double ratio;        /* the same in u */
+    double value, other; /* the cell that shows it best, and its reference */
+    double low, high;    /* of the other units in that cell */
+    double seen_from;    /* the smallest excess that would have been seen */
+    long run;            /* of that cell; -1 */
+    enum bl_application_kind kind;
+};
+
+/* What an excess of this trait must pass to matter; NaN: it is not judged. */
+double bl_trait_matters(enum bl_trait trait, double expected);
+
+/* One of the other units: where it stands along the train, and its trait. */
+struct bl_peer {
+    double value, u, at;
+};
+struct bl_peers {
+    const struct bl_peer *peer;
+    size_t count;
+    double at;    /* where the unit stands that is held against them */
+    bool along;   /* a trend along the train is taken into account */
+    double prior; /* spread of sound units */
+};
+/* What they let one expect. False: there are too few. */
+bool bl_peers_expect(const struct bl_peers *all, double *value, double *u);
+
+bool bl_traits_make(struct bl_causing *c);
+void bl_traits_against_others(struct bl_causing *c);
+struct bl_trait_state bl_trait_state(const struct bl_causing *c, size_t unit,
+                                     enum bl_trait_class by,
+                                     enum bl_trait_effort effort,
+                                     enum bl_trait trait);
+
+#endif
