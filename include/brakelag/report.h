@@ -64,11 +64,11 @@ bl_result_write(const struct bl_result *result, struct bl_output *output,
  * An assessment as a result, or written at once as one report. `only` 0: a
  * whole report, of everything that was assessed and that the trial says
  * something of. Else bits of enum bl_assess_part, SERIES for the traces of the
- * page, and BL_REPORT_RUNS for recordings and figures: these parts alone.
- * Nothing of the assessment is kept. Errors: NOMEM, and those of
- * bl_result_write.
+ * page, BL_REPORT_RUNS for recordings and figures, BL_REPORT_TRAITS for the
+ * table that findings rest on: these parts alone. Nothing of the assessment is
+ * kept. Errors: NOMEM, and those of bl_result_write.
  */
-enum { BL_REPORT_RUNS = 0x400 };
+enum { BL_REPORT_RUNS = 0x400, BL_REPORT_TRAITS = 0x800 };
 struct bl_report_options {
     unsigned only;
     bool each; /* as bl_result_tell_each */

@@ -126,6 +126,5 @@ struct bl_traits {
 BL_API struct bl_trait_cell *bl_trait_at(const struct bl_traits *all,
                                          size_t run, size_t unit, size_t group,
                                          enum bl_trait trait);
-BL_API void bl_traits_destroy(struct bl_traits *all);
 
 #endif

@@ -4,10 +4,12 @@
 
 int cmd_causes(const struct arguments *arguments)
 {
-    static const struct cli_task task = {.parts = BL_ASSESS_CAUSES};
+    static const struct cli_task task = {.parts = BL_ASSESS_CAUSES |
+                                                  BL_ASSESS_ANSWER};
     /* JSON carries the runs that the findings rest on; text and CSV do not. */
     const struct bl_report_options options = {
-        .only = BL_ASSESS_CAUSES |
+        .only = BL_ASSESS_CAUSES | BL_ASSESS_ANSWER |
+                (has_option(arguments, OPTION_TRAITS) ? BL_REPORT_TRAITS : 0u) |
                 (has_option(arguments, OPTION_JSON) ? BL_REPORT_RUNS : 0u)};
     struct bl_trial *trial = NULL;
     struct bl_assessment *found = NULL;

@@ -21,6 +21,9 @@ static const enum option_id compare_options[] = {
 static const enum option_id study_options[] = {
     OPTION_RUN,           OPTION_JSON,  OPTION_CSV,  OPTION_OUTPUT,
     OPTION_PRESSURE_UNIT, OPTION_QUIET, OPTION_HELP, OPTION_END};
+static const enum option_id causes_options[] = {
+    OPTION_TRAITS,        OPTION_RUN,   OPTION_JSON, OPTION_CSV, OPTION_OUTPUT,
+    OPTION_PRESSURE_UNIT, OPTION_QUIET, OPTION_HELP, OPTION_END};
 static const enum option_id reach_options[] = {
     OPTION_EXPECTED,      OPTION_RUN,   OPTION_JSON, OPTION_CSV, OPTION_OUTPUT,
     OPTION_PRESSURE_UNIT, OPTION_QUIET, OPTION_HELP, OPTION_END};
@@ -84,13 +87,15 @@ static const struct command commands[] = {
      "reads no recording.",
      1, 1, reach_options, cmd_reach},
     {"causes", "name causes for slow units, with the next check", "TRIAL",
+     "The first line says which unit, what is wrong with it and where to look. "
      "Measures every run and looks for named causes: late and slow units and "
      "lines, missing or falling output, weak supply, channels that do not show "
      "what they should. Each finding has its evidence and the next check; what "
      "could not be looked for is listed with what it would take. Later runs "
      "are compared with earlier ones of the same condition; with --run only "
-     "those that it names take part.",
-     1, 1, study_options, cmd_causes},
+     "those that it names take part. --traits prints what every unit does and "
+     "what that is held against.",
+     1, 1, causes_options, cmd_causes},
     {"predict", "say what air alone would take, against what was measured",
      "TRIAL",
      "Runs the command, as it was recorded in unpowered runs, through a model "

@@ -46,6 +46,8 @@
     X(EACH, 0, "each", NULL, NULL,                                             \
       "tell every application in text; otherwise of more than six only the "   \
       "medians and what stood out")                                            \
+    X(TRAITS, 0, "traits", NULL, NULL,                                         \
+      "print what every unit does, and what that is held against")             \
     X(CONFIDENCE, 0, "confidence", "PERCENT", NULL,                            \
       "how sure an interval is to be, 50 to 99.9 (default 95)")                \
     X(AIM, 0, "aim", "TIME", NULL,                                             \

@@ -116,6 +116,11 @@ static enum bl_status add_over_runs(struct bl_result *result,
     if ((parts & BL_ASSESS_CAUSES) != 0 && a->findings != NULL) {
         status = bl_result_add_findings(result, trial, a->findings, error);
     }
+    if (status == BL_OK && (parts & BL_REPORT_TRAITS) != 0 &&
+        a->findings != NULL && a->findings->traits != NULL) {
+        status =
+            bl_result_add_traits(result, trial, a->findings->traits, error);
+    }
     if (status == BL_OK && (parts & BL_ASSESS_COMPARISON) != 0 &&
         a->comparison != NULL) {
         status = bl_result_add_comparison(result, trial, a->comparison, error);

@@ -61,6 +61,11 @@ static json_t *one(struct bl_tree *tree, const struct bl_trial *trial,
     bl_tree_put(tree, object, "evidence",
                 bl_model_evidence(tree, trial, f->evidence, f->evidences));
     bl_tree_count(tree, object, "evidence_dropped", f->evidences_dropped);
+    json_t *alike = bl_tree_array(tree);
+    for (size_t i = 0; i < f->alikes; i++) {
+        bl_tree_append_text(tree, alike, bl_finding_kind(f->alike[i])->code);
+    }
+    bl_tree_put(tree, object, "alike", alike);
     bl_tree_text(tree, object, "next_check", f->next_check);
     bl_tree_text(tree, object, "caution",
                  f->caution[0] == '\0' ? NULL : f->caution);

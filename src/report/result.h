@@ -64,6 +64,12 @@ json_t *bl_model_traces(struct bl_tree *tree, const struct bl_trial *trial,
                         const struct bl_run_clocks *clocks,
                         const struct bl_run_lag *lag);
 
+/* model_traits.c */
+enum bl_status bl_result_add_traits(struct bl_result *result,
+                                    const struct bl_trial *trial,
+                                    const struct bl_traits *all,
+                                    struct bl_error *error);
+
 /* csv_findings.c: the findings, a row per piece of evidence. */
 void bl_result_csv_findings(const struct bl_result *result,
                             struct bl_output *output);
@@ -73,6 +79,8 @@ enum bl_status bl_result_text(const struct bl_result *result,
                               struct bl_output *output,
                               const struct bl_measurement_unit *pressure,
                               struct bl_error *error);
+/* write_traits.c: a row per trait and reference. */
+void bl_csv_traits(const json_t *root, struct bl_output *output);
 /* csv_reach.c: a row per unit and run. */
 void bl_reach_csv(const json_t *root, struct bl_output *output);
 void bl_csv_figures(const struct bl_result *result, struct bl_output *output);

@@ -67,6 +67,10 @@ void bl_text_brief(struct bl_text *to);
 void bl_text_answer(struct bl_text *to);
 void bl_text_glance(struct bl_text *to);
 void bl_text_findings(struct bl_text *to);
+/* write_traits.c */
+void bl_text_traits(struct bl_text *to);
+/* text_answer.c: the first sentence, before everything else. */
+void bl_text_first(struct bl_text *to);
 void bl_text_summary(struct bl_text *to, const json_t *run);
 void bl_text_characteristic(struct bl_text *to);
 void bl_text_transducers(struct bl_text *to);

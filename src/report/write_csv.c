@@ -195,7 +195,9 @@ enum bl_status bl_result_csv(const struct bl_result *result,
                              struct bl_output *output, struct bl_error *error)
 {
     (void)error;
-    if (json_object_get(result->root, "comparison") != NULL) {
+    if (json_object_get(result->root, "traits") != NULL) {
+        bl_csv_traits(result->root, output);
+    } else if (json_object_get(result->root, "comparison") != NULL) {
         bl_csv_comparison(result, output);
     } else if (json_array_size(result->runs) == 0 &&
                json_object_get(result->root, "reach") != NULL) {

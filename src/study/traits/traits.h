@@ -40,6 +40,7 @@ struct bl_peers {
 bool bl_peers_expect(const struct bl_peers *all, double *value, double *u);
 
 bool bl_traits_make(struct bl_causing *c);
+void bl_traits_destroy(struct bl_traits *all);
 void bl_traits_against_others(struct bl_causing *c);
 struct bl_trait_state bl_trait_state(const struct bl_causing *c, size_t unit,
                                      enum bl_trait_class by,
