@@ -176,16 +176,18 @@ static void tell(struct bl_causing *c, const struct bl_named_cause *named,
     name_runs(c, f, unit, row);
 }
 
-/* Another look has said it of this unit. */
-static bool said(const struct bl_causing *c, const struct bl_named_cause *named)
+/* Another look, by a stronger reference, has said it of this unit. */
+static struct bl_finding *said(const struct bl_causing *c,
+                               const struct bl_named_cause *named)
 {
-    for (size_t r = 0; r <= c->trial->runs; r++) {
-        if (bl_causes_found(c, named->row->code, (long)named->unit,
-                            (long)r - 1) != NULL) {
-            return true;
+    for (size_t i = 0; i < c->into->count; i++) {
+        struct bl_finding *f = &c->into->item[i];
+        if (f->code == named->row->code && f->unit == (long)named->unit &&
+            f->shown == BL_SHOWN_FOUND && f->severity != BL_SEVERITY_NOTE) {
+            return f;
         }
     }
-    return false;
+    return NULL;
 }
 
 static bool exchanged(const struct bl_causing *c, size_t unit)
@@ -210,7 +212,10 @@ void bl_causes_odd(struct bl_causing *c)
     bl_traits_against_others(c);
     bl_states_read(c, state);
     for (int i = 0; i < NAMED_MOST && bl_causes_rank(c, state, &named); i++) {
-        if (!exchanged(c, named.unit) && !said(c, &named)) {
+        struct bl_finding *before = said(c, &named);
+        if (before != NULL) {
+            evidence(before, &named);
+        } else if (!exchanged(c, named.unit)) {
             tell(c, &named, &state[named.unit]);
         }
     }
