@@ -147,17 +147,14 @@ bool bl_causes_like(const struct bl_causing *c, size_t r, size_t run)
                                            bl_causes_condition_of(c, run)) == 0;
 }
 
-enum { VALUES_MOST = 512 };
-
 struct bl_lag_of bl_causes_response(const struct bl_causing *c, size_t run,
                                     size_t unit)
 {
     const struct bl_run_lag *lag = c->run[run].lag;
-    double value[VALUES_MOST];
+    double *value = c->room[0];
     struct bl_lag_of out = {NAN, NAN, 0};
     double u = 0;
-    for (size_t a = 0;
-         lag != NULL && a < lag->applications && out.n < VALUES_MOST; a++) {
+    for (size_t a = 0; lag != NULL && a < lag->applications; a++) {
         const struct bl_unit_lag *of =
             bl_application_unit(&lag->application[a], unit);
         if (of != NULL && bl_application_usable(&lag->application[a]) &&
@@ -208,6 +205,7 @@ static bool make_room(struct bl_causing *c)
     if (c->stretch == NULL || c->impossible == NULL) {
         return false;
     }
+    size_t most = c->trial->units + 1;
     for (size_t r = 0; r < c->trial->runs; r++) {
         const struct bl_run_lag *lag = c->run[r].lag;
         const size_t cells =
@@ -216,8 +214,14 @@ static bool make_room(struct bl_causing *c)
         if (c->stretch[r] == NULL) {
             return false;
         }
+        most += lag == NULL ? 0 : lag->applications;
     }
-    return true;
+    bool made = true;
+    for (size_t i = 0; i < BL_CAUSES_ROOMS; i++) {
+        c->room[i] = bl_alloc(most, sizeof(*c->room[i]));
+        made = made && c->room[i] != NULL;
+    }
+    return made;
 }
 
 enum bl_status bl_causes(struct bl_findings *into, const struct bl_trial *trial,
@@ -251,5 +255,8 @@ enum bl_status bl_causes(struct bl_findings *into, const struct bl_trial *trial,
     bl_free(c.excess.value);
     bl_free(c.excess.u);
     bl_free(c.open);
+    for (size_t i = 0; i < BL_CAUSES_ROOMS; i++) {
+        bl_free(c.room[i]);
+    }
     return c.failed ? bl_fail_memory(error) : BL_OK;
 }

@@ -38,6 +38,8 @@ struct bl_open {
     size_t n, of; /* applications */
 };
 
+enum { BL_CAUSES_ROOMS = 5 };
+
 struct bl_causing {
     const struct bl_trial *trial;
     const struct bl_causes_run *run;
@@ -48,6 +50,8 @@ struct bl_causing {
     size_t opens, open_capacity;
     bool *impossible;         /* per run: an effect came before its cause */
     struct bl_traits *traits; /* the table; belongs to `into` */
+    /* Scratch: each has room for all applications of all runs, or all units. */
+    double *room[BL_CAUSES_ROOMS];
     bool failed;
 };
 

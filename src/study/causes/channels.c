@@ -7,8 +7,6 @@
 
 #include <math.h>
 
-enum { APPLICATIONS_MOST = 512 };
-
 /* Air pressure at ground level, with weather and hills. */
 static const double air_low_kpa = 85, air_high_kpa = 108;
 
@@ -97,10 +95,10 @@ static void look(struct bl_causing *c, size_t run,
 static double held(const struct bl_causing *c, size_t run, size_t unit)
 {
     const struct bl_run_lag *lag = c->run[run].lag;
-    double value[APPLICATIONS_MOST];
+    double *value = c->room[0];
     double scatter;
     size_t n = 0;
-    for (size_t a = 0; a < lag->applications && n < APPLICATIONS_MOST; a++) {
+    for (size_t a = 0; a < lag->applications; a++) {
         const struct bl_application *is = &lag->application[a];
         const struct bl_unit_lag *of = bl_application_unit(is, unit);
         /* The peak is known where the unit did not "respond" too. */

@@ -124,12 +124,32 @@ static bool as_quick(const struct bl_causing *c, const struct bl_finding *f)
     return false;
 }
 
+/* Another cause shows in it by air too, so that it was not the demand's way:
+   what is late for another reason may happen to follow its air. */
+static bool late_anyhow(const struct bl_causing *c, const struct bl_finding *f)
+{
+    for (size_t i = 0; f->code == BL_FINDING_DEMAND_IGNORED && !f->headline &&
+                       i < c->into->count;
+         i++) {
+        const struct bl_finding *other = &c->into->item[i];
+        bool by_air = other->run >= 0 && c->traits->by[other->run] == BL_BY_AIR;
+        for (size_t k = 0; k < other->alsos; k++) {
+            by_air = by_air || c->traits->by[other->also[k]] == BL_BY_AIR;
+        }
+        if (other->headline && other->shown == BL_SHOWN_FOUND && by_air &&
+            other->unit == f->unit && other->code != f->code) {
+            return true;
+        }
+    }
+    return false;
+}
+
 static void undecide(struct bl_causing *c)
 {
     for (size_t i = 0; i < c->into->count; i++) {
         struct bl_finding *f = &c->into->item[i];
         if (f->shown == BL_SHOWN_FOUND &&
-            (speaks_otherwise(c, f) || as_quick(c, f))) {
+            (speaks_otherwise(c, f) || as_quick(c, f) || late_anyhow(c, f))) {
             f->shown = BL_SHOWN_CANNOT_TELL;
         }
         for (size_t k = 0; k < sizeof(doubts) / sizeof(doubts[0]); k++) {

@@ -11,7 +11,7 @@
 
 #include <math.h>
 
-enum { VALUES_MOST = 512, LEAST = 3 };
+enum { LEAST = 3 };
 
 /* Own choice: what sound equipment differs by from run to run, and by how much
    another unit must be ahead. */
@@ -42,12 +42,12 @@ static struct middle middle_of(double *value, size_t n, double u)
 static struct pace pace_of(const struct bl_causing *c, size_t run, size_t unit)
 {
     const struct bl_run_lag *lag = c->run[run].lag;
-    double response[VALUES_MOST];
-    double at_75[VALUES_MOST];
+    double *response = c->room[0];
+    double *at_75 = c->room[1];
     double u_response = 0;
     double u_75 = 0;
     size_t n = 0;
-    for (size_t a = 0; a < lag->applications && n < VALUES_MOST; a++) {
+    for (size_t a = 0; a < lag->applications; a++) {
         const struct bl_application *is = &lag->application[a];
         const struct bl_unit_lag *of = bl_application_unit(is, unit);
         if (of == NULL || !bl_application_usable(is) ||

@@ -112,15 +112,14 @@ static bool not_held(const struct bl_causing *c, size_t run, size_t a,
 static double held_before(const struct bl_causing *c, size_t run, size_t unit,
                           double *u)
 {
-    enum { MOST = 256 };
-    double value[MOST];
+    double *value = c->room[0];
     size_t n = 0;
     for (size_t r = 0; r < run; r++) {
         const struct bl_run_lag *lag = c->run[r].lag;
         if (!bl_causes_like(c, r, run)) {
             continue;
         }
-        for (size_t a = 0; a < lag->applications && n < MOST; a++) {
+        for (size_t a = 0; a < lag->applications; a++) {
             const struct bl_unit_lag *of =
                 bl_application_unit(&lag->application[a], unit);
             double kpa;

@@ -9,8 +9,6 @@
 
 #include <math.h>
 
-enum { VALUES_MOST = 512 };
-
 static const struct bl_figure *figure_of(const struct bl_unit_lag *unit,
                                          const struct bl_trial *trial,
                                          const struct bl_trial_limit *limit)
@@ -30,11 +28,11 @@ static const struct bl_figure *figure_of(const struct bl_unit_lag *unit,
 static double middle_of(const struct bl_causing *c, size_t run, size_t unit,
                         enum bl_trait stretch)
 {
-    double value[VALUES_MOST];
+    double *value = c->room[0];
     double scatter;
     size_t n = 0;
     const struct bl_run_lag *lag = c->run[run].lag;
-    for (size_t a = 0; a < lag->applications && n < VALUES_MOST; a++) {
+    for (size_t a = 0; a < lag->applications; a++) {
         const double s = bl_causes_cell(c, run, a, unit)->value[stretch];
         if (isfinite(s)) {
             value[n++] = s;
@@ -47,10 +45,10 @@ static double middle_of(const struct bl_causing *c, size_t run, size_t unit,
 static double beyond_neighbours(const struct bl_causing *c, size_t run,
                                 size_t unit, enum bl_trait stretch)
 {
-    double value[VALUES_MOST];
+    double *value = c->room[1];
     double scatter;
     size_t n = 0;
-    for (size_t u = 0; u < c->trial->units && n < VALUES_MOST; u++) {
+    for (size_t u = 0; u < c->trial->units; u++) {
         if (u != unit) {
             const double s = middle_of(c, run, u, stretch);
             if (isfinite(s)) {

@@ -9,7 +9,7 @@
 
 #include <math.h>
 
-enum { REFERENCE_MOST = 512, REFERENCE_LEAST = 2 };
+enum { REFERENCE_LEAST = 2 };
 
 struct look {
     enum bl_trait stretch;
@@ -40,15 +40,15 @@ static struct reference earlier(const struct bl_causing *c, size_t run,
                                 const struct bl_application *like, size_t unit,
                                 enum bl_trait stretch)
 {
-    double value[REFERENCE_MOST];
-    double u[REFERENCE_MOST];
+    double *value = c->room[0];
+    double *u = c->room[1];
     size_t n = 0;
     for (size_t r = 0; r < run; r++) {
         const struct bl_run_lag *lag = c->run[r].lag;
         if (!bl_causes_like(c, r, run)) {
             continue;
         }
-        for (size_t a = 0; a < lag->applications && n < REFERENCE_MOST; a++) {
+        for (size_t a = 0; a < lag->applications; a++) {
             const struct bl_application *is = &lag->application[a];
             const struct bl_stretches *cell = bl_causes_cell(c, r, a, unit);
             if (is->kind == like->kind && is->shape == like->shape &&
@@ -95,16 +95,17 @@ static bool against_earlier(struct bl_causing *c, const struct look *look,
                             size_t run, size_t unit)
 {
     const struct bl_run_lag *lag = c->run[run].lag;
-    double now[REFERENCE_MOST];
-    double before[REFERENCE_MOST];
-    double more[REFERENCE_MOST];
+    /* The first two are what earlier() works in. */
+    double *now = c->room[2];
+    double *before = c->room[3];
+    double *more = c->room[4];
     struct look as = *look;
     size_t n = 0;
     bool compared = false;
     double u = NAN;
     double scatter;
     bl_excess_clear(c);
-    for (size_t a = 0; a < lag->applications && n < REFERENCE_MOST; a++) {
+    for (size_t a = 0; a < lag->applications; a++) {
         const struct bl_stretches *cell = bl_causes_cell(c, run, a, unit);
         const double s = cell->value[look->stretch];
         if (!isfinite(s)) {

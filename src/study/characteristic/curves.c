@@ -206,12 +206,12 @@ static void put_candidate(struct bl_characteristic *out, const char *name,
     snprintf(c->name, sizeof(c->name), "%s", name);
 }
 
-/* The trial's sections; else 50 and 70 kPa, one-to-one and by load. */
+/* The trial's sections, and no others: what nobody stated is no candidate. */
 static bool list_candidates(struct bl_characteristic *out,
                             const struct bl_trial *trial)
 {
     out->candidate =
-        bl_alloc(trial->characteristics + 4, sizeof(*out->candidate));
+        bl_alloc(trial->characteristics + 1, sizeof(*out->candidate));
     if (out->candidate == NULL) {
         return false;
     }
@@ -224,12 +224,6 @@ static bool list_candidates(struct bl_characteristic *out,
                                            : c->gain,
                           true);
         }
-    }
-    if (out->candidates == 0) {
-        put_candidate(out, "50 kPa, one-to-one", 50, 1, false);
-        put_candidate(out, "50 kPa, by load", 50, NAN, false);
-        put_candidate(out, "70 kPa, one-to-one", 70, 1, false);
-        put_candidate(out, "70 kPa, by load", 70, NAN, false);
     }
     return true;
 }

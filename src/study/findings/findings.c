@@ -126,49 +126,35 @@ void bl_findings_finish(struct bl_findings *list)
     memset(list, 0, sizeof(*list));
 }
 
-enum { JUDGED = 512 };
-
 enum bl_shown bl_finding_judge(const double *excess, const double *u, size_t n,
                                double *ratio, size_t *fired)
 {
-    /* More applications than this say no more; the first ones are taken for
-       the middle, all of them are counted. */
-    double values[JUDGED];
-    double ratios[JUDGED];
-    size_t kept = 0;
-    size_t of = 0;
+    double *values = bl_alloc(2 * n + 1, sizeof(*values));
+    double *ratios = values == NULL ? NULL : values + n;
+    size_t count = 0;
     size_t passed = 0;
-    for (size_t i = 0; i < n; i++) {
-        if (!isfinite(excess[i]) || !isfinite(u[i])) {
-            continue;
-        }
-        of++;
-        passed += excess[i] > 4 * u[i];
-        if (kept < JUDGED) {
-            values[kept] = excess[i];
-            ratios[kept++] =
+    for (size_t i = 0; values != NULL && i < n; i++) {
+        if (isfinite(excess[i]) && isfinite(u[i])) {
+            passed += excess[i] > 4 * u[i];
+            values[count] = excess[i];
+            ratios[count++] =
                 u[i] > 0 ? excess[i] / u[i] : copysign(99, excess[i]);
         }
     }
+    bl_sort(values, count);
+    bl_sort(ratios, count);
+    const double middle = count == 0 ? NAN : values[count / 2];
     if (ratio != NULL) {
-        *ratio = NAN;
+        *ratio = count == 0 ? NAN : ratios[count / 2];
     }
     if (fired != NULL) {
         *fired = passed;
     }
-    if (of == 0) {
-        return BL_SHOWN_NOT;
-    }
-    bl_sort(values, kept);
-    bl_sort(ratios, kept);
-    if (ratio != NULL) {
-        *ratio = ratios[kept / 2];
-    }
-    if (passed >= 3 || passed == of) {
+    bl_free(values);
+    if (count > 0 && (passed >= 3 || passed == count)) {
         return BL_SHOWN_FOUND;
     }
-    return passed > 0 || values[kept / 2] > 0 ? BL_SHOWN_CANNOT_TELL
-                                              : BL_SHOWN_NOT;
+    return passed > 0 || middle > 0 ? BL_SHOWN_CANNOT_TELL : BL_SHOWN_NOT;
 }
 
 static int by_rank(const void *a, const void *b)

@@ -109,33 +109,38 @@ static double backwards(double later, double earlier, double u)
 static double violation(const struct chain *ch, const struct times *t,
                         bool by_air, bool *wired)
 {
-    double sum = 0;
+    double worst = 0;
     for (size_t i = 0; i < ch->units; i++) {
         const bool control = isfinite(t[i].control);
         *wired = *wired || control;
         if (by_air && control) {
-            sum += backwards(t[i].out, t[i].control, t[i].u) +
-                   backwards(t[i].out_back, t[i].control_back, t[i].u);
+            worst =
+                fmax(worst,
+                     fmax(backwards(t[i].out, t[i].control, t[i].u),
+                          backwards(t[i].out_back, t[i].control_back, t[i].u)));
         }
         if (i == 0) {
             continue;
         }
         const double u = hypot(t[i].u, t[i - 1].u);
         if (control && isfinite(t[i - 1].control)) {
-            sum += backwards(t[i].control, t[i - 1].control, u) +
-                   backwards(t[i].control_back, t[i - 1].control_back, u);
+            worst = fmax(
+                worst,
+                fmax(backwards(t[i].control, t[i - 1].control, u),
+                     backwards(t[i].control_back, t[i - 1].control_back, u)));
         } else if (by_air) {
-            sum += backwards(t[i].out, t[i - 1].out, u) +
-                   backwards(t[i].out_back, t[i - 1].out_back, u);
+            worst = fmax(worst,
+                         fmax(backwards(t[i].out, t[i - 1].out, u),
+                              backwards(t[i].out_back, t[i - 1].out_back, u)));
         }
     }
-    return sum;
+    return worst;
 }
 
 static double all_violations(const struct chain *ch, bool *wired)
 {
-    return (ch->has_air ? violation(ch, ch->by_air, true, wired) : 0) +
-           (ch->has_powered ? violation(ch, ch->powered, false, wired) : 0);
+    return fmax(ch->has_air ? violation(ch, ch->by_air, true, wired) : 0,
+                ch->has_powered ? violation(ch, ch->powered, false, wired) : 0);
 }
 
 /* How unlike the differences are, in spreads: of the worst. */

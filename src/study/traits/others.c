@@ -181,7 +181,9 @@ static size_t gather(const struct bl_causing *c, const struct place *at,
         const struct bl_trait_cell *cell =
             bl_trait_at(c->traits, at->run, u, at->group, at->trait);
         if (u == at->unit || cell->n == 0 || cell->at_least ||
-            cell->parted != parted ||
+            /* What tows has nothing between its command and itself. */
+            (cell->parted != parted && own->number != 0 &&
+             c->trial->unit[u].number != 0) ||
             c->trial->unit[u].combination != own->combination ||
             (!kinds && !one_kind(c, u, at->unit)) ||
             bl_causes_found(c, BL_FINDING_CHANNELS_SWAPPED, (long)u,
@@ -210,6 +212,19 @@ static double middle_of(const struct bl_peer *peer, size_t count, double *room)
     return bl_median(room, count);
 }
 
+/* A line or a stage begins at the unit in front: are its channels its own? */
+static bool front_exchanged(const struct bl_causing *c, const struct place *at)
+{
+    const struct bl_trial_unit *own = &c->trial->unit[at->unit];
+    const long front =
+        bl_trial_unit_index(c->trial, own->combination, own->number - 1);
+    const bool begins_there =
+        at->trait >= BL_TRAIT_LINE_APPLY && at->trait <= BL_TRAIT_STAGE_HOLD;
+    return begins_there && front >= 0 &&
+           bl_causes_found(c, BL_FINDING_CHANNELS_SWAPPED, front,
+                           (long)at->run) != NULL;
+}
+
 static void one_cell(struct bl_causing *c, const struct place *at,
                      struct bl_peer *peer, double *room)
 {
@@ -219,7 +234,8 @@ static void one_cell(struct bl_causing *c, const struct place *at,
     double share = spread_of_kind;
     bool metres = false;
     if (cell->n == 0 || bl_trait_entry(at->trait)->judged == BL_JUDGED_NOT ||
-        of_the_chain(c, at->run, at->trait, cell->parted)) {
+        of_the_chain(c, at->run, at->trait, cell->parted) ||
+        front_exchanged(c, at)) {
         return;
     }
     size_t count = gather(c, at, false, &metres, peer);
@@ -276,9 +292,19 @@ void bl_traits_against_others(struct bl_causing *c)
     bl_free(room);
 }
 
-static enum bl_trait_effort effort_of(size_t group)
+/* Own choice: up to here an opening pressure of 50 kPa is a fifth of it. */
+static const double light_kpa = 250;
+
+enum bl_trait_effort bl_trait_effort(const struct bl_traits *all, size_t run,
+                                     size_t unit, size_t group)
 {
-    return group / 3 == BL_KIND_LIGHT ? BL_EFFORT_LIGHT : BL_EFFORT_HARD;
+    const struct bl_trait_cell *asked =
+        bl_trait_at(all, run, unit, group, BL_TRAIT_ASKED);
+    return group / 3 == BL_KIND_LIGHT ||
+                   (group / 3 == BL_KIND_SERVICE && asked->n > 0 &&
+                    asked->value < light_kpa)
+               ? BL_EFFORT_LIGHT
+               : BL_EFFORT_HARD;
 }
 
 /* Half of the runs and groups at least must show it; the one that shows it
@@ -299,7 +325,8 @@ struct bl_trait_state bl_trait_state(const struct bl_causing *c, size_t unit,
                 bl_trait_at(c->traits, r, unit, g, trait);
             const struct bl_trait_reference *to =
                 &cell->reference[BL_REFERENCE_OTHERS];
-            if (cell->n == 0 || !to->known || effort_of(g) != effort ||
+            if (cell->n == 0 || !to->known ||
+                bl_trait_effort(c->traits, r, unit, g) != effort ||
                 (cell->at_least && to->off < to->high_off)) {
                 continue;
             }

@@ -159,11 +159,10 @@ static void like_air(const struct bl_causing *c, size_t unit,
             &state->at[BL_BY_DEMAND][e][BL_SIGN_LIKE_AIR];
         for (size_t p = 0; p < c->trial->runs; p++) {
             for (size_t g = 0; g < BL_TRAIT_GROUPS; g++) {
-                const bool light = g / 3 == BL_KIND_LIGHT;
                 const struct bl_trait_cell *powered =
                     bl_trait_at(c->traits, p, unit, g, BL_TRAIT_RESPONSE);
                 if (c->traits->by[p] != BL_BY_DEMAND || powered->n == 0 ||
-                    light != (e == BL_EFFORT_LIGHT)) {
+                    bl_trait_effort(c->traits, p, unit, g) != e) {
                     continue;
                 }
                 const struct bl_trait_cell *behind =

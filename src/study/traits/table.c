@@ -187,13 +187,15 @@ static void opens_at(struct bl_causing *c, size_t run, size_t unit,
     into->parted = onset[0]->parted;
 }
 
+/* Of every lighter kind with the hardest that was made. */
 static void openings(struct bl_causing *c, size_t run, size_t unit)
 {
     for (size_t shape = 0; shape < 3; shape++) {
-        for (int kind = BL_KIND_FULL; kind >= BL_KIND_SERVICE; kind--) {
-            const size_t light = (size_t)BL_KIND_LIGHT * 3 + shape;
-            opening(c, run, unit, light, (size_t)kind * 3 + shape);
-            opens_at(c, run, unit, light, (size_t)kind * 3 + shape);
+        for (size_t light = BL_KIND_LIGHT; light < BL_KIND_FULL; light++) {
+            for (size_t hard = BL_KIND_FULL; hard > light; hard--) {
+                opening(c, run, unit, light * 3 + shape, hard * 3 + shape);
+                opens_at(c, run, unit, light * 3 + shape, hard * 3 + shape);
+            }
         }
     }
 }

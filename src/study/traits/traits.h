@@ -39,6 +39,9 @@ struct bl_peers {
 /* What they let one expect. False: there are too few. */
 bool bl_peers_expect(const struct bl_peers *all, double *value, double *u);
 
+/* Is what was asked in this group little, so that opening pressures weigh? */
+enum bl_trait_effort bl_trait_effort(const struct bl_traits *all, size_t run,
+                                     size_t unit, size_t group);
 bool bl_traits_make(struct bl_causing *c);
 void bl_traits_destroy(struct bl_traits *all);
 void bl_traits_against_others(struct bl_causing *c);

@@ -1,0 +1,94 @@
+# SPDX-License-Identifier: MIT
+"""A first visit with one thing wrong, by name: dead times and first-order lags,
+nothing of the program. Writes trial.ini, p.csv (powered) and u.csv (by air) into
+the working folder. A train of a truck and four trailers, five full and three light
+applications; control pressure is wired where the case needs it."""
+import random
+import sys
+
+RATE = 200
+STEP = 1.0 / RATE
+SECONDS = 58
+UNITS = 4
+LIGHT = (1, 4, 6)
+
+
+def pedal():
+    rows = []
+    for i in range(SECONDS * RATE):
+        s = i * STEP - 2
+        n, within = int(s // 7), s % 7
+        kpa = 165 if n in LIGHT else 650
+        share = min(within / 0.2, 1, max(0, (3.2 - within) / 0.2))
+        rows.append(kpa * share if 0 <= n < 8 else 0.0)
+    return rows
+
+
+def late(trace, seconds):
+    n = int(seconds * RATE + 0.5)
+    return [0.0] * n + trace[:len(trace) - n]
+
+
+def lag(trace, up, down):
+    value, rows = 0.0, []
+    for wanted in trace:
+        value += (wanted - value) * STEP / ((up if wanted > value else down) + STEP)
+        rows.append(value)
+    return rows
+
+
+def train(case, powered):
+    """Control and output of units 1.."""
+    foot = pedal()
+    air, control, output = foot, [], []
+    for u in range(1, UNITS + 1):
+        odd = u == 3
+        stage = 0.15 + (0.25 if case == "line-restricted" and odd else 0)
+        air = lag(late(air, stage + 0.005 * u), 0.02, 0.02)
+        control.append(air)
+        ignores = case == "demand-ignored" and u == UNITS
+        asked = late(foot, 0.03) if powered and not ignores else air
+        opens = 115 if case == "opens-high" and odd else 25 + u
+        gain = 0.6 if case == "low-hold" and odd else 1
+        wanted = [gain * max(0, kpa - opens) for kpa in late(asked, 0.04)]
+        fall = 0.65 if case == "slow-release" and odd else 0.12 + 0.004 * u
+        output.append(lag(wanted, 0.09 + 0.003 * u, fall))
+    if case == "outputs-exchanged":
+        output[1], output[2] = output[2], output[1]
+    if case == "tee-exchanged":
+        control[2], output[2] = output[2], control[2]
+    return foot, control, output
+
+
+def main():
+    case = sys.argv[1]
+    wired = case in ("line-restricted", "tee-exchanged")
+    noise = random.Random(case)
+    for name, powered in (("p", True), ("u", False)):
+        foot, control, output = train(case, powered)
+        columns = [("pedal", foot)]
+        columns += [("out%d" % (u + 1), output[u]) for u in range(UNITS)]
+        if wired:
+            columns += [("con%d" % (u + 1), control[u]) for u in range(UNITS)]
+        with open(name + ".csv", "w") as to:
+            print("time," + ",".join(c for c, _ in columns), file=to)
+            for i in range(len(foot)):
+                cells = ["%.1f" % (c[i] + noise.gauss(0, 0.8)) for _, c in columns]
+                print("%.3f,%s" % (1000 + i * STEP, ",".join(cells)), file=to)
+    with open("trial.ini", "w") as to:
+        print("[trial]\nname = visit\ncontrol_line = relayed\n[unit 0]\nname = truck\n"
+              "command = pedal\ncommand_kind = treadle-pressure\n"
+              "command_at = 20 kPa", file=to)
+        for u in range(1, UNITS + 1):
+            print("[unit %d]\nname = trailer %d\noutput = out%d" % (u, u, u), file=to)
+            if wired:
+                print("control = con%d" % u, file=to)
+        for c, _ in columns:
+            print("[channel %s]\nmeasured_in = kPa\nquantity = pressure" % c, file=to)
+        for run, file, power, label in (("P", "p", "on", "powered"),
+                                        ("U", "u", "off", "unpowered")):
+            print("[run %s]\ncondition = %s\npower = %s\ndata = %s\nlogs = %s.csv"
+                  % (run, label, power, power, file), file=to)
+
+
+main()
