@@ -79,7 +79,7 @@ enum bl_status bl_result_text(const struct bl_result *result,
                               struct bl_output *output,
                               const struct bl_measurement_unit *pressure,
                               struct bl_error *error);
-/* write_traits.c: a row per trait and reference. */
+/* csv_traits.c: a row per trait and reference. */
 void bl_csv_traits(const json_t *root, struct bl_output *output);
 /* csv_reach.c: a row per unit and run. */
 void bl_reach_csv(const json_t *root, struct bl_output *output);

@@ -67,7 +67,7 @@ void bl_text_brief(struct bl_text *to);
 void bl_text_answer(struct bl_text *to);
 void bl_text_glance(struct bl_text *to);
 void bl_text_findings(struct bl_text *to);
-/* write_traits.c */
+/* text_traits.c */
 void bl_text_traits(struct bl_text *to);
 /* text_answer.c: the first sentence, before everything else. */
 void bl_text_first(struct bl_text *to);

@@ -103,7 +103,9 @@ static void say_choice(struct bl_text *to, const json_t *unit)
                          bl_text_pressure(to, at, text));
     } else {
         bl_output_text(to->output,
-                       any ? "cannot tell: the uncertainty spans more than one"
+                       json_array_size(all) == 0 ? "none is stated"
+                       : any
+                           ? "cannot tell: the uncertainty spans more than one"
                            : "none of them fits");
     }
     bl_output_text(to->output, "\n");

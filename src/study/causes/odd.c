@@ -7,8 +7,8 @@
 
 #include "base/alloc.h"
 #include "lag/as_one.h"
+#include "study/causes/traits/rank.h"
 #include "study/findings/fill.h"
-#include "study/traits/rank.h"
 
 #include <math.h>
 #include <stdio.h>

@@ -46,6 +46,9 @@ enum bl_shown bl_finding_judge(const double *excess, const double *u, size_t n,
  */
 void bl_findings_merge(struct bl_findings *list);
 
+/* Takes NULL. */
+void bl_traits_destroy(struct bl_traits *all);
+
 /* Graver first, then found before undecided, then what stands out more. */
 void bl_findings_rank(struct bl_findings *list);
 

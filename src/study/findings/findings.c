@@ -7,7 +7,6 @@
 #include "base/limits.h"
 #include "base/number.h"
 #include "base/utf8.h"
-#include "study/traits/traits.h"
 
 #include <math.h>
 #include <stdarg.h>

@@ -4,8 +4,7 @@
 #include "first_visit_a.h"
 #include "first_visit_b.h"
 
-/* Thirty seeds of every cause and a thousand sound trains or, of the second
-   plant, half of that. */
+/* Fifty-three of each of nineteen causes. */
 static void plant_a(void **state)
 {
     (void)state;

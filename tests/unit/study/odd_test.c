@@ -7,13 +7,13 @@
 static void plant_a(void **state)
 {
     (void)state;
-    visit_all(visit_plant_a, 2, 12, 100000);
+    visit_all(visit_plant_a, 1, 6, 100000);
 }
 
 static void plant_b(void **state)
 {
     (void)state;
-    visit_all(visit_plant_b, 1, 8, 200000);
+    visit_all(visit_plant_b, 1, 4, 200000);
 }
 
 int main(void)

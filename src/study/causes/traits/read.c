@@ -4,7 +4,7 @@
  * its coupling was recorded: what the line took, and what the unit itself
  * took. A powered unit answers the demand, so its own time counts from there.
  */
-#include "study/traits/traits.h"
+#include "study/causes/traits/traits.h"
 
 #include "lag/doubt.h"
 

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /* What the files of the traits share; inside the room only. */
-#ifndef BRAKELAG_SRC_STUDY_TRAITS_TRAITS_H
-#define BRAKELAG_SRC_STUDY_TRAITS_TRAITS_H
+#ifndef BRAKELAG_SRC_STUDY_CAUSES_TRAITS_TRAITS_H
+#define BRAKELAG_SRC_STUDY_CAUSES_TRAITS_TRAITS_H
 
 #include "study/causes/causes.h"
 
@@ -43,7 +43,6 @@ bool bl_peers_expect(const struct bl_peers *all, double *value, double *u);
 enum bl_trait_effort bl_trait_effort(const struct bl_traits *all, size_t run,
                                      size_t unit, size_t group);
 bool bl_traits_make(struct bl_causing *c);
-void bl_traits_destroy(struct bl_traits *all);
 void bl_traits_against_others(struct bl_causing *c);
 struct bl_trait_state bl_trait_state(const struct bl_causing *c, size_t unit,
                                      enum bl_trait_class by,

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /* The rows themselves: judgement of common practice on how the parts work
    (docs/methods/traits.md has them as a table). */
-#include "study/traits/rows.h"
+#include "study/causes/traits/rows.h"
 
 #define UP BL_OFF_UP
 #define DOWN BL_OFF_DOWN

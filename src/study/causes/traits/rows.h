@@ -1,10 +1,10 @@
 /* SPDX-License-Identifier: MIT */
 /* Causes as rows: which traits must be off for it, which may be, which must
    not. A cause is added by a row here, its text and a case of a plant. */
-#ifndef BRAKELAG_SRC_STUDY_TRAITS_ROWS_H
-#define BRAKELAG_SRC_STUDY_TRAITS_ROWS_H
+#ifndef BRAKELAG_SRC_STUDY_CAUSES_TRAITS_ROWS_H
+#define BRAKELAG_SRC_STUDY_CAUSES_TRAITS_ROWS_H
 
-#include "study/traits/traits.h"
+#include "study/causes/traits/traits.h"
 
 /* Traits of the table, and what follows from two of them. */
 enum {

@@ -5,7 +5,7 @@
  * unit, and where it contradicts what was measured. Rows that explain nearly
  * as much are named with it: this wiring cannot tell them apart.
  */
-#include "study/traits/rank.h"
+#include "study/causes/traits/rank.h"
 
 #include <math.h>
 #include <string.h>

@@ -5,7 +5,7 @@
  * % from stage to stage (an independent computation of such chains); few others
  * say little of their spread, so that value counts as so many further units.
  */
-#include "study/traits/traits.h"
+#include "study/causes/traits/traits.h"
 
 #include "base/alloc.h"
 #include "base/number.h"

@@ -1,9 +1,9 @@
 /* SPDX-License-Identifier: MIT */
 /* Which cause explains best, over all units, what lies off. */
-#ifndef BRAKELAG_SRC_STUDY_TRAITS_RANK_H
-#define BRAKELAG_SRC_STUDY_TRAITS_RANK_H
+#ifndef BRAKELAG_SRC_STUDY_CAUSES_TRAITS_RANK_H
+#define BRAKELAG_SRC_STUDY_CAUSES_TRAITS_RANK_H
 
-#include "study/traits/rows.h"
+#include "study/causes/traits/rows.h"
 
 /* All that is known of one unit. */
 struct bl_unit_state {

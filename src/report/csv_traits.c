@@ -1,0 +1,81 @@
+/* SPDX-License-Identifier: MIT */
+/* The table of traits as CSV (RFC 4180): a row per trait, unit, run, kind and
+   reference. */
+#include "report/result.h"
+
+#include "base/number.h"
+
+#include <math.h>
+#include <string.h>
+
+static void text(struct bl_output *output, const json_t *object,
+                 const char *key)
+{
+    const char *value = object == NULL ? "" : bl_tree_get_text(object, key);
+    const bool plain = strpbrk(value, ",\"\r\n") == NULL;
+    bl_output_text(output, plain ? "" : "\"");
+    for (; *value != '\0'; value++) {
+        bl_output_text(output, *value == '"' ? "\"" : "");
+        bl_output_write(output, value, 1);
+    }
+    bl_output_text(output, plain ? "," : "\",");
+}
+
+static void number(struct bl_output *output, double value)
+{
+    char digits[40];
+    if (!isnan(value)) {
+        bl_output_text(output, bl_number_format(value, BL_TREE_DIGITS, digits,
+                                                sizeof(digits)));
+    }
+    bl_output_text(output, ",");
+}
+
+static void csv_row(struct bl_output *output, const json_t *row,
+                    const json_t *reference)
+{
+    static const char *const texts[] = {"unit",  "run",   "asked_by",   "kind",
+                                        "shape", "trait", "measured_in"};
+    static const char *const numbers[] = {"value", "u", "scatter"};
+    static const char *const held[] = {"value", "u", "off", "off_over_u",
+                                       "stands_out_from"};
+    for (size_t i = 0; i < sizeof(texts) / sizeof(texts[0]); i++) {
+        text(output, row, texts[i]);
+    }
+    for (size_t i = 0; i < sizeof(numbers) / sizeof(numbers[0]); i++) {
+        number(output, bl_tree_get_number(row, numbers[i]));
+    }
+    bl_output_format(
+        output, "%llu,%s,", (unsigned long long)bl_tree_get_count(row, "n"),
+        json_is_true(json_object_get(row, "at_least")) ? "yes" : "no");
+    text(output, reference, "reference");
+    for (size_t i = 0; i < sizeof(held) / sizeof(held[0]); i++) {
+        number(output, reference == NULL
+                           ? NAN
+                           : bl_tree_get_number(reference, held[i]));
+    }
+    bl_output_format(
+        output, "%llu\n",
+        (unsigned long long)(reference == NULL
+                                 ? 0
+                                 : bl_tree_get_count(reference, "n")));
+}
+
+void bl_csv_traits(const json_t *root, struct bl_output *output)
+{
+    const json_t *all = json_object_get(root, "traits");
+    bl_output_text(output,
+                   "unit,run,asked_by,kind,shape,trait,measured_in,value,u,"
+                   "scatter,n,at_least,reference,expected,u_expected,off,"
+                   "off_over_u,stands_out_from,references\n");
+    for (size_t i = 0; i < json_array_size(all); i++) {
+        const json_t *row = json_array_get(all, i);
+        const json_t *held = json_object_get(row, "references");
+        for (size_t k = 0; k < json_array_size(held); k++) {
+            csv_row(output, row, json_array_get(held, k));
+        }
+        if (json_array_size(held) == 0) {
+            csv_row(output, row, NULL);
+        }
+    }
+}
