@@ -65,6 +65,8 @@ REACHED = {"reached": "\u25cf\u00a0reached",
            "not-reached": "\u25a0\u00a0not\u00a0reached",
            "cannot-tell": "\u25cb\u00a0cannot\u00a0tell"}
 
+CLAIMS = {"yes": "yes", "no": "no", "cannot-tell": "?"}
+
 def milliseconds(v):
     if not v or not known(v["s"]):
         return DASH
@@ -77,6 +79,8 @@ def share(v):
 def reach_row(page, u):
     d = u["demand"]
     row = [page.unit(u["unit"]), REACHED.get(u["verdict"], u["verdict"])]
+    row += [CLAIMS[u["claims"][claim]["answer"]] for claim in
+            ("arrives", "unchanged", "at_its_rate", "in_time", "acted_on")]
     if d["present"]:
         lost, every = d["without_value"], d["interval"]
         delay = d["delay"]
@@ -95,7 +99,8 @@ def reach_row(page, u):
                   "; ".join(name(w, 200) for w in u["why"])]
 
 def reach(page):
-    heads = ["unit", "verdict", "link", "frames", "interval, ms", "lost",
+    heads = ["unit", "verdict", "arrives", "unchanged", "at its rate",
+             "in time", "acted on", "link", "frames", "interval, ms", "lost",
              "without value", "after the first link, ms",
              "added by the hop, ms", "follows", "called for", "why"]
     for run in page.part("reach"):
