@@ -37,9 +37,8 @@
       "an output had not settled when the command was let go, and what it "    \
       "had reached is not late: hold longer")                                  \
     X(NOT_REACHED, "not-reached",                                              \
-      "in a corner of the model the level is not passed, or the hold does "    \
-      "not "                                                                   \
-      "settle, within the application")                                        \
+      "in too many draws of the model the level is not passed, or the hold "   \
+      "does not settle, within the application")                               \
     X(DIFFERENCES_ONLY, "differences-only",                                    \
       "the clocks give differences only")                                      \
     X(WITHIN_UNCERTAINTY, "within-uncertainty",                                \
@@ -86,19 +85,19 @@ BL_API bool bl_predict_may_be_stated(const char *what);
 /* "trial", "record", "measured", "usual". */
 BL_API const char *bl_predict_from_name(enum bl_predict_from from);
 
-/* One thing that a band rests on; low = high where it is known. `what` and
-   `unit` are static text. */
+/* One thing that a band rests on; low = usual = high where it is known. `what`
+   and `unit` are static text. */
 struct bl_predict_input {
     const char *what, *unit;
-    double low, high;
+    double low, usual, high;
     enum bl_predict_from from;
 };
 
 /* One modelled application. */
 struct bl_predict_point {
-    size_t application;    /* index in the run's lag */
-    double s, u_s;         /* measured; NaN: not given */
-    double low_s, high_s;  /* NaN: the model does not get there */
+    size_t application;             /* index in the run's lag */
+    double s, u_s;                  /* measured; NaN: not given */
+    double low_s, middle_s, high_s; /* NaN: the model does not get there */
     bool differences_only; /* s is NAN because the clocks give no lags */
     bool at_least;         /* s is a bound: counts only where it is later */
 };
@@ -109,16 +108,29 @@ struct bl_predict_row {
     enum bl_application_shape shape;
     enum bl_predict_figure figure;
     struct bl_predict_point *point;
-    size_t points;        /* applications that were modelled */
-    size_t n;             /* of them: with a measured figure */
-    size_t bounds;        /* of n: only known to be later than that */
-    double measured_s;    /* median of those; NaN; with bounds it is one */
-    double u_s;           /* largest of those */
-    double low_s, high_s; /* medians of the bands; NaN */
+    size_t points;     /* applications that were modelled */
+    size_t n;          /* of them: with a measured figure */
+    size_t bounds;     /* of n: only known to be later than that */
+    double measured_s; /* median of those; NaN; with bounds it is one */
+    double u_s;        /* largest of those */
+    double low_s, middle_s, high_s;             /* medians of the bands; NaN */
     size_t inside, later, earlier, implausible; /* of n */
     /* Later or earlier: in three applications or in all. Inside: in all. */
     enum bl_predict_verdict verdict;
     enum bl_predict_reason reason; /* when not decided */
+};
+
+/* From the output of the unit that hands a unit its control air to its own, in
+   hard steps of one run, and the same of the other stages of the train. */
+enum { BL_STAGE_APPLY, BL_STAGE_RELEASE, BL_STAGES };
+struct bl_stage {
+    bool known;
+    size_t from, n;  /* the unit in front, index in the trial; applications */
+    double s, u_s;   /* median of response, or of 90 % on release */
+    double length_m; /* of pipe between the two; NaN */
+    size_t others;   /* stages it is judged against; under 3: it is not */
+    double expected_s, limit_s; /* by them, one-sided at 1 %; NaN */
+    bool late;
 };
 
 struct bl_predict_unit {
@@ -131,6 +143,7 @@ struct bl_predict_unit {
     size_t inputs;
     struct bl_predict_row *row;
     size_t rows;
+    struct bl_stage stage[BL_STAGES]; /* of runs by air alone */
 };
 
 struct bl_predict {

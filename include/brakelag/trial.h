@@ -97,9 +97,13 @@ struct bl_trial_unit {
     struct bl_trial_input *output; /* none, one or several */
     size_t outputs;
     enum bl_control_line control_line; /* UNKNOWN: as the trial says */
-    double line_m, bore_mm, crack_kpa, volume_cm3, chambers_cm3,
-        reservoir_volume_cm3;
-    char *chambers; /* as written: "6 x type 24" */
+    double line_m;   /* developed length of its control line */
+    double length_m; /* of the vehicle, where that is not known */
+    double bore_mm, crack_kpa, volume_cm3, chambers_cm3, reservoir_volume_cm3;
+    double keeps_kpa; /* of the control pressure, where it re-issues it */
+    double valve_delay_s, conductance; /* conductance in dm3/(s bar) */
+    double stroke_percent;             /* of the chambers' volume, in use */
+    char *chambers;                    /* as written: "6 x type 24" */
     double threshold_kpa, gain;
     bool gain_by_load; /* gain = load */
     enum bl_load_kind load;

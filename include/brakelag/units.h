@@ -25,7 +25,8 @@
     X(FORCE, "force", "kN")                                                    \
     X(FORCE_PER_PRESSURE, "force per pressure", "kN/kPa")                      \
     X(DRIFT, "drift", "ppm")                                                   \
-    X(FREQUENCY, "frequency", "Hz")
+    X(FREQUENCY, "frequency", "Hz")                                            \
+    X(CONDUCTANCE, "conductance", "dm3/(s bar)")
 
 enum bl_quantity {
 #define X(id, name, unit) BL_QUANTITY_##id,

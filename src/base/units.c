@@ -77,6 +77,8 @@ static const struct bl_measurement_unit units[] = {
     U("ppm", DRIFT, 1),
     U("Hz", FREQUENCY, 1),
     U("kHz", FREQUENCY, 1000),
+    U("dm3/(s bar)", CONDUCTANCE, 1),
+    U("l/(s bar)", CONDUCTANCE, 1),
 };
 
 const char *bl_quantity_name(enum bl_quantity quantity)

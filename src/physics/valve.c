@@ -45,6 +45,13 @@ double bl_valve_travel(double before, double difference_kpa, double part)
     return 0;
 }
 
+double bl_valve_follow(double before, double difference_kpa, double band_kpa,
+                       double part)
+{
+    const double wanted = limited(difference_kpa / band_kpa, -1, 1);
+    return before + limited(wanted - before, -part, part);
+}
+
 double bl_chamber_volume(const struct bl_chamber *chamber, double kpa)
 {
     const double part = (kpa - chamber->push_out_kpa) /

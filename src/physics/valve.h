@@ -30,6 +30,12 @@ double bl_relay_target(const struct bl_relay *relay,
    moved by `part` of its way: it needs time to open, and shuts at once. */
 double bl_valve_travel(double before, double difference_kpa, double part);
 
+/* The same of a valve whose piston follows the difference that pushes it: it
+   wants to be open in proportion, fully at `band_kpa`, and moves there by at
+   most `part` of its way. */
+double bl_valve_follow(double before, double difference_kpa, double band_kpa,
+                       double part);
+
 /* Chambers of one unit, taken together. */
 struct bl_chamber {
     double dead_cm3;     /* before the stroke, hoses included */

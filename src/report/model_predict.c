@@ -27,6 +27,7 @@ static json_t *inputs(struct bl_tree *tree, const struct bl_predict_unit *unit)
         json_t *object = bl_tree_object(tree);
         bl_tree_text(tree, object, "what", is->what);
         bl_tree_number(tree, object, "low", is->low);
+        bl_tree_number(tree, object, "usual", is->usual);
         bl_tree_number(tree, object, "high", is->high);
         bl_tree_text(tree, object, "unit", is->unit);
         bl_tree_text(tree, object, "from", bl_predict_from_name(is->from));
@@ -45,6 +46,7 @@ static json_t *row_object(struct bl_tree *tree,
     bl_tree_count(tree, object, "n", row->n);
     bl_tree_count(tree, object, "without", row->points - row->n);
     bl_tree_number(tree, object, "low_s", row->low_s);
+    bl_tree_number(tree, object, "middle_s", row->middle_s);
     bl_tree_number(tree, object, "high_s", row->high_s);
     bl_tree_number(tree, object, "measured_s", row->measured_s);
     bl_tree_number(tree, object, "u_s", row->u_s);

@@ -2,6 +2,8 @@
 /* What the trial says, and which mapping tables were used, as a tree. */
 #include "report/result.h"
 
+#include <math.h>
+
 static const char *line_text(enum bl_control_line line)
 {
     switch (line) {
@@ -66,6 +68,8 @@ static json_t *unit_object(struct bl_tree *tree,
     bl_tree_text(tree, object, "load", load_text(unit->load));
     bl_tree_number(tree, object, "load_kg", unit->load_kg);
     bl_tree_number(tree, object, "line_m", unit->line_m);
+    bl_tree_number(tree, object, "length_m",
+                   unit->length_m > 0 ? unit->length_m : NAN);
     bl_tree_number(tree, object, "bore_mm", unit->bore_mm);
     bl_tree_number(tree, object, "threshold_kpa", unit->threshold_kpa);
     return object;

@@ -294,7 +294,13 @@ static void check_unit(struct sim_reading *r, struct sim_unit *unit, size_t k)
     unit->relay.most_kpa = s->supply_kpa;
     unit->rear.gain = 1;
     unit->rear.most_kpa = s->supply_kpa;
-    unit->chamber.exponent = BL_AIR_BRAKE_EVENT;
+    unit->chamber.exponent = SIM_EXPONENT;
+    if (unit->relay.differential_kpa > unit->relay.crack_kpa) {
+        unit->relay.differential_kpa = unit->relay.crack_kpa;
+    }
+    if (unit->rear.differential_kpa > unit->rear.crack_kpa) {
+        unit->rear.differential_kpa = unit->rear.crack_kpa;
+    }
     if (unit->chamber.stroked_kpa <= unit->chamber.push_out_kpa) {
         bl_sim_mistake(r, unit->line, "stroked: expected above push_out");
     }

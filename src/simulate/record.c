@@ -255,6 +255,9 @@ static double reading(struct sensor *x, double time_s)
     if (x->clipped != NULL && value > x->clipped->amount) {
         value = x->clipped->amount;
     }
+    if (x->kind != CHANNEL_VOLTAGE && value > world->scenario->range_kpa) {
+        value = world->scenario->range_kpa;
+    }
     if (x->dead != NULL) {
         value = x->dead->amount;
     }

@@ -12,10 +12,15 @@
 
 /* X(ENUM, "code", usual amount, "meaning") */
 #define BL_FAULT_LIST(X)                                                       \
-    X(SLOW_FILL, "slow-fill", 0.15,                                            \
-      "share of the feed hose's conductance that is left")                     \
-    X(SLOW_RELEASE, "slow-release", 0.2,                                       \
-      "share of the exhaust's conductance that is left")                       \
+    X(HOSE, "hose", 0.15,                                                      \
+      "share of the conductance between its valve and its chambers that is "   \
+      "left, both ways")                                                       \
+    X(INLET, "inlet", 0.15,                                                    \
+      "share of its valve's inlet that is left: only filling is slow")         \
+    X(EXHAUST, "exhaust", 0.2,                                                 \
+      "share of its valve's exhaust that is left: only emptying is slow")      \
+    X(COUPLING, "coupling", 0.15,                                              \
+      "share of the conductance of its front coupling's filter that is left")  \
     X(LATE_APPLY, "late-apply", 0.25, "s later begins each apply")             \
     X(LATE_RELEASE, "late-release", 0.25, "s later begins each release")       \
     X(HIGH_THRESHOLD, "high-threshold", 40,                                    \
@@ -70,6 +75,9 @@
     X(WRONG_UNIT, "wrong-pressure-unit", 0.1450377,                            \
       "the output's channel is written in another unit: factor")
 
+/* Of the air in lines and chambers: docs/methods/predict.md. */
+#define SIM_EXPONENT 1.1
+
 enum fault_code {
 #define X(id, code, usual, meaning) FAULT_##id,
     BL_FAULT_LIST(X)
@@ -84,7 +92,7 @@ struct sim_trial_unit_words { /* passed on to the trial file as written */
 struct sim_unit {
     char *name, *bus;
     long address;
-    double line_m, bore_mm, end_cm3;
+    double line_m, bore_mm, end_cm3, fittings, coupling_c;
     int relays; /* the control air is re-issued at its rear */
     int brakes; /* has an output */
     int output_switch;
@@ -101,7 +109,7 @@ struct sim_unit {
 
 struct sim_profile { /* [application NAME] */
     char *name;
-    double pressure_kpa, rise_s, hold_s, fall_s, pause_s;
+    double pressure_kpa, rise_s, rise_spread_s, hold_s, fall_s, pause_s;
     long stabs; /* short touches of 30 kPa before it */
     int line;
 };
@@ -182,6 +190,7 @@ struct bl_scenario {
     double log_hz;
     int has_treadle, has_pedal, has_control, has_reservoir, has_voltage;
     char *log_unit;
+    double range_kpa; /* of every transducer, from zero */
     double noise_kpa, resolution_kpa, zero_kpa, gain_part, delay_s,
         delay_spread_s;
     int stated; /* the trial states these sensor errors */

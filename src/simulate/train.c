@@ -20,9 +20,9 @@
 struct stretch {
     struct bl_air_line *line;
     size_t source; /* 0: the treadle valve; else the unit that feeds it */
-    double length_m, bore_mm, end_cm3;
+    struct bl_air_line_shape shape; /* its parts lie in the train's arrays */
     struct bl_restriction feed, vent;
-    double last_target;
+    double last_target, travel;
 };
 
 struct valve_state {
@@ -35,8 +35,10 @@ struct train {
     struct sim_world *world;
     struct stretch *stretch;
     size_t stretches;
-    size_t *of;  /* stretch of each unit */
-    double *x_m; /* its front coupling there */
+    size_t *on;                     /* stretch of each unit */
+    double *x_m;                    /* its valve there */
+    struct bl_air_piece *piece;     /* one per unit */
+    struct bl_air_fitting *fitting; /* two per unit: coupling, branches */
     struct valve_state *state;
 };
 
@@ -55,6 +57,32 @@ static bool loses(const struct train *t, size_t u)
                         FAULT_CONTROL_LOSS) != NULL;
 }
 
+/* A unit's part of its line: its pipe with the coupling in the middle, and its
+   branches at its valve. */
+static void lay_unit(struct train *t, struct stretch *now, size_t u)
+{
+    const struct sim_unit *unit = &t->world->scenario->unit[u];
+    struct bl_air_line_shape *shape = &now->shape;
+    if (shape->pieces == 0) {
+        shape->piece = &t->piece[u];
+        shape->fitting = &t->fitting[2 * u];
+        shape->speed_m_s = bl_air_speed(SIM_EXPONENT, BL_AIR_REFERENCE_KELVIN);
+    }
+    const double middle_m = shape->length_m + unit->line_m / 2;
+    shape->length_m += unit->line_m;
+    t->piece[u] = (struct bl_air_piece){
+        shape->length_m, unit->bore_mm * amount(t, u, FAULT_CONTROL_LATE, 1),
+        unit->fittings};
+    t->fitting[2 * u] = (struct bl_air_fitting){
+        middle_m, unit->coupling_c * amount(t, u, FAULT_COUPLING, 1), 0};
+    t->fitting[2 * u + 1] =
+        (struct bl_air_fitting){shape->length_m, 0, unit->end_cm3};
+    shape->pieces++;
+    shape->fittings += 2;
+    t->on[u] = t->stretches;
+    t->x_m[u] = shape->length_m;
+}
+
 /* Lay the lines: units one by one; one that relays or leaks ends a stretch. */
 static void lay(struct train *t)
 {
@@ -65,20 +93,12 @@ static void lay(struct train *t)
     now->source = 0;
     t->stretches = 0;
     for (size_t u = 1; u < s->units; u++) {
-        const struct sim_unit *unit = &s->unit[u];
-        const double bore = unit->bore_mm * amount(t, u, FAULT_CONTROL_LATE, 1);
-        if (now->length_m == 0 || bore < now->bore_mm) {
-            now->bore_mm = bore; /* the narrowest piece rules the stretch */
-        }
-        now->length_m += unit->line_m;
-        now->end_cm3 = unit->end_cm3;
-        t->of[u] = t->stretches;
-        t->x_m[u] = now->length_m;
-        if (unit->relays || loses(t, u) || u + 1 == s->units) {
+        lay_unit(t, now, u);
+        if (s->unit[u].relays || loses(t, u) || u + 1 == s->units) {
             t->stretches++;
             now = &t->stretch[t->stretches];
             now->source = u;
-            now->feed = (struct bl_restriction){unit->rear_c, LINE_B, 0};
+            now->feed = (struct bl_restriction){s->unit[u].rear_c, LINE_B, 0};
             now->vent = now->feed;
         }
     }
@@ -88,21 +108,20 @@ static enum bl_status make(struct train *t, struct bl_error *error)
 {
     const struct bl_scenario *s = t->world->scenario;
     t->stretch = bl_alloc(s->units + 1, sizeof(*t->stretch));
-    t->of = bl_alloc(s->units, sizeof(*t->of));
+    t->on = bl_alloc(s->units, sizeof(*t->on));
     t->x_m = bl_alloc(s->units, sizeof(*t->x_m));
+    t->piece = bl_alloc(s->units, sizeof(*t->piece));
+    t->fitting = bl_alloc(2 * s->units, sizeof(*t->fitting));
     t->state = bl_alloc(s->units, sizeof(*t->state));
-    if (t->stretch == NULL || t->of == NULL || t->x_m == NULL ||
-        t->state == NULL) {
+    if (t->stretch == NULL || t->on == NULL || t->x_m == NULL ||
+        t->piece == NULL || t->fitting == NULL || t->state == NULL) {
         return bl_fail_memory(error);
     }
     lay(t);
     enum bl_status status = BL_OK;
     for (size_t i = 0; status == BL_OK && i < t->stretches; i++) {
-        const struct bl_air_line_shape shape = {t->stretch[i].length_m,
-                                                t->stretch[i].bore_mm,
-                                                t->stretch[i].end_cm3, 0};
-        status =
-            bl_air_line_create(&t->stretch[i].line, &shape, s->step_s, error);
+        status = bl_air_line_create(&t->stretch[i].line, &t->stretch[i].shape,
+                                    s->step_s, error);
     }
     return status;
 }
@@ -113,8 +132,10 @@ static void unmake(struct train *t)
         bl_air_line_destroy(t->stretch[i].line);
     }
     bl_free(t->stretch);
-    bl_free(t->of);
+    bl_free(t->on);
     bl_free(t->x_m);
+    bl_free(t->piece);
+    bl_free(t->fitting);
     bl_free(t->state);
 }
 
@@ -140,6 +161,23 @@ static double stretch_target(struct train *t, const struct stretch *stretch,
     return bl_relay_target(&relay, &t->state[u].rear, control);
 }
 
+/* The treadle valve is open as its pressure says; one that re-issues has to
+   travel first, and opens as far as its piston is pushed. */
+static double opening(const struct train *t, struct stretch *stretch,
+                      double target)
+{
+    const struct bl_scenario *s = t->world->scenario;
+    if (stretch->source == 0 || !s->unit[stretch->source].relays) {
+        return 1;
+    }
+    const double more = target - bl_air_line_pressure(stretch->line, 0);
+    stretch->travel =
+        bl_valve_follow(stretch->travel, more, OPEN_BAND_KPA,
+                        s->step_s / s->unit[stretch->source].travel_s);
+    /* Nothing passes while it still comes back from the other side. */
+    return stretch->travel * more > 0 ? fabs(stretch->travel) : 0;
+}
+
 static void step_lines(struct train *t, size_t n)
 {
     for (size_t i = 0; i < t->stretches; i++) {
@@ -147,8 +185,12 @@ static void step_lines(struct train *t, size_t n)
         const double target = stretch_target(t, stretch, n);
         if (target != stretch->last_target ||
             !bl_air_line_quiet(stretch->line, target, QUIET_KPA)) {
-            bl_air_line_step(stretch->line, target, &stretch->feed,
-                             &stretch->vent);
+            const double open = opening(t, stretch, target);
+            struct bl_restriction feed = stretch->feed;
+            struct bl_restriction vent = stretch->vent;
+            feed.c *= open;
+            vent.c *= open;
+            bl_air_line_step(stretch->line, target, &feed, &vent);
         }
         stretch->last_target = target;
         if (stretch->source > 0) {
@@ -158,14 +200,18 @@ static void step_lines(struct train *t, size_t n)
     }
     for (size_t u = 1; u < t->world->scenario->units; u++) {
         t->world->unit[u].control[n] =
-            bl_air_line_pressure(t->stretch[t->of[u]].line, t->x_m[u]);
+            bl_air_line_pressure(t->stretch[t->on[u]].line, t->x_m[u]);
     }
     t->world->unit[0].control[n] = t->world->treadle[n];
 }
 
-/* The input that the unit's valve works on, its own delays in. */
-static double valve_input(struct train *t, size_t u, double time_s)
+/* The input that the unit's valve works on, its own delays in. *by_demand: it
+   is the electronic demand, which its electronics reach by their own sensor:
+   what the valve keeps of an air line is made up for. */
+static double valve_input(struct train *t, size_t u, double time_s,
+                          bool *by_demand)
 {
+    *by_demand = false;
     const struct bl_scenario *s = t->world->scenario;
     const struct sim_unit_traces *trace = &t->world->unit[u];
     const double late = amount(t, u, FAULT_LATE_APPLY, 0);
@@ -174,6 +220,7 @@ static double valve_input(struct train *t, size_t u, double time_s)
         const double demand = bl_sim_trace(
             t->world, trace->demand, time_s - s->unit[u].modulator_s - late);
         if (!isnan(demand)) {
+            *by_demand = true;
             return demand;
         }
     }
@@ -190,10 +237,12 @@ static double service_target(struct train *t, size_t u, double time_s,
     relay.differential_kpa += more;
     relay.gain *= amount(t, u, FAULT_LOW_HOLD, 1);
     relay.most_kpa = reservoir;
-    double input = valve_input(t, u, time_s);
+    bool by_demand;
+    double input = valve_input(t, u, time_s, &by_demand);
+    relay.differential_kpa = by_demand ? more : relay.differential_kpa;
     const double keep = amount(t, u, FAULT_LATE_RELEASE, 0);
     if (keep > 0) { /* only falling is late */
-        const double before = valve_input(t, u, time_s - keep);
+        const double before = valve_input(t, u, time_s - keep, &by_demand);
         input = before > input ? before : input;
     }
     return bl_relay_target(&relay, &t->state[u].service, input);
@@ -243,9 +292,10 @@ static void step_unit(struct train *t, size_t u, size_t n)
     const double before = state->kpa;
     state->travel = bl_valve_travel(state->travel, target - before,
                                     s->step_s / unit->travel_s);
+    const double hose = amount(t, u, FAULT_HOSE, 1); /* both ways */
     const struct bl_chamber_ways ways = {
-        {unit->feed_c * amount(t, u, FAULT_SLOW_FILL, 1), LINE_B, 0},
-        {unit->vent_c * amount(t, u, FAULT_SLOW_RELEASE, 1), LINE_B, 0},
+        {unit->feed_c * hose * amount(t, u, FAULT_INLET, 1), LINE_B, 0},
+        {unit->vent_c * hose * amount(t, u, FAULT_EXHAUST, 1), LINE_B, 0},
         reservoir,
         OPEN_BAND_KPA,
         fabs(state->travel)};

@@ -111,7 +111,11 @@ static void lay_presses(struct sim_world *world)
         /* Nobody presses by the clock: up to 0.3 s later each time. */
         press->from_s = at + 0.3 * bl_random_uniform(&random) +
                         (double)profile->stabs * TOUCH_EVERY_S;
-        press->hold_from_s = press->from_s + profile->rise_s;
+        /* No foot is equally quick twice. */
+        const double rise_s =
+            profile->rise_s +
+            profile->rise_spread_s * (2 * bl_random_uniform(&random) - 1);
+        press->hold_from_s = press->from_s + (rise_s > 0.001 ? rise_s : 0.001);
         press->hold_to_s = press->hold_from_s + profile->hold_s;
         press->to_s = press->hold_to_s + profile->fall_s;
         press->end_s = press->to_s + profile->pause_s;

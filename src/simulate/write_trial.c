@@ -112,6 +112,9 @@ static void write_unit(struct bl_output *o, const struct bl_scenario *s,
         quantity(o, "bore", unit->bore_mm, "mm");
         quantity(o, "volume", unit->end_cm3, "cm3");
         quantity(o, "crack", unit->relay.crack_kpa, "kPa");
+        if (unit->relays) {
+            quantity(o, "keeps", unit->rear.differential_kpa, "kPa");
+        }
         quantity(o, "chambers",
                  unit->chamber.dead_cm3 + unit->chamber.stroke_cm3, "cm3");
         quantity(o, "reservoir_volume", unit->reservoir_cm3, "cm3");
@@ -156,6 +159,10 @@ static void write_channel(struct bl_output *o, const struct bl_scenario *s,
     } else {
         key(o, "quantity", "pressure");
         key(o, "measured_in", s->log_unit);
+        char range[32];
+        bl_output_format(
+            o, "range = 0 .. %s kPa\n",
+            bl_number_format(s->range_kpa, 6, range, sizeof(range)));
         write_sensor(o, s);
     }
 }

@@ -21,18 +21,21 @@
 #define RESPONSE_MOST 500
 #define THRESHOLD_MOST 1000
 #define LEVEL_MOST 2000
-#define LINE_MOST 1000     /* m: the longest road trains have some 100 */
-#define BORE_LEAST 1e-4    /* m */
-#define BORE_MOST 0.2      /* m: hoses have 8 to 13 mm */
-#define VOLUME_MOST 1e6    /* cm3: a line's end, or chambers, of 1 m3 */
-#define RESERVOIR_MOST 1e7 /* cm3 */
-#define MASS_MOST 1e6      /* kg: of one unit */
-#define FORCE_MOST 1000    /* kN per kPa */
-#define DELAY_MOST 10      /* s: of an instrument */
-#define LAG_MOST 3600      /* s: an hour is no lag */
-#define DAY 86400          /* s */
-#define VOLTAGE_MOST 100   /* V: systems of vehicles have 12, 24 or 48 */
-#define RATE_LEAST 1e-3    /* Hz */
+#define LINE_MOST 1000         /* m: the longest road trains have some 100 */
+#define BORE_LEAST 1e-4        /* m */
+#define BORE_MOST 0.2          /* m: hoses have 8 to 13 mm */
+#define VOLUME_MOST 1e6        /* cm3: a line's end, or chambers, of 1 m3 */
+#define RESERVOIR_MOST 1e7     /* cm3 */
+#define MASS_MOST 1e6          /* kg: of one unit */
+#define FORCE_MOST 1000        /* kN per kPa */
+#define DELAY_MOST 10          /* s: of an instrument */
+#define VALVE_DELAY_LEAST 1e-4 /* s */
+#define VALVE_DELAY_MOST 1     /* s */
+#define CONDUCTANCE_MOST 1000  /* dm3/(s bar): valves have 5 to 40 */
+#define LAG_MOST 3600          /* s: an hour is no lag */
+#define DAY 86400              /* s */
+#define VOLTAGE_MOST 100       /* V: systems of vehicles have 12, 24 or 48 */
+#define RATE_LEAST 1e-3        /* Hz */
 #define RATE_MOST 1e7
 #define ROWS_MOST 1000000 /* of a log's head */
 
@@ -130,13 +133,23 @@ static const struct trial_key keys[] = {
     C(UNIT, "control_line", unit_t, control_line, "|through|relayed",
       "whether this unit passes the control air on or re-issues it"),
     Q(UNIT, "line", unit_t, line_m, LENGTH, 1, SMALL, LINE_MOST, "14 m",
-      "length of the control line from the unit in front"),
+      "developed length of the control line, from valve to valve"),
+    Q(UNIT, "length", unit_t, length_m, LENGTH, 1, SMALL, LINE_MOST, "12 m",
+      "length of the vehicle, where that of its line is not known"),
     Q(UNIT, "bore", unit_t, bore_mm, LENGTH, 1000, BORE_LEAST, BORE_MOST,
       "11 mm", "inner diameter of that line"),
     Q(UNIT, "crack", unit_t, crack_kpa, PRESSURE, 1, 0, THRESHOLD_MOST,
       "25 kPa", "control pressure at which the unit's relay valve opens"),
     Q(UNIT, "volume", unit_t, volume_cm3, VOLUME, 1, 0, VOLUME_MOST, "385 cm3",
       "air volume at the end of the control line"),
+    Q(UNIT, "keeps", unit_t, keeps_kpa, PRESSURE, 1, 0, THRESHOLD_MOST,
+      "35 kPa", "what its re-issuing valve keeps of the control pressure"),
+    Q(UNIT, "valve_delay", unit_t, valve_delay_s, TIME, 1, VALVE_DELAY_LEAST,
+      VALVE_DELAY_MOST, "20 ms", "until one of its valves begins to move"),
+    Q(UNIT, "conductance", unit_t, conductance, CONDUCTANCE, 1, SMALL,
+      CONDUCTANCE_MOST, "15 dm3/(s bar)", "of its re-issuing valve, ISO 6358"),
+    Q(UNIT, "stroke_in_use", unit_t, stroke_percent, RATIO, 1, 1, 100, "75 %",
+      "share of the chambers' volume that is filled"),
     X(UNIT, "chambers", false, chambers, VOLUME, "6 x type 24",
       "brake chambers by number and type, or their volume"),
     Q(UNIT, "reservoir_volume", unit_t, reservoir_volume_cm3, VOLUME, 1, SMALL,

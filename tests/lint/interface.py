@@ -173,7 +173,6 @@ NAMELESS = (
     "src/report/text_predict.c",
     "src/report/text_reach.c",
     "src/report/text_recordings.c",
-    "src/simulate/train.c",
 )
 
 

@@ -350,6 +350,7 @@ static inline void plant_describe(struct plant *p)
                                      .crack_kpa = 5,
                                      .threshold_kpa = 20,
                                      .line_m = u == 0 ? NAN : 15};
+        is->keeps_kpa = is->length_m = NAN;
         is->bore_mm = is->volume_cm3 = is->chambers_cm3 = NAN;
         is->reservoir_volume_cm3 = is->mass_kg = is->force_kn_per_kpa = NAN;
         p->output[u] = plant_input(outputs[u]);

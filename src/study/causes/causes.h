@@ -127,6 +127,7 @@ void bl_causes_demand(struct bl_causing *c);
 void bl_causes_ignored(struct bl_causing *c);
 void bl_causes_curves(struct bl_causing *c);
 void bl_causes_timing(struct bl_causing *c);
+void bl_causes_stages(struct bl_causing *c);
 void bl_causes_predicted(struct bl_causing *c);
 void bl_causes_limits(struct bl_causing *c);
 void bl_causes_unsettled(struct bl_causing *c);

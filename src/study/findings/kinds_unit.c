@@ -131,8 +131,10 @@ const struct bl_finding_kind bl_finding_kinds_unit[] = {
      "prediction rests on, or two other units; control parts the line from "
      "the unit",
      "the output responds later than the limit, its earlier runs + 0.02 s, the "
-     "longest that is predicted from stated values + 0.02 s, or by 0.10 s more "
-     "than the other units let one expect, beyond doubt (a warning)",
+     "longest that is predicted from stated values + 0.02 s, by 0.10 s more "
+     "than the other units let one expect, beyond doubt (a warning), or by air "
+     "later after the unit in front than three other stages of its train let "
+     "one expect, at 1 % (a warning)",
      "there is nothing to compare with, or the clocks give differences only",
      "Measure control pressure at the unit's front coupling and repeat: if "
      "it is late too, look at the line, its cocks, couplings and filters; if "

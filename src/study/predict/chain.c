@@ -13,13 +13,19 @@
 #include "physics/line.h"
 
 #define OPEN_BAND_KPA 15.0
-#define LINE_QUIET_KPA 0.1
+#define LINE_QUIET_KPA 0.3 /* nothing of it passes a valve's hysteresis */
+/* What a command must have moved by to wake a line at rest: it is recorded with
+   noise. */
+#define WAKES_KPA 1.0
+enum { LOOK_EVERY = 16 }; /* steps: whether a line is at rest */
 
 /* A line from one valve to the unit that relays next, or to the last. */
 struct stretch {
     struct bl_air_line *line;
+    struct bl_air_line_shape shape; /* its parts lie in the run's arrays */
     long source; /* unit that feeds it; -1: the commanded valve */
-    double length_m, bore_mm, end_cm3, last_kpa;
+    double last_kpa, travel;
+    bool asleep; /* at rest, and nothing wakes it */
     struct bl_restriction feed, vent;
     struct bl_relay_state rear;
 };
@@ -39,48 +45,53 @@ struct chain_run {
     struct stretch *stretch;
     size_t stretches;
     struct brake *brake;
+    struct bl_air_piece *piece;     /* one per unit */
+    struct bl_air_fitting *fitting; /* two per unit: coupling, branches */
 };
 
-static void open_stretch(struct chain_run *r, long source)
+static struct stretch *open_stretch(struct chain_run *r, size_t u)
 {
     const struct bl_chain *chain = r->chain;
+    const bool own = u == 0 || (u == 1 && chain->own_line);
     struct stretch *now = &r->stretch[r->stretches++];
-    *now = (struct stretch){.source = source};
-    now->feed = source < 0 ? chain->feed : chain->unit[source].rear_feed;
-    now->vent = source < 0 ? chain->vent : chain->unit[source].rear_feed;
+    *now = (struct stretch){.source = own ? -1 : (long)u - 1};
+    now->feed = own ? chain->feed : chain->unit[u - 1].rear_feed;
+    now->vent = own ? chain->vent : chain->unit[u - 1].rear_feed;
+    now->shape.speed_m_s = chain->wave_m_s;
+    now->shape.piece = &r->piece[u];
+    now->shape.fitting = &r->fitting[2 * u];
+    return now;
 }
 
+/* A unit's part of its line: its pipe with the coupling in the middle, and its
+   branches at its valve. */
+static void lay_unit(struct chain_run *r, struct stretch *now, size_t u)
+{
+    const struct bl_chain_unit *unit = &r->chain->unit[u];
+    struct bl_air_line_shape *shape = &now->shape;
+    const double from_m = shape->length_m;
+    shape->length_m += unit->line_m;
+    r->piece[u] =
+        (struct bl_air_piece){shape->length_m, unit->bore_mm, unit->friction};
+    r->fitting[2 * u] =
+        (struct bl_air_fitting){from_m + unit->line_m / 2, unit->coupling_c, 0};
+    r->fitting[2 * u + 1] =
+        (struct bl_air_fitting){shape->length_m, 0, unit->branch_cm3};
+    shape->pieces++;
+    shape->fittings += 2;
+    r->brake[u] = (struct brake){.stretch = r->stretches - 1,
+                                 .x_m = shape->length_m,
+                                 .reservoir_kpa = unit->reservoir_kpa};
+}
 static void lay(struct chain_run *r)
 {
     const struct bl_chain *chain = r->chain;
-    size_t couplings = 0;
-    bool open = false;
+    struct stretch *now = NULL;
     for (size_t u = 0; u < chain->units; u++) {
-        const struct bl_chain_unit *unit = &chain->unit[u];
-        if (!open) {
-            const bool own = u == 0 || (u == 1 && chain->own_line);
-            open_stretch(r, own ? -1 : (long)u - 1);
-            couplings = 0;
-            open = true;
-        }
-        struct stretch *now = &r->stretch[r->stretches - 1];
-        if (now->length_m == 0 ||
-            (unit->bore_mm < now->bore_mm) == chain->narrow) {
-            now->bore_mm = unit->bore_mm;
-        }
-        now->length_m += unit->line_m;
-        now->end_cm3 = unit->end_cm3 + (chain->narrow ? now->end_cm3 : 0);
-        r->brake[u] = (struct brake){.stretch = r->stretches - 1,
-                                     .x_m = now->length_m,
-                                     .reservoir_kpa = unit->reservoir_kpa};
-        const bool alone = u == 0 && chain->own_line;
-        couplings += !alone;
-        if (alone || unit->relays || u + 1 == chain->units) {
-            now->feed.c =
-                bl_air_in_series(now->feed.c, chain->coupling_c, couplings);
-            now->vent.c =
-                bl_air_in_series(now->vent.c, chain->coupling_c, couplings);
-            open = false;
+        now = now == NULL ? open_stretch(r, u) : now;
+        lay_unit(r, now, u);
+        if ((u == 0 && chain->own_line) || chain->unit[u].relays) {
+            now = NULL;
         }
     }
 }
@@ -90,16 +101,16 @@ static enum bl_status make(struct chain_run *r, struct bl_error *error)
     const size_t units = r->chain->units;
     r->stretch = bl_alloc(units + 1, sizeof(*r->stretch));
     r->brake = bl_alloc(units, sizeof(*r->brake));
-    if (r->stretch == NULL || r->brake == NULL) {
+    r->piece = bl_alloc(units, sizeof(*r->piece));
+    r->fitting = bl_alloc(2 * units, sizeof(*r->fitting));
+    if (r->stretch == NULL || r->brake == NULL || r->piece == NULL ||
+        r->fitting == NULL) {
         return bl_fail_memory(error);
     }
     lay(r);
     enum bl_status status = BL_OK;
     for (size_t i = 0; status == BL_OK && i < r->stretches; i++) {
-        const struct bl_air_line_shape shape = {
-            r->stretch[i].length_m, r->stretch[i].bore_mm,
-            r->stretch[i].end_cm3, r->chain->wave_m_s};
-        status = bl_air_line_create(&r->stretch[i].line, &shape,
+        status = bl_air_line_create(&r->stretch[i].line, &r->stretch[i].shape,
                                     BL_CHAIN_STEP_S, error);
     }
     return status;
@@ -112,6 +123,8 @@ static void unmake(struct chain_run *r)
     }
     bl_free(r->stretch);
     bl_free(r->brake);
+    bl_free(r->piece);
+    bl_free(r->fitting);
 }
 
 /* A trace some time before step n, between steps by a straight line. */
@@ -132,9 +145,26 @@ static double ahead_of(struct chain_run *r, struct stretch *stretch, size_t n)
         return before(r->drive, n, r->chain->source_delay_s);
     }
     const size_t u = (size_t)stretch->source;
+    const struct bl_chain_unit *unit = &r->chain->unit[u];
     return bl_relay_target(
-        &r->chain->unit[u].rear, &stretch->rear,
-        before(&r->control[u * r->steps], n - 1, r->chain->unit[u].delay_s));
+        &unit->rear, &stretch->rear,
+        before(&r->control[u * r->steps], n - 1, unit->rear_delay_s));
+}
+
+/* The commanded valve is open as its pressure says; one that re-issues has to
+   travel first, and opens as far as its piston is pushed. */
+static double opening(const struct chain_run *r, struct stretch *stretch,
+                      double kpa)
+{
+    if (stretch->source < 0) {
+        return 1;
+    }
+    const struct bl_chain_unit *unit = &r->chain->unit[stretch->source];
+    const double more = kpa - bl_air_line_pressure(stretch->line, 0);
+    stretch->travel = bl_valve_follow(stretch->travel, more, OPEN_BAND_KPA,
+                                      BL_CHAIN_STEP_S / unit->rear_travel_s);
+    /* Nothing passes while it still comes back from the other side. */
+    return stretch->travel * more > 0 ? fabs(stretch->travel) : 0;
 }
 
 static void step_lines(struct chain_run *r, size_t n)
@@ -142,12 +172,22 @@ static void step_lines(struct chain_run *r, size_t n)
     for (size_t i = 0; i < r->stretches; i++) {
         struct stretch *stretch = &r->stretch[i];
         const double kpa = ahead_of(r, stretch, n);
-        if (kpa != stretch->last_kpa ||
-            !bl_air_line_quiet(stretch->line, kpa, LINE_QUIET_KPA)) {
-            bl_air_line_step(stretch->line, kpa, &stretch->feed,
-                             &stretch->vent);
+        if (fabs(kpa - stretch->last_kpa) > WAKES_KPA) {
+            stretch->last_kpa = kpa;
+            stretch->asleep = false;
         }
-        stretch->last_kpa = kpa;
+        if (!stretch->asleep) {
+            const double open = opening(r, stretch, kpa);
+            struct bl_restriction feed = stretch->feed;
+            struct bl_restriction vent = stretch->vent;
+            feed.c *= open;
+            vent.c *= open;
+            bl_air_line_step(stretch->line, kpa, &feed, &vent);
+            stretch->asleep =
+                n % LOOK_EVERY == 0 &&
+                bl_air_line_quiet(stretch->line, kpa, LINE_QUIET_KPA);
+            stretch->last_kpa = stretch->asleep ? kpa : stretch->last_kpa;
+        }
     }
     for (size_t u = 0; u < r->chain->units; u++) {
         r->control[u * r->steps + n] = bl_air_line_pressure(
@@ -195,7 +235,11 @@ enum bl_status bl_chain_run(const struct bl_chain *chain, const double *drive,
                             double *control, double *output, size_t *done,
                             struct bl_error *error)
 {
-    struct chain_run r = {chain, drive, steps, control, output, NULL, 0, NULL};
+    struct chain_run r = {.chain = chain,
+                          .drive = drive,
+                          .steps = steps,
+                          .control = control,
+                          .output = output};
     *done = 0;
     enum bl_status status = make(&r, error);
     if (status != BL_OK) {

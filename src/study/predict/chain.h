@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /*
- * The air of one combination in one application, in one corner of what is
- * known of it. Inside of the study room.
+ * The air of one combination in one application, for one set of values of
+ * what is known of it. Inside of the study room.
  */
 #ifndef BRAKELAG_SRC_STUDY_PREDICT_CHAIN_H
 #define BRAKELAG_SRC_STUDY_PREDICT_CHAIN_H
@@ -12,14 +12,18 @@
 #include "physics/valve.h"
 
 /* All lengths of time in seconds, pressures above rest in kPa. */
-#define BL_CHAIN_STEP_S 0.001
+#define BL_CHAIN_STEP_S 0.002
 
 struct bl_chain_unit {
-    double line_m, bore_mm, end_cm3; /* from what feeds it to its valve */
-    bool relays; /* what is behind it is fed by a valve of its own */
+    /* Control line from what feeds it to its valve. */
+    double line_m, bore_mm, friction; /* factor of fittings; 0: 1 */
+    double branch_cm3;                /* branches and end, at its valve */
+    double coupling_c; /* dm3/(s bar) of its front coupling; 0: none */
+    bool relays;       /* what is behind it is fed by a valve of its own */
     struct bl_relay relay, rear;
-    double delay_s, travel_s; /* of each of its valves */
-    double hose_s;            /* from its relay valve to the brake */
+    double delay_s, travel_s;           /* of its brake valve */
+    double rear_delay_s, rear_travel_s; /* of the valve that re-issues */
+    double hose_s;                      /* from its relay valve to the brake */
     struct bl_restriction feed, vent, rear_feed;
     struct bl_chamber chamber;
     double reservoir_kpa, reservoir_cm3; /* 0: so large that it stays */
@@ -29,9 +33,6 @@ struct bl_chain {
     double wave_m_s;
     struct bl_restriction feed, vent; /* of the valve that is commanded */
     double source_delay_s;
-    double coupling_c; /* dm3/(s bar), in series at each; 0: none */
-    bool narrow;   /* along one line the narrowest bore rules and all volumes
-                      count at its end; else the widest and the last one */
     bool own_line; /* unit[0] hangs on the valve by a line of its own */
     const struct bl_chain_unit *unit; /* front to rear */
     size_t units;

@@ -199,7 +199,7 @@ static void verdict(struct bl_predict_row *row, const struct doubts *is)
 
 bool bl_predict_conclude(struct bl_predict_row *row, double least_s)
 {
-    double *value = bl_alloc(row->points + 1, 3 * sizeof(*value));
+    double *value = bl_alloc(row->points + 1, 4 * sizeof(*value));
     struct doubts doubts = {0};
     const bool from_command =
         row->figure < (enum bl_predict_figure)BL_FIGURES &&
@@ -209,6 +209,7 @@ bool bl_predict_conclude(struct bl_predict_row *row, double least_s)
     }
     double *low = value + row->points;
     double *high = low + row->points;
+    double *middle = high + row->points;
     size_t bands = 0;
     row->u_s = NAN;
     for (size_t i = 0; i < row->points; i++) {
@@ -216,6 +217,7 @@ bool bl_predict_conclude(struct bl_predict_row *row, double least_s)
         const bool reached = !isnan(p->low_s) && !isnan(p->high_s);
         if (reached) {
             low[bands] = p->low_s;
+            middle[bands] = p->middle_s;
             high[bands++] = p->high_s;
         }
         if (isnan(p->s)) {
@@ -240,6 +242,7 @@ bool bl_predict_conclude(struct bl_predict_row *row, double least_s)
     }
     row->measured_s = bl_median(value, row->n);
     row->low_s = bl_median(low, bands);
+    row->middle_s = bl_median(middle, bands);
     row->high_s = bl_median(high, bands);
     bl_free(value);
     verdict(row, &doubts);

@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: MIT */
 /*
- * Every application of an unpowered run through the model, in each corner of
- * what is known of the train; the measured figures against the band between
- * the corners. docs/methods/predict.md.
+ * Every application of an unpowered run through the model, as often as the
+ * train is drawn from what is known of it; the measured figures against the
+ * band of these. docs/methods/predict.md.
  */
 #include "brakelag/predict.h"
 
@@ -127,34 +127,51 @@ static enum bl_status keep_inputs(struct predicting *p,
     if (unit->input == NULL) {
         return bl_fail_memory(p->error);
     }
-    memcpy(unit->input, in->of, sizeof(in->of));
+    memcpy(unit->input, in->range, sizeof(in->range));
     unit->inputs = BL_PREDICT_INPUTS;
     return BL_OK;
 }
 
-/* The units from the front on to which every line is stated. */
+/* Pipe from the unit in front, m: at least, or as usual. */
+static double pipe_m(const struct bl_unit_inputs *in, bool least)
+{
+    const struct bl_predict_input *line = &in->range[BL_INPUT_LINE];
+    const struct bl_predict_input *more = &in->range[BL_INPUT_PIPE];
+    return line->usual * (least ? more->low : more->usual);
+}
+
+static bool line_known(const struct bl_trial_unit *unit)
+{
+    return !isnan(unit->line_m) || unit->length_m > 0;
+}
+
+/* The units from the front on to which every line is known. */
 static enum bl_status lay_out(struct predicting *p)
 {
-    const struct bl_trial_unit *unit = &p->trial->unit[p->first];
-    const bool electronic = unit->command_kind == BL_COMMAND_ELECTRONIC_DEMAND;
-    p->own_line = !isnan(unit->line_m);
+    const struct bl_trial_unit *front = &p->trial->unit[p->first];
+    const bool electronic = front->command_kind == BL_COMMAND_ELECTRONIC_DEMAND;
+    p->own_line = !isnan(front->line_m);
     p->begin = p->own_line ? p->first : p->first + 1;
     p->modelled = 0;
     double path = 0;
+    double least = 0;
     enum bl_status status = BL_OK;
     for (size_t u = p->begin; status == BL_OK && u < p->first + p->units; u++) {
         struct bl_predict_unit *into = &p->into->unit[u];
-        if (isnan(p->trial->unit[u].line_m)) {
+        if (!line_known(&p->trial->unit[u])) {
             break;
         }
         struct bl_unit_inputs *in = &p->in[p->modelled++];
         bl_inputs_of(in, p->trial, u, reservoir_kpa(p, u), gain_of(p, u),
                      electronic);
-        path += p->trial->unit[u].line_m;
+        path += pipe_m(in, false);
+        least += pipe_m(in, true);
         into->path_m = path;
-        path = u == p->first ? 0 : path;
         into->least_s = bl_predict_least_s(
-            into->path_m, in->of[BL_INPUT_TEMPERATURE].high + KELVIN);
+            least, in->range[BL_INPUT_TEMPERATURE].high + KELVIN);
+        if (u == p->first) {
+            path = least = 0;
+        }
         into->reason = p->trial->unit[u].outputs == 0
                            ? BL_PREDICT_WHY_NO_OUTPUT
                            : BL_PREDICT_WHY_NO_APPLICATION;
@@ -215,6 +232,16 @@ static enum bl_status model_all(struct predicting *p)
     return status == BL_OK ? conclude(p) : status;
 }
 
+static void forget_bands(struct predicting *p)
+{
+    for (size_t k = 0; k < BL_PREDICT_KINDS; k++) {
+        for (size_t i = 0; i < BL_PREDICT_SHAPES; i++) {
+            bl_free(p->band[k][i]);
+            p->band[k][i] = NULL;
+        }
+    }
+}
+
 static enum bl_status combination(struct predicting *p)
 {
     enum bl_predict_reason reason = condition(p);
@@ -231,11 +258,20 @@ static enum bl_status combination(struct predicting *p)
     }
     say_reason(p, BL_PREDICT_WHY_NO_LINE);
     p->in = bl_alloc(p->units, sizeof(*p->in));
+    p->values = bl_alloc(p->units, sizeof(*p->values));
+    struct bl_stage *stage = bl_alloc(p->units, sizeof(*stage));
+    if (stage != NULL) {
+        bl_predict_stages(p, stage);
+    }
+    bl_free(stage);
     p->chain = bl_alloc(p->units, sizeof(*p->chain));
-    const enum bl_status status = p->in == NULL || p->chain == NULL
-                                      ? bl_fail_memory(p->error)
-                                      : model_all(p);
+    const enum bl_status status =
+        p->in == NULL || p->values == NULL || p->chain == NULL
+            ? bl_fail_memory(p->error)
+            : model_all(p);
+    forget_bands(p);
     bl_free(p->in);
+    bl_free(p->values);
     bl_free(p->chain);
     return status;
 }
@@ -254,6 +290,13 @@ static enum bl_status begin(struct predicting *p)
                                      .line = bl_trial_unit_line(p->trial, u),
                                      .path_m = NAN,
                                      .least_s = NAN};
+        for (size_t k = 0; k < BL_STAGES; k++) {
+            p->into->unit[u].stage[k] = (struct bl_stage){.s = NAN,
+                                                          .u_s = NAN,
+                                                          .length_m = NAN,
+                                                          .expected_s = NAN,
+                                                          .limit_s = NAN};
+        }
     }
     return BL_OK;
 }

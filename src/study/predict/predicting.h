@@ -7,6 +7,18 @@
 #include "lag/track.h"
 #include "study/predict/inputs.h"
 
+/* What one unit takes in the applications of one kind and shape. */
+struct bl_band {
+    double low[BL_PREDICT_FIGURES], middle[BL_PREDICT_FIGURES],
+        high[BL_PREDICT_FIGURES];
+    double usual[BL_PREDICT_FIGURES]; /* of the usual train, as drawn for */
+    bool open[BL_PREDICT_FIGURES];    /* too many draws do not get there */
+};
+enum {
+    BL_PREDICT_KINDS = BL_KIND_FULL + 1,
+    BL_PREDICT_SHAPES = BL_SHAPE_RAMP + 1
+};
+
 struct predicting {
     struct bl_predict *into;
     const struct bl_trial *trial;
@@ -16,10 +28,13 @@ struct predicting {
     struct bl_error *error;
     size_t first, units; /* of the combination */
     struct bl_track command;
-    bool own_line;               /* unit 0 takes part, on a line of its own */
-    size_t begin, modelled;      /* units of the trial that are in the chain */
-    struct bl_unit_inputs *in;   /* per modelled unit */
-    struct bl_chain_unit *chain; /* the same, in one corner */
+    bool own_line;             /* unit 0 takes part, on a line of its own */
+    size_t begin, modelled;    /* units of the trial that are in the chain */
+    struct bl_unit_inputs *in; /* per modelled unit */
+    struct bl_unit_values *values; /* the same, of one draw */
+    struct bl_chain_unit *chain;
+    /* Per modelled unit, NULL until it is drawn. */
+    struct bl_band *band[BL_PREDICT_KINDS][BL_PREDICT_SHAPES];
 };
 
 /* May figures of this application of the combination be used? */
@@ -29,9 +44,15 @@ bool bl_predicting_usable(const struct predicting *p,
 double bl_predicting_held(const struct bl_application *application,
                           size_t unit);
 
-/* band.c: one application through all corners; its points are added to the
+/* band.c: one application through the model; its points are added to the
    rows of each unit, or it is counted as left out. Errors: NOMEM. */
 BL_MUST_CHECK enum bl_status bl_predict_application(struct predicting *p,
                                                     size_t application);
+
+/* stage.c. Judge stages against each other, per metre where all lengths are
+   known. */
+void bl_stage_judge(struct bl_stage *stage, size_t count);
+/* Every stage of the combination; `scratch` holds one per unit. */
+void bl_predict_stages(struct predicting *p, struct bl_stage *scratch);
 
 #endif

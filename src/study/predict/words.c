@@ -51,6 +51,10 @@ bool bl_predict_may_be_stated(const char *what)
                                        "crack",
                                        "gain",
                                        "chambers",
+                                       "keeps",
+                                       "valve_delay",
+                                       "conductance",
+                                       "stroke_in_use",
                                        "reservoir_volume",
                                        "reservoir pressure",
                                        "air temperature"};

@@ -69,7 +69,8 @@ static inline void check_line_case(const struct line_case *row, double step_s)
 {
     static const double up[] = {1, 30, 65, 413.685, 487.5};
     static const double down[] = {649, 585, 65, 34.474};
-    const struct bl_air_line_shape shape = {row->length_m, 11, 50, 0};
+    const struct bl_air_line_shape shape = {
+        .length_m = row->length_m, .bore_mm = 11, .end_volume_cm3 = 50};
     struct line_run run = {NULL, step_s, 0.020, 0, 650, 0, 0};
     assert_int_equal(bl_air_line_create(&run.line, &shape, step_s, NULL),
                      BL_OK);

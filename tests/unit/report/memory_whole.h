@@ -475,7 +475,7 @@ static const char memory_studied[] =
     "set.service_brake_active = braking\nset.abs_active = 0\n"
     "set.electric_supply = voltage_sufficient\n"
     "[application full]\npressure = 600 kPa\nhold = 0.6 s\npause = 0.8 s\n"
-    "[fault hose]\ncode = slow-fill\nunit = 2\namount = 0.15\n"
+    "[fault hose]\ncode = inlet\nunit = 2\namount = 0.15\n"
     "runs = P, U\n"
     "[run R]\ncondition = reference\none_tee = yes\npower = off\n"
     "data = off\napplications = full\n"

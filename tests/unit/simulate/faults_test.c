@@ -29,14 +29,14 @@ static void air_faults(void **state)
 
     /* A tenth of the conductance: the hose alone rules the fill then, and the
        time from 10 to 75 % is that of ISO 6358 into the stroked volume. */
-    s = faulty("code = slow-fill\nunit = 2\namount = 0.1\n");
+    s = faulty("code = inlet\nunit = 2\namount = 0.1\n");
     is = truth_of(&s, UNPOWERED, 0, 2);
     assert_true(is->figure[BL_FIGURE_RESPONSE].s -
                     was->figure[BL_FIGURE_RESPONSE].s <
                 0.06);
     const double atmosphere = 101.325;
     const struct bl_air_fill fill = {
-        {2.5, 0.3, 0}, 800 + atmosphere, 0, 4000, 1.2};
+        {2.5, 0.3, 0}, 800 + atmosphere, 0, 4000, 1.1};
     const double expected =
         bl_air_fill_time(&fill, atmosphere, is->hold_kpa * 0.1 + atmosphere,
                          is->hold_kpa * 0.75 + atmosphere);
@@ -48,7 +48,7 @@ static void air_faults(void **state)
                 1e-9);
     small_end(&s);
 
-    s = faulty("code = slow-release\nunit = 2\namount = 0.2\n");
+    s = faulty("code = exhaust\nunit = 2\namount = 0.2\n");
     is = truth_of(&s, UNPOWERED, 0, 2);
     assert_near(is->figure[BL_FIGURE_RESPONSE].s,
                 was->figure[BL_FIGURE_RESPONSE].s, 0.001);

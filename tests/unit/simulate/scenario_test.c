@@ -20,7 +20,7 @@ struct mistake {
 static const struct mistake mistakes[] = {
     {"[unit 5]\n", "expected [unit 4] next, found '5'"},
     {"[fault x]\ncode = slow-fil\nunit = 1\n", "unknown fault 'slow-fil'"},
-    {"[fault x]\ncode = slow-fill\nunit = 9\n", "there is no unit 9"},
+    {"[fault x]\ncode = inlet\nunit = 9\n", "there is no unit 9"},
     {"[fault x]\ncode = channels-swapped\nunit = 1\n", "needs a key 'other'"},
     {"[fault x]\nunit = 1\n", "expected a key 'code' in [fault]"},
     {"[run Q]\napplications = 2 x fll\n", "expected 'N x NAME'"},

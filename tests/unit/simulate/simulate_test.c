@@ -66,8 +66,8 @@ static void a_longer_line_is_later_by_its_length(void **state)
     double response_s[2];
     for (int i = 0; i < 2; i++) {
         char text[4096];
-        snprintf(text, sizeof(text), "%s%s%s%s%s", SMALL_HEAD,
-                 "[unit 0]\n[unit 1]\n", lines[i], SMALL_PRESSES,
+        snprintf(text, sizeof(text), "%s%s%s%s%s%s", SMALL_HEAD,
+                 "[unit 0]\n[unit 1]\n", lines[i], SMALL_PARTS, SMALL_PRESSES,
                  "[run U]\npower = off\ndata = off\napplications = full\n");
         struct small s = small_run(text, 0);
         response_s[i] = truth_of(&s, 0, 0, 1)->figure[BL_FIGURE_RESPONSE].s;

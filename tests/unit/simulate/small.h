@@ -15,16 +15,27 @@
     "[clocks]\nlog_offset = 1.25 s\nlog_drift = 20 ppm\n"                      \
     "capture_drift = -17 ppm\n"
 
+/* Valves that keep nothing and short wide lines: what a test expects can be
+   worked out from one part at a time. */
+#define SMALL_PARTS                                                            \
+    "bore = 11 mm\nline_end = 50 cm3\nfittings = 1\ncoupling = 500\n"          \
+    "crack = 25 kPa\ndifferential = 0 kPa\nhysteresis = 8 kPa\n"               \
+    "rear_crack = 8 kPa\nrear_differential = 2 kPa\n"                          \
+    "rear_hysteresis = 1 kPa\nrelay_delay = 15 ms\nvalve_travel = 25 ms\n"     \
+    "feed = 25\nvent = 25\nrear_feed = 20\n"
+
 #define SMALL_UNITS                                                            \
-    "[unit 0]\naddress = 32\nbus = vehicle\n"                                  \
-    "[unit 1]\naddress = 200\nbus = link1\nline = 8 m\n"                       \
-    "[unit 2]\naddress = 192\nbus = link2\nline = 10 m\n"                      \
+    "[unit 0]\naddress = 32\nbus = vehicle\n" SMALL_PARTS                      \
+    "[unit 1]\naddress = 200\nbus = link1\nline = 8 m\n" SMALL_PARTS           \
+    "[unit 2]\naddress = 192\nbus = link2\nline = 10 m\n" SMALL_PARTS          \
     "control_line = relayed\n"                                                 \
-    "[unit 3]\naddress = 184\nbus = link3\nline = 12 m\n"
+    "[unit 3]\naddress = 184\nbus = link3\nline = 12 m\n" SMALL_PARTS
 
 #define SMALL_PRESSES                                                          \
-    "[application full]\npressure = 650 kPa\nhold = 2 s\npause = 3 s\n"        \
-    "[application light]\npressure = 100 kPa\nhold = 2 s\npause = 3 s\n"
+    "[application full]\npressure = 650 kPa\nrise = 0.15 s\nrise_spread = 0 "  \
+    "s\nhold = 2 s\npause = 3 s\n"                                             \
+    "[application light]\npressure = 100 kPa\nrise = 0.15 s\nrise_spread = 0 " \
+    "s\nhold = 2 s\npause = 3 s\n"
 
 #define SMALL_FRAMES                                                           \
     "[demand]\nmessage = EBS11\nset.brake_light_switch = pedal_switch\n"       \

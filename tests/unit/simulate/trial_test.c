@@ -70,7 +70,7 @@ static void demo_trial_reads(void **state)
     assert_int_equal(bl_trial_read_file(&trial, path, &mistakes, NULL), BL_OK);
     assert_int_equal(mistakes.count, 0);
     assert_int_equal(trial->units, 6);
-    assert_int_equal(trial->runs, 5);
+    assert_int_equal(trial->runs, 7);
     bl_trial_destroy(trial);
     bl_notes_finish(&mistakes);
 }

@@ -61,12 +61,6 @@ static void put_early_s(struct set_up *t, double severity, long unit)
 }
 
 /* Against what air alone takes over the stated lengths. */
-static void put_predicted(struct set_up *t, double severity, long unit)
-{
-    t->line_m = 15;
-    t->before[unit].dead_s = t->now[unit].dead_s = severity;
-}
-
 static void put_zero(struct set_up *t, double severity, long unit)
 {
     t->before[unit].zero_kpa = t->now[unit].zero_kpa = -severity;
@@ -277,8 +271,6 @@ static void put_bus_even_pauses(struct set_up *t, double severity, long unit)
 
 static const struct fault_case fault_cases[] = {
     CASE(LATE_APPLY, dead_s, 0.002, 0.3, 0.06, 0),
-    /* 0.05 s and a quarter of the longest that is predicted. */
-    CASE(LATE_APPLY, predicted, 0.002, 1, 0.2, 0),
     CASE(SLOW_FILL, fill_factor, 0.05, 4, 1, 0),
     CASE(LATE_RELEASE, release_s, 0.002, 0.4, 0.08, 0),
     CASE(SLOW_RELEASE, fall_factor, 0.05, 4, 1, 0),

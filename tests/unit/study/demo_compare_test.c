@@ -127,7 +127,8 @@ static void the_truth_lies_in_every_interval(void **state)
     }
     const struct bl_compare_options options = {.reference = "reference"};
     assert_int_equal(bl_compare(&c, trial, lag, &options, NULL), BL_OK);
-    assert_true(c->order_balanced);
+    /* ABBABA: with three runs a side no order has equal mean positions. */
+    assert_false(c->order_balanced);
     assert_int_equal(c->runs_reference, 1);
     for (size_t u = 0; u < trial->units; u++) {
         check_unit(c, trial, truth, u);
