@@ -44,6 +44,19 @@ static void name_units(struct bl_answering *a, struct bl_strbuf *text,
     }
 }
 
+/* Reached, with defects or not, and not shown to have acted on it. */
+static size_t not_shown(const struct bl_reach *reach)
+{
+    size_t count = 0;
+    for (size_t i = 0; i < reach->units; i++) {
+        const struct bl_reach_unit *unit = &reach->unit[i];
+        count += (unit->verdict == BL_REACH_REACHED ||
+                  unit->verdict == BL_REACH_DEFECTS) &&
+                 unit->claim[BL_REACH_ACTED_ON].answer != BL_YES;
+    }
+    return count;
+}
+
 /* One run in which it did not reach every unit as it should. */
 static void one_run(struct bl_answering *a, const struct bl_reach *reach)
 {
@@ -67,6 +80,12 @@ static void one_run(struct bl_answering *a, const struct bl_reach *reach)
         }
     }
     bl_strbuf_text(&text, ".");
+    if (not_shown(reach) > 0) {
+        bl_strbuf_format(&text, " That %s acted on it was not shown.",
+                         not_shown(reach) < reached ? "each of those"
+                         : reached == 1             ? "that unit"
+                                                    : "they");
+    }
     struct bl_answer_sentence *is = bl_answer_say(a, BL_ANSWER_REACHED, &text);
     if (is != NULL) {
         is->run = (long)reach->run;

@@ -61,13 +61,18 @@ void bl_reach_shown(const struct bl_trial *trial, const struct bl_reach *reach,
         (void)snprintf(text, 2 * BL_REACH_TEXT,
                        "Arrived, unchanged and at its rate, at %s, and %s "
                        "acted on it.",
-                       all ? "every unit" : with, all ? "all of them" : "they");
+                       all ? "every unit" : with,
+                       reached == 1 ? "it"
+                       : all        ? "all of them"
+                                    : "they");
     } else if (acting == 0) {
         (void)snprintf(text, 2 * BL_REACH_TEXT,
                        "Arrived, unchanged and at its rate, at %s; that %s "
                        "acted on it was not shown.",
                        all ? "every unit" : without,
-                       all ? "the units" : "they");
+                       reached == 1 ? "it"
+                       : all        ? "the units"
+                                    : "they");
     } else {
         char where[32];
         (void)snprintf(where, sizeof(where), "%zu units", reached);
