@@ -83,7 +83,7 @@ static void one_run(struct bl_answering *a, const struct bl_reach *reach)
     if (not_shown(reach) > 0) {
         bl_strbuf_format(&text, " That %s acted on it was not shown.",
                          not_shown(reach) < reached ? "each of those"
-                         : reached == 1             ? "that unit"
+                         : reached == 1             ? "the unit"
                                                     : "they");
     }
     struct bl_answer_sentence *is = bl_answer_say(a, BL_ANSWER_REACHED, &text);
