@@ -13,12 +13,29 @@ static bool has_case(const struct fault_case *cases, size_t count,
     return false;
 }
 
+/* Shown by trains of first_visit.h, whose causes odd_test.c holds. */
+static const enum bl_finding_code at_first_visits[] = {
+    BL_FINDING_HOSE_RESTRICTED,
+    BL_FINDING_AIR_PATH_SHUT,
+};
+
+static bool has_visit(enum bl_finding_code code)
+{
+    for (size_t i = 0; i < COUNT_OF(at_first_visits); i++) {
+        if (at_first_visits[i] == code) {
+            return true;
+        }
+    }
+    return false;
+}
+
 static void every_code_has_a_case(void **state)
 {
     (void)state;
     for (int i = 0; i < BL_FINDINGS; i++) {
         const enum bl_finding_code code = (enum bl_finding_code)i;
-        if (!has_case(fault_cases, COUNT_OF(fault_cases), code) &&
+        if (!has_visit(code) &&
+            !has_case(fault_cases, COUNT_OF(fault_cases), code) &&
             !has_case(bus_cases, COUNT_OF(bus_cases), code)) {
             fail_msg("no trial of causes_cases.h shows %s",
                      bl_finding_kind(code)->code);
