@@ -98,6 +98,13 @@ class Outcome:
             # A demand that is late behind an untied clock is the one that may
             # be called reached: "in time" is then not a yes.
             open_ = said["claims"][CLAIM[train.fault]]["answer"] != "yes"
+            moves = [a["moves"] for a in said["demand"].get("by_application",
+                                                            ())]
+            if said["verdict"] == "reached-with-defects" and \
+                    "yes" not in moves:
+                self.false_reached += 1
+                self.wrong.append("unit %d never moves, and is called reached "
+                                  "with defects" % unit)
             if said["verdict"] == "reached" and not (
                     train.fault == "late" and train.layout == "untied" and
                     open_):

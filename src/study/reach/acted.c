@@ -27,11 +27,17 @@ static void ignored(struct bl_reaching *r, size_t k, const char *by)
     if (!unit->found || unit->claim[BL_REACH_ARRIVES].answer == BL_NO) {
         return; /* it had nothing else to follow */
     }
+    const bool arrives = unit->claim[BL_REACH_ARRIVES].answer == BL_YES;
+    bl_reach_label(r, unit->unit, self);
     bl_finding_say(
-        bl_reach_found(r, BL_FINDING_DEMAND_IGNORED, (long)unit->unit),
-        "The demand reaches unit %s, but its %s follows the air in its control "
-        "line.",
-        bl_reach_label(r, unit->unit, self), by);
+        bl_findings_add(&r->into->findings, BL_FINDING_DEMAND_IGNORED,
+                        arrives ? BL_SHOWN_FOUND : BL_SHOWN_CANNOT_TELL,
+                        (long)unit->unit, (long)r->into->run),
+        arrives ? "The demand reaches unit %s, but its %s follows the air in "
+                  "its control line."
+                : "Whether the demand reaches unit %s cannot be told; its %s "
+                  "follows the air in its control line.",
+        self, by);
 }
 
 struct states {

@@ -278,8 +278,10 @@ void bl_reach_conclude(struct bl_reach_unit *unit)
                        claim[BL_REACH_AT_RATE].answer == BL_YES;
     const bool values = unit->found && !isnan(unit->first_valid_s);
     if (no) {
+        /* What was never seen to move is not called reached, with or without
+           defects. */
         const bool none =
-            claim[BL_REACH_ARRIVES].answer == BL_NO && unit->moved == 0;
+            claim[BL_REACH_ARRIVES].answer != BL_YES && unit->moved == 0;
         unit->verdict = !values || none || unit->astray ? BL_REACH_NOT_REACHED
                                                         : BL_REACH_DEFECTS;
     } else if (shown &&
