@@ -60,7 +60,6 @@ static void put_early_s(struct set_up *t, double severity, long unit)
     t->line_m = 15;
 }
 
-/* Against what air alone takes over the stated lengths. */
 static void put_zero(struct set_up *t, double severity, long unit)
 {
     t->before[unit].zero_kpa = t->now[unit].zero_kpa = -severity;

@@ -157,7 +157,7 @@ struct place {
     enum bl_trait trait;
 };
 
-/* Times of lines and stages are compared by the metre where all lengths are
+/* Times of lines and stages are compared by the metre too where all lengths are
    stated. */
 static double length_of(const struct bl_causing *c, const struct place *at,
                         size_t unit)
@@ -181,9 +181,9 @@ static size_t gather(const struct bl_causing *c, const struct place *at,
         const struct bl_trait_cell *cell =
             bl_trait_at(c->traits, at->run, u, at->group, at->trait);
         if (u == at->unit || cell->n == 0 || cell->at_least ||
-            /* What tows has nothing between its command and itself. */
-            (cell->parted != parted && own->number != 0 &&
-             c->trial->unit[u].number != 0) ||
+            (cell->parted != parted &&
+             !(at->trait == BL_TRAIT_HOLD && /* has its input at hand */
+               (own->number == 0 || c->trial->unit[u].number == 0))) ||
             c->trial->unit[u].combination != own->combination ||
             (!kinds && !one_kind(c, u, at->unit)) ||
             bl_causes_found(c, BL_FINDING_CHANNELS_SWAPPED, (long)u,
@@ -194,14 +194,21 @@ static size_t gather(const struct bl_causing *c, const struct place *at,
         peer[count++] = (struct bl_peer){cell->value, cell->u,
                                          (double)c->trial->unit[u].number};
     }
-    for (size_t i = 0; *metres && i < count; i++) {
+    return count;
+}
+
+/* Divide by the length of each one's line. */
+static void by_metre(const struct bl_causing *c, const struct place *at,
+                     struct bl_peer *peer, size_t count)
+{
+    const char combination = c->trial->unit[at->unit].combination;
+    for (size_t i = 0; i < count; i++) {
         const long u =
-            bl_trial_unit_index(c->trial, own->combination, (int)peer[i].at);
+            bl_trial_unit_index(c->trial, combination, (int)peer[i].at);
         const double metre = length_of(c, at, (size_t)u);
         peer[i].value /= metre;
         peer[i].u /= metre;
     }
-    return count;
 }
 
 static double middle_of(const struct bl_peer *peer, size_t count, double *room)
@@ -225,41 +232,69 @@ static bool front_exchanged(const struct bl_causing *c, const struct place *at)
                            (long)at->run) != NULL;
 }
 
+/* What the peers let one expect; `scale` is the length where they are taken by
+   the metre, else 1. */
+struct expecting {
+    const struct bl_peer *peer;
+    size_t count;
+    double share, scale, *room;
+    double value, u; /* out */
+};
+
+static bool expecting(const struct bl_causing *c, const struct place *at,
+                      bool parted, struct expecting *x)
+{
+    const enum bl_judged by = bl_trait_entry(at->trait)->judged;
+    const double middle =
+        x->count == 0 ? 0 : middle_of(x->peer, x->count, x->room);
+    const struct bl_peers all = {
+        .peer = x->peer,
+        .count = x->count,
+        .at = (double)c->trial->unit[at->unit].number,
+        .along = grows_along(c, at->run, at->trait, parted),
+        .prior = fmax(x->share * sizes[by].part * fabs(middle),
+                      sizes[by].least / x->scale)};
+    const bool known = bl_peers_expect(&all, &x->value, &x->u);
+    x->value *= x->scale;
+    x->u *= x->scale;
+    return known;
+}
+
 static void one_cell(struct bl_causing *c, const struct place *at,
                      struct bl_peer *peer, double *room)
 {
     struct bl_trait_cell *cell =
         bl_trait_at(c->traits, at->run, at->unit, at->group, at->trait);
     struct bl_trait_reference *to = &cell->reference[BL_REFERENCE_OTHERS];
-    double share = spread_of_kind;
+    struct expecting x = {
+        .peer = peer, .share = spread_of_kind, .scale = 1, .room = room};
     bool metres = false;
     if (cell->n == 0 || bl_trait_entry(at->trait)->judged == BL_JUDGED_NOT ||
         of_the_chain(c, at->run, at->trait, cell->parted) ||
         front_exchanged(c, at)) {
         return;
     }
-    size_t count = gather(c, at, false, &metres, peer);
-    if (count < 2) {
-        count = gather(c, at, true, &metres, peer);
-        share = spread_of_kinds;
+    x.count = gather(c, at, false, &metres, peer);
+    if (x.count < 2) {
+        x.count = gather(c, at, true, &metres, peer);
+        x.share = spread_of_kinds;
     }
-    const double scale = metres ? length_of(c, at, at->unit) : 1;
-    const enum bl_judged by = bl_trait_entry(at->trait)->judged;
-    const double middle = count == 0 ? 0 : middle_of(peer, count, room);
-    struct bl_peers all = {.peer = peer,
-                           .count = count,
-                           .at = (double)c->trial->unit[at->unit].number,
-                           .along =
-                               grows_along(c, at->run, at->trait, cell->parted),
-                           .prior = fmax(share * sizes[by].part * fabs(middle),
-                                         sizes[by].least / scale)};
-    if (!bl_peers_expect(&all, &to->value, &to->u)) {
+    if (!expecting(c, at, cell->parted, &x)) {
         return;
     }
     to->known = true;
-    to->value *= scale;
-    to->u *= scale;
-    to->n = count;
+    to->value = x.value;
+    to->u = x.u;
+    to->n = x.count;
+    if (metres) {
+        by_metre(c, at, peer, x.count);
+        x.scale = length_of(c, at, at->unit);
+        (void)expecting(c, at, cell->parted, &x);
+        /* Pipe grows with the length, valves and volumes do not: half of
+           each, and half of the difference is in the u. Own choice. */
+        to->u = hypot(fmax(to->u, x.u), (x.value - to->value) / 2);
+        to->value = (to->value + x.value) / 2;
+    }
     to->off = cell->value - to->value;
     const double both = hypot(to->u, cell->u);
     to->ratio = to->off / both;

@@ -238,6 +238,29 @@ static void name_alike(struct bl_named_cause *best,
     }
 }
 
+/* Where the demand ends, units behind brake by their air too: the foremost is
+   named, and the others are explained with it. */
+static void name_foremost(const struct bl_causing *c,
+                          struct bl_unit_state *state,
+                          struct bl_named_cause *best)
+{
+    const char combination = c->trial->unit[best->unit].combination;
+    if (best->row->code != BL_FINDING_DEMAND_IGNORED) {
+        return;
+    }
+    for (size_t u = c->trial->units; u-- > 0;) {
+        if (u != best->unit && c->trial->unit[u].combination == combination &&
+            score_of(&state[u], best->row) > 0) {
+            if (u < best->unit) {
+                mark(&state[best->unit], best->row);
+                best->unit = u;
+            } else {
+                mark(&state[u], best->row);
+            }
+        }
+    }
+}
+
 bool bl_causes_rank(const struct bl_causing *c, struct bl_unit_state *state,
                     struct bl_named_cause *best)
 {
@@ -257,6 +280,7 @@ bool bl_causes_rank(const struct bl_causing *c, struct bl_unit_state *state,
     if (best->row == NULL) {
         return false;
     }
+    name_foremost(c, state, best);
     best->shown = shown_by(&state[best->unit], best->row);
     name_alike(best, &state[best->unit]);
     mark(&state[best->unit], best->row);

@@ -301,24 +301,30 @@ static void stage(const struct reading *r, const struct bl_unit_lag *front,
         enum bl_figure_name figure;
     } steps[] = {{BL_TRAIT_STAGE_APPLY, BL_FIGURE_RESPONSE},
                  {BL_TRAIT_STAGE_RELEASE, BL_FIGURE_RELEASE_START}};
-    if (r->by == BL_BY_DEMAND || cell->control_wired || front == NULL ||
-        ((unit->flags | front->flags) & BL_FLAG_NOT_VENTED) != 0) {
+    if (r->by == BL_BY_DEMAND || cell->control_wired ||
+        (unit->flags & BL_FLAG_NOT_VENTED) != 0 ||
+        (front != NULL && (front->flags & BL_FLAG_NOT_VENTED) != 0)) {
         return;
     }
-    for (size_t i = 0; i < sizeof(steps) / sizeof(steps[0]); i++) {
+    for (size_t i = 0; front != NULL && i < sizeof(steps) / sizeof(steps[0]);
+         i++) {
         const struct bl_figure *a = &front->figure[steps[i].figure];
         const struct bl_figure *b = &unit->figure[steps[i].figure];
         set(cell, steps[i].trait, of_figure(b) - of_figure(a),
             hypot(random_u(a), random_u(b)));
     }
+    /* The first one is fed as the command asks. */
     const struct bl_stretches *held =
-        bl_causes_cell(r->c, r->run, r->index, front->unit);
-    const double in_front = held->value[BL_TRAIT_HELD];
+        front == NULL ? NULL
+                      : bl_causes_cell(r->c, r->run, r->index, front->unit);
+    const double in_front =
+        held == NULL ? r->command_kpa : held->value[BL_TRAIT_HELD];
+    const double u_front = held == NULL ? 1 : held->u[BL_TRAIT_HELD];
     const double here = cell->value[BL_TRAIT_HELD];
-    if (in_front >= least_asked_kpa / 2) {
+    const bool tows = r->c->trial->unit[unit->unit].number == 0;
+    if (!tows && in_front >= least_asked_kpa / 2) {
         set(cell, BL_TRAIT_STAGE_HOLD, here / in_front,
-            hypot(cell->u[BL_TRAIT_HELD],
-                  held->u[BL_TRAIT_HELD] * here / in_front) /
+            hypot(cell->u[BL_TRAIT_HELD], u_front * here / in_front) /
                 in_front);
     }
 }

@@ -156,6 +156,52 @@ static void openings(struct bl_causing *c, size_t run, size_t unit)
     }
 }
 
+/*
+ * The stage of the first towed unit, where nothing in front of it was measured:
+ * what it takes by air after the command, less what it takes by itself, which
+ * the demand shows.
+ */
+static void first_stage(struct bl_causing *c, size_t run, size_t powered,
+                        size_t unit)
+{
+    static const enum bl_trait parts[][3] = {
+        {BL_TRAIT_STAGE_APPLY, BL_TRAIT_RESPONSE, BL_TRAIT_DELAY},
+        {BL_TRAIT_STAGE_RELEASE, BL_TRAIT_RELEASE_DELAY,
+         BL_TRAIT_RELEASE_DELAY}};
+    const struct bl_traits *all = c->traits;
+    for (size_t g = 0; g < BL_TRAIT_GROUPS; g++) {
+        for (size_t i = 0; i < sizeof(parts) / sizeof(parts[0]); i++) {
+            struct bl_trait_cell *into =
+                bl_trait_at(all, run, unit, g, parts[i][0]);
+            const struct bl_trait_cell *air =
+                bl_trait_at(all, run, unit, g, parts[i][1]);
+            const struct bl_trait_cell *own =
+                bl_trait_at(all, powered, unit, g, parts[i][2]);
+            if (into->n == 0 && air->n > 0 && own->n > 0 && !air->parted) {
+                into->n = air->n;
+                into->value = air->value - own->value;
+                into->u = hypot(air->u, own->u);
+                into->scatter = air->scatter;
+            }
+        }
+    }
+}
+
+static void first_stages(struct bl_causing *c)
+{
+    for (size_t u = 0; u < c->trial->units; u++) {
+        for (size_t r = 0; c->trial->unit[u].number == 1 && r < c->trial->runs;
+             r++) {
+            for (size_t p = 0;
+                 c->traits->by[r] == BL_BY_AIR && p < c->trial->runs; p++) {
+                if (c->traits->by[p] == BL_BY_DEMAND) {
+                    first_stage(c, r, p, u);
+                }
+            }
+        }
+    }
+}
+
 bool bl_traits_make(struct bl_causing *c)
 {
     struct bl_traits *all = bl_alloc(1, sizeof(*all));
@@ -176,6 +222,9 @@ bool bl_traits_make(struct bl_causing *c)
         for (size_t u = 0; made && u < all->units; u++) {
             openings(c, r, u);
         }
+    }
+    if (made) {
+        first_stages(c);
     }
     return made;
 }
