@@ -21,7 +21,8 @@ static const struct {
                {BL_FIGURE_RELEASE_10, "release_10"},
                {BL_FIGURE_RELEASE_END, "release_end"}};
 
-/* Mean of a true figure over the applications of a kind in a condition. */
+/* Mean of a true figure over the applications of a kind in a condition; NaN
+   where it does not happen, as for the rear at light demand by air. */
 static double true_mean(const json_t *truth, const char *condition,
                         const char *kind, long unit, const char *figure)
 {
@@ -45,7 +46,8 @@ static double true_mean(const json_t *truth, const char *condition,
                        kind) != 0) {
                 continue;
             }
-            sum += json_number_value(json_object_get(is, figure));
+            const json_t *value = json_object_get(is, figure);
+            sum += json_is_number(value) ? json_number_value(value) : NAN;
             count++;
         }
     }
@@ -82,7 +84,7 @@ static const struct bl_comparison_row *row_of(const struct bl_comparison *c,
 
 static void check_unit(const struct bl_comparison *c,
                        const struct bl_trial *trial, const json_t *truth,
-                       size_t unit)
+                       size_t unit, size_t *intervals)
 {
     static const struct {
         enum bl_application_kind kind;
@@ -97,8 +99,17 @@ static void check_unit(const struct bl_comparison *c,
                                           (long)unit, checked[f].name) -
                                 true_mean(truth, "unpowered", kinds[k].name,
                                           (long)unit, checked[f].name);
-        assert_non_null(row);
-        assert_true(row->shift.confidence >= 0.95);
+        const bool given = row != NULL && row->shift.confidence > 0;
+        if (isnan(expected)) {
+            assert_int_equal(kinds[k].kind, BL_KIND_LIGHT);
+            assert_false(given);
+            continue;
+        }
+        if (!given && kinds[k].kind == BL_KIND_LIGHT) {
+            continue; /* within noise, of a unit that holds next to nothing */
+        }
+        assert_true(given && row->shift.confidence >= 0.95);
+        (*intervals)++;
         if (!(row->low_s <= expected && expected <= row->high_s)) {
             fail_msg("unit %d, %s, %s: true %.5f s, interval %.5f to %.5f s",
                      trial->unit[unit].number, kinds[k].name, checked[f].name,
@@ -130,9 +141,12 @@ static void the_truth_lies_in_every_interval(void **state)
     /* ABBABA: with three runs a side no order has equal mean positions. */
     assert_false(c->order_balanced);
     assert_int_equal(c->runs_reference, 1);
+    size_t intervals = 0;
     for (size_t u = 0; u < trial->units; u++) {
-        check_unit(c, trial, truth, u);
+        check_unit(c, trial, truth, u, &intervals);
     }
+    /* All full ones, and light ones of the three units that brake by air. */
+    assert_true(intervals >= trial->units * COUNT_OF(checked) + 6);
     bl_comparison_destroy(c);
     for (size_t i = 0; i < trial->runs; i++) {
         bl_run_lag_destroy(lag[i]);
