@@ -99,7 +99,7 @@ static void check_unit(const struct bl_comparison *c,
                                           (long)unit, checked[f].name) -
                                 true_mean(truth, "unpowered", kinds[k].name,
                                           (long)unit, checked[f].name);
-        const bool given = row != NULL && row->shift.confidence > 0;
+        const bool given = row != NULL && row->confidence > 0;
         if (isnan(expected)) {
             assert_int_equal(kinds[k].kind, BL_KIND_LIGHT);
             assert_false(given);
@@ -108,7 +108,7 @@ static void check_unit(const struct bl_comparison *c,
         if (!given && kinds[k].kind == BL_KIND_LIGHT) {
             continue; /* within noise, of a unit that holds next to nothing */
         }
-        assert_true(given && row->shift.confidence >= 0.95);
+        assert_true(given && row->confidence >= 0.95);
         (*intervals)++;
         if (!(row->low_s <= expected && expected <= row->high_s)) {
             fail_msg("unit %d, %s, %s: true %.5f s, interval %.5f to %.5f s",
