@@ -41,6 +41,10 @@ RED = {
     "log back": "an application may be added across a step back",
 }
 RED_FIGURES = {}
+RED_SEEDS = {
+    4: "a foot that creeps and stops: unit 0 and 1 respond 10 to 17 ms later "
+       "than measured, u 2 to 3 ms, without damage too",
+}
 
 
 def combinations():
@@ -299,8 +303,9 @@ def totals(counts, damaged, red=True):
 
 
 def is_red(failure):
-    place, _, (what, line) = failure
-    return " ".join(place.split()[:2]) in RED or \
+    place, seed, (what, line) = failure
+    return (what == "figure" and seed in RED_SEEDS) or \
+        " ".join(place.split()[:2]) in RED or \
         any(" %s: " % f in line for f in RED_FIGURES)
 
 
@@ -357,7 +362,7 @@ def main(words):
         return tap.end()
     counts, failures = collect(options)
     table(counts)
-    for what, why in {**RED, **RED_FIGURES}.items():
+    for what, why in {**RED, **RED_FIGURES, **RED_SEEDS}.items():
         print("# still red, does not count: %s: %s" % (what, why))
     shown = collections.Counter()
     for place, seed, (what, line) in failures:

@@ -109,7 +109,8 @@ def same_page(program, tool, folder, env):
     # Two runs are enough, and take a third of the time.
     parts = re.split(r"^(?=\[)", text, flags=re.M)
     parts = [p for p in parts
-             if not p.startswith(("[run P2]", "[run U2]", "[run R1]"))]
+             if not p.startswith(("[run P2]", "[run U2]", "[run P3]",
+                                  "[run U3]", "[run R1]"))]
     parts = [re.sub(r"(?<=[ ,])([PU]1\.\w+\.gz)",
                     lambda m: os.path.join(demo, m.group(1)), p)
              for p in parts]
