@@ -53,8 +53,7 @@ function candidateParts(f, c) {
   });
 }
 function seenParts(f, curve) {
-  return list(curve.seen).filter((p) => seenInput(curve, p) <= f.high &&
-    p.output_kpa <= f.high).map((p) => mark(p.branch === 'falling' ? 4 : 0,
+  return list(curve.seen).map((p) => mark(p.branch === 'falling' ? 4 : 0,
     f.x(Math.max(0, seenInput(curve, p))), f.y(p.output_kpa), p.from ===
     'hold' ? 2.8 : 1.4, {class: 'dot seen' + (p.branch === 'falling' ? '' :
     ' full')}));
@@ -75,8 +74,10 @@ function curvePicture(c) {
   const branches = ['rising', 'falling'].map((w) => [w, curve[w]])
     .filter(([, b]) => b && b.threshold && known(b.threshold.value) &&
       b.gain && known(b.gain.value));
+  /* Every point that was seen is drawn, those beyond the fit too. */
   const high = Math.max(100, ...branches.map(([, b]) => Math.max(b.to_kpa || 0,
-    b.top_kpa || 0)));
+    b.top_kpa || 0)), ...list(curve.seen).map((p) => Math.max(
+    seenInput(curve, p), p.output_kpa)));
   const width = 340;
   const height = 262;
   const f = curveFrame(width, height, high);
