@@ -150,11 +150,6 @@ def check_figures(d):
             problems.append("no place is listed")
         if code != (3 if name.startswith("one") else 0):
             problems.append("exit %d" % code)
-        if name.startswith("-20 ms") and problems and all(
-                "demand_arrival" in line for line in problems):
-            # Open: the demand of the application before the step is judged
-            # by a tie that holds behind it.
-            name, problems = name + " (but for demand_arrival before it)", []
         check(name, problems)
 
 
