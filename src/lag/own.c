@@ -48,7 +48,7 @@ static struct bl_figure passed(const struct bl_track *command,
                           .flags = p.flags,
                           .s = (double)(p.time_ns - from->time_ns) * 1e-9};
     const double slope = fabs(p.slope);
-    f.part.crossing = p.u_noise_s;
+    f.part.crossing = hypot(p.u_noise_s, from->u_noise_s);
     f.part.sampling = hypot(p.u_sampling_s, from->u_sampling_s);
     f.part.rest = slope > 0 ? share * e->u_hold / slope : 0;
     f.u_s = hypot(hypot(f.part.crossing, f.part.sampling), f.part.rest);

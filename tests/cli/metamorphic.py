@@ -259,9 +259,7 @@ def harmless(name, base, other, touched, share_of_u=0.5, floor=1e-9):
         if value is None or (across and flags) or (
                 place[1] == touched and (again[0] is None or flags)):
             continue
-        # The command's own passages: u takes no noise of its levels yet.
-        share = 1 if "own" in place else share_of_u
-        bound = share * max(u, again[1] or 0) + floor
+        bound = share_of_u * max(u, again[1] or 0) + floor
         if place[1] == touched:
             bound = 4 * (u**2 + again[1]**2) ** 0.5
         if again[0] is None or flags or abs(value - again[0]) > bound:
@@ -370,9 +368,8 @@ def noise(t, base):
         wrong, compared = [], 0
         for place, (value, u, _) in base.figures.items():
             again = other.figures.get(place, (None, None))
-            # u of the command's own passages takes no noise of its levels yet.
-            if value is None or again[0] is None or "own" in place \
-                    or "peak" in str(place[-1]) or "least" in str(place[-1]):
+            if value is None or again[0] is None or "peak" in str(place[-1]) \
+                    or "least" in str(place[-1]):
                 continue
             compared += 1
             if abs(value - again[0]) > 4 * (u**2 + again[1]**2) ** 0.5:
