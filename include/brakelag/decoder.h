@@ -116,7 +116,7 @@ bl_tables_message_named(const struct bl_tables *tables, const char *name);
 
 /*
  * Which messages a frame may be. Twin messages share a PGN and differ by
- * sender: addresses of towing and towed units are told by `units` (NULL: the
+ * sender: `units` gives the addresses of towing and towed units (NULL: the
  * usual ones, 0x20 towing, 0xC8 0xC0 0xB8 0xB0 0xA8 towed; a towed unit that
  * tows on is both unless the destination tells; a sender that is none of them
  * is told by whom it speaks to, or by the usual addresses where no row fits

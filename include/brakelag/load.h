@@ -58,7 +58,7 @@ struct bl_channel_series {
     uint64_t missing, overflows;
     uint64_t at_range_end; /* values that sit at an end of the stated range or
                               beyond, three and more in a row; an end at which
-                              the quantity itself ends (0 kPa) is none */
+                              the quantity itself ends (0 kPa) clips nothing */
     uint64_t spikes;     /* values left out: faster than a valve could follow */
     struct bl_seen seen; /* count 0: ask bl_channel_seen */
     /* `quiets` blocks in time order; the same times for all channels of one

@@ -49,7 +49,7 @@ struct bl_pair {
     size_t stretches;
     bool witness; /* a demand was there to tell by */
     enum bl_pair_side wrong;
-    const char *wrong_by; /* static text: how it was told; NULL */
+    const char *wrong_by; /* static text: what decided it; NULL */
 };
 
 struct bl_transducer_pair {

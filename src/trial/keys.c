@@ -89,7 +89,7 @@ static const struct trial_key keys[] = {
     T(TRIAL, "name", true, trial_t, name, "Cane train, mill yard",
       "what was tested, as reports head it"),
     X(TRIAL, "speeds", false, quantities, SPEED, "60, 80, 100 km/h",
-      "road speeds at which a lag is told in metres"),
+      "road speeds at which a lag is given in metres"),
     Q(TRIAL, "response_at", trial_t, response_at_kpa, PRESSURE, 1, LEVEL_LEAST,
       RESPONSE_MOST, "20 kPa",
       "pressure above rest at which an output counts as responding"),
