@@ -57,25 +57,13 @@ static void row(struct bl_output *output, const struct place *at,
     bl_csv_text(output, at->run, "name");
     bl_csv_text(output, at->run, "block");
     bl_csv_text(output, at->run, "condition");
-    bl_csv_number(output, bl_tree_get_number(at->application, "number"));
-    bl_csv_text(output, at->application, "combination");
-    bl_csv_text(output, at->application, "kind");
-    bl_csv_text(output, at->application, "shape");
-    bl_output_text(
-        output, bl_tree_get_bool(at->application, "excluded") ? "yes," : "no,");
-    bl_csv_text(output, at->unit, "unit");
-    bl_csv_text(output, at->unit, "name");
+    bl_csv_application(output, at->application, at->unit);
     bl_output_format(output, "%s,", name);
     bl_csv_number(output, bl_tree_get_number(figure, "kpa"));
     bl_csv_number(output, bl_tree_get_number(figure, "s"));
     bl_output_text(output, "s,");
     parts(output, figure);
-    const json_t *flags = json_object_get(figure, "flags");
-    for (size_t i = 0; i < json_array_size(flags); i++) {
-        bl_output_format(output, "%s%s", i == 0 ? "" : " ",
-                         json_string_value(json_array_get(flags, i)));
-    }
-    bl_output_text(output, ",");
+    bl_csv_flags(output, figure);
     bl_csv_cell(output, bl_tree_get_text(figure, "reason"));
     bl_output_text(output, "\n");
 }

@@ -91,6 +91,12 @@ void bl_csv_cell(struct bl_output *output, const char *text);
 void bl_csv_text(struct bl_output *output, const json_t *object,
                  const char *key);
 void bl_csv_number(struct bl_output *output, double value);
+/* Seven cells: the application's number, combination, kind, shape and whether
+   it is left out, and the unit's number and name. */
+void bl_csv_application(struct bl_output *output, const json_t *application,
+                        const json_t *unit);
+/* A figure's flags in one cell, blanks between them. */
+void bl_csv_flags(struct bl_output *output, const json_t *figure);
 void bl_csv_bare(struct bl_output *output, double value); /* without comma */
 /* csv_compare.c */
 void bl_csv_comparison(const struct bl_result *result,

@@ -64,21 +64,37 @@ void bl_csv_number(struct bl_output *output, double value)
     bl_output_text(output, ",");
 }
 
+void bl_csv_application(struct bl_output *output, const json_t *application,
+                        const json_t *unit)
+{
+    bl_output_format(
+        output, "%llu,",
+        (unsigned long long)bl_tree_get_count(application, "number"));
+    bl_csv_text(output, application, "combination");
+    bl_csv_text(output, application, "kind");
+    bl_csv_text(output, application, "shape");
+    bl_output_text(output,
+                   bl_tree_get_bool(application, "excluded") ? "yes," : "no,");
+    bl_csv_text(output, unit, "unit");
+    bl_csv_text(output, unit, "name");
+}
+
+void bl_csv_flags(struct bl_output *output, const json_t *figure)
+{
+    const json_t *flags = json_object_get(figure, "flags");
+    for (size_t i = 0; i < json_array_size(flags); i++) {
+        bl_output_format(output, "%s%s", i == 0 ? "" : " ",
+                         json_string_value(json_array_get(flags, i)));
+    }
+    bl_output_text(output, ",");
+}
+
 static void row(struct bl_output *output, const struct place *at,
                 const char *figure, const json_t *value, bool time)
 {
     bl_csv_text(output, at->run, "name");
     bl_csv_text(output, at->run, "condition");
-    bl_output_format(
-        output, "%llu,",
-        (unsigned long long)bl_tree_get_count(at->application, "number"));
-    bl_csv_text(output, at->application, "combination");
-    bl_csv_text(output, at->application, "kind");
-    bl_csv_text(output, at->application, "shape");
-    bl_output_text(
-        output, bl_tree_get_bool(at->application, "excluded") ? "yes," : "no,");
-    bl_csv_text(output, at->unit, "unit");
-    bl_csv_text(output, at->unit, "name");
+    bl_csv_application(output, at->application, at->unit);
     bl_output_format(output, "%s,", figure);
     bl_csv_number(output, bl_tree_get_number(value, "kpa"));
     bl_csv_number(output, bl_tree_get_number(value, time ? "s" : "value"));
@@ -89,12 +105,7 @@ static void row(struct bl_output *output, const struct place *at,
     }
     bl_csv_number(output, bl_tree_get_number(value, time ? "u_s" : "u"));
     bl_csv_text(output, value, "reason");
-    const json_t *flags = json_object_get(value, "flags");
-    for (size_t i = 0; i < json_array_size(flags); i++) {
-        bl_output_format(output, "%s%s", i == 0 ? "" : " ",
-                         json_string_value(json_array_get(flags, i)));
-    }
-    bl_output_text(output, ",");
+    bl_csv_flags(output, value);
     bl_csv_number(output, bl_tree_get_number(value, "later_than_s"));
     bl_csv_bare(output, bl_tree_get_number(value, "u_later_s"));
     bl_output_text(output, "\n");
