@@ -11,6 +11,7 @@ enum {
     ID_MOST = 8,
     BYTES_MOST = 64, /* of a CAN FD frame */
     BYTES_APART_LEAST = 2,
+    BYTES_OF_PLAIN_ID_LEAST = 4, /* where the identifier may be any number */
     BYTES_TOGETHER_LEAST = 2
 };
 
@@ -74,7 +75,8 @@ static bool is_id(const struct word *word)
 
 /* Bytes apart or together behind an identifier; *letters: they are certainly
    hexadecimal. */
-static bool has_bytes(const struct word *word, size_t count, bool *letters)
+static bool has_bytes(const struct word *word, size_t count, size_t least,
+                      bool *letters)
 {
     size_t apart = 0;
     *letters = false;
@@ -89,18 +91,21 @@ static bool has_bytes(const struct word *word, size_t count, bool *letters)
             return true;
         }
     }
-    return apart >= BYTES_APART_LEAST;
+    return apart >= least;
 }
 
-/* "ID#DATA" holds an identifier and its bytes in one word. */
+/* An identifier, and bytes somewhere behind it. */
 static bool is_frame(const struct log_line *line, bool *letters)
 {
     struct word word[WORDS_MOST];
     const size_t count = split(line, word);
     for (size_t i = 0; i + 1 < count; i++) {
+        const bool plain =
+            word[i].digits < ID_MOST && !word[i].letter && !word[i].marked;
         if (is_id(&word[i]) &&
-            has_bytes(word + i + 1, count - i - 1, letters)) {
-            *letters = *letters && word[i].digits > 0;
+            has_bytes(word + i + 1, count - i - 1,
+                      plain ? BYTES_OF_PLAIN_ID_LEAST : BYTES_APART_LEAST,
+                      letters)) {
             return true;
         }
     }

@@ -184,7 +184,16 @@ static void small_numbers_are_no_frames(void **state)
                                "101 13 35 57 79\n"
                                "102 14 36 58 80\n"
                                "103 15 37 59 81\n";
+    /* A column of states in hexadecimal beside small pressures. */
+    static const char states[] = "time a b state\n"
+                                 "100 12 34 0x1F\n"
+                                 "101 13 35 0x1F\n"
+                                 "102 14 36 0x2F\n"
+                                 "103 15 37 0x2F\n";
     struct table table = table_memory(text, sizeof(text) - 1, NULL);
+    assert_int_equal(table.status, BL_OK);
+    table_finish(&table);
+    table = table_memory(states, sizeof(states) - 1, NULL);
     assert_int_equal(table.status, BL_OK);
     table_finish(&table);
 }
