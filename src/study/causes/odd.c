@@ -69,7 +69,8 @@ static void say_others(char *text, size_t size, const struct bl_causing *c,
     }
 }
 
-/* In which conditions it shows. */
+/* In which conditions it was seen. That it was not seen in the other one does
+   not say that it is not there: late air hides a slow fill. */
 static const char *say_where(const struct bl_unit_state *unit,
                              const struct bl_cause_row *row)
 {
@@ -87,9 +88,10 @@ static const char *say_where(const struct bl_unit_state *unit,
         return ", with power and without";
     }
     if (seen[BL_BY_DEMAND] && known[BL_BY_AIR]) {
-        return ", with power only";
+        return ", seen with power only";
     }
-    return seen[BL_BY_AIR] && known[BL_BY_DEMAND] ? ", without power only" : "";
+    return seen[BL_BY_AIR] && known[BL_BY_DEMAND] ? ", seen without power only"
+                                                  : "";
 }
 
 static void name_alike(struct bl_finding *f, const struct bl_named_cause *named,
