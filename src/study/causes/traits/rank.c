@@ -238,14 +238,23 @@ static void name_alike(struct bl_named_cause *best,
     }
 }
 
-/* Where the demand ends, units behind brake by their air too: the foremost is
-   named, and the others are explained with it. */
+/* What comes from the front: behind the unit where the demand ends others brake
+   by their air too, and behind a line that lets air through slowly every valve
+   waits for a pressure that rises slowly. */
+static bool goes_rearwards(enum bl_finding_code code)
+{
+    return code == BL_FINDING_DEMAND_IGNORED ||
+           code == BL_FINDING_CONTROL_LATE_APPLY ||
+           code == BL_FINDING_CONTROL_LATE_RELEASE;
+}
+
+/* Then the foremost is named, and the others are explained with it. */
 static void name_foremost(const struct bl_causing *c,
                           struct bl_unit_state *state,
                           struct bl_named_cause *best)
 {
     const char combination = c->trial->unit[best->unit].combination;
-    if (best->row->code != BL_FINDING_DEMAND_IGNORED) {
+    if (!goes_rearwards(best->row->code)) {
         return;
     }
     for (size_t u = c->trial->units; u-- > 0;) {

@@ -30,7 +30,8 @@ static const struct bl_cause_row rows[] = {
     {BL_FINDING_CONTROL_LATE_APPLY,
      "gets its air late",
      "behind the unit in front",
-     "Look at the control line to it: cocks, couplings, filters, kinks.",
+     "Look at the control line to it: cocks, couplings, filters, kinks. "
+     "Units behind it wait for it.",
      {{T(STAGE_APPLY), UP, BL_SIGN_ALL, BY_AIR},
       {T(STAGE_RELEASE), UP, BL_SIGN_MAY, BY_AIR},
       {BL_SIGN_NEXT_APPLY, DOWN, BL_SIGN_NOT, BY_AIR},
@@ -38,7 +39,8 @@ static const struct bl_cause_row rows[] = {
     {BL_FINDING_CONTROL_LATE_APPLY,
      "gets its control pressure late",
      "from the coupling in front",
-     "Look at the control line to it: cocks, couplings, filters, kinks.",
+     "Look at the control line to it: cocks, couplings, filters, kinks. "
+     "Units behind it wait for it.",
      {{T(LINE_APPLY), UP, BL_SIGN_ALL, EVERYWHERE},
       {T(LINE_RELEASE), UP, BL_SIGN_MAY, EVERYWHERE}}},
     {BL_FINDING_LATE_RELEASE,
@@ -63,7 +65,8 @@ static const struct bl_cause_row rows[] = {
     {BL_FINDING_CONTROL_LATE_RELEASE,
      "loses its air late",
      "behind the unit in front",
-     "Look at the control line to it: check valves, filters, kinks.",
+     "Look at the control line to it: check valves, filters, kinks. "
+     "Units behind it wait for it.",
      {{T(STAGE_RELEASE), UP, BL_SIGN_ALL, BL_IN_AIR | BL_IN_UNKNOWN,
        BL_WITH_HARD},
       {T(STAGE_RELEASE), UP, BL_SIGN_MAY, BY_AIR},
@@ -73,7 +76,8 @@ static const struct bl_cause_row rows[] = {
     {BL_FINDING_CONTROL_LATE_RELEASE,
      "loses its control pressure late",
      "from the coupling in front",
-     "Look at the control line to it: check valves, filters, kinks.",
+     "Look at the control line to it: check valves, filters, kinks. "
+     "Units behind it wait for it.",
      {{T(LINE_RELEASE), UP, BL_SIGN_ALL, HARD},
       {T(LINE_RELEASE), UP, BL_SIGN_MAY, LIGHT},
       {T(LINE_APPLY), UP, BL_SIGN_MAY, EVERYWHERE}}},
