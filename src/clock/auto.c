@@ -28,7 +28,7 @@ static const double CORRIDOR_S = 0.005;
 /* From sure to unsure. A frame stands for its event a part of a sending
    interval late; air stands for the pedal by an unknown time late. */
 static const struct rule {
-    enum source_kind of, to; /* of the recording, of the reference */
+    enum source_kind from, to; /* of the recording, of the reference */
     const char *method;
     enum bl_clock_claim claim;
 } rules[] = {
@@ -55,7 +55,7 @@ enum { RULES = sizeof(rules) / sizeof(rules[0]) };
 /* What one attempt gave. */
 struct attempt {
     const struct rule *rule;
-    const struct source *of, *to;
+    const struct source *from, *to;
     size_t events_of, events_to;
     size_t uncertain; /* events left out, on both sides */
     struct bl_pair_result result;
@@ -127,7 +127,7 @@ static double bias(const struct attempt *attempt, const struct bl_event_list *a,
     if (attempt->rule->claim == BL_CLAIM_DIFFERENCES_ONLY) {
         return 0;
     }
-    return hypot(bias_of(attempt->of, a), bias_of(attempt->to, b));
+    return hypot(bias_of(attempt->from, a), bias_of(attempt->to, b));
 }
 
 /* Events of one side, in seconds since its recording began. */
@@ -179,13 +179,13 @@ static enum bl_status pair_up(const struct tying *t, struct attempt *attempt)
     struct bl_event_list a = {0};
     struct bl_event_list b = {0};
     struct seconds side[2] = {{0}, {0}};
-    enum bl_status status = events_of(&a, attempt->of);
+    enum bl_status status = events_of(&a, attempt->from);
     if (status == BL_OK) {
         status = events_of(&b, attempt->to);
     }
     if (status == BL_OK &&
         (!in_seconds(&side[0], &a,
-                     &t->data->recording[attempt->of->recording]) ||
+                     &t->data->recording[attempt->from->recording]) ||
          !in_seconds(&side[1], &b, &t->data->recording[t->reference]))) {
         status = BL_NOMEM;
     }
@@ -193,7 +193,7 @@ static enum bl_status pair_up(const struct tying *t, struct attempt *attempt)
         status = bl_fail_memory(t->error);
         goto out;
     }
-    const bool air = attempt->of->kind == SOURCE_PRESSURE ||
+    const bool air = attempt->from->kind == SOURCE_PRESSURE ||
                      attempt->to->kind == SOURCE_PRESSURE;
     const struct bl_pair_options options = options_for(&a, &b, air);
     status = pair_lists(attempt, side, &options, t->error);
@@ -219,7 +219,7 @@ out:
 
 static void fill_tie(const struct tying *t, const struct attempt *attempt)
 {
-    const size_t index = attempt->of->recording;
+    const size_t index = attempt->from->recording;
     const struct bl_loaded_recording *r = &t->data->recording[index];
     const struct bl_pair_result *p = &attempt->result;
     const int64_t to_ns = t->data->recording[t->reference].first_ns;
@@ -282,7 +282,7 @@ static enum bl_status note_ambiguous(struct tying *t,
                                      const struct attempt *attempt)
 {
     const struct bl_pair_result *p = &attempt->result;
-    const size_t index = attempt->of->recording;
+    const size_t index = attempt->from->recording;
     const double between = (double)(t->data->recording[t->reference].first_ns -
                                     t->data->recording[index].first_ns) *
                            1e-9;
@@ -294,7 +294,7 @@ static enum bl_status note_ambiguous(struct tying *t,
             "%.40s: %zu pairs fit %.40s at %.3f s and at every %.3f s more or "
             "less: the pauses are even (%.30s, %.30s)",
             bl_tying_name(t, index), p->pairs, bl_tying_name(t, t->reference),
-            between + p->offset_s, p->period_s, attempt->of->name,
+            between + p->offset_s, p->period_s, attempt->from->name,
             attempt->to->name);
     }
     return bl_note_each(
@@ -303,13 +303,13 @@ static enum bl_status note_ambiguous(struct tying *t,
         "(%.30s, %.30s)",
         bl_tying_name(t, index), bl_tying_name(t, t->reference),
         between + p->offset_s, p->pairs, between + p->other_offset_s,
-        p->other_pairs, attempt->of->name, attempt->to->name);
+        p->other_pairs, attempt->from->name, attempt->to->name);
 }
 
 static enum bl_status note_refusal(struct tying *t,
                                    const struct attempt *attempt)
 {
-    const size_t index = attempt->of->recording;
+    const size_t index = attempt->from->recording;
     const char *what = "fit together: 4 are needed, or 3 and their releases";
     const char *code = "clock-too-few-events";
     switch (attempt->result.outcome) {
@@ -333,7 +333,7 @@ static enum bl_status note_refusal(struct tying *t,
                         "%.40s: of %zu events of %.30s and %zu of %.30s in "
                         "%.40s %zu %s",
                         bl_tying_name(t, index), attempt->events_of,
-                        attempt->of->name, attempt->events_to,
+                        attempt->from->name, attempt->events_to,
                         attempt->to->name, bl_tying_name(t, t->reference),
                         attempt->result.pairs, what);
 }
@@ -347,8 +347,8 @@ static enum bl_status note_uncertain(struct tying *t,
     return bl_note_each(&t->clocks->notes, "clock-events-left-out", -1,
                         "%.40s: %zu events of %.30s and %.30s fell into gaps "
                         "and were not paired",
-                        bl_tying_name(t, attempt->of->recording),
-                        attempt->uncertain, attempt->of->name,
+                        bl_tying_name(t, attempt->from->recording),
+                        attempt->uncertain, attempt->from->name,
                         attempt->to->name);
 }
 
@@ -367,9 +367,9 @@ static enum bl_status note_left_over(struct tying *t,
     return bl_note_each(&t->clocks->notes, "clock-few-pairs", -1,
                         "%.40s: only %zu events fit %.40s, of %zu of %.30s and "
                         "%zu of %.30s: do both belong to this run?",
-                        bl_tying_name(t, attempt->of->recording),
+                        bl_tying_name(t, attempt->from->recording),
                         attempt->result.pairs, bl_tying_name(t, t->reference),
-                        attempt->events_of, attempt->of->name,
+                        attempt->events_of, attempt->from->name,
                         attempt->events_to, attempt->to->name);
 }
 
@@ -405,8 +405,9 @@ static enum bl_status try_rule(struct tying *t, size_t recording,
 {
     const struct sources *s = &t->sources;
     for (size_t i = 0; i < s->count; i++) {
-        const struct source *of = &s->item[i];
-        if (of->recording != recording || of->kind != rule->of) {
+        const struct source *from_source = &s->item[i];
+        if (from_source->recording != recording ||
+            from_source->kind != rule->from) {
             continue;
         }
         for (size_t k = 0; k<s->count && * left> 0; k++) {
@@ -414,7 +415,8 @@ static enum bl_status try_rule(struct tying *t, size_t recording,
             if (to->recording != t->reference || to->kind != rule->to) {
                 continue;
             }
-            struct attempt attempt = {.rule = rule, .of = of, .to = to};
+            struct attempt attempt = {
+                .rule = rule, .from = from_source, .to = to};
             const enum bl_status status = pair_up(t, &attempt);
             if (status != BL_OK) {
                 return status;
@@ -458,15 +460,16 @@ static bool fits_ref(const struct bl_bus_series *series, size_t recording,
 
 /* The trial says that these two are one event, so a switch wired to both ties
    absolutely; the sending interval stays in u_bias_s. */
-static struct rule sync_rule(const struct source *of, const struct source *to)
+static struct rule sync_rule(const struct source *from_source,
+                             const struct source *to)
 {
-    struct rule rule = {of->kind, to->kind, "pedal", BL_CLAIM_BOUNDED};
+    struct rule rule = {from_source->kind, to->kind, "pedal", BL_CLAIM_BOUNDED};
     for (size_t i = 0; i < RULES; i++) {
-        if (rules[i].of == of->kind && rules[i].to == to->kind) {
+        if (rules[i].from == from_source->kind && rules[i].to == to->kind) {
             rule = rules[i];
         }
     }
-    if (of->kind == SOURCE_BUS_SWITCH && to->kind == SOURCE_SWITCH) {
+    if (from_source->kind == SOURCE_BUS_SWITCH && to->kind == SOURCE_SWITCH) {
         rule.claim = BL_CLAIM_ABSOLUTE;
     }
     return rule;
@@ -518,7 +521,7 @@ enum bl_status bl_tie_sync(struct tying *t, size_t recording,
         source[slot] = bl_source_series(t->trial, &t->data->series[i]);
         rule[slot] = sync_rule(&source[slot], &to);
         struct attempt attempt = {
-            .rule = &rule[slot], .of = &source[slot], .to = &to};
+            .rule = &rule[slot], .from = &source[slot], .to = &to};
         const enum bl_status status = pair_up(t, &attempt);
         if (status != BL_OK) {
             return status;

@@ -257,13 +257,14 @@ enum bl_status bl_demand_find(const struct bl_bus_series **out,
     *fit = BL_DEMAND_NOT;
     for (size_t i = 0; i < data->series_count; i++) {
         const struct bl_bus_series *s = &data->series[i];
-        const enum bl_demand_fit is = bl_demand_fits(trial, data, unit, s);
-        if (is == BL_DEMAND_NOT || is < *fit) {
+        const enum bl_demand_fit found_fit =
+            bl_demand_fits(trial, data, unit, s);
+        if (found_fit == BL_DEMAND_NOT || found_fit < *fit) {
             continue;
         }
-        if (is > *fit) {
+        if (found_fit > *fit) {
             *out = s;
-            *fit = is;
+            *fit = found_fit;
             other = NULL;
         } else if (strcmp(s->bus, (*out)->bus) != 0) {
             other = s;

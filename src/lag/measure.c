@@ -475,12 +475,13 @@ static enum bl_status note_levels(struct bl_run_lag *lag,
     for (size_t i = 0; i < trial->units && status == BL_OK; i++) {
         double least = 0;
         for (size_t a = 0; a < lag->applications; a++) {
-            const struct bl_application *is = &lag->application[a];
-            for (size_t u = 0; u < is->units; u++) {
-                const struct bl_unit_lag *of = &is->unit[u];
-                if (of->unit == i && of->figure[BL_FIGURE_RESPONSE].reason ==
-                                         BL_REASON_BELOW_NOISE) {
-                    least = fmax(least, of->least_level_kpa);
+            const struct bl_application *application = &lag->application[a];
+            for (size_t u = 0; u < application->units; u++) {
+                const struct bl_unit_lag *measured = &application->unit[u];
+                if (measured->unit == i &&
+                    measured->figure[BL_FIGURE_RESPONSE].reason ==
+                        BL_REASON_BELOW_NOISE) {
+                    least = fmax(least, measured->least_level_kpa);
                 }
             }
         }

@@ -533,10 +533,10 @@ enum bl_status bl_log_read(struct bl_log_build **out,
     }
     settle(b, true);
     for (size_t c = 0; c < b->count; c++) {
-        const struct bl_trial_channel *is =
+        const struct bl_trial_channel *channel =
             &trial->channel[b->taken[c].channel];
-        if (bl_spikes_note(&b->taken[c].spikes, into, is->name,
-                           bl_quantity_unit(is->quantity)) != BL_OK) {
+        if (bl_spikes_note(&b->taken[c].spikes, into, channel->name,
+                           bl_quantity_unit(channel->quantity)) != BL_OK) {
             return bl_fail_memory(error);
         }
     }

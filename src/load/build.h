@@ -25,7 +25,7 @@ struct bl_series_build {
 };
 
 /* Statistics of one identifier while it is read. What each frame touches stands
-   first; it goes into `is` at the end. */
+   first; it goes into `seen` at the end. */
 struct bl_link_build {
     int64_t last_ns, least_ns, most_ns;
     struct bl_beat_band band; /* of those that talk nothing is usual */
@@ -39,7 +39,7 @@ struct bl_link_build {
     struct bl_intervals intervals; /* all, ns */
     /* What is usual is told from these, before a gap is looked for. */
     float first_s[BL_LINK_FIRST_INTERVALS];
-    struct bl_link_id is;
+    struct bl_link_id seen;
     size_t gap_capacity;
 };
 

@@ -118,7 +118,7 @@ static enum bl_status feed(struct bl_capture_build *b,
         }
     }
     if (is_twice(b, route, frame)) {
-        b->links.item[route->link].is.twice++;
+        b->links.item[route->link].seen.twice++;
         return bl_note(&b->into->notes, "frames-twice", -1, -1,
                        "frames are stored a second time within 1 ms, as by "
                        "two taps on one bus: each counts once");

@@ -106,15 +106,15 @@ void bl_damage_finish(struct bl_run_data *data)
         join(&data->recording[i]);
     }
     for (size_t i = 0; i < data->channels; i++) {
-        const struct bl_loaded_recording *of =
+        const struct bl_loaded_recording *recording =
             &data->recording[data->channel[i].recording];
-        data->channel[i].samples.damage = of->damage;
-        data->channel[i].samples.damages = of->damages;
+        data->channel[i].samples.damage = recording->damage;
+        data->channel[i].samples.damages = recording->damages;
     }
     for (size_t i = 0; i < data->series_count; i++) {
-        const struct bl_loaded_recording *of =
+        const struct bl_loaded_recording *recording =
             &data->recording[data->series[i].recording];
-        data->series[i].steps.damage = of->damage;
-        data->series[i].steps.damages = of->damages;
+        data->series[i].steps.damage = recording->damage;
+        data->series[i].steps.damages = recording->damages;
     }
 }

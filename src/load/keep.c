@@ -75,17 +75,18 @@ void bl_keep_channel(struct bl_log_keep *k, size_t column, size_t channel)
 /* Bounds of what leaves rest, well below what analysis looks for: the level
    of a command, the response of an output, the middle of a switch. */
 static void bounds(const struct bl_log_keep *k, const struct bl_log_samples *s,
-                   const struct bl_opener *is, double *floor, double *ceiling)
+                   const struct bl_opener *opener, double *floor,
+                   double *ceiling)
 {
     const struct bl_trial *trial = k->trial;
-    const enum bl_quantity quantity = trial->channel[is->channel].quantity;
+    const enum bl_quantity quantity = trial->channel[opener->channel].quantity;
     *floor = 0;
     *ceiling = INFINITY;
     if (quantity == BL_QUANTITY_PRESSURE) {
         *ceiling = trial->response_at_kpa;
     } else if (quantity == BL_QUANTITY_SWITCH) {
         const struct bl_block_look all =
-            bl_block_look(s->value[is->column], s->count);
+            bl_block_look(s->value[opener->column], s->count);
         *floor = *ceiling = all.count == 0 ? 0 : (all.high - all.low) / 4;
         return;
     }
@@ -93,7 +94,7 @@ static void bounds(const struct bl_log_keep *k, const struct bl_log_samples *s,
         const struct bl_trial_unit *u = &trial->unit[i];
         if (!isnan(u->command_at) && u->command_at > 0 &&
             (quantity == BL_QUANTITY_PRESSURE ||
-             uses(&u->command, is->channel))) {
+             uses(&u->command, opener->channel))) {
             *ceiling = fmin(*ceiling, u->command_at);
         }
     }

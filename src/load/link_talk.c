@@ -22,19 +22,20 @@ static enum bl_status left_out(struct bl_links_build *b)
 }
 
 static enum bl_status add_trouble(struct bl_links_build *b,
-                                  const struct bl_link_trouble *is)
+                                  const struct bl_link_trouble *trouble)
 {
     struct bl_links *links = &b->links;
     for (size_t i = 0; i < links->troubles; i++) {
         struct bl_link_trouble *t = &links->trouble[i];
-        if (t->recording == is->recording && t->bus == is->bus &&
-            t->source == is->source && t->code.spn == is->code.spn &&
-            t->code.fmi == is->code.fmi && t->code.method == is->code.method) {
+        if (t->recording == trouble->recording && t->bus == trouble->bus &&
+            t->source == trouble->source && t->code.spn == trouble->code.spn &&
+            t->code.fmi == trouble->code.fmi &&
+            t->code.method == trouble->code.method) {
             t->reports++;
-            t->last_ns = is->last_ns;
-            t->multi_packet = t->multi_packet || is->multi_packet;
-            if (is->code.count > t->code.count) {
-                t->code.count = is->code.count;
+            t->last_ns = trouble->last_ns;
+            t->multi_packet = t->multi_packet || trouble->multi_packet;
+            if (trouble->code.count > t->code.count) {
+                t->code.count = trouble->code.count;
             }
             return BL_OK;
         }
@@ -48,7 +49,7 @@ static enum bl_status add_trouble(struct bl_links_build *b,
         return BL_NOMEM;
     }
     links->trouble = grown;
-    links->trouble[links->troubles++] = *is;
+    links->trouble[links->troubles++] = *trouble;
     return BL_OK;
 }
 
@@ -69,15 +70,15 @@ static enum bl_status troubles(struct bl_links_build *b, size_t bus,
         }
     }
     for (size_t i = 0; i < count; i++) {
-        const struct bl_link_trouble is = {.recording = b->recording,
-                                           .bus = bus,
-                                           .source = source,
-                                           .multi_packet = multi,
-                                           .code = code[i],
-                                           .reports = 1,
-                                           .first_ns = time_ns,
-                                           .last_ns = time_ns};
-        if (add_trouble(b, &is) != BL_OK) {
+        const struct bl_link_trouble trouble = {.recording = b->recording,
+                                                .bus = bus,
+                                                .source = source,
+                                                .multi_packet = multi,
+                                                .code = code[i],
+                                                .reports = 1,
+                                                .first_ns = time_ns,
+                                                .last_ns = time_ns};
+        if (add_trouble(b, &trouble) != BL_OK) {
             return BL_NOMEM;
         }
     }
@@ -185,13 +186,13 @@ enum bl_status bl_links_talk(struct bl_links_build *b,
         const enum bl_status status =
             bl_transport_feed(b->transport,
                               &(const struct bl_transport_frame){
-                                  frame->time_ns, (uint16_t)item->is.bus,
+                                  frame->time_ns, (uint16_t)item->seen.bus,
                                   frame->id, frame->data, frame->length},
                               &done, &message);
         return status == BL_OK && done ? completed(b, &message) : status;
     }
-    return item->trouble ? troubles(b, item->is.bus, source, frame->time_ns,
+    return item->trouble ? troubles(b, item->seen.bus, source, frame->time_ns,
                                     frame->data, frame->length, false)
-                         : claim(b, item->is.bus, source, frame->time_ns,
+                         : claim(b, item->seen.bus, source, frame->time_ns,
                                  frame->data, frame->length);
 }

@@ -71,15 +71,15 @@ enum bl_status bl_links_id(struct bl_links_build *b, size_t *out,
     const bool extended = (frame->flags & BL_FRAME_EXTENDED) != 0;
     struct bl_link_build *l = &b->item[b->count];
     *l = (struct bl_link_build){
-        .is = {.recording = b->recording,
-               .bus = bus,
-               .id = frame->id,
-               .extended = extended,
-               .message = message,
-               .least_s = NAN,
-               .median_s = NAN,
-               .most_s = NAN,
-               .nominal_s = NAN},
+        .seen = {.recording = b->recording,
+                 .bus = bus,
+                 .id = frame->id,
+                 .extended = extended,
+                 .message = message,
+                 .least_s = NAN,
+                 .median_s = NAN,
+                 .most_s = NAN,
+                 .nominal_s = NAN},
         .limit_ns = INT64_MAX,
         .band = BL_BEAT_BAND_NONE,
         .trouble = has_role(message, BL_ROLE_TROUBLE_CODES),
@@ -138,18 +138,18 @@ static enum bl_status keep_gap(struct bl_links_build *b,
                                struct bl_link_build *l, int64_t from_ns,
                                int64_t until_ns)
 {
-    l->is.gap_count++;
-    if (l->is.gaps >= BL_LIMIT_LINK_GAPS) {
+    l->seen.gap_count++;
+    if (l->seen.gaps >= BL_LIMIT_LINK_GAPS) {
         return bl_note(&b->into->notes, "links-left-out", -1, -1,
                        "more than %u gaps of one identifier: the rest is "
                        "counted only",
                        BL_LIMIT_LINK_GAPS);
     }
-    if (!bl_grow(&l->is.gap, &l->gap_capacity, l->is.gaps + 1,
-                 sizeof(*l->is.gap), BL_LIMIT_LINK_GAPS)) {
+    if (!bl_grow(&l->seen.gap, &l->gap_capacity, l->seen.gaps + 1,
+                 sizeof(*l->seen.gap), BL_LIMIT_LINK_GAPS)) {
         return BL_NOMEM;
     }
-    l->is.gap[l->is.gaps++] = (struct bl_link_gap){from_ns, until_ns};
+    l->seen.gap[l->seen.gaps++] = (struct bl_link_gap){from_ns, until_ns};
     return BL_OK;
 }
 
@@ -277,15 +277,15 @@ static void count_bits(struct load *load, const struct bl_frame *frame)
     }
 }
 
-static void count_odd(struct bl_link_bus *is, const struct bl_frame *frame)
+static void count_odd(struct bl_link_bus *bus, const struct bl_frame *frame)
 {
     if (frame->kind == BL_FRAME_ERROR) {
-        is->errors++;
+        bus->errors++;
         for (unsigned bit = 0; bit < BL_ERROR_CLASSES; bit++) {
-            is->error_class[bit] += (frame->id >> bit) & 1;
+            bus->error_class[bit] += (frame->id >> bit) & 1;
         }
     } else {
-        is->remote++;
+        bus->remote++;
     }
 }
 
@@ -294,8 +294,9 @@ static void count_odd(struct bl_link_bus *is, const struct bl_frame *frame)
 static enum bl_status listen(struct bl_links_build *b, int64_t last_ns,
                              const struct bl_frame *frame)
 {
-    const struct bl_beat_silence is = {last_ns, frame->time_ns, frame->part};
-    if (bl_beats_silence(&b->beats, &is) != BL_OK) {
+    const struct bl_beat_silence quiet_since = {last_ns, frame->time_ns,
+                                                frame->part};
+    if (bl_beats_silence(&b->beats, &quiet_since) != BL_OK) {
         return BL_NOMEM;
     }
     if (frame->time_ns - last_ns > SILENT_NS) {
@@ -309,12 +310,12 @@ enum bl_status bl_links_bus(struct bl_links_build *b,
                             const struct bl_frame *frame, size_t count,
                             size_t bus)
 {
-    struct bl_link_bus *is = bus_entry(b, bus, frame[0].time_ns);
-    if (is == NULL) {
+    struct bl_link_bus *link_bus = bus_entry(b, bus, frame[0].time_ns);
+    if (link_bus == NULL) {
         return bus < BUSES ? BL_NOMEM : BL_OK;
     }
-    struct load load = {b->second[bus], b->second_bits[bus], is->bits,
-                        is->busiest_bits};
+    struct load load = {b->second[bus], b->second_bits[bus], link_bus->bits,
+                        link_bus->busiest_bits};
     enum bl_status status = BL_OK;
     const int64_t beats_ns = bl_beats_silent(&b->beats);
     const int64_t silent_ns = beats_ns < SILENT_NS ? beats_ns : SILENT_NS;
@@ -326,7 +327,7 @@ enum bl_status bl_links_bus(struct bl_links_build *b,
         if (frame[i].kind == BL_FRAME_CLASSIC || frame[i].kind == BL_FRAME_FD) {
             count_bits(&load, &frame[i]);
         } else {
-            count_odd(is, &frame[i]);
+            count_odd(link_bus, &frame[i]);
         }
         if (frame[i].time_ns - last_ns > silent_ns) {
             status = listen(b, last_ns, &frame[i]);
@@ -336,10 +337,10 @@ enum bl_status bl_links_bus(struct bl_links_build *b,
     b->last_ns = frame[count - 1].time_ns;
     b->second[bus] = load.second;
     b->second_bits[bus] = load.second_bits;
-    is->frames += count;
-    is->last_ns = b->last_ns;
-    is->bits = load.bits;
-    is->busiest_bits = load.busiest_bits;
+    link_bus->frames += count;
+    link_bus->last_ns = b->last_ns;
+    link_bus->bits = load.bits;
+    link_bus->busiest_bits = load.busiest_bits;
     return status;
 }
 
@@ -347,11 +348,11 @@ enum bl_status bl_links_frame(struct bl_links_build *b,
                               const struct bl_frame *frame, size_t id)
 {
     struct bl_link_build *l = &b->item[id];
-    if (l->is.bus >= BUSES) {
+    if (l->seen.bus >= BUSES) {
         return BL_OK;
     }
     if (l->frames == 0) {
-        l->is.first_ns = frame->time_ns;
+        l->seen.first_ns = frame->time_ns;
     } else if (l->part != frame->part) {
         bl_beats_until(&b->beats, id, l->last_ns);
     } else if (interval(b, l, frame->time_ns) != BL_OK) {
@@ -391,22 +392,22 @@ enum bl_status bl_links_finish(struct bl_links_build *b)
     }
     for (size_t i = 0; i < b->count; i++) {
         struct bl_link_build *l = &b->item[i];
-        l->is.frames = l->frames;
-        l->is.last_ns = l->last_ns;
+        l->seen.frames = l->frames;
+        l->seen.last_ns = l->last_ns;
         bl_beats_until(&b->beats, i, l->last_ns);
         if (!bl_intervals_end(&l->intervals)) {
             status = BL_NOMEM;
         } else if (l->intervals.count > 0) {
-            l->is.least_s = seconds(l->least_ns);
-            l->is.most_s = seconds(l->most_ns);
-            l->is.median_s = seconds(bl_intervals_median(&l->intervals));
-            l->is.nominal_s = nominal(&l->intervals);
+            l->seen.least_s = seconds(l->least_ns);
+            l->seen.most_s = seconds(l->most_ns);
+            l->seen.median_s = seconds(bl_intervals_median(&l->intervals));
+            l->seen.nominal_s = nominal(&l->intervals);
         }
         bl_intervals_finish(&l->intervals);
         if (status == BL_OK) {
-            links->id[links->ids++] = l->is;
+            links->id[links->ids++] = l->seen;
         } else {
-            bl_free(l->is.gap);
+            bl_free(l->seen.gap);
         }
     }
     if (bl_beats_finish(&b->beats, &b->into->times) != BL_OK) {

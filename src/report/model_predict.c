@@ -23,14 +23,14 @@ static json_t *inputs(struct bl_tree *tree, const struct bl_predict_unit *unit)
 {
     json_t *array = bl_tree_array(tree);
     for (size_t i = 0; i < unit->inputs; i++) {
-        const struct bl_predict_input *is = &unit->input[i];
+        const struct bl_predict_input *input = &unit->input[i];
         json_t *object = bl_tree_object(tree);
-        bl_tree_text(tree, object, "what", is->what);
-        bl_tree_number(tree, object, "low", is->low);
-        bl_tree_number(tree, object, "usual", is->usual);
-        bl_tree_number(tree, object, "high", is->high);
-        bl_tree_text(tree, object, "unit", is->unit);
-        bl_tree_text(tree, object, "from", bl_predict_from_name(is->from));
+        bl_tree_text(tree, object, "what", input->what);
+        bl_tree_number(tree, object, "low", input->low);
+        bl_tree_number(tree, object, "usual", input->usual);
+        bl_tree_number(tree, object, "high", input->high);
+        bl_tree_text(tree, object, "unit", input->unit);
+        bl_tree_text(tree, object, "from", bl_predict_from_name(input->from));
         bl_tree_append(tree, array, object);
     }
     return array;

@@ -67,9 +67,10 @@ static void flags(struct bl_text *to, struct tally *tally)
         size_t count = 0;
         for (size_t i = 0; i < json_array_size(tally->applications); i++) {
             size_t index;
-            const json_t *is = json_array_get(tally->applications, i);
-            const json_t *has =
-                tally->unit == NULL ? is : entry(is, tally->unit, &index);
+            const json_t *application = json_array_get(tally->applications, i);
+            const json_t *has = tally->unit == NULL
+                                    ? application
+                                    : entry(application, tally->unit, &index);
             /* That a silent unit never settled says nothing more. */
             count += !json_is_false(json_object_get(has, "responded")) &&
                      has_flag(has, name);
@@ -83,9 +84,9 @@ static void silent(struct bl_text *to, struct tally *tally)
     size_t count = 0;
     size_t index;
     for (size_t i = 0; i < json_array_size(tally->applications); i++) {
-        const json_t *is =
+        const json_t *found =
             entry(json_array_get(tally->applications, i), tally->unit, &index);
-        count += json_is_false(json_object_get(is, "responded"));
+        count += json_is_false(json_object_get(found, "responded"));
     }
     say(to, tally, "did not respond", count);
 }
@@ -100,9 +101,9 @@ static void overtaken(struct bl_text *to, struct tally *tally,
         const json_t *all = json_object_get(
             json_array_get(tally->applications, i), "overtaken");
         for (size_t k = 0; k < json_array_size(all); k++) {
-            const json_t *is = json_array_get(all, k);
-            count += strcmp(bl_tree_get_text(is, "figure"), figure) == 0 &&
-                     bl_tree_same_text(is, tally->unit, "unit");
+            const json_t *passed = json_array_get(all, k);
+            count += strcmp(bl_tree_get_text(passed, "figure"), figure) == 0 &&
+                     bl_tree_same_text(passed, tally->unit, "unit");
         }
     }
     snprintf(what, sizeof(what), "%s surely after a unit behind it",

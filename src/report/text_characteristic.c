@@ -15,8 +15,8 @@ static const char *plain_number(const json_t *value, int decimals, char *text)
 static void branch_row(struct bl_text *to, struct bl_table *table,
                        const json_t *unit, const json_t *curve, const char *way)
 {
-    const json_t *is = json_object_get(curve, way);
-    const char *reason = bl_tree_get_text(is, "reason");
+    const json_t *branch = json_object_get(curve, way);
+    const char *reason = bl_tree_get_text(branch, "reason");
     char text[BL_TEXT_CELL];
     bl_table_cell(table, "%s", bl_text_unit(unit, text));
     bl_table_cell(table, "%s", bl_tree_get_text(unit, "run"));
@@ -27,21 +27,23 @@ static void branch_row(struct bl_text *to, struct bl_table *table,
         bl_table_row(table);
         return;
     }
+    bl_table_cell(
+        table, "%s",
+        bl_text_level(to, json_object_get(branch, "threshold"), text));
     bl_table_cell(table, "%s",
-                  bl_text_level(to, json_object_get(is, "threshold"), text));
+                  plain_number(json_object_get(branch, "gain"), 3, text));
     bl_table_cell(table, "%s",
-                  plain_number(json_object_get(is, "gain"), 3, text));
-    bl_table_cell(table, "%s",
-                  bl_tree_get_bool(is, "jump_shown")
-                      ? bl_text_level(to, json_object_get(is, "jump"), text)
+                  bl_tree_get_bool(branch, "jump_shown")
+                      ? bl_text_level(to, json_object_get(branch, "jump"), text)
                       : "none shown");
     bl_table_cell(
         table, "%s",
-        bl_tree_get_bool(is, "saturates")
-            ? bl_text_level(to, json_object_get(is, "saturation_output"), text)
+        bl_tree_get_bool(branch, "saturates")
+            ? bl_text_level(to, json_object_get(branch, "saturation_output"),
+                            text)
             : "none shown");
     bl_table_cell(table, "%llu",
-                  (unsigned long long)bl_tree_get_count(is, "points"));
+                  (unsigned long long)bl_tree_get_count(branch, "points"));
     bl_table_row(table);
 }
 
@@ -118,16 +120,18 @@ static void say_called(struct bl_text *to, const json_t *unit)
         {"yes", "; the curve follows it\n"},
         {"no", "; the curve does NOT follow it\n"},
         {NULL, "; cannot tell whether the curve follows it\n"}};
-    const json_t *is = json_object_get(unit, "called_for");
-    const char *name = bl_tree_get_text(is, "name");
-    if (is == NULL) {
+    const json_t *called = json_object_get(unit, "called_for");
+    const char *name = bl_tree_get_text(called, "name");
+    if (called == NULL) {
         return;
     }
     bl_output_text(to->output, "    called for: ");
     bl_text_plain(to, name[0] == '\0' ? "none of the trial's fits" : name);
-    bl_output_format(to->output, " (it saw: %s)", bl_tree_get_text(is, "saw"));
-    bl_output_text(to->output,
-                   bl_coded_words(followed, bl_tree_get_text(is, "followed")));
+    bl_output_format(to->output, " (it saw: %s)",
+                     bl_tree_get_text(called, "saw"));
+    bl_output_text(
+        to->output,
+        bl_coded_words(followed, bl_tree_get_text(called, "followed")));
 }
 
 static void say_unit(struct bl_text *to, const json_t *unit)
@@ -280,13 +284,14 @@ static void false_demands(struct bl_text *to, const json_t *pair)
     const json_t *all = json_object_get(pair, "false_demand");
     char from[BL_TEXT_CELL], until[BL_TEXT_CELL], demand[BL_TEXT_CELL];
     for (size_t i = 0; i < json_array_size(all); i++) {
-        const json_t *is = json_array_get(all, i);
+        const json_t *episode = json_array_get(all, i);
         bl_output_format(
             to->output, "    false demand from %s to %s s: %s, following ",
-            bl_text_fixed(bl_tree_get_number(is, "from_s"), 3, from),
-            bl_text_fixed(bl_tree_get_number(is, "to_s"), 3, until),
-            bl_text_pressure(to, bl_tree_get_number(is, "demand_kpa"), demand));
-        bl_text_plain(to, named(pair, bl_tree_get_text(is, "follows")));
+            bl_text_fixed(bl_tree_get_number(episode, "from_s"), 3, from),
+            bl_text_fixed(bl_tree_get_number(episode, "to_s"), 3, until),
+            bl_text_pressure(to, bl_tree_get_number(episode, "demand_kpa"),
+                             demand));
+        bl_text_plain(to, named(pair, bl_tree_get_text(episode, "follows")));
         bl_output_text(to->output, " while the other shows none\n");
     }
 }

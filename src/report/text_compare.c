@@ -163,11 +163,11 @@ static void travelled(struct bl_text *to, const json_t *row)
     const size_t count =
         bl_tree_get_bool(row, "metres_refused") ? 0 : json_array_size(all);
     for (size_t i = 0; i < count; i++) {
-        const json_t *is = json_array_get(all, i);
+        const json_t *travel = json_array_get(all, i);
         char kmh[BL_TEXT_CELL];
         char metres[BL_TEXT_CELL];
-        (void)bl_text_fixed(bl_tree_get_number(is, "kmh"), 0, kmh);
-        (void)bl_text_fixed(fabs(bl_tree_get_number(is, "m")), 1, metres);
+        (void)bl_text_fixed(bl_tree_get_number(travel, "kmh"), 0, kmh);
+        (void)bl_text_fixed(fabs(bl_tree_get_number(travel, "m")), 1, metres);
         if (count == 1) {
             bl_output_format(to->output,
                              "; at %s km/h the train travels %s m in that time",

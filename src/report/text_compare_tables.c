@@ -130,10 +130,11 @@ static void travel_row(struct bl_table *table, const json_t *row)
     bl_table_cell(table, "%s, %s", bl_text_kind(row), bl_text_shape(row));
     const json_t *all = json_object_get(row, "travel_in_lag");
     for (size_t i = 0; i < json_array_size(all); i++) {
-        const json_t *is = json_array_get(all, i);
+        const json_t *travel = json_array_get(all, i);
         bl_table_cell(table, "%s",
-                      bl_text_value(bl_tree_get_number(is, "m"),
-                                    bl_tree_get_number(is, "u_m"), 1, text));
+                      bl_text_value(bl_tree_get_number(travel, "m"),
+                                    bl_tree_get_number(travel, "u_m"), 1,
+                                    text));
     }
     bl_table_row(table);
 }
@@ -179,7 +180,7 @@ static void travels(struct bl_text *to, const json_t *rows)
 }
 
 /* Where the values drift with the order in which they were made. */
-static void trend(struct bl_text *to, const json_t *row, const json_t *is,
+static void trend(struct bl_text *to, const json_t *row, const json_t *drift,
                   const char *side)
 {
     char text[BL_TEXT_CELL];
@@ -188,12 +189,13 @@ static void trend(struct bl_text *to, const json_t *row, const json_t *is,
                      bl_text_shape(row), bl_tree_get_text(row, "figure"));
     bl_text_plain(to, side[0] == '\0' ? "all runs" : side);
     bl_output_format(to->output, ": %s (tau %s",
-                     bl_tree_get_number(is, "tau") > 0 ? "later and later"
-                                                       : "earlier and earlier",
-                     bl_text_fixed(bl_tree_get_number(is, "tau"), 2, text));
+                     bl_tree_get_number(drift, "tau") > 0
+                         ? "later and later"
+                         : "earlier and earlier",
+                     bl_text_fixed(bl_tree_get_number(drift, "tau"), 2, text));
     bl_output_format(to->output, ", p %s, %llu values)\n",
-                     bl_text_fixed(bl_tree_get_number(is, "p"), 5, text),
-                     (unsigned long long)bl_tree_get_count(is, "n"));
+                     bl_text_fixed(bl_tree_get_number(drift, "p"), 5, text),
+                     (unsigned long long)bl_tree_get_count(drift, "n"));
 }
 
 static void trends(struct bl_text *to, const json_t *rows)
@@ -204,9 +206,9 @@ static void trends(struct bl_text *to, const json_t *rows)
     size_t drifting = 0;
     for (size_t i = 0; i < 2 * json_array_size(rows); i++) {
         const json_t *row = json_array_get(rows, i / 2);
-        const json_t *is = json_object_get(row, keys[i % 2]);
-        count += !isnan(bl_tree_get_number(is, "p"));
-        if (!bl_tree_get_bool(is, "drifts")) {
+        const json_t *drift = json_object_get(row, keys[i % 2]);
+        count += !isnan(bl_tree_get_number(drift, "p"));
+        if (!bl_tree_get_bool(drift, "drifts")) {
             continue;
         }
         if (drifting++ == 0) {
@@ -214,7 +216,7 @@ static void trends(struct bl_text *to, const json_t *rows)
                            "\nDrifting from application to application "
                            "(supply pressure? temperature?)\n");
         }
-        trend(to, row, is, bl_tree_get_text(row, sides[i % 2]));
+        trend(to, row, drift, bl_tree_get_text(row, sides[i % 2]));
     }
     if (count > 0 && drifting == 0) {
         bl_output_format(to->output,

@@ -118,26 +118,26 @@ static void not_looked_for(struct bl_text *to)
                        "\nNot looked for, and what it would take\n");
     }
     for (size_t i = 0; i < count; i++) {
-        const json_t *is = json_array_get(missing, i);
+        const json_t *missed = json_array_get(missing, i);
         size_t first = 0;
         size_t alike = 0;
-        while (!same_lack(json_array_get(missing, first), is)) {
+        while (!same_lack(json_array_get(missing, first), missed)) {
             first++;
         }
         for (size_t k = i; k < count && first == i; k++) {
-            alike += same_lack(json_array_get(missing, k), is);
+            alike += same_lack(json_array_get(missing, k), missed);
         }
         if (first < i) {
             continue;
         }
-        bl_output_format(to->output, "  %s", bl_tree_get_text(is, "code"));
+        bl_output_format(to->output, "  %s", bl_tree_get_text(missed, "code"));
         if (alike > 1) {
             bl_output_format(to->output, ", %zu times (units and runs)", alike);
-        } else if (bl_tree_get_text(is, "unit")[0] != '\0') {
+        } else if (bl_tree_get_text(missed, "unit")[0] != '\0') {
             bl_output_format(to->output, ", unit %s",
-                             bl_tree_get_text(is, "unit"));
+                             bl_tree_get_text(missed, "unit"));
         }
-        say(to, ": ", bl_tree_get_text(is, "needs"));
+        say(to, ": ", bl_tree_get_text(missed, "needs"));
     }
 }
 

@@ -4,22 +4,23 @@
 
 #include <string.h>
 
-static void one(struct bl_text *to, const json_t *is)
+static void one(struct bl_text *to, const json_t *order)
 {
-    const unsigned long long n = bl_tree_get_count(is, "n");
-    const unsigned long long repeats = bl_tree_get_count(is, "repeats");
-    const unsigned long long without = bl_tree_get_count(is, "without");
-    const unsigned long long close = bl_tree_get_count(is, "close");
+    const unsigned long long n = bl_tree_get_count(order, "n");
+    const unsigned long long repeats = bl_tree_get_count(order, "repeats");
+    const unsigned long long without = bl_tree_get_count(order, "without");
+    const unsigned long long close = bl_tree_get_count(order, "close");
     bl_output_format(
-        to->output, "    %s, %s, %s: ", bl_text_kind(is), bl_text_shape(is),
-        bl_words_of(&bl_words_titles, bl_tree_get_text(is, "figure")));
+        to->output, "    %s, %s, %s: ", bl_text_kind(order),
+        bl_text_shape(order),
+        bl_words_of(&bl_words_titles, bl_tree_get_text(order, "figure")));
     if (n == 0) {
         bl_output_format(to->output,
                          "not known: in none of %llu did every unit give it\n",
                          without);
         return;
     }
-    const json_t *units = json_object_get(is, "units");
+    const json_t *units = json_object_get(order, "units");
     for (size_t i = 0; i < json_array_size(units); i++) {
         bl_output_format(to->output, "%s%s", i == 0 ? "" : ", ",
                          json_string_value(json_array_get(units, i)));
@@ -43,9 +44,9 @@ void bl_text_orders(struct bl_text *to, const json_t *orders,
 {
     bool first = true;
     for (size_t i = 0; i < json_array_size(orders); i++) {
-        const json_t *is = json_array_get(orders, i);
+        const json_t *order = json_array_get(orders, i);
         if (condition != NULL &&
-            strcmp(bl_tree_get_text(is, "condition"), condition) != 0) {
+            strcmp(bl_tree_get_text(order, "condition"), condition) != 0) {
             continue;
         }
         if (first && condition == NULL) {
@@ -58,6 +59,6 @@ void bl_text_orders(struct bl_text *to, const json_t *orders,
             bl_output_text(to->output, "\n");
         }
         first = false;
-        one(to, is);
+        one(to, order);
     }
 }

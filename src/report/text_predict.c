@@ -86,9 +86,9 @@ static void usual_of(const json_t *unit, char *text, size_t size)
     size_t length = 0;
     text[0] = '\0';
     for (size_t i = 0; i < json_array_size(all) && length < size; i++) {
-        const json_t *is = json_array_get(all, i);
-        const char *what = bl_tree_get_text(is, "what");
-        if (strcmp(bl_tree_get_text(is, "from"), "usual") == 0 &&
+        const json_t *input = json_array_get(all, i);
+        const char *what = bl_tree_get_text(input, "what");
+        if (strcmp(bl_tree_get_text(input, "from"), "usual") == 0 &&
             bl_predict_may_be_stated(what)) {
             const int more = snprintf(text + length, size - length, "%s%s",
                                       length == 0 ? "" : ", ", what);

@@ -216,31 +216,33 @@ static void odd_frames(struct bl_text *to, const json_t *run)
         }
     }
     for (size_t i = 0; i < json_array_size(all); i++) {
-        const json_t *is = json_array_get(all, i);
-        const bool nobody = bl_tree_get_text(is, "unit")[0] == '\0';
-        if (!nobody && !bl_tree_get_bool(is, "second")) {
+        const json_t *sender = json_array_get(all, i);
+        const bool nobody = bl_tree_get_text(sender, "unit")[0] == '\0';
+        if (!nobody && !bl_tree_get_bool(sender, "second")) {
             continue;
         }
         bl_output_format(to->output, "    a demand %s on ",
-                         bl_tree_get_text(is, "id"));
-        bl_text_plain(to, bl_tree_get_text(is, "bus"));
+                         bl_tree_get_text(sender, "id"));
+        bl_text_plain(to, bl_tree_get_text(sender, "bus"));
         if (nobody) {
             bl_output_text(to->output, " counts for no unit: ");
         } else {
             bl_output_format(to->output, " is a second one to unit %s: ",
-                             bl_tree_get_text(is, "unit"));
+                             bl_tree_get_text(sender, "unit"));
         }
-        bl_output_format(to->output, "%llu frames",
-                         (unsigned long long)bl_tree_get_count(is, "frames"));
-        if (!isnan(bl_tree_get_number(is, "most_kpa"))) {
+        bl_output_format(
+            to->output, "%llu frames",
+            (unsigned long long)bl_tree_get_count(sender, "frames"));
+        if (!isnan(bl_tree_get_number(sender, "most_kpa"))) {
             char least[BL_TEXT_CELL];
             char most[BL_TEXT_CELL];
             char sentence[BL_TEXT_SENTENCE];
             char kpa[BL_TEXT_CELL * 3];
             (void)snprintf(
                 kpa, sizeof(kpa), ", %s kPa to %s kPa",
-                bl_text_fixed(bl_tree_get_number(is, "least_kpa"), 1, least),
-                bl_text_fixed(bl_tree_get_number(is, "most_kpa"), 1, most));
+                bl_text_fixed(bl_tree_get_number(sender, "least_kpa"), 1,
+                              least),
+                bl_text_fixed(bl_tree_get_number(sender, "most_kpa"), 1, most));
             bl_output_text(to->output,
                            bl_text_pressures(to->pressure, kpa, sentence,
                                              sizeof(sentence)));
@@ -322,10 +324,10 @@ static const char *state_of(const json_t *unit, enum bl_role role)
         json_object_get(json_object_get(unit, "said"), "status");
     const char *found = "-";
     for (size_t i = 0; i < json_array_size(all); i++) {
-        const json_t *is = json_array_get(all, i);
-        const uint64_t on = bl_tree_get_count(is, "on");
-        const uint64_t off = bl_tree_get_count(is, "off");
-        if (strcmp(bl_tree_get_text(is, "role"), bl_role_name(role)) == 0 &&
+        const json_t *state = json_array_get(all, i);
+        const uint64_t on = bl_tree_get_count(state, "on");
+        const uint64_t off = bl_tree_get_count(state, "off");
+        if (strcmp(bl_tree_get_text(state, "role"), bl_role_name(role)) == 0 &&
             on + off > 0) {
             found = on == 0 ? "never" : off == 0 ? "always" : "at times";
         }
@@ -410,15 +412,16 @@ static void said(struct bl_text *to, const json_t *units)
 static void findings(struct bl_text *to, const json_t *all)
 {
     for (size_t i = 0; i < json_array_size(all); i++) {
-        const json_t *is = json_array_get(all, i);
-        const bool sure = strcmp(bl_tree_get_text(is, "shown"), "found") == 0;
+        const json_t *finding = json_array_get(all, i);
+        const bool sure =
+            strcmp(bl_tree_get_text(finding, "shown"), "found") == 0;
         bl_output_format(to->output, "  %s %s: ",
-                         sure ? bl_tree_get_text(is, "severity")
+                         sure ? bl_tree_get_text(finding, "severity")
                               : "cannot tell",
-                         bl_tree_get_text(is, "code"));
-        bl_text_plain(to, bl_tree_get_text(is, "text"));
+                         bl_tree_get_text(finding, "code"));
+        bl_text_plain(to, bl_tree_get_text(finding, "text"));
         bl_output_text(to->output, "\n    next: ");
-        bl_text_plain(to, bl_tree_get_text(is, "next_check"));
+        bl_text_plain(to, bl_tree_get_text(finding, "next_check"));
         bl_output_text(to->output, "\n");
     }
 }

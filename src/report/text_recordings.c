@@ -123,30 +123,31 @@ static void clock(struct bl_text *to, const json_t *tie)
     hangs(to, json_object_get(tie, "hangs"));
 }
 
-static void file(struct bl_text *to, const json_t *is)
+static void file(struct bl_text *to, const json_t *stored)
 {
     bl_output_text(to->output, "    ");
-    bl_text_plain(to, bl_tree_get_text(is, "file"));
+    bl_text_plain(to, bl_tree_get_text(stored, "file"));
     bl_output_format(to->output, ", %llu bytes\n",
-                     (unsigned long long)bl_tree_get_count(is, "bytes"));
-    const char *hash = bl_tree_get_text(is, "sha256");
+                     (unsigned long long)bl_tree_get_count(stored, "bytes"));
+    const char *hash = bl_tree_get_text(stored, "sha256");
     bl_output_format(to->output, "    sha256 %s\n",
                      hash[0] == '\0' ? "not known" : hash);
 }
 
-static void recording(struct bl_text *to, const json_t *is)
+static void recording(struct bl_text *to, const json_t *entry)
 {
     bl_output_text(to->output, "  ");
-    bl_text_plain(to, bl_tree_get_text(is, "name"));
+    bl_text_plain(to, bl_tree_get_text(entry, "name"));
     bl_output_text(to->output, " of run ");
-    bl_text_plain(to, bl_tree_get_text(is, "run"));
-    if (strcmp(bl_tree_get_text(is, "kind"), "log") == 0) {
+    bl_text_plain(to, bl_tree_get_text(entry, "run"));
+    if (strcmp(bl_tree_get_text(entry, "kind"), "log") == 0) {
         bl_output_format(to->output, ": log, %llu rows\n",
-                         (unsigned long long)bl_tree_get_count(is, "rows"));
+                         (unsigned long long)bl_tree_get_count(entry, "rows"));
     } else {
-        bl_output_format(to->output, ": capture, %llu frames",
-                         (unsigned long long)bl_tree_get_count(is, "frames"));
-        const json_t *buses = json_object_get(is, "buses");
+        bl_output_format(
+            to->output, ": capture, %llu frames",
+            (unsigned long long)bl_tree_get_count(entry, "frames"));
+        const json_t *buses = json_object_get(entry, "buses");
         for (size_t i = 0; i < json_array_size(buses); i++) {
             const char *name = json_string_value(json_array_get(buses, i));
             bl_output_text(to->output, i == 0 ? " on " : ", ");
@@ -155,21 +156,21 @@ static void recording(struct bl_text *to, const json_t *is)
         }
         bl_output_text(to->output, "\n");
     }
-    if (json_object_get(is, "file") != NULL) {
-        file(to, is);
+    if (json_object_get(entry, "file") != NULL) {
+        file(to, entry);
     }
-    const json_t *more = json_object_get(is, "more_files");
+    const json_t *more = json_object_get(entry, "more_files");
     for (size_t i = 0; i < json_array_size(more); i++) {
         file(to, json_array_get(more, i));
     }
-    clock(to, json_object_get(is, "clock"));
-    const json_t *failure = json_object_get(is, "failure");
+    clock(to, json_object_get(entry, "clock"));
+    const json_t *failure = json_object_get(entry, "failure");
     if (failure != NULL) {
         bl_output_text(to->output, "    damaged: ");
         bl_text_plain(to, bl_tree_get_text(failure, "text"));
         bl_output_text(to->output, "; what could be read is used\n");
     }
-    notes(to, json_object_get(is, "warnings"));
+    notes(to, json_object_get(entry, "warnings"));
 }
 
 static void run_notes(struct bl_text *to, const json_t *run)

@@ -161,19 +161,7 @@ def users(headers, sources, text_of=read, promised=None):
 
 # Folders and files in which variables are still called so. May only become
 # shorter.
-NAMELESS = (
-    "src/clock/", "src/lag/", "src/load/", "src/study/",
-    "src/report/model_predict.c",
-    "src/report/text_brief.c",
-    "src/report/text_characteristic.c",
-    "src/report/text_compare.c",
-    "src/report/text_compare_tables.c",
-    "src/report/text_findings.c",
-    "src/report/text_order.c",
-    "src/report/text_predict.c",
-    "src/report/text_reach.c",
-    "src/report/text_recordings.c",
-)
+NAMELESS = ()
 
 
 def nameless(paths, text_of=read, allowed=NAMELESS):

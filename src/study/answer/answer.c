@@ -68,11 +68,11 @@ const char *bl_answer_unit(const struct bl_answering *a, size_t unit,
                            char text[BL_ANSWER_UNIT])
 {
     char label[32];
-    const struct bl_trial_unit *is = &a->input->trial->unit[unit];
-    (void)bl_trial_unit_label(is, label, sizeof(label));
+    const struct bl_trial_unit *vehicle = &a->input->trial->unit[unit];
+    (void)bl_trial_unit_label(vehicle, label, sizeof(label));
     snprintf(text, BL_ANSWER_UNIT,
-             is->name == NULL ? "unit %s" : "unit %s (%s)", label,
-             is->name == NULL ? "" : is->name);
+             vehicle->name == NULL ? "unit %s" : "unit %s (%s)", label,
+             vehicle->name == NULL ? "" : vehicle->name);
     return text;
 }
 
@@ -88,8 +88,9 @@ const char *bl_answer_between(size_t index, size_t count)
 
 const char *bl_answer_condition(const struct bl_answering *a, size_t run)
 {
-    const struct bl_trial_run *is = &a->input->trial->run[run];
-    return is->condition == NULL ? is->name : is->condition;
+    const struct bl_trial_run *trial_run = &a->input->trial->run[run];
+    return trial_run->condition == NULL ? trial_run->name
+                                        : trial_run->condition;
 }
 
 bool bl_answer_is_reference(const struct bl_answering *a, size_t run)
@@ -130,10 +131,10 @@ static void count_application(struct tally *tally, const struct bl_trial *trial,
             trial->unit[unit->unit].outputs == 0) {
             continue;
         }
-        struct responses *is = &tally->unit[unit->unit];
-        is->yes += unit->responded == BL_YES;
-        is->no += unit->responded == BL_NO;
-        is->open += unit->responded == BL_UNKNOWN;
+        struct responses *responses = &tally->unit[unit->unit];
+        responses->yes += unit->responded == BL_YES;
+        responses->no += unit->responded == BL_NO;
+        responses->open += unit->responded == BL_UNKNOWN;
     }
 }
 
@@ -150,12 +151,13 @@ static void measured(struct bl_answering *a, const struct tally *tally)
                          tally->excluded);
     }
     bl_strbuf_text(&text, ".");
-    struct bl_answer_sentence *is = bl_answer_say(a, BL_ANSWER_MEASURED, &text);
-    bl_answer_evidence(is, "applications", (double)tally->used, NAN, "");
-    bl_answer_evidence(is, "runs", (double)tally->runs, NAN, "");
+    struct bl_answer_sentence *sentence =
+        bl_answer_say(a, BL_ANSWER_MEASURED, &text);
+    bl_answer_evidence(sentence, "applications", (double)tally->used, NAN, "");
+    bl_answer_evidence(sentence, "runs", (double)tally->runs, NAN, "");
     if (tally->excluded > 0) {
-        bl_answer_evidence(is, "applications left out", (double)tally->excluded,
-                           NAN, "");
+        bl_answer_evidence(sentence, "applications left out",
+                           (double)tally->excluded, NAN, "");
     }
 }
 
@@ -166,9 +168,9 @@ static bool name_units(struct bl_answering *a, const struct tally *tally,
 {
     bool any = false;
     for (size_t u = 0; u < a->input->trial->units; u++) {
-        const struct responses *is = &tally->unit[u];
-        const size_t count = open ? is->open : is->no;
-        const size_t all = is->yes + is->no + is->open;
+        const struct responses *responses = &tally->unit[u];
+        const size_t count = open ? responses->open : responses->no;
+        const size_t all = responses->yes + responses->no + responses->open;
         char name[BL_ANSWER_UNIT];
         struct bl_strbuf text = {0};
         if (count == 0) {
@@ -265,14 +267,16 @@ static void changed(struct bl_answering *a)
                      most->verdict == BL_VERDICT_LATER ? "later" : "earlier",
                      fmin(fabs(most->low_s), fabs(most->high_s)),
                      fmax(fabs(most->low_s), fabs(most->high_s)));
-    struct bl_answer_sentence *is = bl_answer_say(a, BL_ANSWER_CHANGED, &text);
-    if (is != NULL) {
-        is->unit = (long)most->unit;
+    struct bl_answer_sentence *sentence =
+        bl_answer_say(a, BL_ANSWER_CHANGED, &text);
+    if (sentence != NULL) {
+        sentence->unit = (long)most->unit;
     }
-    bl_answer_evidence(is, "difference", most->difference_s, most->u_s, "s");
-    bl_answer_evidence(is, "interval from", most->low_s, NAN, "s");
-    bl_answer_evidence(is, "interval to", most->high_s, NAN, "s");
-    bl_answer_evidence(is, "confidence", c->confidence, NAN, "");
+    bl_answer_evidence(sentence, "difference", most->difference_s, most->u_s,
+                       "s");
+    bl_answer_evidence(sentence, "interval from", most->low_s, NAN, "s");
+    bl_answer_evidence(sentence, "interval to", most->high_s, NAN, "s");
+    bl_answer_evidence(sentence, "confidence", c->confidence, NAN, "");
 }
 
 enum bl_status bl_answer_create(struct bl_answer_sentences **out,

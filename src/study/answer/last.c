@@ -31,18 +31,19 @@ struct seen {
 };
 
 static bool in_group(const struct bl_answering *a, const struct group *group,
-                     size_t run, const struct bl_application *is)
+                     size_t run, const struct bl_application *application)
 {
-    return !is->excluded && is->kind == group->kind &&
-           is->shape == group->shape && is->combination == group->combination &&
+    return !application->excluded && application->kind == group->kind &&
+           application->shape == group->shape &&
+           application->combination == group->combination &&
            strcmp(bl_answer_condition(a, run), group->condition) == 0;
 }
 
 /* The response of a unit in an application; NULL: it is not known. */
-static const struct bl_figure *response_of(const struct bl_application *is,
-                                           size_t unit)
+static const struct bl_figure *
+response_of(const struct bl_application *application, size_t unit)
 {
-    const struct bl_unit_lag *found = bl_application_unit(is, unit);
+    const struct bl_unit_lag *found = bl_application_unit(application, unit);
     return found != NULL && found->figure[BL_FIGURE_RESPONSE].known
                ? &found->figure[BL_FIGURE_RESPONSE]
                : NULL;
@@ -50,7 +51,8 @@ static const struct bl_figure *response_of(const struct bl_application *is,
 
 /* Calls `visit` with every application of the group. */
 static void each(const struct bl_answering *a, const struct group *group,
-                 void (*visit)(const struct bl_application *is, void *user),
+                 void (*visit)(const struct bl_application *application,
+                               void *user),
                  void *user)
 {
     for (size_t r = 0; r < a->input->trial->runs; r++) {
@@ -68,19 +70,19 @@ struct values {
     double *s, u_most;
 };
 
-static void gather(const struct bl_application *is, void *user)
+static void gather(const struct bl_application *application, void *user)
 {
     struct values *to = user;
-    const struct bl_figure *f = response_of(is, to->unit);
+    const struct bl_figure *f = response_of(application, to->unit);
     if (f != NULL) {
         to->s[to->count++] = f->s;
         to->u_most = fmax(to->u_most, f->u_s);
     }
 }
 
-static void count_one(const struct bl_application *is, void *user)
+static void count_one(const struct bl_application *application, void *user)
 {
-    (void)is;
+    (void)application;
     *(size_t *)user += 1;
 }
 
@@ -88,11 +90,11 @@ struct pair {
     size_t late, other, both, sure;
 };
 
-static void compare(const struct bl_application *is, void *user)
+static void compare(const struct bl_application *application, void *user)
 {
     struct pair *pair = user;
-    const struct bl_figure *late = response_of(is, pair->late);
-    const struct bl_figure *other = response_of(is, pair->other);
+    const struct bl_figure *late = response_of(application, pair->late);
+    const struct bl_figure *other = response_of(application, pair->other);
     if (late != NULL && other != NULL) {
         pair->both++;
         pair->sure += late->s - other->s > 2 * hypot(late->u_s, other->u_s);
@@ -172,14 +174,15 @@ static void say(struct bl_answering *a, const struct group *group,
     }
     bl_strbuf_format(&text, " %.3f s after the command (median of %zu).",
                      seen[last].median_s, seen[last].n);
-    struct bl_answer_sentence *is = bl_answer_say(a, BL_ANSWER_LAST, &text);
-    if (is != NULL && tied == 1) {
-        is->unit = (long)last;
+    struct bl_answer_sentence *sentence =
+        bl_answer_say(a, BL_ANSWER_LAST, &text);
+    if (sentence != NULL && tied == 1) {
+        sentence->unit = (long)last;
     }
     for (size_t u = 0; u < units; u++) {
         if (seen[u].n > 0) {
-            bl_answer_evidence(is, bl_answer_unit(a, u, name), seen[u].median_s,
-                               seen[u].u_s, "s");
+            bl_answer_evidence(sentence, bl_answer_unit(a, u, name),
+                               seen[u].median_s, seen[u].u_s, "s");
         }
     }
 }
@@ -213,10 +216,10 @@ static bool any_response(const struct bl_answering *a,
         for (size_t i = 0; lag != NULL && !bl_answer_is_reference(a, r) &&
                            i < lag->applications;
              i++) {
-            const struct bl_application *is = &lag->application[i];
-            for (size_t u = 0; in_group(a, &here, r, is) && u < trial->units;
-                 u++) {
-                if (response_of(is, u) != NULL) {
+            const struct bl_application *application = &lag->application[i];
+            for (size_t u = 0;
+                 in_group(a, &here, r, application) && u < trial->units; u++) {
+                if (response_of(application, u) != NULL) {
                     return true;
                 }
             }
@@ -282,11 +285,11 @@ static void without_response(struct bl_answering *a)
     for (size_t r = 0; arrived != NULL && r < trial->runs; r++) {
         const struct bl_run_lag *lag = a->input->run[r].lag;
         for (size_t i = 0; lag != NULL && i < lag->applications; i++) {
-            const struct bl_application *is = &lag->application[i];
+            const struct bl_application *application = &lag->application[i];
             any = true;
-            for (size_t u = 0; u < is->units; u++) {
-                arrived[is->unit[u].unit] |=
-                    is->unit[u].figure[BL_FIGURE_DEMAND_ARRIVAL].known;
+            for (size_t u = 0; u < application->units; u++) {
+                arrived[application->unit[u].unit] |=
+                    application->unit[u].figure[BL_FIGURE_DEMAND_ARRIVAL].known;
             }
         }
     }

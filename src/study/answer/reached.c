@@ -86,14 +86,15 @@ static void one_run(struct bl_answering *a, const struct bl_reach *reach)
                          : reached == 1             ? "the unit"
                                                     : "they");
     }
-    struct bl_answer_sentence *is = bl_answer_say(a, BL_ANSWER_REACHED, &text);
-    if (is != NULL) {
-        is->run = (long)reach->run;
+    struct bl_answer_sentence *sentence =
+        bl_answer_say(a, BL_ANSWER_REACHED, &text);
+    if (sentence != NULL) {
+        sentence->run = (long)reach->run;
     }
-    bl_answer_evidence(is, "towed units", (double)reach->units, NAN, "");
-    bl_answer_evidence(is, "reached", (double)reached, NAN, "");
+    bl_answer_evidence(sentence, "towed units", (double)reach->units, NAN, "");
+    bl_answer_evidence(sentence, "reached", (double)reached, NAN, "");
     for (size_t i = 0; i < sizeof(parts) / sizeof(parts[0]); i++) {
-        bl_answer_evidence(is, parts[i].label,
+        bl_answer_evidence(sentence, parts[i].label,
                            (double)count_of(reach, parts[i].verdict), NAN, "");
     }
 }

@@ -19,14 +19,15 @@ struct bl_stretches *bl_causes_cell(const struct bl_causing *c, size_t run,
 
 bool bl_causes_powered(const struct bl_causing *c, size_t run)
 {
-    const struct bl_trial_run *is = &c->trial->run[run];
-    return is->power == BL_STATED_ON && is->data != BL_STATED_OFF;
+    const struct bl_trial_run *trial_run = &c->trial->run[run];
+    return trial_run->power == BL_STATED_ON && trial_run->data != BL_STATED_OFF;
 }
 
 bool bl_causes_air_only(const struct bl_causing *c, size_t run)
 {
-    const struct bl_trial_run *is = &c->trial->run[run];
-    return is->power == BL_STATED_OFF || is->data == BL_STATED_OFF;
+    const struct bl_trial_run *trial_run = &c->trial->run[run];
+    return trial_run->power == BL_STATED_OFF ||
+           trial_run->data == BL_STATED_OFF;
 }
 
 enum bl_trait_class bl_causes_class(const struct bl_causing *c, size_t run)
@@ -125,20 +126,21 @@ const char *bl_causes_unit(const struct bl_causing *c, size_t unit, char *text,
                            size_t size)
 {
     char label[32];
-    const struct bl_trial_unit *is = &c->trial->unit[unit];
-    (void)bl_trial_unit_label(is, label, sizeof(label));
-    if (is->name == NULL) {
+    const struct bl_trial_unit *vehicle = &c->trial->unit[unit];
+    (void)bl_trial_unit_label(vehicle, label, sizeof(label));
+    if (vehicle->name == NULL) {
         snprintf(text, size, "unit %s", label);
     } else {
-        snprintf(text, size, "unit %s (%s)", label, is->name);
+        snprintf(text, size, "unit %s (%s)", label, vehicle->name);
     }
     return text;
 }
 
 const char *bl_causes_condition_of(const struct bl_causing *c, size_t run)
 {
-    const struct bl_trial_run *is = &c->trial->run[run];
-    return is->condition == NULL ? is->name : is->condition;
+    const struct bl_trial_run *trial_run = &c->trial->run[run];
+    return trial_run->condition == NULL ? trial_run->name
+                                        : trial_run->condition;
 }
 
 bool bl_causes_like(const struct bl_causing *c, size_t r, size_t run)
@@ -155,12 +157,12 @@ struct bl_lag_of bl_causes_response(const struct bl_causing *c, size_t run,
     struct bl_lag_of out = {NAN, NAN, 0};
     double u = 0;
     for (size_t a = 0; lag != NULL && a < lag->applications; a++) {
-        const struct bl_unit_lag *of =
+        const struct bl_unit_lag *measured =
             bl_application_unit(&lag->application[a], unit);
-        if (of != NULL && bl_application_usable(&lag->application[a]) &&
-            bl_figure_sound(&of->figure[BL_FIGURE_RESPONSE])) {
-            u = fmax(u, of->figure[BL_FIGURE_RESPONSE].u_s);
-            value[out.n++] = of->figure[BL_FIGURE_RESPONSE].s;
+        if (measured != NULL && bl_application_usable(&lag->application[a]) &&
+            bl_figure_sound(&measured->figure[BL_FIGURE_RESPONSE])) {
+            u = fmax(u, measured->figure[BL_FIGURE_RESPONSE].u_s);
+            value[out.n++] = measured->figure[BL_FIGURE_RESPONSE].s;
         }
     }
     double scatter;

@@ -35,7 +35,7 @@ struct bl_excess {
 struct bl_open {
     enum bl_finding_code code;
     long unit, run;
-    size_t n, of; /* applications */
+    size_t n, out_of; /* applications */
 };
 
 enum { BL_CAUSES_ROOMS = 5 };

@@ -13,19 +13,19 @@ static const double air_low_kpa = 85, air_high_kpa = 108;
 static long unit_of(const struct bl_causing *c, long channel)
 {
     for (size_t u = 0; u < c->trial->units; u++) {
-        const struct bl_trial_unit *is = &c->trial->unit[u];
-        const struct bl_trial_input *input[] = {&is->control, &is->control_b,
-                                                &is->control_out,
-                                                &is->reservoir, &is->voltage};
+        const struct bl_trial_unit *vehicle = &c->trial->unit[u];
+        const struct bl_trial_input *input[] = {
+            &vehicle->control, &vehicle->control_b, &vehicle->control_out,
+            &vehicle->reservoir, &vehicle->voltage};
         for (size_t i = 0; i < sizeof(input) / sizeof(input[0]); i++) {
             if (input[i]->kind == BL_INPUT_CHANNEL &&
                 input[i]->channel == channel) {
                 return (long)u;
             }
         }
-        for (size_t o = 0; o < is->outputs; o++) {
-            if (is->output[o].kind == BL_INPUT_CHANNEL &&
-                is->output[o].channel == channel) {
+        for (size_t o = 0; o < vehicle->outputs; o++) {
+            if (vehicle->output[o].kind == BL_INPUT_CHANNEL &&
+                vehicle->output[o].channel == channel) {
                 return (long)u;
             }
         }
@@ -34,59 +34,60 @@ static long unit_of(const struct bl_causing *c, long channel)
 }
 
 static void found(struct bl_causing *c, enum bl_finding_code code,
-                  const struct bl_channel_series *is, size_t run,
+                  const struct bl_channel_series *series, size_t run,
                   const char *what, double value, const char *unit)
 {
     struct bl_finding *f =
         bl_findings_add(c->into, code, BL_SHOWN_FOUND,
-                        unit_of(c, (long)is->channel), (long)run);
+                        unit_of(c, (long)series->channel), (long)run);
     if (f != NULL) {
-        f->channel = (long)is->channel;
+        f->channel = (long)series->channel;
     }
-    bl_finding_say(f, "channel '%s' %s", c->trial->channel[is->channel].name,
-                   what);
+    bl_finding_say(f, "channel '%s' %s",
+                   c->trial->channel[series->channel].name, what);
     bl_finding_evidence(f, "value", value, NAN, unit);
 }
 
 static void look(struct bl_causing *c, size_t run,
-                 const struct bl_channel_series *is)
+                 const struct bl_channel_series *series)
 {
     static const enum bl_finding_code codes[] = {
         BL_FINDING_CHANNEL_DEAD, BL_FINDING_CHANNEL_CLIPPED,
         BL_FINDING_STAIR_STEPS, BL_FINDING_GAUGE_ABSOLUTE};
-    const struct bl_seen seen = bl_channel_seen(is);
-    const enum bl_quantity quantity = c->trial->channel[is->channel].quantity;
+    const struct bl_seen seen = bl_channel_seen(series);
+    const enum bl_quantity quantity =
+        c->trial->channel[series->channel].quantity;
     const char *unit = bl_quantity_unit(quantity);
-    if (is->samples.is_switch || seen.count < 16) {
+    if (series->samples.is_switch || seen.count < 16) {
         return;
     }
     for (size_t i = 0; i < sizeof(codes) / sizeof(codes[0]); i++) {
         bl_findings_looked(c->into, codes[i]);
     }
     if (seen.changes == 0) {
-        found(c, BL_FINDING_CHANNEL_DEAD, is, run, "never changes",
+        found(c, BL_FINDING_CHANNEL_DEAD, series, run, "never changes",
               seen.smallest, unit);
         return;
     }
     /* Noise elsewhere, none at the top: more than half of neighbours differ. */
     const bool noisy = seen.changes * 2 > seen.count;
-    if (is->at_range_end > 8 || (noisy && seen.longest_at_top >= 20)) {
-        found(c, BL_FINDING_CHANNEL_CLIPPED, is, run,
+    if (series->at_range_end > 8 || (noisy && seen.longest_at_top >= 20)) {
+        found(c, BL_FINDING_CHANNEL_CLIPPED, series, run,
               "stays at its largest value", seen.largest, unit);
     }
-    if (is->samples.stair_steps) {
-        found(c, BL_FINDING_STAIR_STEPS, is, run,
+    if (series->samples.stair_steps) {
+        found(c, BL_FINDING_STAIR_STEPS, series, run,
               "repeats its values: its true interval is longer",
-              (double)is->samples.stair_ns * 1e-9, "s");
+              (double)series->samples.stair_ns * 1e-9, "s");
     }
     if (quantity == BL_QUANTITY_PRESSURE && seen.smallest > air_low_kpa - 5 &&
         seen.largest > seen.smallest + 50) {
-        const struct bl_samples *s = &is->samples;
+        const struct bl_samples *s = &series->samples;
         const struct bl_extent e =
             bl_samples_extent(s, s->time_ns[0], s->time_ns[0] + 1000000000);
         if (e.known && e.median >= air_low_kpa && e.median <= air_high_kpa &&
-            unit_of(c, (long)is->channel) >= 0) {
-            found(c, BL_FINDING_GAUGE_ABSOLUTE, is, run,
+            unit_of(c, (long)series->channel) >= 0) {
+            found(c, BL_FINDING_GAUGE_ABSOLUTE, series, run,
                   "rests at about the pressure of the air", e.median, unit);
         }
     }
@@ -99,16 +100,20 @@ static double held(const struct bl_causing *c, size_t run, size_t unit)
     double scatter;
     size_t n = 0;
     for (size_t a = 0; a < lag->applications; a++) {
-        const struct bl_application *is = &lag->application[a];
-        const struct bl_unit_lag *of = bl_application_unit(is, unit);
+        const struct bl_application *application = &lag->application[a];
+        const struct bl_unit_lag *measured =
+            bl_application_unit(application, unit);
         /* The peak is known where the unit did not "respond" too. */
-        if (of != NULL && of->peak.known && of->rest.known &&
-            of->peak.quantity == BL_QUANTITY_PRESSURE &&
-            is->command_hold.known && is->command_rest.known &&
-            is->command_hold.quantity == BL_QUANTITY_PRESSURE &&
-            is->command_hold.value - is->command_rest.value > 150) {
-            value[n++] = (of->peak.value - of->rest.value) /
-                         (is->command_hold.value - is->command_rest.value);
+        if (measured != NULL && measured->peak.known && measured->rest.known &&
+            measured->peak.quantity == BL_QUANTITY_PRESSURE &&
+            application->command_hold.known &&
+            application->command_rest.known &&
+            application->command_hold.quantity == BL_QUANTITY_PRESSURE &&
+            application->command_hold.value - application->command_rest.value >
+                150) {
+            value[n++] = (measured->peak.value - measured->rest.value) /
+                         (application->command_hold.value -
+                          application->command_rest.value);
         }
     }
     return n >= 2 ? bl_causes_middle(value, n, &scatter) : NAN;
@@ -126,8 +131,8 @@ static void wrong_unit(struct bl_causing *c, size_t run, size_t unit)
     }
     bl_findings_looked(c->into, BL_FINDING_WRONG_PRESSURE_UNIT);
     for (size_t i = 0; i < sizeof(ratios) / sizeof(ratios[0]); i++) {
-        const double of = ratio > 1 ? ratio / ratios[i] : ratio * ratios[i];
-        if (of < 0.85 || of > 1.1) {
+        const double apart = ratio > 1 ? ratio / ratios[i] : ratio * ratios[i];
+        if (apart < 0.85 || apart > 1.1) {
             continue;
         }
         char text[128];

@@ -26,10 +26,12 @@ static const struct bl_characteristic *curve_of(const struct bl_causing *c,
 }
 
 /* Against control where that was fitted, else against the demand. */
-static const struct bl_curve *rising_of(const struct bl_characteristic *is)
+static const struct bl_curve *
+rising_of(const struct bl_characteristic *characteristic)
 {
-    const struct bl_curve *control = &is->curve[BL_CURVE_OF_CONTROL];
-    const struct bl_curve *demand = &is->curve[BL_CURVE_OF_DEMAND];
+    const struct bl_curve *control =
+        &characteristic->curve[BL_CURVE_OF_CONTROL];
+    const struct bl_curve *demand = &characteristic->curve[BL_CURVE_OF_DEMAND];
     if (control->rising.reason == BL_CURVE_FITTED) {
         return control;
     }
@@ -39,8 +41,9 @@ static const struct bl_curve *rising_of(const struct bl_characteristic *is)
 static bool high_threshold(struct bl_causing *c, size_t run, size_t unit)
 {
     const double stated = c->trial->unit[unit].threshold_kpa;
-    const struct bl_characteristic *is = curve_of(c, run, unit);
-    const struct bl_curve *curve = is == NULL ? NULL : rising_of(is);
+    const struct bl_characteristic *characteristic = curve_of(c, run, unit);
+    const struct bl_curve *curve =
+        characteristic == NULL ? NULL : rising_of(characteristic);
     if (isnan(stated) || curve == NULL) {
         return false;
     }
@@ -75,19 +78,22 @@ static const char *called_for(const struct bl_causing *c, size_t run,
    finding asks. Where it fits and another does too it cannot be told. */
 static bool unexpected(struct bl_causing *c, size_t run, size_t unit)
 {
-    const struct bl_characteristic *is = curve_of(c, run, unit);
+    const struct bl_characteristic *characteristic = curve_of(c, run, unit);
     const char *called = called_for(c, run, unit);
     const struct bl_candidate *wanted = NULL;
     const enum bl_answer follows =
-        is == NULL || called == NULL
+        characteristic == NULL || called == NULL
             ? BL_UNKNOWN
-            : bl_characteristic_follows(is, called, &wanted);
-    const struct bl_curve *curve = is == NULL ? NULL : rising_of(is);
+            : bl_characteristic_follows(characteristic, called, &wanted);
+    const struct bl_curve *curve =
+        characteristic == NULL ? NULL : rising_of(characteristic);
     if (wanted == NULL || curve == NULL || isnan(wanted->off_threshold)) {
         return false;
     }
     const struct bl_candidate *used =
-        is->choice < 0 ? NULL : &is->candidate[is->choice];
+        characteristic->choice < 0
+            ? NULL
+            : &characteristic->candidate[characteristic->choice];
     const double off =
         fmax(fabs(wanted->off_threshold),
              isnan(wanted->off_gain) ? 0 : fabs(wanted->off_gain));
@@ -129,21 +135,21 @@ static bool unexpected(struct bl_causing *c, size_t run, size_t unit)
 static void say_which(struct bl_finding *f, const struct bl_transducer_pair *p,
                       const char *begin)
 {
-    const struct bl_pair *is = &p->pair;
-    if (is->wrong == BL_SIDE_UNKNOWN) {
+    const struct bl_pair *pair = &p->pair;
+    if (pair->wrong == BL_SIDE_UNKNOWN) {
         bl_finding_say(f, "%s; which one is wrong cannot be told", begin);
     } else {
         bl_finding_say(f, "%s; '%s' is wrong: %s", begin,
-                       is->wrong == BL_SIDE_A ? p->a : p->b, is->wrong_by);
+                       pair->wrong == BL_SIDE_A ? p->a : p->b, pair->wrong_by);
     }
 }
 
 static void disagree(struct bl_causing *c, size_t run,
                      const struct bl_transducer_pair *p)
 {
-    const struct bl_pair *is = &p->pair;
+    const struct bl_pair *pair = &p->pair;
     char begin[BL_FINDING_TEXT_MAX];
-    if (is->identical) {
+    if (pair->identical) {
         struct bl_finding *f =
             bl_findings_add(c->into, BL_FINDING_TRANSDUCERS_DISAGREE,
                             BL_SHOWN_CANNOT_TELL, (long)p->unit, (long)run);
@@ -153,38 +159,38 @@ static void disagree(struct bl_causing *c, size_t run,
                        p->a, p->b);
         return;
     }
-    if (is->disagreements == 0) {
+    if (pair->disagreements == 0) {
         bl_findings_looked(c->into, BL_FINDING_TRANSDUCERS_DISAGREE);
         return;
     }
     struct bl_finding *f =
         bl_findings_add(c->into, BL_FINDING_TRANSDUCERS_DISAGREE,
                         BL_SHOWN_FOUND, (long)p->unit, (long)run);
-    const double u = hypot(is->noise_a, is->noise_b);
+    const double u = hypot(pair->noise_a, pair->noise_b);
     snprintf(begin, sizeof(begin),
              "'%s' and '%s' differ by up to %.0f kPa, for %.1f s in %zu "
              "stretches, first at %.2f s",
-             p->a, p->b, is->largest, is->disagree_s, is->disagreements,
-             is->disagreement[0].from_s);
+             p->a, p->b, pair->largest, pair->disagree_s, pair->disagreements,
+             pair->disagreement[0].from_s);
     say_which(f, p, begin);
     if (f != NULL && u > 0) {
-        f->ratio = is->largest / u;
+        f->ratio = pair->largest / u;
     }
-    bl_finding_evidence(f, "largest difference", is->largest, u, "kPa");
-    bl_finding_evidence(f, "time apart", is->disagree_s, NAN, "s");
-    bl_finding_evidence(f, "offset at rest", is->offset_rest.value,
-                        is->offset_rest.u, "kPa");
+    bl_finding_evidence(f, "largest difference", pair->largest, u, "kPa");
+    bl_finding_evidence(f, "time apart", pair->disagree_s, NAN, "s");
+    bl_finding_evidence(f, "offset at rest", pair->offset_rest.value,
+                        pair->offset_rest.u, "kPa");
 }
 
 static void false_demand(struct bl_causing *c, size_t run,
                          const struct bl_transducer_pair *p)
 {
-    const struct bl_pair *is = &p->pair;
-    if (is->false_demands == 0) {
+    const struct bl_pair *pair = &p->pair;
+    if (pair->false_demands == 0) {
         bl_findings_looked(c->into, BL_FINDING_FALSE_DEMAND);
         return;
     }
-    const struct bl_pair_episode *first = &is->false_demand[0];
+    const struct bl_pair_episode *first = &pair->false_demand[0];
     const bool a = first->follows == BL_SIDE_A;
     struct bl_finding *f =
         bl_findings_add(c->into, BL_FINDING_FALSE_DEMAND, BL_SHOWN_FOUND,
@@ -194,11 +200,11 @@ static void false_demand(struct bl_causing *c, size_t run,
         "at %.2f s %s of %.0f kPa followed '%s' while '%s' showed no "
         "pressure (%zu times)",
         first->from_s, p->by_output ? "an output" : "a demand", first->demand,
-        a ? p->a : p->b, a ? p->b : p->a, is->false_demands);
+        a ? p->a : p->b, a ? p->b : p->a, pair->false_demands);
     bl_finding_evidence(f, "followed", a ? first->a : first->b,
-                        a ? is->noise_a : is->noise_b, "kPa");
+                        a ? pair->noise_a : pair->noise_b, "kPa");
     bl_finding_evidence(f, "not followed", a ? first->b : first->a,
-                        a ? is->noise_b : is->noise_a, "kPa");
+                        a ? pair->noise_b : pair->noise_a, "kPa");
     bl_finding_evidence(f, "from", first->from_s, NAN, "s");
     bl_finding_evidence(f, "to", first->to_s, NAN, "s");
 }

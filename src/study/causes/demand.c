@@ -87,9 +87,9 @@ static void look_at_unit(struct bl_causing *c, size_t unit)
         BL_FINDING_UNIT_SILENT,         BL_FINDING_UNIT_RESTARTED,
         BL_FINDING_FAULT_CODES_PRESENT, BL_FINDING_DEMAND_STANDS,
         BL_FINDING_DEMAND_SLOW,         BL_FINDING_TWO_SENDERS};
-    const struct bl_trial_unit *is = &c->trial->unit[unit];
-    const bool last =
-        bl_trial_unit_index(c->trial, is->combination, is->number + 1) < 0;
+    const struct bl_trial_unit *vehicle = &c->trial->unit[unit];
+    const bool last = bl_trial_unit_index(c->trial, vehicle->combination,
+                                          vehicle->number + 1) < 0;
     struct seen seen = {{false}};
     for (size_t r = 0; r < c->trial->runs; r++) {
         if (c->run[r].reach != NULL && has_capture(c, r)) {
@@ -108,8 +108,8 @@ static void look_at_unit(struct bl_causing *c, size_t unit)
                               codes[i] == BL_FINDING_TWO_SENDERS;
         /* The front unit receives nothing and makes the demand; the last one
            passes none on. */
-        if ((passed_on && (last || is->number == 0)) ||
-            (received && is->number == 0)) {
+        if ((passed_on && (last || vehicle->number == 0)) ||
+            (received && vehicle->number == 0)) {
             continue;
         }
         if (seen.code[codes[i]]) {
@@ -124,26 +124,28 @@ static void take_over(struct bl_causing *c, size_t run)
 {
     const struct bl_findings *from = &c->run[run].reach->findings;
     for (size_t i = 0; i < from->count; i++) {
-        const struct bl_finding *is = &from->item[i];
-        struct bl_finding *f =
-            bl_findings_add(c->into, is->code, is->shown, is->unit, (long)run);
+        const struct bl_finding *finding = &from->item[i];
+        struct bl_finding *f = bl_findings_add(
+            c->into, finding->code, finding->shown, finding->unit, (long)run);
         if (f != NULL) {
-            *f = *is;
+            *f = *finding;
             f->run = (long)run;
         }
     }
     for (size_t i = 0; i < from->missing_count; i++) {
-        const struct bl_not_looked_for *is = &from->missing[i];
-        bl_findings_missing(c->into, is->code, is->unit, is->run, is->needs);
+        const struct bl_not_looked_for *missed = &from->missing[i];
+        bl_findings_missing(c->into, missed->code, missed->unit, missed->run,
+                            missed->needs);
     }
 }
 
 /* Whatever the run declares is held against voltage, frames and air. */
 static void condition(struct bl_causing *c, size_t run)
 {
-    const struct bl_trial_run *is = &c->trial->run[run];
-    if (is->power == BL_STATED_UNKNOWN && is->data == BL_STATED_UNKNOWN &&
-        is->control_air == BL_AIR_UNKNOWN) {
+    const struct bl_trial_run *trial_run = &c->trial->run[run];
+    if (trial_run->power == BL_STATED_UNKNOWN &&
+        trial_run->data == BL_STATED_UNKNOWN &&
+        trial_run->control_air == BL_AIR_UNKNOWN) {
         bl_findings_missing(c->into, BL_FINDING_CONDITION_NOT_MET, -1,
                             (long)run, NULL);
     } else {

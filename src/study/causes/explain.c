@@ -21,13 +21,13 @@ static const char *suspect(const struct bl_causing *c,
         if (c->run[r].lag == NULL) {
             continue;
         }
-        const bool is = bl_causes_powered(c, r);
+        const bool powered_here = bl_causes_powered(c, r);
         const bool also =
             bl_causes_found(c, late->code, late->unit, (long)r) != NULL;
-        powered = powered || is;
-        unpowered = unpowered || !is;
-        late_powered = late_powered || (is && also);
-        late_unpowered = late_unpowered || (!is && also);
+        powered = powered || powered_here;
+        unpowered = unpowered || !powered_here;
+        late_powered = late_powered || (powered_here && also);
+        late_unpowered = late_unpowered || (!powered_here && also);
     }
     if (late_powered && late_unpowered) {
         return "Late powered and unpowered: suspect a control line that is "

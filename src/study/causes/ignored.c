@@ -48,18 +48,20 @@ static struct pace pace_of(const struct bl_causing *c, size_t run, size_t unit)
     double u_75 = 0;
     size_t n = 0;
     for (size_t a = 0; a < lag->applications; a++) {
-        const struct bl_application *is = &lag->application[a];
-        const struct bl_unit_lag *of = bl_application_unit(is, unit);
-        if (of == NULL || !bl_application_usable(is) ||
-            is->kind != BL_KIND_FULL || is->shape != BL_SHAPE_STEP ||
-            !of->figure[BL_FIGURE_RESPONSE].known ||
-            !of->figure[BL_FIGURE_FILLED].known) {
+        const struct bl_application *application = &lag->application[a];
+        const struct bl_unit_lag *measured =
+            bl_application_unit(application, unit);
+        if (measured == NULL || !bl_application_usable(application) ||
+            application->kind != BL_KIND_FULL ||
+            application->shape != BL_SHAPE_STEP ||
+            !measured->figure[BL_FIGURE_RESPONSE].known ||
+            !measured->figure[BL_FIGURE_FILLED].known) {
             continue;
         }
-        u_response = fmax(u_response, of->figure[BL_FIGURE_RESPONSE].u_s);
-        u_75 = fmax(u_75, of->figure[BL_FIGURE_FILLED].u_s);
-        response[n] = of->figure[BL_FIGURE_RESPONSE].s;
-        at_75[n++] = of->figure[BL_FIGURE_FILLED].s;
+        u_response = fmax(u_response, measured->figure[BL_FIGURE_RESPONSE].u_s);
+        u_75 = fmax(u_75, measured->figure[BL_FIGURE_FILLED].u_s);
+        response[n] = measured->figure[BL_FIGURE_RESPONSE].s;
+        at_75[n++] = measured->figure[BL_FIGURE_FILLED].s;
     }
     return (struct pace){middle_of(response, n, u_response),
                          middle_of(at_75, n, u_75)};
@@ -107,7 +109,7 @@ static bool overtakes(const struct pace *own_with, const struct pace *own_air,
 }
 
 static void tell(struct bl_causing *c, size_t run, size_t air, size_t unit,
-                 size_t other, const struct pace *own, const struct pace *is)
+                 size_t other, const struct pace *own, const struct pace *pace)
 {
     char a[128];
     char b[128];
@@ -115,7 +117,7 @@ static void tell(struct bl_causing *c, size_t run, size_t air, size_t unit,
         bl_findings_add(c->into, BL_FINDING_DEMAND_IGNORED, BL_SHOWN_FOUND,
                         (long)unit, (long)run);
     double u;
-    const double ahead = later(own[0].at_75, is[0].at_75, &u);
+    const double ahead = later(own[0].at_75, pace[0].at_75, &u);
     if (f != NULL) {
         f->ratio = ahead / u;
     }
@@ -130,10 +132,10 @@ static void tell(struct bl_causing *c, size_t run, size_t air, size_t unit,
                         own[0].at_75.u, "s");
     bl_finding_evidence(f, "75 % by air alone, middle", own[1].at_75.s,
                         own[1].at_75.u, "s");
-    bl_finding_evidence(f, "the other's with the demand", is[0].at_75.s,
-                        is[0].at_75.u, "s");
-    bl_finding_evidence(f, "the other's by air alone", is[1].at_75.s,
-                        is[1].at_75.u, "s");
+    bl_finding_evidence(f, "the other's with the demand", pace[0].at_75.s,
+                        pace[0].at_75.u, "s");
+    bl_finding_evidence(f, "the other's by air alone", pace[1].at_75.s,
+                        pace[1].at_75.u, "s");
 }
 
 static void look(struct bl_causing *c, size_t run, size_t air, size_t unit)
@@ -149,9 +151,9 @@ static void look(struct bl_causing *c, size_t run, size_t air, size_t unit)
             !demand_reaches(c, run, k)) {
             continue;
         }
-        const struct pace is[2] = {pace_of(c, run, k), pace_of(c, air, k)};
-        if (overtakes(&own[0], &own[1], &is[0], &is[1])) {
-            tell(c, run, air, unit, k, own, is);
+        const struct pace pace[2] = {pace_of(c, run, k), pace_of(c, air, k)};
+        if (overtakes(&own[0], &own[1], &pace[0], &pace[1])) {
+            tell(c, run, air, unit, k, own, pace);
             return;
         }
     }

@@ -25,13 +25,14 @@ static void output(struct bl_causing *c, size_t run, size_t unit, bool as_one)
     bool by_demand = false;
     bl_excess_clear(c);
     for (size_t a = 0; a < lag->applications; a++) {
-        const struct bl_application *is = &lag->application[a];
-        const struct bl_unit_lag *of = bl_application_unit(is, unit);
-        if (of == NULL || !bl_application_usable(is)) {
+        const struct bl_application *application = &lag->application[a];
+        const struct bl_unit_lag *measured =
+            bl_application_unit(application, unit);
+        if (measured == NULL || !bl_application_usable(application)) {
             continue;
         }
         const struct bl_impossible one =
-            bl_impossible_output(c->trial, run, is, of, as_one);
+            bl_impossible_output(c->trial, run, application, measured, as_one);
         bl_excess_put(c, one.excess_s, one.u_s);
         if (one.excess_s > most) {
             most = one.excess_s;
@@ -74,13 +75,13 @@ static void demands(struct bl_causing *c, size_t run)
         double u = NAN;
         bl_excess_clear(c);
         for (size_t a = 0; a < lag->applications; a++) {
-            const struct bl_application *is = &lag->application[a];
-            if (!bl_application_usable(is)) {
+            const struct bl_application *application = &lag->application[a];
+            if (!bl_application_usable(application)) {
                 continue;
             }
             const struct bl_impossible one =
-                late ? bl_doubtful_demand(c->trial, is)
-                     : bl_impossible_demand(c->trial, is);
+                late ? bl_doubtful_demand(c->trial, application)
+                     : bl_impossible_demand(c->trial, application);
             bl_excess_put(c, one.excess_s, one.u_s);
             most = fmax(most, one.excess_s);
             u = one.u_s;

@@ -21,53 +21,55 @@ static const double threshold_most_kpa = 100;
 bool bl_causes_asked(const struct bl_causing *c, size_t run, size_t a,
                      size_t unit, double *kpa, double *u_kpa)
 {
-    const struct bl_application *is = &c->run[run].lag->application[a];
+    const struct bl_application *application = &c->run[run].lag->application[a];
     const struct bl_stretches *cell = bl_causes_cell(c, run, a, unit);
     if (isfinite(cell->control_hold)) {
         *kpa = cell->control_hold;
         *u_kpa = cell->u_control_hold;
         return true;
     }
-    if (!is->command_hold.known || !is->command_rest.known ||
-        is->command_hold.quantity != BL_QUANTITY_PRESSURE) {
+    if (!application->command_hold.known || !application->command_rest.known ||
+        application->command_hold.quantity != BL_QUANTITY_PRESSURE) {
         return false;
     }
-    *kpa = is->command_hold.value - is->command_rest.value;
-    *u_kpa = hypot(is->command_hold.u, is->command_rest.u) + 0.5;
+    *kpa = application->command_hold.value - application->command_rest.value;
+    *u_kpa =
+        hypot(application->command_hold.u, application->command_rest.u) + 0.5;
     return true;
 }
 
 static void no_output(struct bl_causing *c, size_t run, size_t unit)
 {
-    const struct bl_trial_unit *is = &c->trial->unit[unit];
+    const struct bl_trial_unit *vehicle = &c->trial->unit[unit];
     const struct bl_run_lag *lag = c->run[run].lag;
-    const double threshold =
-        isnan(is->threshold_kpa) ? threshold_most_kpa : is->threshold_kpa;
+    const double threshold = isnan(vehicle->threshold_kpa)
+                                 ? threshold_most_kpa
+                                 : vehicle->threshold_kpa;
     double most = NAN;
     double u_most = NAN;
     size_t below = 0;
     size_t seen = 0;
     bl_excess_clear(c);
     for (size_t a = 0; a < lag->applications; a++) {
-        const struct bl_unit_lag *of =
+        const struct bl_unit_lag *measured =
             bl_application_unit(&lag->application[a], unit);
         double kpa;
         double u;
-        if (of == NULL || of->responded == BL_UNKNOWN ||
-            (of->flags & BL_FLAG_NOT_VENTED) != 0 ||
+        if (measured == NULL || measured->responded == BL_UNKNOWN ||
+            (measured->flags & BL_FLAG_NOT_VENTED) != 0 ||
             !bl_application_usable(&lag->application[a]) ||
             !bl_causes_asked(c, run, a, unit, &kpa, &u)) {
             continue;
         }
         seen++;
         const double excess = kpa - threshold - c->trial->response_at_kpa - 15;
-        if (of->responded == BL_YES) {
+        if (measured->responded == BL_YES) {
             bl_excess_put(c, -fabs(excess) - 1, u);
         } else if (excess > 0) {
             bl_excess_put(c, excess, u);
             most = fmax(kpa, most);
             u_most = u;
-        } else if (!isnan(is->threshold_kpa) && kpa < threshold) {
+        } else if (!isnan(vehicle->threshold_kpa) && kpa < threshold) {
             below++;
         }
     }
@@ -102,8 +104,8 @@ static void no_output(struct bl_causing *c, size_t run, size_t unit)
 static bool not_held(const struct bl_causing *c, size_t run, size_t a,
                      size_t unit)
 {
-    const struct bl_application *is = &c->run[run].lag->application[a];
-    return is->command_hold.quantity == BL_QUANTITY_PRESSURE &&
+    const struct bl_application *application = &c->run[run].lag->application[a];
+    return application->command_hold.quantity == BL_QUANTITY_PRESSURE &&
            isnan(bl_causes_cell(c, run, a, unit)->asked_hold);
 }
 
@@ -120,15 +122,19 @@ static double held_before(const struct bl_causing *c, size_t run, size_t unit,
             continue;
         }
         for (size_t a = 0; a < lag->applications; a++) {
-            const struct bl_unit_lag *of =
+            const struct bl_unit_lag *measured =
                 bl_application_unit(&lag->application[a], unit);
             double kpa;
             double u_kpa;
-            if (of != NULL && bl_application_usable(&lag->application[a]) &&
-                of->hold.known && of->hold_from == BL_HOLD_SETTLED &&
-                of->hold.quantity == BL_QUANTITY_PRESSURE && of->rest.known &&
+            if (measured != NULL &&
+                bl_application_usable(&lag->application[a]) &&
+                measured->hold.known &&
+                measured->hold_from == BL_HOLD_SETTLED &&
+                measured->hold.quantity == BL_QUANTITY_PRESSURE &&
+                measured->rest.known &&
                 bl_causes_asked(c, r, a, unit, &kpa, &u_kpa) && kpa > 100) {
-                value[n++] = (of->hold.value - of->rest.value) / kpa;
+                value[n++] =
+                    (measured->hold.value - measured->rest.value) / kpa;
             }
         }
     }
@@ -146,10 +152,12 @@ struct expected {
 static struct expected expect_hold(const struct bl_causing *c, size_t run,
                                    size_t unit)
 {
-    const struct bl_trial_unit *is = &c->trial->unit[unit];
-    struct expected out = {is->gain, isnan(is->crack_kpa) ? 0 : is->crack_kpa,
+    const struct bl_trial_unit *vehicle = &c->trial->unit[unit];
+    struct expected out = {vehicle->gain,
+                           isnan(vehicle->crack_kpa) ? 0 : vehicle->crack_kpa,
                            0, false};
-    if (isnan(is->gain) || is->gain_by_load || is->load == BL_LOAD_UNKNOWN) {
+    if (isnan(vehicle->gain) || vehicle->gain_by_load ||
+        vehicle->load == BL_LOAD_UNKNOWN) {
         out.gain = held_before(c, run, unit, &out.u_gain);
         out.crack = 0;
         out.by_earlier = true;
@@ -166,21 +174,22 @@ static void low_hold(struct bl_causing *c, size_t run, size_t unit)
     double u_found = NAN;
     bl_excess_clear(c);
     for (size_t a = 0; a < lag->applications; a++) {
-        const struct bl_unit_lag *of =
+        const struct bl_unit_lag *measured =
             bl_application_unit(&lag->application[a], unit);
         double kpa;
         double u;
-        if (of == NULL || !bl_application_usable(&lag->application[a]) ||
-            !of->hold.known || of->hold_from != BL_HOLD_SETTLED ||
-            of->hold.quantity != BL_QUANTITY_PRESSURE || !of->rest.known ||
-            isnan(by.gain) || !bl_causes_asked(c, run, a, unit, &kpa, &u) ||
+        if (measured == NULL || !bl_application_usable(&lag->application[a]) ||
+            !measured->hold.known || measured->hold_from != BL_HOLD_SETTLED ||
+            measured->hold.quantity != BL_QUANTITY_PRESSURE ||
+            !measured->rest.known || isnan(by.gain) ||
+            !bl_causes_asked(c, run, a, unit, &kpa, &u) ||
             not_held(c, run, a, unit)) {
             continue;
         }
         const double want = by.gain * (kpa - by.crack);
-        const double is_kpa = of->hold.value - of->rest.value;
+        const double is_kpa = measured->hold.value - measured->rest.value;
         u = hypot(hypot(u * by.gain, by.u_gain * kpa),
-                  hypot(of->hold.u, of->rest.u));
+                  hypot(measured->hold.u, measured->rest.u));
         const double excess = want - is_kpa - hold_tolerance_kpa;
         bl_excess_put(c, excess, u);
         if (!(found <= is_kpa) || excess > 0) {
@@ -212,15 +221,16 @@ static double median_in(const struct bl_track *t, int64_t from, int64_t to)
 
 /* The fill must be over: it is, half a second after 75 %; where the output
    falls too fast to be a hold, a second after its response. */
-static double filled_s(const struct bl_unit_lag *of)
+static double filled_s(const struct bl_unit_lag *measured)
 {
-    if (of->figure[BL_FIGURE_FILLED].known) {
-        return of->figure[BL_FIGURE_FILLED].s + 0.5;
+    if (measured->figure[BL_FIGURE_FILLED].known) {
+        return measured->figure[BL_FIGURE_FILLED].s + 0.5;
     }
-    return of->figure[BL_FIGURE_RESPONSE].known &&
-                   !of->figure[BL_FIGURE_FILLED].bounded &&
-                   of->figure[BL_FIGURE_FILLED].reason == BL_REASON_HOLD_LONGER
-               ? of->figure[BL_FIGURE_RESPONSE].s + 1
+    return measured->figure[BL_FIGURE_RESPONSE].known &&
+                   !measured->figure[BL_FIGURE_FILLED].bounded &&
+                   measured->figure[BL_FIGURE_FILLED].reason ==
+                       BL_REASON_HOLD_LONGER
+               ? measured->figure[BL_FIGURE_RESPONSE].s + 1
                : NAN;
 }
 
@@ -254,14 +264,16 @@ static void hold_falls(struct bl_causing *c, size_t run, size_t unit)
             continue;
         }
         for (size_t a = 0; a < lag->applications; a++) {
-            const struct bl_application *is = &lag->application[a];
-            const struct bl_unit_lag *of = bl_application_unit(is, unit);
-            if (of == NULL || !bl_application_usable(is) ||
-                isnan(filled_s(of))) {
+            const struct bl_application *application = &lag->application[a];
+            const struct bl_unit_lag *measured =
+                bl_application_unit(application, unit);
+            if (measured == NULL || !bl_application_usable(application) ||
+                isnan(filled_s(measured))) {
                 continue;
             }
-            const int64_t from = is->apply_ns + (int64_t)(filled_s(of) * 1e9);
-            const int64_t to = is->release_ns - second_ns / 20;
+            const int64_t from =
+                application->apply_ns + (int64_t)(filled_s(measured) * 1e9);
+            const int64_t to = application->release_ns - second_ns / 20;
             if (to - from < second_ns) {
                 continue;
             }
@@ -272,8 +284,9 @@ static void hold_falls(struct bl_causing *c, size_t run, size_t unit)
             }
             const double down =
                 fall(&track, from, to) - fmax(0, fall(&command, from, to));
-            const struct bl_rest rest = bl_track_rest(
-                &track, is->apply_ns - 10 * second_ns, is->apply_ns);
+            const struct bl_rest rest =
+                bl_track_rest(&track, application->apply_ns - 10 * second_ns,
+                              application->apply_ns);
             const double noise = rest.known ? rest.noise : 1;
             bl_excess_put(c, down - fall_tolerance_kpa, noise * 0.5 + 0.3);
             most = fmax(most, down);

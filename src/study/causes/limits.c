@@ -63,17 +63,17 @@ static double beyond_neighbours(const struct bl_causing *c, size_t run,
 static enum bl_finding_code code_of(const struct bl_causing *c, size_t run,
                                     size_t unit, enum bl_figure_name figure)
 {
-    const struct bl_figure_entry *is = bl_figure_entry(figure);
+    const struct bl_figure_entry *entry = bl_figure_entry(figure);
     /* Near to where it begins a figure tells nothing of how fast it goes on. */
-    if (is->side == BL_SIDE_RELEASE) {
-        return is->share < 0.5 &&
+    if (entry->side == BL_SIDE_RELEASE) {
+        return entry->share < 0.5 &&
                        beyond_neighbours(c, run, unit, BL_TRAIT_FALL) >
                            beyond_neighbours(c, run, unit,
                                              BL_TRAIT_RELEASE_DELAY)
                    ? BL_FINDING_SLOW_RELEASE
                    : BL_FINDING_LATE_RELEASE;
     }
-    return (is->at == BL_AT_LEVEL || is->share > 0.5) &&
+    return (entry->at == BL_AT_LEVEL || entry->share > 0.5) &&
                    beyond_neighbours(c, run, unit, BL_TRAIT_FILL) >
                        beyond_neighbours(c, run, unit, BL_TRAIT_DELAY)
                ? BL_FINDING_SLOW_FILL
@@ -93,11 +93,13 @@ static void look(struct bl_causing *c, const struct bl_trial_limit *limit,
     const char *is_at = "up to";
     bl_excess_clear(c);
     for (size_t a = 0; a < lag->applications; a++) {
-        const struct bl_application *is = &lag->application[a];
-        const struct bl_unit_lag *of = bl_application_unit(is, unit);
-        const struct bl_figure *f = of == NULL || !bl_application_usable(is)
-                                        ? NULL
-                                        : figure_of(of, c->trial, limit);
+        const struct bl_application *application = &lag->application[a];
+        const struct bl_unit_lag *measured =
+            bl_application_unit(application, unit);
+        const struct bl_figure *f =
+            measured == NULL || !bl_application_usable(application)
+                ? NULL
+                : figure_of(measured, c->trial, limit);
         if (f != NULL && f->bounded) {
             n++;
             if (!bl_excess_put_bound(c, f->later_than_s - limit->max_s,

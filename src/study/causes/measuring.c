@@ -20,10 +20,10 @@ static void implausible(struct bl_causing *c, size_t run, size_t unit)
     const struct bl_run_lag *lag = c->run[run].lag;
     double length = 0;
     for (size_t u = 0; u <= unit; u++) {
-        const struct bl_trial_unit *is = &c->trial->unit[u];
-        if (is->combination == c->trial->unit[unit].combination &&
-            is->number > 0) {
-            length += is->line_m;
+        const struct bl_trial_unit *vehicle = &c->trial->unit[u];
+        if (vehicle->combination == c->trial->unit[unit].combination &&
+            vehicle->number > 0) {
+            length += vehicle->line_m;
         }
     }
     if (c->trial->unit[unit].number == 0 || isnan(length) || length <= 0 ||
@@ -39,25 +39,26 @@ static void implausible(struct bl_causing *c, size_t run, size_t unit)
     const double least = length / fastest_m_s;
     bl_excess_clear(c);
     for (size_t a = 0; a < lag->applications; a++) {
-        const struct bl_unit_lag *of =
+        const struct bl_unit_lag *measured =
             bl_application_unit(&lag->application[a], unit);
-        if (of != NULL && bl_application_usable(&lag->application[a]) &&
-            of->figure[BL_FIGURE_RESPONSE].known) {
+        if (measured != NULL && bl_application_usable(&lag->application[a]) &&
+            measured->figure[BL_FIGURE_RESPONSE].known) {
             /* 2 u below the bound is the definition; half the usual 4. */
-            bl_excess_put(c, least - of->figure[BL_FIGURE_RESPONSE].s,
-                          of->figure[BL_FIGURE_RESPONSE].u_s / 2);
+            bl_excess_put(c, least - measured->figure[BL_FIGURE_RESPONSE].s,
+                          measured->figure[BL_FIGURE_RESPONSE].u_s / 2);
         }
     }
-    const struct bl_lag_of is = bl_causes_response(c, run, unit);
+    const struct bl_lag_of lag_of_unit = bl_causes_response(c, run, unit);
     struct bl_finding *f =
         bl_excess_judge(c, BL_FINDING_IMPLAUSIBLE_LAG, (long)unit, (long)run);
     char text[128];
     bl_finding_say(f,
                    "%s responds %.3f s after the command; over %.0f m air "
                    "takes at least %.3f s",
-                   bl_causes_unit(c, unit, text, sizeof(text)), is.middle,
-                   length, least);
-    bl_finding_evidence(f, "response, middle", is.middle, is.u, "s");
+                   bl_causes_unit(c, unit, text, sizeof(text)),
+                   lag_of_unit.middle, length, least);
+    bl_finding_evidence(f, "response, middle", lag_of_unit.middle,
+                        lag_of_unit.u, "s");
     bl_finding_evidence(f, "least for this length", least, NAN, "s");
 }
 
@@ -81,23 +82,23 @@ static bool tee(struct bl_causing *c, size_t run)
 
 static void clocks(struct bl_causing *c, size_t run)
 {
-    const struct bl_run_clocks *is = c->run[run].clocks;
+    const struct bl_run_clocks *ties = c->run[run].clocks;
     bl_findings_looked(c->into, BL_FINDING_CLOCK_AMBIGUOUS);
-    for (size_t i = 0; i < is->ties; i++) {
-        if (is->tie[i].contradicted) {
+    for (size_t i = 0; i < ties->ties; i++) {
+        if (ties->tie[i].contradicted) {
             struct bl_finding *f =
                 bl_findings_add(c->into, BL_FINDING_CLOCK_AMBIGUOUS,
                                 BL_SHOWN_FOUND, -1, (long)run);
             bl_finding_say(f,
                            "the stated clock of run %s lies %.3f s off what "
                            "the events on both recorders say",
-                           c->trial->run[run].name, is->tie[i].against_s);
-            bl_finding_evidence(f, "stated less found", is->tie[i].against_s,
+                           c->trial->run[run].name, ties->tie[i].against_s);
+            bl_finding_evidence(f, "stated less found", ties->tie[i].against_s,
                                 NAN, "s");
             c->impossible[run] = true;
             return;
         }
-        if (is->tie[i].claim == BL_CLAIM_AMBIGUOUS) {
+        if (ties->tie[i].claim == BL_CLAIM_AMBIGUOUS) {
             struct bl_finding *f =
                 bl_findings_add(c->into, BL_FINDING_CLOCK_AMBIGUOUS,
                                 BL_SHOWN_FOUND, -1, (long)run);
@@ -115,22 +116,23 @@ static void pedal(struct bl_causing *c, size_t run)
     bl_excess_clear(c);
     double slowest = 0;
     for (size_t a = 0; a < lag->applications; a++) {
-        const struct bl_application *is = &lag->application[a];
-        const long front = bl_trial_unit_index(c->trial, is->combination, 0);
-        if (!bl_application_usable(is) || is->kind != BL_KIND_FULL ||
-            front < 0 ||
+        const struct bl_application *application = &lag->application[a];
+        const long front =
+            bl_trial_unit_index(c->trial, application->combination, 0);
+        if (!bl_application_usable(application) ||
+            application->kind != BL_KIND_FULL || front < 0 ||
             !bl_causes_pressure(c, run, &c->trial->unit[front].command,
                                 &track)) {
             continue;
         }
-        const double rest = is->command_rest.value;
-        const double rise = is->command_hold.value - rest;
-        const int64_t from = is->apply_ns - 2000000000;
+        const double rest = application->command_rest.value;
+        const double rise = application->command_hold.value - rest;
+        const int64_t from = application->apply_ns - 2000000000;
         const struct bl_passage low =
-            bl_track_passage(&track, BL_UPWARDS, from, is->release_ns,
+            bl_track_passage(&track, BL_UPWARDS, from, application->release_ns,
                              rest + 0.1 * rise, 1, 3, BL_HELD_OUTPUT);
         const struct bl_passage high =
-            bl_track_passage(&track, BL_UPWARDS, from, is->release_ns,
+            bl_track_passage(&track, BL_UPWARDS, from, application->release_ns,
                              rest + 0.9 * rise, 1, 3, BL_HELD_OUTPUT);
         if (low.found && high.found) {
             const double s = (double)(high.time_ns - low.time_ns) * 1e-9;

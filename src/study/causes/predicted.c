@@ -38,28 +38,28 @@ const struct bl_predict_unit *bl_causes_prediction(const struct bl_causing *c,
     return NULL;
 }
 
-static size_t not_stated(const struct bl_predict_unit *is)
+static size_t not_stated(const struct bl_predict_unit *predicted)
 {
     size_t count = 0;
-    for (size_t i = 0; i < is->inputs; i++) {
-        count += is->input[i].from == BL_PREDICT_FROM_USUAL;
+    for (size_t i = 0; i < predicted->inputs; i++) {
+        count += predicted->input[i].from == BL_PREDICT_FROM_USUAL;
     }
     return count;
 }
 
-static void look(struct bl_causing *c, const struct bl_predict_unit *is,
+static void look(struct bl_causing *c, const struct bl_predict_unit *predicted,
                  size_t run, size_t at)
 {
     const enum bl_finding_code code = looks[at].code;
-    const size_t usual = not_stated(is);
+    const size_t usual = not_stated(predicted);
     double worst = -INFINITY;
     double measured = NAN;
     double high = NAN;
     double u = NAN;
     bool at_least = false;
     bl_excess_clear(c);
-    for (size_t r = 0; r < is->rows; r++) {
-        const struct bl_predict_row *row = &is->row[r];
+    for (size_t r = 0; r < predicted->rows; r++) {
+        const struct bl_predict_row *row = &predicted->row[r];
         for (size_t i = 0; row->figure == looks[at].figure && i < row->points;
              i++) {
             const struct bl_predict_point *p = &row->point[i];
@@ -85,13 +85,14 @@ static void look(struct bl_causing *c, const struct bl_predict_unit *is,
         }
     }
     if (c->excess.count + c->excess.open == 0 ||
-        bl_causes_found(c, code, (long)is->unit, (long)run) != NULL) {
+        bl_causes_found(c, code, (long)predicted->unit, (long)run) != NULL) {
         return;
     }
     if (usual > 0) {
         return; /* what is usual is no warning: a reference, and no more */
     }
-    struct bl_finding *f = bl_excess_judge(c, code, (long)is->unit, (long)run);
+    struct bl_finding *f =
+        bl_excess_judge(c, code, (long)predicted->unit, (long)run);
     if (f == NULL) {
         return;
     }
@@ -99,9 +100,9 @@ static void look(struct bl_causing *c, const struct bl_predict_unit *is,
     bl_finding_say(f,
                    "%s: %s takes %s %.3f s, air alone at most %.3f s (%zu of "
                    "%zu things that this rests on are not stated)",
-                   bl_causes_unit(c, is->unit, text, sizeof(text)),
+                   bl_causes_unit(c, predicted->unit, text, sizeof(text)),
                    looks[at].stretch, at_least ? "more than" : "up to",
-                   measured, high, usual, is->inputs);
+                   measured, high, usual, predicted->inputs);
     bl_finding_evidence(f, "measured, worst", measured, u, "s");
     bl_finding_evidence(f, "longest predicted", high, NAN, "s");
 }
@@ -110,10 +111,12 @@ void bl_causes_predicted(struct bl_causing *c)
 {
     for (size_t r = 0; r < c->trial->runs; r++) {
         for (size_t u = 0; u < c->trial->units; u++) {
-            const struct bl_predict_unit *is = bl_causes_prediction(c, r, u);
+            const struct bl_predict_unit *predicted =
+                bl_causes_prediction(c, r, u);
             for (size_t i = 0;
-                 is != NULL && i < sizeof(looks) / sizeof(looks[0]); i++) {
-                look(c, is, r, i);
+                 predicted != NULL && i < sizeof(looks) / sizeof(looks[0]);
+                 i++) {
+                look(c, predicted, r, i);
             }
         }
     }

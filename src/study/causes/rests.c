@@ -56,19 +56,22 @@ static struct rests gather(struct bl_causing *c, size_t run, size_t unit,
     }
     bl_excess_clear(c);
     for (size_t a = 0; a < lag->applications; a++) {
-        const struct bl_application *is = &lag->application[a];
-        const struct bl_unit_lag *of = bl_application_unit(is, unit);
-        if (of == NULL || is->begun_before) {
+        const struct bl_application *application = &lag->application[a];
+        const struct bl_unit_lag *measured =
+            bl_application_unit(application, unit);
+        if (measured == NULL || application->begun_before) {
             continue;
         }
         const bool soon =
             a > 0 && lag->application[a - 1].command_release.known &&
-            is->apply_ns - lag->application[a - 1].release_ns < second_ns;
+            application->apply_ns - lag->application[a - 1].release_ns <
+                second_ns;
         out.seen++;
-        out.not_vented += (of->flags & BL_FLAG_NOT_VENTED) != 0;
-        const struct bl_extent e = bl_track_extent(
-            track, is->apply_ns - second_ns / 2, is->apply_ns - second_ns / 20);
-        if (!e.known || soon || falling(track, is)) {
+        out.not_vented += (measured->flags & BL_FLAG_NOT_VENTED) != 0;
+        const struct bl_extent e =
+            bl_track_extent(track, application->apply_ns - second_ns / 2,
+                            application->apply_ns - second_ns / 20);
+        if (!e.known || soon || falling(track, application)) {
             continue;
         }
         out.u = (e.largest - e.smallest) / 4 / sqrt((double)e.count) + 0.25;
@@ -83,21 +86,22 @@ static struct rests gather(struct bl_causing *c, size_t run, size_t unit,
 }
 
 static void not_vented(struct bl_causing *c, size_t run, size_t unit,
-                       const struct rests *is)
+                       const struct rests *rests)
 {
     bl_findings_looked(c->into, BL_FINDING_NOT_VENTED);
-    if (is->not_vented == 0) {
+    if (rests->not_vented == 0) {
         return;
     }
     char text[128];
-    const bool found = is->not_vented >= 3 || is->not_vented == is->seen;
+    const bool found =
+        rests->not_vented >= 3 || rests->not_vented == rests->seen;
     struct bl_finding *f = bl_findings_add(
         c->into, BL_FINDING_NOT_VENTED,
         found ? BL_SHOWN_FOUND : BL_SHOWN_CANNOT_TELL, (long)unit, (long)run);
     bl_finding_say(f, "%s was not vented before %zu of %zu applications",
-                   bl_causes_unit(c, unit, text, sizeof(text)), is->not_vented,
-                   is->seen);
-    bl_finding_evidence(f, "applications", (double)is->not_vented, NAN, "");
+                   bl_causes_unit(c, unit, text, sizeof(text)),
+                   rests->not_vented, rests->seen);
+    bl_finding_evidence(f, "applications", (double)rests->not_vented, NAN, "");
 }
 
 static void rests(struct bl_causing *c, size_t run, size_t unit)
@@ -107,31 +111,33 @@ static void rests(struct bl_causing *c, size_t run, size_t unit)
         !bl_causes_pressure(c, run, &c->trial->unit[unit].output[0], &track)) {
         return;
     }
-    const struct rests is = gather(c, run, unit, &track);
-    if (is.seen == 0 || isnan(is.first)) {
+    const struct rests levels = gather(c, run, unit, &track);
+    if (levels.seen == 0 || isnan(levels.first)) {
         bl_findings_missing(c->into, BL_FINDING_RESIDUAL_PRESSURE, (long)unit,
                             (long)run, NULL);
         return;
     }
-    const double now = isnan(is.last) ? is.first : is.last;
+    const double now = isnan(levels.last) ? levels.first : levels.last;
     struct bl_finding *f =
         bl_excess_judge(c, BL_FINDING_RESIDUAL_PRESSURE, (long)unit, (long)run);
-    say_rest(c, f, unit, is.first, is.last, is.u);
+    say_rest(c, f, unit, levels.first, levels.last, levels.u);
     bl_excess_clear(c);
-    bl_excess_put(c, -is.first - rest_tolerance_kpa, hypot(is.u, is.u_zero));
+    bl_excess_put(c, -levels.first - rest_tolerance_kpa,
+                  hypot(levels.u, levels.u_zero));
     f = bl_excess_judge(c, BL_FINDING_ZERO_OFFSET, (long)unit, (long)run);
-    say_rest(c, f, unit, is.first, now, is.u);
-    if (is.first > rest_tolerance_kpa + 4 * hypot(is.u, is.u_zero)) {
+    say_rest(c, f, unit, levels.first, now, levels.u);
+    if (levels.first >
+        rest_tolerance_kpa + 4 * hypot(levels.u, levels.u_zero)) {
         /* The two look alike: both are named, neither is found. */
         static const enum bl_finding_code both[] = {
             BL_FINDING_RESIDUAL_PRESSURE, BL_FINDING_ZERO_OFFSET};
         for (size_t i = 0; i < 2; i++) {
             f = bl_findings_add(c->into, both[i], BL_SHOWN_CANNOT_TELL,
                                 (long)unit, (long)run);
-            say_rest(c, f, unit, is.first, now, is.u);
+            say_rest(c, f, unit, levels.first, now, levels.u);
         }
     }
-    not_vented(c, run, unit, &is);
+    not_vented(c, run, unit, &levels);
 }
 
 double bl_causes_above_s(const struct bl_track *track, int64_t from, int64_t to,
@@ -165,12 +171,13 @@ bool bl_causes_between(const struct bl_causing *c, size_t run, size_t a,
     if (a + 1 >= lag->applications) {
         return false;
     }
-    const struct bl_application *is = &lag->application[a];
+    const struct bl_application *application = &lag->application[a];
     const struct bl_application *next = &lag->application[a + 1];
-    *from = is->release_ns + 3 * second_ns;
+    *from = application->release_ns + 3 * second_ns;
     *to = next->apply_ns - second_ns / 4;
-    return is->combination == next->combination && bl_application_usable(is) &&
-           !next->begun_before && *to > *from;
+    return application->combination == next->combination &&
+           bl_application_usable(application) && !next->begun_before &&
+           *to > *from;
 }
 
 /* Did the unit's own control pressure rise as well? Then something in front
@@ -224,16 +231,17 @@ static void without_command(struct bl_causing *c, size_t run, size_t unit)
     size_t times = 0;
     size_t by_air = 0;
     for (size_t a = 0; a + 1 < lag->applications; a++) {
-        const struct bl_unit_lag *of =
+        const struct bl_unit_lag *measured =
             bl_application_unit(&lag->application[a], unit);
         int64_t from;
         int64_t to;
-        if (of == NULL || !of->rest.known ||
+        if (measured == NULL || !measured->rest.known ||
             !bl_causes_between(c, run, a, &from, &to)) {
             continue;
         }
-        const double s = bl_causes_above_s(
-            &track, from, to, of->rest.value + c->trial->response_at_kpa + 10);
+        const double s = bl_causes_above_s(&track, from, to,
+                                           measured->rest.value +
+                                               c->trial->response_at_kpa + 10);
         if (s > 0.1) {
             times++;
             by_air += asked_by_air(c, run, unit, from, to);

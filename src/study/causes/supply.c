@@ -70,15 +70,16 @@ static void voltage_low(struct bl_causing *c, size_t run, size_t unit)
     const double least = bl_trial_voltage_least(c->trial);
     bl_excess_clear(c);
     for (size_t a = 0; a < lag->applications; a++) {
-        const struct bl_application *is = &lag->application[a];
-        if (!bl_application_usable(is)) {
+        const struct bl_application *application = &lag->application[a];
+        if (!bl_application_usable(application)) {
             continue;
         }
-        const struct bl_extent before = bl_track_extent(
-            &track, is->apply_ns - second_ns, is->apply_ns - second_ns / 20);
+        const struct bl_extent before =
+            bl_track_extent(&track, application->apply_ns - second_ns,
+                            application->apply_ns - second_ns / 20);
         /* Medians of a tenth of a second: a spike is no low supply. */
         double low = NAN;
-        for (int64_t t = is->apply_ns; t < is->release_ns;
+        for (int64_t t = application->apply_ns; t < application->release_ns;
              t += second_ns / 10) {
             const struct bl_extent e =
                 bl_track_extent(&track, t, t + second_ns / 10);
@@ -128,10 +129,10 @@ static bool in_front_passes_on(const struct bl_causing *c, size_t unit)
 static bool pressure_in_front(const struct bl_causing *c, size_t run, size_t a,
                               size_t unit, double *kpa, double *u)
 {
-    const struct bl_application *is = &c->run[run].lag->application[a];
+    const struct bl_application *application = &c->run[run].lag->application[a];
     const char combination = c->trial->unit[unit].combination;
     *kpa = bl_causes_cell(c, run, a, unit)->asked_hold;
-    *u = hypot(is->command_hold.u, is->command_rest.u) + 0.5;
+    *u = hypot(application->command_hold.u, application->command_rest.u) + 0.5;
     for (size_t k = unit; k-- > 0;) {
         if (c->trial->unit[k].combination != combination) {
             continue;
@@ -229,10 +230,10 @@ static void states(struct bl_causing *c, size_t run, enum bl_finding_code code,
         }
         any = true;
         size_t on = 0;
-        size_t of = 0;
+        size_t judged = 0;
         for (size_t a = 0; a < lag->applications; a++) {
             if (bl_application_usable(&lag->application[a])) {
-                of++;
+                judged++;
                 on += on_during(c, run, s, &lag->application[a]);
             }
         }
@@ -243,14 +244,14 @@ static void states(struct bl_causing *c, size_t run, enum bl_finding_code code,
         }
         struct bl_finding *f = bl_findings_add(
             c->into, code,
-            on >= 3 || on == of ? BL_SHOWN_FOUND : BL_SHOWN_CANNOT_TELL, unit,
-            (long)run);
+            on >= 3 || on == judged ? BL_SHOWN_FOUND : BL_SHOWN_CANNOT_TELL,
+            unit, (long)run);
         if (f != NULL) {
             f->fired = on;
-            f->judged = of;
+            f->judged = judged;
         }
         bl_finding_say(f, "address %u reports it in %zu of %zu applications",
-                       (unsigned)s->source, on, of);
+                       (unsigned)s->source, on, judged);
         bl_finding_evidence(f, "applications", (double)on, NAN, "");
     }
     if (!any) {

@@ -90,12 +90,13 @@ static bool touched(const struct bl_causing *c, size_t run, int64_t from,
     size_t controls = 0;
     size_t outputs = 0;
     for (size_t u = 0; u < c->trial->units; u++) {
-        const struct bl_trial_unit *is = &c->trial->unit[u];
-        if (rises(c, run, &is->control, from, to)) {
+        const struct bl_trial_unit *vehicle = &c->trial->unit[u];
+        if (rises(c, run, &vehicle->control, from, to)) {
             controls++;
             *control = u;
         }
-        if (is->outputs > 0 && rises(c, run, &is->output[0], from, to)) {
+        if (vehicle->outputs > 0 &&
+            rises(c, run, &vehicle->output[0], from, to)) {
             outputs++;
             *output = u;
         }

@@ -49,9 +49,10 @@ static struct reference earlier(const struct bl_causing *c, size_t run,
             continue;
         }
         for (size_t a = 0; a < lag->applications; a++) {
-            const struct bl_application *is = &lag->application[a];
+            const struct bl_application *application = &lag->application[a];
             const struct bl_stretches *cell = bl_causes_cell(c, r, a, unit);
-            if (is->kind == like->kind && is->shape == like->shape &&
+            if (application->kind == like->kind &&
+                application->shape == like->shape &&
                 isfinite(cell->value[stretch]) && isfinite(cell->u[stretch]) &&
                 !(stretch == BL_TRAIT_FILL && cell->fill_at_least)) {
                 value[n] = cell->value[stretch];
@@ -111,15 +112,15 @@ static bool against_earlier(struct bl_causing *c, const struct look *look,
         if (!isfinite(s)) {
             continue;
         }
-        const struct reference is =
+        const struct reference reference =
             earlier(c, run, &lag->application[a], unit, look->stretch);
-        if (!isfinite(is.middle)) {
+        if (!isfinite(reference.middle)) {
             continue;
         }
-        u = hypot(is.u, cell->u[look->stretch]);
+        u = hypot(reference.u, cell->u[look->stretch]);
         compared = true;
-        const double excess =
-            s - is.middle - look->tolerance_s - look->share * fabs(is.middle);
+        const double excess = s - reference.middle - look->tolerance_s -
+                              look->share * fabs(reference.middle);
         if (look->stretch != BL_TRAIT_FILL || !cell->fill_at_least) {
             bl_excess_put(c, excess, u);
         } else if (bl_excess_put_bound(c, excess, u)) {
@@ -128,8 +129,8 @@ static bool against_earlier(struct bl_causing *c, const struct look *look,
             continue;
         }
         now[n] = s;
-        more[n] = s - is.middle;
-        before[n++] = is.middle;
+        more[n] = s - reference.middle;
+        before[n++] = reference.middle;
     }
     if (!compared) {
         return false;

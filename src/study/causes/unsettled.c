@@ -34,11 +34,12 @@ void bl_causes_leave_open(struct bl_causing *c, enum bl_finding_code code,
                                            c->excess.open + c->excess.count};
 }
 
-static bool answered(const struct bl_causing *c, const struct bl_open *is)
+static bool answered(const struct bl_causing *c, const struct bl_open *open)
 {
     for (size_t i = 0; i < c->into->count; i++) {
         const struct bl_finding *f = &c->into->item[i];
-        if (f->code == is->code && f->unit == is->unit && f->run == is->run) {
+        if (f->code == open->code && f->unit == open->unit &&
+            f->run == open->run) {
             return true;
         }
     }
@@ -49,21 +50,22 @@ static bool answered(const struct bl_causing *c, const struct bl_open *is)
 void bl_causes_unsettled(struct bl_causing *c)
 {
     for (size_t i = 0; i < c->opens; i++) {
-        const struct bl_open *is = &c->open[i];
+        const struct bl_open *open = &c->open[i];
         char text[128];
-        if (answered(c, is)) {
+        if (answered(c, open)) {
             continue;
         }
         struct bl_finding *f = bl_findings_add(
-            c->into, is->code, BL_SHOWN_CANNOT_TELL, is->unit, is->run);
+            c->into, open->code, BL_SHOWN_CANNOT_TELL, open->unit, open->run);
         bl_finding_note(f,
                         "Hold longer: until every output has settled and for "
                         "half a second more. Then measure again.");
-        bl_finding_say(f,
-                       "%s: in %zu of %zu applications an output had not "
-                       "settled when the command was let go, so that its fill "
-                       "is only known to take longer than was seen",
-                       bl_causes_unit(c, (size_t)is->unit, text, sizeof(text)),
-                       is->n, is->of);
+        bl_finding_say(
+            f,
+            "%s: in %zu of %zu applications an output had not "
+            "settled when the command was let go, so that its fill "
+            "is only known to take longer than was seen",
+            bl_causes_unit(c, (size_t)open->unit, text, sizeof(text)), open->n,
+            open->out_of);
     }
 }

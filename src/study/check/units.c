@@ -153,9 +153,9 @@ static void check_outputs(struct bl_checking *c)
 static void check_unit(struct bl_checking *c, const struct bl_unit_lag *unit)
 {
     char label[32];
-    const struct bl_trial_unit *is = &c->trial->unit[unit->unit];
-    (void)bl_trial_unit_label(is, label, sizeof(label));
-    if (is->outputs > 0) {
+    const struct bl_trial_unit *vehicle = &c->trial->unit[unit->unit];
+    (void)bl_trial_unit_label(vehicle, label, sizeof(label));
+    if (vehicle->outputs > 0) {
         check_response(c, label, unit);
     }
     char name[48];
@@ -212,19 +212,19 @@ static void check_causes(struct bl_checking *c, const struct bl_application *a)
     const bool as_one = bl_lag_as_one(c->lag, a->combination);
     for (size_t i = 0; i < a->units; i++) {
         const struct bl_unit_lag *unit = &a->unit[i];
-        const struct bl_impossible is =
+        const struct bl_impossible impossible =
             bl_impossible_output(c->trial, c->into->run, a, unit, as_one);
         if (c->trial->unit[unit->unit].outputs > 0 &&
-            is.excess_s > 4 * is.u_s) {
+            impossible.excess_s > 4 * impossible.u_s) {
             char label[32];
             (void)bl_trial_unit_label(&c->trial->unit[unit->unit], label,
                                       sizeof(label));
             bl_check_add(c, "plausible", BL_CHECK_NOT_READY, wrong_clock,
                          "unit %s: answers before %s, by more than %.3f s",
                          label,
-                         is.by_demand ? "both its demand and the air"
-                                      : "the air can be there",
-                         is.excess_s);
+                         impossible.by_demand ? "both its demand and the air"
+                                              : "the air can be there",
+                         impossible.excess_s);
         }
     }
     const struct bl_impossible early = bl_impossible_demand(c->trial, a);

@@ -49,8 +49,9 @@ void bl_findings_missing(struct bl_findings *list, enum bl_finding_code code,
                          long unit, long run, const char *needs)
 {
     for (size_t i = 0; i < list->missing_count; i++) {
-        const struct bl_not_looked_for *is = &list->missing[i];
-        if (is->code == code && is->unit == unit && is->run == run) {
+        const struct bl_not_looked_for *missed = &list->missing[i];
+        if (missed->code == code && missed->unit == unit &&
+            missed->run == run) {
             return;
         }
     }
@@ -60,12 +61,12 @@ void bl_findings_missing(struct bl_findings *list, enum bl_finding_code code,
         list->failed = true;
         return;
     }
-    struct bl_not_looked_for *is = &list->missing[list->missing_count++];
-    memset(is, 0, sizeof(*is));
-    is->code = code;
-    is->unit = unit;
-    is->run = run;
-    snprintf(is->needs, sizeof(is->needs), "%s",
+    struct bl_not_looked_for *missed = &list->missing[list->missing_count++];
+    memset(missed, 0, sizeof(*missed));
+    missed->code = code;
+    missed->unit = unit;
+    missed->run = run;
+    snprintf(missed->needs, sizeof(missed->needs), "%s",
              needs == NULL ? bl_finding_kind(code)->needs : needs);
 }
 

@@ -76,16 +76,16 @@ void bl_findings_merge(struct bl_findings *list)
 {
     size_t kept = 0;
     for (size_t i = 0; i < list->count; i++) {
-        const struct bl_finding *is = &list->item[i];
+        const struct bl_finding *finding = &list->item[i];
         size_t k = 0;
-        while (k < kept &&
-               !(alike(&list->item[k], is) && fits(&list->item[k], is))) {
+        while (k < kept && !(alike(&list->item[k], finding) &&
+                             fits(&list->item[k], finding))) {
             k++;
         }
         if (k < kept) {
-            join(&list->item[k], is);
+            join(&list->item[k], finding);
         } else if (kept != i) {
-            list->item[kept++] = *is;
+            list->item[kept++] = *finding;
         } else {
             kept++;
         }

@@ -20,13 +20,14 @@
 /* Seconds from the release to the next application of the combination. */
 static double until_next(const struct bl_run_lag *lag, size_t application)
 {
-    const struct bl_application *is = &lag->application[application];
+    const struct bl_application *braking = &lag->application[application];
     double next = INFINITY;
     for (size_t i = 0; i < lag->applications; i++) {
         const struct bl_application *a = &lag->application[i];
-        if (a->combination == is->combination && a->number > is->number &&
-            a->command_apply.known) {
-            next = fmin(next, (double)(a->apply_ns - is->release_ns) * 1e-9);
+        if (a->combination == braking->combination &&
+            a->number > braking->number && a->command_apply.known) {
+            next =
+                fmin(next, (double)(a->apply_ns - braking->release_ns) * 1e-9);
         }
     }
     return next;
@@ -40,10 +41,10 @@ static bool fill(struct bl_drive *out, const struct bl_track *command,
     double missing_s = 0;
     for (size_t i = 0; i < out->steps; i++) {
         const double s = (double)i * BL_CHAIN_STEP_S;
-        const double is =
+        const double kpa_here =
             bl_track_value(command, from_ns + (int64_t)llround(s * 1e9)) -
             rest_kpa;
-        const bool known = !isnan(is);
+        const bool known = !isnan(kpa_here);
         missing_s = known ? 0 : missing_s + BL_CHAIN_STEP_S;
         if (missing_s > GAP_S) {
             last = 0;
@@ -51,7 +52,7 @@ static bool fill(struct bl_drive *out, const struct bl_track *command,
                 return false;
             }
         }
-        last = known ? is : last;
+        last = known ? kpa_here : last;
         out->kpa[i] = last < NOTHING_KPA ? 0 : last;
     }
     return true;
@@ -76,17 +77,18 @@ bool bl_drive_make(struct bl_drive *out, const struct bl_track *command,
                    const struct bl_run_lag *lag, size_t application,
                    enum bl_status *status)
 {
-    const struct bl_application *is = &lag->application[application];
+    const struct bl_application *braking = &lag->application[application];
     *out = (struct bl_drive){0};
-    const double between = (double)(is->release_ns - is->apply_ns) * 1e-9;
+    const double between =
+        (double)(braking->release_ns - braking->apply_ns) * 1e-9;
     const double next = until_next(lag, application);
     if (!(between > 0) || !(next > 0) || between > LONGEST_S ||
-        !is->command_hold.known || !is->command_rest.known) {
+        !braking->command_hold.known || !braking->command_rest.known) {
         return false;
     }
     out->apply_s = BEFORE_S;
     out->release_s = BEFORE_S + between;
-    out->hold_kpa = is->command_hold.value - is->command_rest.value;
+    out->hold_kpa = braking->command_hold.value - braking->command_rest.value;
     const double all = out->release_s + fmin(next, AFTER_S);
     out->steps = (size_t)(all / BL_CHAIN_STEP_S) + 1;
     out->kpa = bl_alloc(out->steps, sizeof(*out->kpa));
@@ -95,8 +97,8 @@ bool bl_drive_make(struct bl_drive *out, const struct bl_track *command,
         return false;
     }
     const bool good =
-        fill(out, command, is->apply_ns - (int64_t)(BEFORE_S * 1e9),
-             is->command_rest.value) &&
+        fill(out, command, braking->apply_ns - (int64_t)(BEFORE_S * 1e9),
+             braking->command_rest.value) &&
         !follows_closely(out);
     if (!good) {
         bl_drive_finish(out);

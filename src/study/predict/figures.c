@@ -34,9 +34,9 @@ static double passage(const double *kpa, size_t steps, size_t from,
 
 static bool is_modelled(enum bl_figure_name name, enum bl_figure_side side)
 {
-    const struct bl_figure_entry *is = bl_figure_entry(name);
-    return is->side == side &&
-           (is->at == BL_AT_HOLD || is->at == BL_AT_RESPONSE_AT);
+    const struct bl_figure_entry *entry = bl_figure_entry(name);
+    return entry->side == side &&
+           (entry->at == BL_AT_HOLD || entry->at == BL_AT_RESPONSE_AT);
 }
 
 size_t bl_predicted_figures(enum bl_predict_figure out[BL_PREDICT_FIGURES])
@@ -74,14 +74,14 @@ void bl_modelled_figures(double out[BL_PREDICT_FIGURES], const double *kpa,
     const double whole = rising ? NAN : hold;
     const size_t fall = step_at(drive->release_s - RELEASE_S, steps);
     for (enum bl_figure_name i = 0; i < BL_FIGURES; i++) {
-        const struct bl_figure_entry *is = bl_figure_entry(i);
-        const bool share = is->at == BL_AT_HOLD;
+        const struct bl_figure_entry *entry = bl_figure_entry(i);
+        const bool share = entry->at == BL_AT_HOLD;
         out[i] = NAN;
         if (is_modelled(i, BL_SIDE_APPLY)) {
-            const double level = share ? is->share * whole : response_kpa;
+            const double level = share ? entry->share * whole : response_kpa;
             out[i] = passage(kpa, steps, 1, level, true) - drive->apply_s;
         } else if (is_modelled(i, BL_SIDE_RELEASE)) {
-            const double level = share ? is->share * hold : response_kpa;
+            const double level = share ? entry->share * hold : response_kpa;
             out[i] = passage(kpa, steps, fall, level, false) - drive->release_s;
         }
     }
@@ -171,7 +171,7 @@ struct doubts {
     size_t open; /* bounds that are not late */
 };
 
-static void verdict(struct bl_predict_row *row, const struct doubts *is)
+static void verdict(struct bl_predict_row *row, const struct doubts *doubts)
 {
     const bool later = row->n > 0 && (row->later >= 3 || row->later == row->n);
     const bool earlier =
@@ -179,14 +179,15 @@ static void verdict(struct bl_predict_row *row, const struct doubts *is)
     row->verdict = BL_PREDICT_NOT_DECIDED;
     row->reason = BL_PREDICT_WHY_NONE;
     if (row->n == 0) {
-        row->reason = is->open > 0          ? BL_PREDICT_WHY_HOLD_LONGER
-                      : is->differences > 0 ? BL_PREDICT_WHY_DIFFERENCES_ONLY
-                                            : BL_PREDICT_WHY_NO_FIGURE;
-    } else if (is->unreached > 0) {
+        row->reason = doubts->open > 0 ? BL_PREDICT_WHY_HOLD_LONGER
+                      : doubts->differences > 0
+                          ? BL_PREDICT_WHY_DIFFERENCES_ONLY
+                          : BL_PREDICT_WHY_NO_FIGURE;
+    } else if (doubts->unreached > 0) {
         row->reason = BL_PREDICT_WHY_NOT_REACHED;
     } else if (later != earlier) {
         row->verdict = later ? BL_PREDICT_LATER : BL_PREDICT_EARLIER;
-    } else if (is->open > 0) {
+    } else if (doubts->open > 0) {
         row->reason = BL_PREDICT_WHY_HOLD_LONGER;
     } else if (row->inside == row->n) {
         row->verdict = BL_PREDICT_INSIDE;
@@ -233,11 +234,11 @@ bool bl_predict_conclude(struct bl_predict_row *row, double least_s)
         doubts.unreached += !reached;
         value[row->n++] = p->s;
         row->u_s = fmax(row->u_s, p->u_s);
-        const enum bl_predict_verdict is =
+        const enum bl_predict_verdict held_against =
             bl_predict_judge(p->s, p->u_s, p->low_s, p->high_s);
-        row->inside += is == BL_PREDICT_INSIDE;
-        row->later += is == BL_PREDICT_LATER;
-        row->earlier += is == BL_PREDICT_EARLIER;
+        row->inside += held_against == BL_PREDICT_INSIDE;
+        row->later += held_against == BL_PREDICT_LATER;
+        row->earlier += held_against == BL_PREDICT_EARLIER;
         row->implausible += from_command && p->s + 2 * p->u_s < least_s;
     }
     row->measured_s = bl_median(value, row->n);

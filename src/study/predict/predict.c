@@ -94,11 +94,11 @@ static double above_rest(const struct bl_level *hold,
 /* What a unit holds in an application; NaN where it did not settle. */
 double bl_predicting_held(const struct bl_application *a, size_t unit)
 {
-    const struct bl_unit_lag *is = bl_application_unit(a, unit);
-    return is == NULL || is->responded != BL_YES ||
-                   is->hold_from != BL_HOLD_SETTLED
+    const struct bl_unit_lag *measured = bl_application_unit(a, unit);
+    return measured == NULL || measured->responded != BL_YES ||
+                   measured->hold_from != BL_HOLD_SETTLED
                ? NAN
-               : above_rest(&is->hold, &is->rest);
+               : above_rest(&measured->hold, &measured->rest);
 }
 
 /* Output per command in the hardest settled application. */
@@ -107,10 +107,12 @@ static double gain_of(const struct predicting *p, size_t unit)
     double most = 0;
     double gain = NAN;
     for (size_t a = 0; a < p->lag->applications; a++) {
-        const struct bl_application *is = &p->lag->application[a];
-        const double hold =
-            bl_predicting_usable(p, is) ? bl_predicting_held(is, unit) : NAN;
-        const double command = above_rest(&is->command_hold, &is->command_rest);
+        const struct bl_application *application = &p->lag->application[a];
+        const double hold = bl_predicting_usable(p, application)
+                                ? bl_predicting_held(application, unit)
+                                : NAN;
+        const double command =
+            above_rest(&application->command_hold, &application->command_rest);
         if (hold > 0 && command > most) {
             most = command;
             gain = hold / command;
@@ -183,12 +185,12 @@ static enum bl_status lay_out(struct predicting *p)
 /* How many of the same kind and shape were modelled before this one? */
 static size_t before(const struct predicting *p, size_t application)
 {
-    const struct bl_application *is = &p->lag->application[application];
+    const struct bl_application *braking = &p->lag->application[application];
     size_t n = 0;
     for (size_t a = 0; a < application; a++) {
         const struct bl_application *other = &p->lag->application[a];
-        n += bl_predicting_usable(p, other) && other->kind == is->kind &&
-             other->shape == is->shape;
+        n += bl_predicting_usable(p, other) && other->kind == braking->kind &&
+             other->shape == braking->shape;
     }
     return n;
 }

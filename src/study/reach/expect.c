@@ -13,17 +13,17 @@ struct expecting {
     char *why;
 };
 
-static bool fail(const struct expecting *e, const char *what, double is,
+static bool fail(const struct expecting *e, const char *what, double found,
                  double most, const char *measured_in)
 {
-    if (isnan(is)) {
+    if (isnan(found)) {
         (void)snprintf(e->why, BL_REACH_TEXT,
                        "unit %s: could not be shown: %s of at most %.6g %s",
                        e->label, what, most, measured_in);
     } else {
         (void)snprintf(e->why, BL_REACH_TEXT,
                        "unit %s: %s is %.4g %s, at most %.6g %s expected",
-                       e->label, what, is, measured_in, most, measured_in);
+                       e->label, what, found, measured_in, most, measured_in);
     }
     return false;
 }

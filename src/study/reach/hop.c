@@ -99,8 +99,9 @@ void bl_reach_find(struct bl_reaching *r)
        of the vehicle. */
     for (size_t k = 0; !bl_reach_any_demand(r) && k < r->into->units; k++) {
         struct bl_reach_unit *unit = &r->into->unit[k];
-        const struct bl_trial_unit *is = &r->trial->unit[unit->unit];
-        unit->tapped = unit->tapped && (is->bus != NULL || is->address >= 0);
+        const struct bl_trial_unit *vehicle = &r->trial->unit[unit->unit];
+        unit->tapped =
+            unit->tapped && (vehicle->bus != NULL || vehicle->address >= 0);
     }
 }
 
@@ -147,8 +148,8 @@ static bool all_silent(const struct bl_reaching *r, size_t recording,
 bool bl_reach_damaged(const struct bl_reaching *r, size_t recording,
                       const struct bl_link_gap *gap)
 {
-    const struct bl_loaded_recording *of = &r->data->recording[recording];
-    return bl_damage_between(of->damage, of->damages, gap->from_ns,
+    const struct bl_loaded_recording *loaded = &r->data->recording[recording];
+    return bl_damage_between(loaded->damage, loaded->damages, gap->from_ns,
                              gap->until_ns);
 }
 
@@ -195,14 +196,14 @@ static struct bl_reach_gap *put_gap(struct bl_reaching *r,
                                     const struct bl_link_id *link,
                                     const struct bl_link_gap *gap)
 {
-    struct bl_reach_gap *is = &unit->gap[unit->gaps++];
-    is->from_s = bl_reach_time(r, link->recording, gap->from_ns);
-    is->length_s = (double)(gap->until_ns - gap->from_ns) * 1e-9;
-    is->application =
-        bl_reach_application(r, r->trial->unit[unit->unit].combination,
-                             is->from_s, is->from_s + is->length_s);
-    is->kind = kind_of(r, link, gap);
-    return is;
+    struct bl_reach_gap *silence = &unit->gap[unit->gaps++];
+    silence->from_s = bl_reach_time(r, link->recording, gap->from_ns);
+    silence->length_s = (double)(gap->until_ns - gap->from_ns) * 1e-9;
+    silence->application = bl_reach_application(
+        r, r->trial->unit[unit->unit].combination, silence->from_s,
+        silence->from_s + silence->length_s);
+    silence->kind = kind_of(r, link, gap);
+    return silence;
 }
 
 /* From the last frame to the last of anything in the recording. */
@@ -231,9 +232,9 @@ static enum bl_status gaps(struct bl_reaching *r, struct bl_reach_unit *unit,
     }
     double away_s = 0;
     for (size_t i = 0; i < link->gaps; i++) {
-        const struct bl_reach_gap *is = put_gap(r, unit, link, &link->gap[i]);
-        away_s += is->kind == BL_GAP_SENDER || is->kind == BL_GAP_RECORDER
-                      ? is->length_s - link->nominal_s
+        const struct bl_reach_gap *gap = put_gap(r, unit, link, &link->gap[i]);
+        away_s += gap->kind == BL_GAP_SENDER || gap->kind == BL_GAP_RECORDER
+                      ? gap->length_s - link->nominal_s
                       : 0;
     }
     last_gap(r, unit, link);

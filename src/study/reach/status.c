@@ -59,12 +59,12 @@ static void name_of(const struct bl_reaching *r, struct bl_reach_unit *unit)
 {
     const int address = r->trial->unit[unit->unit].address;
     for (size_t i = 0; i < r->data->links.names; i++) {
-        const struct bl_link_name *is = &r->data->links.name[i];
+        const struct bl_link_name *claim = &r->data->links.name[i];
         /* The lowest keeps a contested address (J1939-81). */
-        if (is->source == address && !bl_claim_failed(is->source) &&
-            (!unit->has_name || is->name.raw < unit->name.raw)) {
+        if (claim->source == address && !bl_claim_failed(claim->source) &&
+            (!unit->has_name || claim->name.raw < unit->name.raw)) {
             unit->has_name = true;
-            unit->name = is->name;
+            unit->name = claim->name;
         }
     }
     for (size_t i = 0; i < r->data->links.ids; i++) {

@@ -245,9 +245,9 @@ static bool nameless(const struct bl_reaching *r, size_t k)
 static const char *no_ground(const struct bl_reaching *r, size_t k)
 {
     const struct bl_reach_unit *unit = &r->into->unit[k];
-    const struct bl_trial_unit *is = &r->trial->unit[unit->unit];
+    const struct bl_trial_unit *vehicle = &r->trial->unit[unit->unit];
     if (!unit->tapped) {
-        return is->bus == NULL && is->address < 0
+        return vehicle->bus == NULL && vehicle->address < 0
                    ? "no demand was seen, and the trial file says nothing of "
                      "its link: it may not be recorded"
                    : "no recording has its link";
