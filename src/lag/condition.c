@@ -30,12 +30,23 @@ struct facts {
     size_t count;
 };
 
-static void put(struct facts *f, const char *why, long unit, double value,
+/* The same words with the finding's code in front, for those who list them
+   among others. */
+struct words {
+    const char *plain, *coded;
+};
+#define WORDS(text)                                                            \
+    (struct words)                                                             \
+    {                                                                          \
+        text, "condition-not-met: " text                                       \
+    }
+
+static void put(struct facts *f, struct words why, long unit, double value,
                 const char *measured_in)
 {
     if (f->count < BL_CONTRADICTIONS) {
-        f->out[f->count++] =
-            (struct bl_contradiction){why, unit, value, measured_in};
+        f->out[f->count++] = (struct bl_contradiction){
+            why.plain, why.coded, unit, value, measured_in};
     }
 }
 
@@ -71,8 +82,8 @@ static void frames(struct facts *f)
     const struct bl_trial_run *run = f->run;
     if (declared_off(run) && any_demand(f->data)) {
         put(f,
-            "condition-not-met: the run is declared without power or data, but "
-            "demand frames are there",
+            WORDS("the run is declared without power or data, but "
+                  "demand frames are there"),
             -1, NAN, "");
     }
     if (run->power == BL_STATED_ON && run->data == BL_STATED_ON &&
@@ -81,8 +92,8 @@ static void frames(struct facts *f)
             0 &&
         !any_demand(f->data)) {
         put(f,
-            "condition-not-met: the run is declared with power and data, but "
-            "no demand frame is there",
+            WORDS("the run is declared with power and data, but "
+                  "no demand frame is there"),
             -1, NAN, "");
     }
 }
@@ -116,26 +127,28 @@ static bool volts_all(const struct facts *f, const struct bl_track *volts,
     return n > 0;
 }
 
-static const char *volts_against(const struct facts *f,
-                                 const struct bl_track *volts, char combination,
-                                 double *value)
+/* Without words: nothing against it. */
+static struct words volts_against(const struct facts *f,
+                                  const struct bl_track *volts,
+                                  char combination, double *value)
 {
     const bool lamp = f->run->power == BL_STATED_STOP_LAMP_ONLY;
     if ((f->run->power == BL_STATED_OFF || lamp) &&
         volts_all(f, volts, combination, false, true, value)) {
-        return lamp ? "condition-not-met: the run is declared with the stop "
-                      "lamps' supply only, but a unit is supplied at rest"
-                    : "condition-not-met: the run is declared without power, "
-                      "but a unit is supplied";
+        return lamp
+                   ? WORDS("the run is declared with the stop "
+                           "lamps' supply only, but a unit is supplied at rest")
+                   : WORDS("the run is declared without power, "
+                           "but a unit is supplied");
     }
     if ((f->run->power == BL_STATED_ON || lamp) &&
         volts_all(f, volts, combination, true, false, value)) {
-        return lamp ? "condition-not-met: the run is declared with the stop "
-                      "lamps' supply, but a unit has none while braking"
-                    : "condition-not-met: the run is declared with power, but "
-                      "a unit is not supplied";
+        return lamp ? WORDS("the run is declared with the stop "
+                            "lamps' supply, but a unit has none while braking")
+                    : WORDS("the run is declared with power, but "
+                            "a unit is not supplied");
     }
-    return NULL;
+    return (struct words){NULL, NULL};
 }
 
 static void supply(struct facts *f)
@@ -149,8 +162,9 @@ static void supply(struct facts *f)
             volts.quantity != BL_QUANTITY_VOLTAGE) {
             continue;
         }
-        const char *why = volts_against(f, &volts, unit->combination, &value);
-        if (why != NULL) {
+        const struct words why =
+            volts_against(f, &volts, unit->combination, &value);
+        if (why.plain != NULL) {
             put(f, why, (long)u, value, "V");
             return;
         }
@@ -198,22 +212,22 @@ static void control_air(struct facts *f)
     if (f->run->control_air == BL_AIR_BLOCKED && air.seen > 0 &&
         air.came == air.seen) {
         put(f,
-            "condition-not-met: the control air is declared blocked, but comes "
-            "to every unit where it was recorded",
+            WORDS("the control air is declared blocked, but comes "
+                  "to every unit where it was recorded"),
             air.unit, air.kpa, "kPa");
     }
     if (f->run->control_air == BL_AIR_OPEN && air.plain > 0 && air.came == 0) {
         put(f,
-            "condition-not-met: the control air is declared open, but comes to "
-            "no unit where it was recorded",
+            WORDS("the control air is declared open, but comes to "
+                  "no unit where it was recorded"),
             -1, NAN, "");
     }
     /* With less than every other answer it may be a swapped channel. */
     if (declared_off(f->run) && air.data_led > 0 &&
         2 * air.data_led > air.answers) {
         put(f,
-            "condition-not-met: the run is declared without power or data, but "
-            "outputs rise before the air in their control lines",
+            WORDS("the run is declared without power or data, but "
+                  "outputs rise before the air in their control lines"),
             -1, NAN, "");
     }
 }
@@ -249,9 +263,9 @@ enum bl_status bl_lag_judge_condition(struct bl_run_lag *lag,
         const long u = found[i].unit;
         const enum bl_status status =
             u < 0 ? bl_note_each(&lag->notes, "condition-not-met", -1, "%s",
-                                 found[i].why)
+                                 found[i].coded)
                   : bl_note_each(&lag->notes, "condition-not-met", -1,
-                                 "%s (unit %s: %.1f %s)", found[i].why,
+                                 "%s (unit %s: %.1f %s)", found[i].coded,
                                  bl_trial_unit_label(&trial->unit[u], label,
                                                      sizeof(label)),
                                  found[i].value, found[i].measured_in);
@@ -262,7 +276,7 @@ enum bl_status bl_lag_judge_condition(struct bl_run_lag *lag,
     for (size_t i = 0; n > 0 && i < lag->applications; i++) {
         if (!lag->application[i].excluded) {
             lag->application[i].excluded = true;
-            lag->application[i].excluded_why = found[0].why;
+            lag->application[i].excluded_why = found[0].coded;
         }
     }
     return BL_OK;

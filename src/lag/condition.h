@@ -7,9 +7,10 @@
 
 /* One fact that contradicts what the run declares. */
 struct bl_contradiction {
-    const char *why; /* static text */
-    long unit;       /* index in the trial; -1: the run as a whole */
-    double value;    /* V or kPa that shows it; NaN */
+    const char *why;   /* static text */
+    const char *coded; /* the same behind "condition-not-met: " */
+    long unit;         /* index in the trial; -1: the run as a whole */
+    double value;      /* V or kPa that shows it; NaN */
     const char *measured_in;
 };
 enum { BL_CONTRADICTIONS = 8 };

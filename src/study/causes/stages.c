@@ -26,12 +26,11 @@ static const struct {
 static double line_s(const struct bl_causing *c, size_t run, size_t unit,
                      enum bl_trait trait)
 {
-    enum { MOST = 64 };
     const struct bl_run_lag *lag = c->run[run].lag;
-    double value[MOST];
+    double *value = c->room[0];
     double scatter;
     size_t n = 0;
-    for (size_t a = 0; lag != NULL && a < lag->applications && n < MOST; a++) {
+    for (size_t a = 0; lag != NULL && a < lag->applications; a++) {
         const double s = bl_causes_cell(c, run, a, unit)->value[trait];
         if (isfinite(s)) {
             value[n++] = s;

@@ -6,15 +6,16 @@
  */
 #include "study/check/check.h"
 
+#include "base/alloc.h"
 #include "brakelag/stats.h"
 #include "lag/application.h"
 
 #include <math.h>
 #include <string.h>
 
-/* As src/study/compare/means.h; a half-width that a yard asks for, and how many
-   values are looked at (own choices). */
-enum { LEAST_RUNS = 3, MOST_RUNS = 50, MOST_VALUES = 64 };
+/* As src/study/compare/means.h; a half-width that a yard asks for (own
+   choice). */
+enum { LEAST_RUNS = 3, MOST_RUNS = 50 };
 static const double HALF_WIDTH_S = 0.010, SURE = 0.975;
 
 static const char *condition_of(const struct bl_trial *trial, size_t run)
@@ -24,13 +25,13 @@ static const char *condition_of(const struct bl_trial *trial, size_t run)
 }
 
 /* Scatter of a unit's 75 % over the run's applications of one kind and shape;
-   NaN where there are not two. */
+   NaN where there are not two. `value` has room for all of them. */
 static double scatter_of(const struct bl_run_lag *lag, size_t unit,
-                         const struct bl_application *like, size_t *n)
+                         const struct bl_application *like, double *value,
+                         size_t *n)
 {
-    double value[MOST_VALUES];
     *n = 0;
-    for (size_t i = 0; i < lag->applications && *n < MOST_VALUES; i++) {
+    for (size_t i = 0; i < lag->applications; i++) {
         const struct bl_application *a = &lag->application[i];
         if (a->excluded || a->kind != like->kind || a->shape != like->shape ||
             unit >= a->units || a->unit[unit].unit != like->unit[unit].unit) {
@@ -67,18 +68,23 @@ static void say_scatter(struct bl_checking *c)
         const struct bl_application *a = &lag->application[i];
         like = !a->excluded && a->kind != BL_KIND_LIGHT ? a : like;
     }
+    if (like == NULL) {
+        return;
+    }
     double most = 0;
     size_t unit = 0;
     size_t applications = 0;
-    for (size_t u = 0; like != NULL && u < like->units; u++) {
+    double *value = bl_alloc(lag->applications, sizeof(*value));
+    for (size_t u = 0; value != NULL && u < like->units; u++) {
         size_t n;
-        const double scatter = scatter_of(lag, u, like, &n);
+        const double scatter = scatter_of(lag, u, like, value, &n);
         if (scatter > most) {
             most = scatter;
             unit = like->unit[u].unit;
             applications = n;
         }
     }
+    bl_free(value);
     if (applications < 2) {
         return;
     }

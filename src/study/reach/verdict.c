@@ -336,7 +336,6 @@ static void judge_unit(struct bl_reaching *r, size_t k)
 
 static void condition(struct bl_reaching *r)
 {
-    static const char code[] = "condition-not-met: ";
     struct bl_contradiction found[BL_CONTRADICTIONS];
     const size_t n =
         bl_lag_contradictions(found, r->trial, r->data, r->clocks, r->lag);
@@ -345,7 +344,7 @@ static void condition(struct bl_reaching *r)
             bl_findings_add(&r->into->findings, BL_FINDING_CONDITION_NOT_MET,
                             BL_SHOWN_FOUND, found[i].unit, (long)r->into->run);
         bl_finding_say(f, "Run %s: %s.", r->trial->run[r->into->run].name,
-                       found[i].why + sizeof(code) - 1);
+                       found[i].why);
         if (!isnan(found[i].value)) {
             bl_finding_evidence(f, "seen", found[i].value, NAN,
                                 found[i].measured_in);
