@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: MIT */
-/* measure: every application of every run, what each unit made of it, what
-   that costs, and what limits say about it. */
+/* measure: the answer first, then every application of every run, what each
+   unit made of it, what that costs, and what limits say about it. */
 #include "cli.h"
 
 static int judge_limits(const struct bl_limits *limits)
@@ -15,11 +15,16 @@ static int judge_limits(const struct bl_limits *limits)
 
 int cmd_measure(const struct arguments *arguments)
 {
+    /* A table of figures and a budget of one have no place for an answer. */
+    const bool answers = !has_option(arguments, OPTION_CSV) &&
+                         !has_option(arguments, OPTION_BUDGET);
     const struct cli_task task = {
-        .parts = BL_ASSESS_DYNAMICS | BL_ASSESS_LIMITS,
+        .parts = BL_ASSESS_DYNAMICS | BL_ASSESS_LIMITS |
+                 (answers ? BL_ASSESS_CAUSES | BL_ASSESS_ANSWER : 0u),
         .budget = option_text(arguments, OPTION_BUDGET, NULL)};
     const struct bl_report_options options = {
-        .only = BL_REPORT_RUNS | BL_ASSESS_DYNAMICS | BL_ASSESS_LIMITS,
+        .only = BL_REPORT_RUNS | BL_ASSESS_DYNAMICS | BL_ASSESS_LIMITS |
+                (answers ? BL_ASSESS_ANSWER : 0u),
         .each = has_option(arguments, OPTION_EACH)};
     struct bl_trial *trial = NULL;
     struct bl_assessment *found = NULL;

@@ -53,7 +53,8 @@ static const struct command commands[] = {
      "clocks and says when each unit's output followed the command, on apply "
      "and on release, with an uncertainty beside every figure. What is not "
      "known is said with its reason. A run that cannot be measured does not "
-     "keep the others from it.",
+     "stop the others. The first line says which unit is odd, or that none "
+     "is (not with --csv or --budget).",
      1, 1, measure_options, cmd_measure},
     {"characteristic", "read each unit's pressure curve from slow pressures",
      "TRIAL",
