@@ -52,9 +52,12 @@ struct advance {
 
 static void add_step(struct advance *a, int64_t step, int64_t usual)
 {
-    const bool pause = step > PAUSE * usual;
     a->steps++;
     a->since++;
+    if (step == usual) { /* nearly all are: spares the division */
+        return;
+    }
+    const bool pause = step > PAUSE * usual;
     a->shorter += step < usual;
     a->odd += step < usual || step % usual != 0 || pause;
     if (step > usual && !pause) {

@@ -12,20 +12,54 @@
    is given up; rows after which a copy is one, and that may differ in it. */
 enum { BLOCK = 64, RECENT = 256, VAIN = 64, COPY = 16 };
 
+/* The odd constant of Fibonacci hashing: 2^64 over the golden ratio. */
+static const uint64_t odd = UINT64_C(0x9E3779B97F4A7C15);
+
+enum { WORD = sizeof(uint64_t) };
+
+static inline uint64_t mixed(uint64_t sum, uint64_t word)
+{
+    sum = (sum ^ word) * odd;
+    return sum ^ (sum >> 29);
+}
+
+static inline uint64_t word_at(const char *text)
+{
+    uint64_t word;
+    memcpy(&word, text, WORD);
+    return word;
+}
+
+/* Four words at a time, each into a sum of its own, as one sum would wait for
+   each product. The last word may hold bytes of the one before it. */
 static uint32_t sum_of(const char *text, size_t length)
 {
-    uint64_t sum = length;
-    while (length > 0) {
+    uint64_t a = length;
+    uint64_t b = 1;
+    uint64_t c = 2;
+    uint64_t d = 3;
+    if (length < WORD) {
         uint64_t word = 0;
-        const size_t some = length < sizeof(word) ? length : sizeof(word);
-        memcpy(&word, text, some);
-        /* The odd constant of Fibonacci hashing: 2^64 over the golden ratio. */
-        sum = (sum ^ word) * UINT64_C(0x9E3779B97F4A7C15);
-        sum ^= sum >> 29;
-        text += some;
-        length -= some;
+        memcpy(&word, text, length);
+        return (uint32_t)(mixed(a, word) >> 32);
     }
-    return (uint32_t)(sum >> 32);
+    const char *const last = text + length - WORD;
+    for (; last - text > 3 * WORD; text += 4 * WORD) {
+        a = mixed(a, word_at(text));
+        b = mixed(b, word_at(text + WORD));
+        c = mixed(c, word_at(text + 2 * WORD));
+        d = mixed(d, word_at(text + 3 * WORD));
+    }
+    if (last - text > WORD) {
+        a = mixed(a, word_at(text));
+        b = mixed(b, word_at(text + WORD));
+        text += 2 * WORD;
+    }
+    if (last > text) {
+        c = mixed(c, word_at(text));
+    }
+    d = mixed(d, word_at(last));
+    return (uint32_t)(mixed(mixed(a, b), mixed(c, d)) >> 32);
 }
 
 /* A line without CR. */

@@ -21,8 +21,11 @@ enum {
     MEAN_OF = 8,  /* samples whose mean tells departure from rest */
     STARTS = 2,   /* places tried per point */
     POWERS = 4,   /* of the time since the start */
-    CURVES = 7,   /* those, two that fill, and the exponential */
-    ROUNDS = 6    /* of finer steps */
+    FILLS = 2,    /* curves that fill */
+    CURVES = POWERS + FILLS + 1, /* those, and the exponential */
+    ROUNDS = 6,                  /* of finer steps */
+    NOTHING = 40, /* e to the minus 40 is less than the last digit of 1 */
+    LARGEST = 700 /* e to the 700 is still a number */
 };
 /* A point that a curve leaves out costs this, in squares of the noise; one
    that it fits costs 1 on average, so that it goes on while it fits. */
@@ -30,11 +33,13 @@ static const double LEFT_OUT = 1.5;
 static const double ONSET_KPA = 1;
 static const double powers[POWERS] = {1, 1.5, 2, 3};
 /* Time constants of filling, in lengths of the stretch. */
-static const double fills[CURVES - 1 - POWERS] = {0.7, 2.5};
+static const double fills[FILLS] = {0.7, 2.5};
 
 /* The stretch that holds the beginning of the rise. */
 struct rise {
-    double *x, *y; /* seconds from its end; above rest, in noise of a point */
+    double *x, *y;  /* seconds from its end; above rest, in noise of a point */
+    double *before; /* sum of the squares of y in front of a point */
+    double *fill[FILLS]; /* how far each of them still is from full */
     size_t count;
     size_t departed; /* the first point that is certainly off rest */
     double length_s; /* from there to the end */
@@ -68,12 +73,9 @@ static void keep_best(const struct rise *rise, const struct sums *sums,
     }
 }
 
-/* A curve that begins at 0, and when it has come to y. */
-static double curve_at(size_t curve, double z)
+/* A power that begins at 0, and when a curve has come to y. */
+static double power_at(size_t curve, double z)
 {
-    if (curve >= POWERS) {
-        return 1 - exp(-z / fills[curve - POWERS]);
-    }
     const double exponent = powers[curve];
     if (exponent > 2) {
         return z * z * z;
@@ -98,9 +100,18 @@ static struct trial try_curve(const struct rise *rise, double start_s,
     struct trial best = {.score = INFINITY};
     struct sums sums = {0};
     struct sums best_sums = {0};
+    /* exp(-(x - start)) as a product: one exponential for all points. */
+    const double *fill = curve < POWERS ? NULL : rise->fill[curve - POWERS];
+    const double started =
+        curve < POWERS
+            ? 0
+            : exp(fmax(start_s / rise->length_s / fills[curve - POWERS],
+                       -LARGEST));
     for (size_t i = first; i < rise->count; i++) {
         const double g =
-            curve_at(curve, (rise->x[i] - start_s) / rise->length_s);
+            fill != NULL
+                ? 1 - fill[i] * started
+                : power_at(curve, (rise->x[i] - start_s) / rise->length_s);
         sums.gg += g * g;
         sums.gy += g * rise->y[i];
         sums.yy += rise->y[i] * rise->y[i];
@@ -130,9 +141,14 @@ static struct trial try_curve(const struct rise *rise, double start_s,
 static struct trial try_exponential(const struct rise *rise, double scale_s)
 {
     struct trial best = {.score = INFINITY};
-    struct sums sums = {0};
+    /* Far in front of the rise it is nothing beside what it is there. */
+    size_t first = 0;
+    while (rise->x[first] - rise->x[rise->departed] < -NOTHING * scale_s) {
+        first++;
+    }
+    struct sums sums = {.yy = rise->before[first]};
     struct sums best_sums = {0};
-    for (size_t i = 0; i < rise->count; i++) {
+    for (size_t i = first; i < rise->count; i++) {
         const double g = exp((rise->x[i] - rise->x[rise->departed]) / scale_s);
         sums.gg += g * g;
         sums.gy += g * rise->y[i];
@@ -157,12 +173,16 @@ static struct trial try_at(const struct rise *rise, size_t curve, double q)
         return try_exponential(rise, exp(q));
     }
     size_t first = 0;
-    double before = 0;
-    while (first < rise->count && rise->x[first] <= q) {
-        before += rise->y[first] * rise->y[first];
-        first++;
+    size_t end = rise->count;
+    while (first < end) {
+        const size_t middle = first + (end - first) / 2;
+        if (rise->x[middle] <= q) {
+            first = middle + 1;
+        } else {
+            end = middle;
+        }
     }
-    return try_curve(rise, q, first, before, curve);
+    return try_curve(rise, q, first, rise->before[first], curve);
 }
 
 /* Trials of one curve at even steps from low to high. Where one step is too
@@ -316,6 +336,18 @@ static void gather(const struct bl_samples *samples, size_t first, size_t end,
     out->u_rest = rest->u / unit;
 }
 
+/* What all trials share. */
+static void prepare(struct rise *rise)
+{
+    for (size_t i = 0; i < rise->count; i++) {
+        rise->before[i + 1] = rise->before[i] + rise->y[i] * rise->y[i];
+        for (size_t k = 0; k < FILLS; k++) {
+            rise->fill[k][i] =
+                exp(fmin(-rise->x[i] / rise->length_s / fills[k], LARGEST));
+        }
+    }
+}
+
 static void estimate(const struct bl_samples *samples, struct rise *rise,
                      int64_t origin, struct bl_foot *foot)
 {
@@ -329,6 +361,7 @@ static void estimate(const struct bl_samples *samples, struct rise *rise,
     if (trial == NULL) {
         return;
     }
+    prepare(rise);
     double at_s = 0;
     foot->found = average(rise, starts, trial, &at_s, &foot->u_fit_s);
     foot->time_ns = origin + (int64_t)llround(at_s * 1e9);
@@ -406,18 +439,24 @@ struct bl_foot bl_rise_foot(const struct bl_samples *samples, int64_t from_ns,
     end = high_at + 3 < end ? high_at + 3 : end;
     const size_t before = 2 * (end - departed) + 60;
     const size_t begin = departed - first > before ? departed - before : first;
-    struct rise rise = {
-        .x = bl_alloc(POINTS + 1, sizeof(double)),
-        .y = bl_alloc(POINTS + 1, sizeof(double)),
-        .latest_s = (double)(latest_ns - samples->time_ns[end - 1]) * 1e-9};
-    if (rise.x != NULL && rise.y != NULL) {
+    /* One block: x, y, the sums before each and behind the last, the fills. */
+    enum { ROOM = POINTS + 2 };
+    double *room = bl_alloc((3 + FILLS) * ROOM, sizeof(double));
+    if (room != NULL) {
+        struct rise rise = {
+            .x = room,
+            .y = room + ROOM,
+            .before = room + 2 * ROOM,
+            .latest_s = (double)(latest_ns - samples->time_ns[end - 1]) * 1e-9};
+        for (size_t k = 0; k < FILLS; k++) {
+            rise.fill[k] = room + (3 + k) * ROOM;
+        }
         gather(samples, begin, end, departed, rest, noise, &rise);
         estimate(samples, &rise, samples->time_ns[end - 1], &foot);
         if (foot.found) {
             foot_in_gap(samples, &foot);
         }
     }
-    bl_free(rise.x);
-    bl_free(rise.y);
+    bl_free(room);
     return foot;
 }
