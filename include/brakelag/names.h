@@ -63,29 +63,39 @@
     X(DEMAND_ARRIVAL, "demand_arrival", "demand arrives", "demand", APPLY,     \
       COMMAND_AT, 0, COMMAND_APPLY, true,                                      \
       "electronic demand on the unit's bus passes the command level")          \
-    X(RISE_START, "rise_start", "rise begins", "rise start", APPLY, REST, 0,   \
+    X(RISE_START, "rise_start", "rise begins", "rise begins", APPLY, REST, 0,  \
       COMMAND_APPLY, false,                                                    \
-      "onset: last moment before the output is 1 kPa above rest")              \
-    X(RESPONSE, "response", "response", "response", APPLY, RESPONSE_AT, 0,     \
-      COMMAND_APPLY, true, "output passes response_at above rest")             \
-    X(APPLY_10, "apply_10", "10 %", "10 %", APPLY, HOLD, 0.10, COMMAND_APPLY,  \
-      false, "output passes 10 % of its hold above rest")                      \
-    X(APPLY_75, "apply_75", "75 %", "75 %", APPLY, HOLD, 0.75, COMMAND_APPLY,  \
-      false, "output passes 75 % of its hold above rest")                      \
-    X(APPLY_90, "apply_90", "90 %", "90 %", APPLY, HOLD, 0.90, COMMAND_APPLY,  \
-      false, "output passes 90 % of its hold above rest")                      \
-    X(LEVEL, "level", "level", "level", APPLY, LEVEL, 0, COMMAND_APPLY, false, \
-      "output passes a stated pressure")                                       \
-    X(RELEASE_START, "release_start", "release begins", "90 %", RELEASE, HOLD, \
-      0.90, COMMAND_RELEASE, false, "output falls through 90 % of its hold")   \
-    X(RELEASE_10, "release_10", "release to 10 %", "10 %", RELEASE, HOLD,      \
-      0.10, COMMAND_RELEASE, false, "output falls through 10 % of its hold")   \
-    X(RELEASE_END, "release_end", "release ends", "", RELEASE, RESPONSE_AT, 0, \
-      COMMAND_RELEASE, true, "output falls through response_at above rest")    \
-    X(STAGGER, "stagger", "stagger", "stagger", NEITHER, UNITS, 0, FIRST_UNIT, \
-      true, "response later than that of the first braked unit")               \
-    X(SPREAD, "spread", "spread", "spread", NEITHER, UNITS, 0, FIRST_RESPONSE, \
-      true, "last response minus first")
+      "onset: last moment before the output is 1 kPa above its released "      \
+      "pressure")                                                              \
+    X(RESPONSE, "response", "first air", "first air", APPLY, RESPONSE_AT, 0,   \
+      COMMAND_APPLY, true,                                                     \
+      "output passes response_at above its released pressure; the response "   \
+      "times of the rules count to 75 %")                                      \
+    X(APPLY_10, "apply_10", "10 % of settled", "10 % of settled", APPLY, HOLD, \
+      0.10, COMMAND_APPLY, false,                                              \
+      "output passes 10 % of the way from released to settled pressure")       \
+    X(APPLY_75, "apply_75", "75 % of settled", "75 % of settled", APPLY, HOLD, \
+      0.75, COMMAND_APPLY, false,                                              \
+      "output passes 75 % of the way from released to settled pressure")       \
+    X(APPLY_90, "apply_90", "90 % of settled", "90 % of settled", APPLY, HOLD, \
+      0.90, COMMAND_APPLY, false,                                              \
+      "output passes 90 % of the way from released to settled pressure")       \
+    X(LEVEL, "level", "stated pressure", "stated pressure", APPLY, LEVEL, 0,   \
+      COMMAND_APPLY, false, "output passes a stated pressure")                 \
+    X(RELEASE_START, "release_start", "release to 90 % of settled",            \
+      "90 % of settled", RELEASE, HOLD, 0.90, COMMAND_RELEASE, false,          \
+      "output falls through 90 % of settled: the release has begun")           \
+    X(RELEASE_10, "release_10", "release to 10 % of settled",                  \
+      "10 % of settled", RELEASE, HOLD, 0.10, COMMAND_RELEASE, false,          \
+      "output falls through 10 % of settled")                                  \
+    X(RELEASE_END, "release_end", "release ends", "release ends", RELEASE,     \
+      RESPONSE_AT, 0, COMMAND_RELEASE, true,                                   \
+      "output falls through response_at above its released pressure")          \
+    X(STAGGER, "stagger", "behind the first", "behind the first", NEITHER,     \
+      UNITS, 0, FIRST_UNIT, true,                                              \
+      "first air later than that of the first braked unit")                    \
+    X(SPREAD, "spread", "first to last", "first to last", NEITHER, UNITS, 0,   \
+      FIRST_RESPONSE, true, "from the earliest first air to the last")
 
 /* Why a figure is null. */
 #define BL_REASON_LIST(X)                                                      \
@@ -98,7 +108,7 @@
     X(DID_NOT_RESPOND, "did-not-respond", "the output did not rise enough")    \
     X(NOT_REACHED, "not-reached", "the output did not reach the level")        \
     X(BELOW_NOISE, "below-noise", "the level lies within noise or resolution") \
-    X(NO_HOLD, "no-hold", "there was no hold to take a share of")              \
+    X(NO_HOLD, "no-hold", "no settled pressure to take a share of")            \
     X(SWITCH_ONLY, "switch-only", "a switch does not give this figure")        \
     X(TRIP_UNKNOWN, "trip-unknown", "the switch's trip point is not stated")   \
     X(CLOCKS_UNRELATED, "clocks-unrelated",                                    \
@@ -123,8 +133,8 @@
 /* What to keep in mind beside a figure that is given; bits. */
 #define BL_FLAG_LIST(X)                                                        \
     X(REST_CARRIED, 0x1, "rest-carried",                                       \
-      "no quiet stretch just before: the earlier rest is used")                \
-    X(NOT_SETTLED, 0x2, "not-settled", "the hold did not settle")              \
+      "no quiet stretch just before: the earlier released pressure is used")   \
+    X(NOT_SETTLED, 0x2, "not-settled", "the pressure did not settle")          \
     X(NOT_VENTED, 0x4, "not-vented", "an output was not vented before")        \
     X(IN_GAP, 0x8, "in-gap", "the crossing lies in a gap of the recording")    \
     X(HELD_VALUE, 0x10, "held-value",                                          \
@@ -228,7 +238,7 @@ enum bl_figure_since {
 /* One entry of the list. */
 struct bl_figure_entry {
     const char *name, *title;
-    const char *brief; /* title in a table of its side; "": response_at */
+    const char *brief; /* title in a table of its side */
     const char *meaning;
     enum bl_figure_side side;
     enum bl_figure_at at;

@@ -14,7 +14,8 @@ enum { BL_TABLE_COLUMNS = 24 };
 struct bl_table_cell {
     char *text;
     size_t row, column;
-    bool spans; /* reaches over the columns to its right */
+    size_t lower; /* where a heading's second line begins in `text`; 0: none */
+    bool spans;   /* reaches over the columns to its right */
 };
 
 /* Zero-initialise; `right[c]` true aligns column c to the right. */
@@ -22,6 +23,7 @@ struct bl_table {
     struct bl_table_cell *cell;
     size_t count, capacity, row, column;
     bool right[BL_TABLE_COLUMNS];
+    bool heading; /* the first row: in two lines where that is narrower */
     bool failed;
 };
 

@@ -27,8 +27,13 @@ const char *bl_text_value(double value, double u, int decimals, char *text);
 /* "652 ± 3 kPa" of {"value","unit","u"}, pressures in the unit asked for. */
 const char *bl_text_level(const struct bl_text *to, const json_t *level,
                           char *text);
-/* "65.0 kPa" in the unit asked for. */
+/* "65.0 kPa" in the unit asked for; of a stated pressure "65 kPa". */
 const char *bl_text_pressure(const struct bl_text *to, double kpa, char *text);
+const char *bl_text_stated(const struct bl_text *to, double kpa, char *text);
+/* "first air (20 kPa)" of a figure by its name: its title, with the pressure
+   where it is read at response_at. `brief`: in a table of its side. */
+const char *bl_text_figure(const struct bl_text *to, const char *name,
+                           bool brief, char *text);
 /* The trial's response_at, with its unit. */
 const char *bl_text_response_at(const struct bl_text *to, char *text);
 /* text_pressures.c: a sentence with its pressures, which are in kPa, in `unit`.
@@ -52,7 +57,7 @@ void bl_text_plain(struct bl_text *to, const char *text);
 /* "(meaning)" of a reason or flag by its name; the name where unknown. */
 const char *bl_text_reason(const char *name);
 const char *bl_text_flag(const char *name);
-/* "responds" of a figure by its name. */
+/* "gets its first air" of a figure by its name. */
 const char *bl_text_does(const char *figure);
 
 /* Sections. */

@@ -65,6 +65,7 @@ void bl_text_budget(struct bl_text *to)
 {
     const json_t *all = json_object_get(to->root, "budget");
     char text[BL_TEXT_CELL];
+    char title[BL_TEXT_CELL];
     if (all != NULL) {
         bl_output_text(
             to->output,
@@ -80,7 +81,9 @@ void bl_text_budget(struct bl_text *to)
             (unsigned long long)bl_tree_get_count(budget, "application"),
             bl_text_kind(budget), bl_text_unit(budget, text));
         bl_output_format(
-            to->output, "%s: %s s\n", bl_tree_get_text(budget, "figure"),
+            to->output, "%s: %s s\n",
+            bl_text_figure(to, bl_tree_get_text(budget, "figure"), false,
+                           title),
             bl_text_fixed(bl_tree_get_number(budget, "s"), 4, text));
         components(to, budget);
         milliseconds(to, "    random ", budget, "u_random_s");

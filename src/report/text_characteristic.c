@@ -52,7 +52,7 @@ static void curves(struct bl_text *to, const json_t *units)
     struct bl_table table = {
         .right = {false, false, false, false, true, true, true, true, true}};
     static const char *const heads[] = {"unit",   "run",           "against",
-                                        "branch", "begins at",     "gain",
+                                        "branch", "opens at",      "gain",
                                         "jump",   "levels off at", "points"};
     for (size_t i = 0; i < sizeof(heads) / sizeof(heads[0]); i++) {
         bl_table_cell(&table, "%s", heads[i]);
@@ -100,9 +100,10 @@ static void say_choice(struct bl_text *to, const json_t *unit)
     if (choice[0] != '\0') {
         bl_text_plain(to, choice);
     } else if (!isnan(at) && any) {
-        bl_output_format(to->output,
-                         "threshold %s; cannot tell one-to-one from by load",
-                         bl_text_pressure(to, at, text));
+        bl_output_format(
+            to->output,
+            "opening pressure %s; cannot tell one-to-one from by load",
+            bl_text_pressure(to, at, text));
     } else {
         bl_output_text(to->output,
                        json_array_size(all) == 0 ? "none is stated"
@@ -173,7 +174,7 @@ static void say_unit(struct bl_text *to, const json_t *unit)
     if (json_is_object(sum) && bl_tree_get_text(sum, "reason")[0] == '\0') {
         const json_t *on = json_object_get(sum, "threshold");
         bl_output_format(to->output,
-                         "    behind all units in front it begins at a front "
+                         "    behind all units in front it opens at a front "
                          "demand of %s\n",
                          bl_text_level(to, on, text));
     }
@@ -192,7 +193,7 @@ static void light(struct bl_text *to, const json_t *rear)
     bl_output_format(
         to->output,
         "\n  a unit brakes from %s of output on (common practice)\n",
-        bl_text_pressure(to, bl_tree_get_number(rear, "brakes_at_kpa"), text));
+        bl_text_stated(to, bl_tree_get_number(rear, "brakes_at_kpa"), text));
     struct bl_table table = {
         .right = {true, true, true, true, true, true, true, true}};
     bl_table_cell(&table, "demand");
@@ -262,8 +263,11 @@ void bl_text_characteristic(struct bl_text *to)
     if (units == NULL) {
         return;
     }
-    bl_output_text(to->output, "\nCharacteristics, from holds and ramps of at "
-                               "most 20 kPa/s\n");
+    bl_output_text(to->output, "\nPressure curves, from steady pressures and "
+                               "ramps of at most 20 kPa/s\n  Electronics may "
+                               "leave load sensing out, or hold by air, at "
+                               "standstill: a standing\n  gain need not be "
+                               "the gain on the road.\n");
     curves(to, units);
     for (size_t i = 0; i < json_array_size(units); i++) {
         say_unit(to, json_array_get(units, i));
@@ -310,7 +314,8 @@ static void one_pair(struct bl_text *to, const json_t *pair)
         return;
     }
     bl_output_format(
-        to->output, "\n    offset at rest %s%s, gain %s%s, delay %s s%s\n",
+        to->output,
+        "\n    offset at released pressure %s%s, gain %s%s, delay %s s%s\n",
         bl_text_level(to, json_object_get(pair, "offset_rest"), text),
         bl_tree_get_bool(pair, "offset_off") ? " (too much)" : "",
         plain_number(json_object_get(pair, "gain"), 3, gain),

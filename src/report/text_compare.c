@@ -71,23 +71,22 @@ static void unit_words(struct bl_text *to, const json_t *row)
 /* "full steps", "light ramps". */
 static void kind_words(struct bl_text *to, const json_t *row)
 {
-    static const struct bl_coded kinds[] = {{"unknown", "unsorted"},
-                                            {NULL, NULL}};
     static const struct bl_coded shapes[] = {
         {"step", "steps"}, {"ramp", "ramps"}, {NULL, "applications"}};
     bl_output_format(to->output, "%s %s",
-                     bl_coded_words(kinds, bl_tree_get_text(row, "kind")),
+                     is_text(row, "kind", "unknown") ? "unsorted"
+                                                     : bl_text_kind(row),
                      bl_coded_words(shapes, bl_tree_get_text(row, "shape")));
 }
 
 static const char *figure_words(const json_t *row)
 {
     if (is_text(row, "figure", bl_figure_name_text(BL_FIGURE_FILLED))) {
-        return "75 % of its pressure comes";
+        return "75 % of its settled pressure comes";
     }
     return is_text(row, "figure", "response")
-               ? "its first response comes"
-               : "counted from the first braked unit its response comes";
+               ? "its first air comes"
+               : "counted from the first braked unit its first air comes";
 }
 
 static void other_side(struct bl_text *to, const json_t *row)

@@ -91,11 +91,12 @@ static void block(struct bl_text *to, const json_t *rows, size_t index)
             block_row(&table, row);
         }
     }
-    bl_output_format(to->output, "  %s, %s: %s", bl_text_kind(own),
-                     bl_text_shape(own), bl_tree_get_text(own, "figure"));
+    bl_output_format(
+        to->output, "  %s, %s: %s", bl_text_kind(own), bl_text_shape(own),
+        bl_text_figure(to, bl_tree_get_text(own, "figure"), false, text));
     const double kpa = bl_tree_get_number(own, "kpa");
     if (!isnan(kpa)) {
-        bl_output_format(to->output, " %s", bl_text_pressure(to, kpa, text));
+        bl_output_format(to->output, " %s", bl_text_stated(to, kpa, text));
     }
     bl_output_text(to->output, ", seconds\n");
     to->failed = !bl_table_write(&table, to->output, 4) || to->failed;
@@ -171,10 +172,11 @@ static void travels(struct bl_text *to, const json_t *rows)
         travel_row(&table, row);
     }
     if (!first) {
-        bl_output_text(to->output,
-                       "\nDistance travelled during the difference at 75 %, "
-                       "metres at a steady speed.\nIt is not the added "
-                       "stopping distance: that needs masses and forces.\n");
+        bl_output_text(
+            to->output,
+            "\nDistance travelled during the difference at 75 % of "
+            "settled, metres at a steady speed.\nIt is not the added "
+            "stopping distance: that needs masses and forces.\n");
         to->failed = !bl_table_write(&table, to->output, 2) || to->failed;
     }
 }
@@ -184,9 +186,11 @@ static void trend(struct bl_text *to, const json_t *row, const json_t *drift,
                   const char *side)
 {
     char text[BL_TEXT_CELL];
-    bl_output_format(to->output, "  %s, %s, %s, %s in ",
-                     bl_text_unit(row, text), bl_text_kind(row),
-                     bl_text_shape(row), bl_tree_get_text(row, "figure"));
+    char title[BL_TEXT_CELL];
+    bl_output_format(
+        to->output, "  %s, %s, %s, %s in ", bl_text_unit(row, text),
+        bl_text_kind(row), bl_text_shape(row),
+        bl_text_figure(to, bl_tree_get_text(row, "figure"), false, title));
     bl_text_plain(to, side[0] == '\0' ? "all runs" : side);
     bl_output_format(to->output, ": %s (tau %s",
                      bl_tree_get_number(drift, "tau") > 0
@@ -329,7 +333,7 @@ static void commands(struct bl_text *to, const json_t *compared)
         }
         command_part(to, command, "rise_s", "10 to 75 % in", 3);
         command_part(to, command, "fall_s", "90 to 10 % in", 3);
-        command_part(to, command, "hold", "hold", 1);
+        command_part(to, command, "hold", "settled at", 1);
         bl_output_text(to->output,
                        bl_tree_get_bool(command, "hold_far")
                            ? "; so far apart that lags cannot be compared\n"
@@ -362,6 +366,7 @@ static void references(struct bl_text *to, const json_t *rows,
     }
     bl_output_text(to->output, ", taken off once:\n");
     char text[BL_TEXT_CELL];
+    char title[BL_TEXT_CELL];
     for (size_t i = 0; i < json_array_size(rows); i++) {
         const json_t *row = json_array_get(rows, i);
         if (!has_values(row) || isnan(bl_tree_get_number(row, "reference_s"))) {
@@ -375,8 +380,10 @@ static void references(struct bl_text *to, const json_t *rows,
                               text));
             return;
         }
-        bl_output_format(to->output, "    %s, %s: %s", bl_text_unit(row, text),
-                         bl_text_kind(row), bl_tree_get_text(row, "figure"));
+        bl_output_format(
+            to->output, "    %s, %s: %s", bl_text_unit(row, text),
+            bl_text_kind(row),
+            bl_text_figure(to, bl_tree_get_text(row, "figure"), false, title));
         bl_output_format(
             to->output, " %s s, from %llu applications\n",
             bl_text_value(bl_tree_get_number(row, "reference_s"),

@@ -12,14 +12,14 @@ static const struct {
     enum bl_figure_name figure;
     const char *member, *title;
 } columns[] = {
-    {BL_FIGURE_RESPONSE, "median_s", "response"},
-    {BL_FIGURE_APPLY_10, "median_s", "10 %"},
-    {BL_FIGURE_FILLED, "median_s", "75 %"},
+    {BL_FIGURE_RESPONSE, "median_s", ""}, /* its title */
+    {BL_FIGURE_APPLY_10, "median_s", ""},
+    {BL_FIGURE_FILLED, "median_s", ""},
     {BL_FIGURE_FILLED, "low_s", "least"},
     {BL_FIGURE_FILLED, "high_s", "most"},
-    {BL_FIGURE_RELEASE_START, "median_s", "rel. 90 %"},
-    {BL_FIGURE_RELEASE_10, "median_s", "rel. 10 %"},
-    {BL_FIGURE_RELEASE_END, "median_s", "rel. "}, /* and response_at */
+    {BL_FIGURE_RELEASE_START, "median_s", "release to 90 %"},
+    {BL_FIGURE_RELEASE_10, "median_s", "release to 10 %"},
+    {BL_FIGURE_RELEASE_END, "median_s", "release to "}, /* and response_at */
 };
 enum { COLUMNS = sizeof(columns) / sizeof(columns[0]) };
 /* Which of two comes first depends on the hold: 10 % of a light one are below
@@ -151,11 +151,11 @@ static void worst_u(struct bl_text *to, const struct group *group)
         }
     }
     if (worst > 0) {
-        bl_output_format(
-            to->output,
-            "; 75 %% of one application is known to \xC2\xB1 %s s or "
-            "better",
-            bl_text_fixed(ceil(2000 * worst) / 1000, 3, text));
+        bl_output_format(to->output,
+                         "; 75 %% of settled is known to "
+                         "\xC2\xB1 %s s or "
+                         "better in one application",
+                         bl_text_fixed(ceil(2000 * worst) / 1000, 3, text));
     }
     bl_output_text(to->output, "\n");
 }
@@ -176,10 +176,16 @@ static void group_table(struct bl_text *to, const struct group *group)
     bl_table_cell(&table, "unit");
     bl_table_cell(&table, "n");
     for (size_t i = 0; i < COLUMNS; i++) {
+        const char *own = bl_figure_name_text(columns[place[i]].figure);
+        const char *title = columns[place[i]].title;
+        char text[BL_TEXT_CELL];
         table.right[i + 2] = true;
-        bl_table_cell(&table, "%s%s", columns[place[i]].title,
+        bl_table_cell(&table, "%s%s",
+                      title[0] == '\0' ? bl_text_figure(to, own, true, text)
+                                       : title,
                       place[i] == RELEASE_END ? at : "");
     }
+    table.heading = true;
     bl_table_row(&table);
     for (size_t i = 0; i < json_array_size(units); i++) {
         const json_t *unit = json_array_get(units, i);
@@ -210,9 +216,9 @@ void bl_text_glance(struct bl_text *to)
     bl_output_text(
         to->output,
         "\nAt a glance: medians in seconds; n: applications that "
-        "gave a response / all;\nleast and most: of the 75 %; rel.: after the "
-        "command is let go, falls to; bar: ---\nuntil the response, === until "
-        "75 %\n");
+        "gave first air / all; least\nand most: of the 75 %; release: "
+        "counted from the command's release; bar: ---\nuntil first air, === "
+        "until 75 % of settled\n");
     for (size_t r = 0; r < json_array_size(runs); r++) {
         const json_t *run = json_array_get(runs, r);
         const json_t *summary = json_object_get(run, "summary");

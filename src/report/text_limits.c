@@ -162,11 +162,12 @@ static void heading(struct bl_text *to, const json_t *row)
     bl_output_text(to->output, "  ");
     if (is_own(row)) {
         bl_text_plain(to, bl_tree_get_text(row, "limit_name"));
-        bl_output_format(to->output, ": %s", bl_tree_get_text(row, "figure"));
+        bl_output_format(
+            to->output, ": %s",
+            bl_text_figure(to, bl_tree_get_text(row, "figure"), false, text));
         const double kpa = bl_tree_get_number(row, "kpa");
         if (!isnan(kpa)) {
-            bl_output_format(to->output, " %s",
-                             bl_text_pressure(to, kpa, text));
+            bl_output_format(to->output, " %s", bl_text_stated(to, kpa, text));
         }
     } else {
         bl_output_format(

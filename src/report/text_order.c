@@ -6,6 +6,7 @@
 
 static void one(struct bl_text *to, const json_t *order)
 {
+    char text[BL_TEXT_CELL];
     const unsigned long long n = bl_tree_get_count(order, "n");
     const unsigned long long repeats = bl_tree_get_count(order, "repeats");
     const unsigned long long without = bl_tree_get_count(order, "without");
@@ -13,7 +14,7 @@ static void one(struct bl_text *to, const json_t *order)
     bl_output_format(
         to->output, "    %s, %s, %s: ", bl_text_kind(order),
         bl_text_shape(order),
-        bl_words_of(&bl_words_titles, bl_tree_get_text(order, "figure")));
+        bl_text_figure(to, bl_tree_get_text(order, "figure"), false, text));
     if (n == 0) {
         bl_output_format(to->output,
                          "not known: in none of %llu did every unit give it\n",

@@ -82,6 +82,19 @@ const char *bl_text_pressure(const struct bl_text *to, double kpa, char *text)
     return text;
 }
 
+const char *bl_text_stated(const struct bl_text *to, double kpa, char *text)
+{
+    char number[BL_TEXT_CELL];
+    bl_text_fixed(kpa / to->pressure->factor, pressure_decimals(to), number);
+    size_t length = strlen(number);
+    while (strchr(number, '.') != NULL &&
+           (number[length - 1] == '0' || number[length - 1] == '.')) {
+        number[--length] = '\0';
+    }
+    snprintf(text, BL_TEXT_CELL, "%.60s %s", number, to->pressure->name);
+    return text;
+}
+
 const char *bl_text_level(const struct bl_text *to, const json_t *level,
                           char *text)
 {
@@ -131,9 +144,10 @@ const char *bl_text_unit(const json_t *unit, char *text)
 
 const char *bl_text_kind(const json_t *row)
 {
-    static const struct bl_coded kinds[] = {{"unknown", "hold not known"},
+    static const struct bl_coded kinds[] = {{"unknown", "pressure not known"},
                                             {NULL, NULL}};
-    return bl_coded_words(kinds, bl_tree_get_text(row, "kind"));
+    return bl_words_of(&bl_words_labels,
+                       bl_coded_words(kinds, bl_tree_get_text(row, "kind")));
 }
 
 const char *bl_text_shape(const json_t *row)
@@ -173,9 +187,9 @@ const char *bl_text_does(const char *figure)
     static const struct {
         enum bl_figure_name figure;
         const char *words;
-    } all[] = {{BL_FIGURE_RESPONSE, "responds"},
-               {BL_FIGURE_FILLED, "reaches 75 %"},
-               {BL_FIGURE_EMPTIED, "falls to 10 %"}};
+    } all[] = {{BL_FIGURE_RESPONSE, "gets its first air"},
+               {BL_FIGURE_FILLED, "reaches 75 % of settled"},
+               {BL_FIGURE_EMPTIED, "falls to 10 % of settled"}};
     for (size_t i = 0; i < sizeof(all) / sizeof(all[0]); i++) {
         if (strcmp(bl_figure_name_text(all[i].figure), figure) == 0) {
             return all[i].words;
@@ -197,6 +211,26 @@ const char *bl_text_flag(const char *name)
 const char *bl_text_response_at(const struct bl_text *to, char *text)
 {
     const json_t *trial = json_object_get(to->root, "trial");
-    return bl_text_pressure(to, bl_tree_get_number(trial, "response_at_kpa"),
-                            text);
+    return bl_text_stated(to, bl_tree_get_number(trial, "response_at_kpa"),
+                          text);
+}
+
+const char *bl_text_figure(const struct bl_text *to, const char *name,
+                           bool brief, char *text)
+{
+    enum bl_figure_name figure;
+    if (!bl_figure_from(name, &figure)) {
+        snprintf(text, BL_TEXT_CELL, "%.90s", name);
+        return text;
+    }
+    const struct bl_figure_entry *entry = bl_figure_entry(figure);
+    const char *title = brief ? entry->brief : entry->title;
+    char at[BL_TEXT_CELL];
+    if (entry->at == BL_AT_RESPONSE_AT) {
+        snprintf(text, BL_TEXT_CELL, "%s (%.40s)", title,
+                 bl_text_response_at(to, at));
+    } else {
+        snprintf(text, BL_TEXT_CELL, "%s", title);
+    }
+    return text;
 }

@@ -74,8 +74,10 @@ static const char *ladder(const json_t *unit, double longest, char *text)
     return text;
 }
 
-static void heading(struct bl_table *table, const json_t *units)
+static void heading(const struct bl_text *to, struct bl_table *table,
+                    const json_t *units)
 {
+    char text[BL_TEXT_CELL];
     size_t at = 1;
     bl_table_cell(table, "unit");
     for (size_t c = 0; c < COLUMNS; c++) {
@@ -85,7 +87,8 @@ static void heading(struct bl_table *table, const json_t *units)
         }
     }
     table->right[at] = true;
-    bl_table_cell(table, "response");
+    table->heading = true;
+    bl_table_cell(table, "%s", bl_text_figure(to, "response", true, text));
     bl_table_row(table);
 }
 
@@ -127,10 +130,11 @@ void bl_text_path(struct bl_text *to, const json_t *units)
     if (!shown(units, 0) && !shown(units, 1) && !shown(units, 2)) {
         return; /* nothing but the response itself */
     }
-    bl_output_text(to->output,
-                   "  Where the response goes, seconds: the legs sum to it; "
-                   "bar: . : - = in this order\n");
-    heading(&table, units);
+    bl_output_text(
+        to->output,
+        "  Where the time to first air goes, seconds: the legs sum to it; "
+        "bar: . : - = in this order\n");
+    heading(to, &table, units);
     for (size_t i = 0; i < json_array_size(units); i++) {
         longest = fmax(longest, response_s(json_array_get(units, i)));
     }

@@ -42,6 +42,19 @@ static void verdict_cell(struct bl_table *table, const json_t *row)
     }
 }
 
+/* Two of the figures are of a prediction only. */
+static const char *figure_words(const struct bl_text *to, const json_t *row,
+                                char *text)
+{
+    static const struct bl_coded own[] = {
+        {"fill", "first air to 75 % of settled"},
+        {"fall", "release, 90 to 10 % of settled"},
+        {NULL, NULL}};
+    const char *figure = bl_tree_get_text(row, "figure");
+    const char *words = bl_coded_words(own, figure);
+    return words != figure ? words : bl_text_figure(to, figure, false, text);
+}
+
 static void head(struct bl_table *table)
 {
     static const char *const titles[] = {
@@ -54,7 +67,8 @@ static void head(struct bl_table *table)
     bl_table_row(table);
 }
 
-static void row(struct bl_table *table, const json_t *unit, const json_t *row)
+static void row(const struct bl_text *to, struct bl_table *table,
+                const json_t *unit, const json_t *row)
 {
     char text[BL_TEXT_CELL];
     char a[BL_TEXT_CELL];
@@ -62,7 +76,7 @@ static void row(struct bl_table *table, const json_t *unit, const json_t *row)
     const double low = bl_tree_get_number(row, "low_s");
     bl_table_cell(table, "%s", bl_text_unit(unit, text));
     bl_table_cell(table, "%s %s", bl_text_kind(row), bl_text_shape(row));
-    bl_table_cell(table, "%s", bl_tree_get_text(row, "figure"));
+    bl_table_cell(table, "%s", figure_words(to, row, text));
     if (isnan(low)) {
         bl_table_cell(table, "-");
     } else {
@@ -173,7 +187,7 @@ static void one_run(struct bl_text *to, const json_t *all, size_t from,
                 head(&table);
             }
             any = true;
-            row(&table, unit, json_array_get(rows, i));
+            row(to, &table, unit, json_array_get(rows, i));
         }
     }
     if (any) {

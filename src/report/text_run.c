@@ -12,7 +12,7 @@
 #include <string.h>
 
 struct column {
-    const char *key, *title; /* no title: response_at */
+    const char *key;
 };
 enum { MOST_COLUMNS = BL_FIGURES + 1 }; /* and the end */
 
@@ -26,16 +26,15 @@ static void columns_of(struct column to[MOST_COLUMNS], enum bl_figure_side side,
         const struct bl_figure_entry *entry = bl_figure_entry(i);
         const bool before =
             entry->at == BL_AT_COMMAND_AT || entry->at == BL_AT_REST;
-        /* Stagger is told beside the apply that it is of. */
+        /* Stagger is shown beside the apply that it is of. */
         const bool here =
             entry->side == side ||
             (entry->since == BL_SINCE_FIRST_UNIT && side == BL_SIDE_APPLY);
         if (here && before == early && entry->at != BL_AT_LEVEL) {
-            to[count++] = (struct column){
-                entry->name, entry->brief[0] == '\0' ? NULL : entry->brief};
+            to[count++] = (struct column){entry->name};
         }
     }
-    to[count] = (struct column){NULL, NULL};
+    to[count] = (struct column){NULL};
 }
 
 static double figure_s(const json_t *unit, const char *key)
@@ -127,15 +126,14 @@ static void heading(const struct bl_text *to, struct bl_table *table,
     for (const struct column *c = layout->column; c->key != NULL; c++) {
         if (layout->main || column_known(units, c->key)) {
             table->right[at++] = true;
-            bl_table_cell(table, "%s",
-                          c->title == NULL ? bl_text_response_at(to, text)
-                                           : c->title);
+            bl_table_cell(table, "%s", bl_text_figure(to, c->key, true, text));
         }
     }
     if (layout->main) {
         table->right[at] = true;
-        bl_table_cell(table, "hold");
+        bl_table_cell(table, "settled pressure");
     }
+    table->heading = true;
     bl_table_row(table);
 }
 
@@ -193,7 +191,7 @@ static void figures(struct bl_text *to, const json_t *units,
 }
 
 /* Crossings of the stated pressures, one column each. */
-static void levels(struct bl_text *to, const json_t *units)
+static void stated_levels(struct bl_text *to, const json_t *units)
 {
     const json_t *first = json_object_get(json_array_get(units, 0), "levels");
     const size_t count = json_array_size(first);
@@ -208,7 +206,7 @@ static void levels(struct bl_text *to, const json_t *units)
     for (size_t k = 0; k < count; k++) {
         const double kpa = bl_tree_get_number(json_array_get(first, k), "kpa");
         table.right[k + 1] = true;
-        bl_table_cell(&table, "%s", bl_text_pressure(to, kpa, text));
+        bl_table_cell(&table, "%s", bl_text_stated(to, kpa, text));
     }
     bl_table_row(&table);
     for (size_t i = 0; i < json_array_size(units); i++) {
@@ -244,6 +242,7 @@ static bool not_wired_at_all(const json_t *units, const char *key)
 static void missing(struct bl_text *to, const json_t *units, const json_t *unit)
 {
     char text[BL_TEXT_CELL];
+    char title[BL_TEXT_CELL];
     for (size_t r = 1; r < BL_REASONS; r++) {
         const char *reason = bl_reason_name((enum bl_reason)r);
         const char *between = "";
@@ -258,9 +257,10 @@ static void missing(struct bl_text *to, const json_t *units, const json_t *unit)
             if (between[0] == '\0') {
                 bl_output_text(to->output, "    ");
                 bl_text_plain(to, bl_text_unit(unit, text));
-                bl_output_text(to->output, ": no ");
+                bl_output_text(to->output, ": not known: ");
             }
-            bl_output_format(to->output, "%s%s", between, name);
+            bl_output_format(to->output, "%s%s", between,
+                             bl_text_figure(to, name, false, title));
             if (!isnan(bl_tree_get_number(figure, "later_than_s"))) {
                 bl_output_format(to->output, " (%s s)",
                                  bl_text_seconds(figure, text));
@@ -320,6 +320,10 @@ static void remarks(struct bl_text *to, const json_t *application)
 
 static void command_line(struct bl_text *to, const json_t *application)
 {
+    static const struct bl_coded levels[] = {{"last", "not settled, last at"},
+                                             {"peak", "not settled, peak"},
+                                             {"settled", "settled at"},
+                                             {NULL, "held at"}};
     char text[BL_TEXT_CELL];
     const json_t *command = json_object_get(application, "command");
     const json_t *hold = json_object_get(command, "hold");
@@ -336,11 +340,10 @@ static void command_line(struct bl_text *to, const json_t *application)
                                        bl_tree_get_number(command, "apply_u_s"),
                                        3, text));
     }
-    bl_output_format(to->output, ", hold %s", bl_text_level(to, hold, text));
-    if (bl_tree_get_text(hold, "hold_from")[0] != '\0') {
-        bl_output_format(to->output, " (%s)",
-                         bl_tree_get_text(hold, "hold_from"));
-    }
+    bl_output_format(
+        to->output, ", %s %s",
+        bl_coded_words(levels, bl_tree_get_text(hold, "hold_from")),
+        bl_text_level(to, hold, text));
     if (!isnan(release)) {
         bl_output_format(
             to->output, ", release at %s s",
@@ -426,28 +429,28 @@ static void application(struct bl_text *to, const json_t *braking)
     flags(to, braking, "command");
     bl_output_text(to->output,
                    "  Apply, seconds after the command; bar: --- until "
-                   "the response, === until 75 %\n");
+                   "first air, === until 75 % of settled\n");
     figures(to, units, &apply);
     if (any_known(units, before)) {
         bl_output_text(to->output,
-                       "  Before the response, seconds after the command\n");
+                       "  Before first air, seconds after the command\n");
         figures(to, units, &early);
     }
     bl_text_path(to, units);
-    levels(to, units);
+    stated_levels(to, units);
     if (any_known(units, let_go)) {
         bl_output_text(
             to->output,
-            "  Release, seconds after the release; bar: --- until 90 %, "
-            "=== until 10 %\n");
+            "  Release, seconds after the release; bar: --- until 90 % of "
+            "settled, === until 10 %\n");
         figures(to, units, &release);
     }
     char text[BL_TEXT_CELL];
     const json_t *spread = json_object_get(braking, "spread");
     if (bl_text_known(spread)) {
         bl_output_format(to->output,
-                         "  Spread, last response minus first: %s "
-                         "s\n",
+                         "  First to last unit, from first air to first air: "
+                         "%s s\n",
                          bl_text_seconds(spread, text));
     }
     remarks(to, braking);
@@ -459,20 +462,26 @@ void bl_text_definitions(struct bl_text *to)
         return;
     }
     to->defined = true;
-    const json_t *trial = json_object_get(to->root, "trial");
+    static const char level[] = "response_at";
+    char text[BL_TEXT_CELL];
     bl_output_text(to->output, "\n  What the figures mean\n");
     struct bl_table table = {0};
     for (size_t i = 0; i < BL_FIGURES; i++) {
-        bl_table_cell(&table, "%s",
-                      bl_figure_name_text((enum bl_figure_name)i));
-        bl_table_cell(&table, "%s", bl_figure_meaning((enum bl_figure_name)i));
+        const char *name = bl_figure_name_text((enum bl_figure_name)i);
+        const char *meaning = bl_figure_meaning((enum bl_figure_name)i);
+        const char *at = strstr(meaning, level);
+        bl_table_cell(&table, "%s", bl_text_figure(to, name, false, text));
+        if (at == NULL) {
+            bl_table_cell(&table, "%s", meaning);
+        } else {
+            bl_table_cell(&table, "%.*s%s%s", (int)(at - meaning), meaning,
+                          bl_text_response_at(to, text), at + strlen(level));
+        }
         bl_table_row(&table);
     }
-    bl_table_cell(&table, "response_at");
-    char text[BL_TEXT_CELL];
-    bl_table_cell(&table, "%s above rest, by the trial file",
-                  bl_text_pressure(
-                      to, bl_tree_get_number(trial, "response_at_kpa"), text));
+    bl_table_cell(&table, "released, settled");
+    bl_table_cell(&table, "the quiet level before an application, and the "
+                          "steady level in it");
     bl_table_row(&table);
     to->failed = !bl_table_write(&table, to->output, 4) || to->failed;
 }

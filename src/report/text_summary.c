@@ -78,12 +78,13 @@ static void block(struct bl_text *to, const json_t *summary, size_t index)
             block_row(&table, row, longest);
         }
     }
-    bl_output_format(to->output, "    %s, %s: %s", bl_text_kind(own),
-                     bl_text_shape(own), bl_tree_get_text(own, "figure"));
+    char text[BL_TEXT_CELL];
+    bl_output_format(
+        to->output, "    %s, %s: %s", bl_text_kind(own), bl_text_shape(own),
+        bl_text_figure(to, bl_tree_get_text(own, "figure"), false, text));
     const double kpa = bl_tree_get_number(own, "kpa");
     if (!isnan(kpa)) {
-        char text[BL_TEXT_CELL];
-        bl_output_format(to->output, " %s", bl_text_pressure(to, kpa, text));
+        bl_output_format(to->output, " %s", bl_text_stated(to, kpa, text));
     }
     bl_output_text(to->output, ", seconds\n");
     to->failed = !bl_table_write(&table, to->output, 6) || to->failed;

@@ -40,6 +40,47 @@ LIST(reach, BL_REACH_VERDICTS, enum bl_reach_verdict, bl_reach_verdict_name,
      bl_reach_verdict_words)
 LIST(components, BL_COMPONENTS, size_t, bl_component_name, bl_component_meaning)
 
+/* Keys and values of the result whose names mean something else on a workshop
+   floor; docs/result.md maps them, and docs/glossary.md says what they are. */
+static const struct bl_coded labels[] = {
+    {"service", "medium"},
+    {"treadle-pressure", "foot (treadle) valve pressure"},
+    {"control-movement", "pedal movement"},
+    {"relayed", "boosted by relay"},
+    {"through", "straight through"},
+    {"rest", "released pressure"},
+    {"rest_kpa", "released pressure, kPa"},
+    {"hold", "settled pressure"},
+    {"hold_kpa", "settled pressure, kPa"},
+    {"hold_from", "settled pressure from"},
+    {"offset_rest", "offset at released pressure"},
+    {"offset_hold", "offset at settled pressure"},
+    {"holds", "steady pressures"},
+    {"response_at_kpa", "first air at, kPa"},
+    {"brakes_at_kpa", "push-rod start, kPa"},
+    {"threshold", "opening pressure"},
+    {"threshold_kpa", "opening pressure, kPa"},
+    {"threshold_choice_kpa", "opening pressure of the choice, kPa"},
+    {"threshold_off_u", "opening pressure off by, u"},
+    {"crack", "opening pressure"},
+    {"crack_kpa", "opening pressure, kPa"},
+    {"push_out", "push-rod start"},
+    {"characteristics", "pressure curves"},
+    {"control_line", "control (service) line"},
+    {"coupling_loss", "pressure lost at air couplings"},
+    {"stagger_from", "first braked unit"},
+};
+static const char *labels_name(int i)
+{
+    return i < (int)(sizeof(labels) / sizeof(labels[0])) ? labels[i].code
+                                                         : NULL;
+}
+static const char *labels_meaning(int i)
+{
+    return labels[i].words;
+}
+const struct bl_words bl_words_labels = {labels_name, labels_meaning};
+
 static const char *flags_name(int i)
 {
     const enum bl_flag flag = bl_flag_at((size_t)i);

@@ -10,7 +10,7 @@ struct bl_words {
     const char *(*meaning)(int index);
 };
 
-extern const struct bl_words bl_words_figures, bl_words_titles,
+extern const struct bl_words bl_words_figures, bl_words_titles, bl_words_labels,
     bl_words_reasons, bl_words_flags, bl_words_limits, bl_words_predict,
     bl_words_curves, bl_words_reach, bl_words_components;
 

@@ -92,6 +92,8 @@ static json_t *figure_list(struct bl_tree *tree)
                      : entry->side == BL_SIDE_RELEASE ? "release"
                                                       : "neither");
         bl_tree_number(tree, object, "share", entry->share);
+        bl_tree_bool(tree, object, "at_response",
+                     entry->at == BL_AT_RESPONSE_AT);
         bl_tree_bool(tree, object, "of_unit", bl_figure_of_unit(i));
         bl_tree_append(tree, array, object);
     }
@@ -104,6 +106,7 @@ static json_t *page_words(struct bl_tree *tree, const struct bl_result *result)
     json_t *object = bl_tree_object(tree);
     bl_tree_put(tree, object, "figures", named(tree, &bl_words_figures));
     bl_tree_put(tree, object, "titles", named(tree, &bl_words_titles));
+    bl_tree_put(tree, object, "labels", named(tree, &bl_words_labels));
     bl_tree_put(tree, object, "list", figure_list(tree));
     bl_tree_text(tree, object, "filled", bl_figure_name_text(BL_FIGURE_FILLED));
     bl_tree_put(tree, object, "reasons", named(tree, &bl_words_reasons));

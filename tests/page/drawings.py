@@ -5,7 +5,8 @@ Positions come from the browser (boxes of shapes and of the texts at the ticks),
 values from the result. A drawing that no function here knows is a failure.
 """
 from tables import kind_of
-from writing import MINUS, cut, figure, known
+from writing import MINUS, cut, known
+from writing import label as reads_as
 
 SHAPES = """
     return [...document.querySelectorAll('section .pic')].filter((p) =>
@@ -103,7 +104,7 @@ def values_of(page, row, condition):
 def comparison(page, label, d):
     rows = [r for r in page.part("comparison") if r["verdict"] != "no-values"
             and label == "%s: %s, %s (filled) against %s (hollow)" % (
-                kind_of(r), figure(r["figure"]), r["against"], r["base"])]
+                kind_of(r), page.figure(r["figure"]), r["against"], r["base"])]
     for side, name in (("base", "hollow"), ("against", "full")):
         shapes = [s for s in d.of("circle", "dot") if name in s[1].split()]
         found, pixel = d.middles(shapes, "x-tick")
@@ -129,7 +130,7 @@ def reach(page, label, d):
 def characteristics(page, label, d):
     factor = page.words.pressure_factor
     c = next(c for c in page.part("characteristics") if label ==
-             "Characteristic of %s, run %s" % (cut(page.names[c["unit"]], 999),
+             "Pressure curve of %s, run %s" % (cut(page.names[c["unit"]], 999),
                                                c["run"]))
     curve = next(k for k in c["curves"] if k["input"] == c["input"])
     lag = curve["lag"]["value"] or 0
@@ -188,11 +189,12 @@ def supply(page, label, d):
 
 
 def predict(page, label, d):
-    names = {"response to 75 %": "fill", "release ends": "release_end",
-             "response": "response"}
+    names = {"first air to 75 % of settled": "fill",
+             page.figure("release_end"): "release_end",
+             page.figure("response"): "response"}
     kind, what = label.split(": ")
     rows = [f for u in page.part("predict") for f in u["figures"]
-            if f["kind"] == kind and f["figure"] == names[what]]
+            if reads_as(f["kind"]) == kind and f["figure"] == names[what]]
     found, pixel = d.spans(d.of("rect", "interval"), "x-tick")
     wrong = near(found, [(f["low_s"], f["high_s"]) for f in rows
                          if known(f["low_s"])], PIXEL * pixel)

@@ -136,11 +136,13 @@ def head_of(page, a):
     return ["Application %d" % a["number"], kind_of(a),
             "command at %s s of the run" % fixed(c["apply_s"], 3)
             if known(c["apply_s"]) else "command began before the recording",
-            "hold " + page.words.level(c["hold"])
+            {"last": "not settled, last ", "peak": "not settled, peak "}.get(
+                c["hold"]["hold_from"], "settled at ") +
+            page.words.level(c["hold"])
             if known(c["hold"]["value"]) else "",
             "released at %s s" % fixed(c["release_s"], 3)
             if known(c["release_s"]) else "release not seen",
-            "spread %s s" % with_u(spread["s"], spread["u_s"], 3)
+            "first to last unit %s s" % with_u(spread["s"], spread["u_s"], 3)
             if known(spread["s"]) else ""]
 
 

@@ -2,7 +2,7 @@
 """Tables of the studies, as tables.py has those of every report."""
 
 from tables import kind_of
-from writing import (DASH, count, cut, figure, fixed, known, label, name,
+from writing import (DASH, count, cut, fixed, known, label, name,
                      seconds, short_number, with_u)
 
 VERDICTS = {"no-values": "no values",
@@ -27,7 +27,7 @@ def differences(page, caption, rows):
         travel = {t["kmh"]: t for t in r["travel_in_lag"]}
         out.append([
             page.unit(r["unit"]), kind_of(r),
-            figure(r["figure"]) + (" " + page.words.kpa(r["kpa"])
+            page.figure(r["figure"]) + (" " + page.words.stated(r["kpa"])
                                    if known(r.get("kpa")) else ""),
             cut(r["against"] + " against " + r["base"], 60),
             "%d and %d%s" % (r["n_against"], r["n_base"],
@@ -114,9 +114,9 @@ def reach(page):
     yield from page.reading.tables("Demand path", page.part("reach"))
 
 CURVE_REASONS = {
-    "too-fast": "the pressure moved too fast: hold it at several levels or "
+    "too-fast": "the pressure moved too fast: keep it at several levels or "
     "ramp it slowly", "no-input": "no input was recorded",
-    "few-points": "too few holds and ramps",
+    "few-points": "too few steady pressures and slow ramps",
     "no-output": "no output was recorded"}
 
 def curves(page, all_):
@@ -124,7 +124,7 @@ def curves(page, all_):
     seen = [c for c in all_ if known(c["threshold"]["value"])]
     if seen:
         yield "Units with a curve", [
-            "unit", "run", "against", "begins at", "gain", "hysteresis",
+            "unit", "run", "against", "opens at", "gain", "hysteresis",
             "fits", "the demand explains it better"], [
                 [page.unit(c["unit"]), name(c["run"], 20),
                  label(c["input"] or DASH).replace("-", " "),
@@ -186,7 +186,7 @@ def characteristics(page):
         return
     yield from curves(page, all_)
     if all_:
-        yield from page.reading.tables("Characteristics", all_)
+        yield from page.reading.tables("Pressure curves", all_)
     for r in rears:
         yield from rear(page, r)
 
@@ -220,8 +220,8 @@ def transducers(page):
     all_ = page.part("transducers")
     if all_:
         yield ("Pairs side by side; differences are the second less the first",
-               ["unit", "run", "second and first", "offset at rest",
-                "offset at hold", "gain", "delay, ms", "they part",
+               ["unit", "run", "second and first", "offset at released",
+                "offset at settled", "gain", "delay, ms", "they part",
                 "furthest apart", "which is wrong"],
                [pair_row(page, p) for p in all_])
     yield from page.reading.tables("Pairs", page.part("transducers"))
@@ -286,7 +286,7 @@ def rule(page, mine, names):
                            3 if r["limit_unit"] == "s" else 1))
         rows.append(row)
     return (cut(limit_title(first), 60) + ": " + (
-        figure(first["figure"]) if first["kind"] == "own" else
+        page.figure(first["figure"]) if first["kind"] == "own" else
         first["from"] + " to " + first["to"]),
             ["unit"] + (["taken as"] if classes else []) + ["at most"] +
             [cut(n, 20) for n in names], rows)
@@ -364,7 +364,8 @@ def dynamics(page):
         yield "Most push at each coupling, kN", ["coupling"] + heads, rows
     yield from page.reading.tables("What lag costs", of)
 
-PREDICTED = {"fill": "response to 75 %", "fall": "90 % to 10 % on release"}
+PREDICTED = {"fill": "first air to 75 % of settled",
+             "fall": "release, 90 to 10 % of settled"}
 
 def predict(page):
     rows = [(u, f) for u in page.part("predict") for f in u["figures"]]
@@ -374,7 +375,7 @@ def predict(page):
         "unit", "run", "kind", "figure", "band", "measured", "n", "judged"], [
             [page.unit(u["unit"]), name(u["run"], 20),
              kind_of(f),
-             PREDICTED.get(f["figure"]) or figure(f["figure"]),
+             PREDICTED.get(f["figure"]) or page.figure(f["figure"]),
              fixed(f["low_s"], 3) + " \u2026 " + fixed(f["high_s"], 3)
              if known(f["low_s"]) else DASH,
              with_u(f["measured_s"], f["u_s"], 3), str(f["n"]),

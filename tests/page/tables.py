@@ -8,7 +8,7 @@ from writing import (DASH, SUMMED, Reading, Words, count, cut, figure,
                      figure_cell, fixed, known, label, name, plain, short_number,
                      with_u)
 
-LANE_KINDS = ("full", "service", "light")
+LANE_KINDS = ("full", "medium", "light")
 
 
 class Page:
@@ -38,6 +38,9 @@ class Page:
 
     def unit(self, unit, most=40):
         return name(self.names.get(unit, unit), most)
+
+    def figure(self, name_):
+        return figure(name_, self.words.stated(self.trial["response_at_kpa"]))
 
     def ordered_runs(self):
         return sorted(self.runs, key=lambda r: self.conditions.index(
@@ -160,7 +163,7 @@ def files(page):
                      count(t["signals"], "signal") +
                      (", %d from memory" % t["from_memory"]
                       if t["from_memory"] else ""), "", digest(t)])
-    return "Files, as stored", ["file", "run", "kind", "holds", "size",
+    return "Files, as stored", ["file", "run", "kind", "content", "size",
                                 "SHA-256"], rows
 
 
@@ -173,7 +176,7 @@ def setup(page):
 
 def kind_of(s):
     return "%s, %s" % (
-        "hold not known" if s["kind"] == "unknown" else s["kind"],
+        "pressure not known" if s["kind"] == "unknown" else label(s["kind"]),
         "rise not recorded" if s["shape"] == "unknown" else s["shape"])
 
 
@@ -222,7 +225,7 @@ def lanes(page):
                                ("" if s["n"] == most else ", n %d" % s["n"]))
                 rows.append(row)
         yield ("Medians, s: " + kind,
-               ["unit", "run", "condition", "n"] + [figure(f) for f in used],
+               ["unit", "run", "condition", "n"] + [page.figure(f) for f in used],
                rows)
 
 
@@ -238,7 +241,7 @@ def application(page, run, a):
     for u in a["units"]:
         hold = page.words.level(u["hold"])
         if u["hold"] and u["hold"].get("hold_from") not in (None, "settled"):
-            hold += " " + u["hold"]["hold_from"]
+            hold += " not settled: " + u["hold"]["hold_from"]
         rows.append([page.unit(u["unit"]),
                      ("" if did else "yes") if u["responded"] is True else
                      "no" if u["responded"] is False else DASH, hold] +
@@ -246,8 +249,8 @@ def application(page, run, a):
                     [figure_cell(v) for v in u["levels"]] +
                     ["; ".join(page.words.flags.get(f, f)
                                for f in u["flags"])])
-    heads = ["unit", "responded", "hold"] + [figure(f) for f in used] + \
-        ["to " + page.words.kpa(v["kpa"]) for v in levels] + ["keep in mind"]
+    heads = ["unit", "responded", "settled pressure"] + [page.figure(f) for f in used] + \
+        ["to " + page.words.stated(v["kpa"]) for v in levels] + ["keep in mind"]
     keep = [i for i in range(len(heads)) if i == 0 or not all(
         r[i] in ("", DASH) for r in rows)]
     return ("Application %d of run %s: seconds after the command (release "
@@ -273,14 +276,16 @@ def path(page, run, a):
                         [figure_cell(legs.get(e)) for e in ends] +
                         [figure_cell(u["response"])])
     if rows:
-        yield ("Application %d of run %s: where the response goes, s; each "
+        yield ("Application %d of run %s: where the time to first air goes, s; each "
                "leg counts from the event before it" % (
                    a["number"], plain(run["name"])),
-               ["unit"] + [LEGS[e] for e in ends] + ["response"], rows)
+               ["unit"] + [LEGS[e] for e in ends] +
+               [page.figure("response")], rows)
 
 
 def pressures(page, run, a):
-    of = {"rest": "rest", "hold": "hold", "peak": "peak",
+    of = {"rest": "released pressure", "hold": "settled pressure",
+          "peak": "peak",
           "control_peak": "peak of the control air",
           "reservoir_least": "least of the reservoir",
           "voltage_least": "least voltage"}
@@ -320,7 +325,7 @@ def budget(page):
                       known(x.get(f, {}).get("s")) and x[f].get("u_parts")]
             if not values:
                 continue
-            row = [page.unit(u["unit"]), figure(f)]
+            row = [page.unit(u["unit"]), page.figure(f)]
             for c in components:
                 m = median([v["u_parts"][c] for v in values])
                 row.append("not included" if m is None else
@@ -396,7 +401,7 @@ def exclusions(page):
                         missing[key] = missing.get(key, 0) + 1
     for (run, unit, f, reason), n in missing.items():
         rows.append([name(run, 20), count(n, "application"),
-                     plain_unit(page, unit) + ", " + figure(f),
+                     plain_unit(page, unit) + ", " + page.figure(f),
                      page.reason("reasons", reason)])
     if rows:
         yield "Left out", ["run", "application", "what", "why"], rows

@@ -7,6 +7,7 @@ the browser does it.
 import math
 import re
 from decimal import ROUND_HALF_UP, Decimal
+from pathlib import Path
 
 MINUS = "\u2212"
 DASH = "\u2013"
@@ -35,8 +36,21 @@ def name(text, most=80):
     return cut(text, most)
 
 
+def labels():
+    """What docs/result.md says that screen and page show for its names."""
+    text = (Path(__file__).parents[2] / "docs/result.md").read_text()
+    part = text.split("## Names and what people read", 1)[1].split("\n## ")[0]
+    return {key: words for row in part.splitlines() if row.startswith("| `")
+            for names_, words in [row.strip("| ").split(" | ")[:2]]
+            for key in re.findall("`([^`]+)`", names_)}
+
+
+LABELS = labels()
+
+
 def label(text):
-    return "" if text is None else str(text).replace("_", " ")
+    text = "" if text is None else str(text)
+    return LABELS.get(text) or text.replace("_", " ")
 
 
 def fixed(value, decimals):
@@ -96,6 +110,12 @@ class Words:
         return fixed(value / self.pressure_factor, self.decimals) + " " + \
             self.pressure
 
+    def stated(self, value):
+        """Of a pressure that was stated: no decimals for their own sake."""
+        text = fixed(value / self.pressure_factor, self.decimals)
+        return (text.rstrip("0").rstrip(".") if "." in text else text) + \
+            " " + self.pressure
+
     def level(self, v):
         if not v or not known(v["value"]):
             return DASH
@@ -109,17 +129,20 @@ class Words:
 
 
 FIGURES = {"demand_arrival": "demand arrives", "rise_start": "rise begins",
-           "response": "response", "apply_10": "10 %", "apply_75": "75 %",
-           "apply_90": "90 %",
-           "level": "level", "release_start": "release begins",
-           "release_10": "release to 10 %", "release_end": "release ends",
-           "stagger": "stagger", "spread": "spread"}
+           "response": "first air (%s)", "apply_10": "10 % of settled",
+           "apply_75": "75 % of settled", "apply_90": "90 % of settled",
+           "level": "stated pressure",
+           "release_start": "release to 90 % of settled",
+           "release_10": "release to 10 % of settled",
+           "release_end": "release ends (%s)",
+           "stagger": "behind the first", "spread": "first to last"}
 SUMMED = ("demand_arrival", "rise_start", "response", "apply_10", "apply_75",
           "apply_90", "release_start", "release_10", "release_end", "stagger")
 
 
-def figure(name_):
-    return FIGURES.get(name_) or label(name_)
+def figure(name_, at):
+    """`at`: response_at as it is written."""
+    return (FIGURES.get(name_) or label(name_)).replace("%s", at)
 
 
 def figure_cell(v):

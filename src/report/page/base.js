@@ -102,6 +102,11 @@ function level(v) {
 function kpa(value) {
   return fixed(inPressure(value), pressureDecimals()) + ' ' + words.pressure;
 }
+/* Of a stated pressure: no decimals for their own sake. */
+function stated(value) {
+  return fixed(inPressure(value), pressureDecimals())
+    .replace(/(\.\d*?)0+$/, '$1').replace(/\.$/, '') + ' ' + words.pressure;
+}
 /* A sentence of a study, whose pressures are in kPa, as the text writer gives
    it (text_pressures.c). */
 function inUnits(text) {
@@ -119,14 +124,16 @@ function count(n, one, many) {
 function list(v) {
   return Array.isArray(v) ? v : [];
 }
+/* A key or value of the result in the words of the trade. */
 function label(name) {
-  return String(name === null || name === undefined ? '' : name)
-    .replace(/_/g, ' ');
+  const text = String(name === null || name === undefined ? '' : name);
+  return [words.labels, words.titles].filter((w) => Object.hasOwn(w, text))
+    .map((w) => w[text])[0] || text.replace(/_/g, ' ');
 }
 
 /* "full, step"; what an application's recording did not hold is said so. */
 function kindWords(row) {
-  return (row.kind === 'unknown' ? 'hold not known' : row.kind) + ', ' +
+  return (row.kind === 'unknown' ? 'pressure not known' : label(row.kind)) + ', ' +
     (row.shape === 'unknown' ? 'rise not recorded' : row.shape);
 }
 
@@ -134,9 +141,11 @@ function sideOf(figure) {
   const is = words.list.find((f) => f.name === figure);
   return is ? is.side : 'neither';
 }
-/* Figures by the words that stand over a column. */
+/* Figures by the words that stand over a column: "first air (20 kPa)". */
 function figureName(name) {
-  return words.titles[name] || label(name);
+  const at = words.list.find((f) => f.name === name);
+  return (words.titles[name] || label(name)) + (at && at.at_response ? ' (' +
+    stated(result.trial.response_at_kpa) + ')' : '');
 }
 /* A number whose decimals nobody chose: four digits. */
 function shortNumber(v) {

@@ -357,8 +357,8 @@ function chartGroup(run, application, window_) {
     el('p', {class: 'hint'}, 'Seconds after the command' +
       (known(application.command.apply_s) ? '' : '\u2019s release') +
       '. Drag to zoom, shift and drag to pan, double click for all. Marks: \u00d7 ' +
-      'rise begins or demand arrived, \u25cb response, \u25c7 10 %, \u25b3 75 %, ' +
-      '\u25bd 90 %, \u25a1 release ends. Thin lines are what drives ' +
+      'rise begins or demand arrived, \u25cb first air, \u25c7 10 %, \u25b3 75 %, ' +
+      '\u25bd 90 % of settled, \u25a1 release ends. Thin lines are what drives ' +
       'a unit: dotted control air, broken electronic demand, in steps as it ' +
       'was sent.'));
   group.make = () => {

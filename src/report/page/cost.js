@@ -89,7 +89,7 @@ function fastest(row) {
   return row.speeds.find((s) => s.kmh === most);
 }
 function costHead(r) {
-  return cut(r.run, 16) + ', ' + r.kind;
+  return cut(r.run, 16) + ', ' + label(r.kind);
 }
 function dynamics() {
   if (!filled(result.dynamics)) {
@@ -119,7 +119,7 @@ function dynamics() {
       'it, and what of that would go if every unit kept up with the first',
     ['run', 'kind', 'n', ...shown[0].speeds.flatMap((s) => ['from ' +
       fixed(s.kmh, 0) + ' km/h', 'added by lag', 'behind the first unit'])],
-    shown.map((r) => [nameOf(r.run, 20), r.kind, String(r.n),
+    shown.map((r) => [nameOf(r.run, 20), label(r.kind), String(r.n),
       ...r.speeds.flatMap((s) => [metres(s.stopping_m), metres(
         s.extra_stopping_m, s.u_extra_stopping_m), metres(
         s.extra_against_first_m)])]), [0, 0, 1, ...shown[0].speeds.flatMap(() =>
@@ -144,7 +144,8 @@ function dynamics() {
 
 /* ---- what air alone would give ---- */
 
-const predictNames = {fill: 'response to 75 %', fall: '90 % to 10 % on release'};
+const predictNames = {fill: 'first air to 75 % of settled',
+  fall: 'release, 90 to 10 % of settled'};
 function predictName(figure) {
   return predictNames[figure] || figureName(figure);
 }
@@ -213,7 +214,8 @@ function predict() {
   const drawn = harder.flatMap((kind) => ['response', 'fill', 'release_end']
     .map((figure) => {
       const mine = rows.filter((r) => r.kind === kind && r.figure === figure);
-      return mine.length ? bandRows(kind + ': ' + predictName(figure), mine) :
+      return mine.length ? bandRows(label(kind) + ': ' + predictName(figure),
+        mine) :
         null;
     })).filter(Boolean);
   const without = predictWithout();
@@ -224,7 +226,7 @@ function predict() {
     drawn.length ? el('div', {class: 'row'}, drawn) : null,
     without.length ? [el('p', {}, 'No band for these:'), el('ul', {class:
       'plain'}, without)] : null,
-    rows.length ? bulk('All bands and what they rest on', () => [
+    rows.length ? bulk('All bands and what they are based on', () => [
       table('Bands of air alone, s', ['unit', 'run', 'kind', 'figure', 'band',
         'measured', 'n', 'judged'], rows.map((r) => [unitCell(r.unit),
         nameOf(r.run, 20), kindWords(r), predictName(r.figure),

@@ -98,7 +98,7 @@ function curvePicture(c) {
   return el('figure', {class: 'curve-figure'}, el('figcaption', {},
     nameOf(unitName(c.unit), 40), ', run ', nameOf(c.run, 20), ': begins at ',
     level(c.threshold), c.choice ? [', ', nameOf(c.choice, 40)] : ''),
-  picture(width, height, 'Characteristic of ' + unitName(c.unit) + ', run ' +
+  picture(width, height, 'Pressure curve of ' + unitName(c.unit) + ', run ' +
     c.run, parts), candidateKey(c));
 }
 function branchReason(c) {
@@ -106,11 +106,11 @@ function branchReason(c) {
     .map((b) => b && b.reason).filter(Boolean);
   return [...new Set(reasons)];
 }
-const curveReasons = {'too-fast': 'the pressure moved too fast: hold it at ' +
+const curveReasons = {'too-fast': 'the pressure moved too fast: keep it at ' +
   'several levels or ramp it slowly', 'no-input': 'no input was recorded',
-'few-points': 'too few holds and ramps', 'no-output': 'no output was recorded'};
+'few-points': 'too few steady pressures and slow ramps', 'no-output': 'no output was recorded'};
 function curveTable(all) {
-  return table('Units with a curve', ['unit', 'run', 'against', 'begins at',
+  return table('Units with a curve', ['unit', 'run', 'against', 'opens at',
     'gain', 'hysteresis', 'fits', 'the demand explains it better'],
   all.map((c) => [unitCell(c.unit), nameOf(c.run, 20),
     label(c.input || '\u2013').replace(/-/g, ' '), level(c.threshold),
@@ -155,7 +155,7 @@ function lightTable(r) {
   const shown = (text) => text.endsWith(' not braking') ?
     [text.slice(0, -11), el('strong', {}, 'not braking')] : text;
   return table('What a light demand leaves, run ' + cut(r.run, 30) +
-    '; a unit brakes from ' + kpa(r.brakes_at_kpa) + ' of output on (common ' +
+    '; a unit brakes from ' + stated(r.brakes_at_kpa) + ' of output on (common ' +
     'practice)', ['demand', 'times', ...seen.map((u) => cut(unitName(u), 24))],
   [...by.values()].map((row) => [row.cells[0], String(row.n),
     ...row.cells.slice(1).map(shown)]), [1, 1, ...seen.map(() => 1)]);
@@ -175,17 +175,18 @@ function characteristics() {
   }
   const seen = all.filter(hasCurve);
   const not = all.filter((c) => !hasCurve(c));
-  return section('characteristics', 'Characteristic of each unit',
-    'Threshold, gain and hysteresis of output against its input, and which of ' +
-    'the candidates fits. Marks are what was seen, large where it was held, ' +
-    'small where it moved slowly: filled circles rising, hollow triangles ' +
+  return section('characteristics', 'Pressure curve of each unit',
+    'Opening pressure, gain and hysteresis of output against its input, and ' +
+    'which of the candidates fits. Electronics may leave load sensing out, or ' +
+    'hold by air, at standstill: a standing gain need not be the gain on the ' +
+    'road. Marks are what was seen, large where it was steady, small where it moved slowly: filled circles rising, hollow triangles ' +
     'falling. Full line: rising as fitted; broken: falling; thin with a ' +
     'letter: candidates.',
     seen.length ? [el('div', {class: 'row'}, seen.map(curvePicture)),
       curveTable(seen)] : null,
     not.length ? withoutCurve(not) : null,
     all.length ? bulk('Every branch, candidate and what was left out',
-      () => generic('Characteristics', all)) : null,
+      () => generic('Pressure curves', all)) : null,
     rear.length ? rearTables(rear) : null);
 }
 
@@ -196,7 +197,7 @@ function pairTable(all) {
     v.u * 1000 : null, 1) : '\u2013';
   const off = (p, key, text) => [text, p[key] ? el('strong', {}, ' off') : ''];
   return table('Pairs side by side; differences are the second less the first',
-    ['unit', 'run', 'second and first', 'offset at rest', 'offset at hold',
+    ['unit', 'run', 'second and first', 'offset at released', 'offset at settled',
       'gain', 'delay, ms', 'they part', 'furthest apart', 'which is wrong'],
     all.map((p) => p.compared ? [unitCell(p.unit), nameOf(p.run, 20),
       [nameOf(p.b, 24), ' and ', nameOf(p.a, 24)], off(p, 'offset_off',

@@ -8,7 +8,7 @@ function pageHead() {
     'Brake trial', 200)),
   el('p', {}, 'Brake response trial: ' + count(units.length, 'unit') + ', ' +
     count(runs.length, 'run') + ' (', conditions.map((c, i) => [i ? ', ' : '',
-    nameOf(c, 40)]), ')', record.map((p) => [' \u00b7 ', label(p.key) + ' ',
+    nameOf(c, 40)]), ')', record.map((p) => [' \u00b7 ', p.key.replace(/_/g, ' ') + ' ',
     nameOf(p.value, 80)])));
 }
 

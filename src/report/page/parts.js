@@ -63,15 +63,16 @@ function laneKey() {
 /* Apply and release mean nothing without the outputs; then the arrival of the
    demand is what can be drawn. */
 const lanePairs = [
-  ['Apply: from response to 75 % of the hold', 'response', words.filled,
-    ['response', figureName(words.filled)]],
+  ['Apply: from ' + figureName('response') + ' to ' + figureName(words.filled),
+    'response', words.filled, [figureName('response'),
+      figureName(words.filled)]],
   ['Release: from its start to its end', 'release_start', 'release_end',
     ['start', 'end']],
   ['Electronic demand: when it arrived', 'demand_arrival', 'demand_arrival',
     ['arrival', 'arrival']]];
 function lanesSection() {
   const kinds = kindsIn(runs.flatMap((r) => list(r.summary)));
-  const order = ['full', 'service', 'light'];
+  const order = ['full', 'service', 'light'].map(label);
   kinds.sort((a, b) => (order.indexOf(a.split(',')[0]) + 9) % 9 -
     (order.indexOf(b.split(',')[0]) + 9) % 9);
   const drawn = kinds.flatMap((kind) => lanePairs.map((p) => {
@@ -152,7 +153,7 @@ function applicationTable(run, a) {
       u.responded === true ? allDid ? '' : 'yes' : u.responded === false ? 'no' :
         el('span', {class: 'why', title: 'no output is wired'}, '\u2013'),
       el('td', {class: 'n'}, level(u.hold), u.hold && u.hold.hold_from &&
-        u.hold.hold_from !== 'settled' ? el('small', {}, ' ' +
+        u.hold.hold_from !== 'settled' ? el('small', {}, ' not settled: ' +
         u.hold.hold_from) : null),
       ...used.map((f) => figureCell(u[f], at + '|' + f)),
       ...levels.map((k, i) => figureCell(list(u.levels)[i],
@@ -161,20 +162,20 @@ function applicationTable(run, a) {
   });
   return tableOfSaid('Application ' + a.number + ' of run ' + run.name +
     ': seconds after the command (release figures: after its release), \u00b1 is k = 2' + (allDid ? '; every unit responded' : ''),
-  ['unit', 'responded', 'hold', ...used.map(figureName),
-    ...levels.map((k) => 'to ' + kpa(k)), 'keep in mind'], rows,
+  ['unit', 'responded', label('hold'), ...used.map(figureName),
+    ...levels.map((k) => 'to ' + stated(k)), 'keep in mind'], rows,
   [0, 0, 1, ...used.map(() => 1), ...levels.map(() => 1), 0]);
 }
 const legNames = {demand_sent: 'to the first link', demand_arrival:
   'to its own link', unit_report: 'to its report', response: 'to its output'};
-/* Where the time to a unit's response goes, leg by leg. */
+/* Where the time to a unit's first air goes, leg by leg. */
 function pathTable(run, a) {
   const ends = [...new Set(a.units.flatMap((u) => list(u.path)).filter((l) =>
     known(l.s)).map((l) => l.to))];
   const with_ = a.units.filter((u) => list(u.path).some((l) => known(l.s)));
   return with_.length ? table('Application ' + a.number + ' of run ' + run.name +
-    ': where the response goes, s; each leg counts from the event before it',
-  ['unit', ...ends.map((e) => legNames[e] || label(e)), 'response'],
+    ': where the time to first air goes, s; each leg counts from the event before it',
+  ['unit', ...ends.map((e) => legNames[e] || label(e)), figureName('response')],
   with_.map((u) => [unitCell(u.unit), ...ends.map((e) => figureCell(list(u.path)
     .find((l) => l.to === e))), figureCell(u.response)]),
   [0, ...ends.map(() => 1), 1]) : null;
@@ -183,7 +184,7 @@ function pressureTable(run, a) {
   const of = ['rest', 'hold', 'peak', 'control_peak', 'reservoir_least',
     'voltage_least'];
   return tableOfSaid('Application ' + a.number + ' of run ' + run.name +
-    ': pressures', ['unit', 'rest', 'hold', 'peak', 'peak of the control air',
+    ': pressures', ['unit', label('rest'), label('hold'), 'peak', 'peak of the control air',
     'least of the reservoir', 'least voltage'], a.units.map((u) =>
     [unitCell(u.unit), ...of.map((k) => level(u[k]))]), [0, 1, 1, 1, 1, 1, 1]);
 }
@@ -191,10 +192,13 @@ function applicationHead(a) {
   const c = a.command;
   const parts = ['command' + (known(c.apply_s) ? ' at ' +
     withU(c.apply_s, null, 3) + ' s of the run' : ' began before the recording'),
-  c.hold && known(c.hold.value) ? 'hold ' + level(c.hold) : null,
+  c.hold && known(c.hold.value) ? (c.hold.hold_from === 'last' || c.hold
+    .hold_from === 'peak' ? 'not settled, ' + c.hold.hold_from + ' ' :
+    'settled at ') + level(c.hold) : null,
   known(c.release_s) ? 'released at ' + fixed(c.release_s, 3) + ' s' :
     'release not seen',
-  a.spread && known(a.spread.s) ? 'spread ' + seconds(a.spread) + ' s' : null,
+  a.spread && known(a.spread.s) ? 'first to last unit ' + seconds(a.spread) +
+    ' s' : null,
   c.modulations ? count(c.modulations, 'dip') + ' in between' : null];
   return parts.filter(Boolean).join(', ');
 }
@@ -226,7 +230,7 @@ function applicationPart(run, a, window_, open) {
     const some = a.units.some((u) => u.responded !== null || summaryFigures
       .some((f) => u[f] && (known(u[f].s) || u[f].reason !== 'no-channel')));
     body.append(...(some ? [applicationTable(run, a), el('details', {},
-      el('summary', {}, 'Pressures and where the response goes'),
+      el('summary', {}, 'Pressures and where the time to first air goes'),
       pressureTable(run, a), pathTable(run, a))] : [el('p', {class: 'dim'},
       'No output and no demand of a unit was recorded, so there is no figure ' +
       'to give.')]));
@@ -322,18 +326,21 @@ function method() {
   const t = result.trial || {};
   return section('method', 'How the figures are read off', null,
     el('p', {}, 'An application begins when the command passes its level above ' +
-      'rest and ends when it has fallen below half of it. Rest is the median of ' +
-      'the quiet stretch before, hold that of the settled stretch; a share of ' +
-      'the hold is counted from rest. Samples are joined by straight lines; ' +
-      'values from a bus hold until the next frame. Apply figures count from ' +
-      'the command\u2019s rise, release figures from its fall.'),
+      'its released pressure and ends when it has fallen below half of it. The ' +
+      'released pressure is the median of the quiet stretch before, the settled ' +
+      'pressure that of the steady stretch; a share of settled is counted from ' +
+      'released. Samples are joined by straight lines; values from a bus stay ' +
+      'until the next frame. Apply figures count from the command\u2019s rise, ' +
+      'release figures from its fall. Powered means with the electronics ' +
+      'connected, unpowered with them disconnected.'),
     el('dl', {}, words.list.map((f) => f.name).map((f) => [
       el('dt', {}, figureName(f)), el('dd', {}, words.figures[f].replace(
-        'response_at', kpa(t.response_at_kpa)))])),
-    el('p', {}, 'Response is taken ' + kpa(t.response_at_kpa) +
-      ' above rest; brakes are taken to begin at ' + kpa(t.brakes_at_kpa) +
-      '. Summaries keep light (hold under 150 kPa), service and full (from ' +
-      '550 kPa) applications, and steps and ramps, apart. Every figure has a ' +
+        'response_at', stated(t.response_at_kpa)))])),
+    el('p', {}, 'First air is taken ' + stated(t.response_at_kpa) +
+      ' above the released pressure; push rods are taken to start at ' +
+      stated(t.brakes_at_kpa) + '. Summaries keep light (settled under ' +
+      stated(150) + '), medium and full (from ' + stated(550) +
+      ') applications, and steps and ramps, apart. Every figure has a ' +
       'standard uncertainty; \u00b1 shows twice that (k = 2). A missing figure is ' +
       'a dash with its reason, never nought.'),
     null);

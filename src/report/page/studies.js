@@ -304,7 +304,7 @@ function differenceTable(caption, all) {
   const speeds = [...new Set(rows.flatMap((r) => list(r.travel_in_lag)
     .map((t) => t.kmh)))];
   const figureOf = (r) => figureName(r.figure) + (known(r.kpa) ? ' ' +
-    kpa(r.kpa) : '');
+    stated(r.kpa) : '');
   const sidesOf = (r) => cut(r.against + ' against ' + r.base, 60);
   const one = (f) => new Set(rows.map(f)).size === 1;
   const columns = [['unit', 0, (r) => unitCell(r.unit)], ['kind', 0, kindWords],

@@ -59,7 +59,7 @@ function tested() {
     combinations.map((c) => [combinations.length > 1 ?
       el('h3', {}, 'Combination ' + c) : null, trainDrawing(c)]),
     record.length ? table('Record of the trial', ['what', 'stated'],
-      record.map((p) => [nameOf(label(p.key), 40), nameOf(p.value, 400)])) :
+      record.map((p) => [nameOf(p.key.replace(/_/g, ' '), 40), nameOf(p.value, 400)])) :
       el('p', {class: 'dim'}, 'The trial file records no date, place, tester ' +
         'or instruments: section [record] is empty.'),
     table('Runs as the trial file declares them', ['run', 'condition', 'power',
@@ -107,7 +107,7 @@ function instrumentTable() {
   known(c.u_gain_fraction) ? percentOf(c.u_gain_fraction) : '\u2013',
   single(c, 'resolution'), known(c.delay_s) ? withU(c.delay_s * 1000,
     known(c.u_delay_s) ? c.u_delay_s * 1000 : null, 1) : '\u2013',
-  known(c.trips_at_kpa) ? 'trips at ' + kpa(c.trips_at_kpa) :
+  known(c.trips_at_kpa) ? 'trips at ' + stated(c.trips_at_kpa) :
     known(c.range_high) ? shortNumber(c.range_low) + ' \u2026 ' +
       shortNumber(c.range_high) + ' ' + c.unit : '\u2013',
   nameOf(c.calibrated || '\u2013', 60)]);
@@ -128,7 +128,7 @@ function fileTable() {
   list(result.tables).forEach((t) => files.push([nameOf(t.name, 40), '',
     'mapping table', count(t.signals, 'signal') + (t.from_memory ? ', ' +
       t.from_memory + ' from memory' : ''), '', hashCell(t.sha256)]));
-  return table('Files, as stored', ['file', 'run', 'kind', 'holds', 'size',
+  return table('Files, as stored', ['file', 'run', 'kind', 'content', 'size',
     'SHA-256'], files);
 }
 function setup() {

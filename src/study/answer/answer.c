@@ -211,8 +211,8 @@ static void responded(struct bl_answering *a, const struct tally *tally)
     }
     struct bl_strbuf text = {0};
     bl_strbuf_text(&text, wired == 0
-                              ? "No output was wired, so no response could be "
-                                "timed."
+                              ? "No output was wired, so no first air could "
+                                "be timed."
                               : "Every unit with an output responded each "
                                 "time.");
     bl_answer_evidence(bl_answer_say(a, BL_ANSWER_RESPONDED, &text),
@@ -261,6 +261,8 @@ static void changed(struct bl_answering *a)
                      bl_figure_title(most->figure));
     if (most->figure == BL_FIGURE_LEVEL) {
         bl_strbuf_format(&text, " %g kPa", most->level_kpa);
+    } else if (bl_figure_entry(most->figure)->at == BL_AT_RESPONSE_AT) {
+        bl_strbuf_format(&text, " (%g kPa)", a->input->trial->response_at_kpa);
     }
     bl_strbuf_format(&text, " %.3f s %s (between %.3f and %.3f s).",
                      fabs(most->difference_s),

@@ -139,7 +139,7 @@ static void begin(struct bl_strbuf *text, const struct group *group)
 {
     static const char *const kinds[] = {[BL_KIND_UNKNOWN] = "",
                                         [BL_KIND_LIGHT] = "light ",
-                                        [BL_KIND_SERVICE] = "service ",
+                                        [BL_KIND_SERVICE] = "medium ",
                                         [BL_KIND_FULL] = "full "};
     bl_strbuf_format(text, "In %sapplications of condition \"%s\" ",
                      kinds[group->kind], group->condition);
@@ -165,13 +165,14 @@ static void say(struct bl_answering *a, const struct group *group,
             bl_strbuf_text(&text, bl_answer_unit(a, u, name));
         }
     }
-    if (responding == 1) {
-        bl_strbuf_text(&text, " responds");
-    } else {
-        bl_strbuf_text(&text, tied == 1 ? " responds last,"
-                                        : " respond last, too close to tell "
-                                          "which is later,");
-    }
+    bl_strbuf_format(&text,
+                     tied == 1 ? " gets its first air (%g kPa)%s"
+                               : " get their first air (%g kPa)%s",
+                     a->input->trial->response_at_kpa,
+                     responding == 1 ? ""
+                     : tied == 1     ? " last,"
+                                     : " last, too close to tell which is "
+                                       "later,");
     bl_strbuf_format(&text, " %.3f s after the command (median of %zu).",
                      seen[last].median_s, seen[last].n);
     struct bl_answer_sentence *sentence =
@@ -311,7 +312,7 @@ static void without_response(struct bl_answering *a)
         }
     }
     if (any && count == 0) {
-        bl_strbuf_text(&text, wired ? "No response could be timed"
+        bl_strbuf_text(&text, wired ? "No first air could be timed"
                                     : "The recordings hold the command only: "
                                       "what the units made of it was not "
                                       "recorded");

@@ -222,11 +222,13 @@ static void text_tells_a_technician(void **state)
               "2.0 kPa while its control pressure reached 640.0 \xC2\xB1 4.0 "
               "kPa\n");
     /* 0.5 against 0.25, each with u 0.002. */
-    has(text, "late: 0 prime mover responds 0.250 s after 1 J\xC3\xA4rn, "
+    has(text,
+        "late: 0 prime mover gets its first air 0.250 s after 1 J\xC3\xA4rn, "
+        "\"A\", which is behind it\n");
+    has(text, "late: 0 prime mover reaches 75 % of settled 0.250 s after 1 "
+              "J\xC3\xA4rn, "
               "\"A\", which is behind it\n");
-    has(text, "late: 0 prime mover reaches 75 % 0.250 s after 1 J\xC3\xA4rn, "
-              "\"A\", which is behind it\n");
-    has(text, "0 prime mover: the hold did not settle\n");
+    has(text, "0 prime mover: the pressure did not settle\n");
     has(text, "  0 prime mover: gain, zero\n");
     has(text, "not measured: u1.csv: no command was found\n");
     has(text, "damaged: p1-more.csv:7: x");
@@ -245,7 +247,7 @@ static void text_converts_pressures(void **state)
     struct bl_result *result = make(&s);
     char *text = written(result, BL_RESULT_TEXT, "bar");
     has(text, "6.500 \xC2\xB1 0.030 bar");
-    has(text, "0.650 bar"); /* the stated level of 65 kPa */
+    has(text, "0.65 bar"); /* the stated level of 65 kPa */
     bl_free(text);
     bl_result_destroy(result);
 }
@@ -316,7 +318,8 @@ static void a_bound_is_shown_and_no_figure(void **state)
     json_decref(root);
     char *text = written(result, BL_RESULT_TEXT, "kPa");
     has(text, "later than 1.530 \xC2\xB1 0.004");
-    has(text, "no apply_75 (later than 1.530 \xC2\xB1 0.004 s): the output had "
+    has(text, "not known: 75 % of settled (later than 1.530 \xC2\xB1 0.004 s): "
+              "the output had "
               "not settled when the command was let go: hold longer");
     bl_free(text);
     text = written(result, BL_RESULT_CSV, "kPa");

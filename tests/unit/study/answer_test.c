@@ -42,8 +42,11 @@ static void make(struct plant *p, const double at[UNITS])
     p->trial_run[0] = (struct bl_trial_run){.name = (char *)"P1",
                                             .condition = (char *)"powered",
                                             .power = BL_STATED_ON};
-    p->trial = (struct bl_trial){
-        .unit = p->unit, .units = UNITS, .run = p->trial_run, .runs = 1};
+    p->trial = (struct bl_trial){.unit = p->unit,
+                                 .units = UNITS,
+                                 .run = p->trial_run,
+                                 .runs = 1,
+                                 .response_at_kpa = 20};
     for (int i = 0; i < APPLICATIONS; i++) {
         for (size_t u = 0; u < UNITS; u++) {
             p->lag_unit[i][u] = (struct bl_unit_lag){
@@ -132,7 +135,7 @@ static void says_who_responded(void **state)
                         "Every unit with an output responded each time.");
     p.unit[0].outputs = p.unit[2].outputs = 0;
     assert_string_equal(said(&p, BL_ANSWER_RESPONDED),
-                        "No output was wired, so no response could be timed.");
+                        "No output was wired, so no first air could be timed.");
 }
 
 static void names_the_last_only_where_shown(void **state)
@@ -143,13 +146,15 @@ static void names_the_last_only_where_shown(void **state)
     make(&p, (const double[]){0.1, 0.2, 0.3});
     assert_string_equal(said(&p, BL_ANSWER_LAST),
                         "In full applications of condition \"powered\" unit 2 "
-                        "(bin trailer) responds last, 0.300 s after the "
+                        "(bin trailer) gets its first air (20 kPa) last, 0.300 "
+                        "s after the "
                         "command (median of 3).");
     /* 5 ms later: below 2 times 2.83 ms. */
     make(&p, (const double[]){0.1, 0.295, 0.3});
     assert_string_equal(said(&p, BL_ANSWER_LAST),
                         "In full applications of condition \"powered\" unit 1 "
-                        "(dolly) and unit 2 (bin trailer) respond last, too "
+                        "(dolly) and unit 2 (bin trailer) get their first air "
+                        "(20 kPa) last, too "
                         "close to tell which is later, 0.300 s after the "
                         "command (median of 3).");
     /* Later in two of three: by the median, but not in three or all. */
@@ -219,10 +224,11 @@ static void says_what_changed_where_shown(void **state)
                                        .rows = 2};
     make(&p, (const double[]){0.1, 0.2, 0.3});
     p.input.comparison = &comparison;
-    assert_string_equal(said(&p, BL_ANSWER_CHANGED),
-                        "Most changed by \"powered\" against \"unpowered\": "
-                        "unit 1 (dolly), response 0.125 s earlier (between "
-                        "0.120 and 0.130 s).");
+    assert_string_equal(
+        said(&p, BL_ANSWER_CHANGED),
+        "Most changed by \"powered\" against \"unpowered\": "
+        "unit 1 (dolly), first air (20 kPa) 0.125 s earlier (between "
+        "0.120 and 0.130 s).");
     row[0].verdict = BL_VERDICT_NO_CHANGE_SHOWN;
     assert_string_equal(said(&p, BL_ANSWER_CHANGED), "");
 }
