@@ -3,8 +3,8 @@
  * Does the unit follow the demand or its air line? By lead: an output that
  * rises before the air at its own front coupling cannot follow that air; one
  * that trails the air by no more than a valve's time, and the demand by more
- * than that, follows the air. By level: an output while the control line stays
- * below the level of a first response follows data.
+ * than a unit that acts on it would, follows the air. By level: an output while
+ * the control line stays below the level of a first response follows data.
  */
 #include "lag/unit.h"
 
@@ -13,11 +13,6 @@
 #include "lag/rules.h"
 
 #include <math.h>
-
-/* A relay valve's own time, common practice (docs/methods/reach.md). */
-static const double VALVE_S = 0.1;
-/* Two taps of one pressure differ by hose and volume: own choice. */
-static const double LEAST_LEAD_S = 0.01;
 
 const char *bl_follows_name(enum bl_follows follows)
 {
@@ -92,7 +87,7 @@ static void by_lead(struct bl_follow *into, const struct bl_unit_lag *lag,
                                             response->point.ns));
     into->lead_s = (double)(air->ns - response->point.ns) * 1e-9;
     into->u_lead_s = u;
-    if (into->lead_s > fmax(BL_SURE_U * u, LEAST_LEAD_S)) {
+    if (into->lead_s > fmax(BL_SURE_U * u, BL_LEAST_LEAD_S)) {
         into->by_lead = BL_FOLLOWS_DATA;
         return;
     }
@@ -101,9 +96,9 @@ static void by_lead(struct bl_follow *into, const struct bl_unit_lag *lag,
                 lag->figure[BL_FIGURE_RESPONSE].known
             ? lag->figure[BL_FIGURE_RESPONSE].s -
                       lag->figure[BL_FIGURE_DEMAND_ARRIVAL].s >
-                  VALVE_S + BL_SURE_U * u
+                  BL_LATEST_BY_DEMAND_S + BL_SURE_U * u
             : !told;
-    if (-into->lead_s > BL_SURE_U * u && -into->lead_s < VALVE_S &&
+    if (-into->lead_s > BL_SURE_U * u && -into->lead_s < BL_VALVE_S &&
         behind_demand) {
         into->by_lead = BL_FOLLOWS_AIR;
     }

@@ -42,6 +42,18 @@ static const double BL_CLEAR_STEPS = 3;
  */
 static const double BL_RANGE_IN_NOISE = 6;
 
+/* --- whether an output follows the demand or the air --- */
+
+/* A relay valve's own time: common practice. */
+static const double BL_VALVE_S = 0.1;
+/* Two taps of one pressure differ by hose and volume: own choice. */
+static const double BL_LEAST_LEAD_S = 0.01;
+/* A trailer's brake is at 75 % within 0.4 s of its demand (UN R13 Annex 6), and
+   from the first response to there takes 0.1 s at least (own choice): who acts
+   on a demand has begun by then. Units that do begin some 0.2 s after the
+   pedal (common practice), when in a short train the air has come, too. */
+static const double BL_LATEST_BY_DEMAND_S = 0.3;
+
 /* --- where figures are looked for --- */
 
 /* An output may lead its command by so much: the pedal's switch or frame comes

@@ -28,9 +28,9 @@ const struct bl_finding_kind bl_finding_kinds_unit[] = {
      "demand on the unit's link, control, output; or a run by air alone",
      "demand has arrived, and the output follows the air at the unit's "
      "coupling instead: it trails that air by up to 0.1 s, and the demand by "
-     "more; or response and 75 % are those of a run by air alone (within "
-     "0.005 s and 0.01 s), while a unit to which the air comes later is ahead "
-     "by 0.01 s and 0.03 s",
+     "more than 0.3 s; or response and 75 % are those of a run by air alone "
+     "(within 0.005 s and 0.01 s), and either later than 0.4 s and 0.6 s, or "
+     "a unit to which the air comes later is ahead by 0.01 s and 0.03 s",
      "control or output is not wired, or air and demand come together",
      "Read the unit's trouble codes; check its supply voltage under load "
      "and its data wires at the plug.",

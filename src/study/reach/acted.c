@@ -9,14 +9,13 @@
 
 #include "lag/condition.h"
 #include "lag/demand.h"
+#include "lag/rules.h"
 #include "study/findings/fill.h"
 
 #include <math.h>
 #include <string.h>
 
-static const double LEAST_LEAD_S = 0.01; /* as in lag/follow.c */
-static const double VALVE_S = 0.1;       /* as in lag/follow.c */
-static const double STATE_AFTER_S = 3;   /* own choice */
+static const double STATE_AFTER_S = 3; /* own choice */
 
 static void ignored(struct bl_reaching *r, size_t k, const char *by)
 {
@@ -109,15 +108,15 @@ static void by_state(const struct bl_reaching *r, size_t k,
         for (size_t u = 0; u < a->units; u++) {
             const struct bl_follow *seen = &a->unit[u].follow;
             if (a->unit[u].unit != unit->unit || isnan(seen->air_s) ||
-                !turns_on(r, s, fmin(apply_s, rise_s) - LEAST_LEAD_S, at)) {
+                !turns_on(r, s, fmin(apply_s, rise_s) - BL_LEAST_LEAD_S, at)) {
                 continue;
             }
             const double u_s = hypot(seen->u_air_s, u_of_tie(r, s));
             const double air_s = apply_s + seen->air_s;
             out->seen += !isnan(u_s);
-            out->data += at[1] < air_s - fmax(4 * u_s, LEAST_LEAD_S);
-            out->air += at[0] > rise_s + VALVE_S + 4 * u_s &&
-                        at[1] > air_s - 4 * u_s && at[0] < air_s + VALVE_S;
+            out->data += at[1] < air_s - fmax(4 * u_s, BL_LEAST_LEAD_S);
+            out->air += at[0] > rise_s + BL_LATEST_BY_DEMAND_S + 4 * u_s &&
+                        at[1] > air_s - 4 * u_s && at[0] < air_s + BL_VALVE_S;
         }
     }
 }

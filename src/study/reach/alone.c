@@ -9,34 +9,62 @@
  */
 #include "study/reach/reach.h"
 
+#include "base/alloc.h"
 #include "base/number.h"
 #include "lag/application.h"
 #include "study/findings/fill.h"
 
 #include <math.h>
 
-enum { KEPT = 512, LEAST = 3 };
+enum { LEAST = 3 };
 
 /* Sound equipment differs by so much from run to run (own choice, as for
    demand-ignored). */
 static const double SAME_RESPONSE_S = 0.005, SAME_75_S = 0.01;
+/* A foot is no machine: what its presses scatter by is added, and where that is
+   more than this the two runs show nothing (own choice: a tenth of what the
+   demand saves). */
+static const double SAME_MOST_S = 0.05;
 /* A towing vehicle's demand passes 10 % within 0.2 s, and a trailer's brake 75
    % within 0.4 s of that (UN R13 Annex 6, 2.6 and 3.5): who hears it is not
    later. Response: common practice, 0.2 s, and as much again. */
 static const double DEMAND_75_S = 0.6, DEMAND_RESPONSE_S = 0.4;
 
-struct pace {
-    double response_s, at_75_s, u_s;
-    size_t n;
+struct middle {
+    double s, u_s; /* with the scatter of its applications; NaN: too few */
 };
 
-/* Of full steps, which both runs are sure to have alike. */
-static struct pace pace_of(const struct bl_run_lag *lag, size_t unit)
+struct pace {
+    struct middle response, at_75;
+};
+
+/* The median, and its standard uncertainty: what each application has, and the
+   scatter over the root of how many (1.25 for a median of normal values). */
+static struct middle middle_of(double *value, size_t n, double u_s)
 {
-    double response[KEPT];
-    double at_75[KEPT];
-    struct pace pace = {.response_s = NAN, .at_75_s = NAN};
-    for (size_t i = 0; i < lag->applications && pace.n < KEPT; i++) {
+    struct middle out = {NAN, NAN};
+    if (n < LEAST) {
+        return out;
+    }
+    out.s = bl_median(value, n);
+    for (size_t i = 0; i < n; i++) {
+        value[i] = fabs(value[i] - out.s);
+    }
+    out.u_s = hypot(u_s, 1.25 * 1.4826 * bl_median(value, n) / sqrt((double)n));
+    return out;
+}
+
+/* Of full steps, which both runs are sure to have alike. `room`: two values an
+   application. */
+static struct pace pace_of(const struct bl_run_lag *lag, size_t unit,
+                           double *room)
+{
+    double *response = room;
+    double *at_75 = room + lag->applications;
+    double u_response_s = 0;
+    double u_75_s = 0;
+    size_t n = 0;
+    for (size_t i = 0; i < lag->applications; i++) {
         const struct bl_application *a = &lag->application[i];
         const struct bl_unit_lag *one = bl_application_unit(a, unit);
         if (one == NULL || !bl_application_usable(a) ||
@@ -45,30 +73,31 @@ static struct pace pace_of(const struct bl_run_lag *lag, size_t unit)
             !one->figure[BL_FIGURE_FILLED].known) {
             continue;
         }
-        pace.u_s = fmax(pace.u_s, one->figure[BL_FIGURE_FILLED].u_s);
-        pace.u_s = fmax(pace.u_s, one->figure[BL_FIGURE_RESPONSE].u_s);
-        response[pace.n] = one->figure[BL_FIGURE_RESPONSE].s;
-        at_75[pace.n++] = one->figure[BL_FIGURE_FILLED].s;
+        u_response_s = fmax(u_response_s, one->figure[BL_FIGURE_RESPONSE].u_s);
+        u_75_s = fmax(u_75_s, one->figure[BL_FIGURE_FILLED].u_s);
+        response[n] = one->figure[BL_FIGURE_RESPONSE].s;
+        at_75[n++] = one->figure[BL_FIGURE_FILLED].s;
     }
-    if (pace.n >= LEAST) {
-        const size_t n = pace.n;
-        pace.response_s = bl_median(response, n);
-        pace.at_75_s = bl_median(at_75, n);
-    }
-    return pace;
+    return (struct pace){middle_of(response, n, u_response_s),
+                         middle_of(at_75, n, u_75_s)};
 }
 
-static bool late_by_air(const struct pace *air)
+static bool late(const struct pace *pace)
 {
-    return air->response_s > DEMAND_RESPONSE_S + 4 * air->u_s &&
-           air->at_75_s > DEMAND_75_S + 4 * air->u_s;
+    return pace->response.s > DEMAND_RESPONSE_S + 4 * pace->response.u_s &&
+           pace->at_75.s > DEMAND_75_S + 4 * pace->at_75.u_s;
+}
+
+static bool alike(struct middle a, struct middle b, double same_s)
+{
+    const double within_s = same_s + 2 * hypot(a.u_s, b.u_s);
+    return within_s <= SAME_MOST_S && fabs(a.s - b.s) <= within_s;
 }
 
 static bool same(const struct pace *with, const struct pace *air)
 {
-    const double u = 2 * hypot(with->u_s, air->u_s);
-    return fabs(with->response_s - air->response_s) <= SAME_RESPONSE_S + u &&
-           fabs(with->at_75_s - air->at_75_s) <= SAME_75_S + u;
+    return alike(with->response, air->response, SAME_RESPONSE_S) &&
+           alike(with->at_75, air->at_75, SAME_75_S);
 }
 
 static bool named(const struct bl_reach *reach, size_t unit)
@@ -91,7 +120,7 @@ static void not_used(const struct bl_trial *trial, struct bl_reach *reach,
         unit, BL_REACH_ACTED_ON, BL_NO,
         "it brakes as by air alone (run %.60s), %.2f s to 75 %%: the "
         "demand was not used",
-        air_run, pace[0].at_75_s);
+        air_run, pace[0].at_75.s);
     bl_reach_conclude(unit);
     if (unit->claim[BL_REACH_ARRIVES].answer == BL_NO ||
         named(reach, unit->unit)) {
@@ -106,25 +135,39 @@ static void not_used(const struct bl_trial *trial, struct bl_reach *reach,
         "air is late there: the demand was not used.",
         bl_trial_unit_label(&trial->unit[unit->unit], label, sizeof(label)),
         air_run);
-    bl_finding_evidence(f, "75 % with power, middle", pace[0].at_75_s,
-                        pace[0].u_s, "s");
-    bl_finding_evidence(f, "75 % by air alone, middle", pace[1].at_75_s,
-                        pace[1].u_s, "s");
+    bl_finding_evidence(f, "75 % with power, middle", pace[0].at_75.s,
+                        pace[0].at_75.u_s, "s");
+    bl_finding_evidence(f, "75 % by air alone, middle", pace[1].at_75.s,
+                        pace[1].at_75.u_s, "s");
 }
 
 /* Run `with` against a run by air alone. */
 static void against(const struct bl_trial *trial, struct bl_reach *reach,
-                    const struct bl_run_lag *with, const struct bl_run_lag *air)
+                    const struct bl_run_lag *with, const struct bl_run_lag *air,
+                    double *room)
 {
     for (size_t k = 0; k < reach->units; k++) {
         struct bl_reach_unit *unit = &reach->unit[k];
-        const struct pace pace[2] = {pace_of(with, unit->unit),
-                                     pace_of(air, unit->unit)};
+        const struct pace pace[2] = {pace_of(with, unit->unit, room),
+                                     pace_of(air, unit->unit, room)};
         if (unit->claim[BL_REACH_ACTED_ON].answer == BL_UNKNOWN &&
-            late_by_air(&pace[1]) && same(&pace[0], &pace[1])) {
+            late(&pace[0]) && late(&pace[1]) && same(&pace[0], &pace[1])) {
             not_used(trial, reach, unit, trial->run[air->run].name, pace);
         }
     }
+}
+
+/* Room for the figures of any run. */
+static double *room_for(const struct bl_trial *trial,
+                        const struct bl_run_lag *const *lag)
+{
+    size_t most = 1;
+    for (size_t r = 0; r < trial->runs; r++) {
+        most = lag[r] != NULL && lag[r]->applications > most
+                   ? lag[r]->applications
+                   : most;
+    }
+    return bl_alloc(2 * most, sizeof(double));
 }
 
 enum bl_status bl_reach_across(const struct bl_trial *trial,
@@ -132,7 +175,9 @@ enum bl_status bl_reach_across(const struct bl_trial *trial,
                                const struct bl_run_lag *const *lag,
                                struct bl_error *error)
 {
-    for (size_t r = 0; r < trial->runs; r++) {
+    double *room = room_for(trial, lag);
+    bool failed = room == NULL;
+    for (size_t r = 0; !failed && r < trial->runs; r++) {
         const struct bl_trial_run *run = &trial->run[r];
         const bool asks = run->power == BL_STATED_ON &&
                           run->data != BL_STATED_OFF && reach[r] != NULL;
@@ -140,12 +185,11 @@ enum bl_status bl_reach_across(const struct bl_trial *trial,
             if (asks && lag[r] != NULL && lag[a] != NULL && reach[a] != NULL &&
                 reach[a]->declared_off &&
                 trial->run[a].control_air != BL_AIR_BLOCKED) {
-                against(trial, reach[r], lag[r], lag[a]);
+                against(trial, reach[r], lag[r], lag[a], room);
             }
         }
-        if (reach[r] != NULL && reach[r]->findings.failed) {
-            return bl_fail_memory(error);
-        }
+        failed = reach[r] != NULL && reach[r]->findings.failed;
     }
-    return BL_OK;
+    bl_free(room);
+    return failed ? bl_fail_memory(error) : BL_OK;
 }

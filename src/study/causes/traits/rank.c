@@ -7,6 +7,8 @@
  */
 #include "study/causes/traits/rank.h"
 
+#include "lag/rules.h"
+
 #include <math.h>
 #include <string.h>
 
@@ -150,7 +152,8 @@ static void mark(struct bl_unit_state *unit, const struct bl_cause_row *row)
     }
 }
 
-/* Powered, does it respond as by air alone, or behind the air? */
+/* Powered, does it respond as by air alone, or behind the air, and later than
+   who acts on a demand? In a short train the air is there by then. */
 static void like_air(const struct bl_causing *c, size_t unit,
                      struct bl_unit_state *state)
 {
@@ -179,6 +182,8 @@ static void like_air(const struct bl_causing *c, size_t unit,
                     follows = fabs(powered->value - air->value) <
                               same_s + 3 * hypot(powered->u, air->u);
                 }
+                follows = follows && powered->value >
+                                         BL_LATEST_BY_DEMAND_S + 3 * powered->u;
                 if (known) {
                     like->off = follows ? BL_OFF_UP : BL_OFF_NOT;
                     like->run = (long)p;
