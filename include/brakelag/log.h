@@ -1,7 +1,8 @@
 /* SPDX-License-Identifier: MIT */
 /*
- * Analog logs: CSV in every shape that yard recorders write, to blocks of
- * samples with one time stamp per row. What was decided by looking (delimiter,
+ * Analog logs: CSV in every shape that yard recorders write, and channels of
+ * measurement files (ASAM MDF 4), to blocks of samples with one time stamp per
+ * row. What was decided by looking (delimiter,
  * decimal sign, rows, time column and its form) is said in words and can be
  * overridden.
  */
@@ -42,7 +43,9 @@ struct bl_log_column {
     char *unit;   /* as written, from a units row or from "[bar]"; NULL: none */
     char *factor; /* as written in a row of scale factors or offsets between
                      names and data; never applied here; NULL: none */
-    size_t index; /* counts from 0 over all columns of the file, time too */
+    size_t index; /* counts from 0 over all columns of the file, time too; over
+                     the channels of a measurement file */
+    size_t group; /* those of one group share their stamps; 0 in text */
     double smallest, largest; /* of all numbers read so far */
     double step; /* smallest difference between two different neighbouring
                     values so far: the resolution as written; 0: unknown */
@@ -55,6 +58,7 @@ struct bl_log_damage {
 };
 
 struct bl_log_info {
+    const char *format; /* "csv", or "mdf": then what follows is empty */
     const char *delimiter, *decimal, *encoding, *time_form, *layout;
     int names_row, units_row, first_row; /* -1: none */
     int64_t time_column;                 /* -1: rows are counted */

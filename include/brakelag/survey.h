@@ -145,6 +145,7 @@ struct bl_survey_column {
 };
 
 enum bl_survey_kind { BL_SURVEY_BUS, BL_SURVEY_LOG };
+enum { BL_SURVEY_KINDS = 2 };
 
 struct bl_survey_file {
     char *path;
@@ -192,7 +193,8 @@ BL_API BL_MUST_CHECK enum bl_status
 bl_survey_create(struct bl_survey **out, const struct bl_tables *tables,
                  struct bl_error *error);
 /*
- * Read one recording to its end; bus or log is decided by looking. Damage
+ * Read one recording to its end; bus or log is decided by looking. A
+ * measurement file that holds both is listed as both, bus first. Damage
  * inside is kept with the file (status, failure) and is no error here.
  * `path` is what the source was opened as. Options may be NULL.
  * Errors: NOMEM; FORMAT, IO and so on when nothing could be read at all (the

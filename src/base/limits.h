@@ -30,6 +30,23 @@
 #define BL_LIMIT_INTERFACES 65536u
 /* How far behind a damaged block the next whole one is looked for. */
 #define BL_LIMIT_PCAPNG_RESYNC (1u << 20)
+/* Bytes of a file that is read at any place but comes packed or through a
+   pipe: they are held in memory. */
+#define BL_LIMIT_HELD_BYTES (1u << 30)
+/* MDF: channel groups of a file; links of one block (a list of data blocks has
+   the most); data blocks of one list; text; one record; one packed data block
+   (recorders pack 4 MiB); and the data held at a time, of all groups. */
+#define BL_LIMIT_MDF_GROUPS 4096u
+#define BL_LIMIT_MDF_LINKS 65536u
+#define BL_LIMIT_MDF_PIECES (1u << 22)
+#define BL_LIMIT_MDF_TEXT 65536u
+#define BL_LIMIT_MDF_RECORD (1u << 20)
+#define BL_LIMIT_MDF_PACKED (64u << 20)
+#define BL_LIMIT_MDF_HELD (1u << 30)
+/* A damaged data block: a gap in the data of at most so many bytes. */
+#define BL_LIMIT_MDF_GAP (1u << 30)
+/* Values of one table from numbers to texts. */
+#define BL_LIMIT_MDF_TEXTS 4096u
 /* Damaged places of one recording that are told apart. */
 #define BL_LIMIT_DAMAGES 4096u
 /* Sorting window of late stamps. */

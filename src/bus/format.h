@@ -56,7 +56,8 @@ struct bl_bus_format {
 #define BL_BUS_FORMAT_LIST(X)                                                  \
     X(pcap)                                                                    \
     X(pcapng)                                                                  \
-    X(textlog)
+    X(textlog)                                                                 \
+    X(mdf)
 #define X(name) extern const struct bl_bus_format bl_format_##name;
 BL_BUS_FORMAT_LIST(X)
 #undef X

@@ -189,11 +189,29 @@ static int read_stated(const struct arguments *arguments,
     return code;
 }
 
+static int say_damage(const struct bl_survey_file *file)
+{
+    if (file->status != BL_OK) {
+        cli_say("%s", file->failure);
+        say_if_trial(file->path);
+        return cli_exit_code(file->status);
+    }
+    if (file->damages > 0) {
+        cli_say("%s: damaged in %llu place%s: see the notes", file->path,
+                (unsigned long long)file->damages,
+                file->damages == 1 ? "" : "s");
+        return EXIT_INPUT;
+    }
+    return EXIT_DONE;
+}
+
 static int add_file(struct bl_survey *survey, const char *path,
                     const struct stated *stated)
 {
     struct bl_bytes *source = NULL;
     struct bl_error error;
+    const size_t first = survey->files;
+    int code = EXIT_DONE;
     bl_error_clear(&error);
     enum bl_status status = bl_bytes_open(&source, path, &error);
     if (status == BL_OK) {
@@ -202,23 +220,15 @@ static int add_file(struct bl_survey *survey, const char *path,
     }
     bl_bytes_close(source);
     if (status != BL_OK) {
-        const int code = cli_fail(&error);
+        code = cli_fail(&error);
         say_if_trial(path);
         return code;
     }
-    const struct bl_survey_file *file = &survey->file[survey->files - 1];
-    if (file->status != BL_OK) {
-        cli_say("%s", file->failure);
-        say_if_trial(path);
-        return cli_exit_code(file->status);
+    /* A measurement file may be listed as bus and as log. */
+    for (size_t i = first; i < survey->files && code == EXIT_DONE; i++) {
+        code = say_damage(&survey->file[i]);
     }
-    if (file->damages > 0) {
-        cli_say("%s: damaged in %llu place%s: see the notes", path,
-                (unsigned long long)file->damages,
-                file->damages == 1 ? "" : "s");
-        return EXIT_INPUT;
-    }
-    return EXIT_DONE;
+    return code;
 }
 
 static bool drafts(const struct arguments *arguments)

@@ -7,6 +7,7 @@
 #include "io/bytes.h"
 
 #include "base/alloc.h"
+#include "base/limits.h"
 #include "io/ahead.h"
 #include "io/gzip.h"
 #include "io/near.h"
@@ -240,6 +241,89 @@ enum bl_status bl_bytes_read(struct bl_bytes *source, void *buffer, size_t size,
     *got = available < size ? available : size;
     memcpy(buffer, source->view + source->at, *got);
     bl_bytes_take(source, *got);
+    return BL_OK;
+}
+
+/* A file that can be read at any place, as stored. */
+static bool is_anywhere(const struct bl_bytes *source)
+{
+    return source->gzip == NULL && source->raw.kind == BL_RAW_FILE &&
+           source->raw.close_fd && source->file_bytes > 0;
+}
+
+enum bl_status bl_bytes_size(struct bl_bytes *source, uint64_t *size,
+                             struct bl_error *error)
+{
+    *size = 0;
+    if (is_anywhere(source)) {
+        *size = (uint64_t)source->file_bytes;
+        return BL_OK;
+    }
+    if (source->gzip == NULL && source->raw.kind == BL_RAW_MEMORY) {
+        *size = source->raw.memory_size;
+        return BL_OK;
+    }
+    /* The window grows until all is in it. */
+    while (!source->ended && source->status == BL_OK) {
+        const size_t held = source->end - source->at;
+        if (held >= BL_LIMIT_HELD_BYTES) {
+            return bl_fail(error, BL_LIMIT, source->name,
+                           "expected at most %u bytes of a file that comes "
+                           "packed or through a pipe and must be held, found "
+                           "more: unpack it into a file",
+                           BL_LIMIT_HELD_BYTES);
+        }
+        fill(source, held + 1);
+    }
+    *size = source->end - source->at;
+    return source->status == BL_OK ? BL_OK : repeat_failure(source, error);
+}
+
+static enum bl_status read_at(struct bl_bytes *source, uint64_t offset,
+                              void *buffer, size_t size, size_t *got,
+                              struct bl_error *error)
+{
+    while (*got < size) {
+        const ssize_t length = pread(source->raw.fd, (uint8_t *)buffer + *got,
+                                     size - *got, (off_t)(offset + *got));
+        if (length < 0 && errno == EINTR) {
+            continue;
+        }
+        if (length < 0) {
+            const int code = errno;
+            return bl_fail_offset(error, BL_IO, source->name, (int64_t)offset,
+                                  "cannot read on: %s", strerror(code));
+        }
+        if (length == 0) {
+            break;
+        }
+        *got += (size_t)length;
+    }
+    return BL_OK;
+}
+
+enum bl_status bl_bytes_at(struct bl_bytes *source, uint64_t offset,
+                           void *buffer, size_t size, size_t *got,
+                           struct bl_error *error)
+{
+    *got = 0;
+    if (is_anywhere(source)) {
+        if (offset >= (uint64_t)source->file_bytes) {
+            return BL_OK;
+        }
+        return read_at(source, offset, buffer, size, got, error);
+    }
+    const bool memory =
+        source->gzip == NULL && source->raw.kind == BL_RAW_MEMORY;
+    const uint8_t *all =
+        memory ? source->raw.memory : source->view + source->at;
+    const size_t end =
+        memory ? source->raw.memory_size : source->end - source->at;
+    if (offset < end) {
+        const size_t left = end - (size_t)offset;
+        *got = size < left ? size : left;
+        memcpy(buffer, all + offset, *got);
+    }
     return BL_OK;
 }
 

@@ -28,6 +28,21 @@ void bl_bytes_take(struct bl_bytes *source, size_t count);
 enum bl_status bl_bytes_skip(struct bl_bytes *source, uint64_t count,
                              uint64_t *skipped, struct bl_error *error);
 
+/*
+ * For formats whose links lead anywhere: how many bytes there are in all, after
+ * inflating. A plain file and memory are looked at in place; anything else is
+ * read to its end now and held, up to BL_LIMIT_HELD_BYTES. Nothing may have
+ * been taken before. Where the source breaks off (FORMAT, TRUNCATED), that
+ * status, with *size telling how many came.
+ */
+enum bl_status bl_bytes_size(struct bl_bytes *source, uint64_t *size,
+                             struct bl_error *error);
+/* Copy up to `size` of those bytes; *got is less only where they end. Takes
+   nothing. */
+enum bl_status bl_bytes_at(struct bl_bytes *source, uint64_t offset,
+                           void *buffer, size_t size, size_t *got,
+                           struct bl_error *error);
+
 /* Fills `buffer` with up to `size` bytes; *got 0 only at the end. */
 typedef enum bl_status bl_bytes_fill(void *context, uint8_t *buffer,
                                      size_t size, size_t *got,

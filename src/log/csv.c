@@ -9,6 +9,7 @@
 #include "base/alloc.h"
 #include "base/limits.h"
 #include "base/number.h"
+#include "mdf/mdf.h"
 
 #include <stdio.h>
 #include <string.h>
@@ -67,6 +68,7 @@ static enum bl_status fill_info(struct bl_log_reader *reader,
 {
     const struct log_dialect *d = &reader->dialect;
     struct bl_log_info *info = &reader->info;
+    info->format = "csv";
     info->delimiter = log_delimiter_name(d->delimiter);
     info->decimal = d->decimal == ',' ? "," : ".";
     info->encoding = log_encoding_name(reader->source.encoding);
@@ -103,14 +105,17 @@ static enum bl_status fill_info(struct bl_log_reader *reader,
 }
 
 /* Files of other programs, by their first bytes. */
-static enum bl_status refuse_container(struct bl_bytes *bytes,
+static enum bl_status refuse_container(struct bl_bytes *bytes, bool *mdf,
                                        struct bl_error *error)
 {
-    enum { MAGIC = 16 };
     const uint8_t *data;
     size_t size;
     const enum bl_status status =
-        bl_bytes_peek(bytes, MAGIC, &data, &size, error);
+        bl_bytes_peek(bytes, BL_MDF_ID_BYTES, &data, &size, error);
+    *mdf = status == BL_OK && bl_mdf_recognised(data, size);
+    if (*mdf) {
+        return BL_OK;
+    }
     const char *what = status == BL_OK ? log_known_container(data, size) : NULL;
     return what == NULL
                ? status
@@ -127,7 +132,11 @@ static enum bl_status open_reader(struct bl_log_reader *reader,
                                   struct bl_error *error)
 {
     const char *source = bl_bytes_name(bytes);
-    enum bl_status status = refuse_container(bytes, error);
+    bool mdf;
+    enum bl_status status = refuse_container(bytes, &mdf, error);
+    if (status == BL_OK && mdf) {
+        return log_mdf_open(reader, bytes, options, error);
+    }
     if (status == BL_OK) {
         status =
             log_source_open(&reader->source, bytes, options->encoding, error);
@@ -248,13 +257,18 @@ static enum bl_status start(struct bl_log_reader *reader,
         }
     }
     reader->started = true;
-    log_again_start(&reader->again, &reader->head, &reader->dialect);
+    if (reader->mdf == NULL) {
+        log_again_start(&reader->again, &reader->head, &reader->dialect);
+    }
     reader->pace.resolution_ns = reader->info.resolution_ns;
     reader->far_ns = LOG_LATE_NS;
     if (reader->info.interval_ns > 0 &&
         reader->info.interval_ns < INT64_MAX / LOG_FAR_INTERVALS &&
         reader->info.interval_ns * LOG_FAR_INTERVALS > LOG_LATE_NS) {
         reader->far_ns = reader->info.interval_ns * LOG_FAR_INTERVALS;
+    }
+    if (reader->mdf != NULL) {
+        return log_mdf_start(reader, error);
     }
     return log_fast_start(reader) == BL_OK ? BL_OK : bl_fail_memory(error);
 }
@@ -287,8 +301,15 @@ static enum bl_status step(struct bl_log_reader *reader, struct bl_error *error)
                    ? BL_OK
                    : bl_fail_memory(error);
     }
-    struct log_line line;
     bool got;
+    if (reader->mdf != NULL) {
+        const enum bl_status read = log_mdf_row(reader, &time_ns, &got, error);
+        reader->ended = !got;
+        return read != BL_OK || !got || log_place(reader, time_ns, -1) == BL_OK
+                   ? read
+                   : bl_fail_memory(error);
+    }
+    struct log_line line;
     const enum bl_status status = log_next_line(reader, &line, &got, error);
     if (status != BL_OK) {
         return status;
@@ -376,7 +397,11 @@ enum bl_status bl_log_next(struct bl_log_reader *reader,
     show(reader, ready, block);
     if (ready == 0 && !reader->paced) {
         reader->paced = true;
-        if (bl_pace_finish(&reader->pace, &reader->info.times) != BL_OK) {
+        if (reader->mdf != NULL && log_mdf_ended(reader) != BL_OK) {
+            return bl_fail_memory(error);
+        }
+        if (reader->mdf == NULL &&
+            bl_pace_finish(&reader->pace, &reader->info.times) != BL_OK) {
             return bl_fail_memory(error);
         }
     }
@@ -416,6 +441,7 @@ void bl_log_close(struct bl_log_reader *reader)
     log_transposed_finish(reader);
     log_fast_finish(reader);
     log_again_finish(&reader->again);
+    log_mdf_finish(reader);
     log_head_finish(&reader->head);
     log_source_finish(&reader->source);
     bl_free(reader);

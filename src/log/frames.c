@@ -137,9 +137,12 @@ const char *log_known_container(const uint8_t *data, size_t size)
     static const struct {
         const char *magic, *what;
     } known[] = {
-        /* ASAM MDF, versions 3 and 4; unfinished files of version 4 */
-        {"MDF     ", "a measurement file in MDF"},
-        {"UnFinMF ", "an unfinished measurement file in MDF"},
+        /* ASAM MDF before version 4, which is asked for first (log/mdf.c) */
+        {"MDF     ",
+         "a measurement file in MDF, older than version 4 or cut in its "
+         "first bytes"},
+        {"UnFinMF ",
+         "an unfinished measurement file in MDF, cut in its first bytes"},
         {"PK\003\004", "a packed folder or spreadsheet (zip)"},
         {"\xD0\xCF\x11\xE0", "a spreadsheet or document of an older kind"},
         {"\x89HDF\r\n\x1A\n", "a measurement file in HDF5"},

@@ -99,8 +99,9 @@ static enum bl_status add_damage(struct bl_log_reader *reader, int64_t time_ns)
 
 void log_pace(struct bl_log_reader *reader, size_t first, size_t end)
 {
-    /* Rows that are counted have no stamps that could be wrong. */
-    if (reader->dialect.form != LOG_FORM_INDEX) {
+    /* Rows that are counted have no stamps that could be wrong; groups of a
+       measurement file have a pace each. */
+    if (reader->dialect.form != LOG_FORM_INDEX && reader->mdf == NULL) {
         bl_pace_feed(&reader->pace, reader->time_ns + first, end - first);
     }
 }

@@ -79,6 +79,7 @@ struct bl_log_reader {
     /* Fast rows. */
     struct log_fast fast;
     struct log_again again;
+    struct log_mdf *mdf; /* NULL: text */
 };
 
 enum log_row { LOG_ROW_GOOD, LOG_ROW_SKIPPED, LOG_ROW_FAILED };
@@ -131,6 +132,19 @@ enum bl_status log_build_columns(struct bl_log_reader *reader,
 enum bl_status log_add_column(struct bl_log_reader *reader, const char *name,
                               const char *unit, size_t index,
                               struct bl_error *error);
+
+/* mdf.c: channels of a measurement file, from records instead of lines. The
+   end hands over what is told of stamps and damage. */
+enum bl_status log_mdf_open(struct bl_log_reader *reader,
+                            struct bl_bytes *bytes,
+                            const struct bl_log_options *options,
+                            struct bl_error *error);
+enum bl_status log_mdf_start(struct bl_log_reader *reader,
+                             struct bl_error *error);
+enum bl_status log_mdf_row(struct bl_log_reader *reader, int64_t *time_ns,
+                           bool *got, struct bl_error *error);
+enum bl_status log_mdf_ended(struct bl_log_reader *reader);
+void log_mdf_finish(struct bl_log_reader *reader);
 
 /* transposed.c */
 enum bl_status log_transposed_open(struct bl_log_reader *reader,

@@ -261,7 +261,7 @@ static enum bl_status take_info(struct bl_survey_file *file,
                                 const struct bl_log_info *info,
                                 struct bl_error *error)
 {
-    file->format = "csv";
+    file->format = info->format;
     file->rows = info->rows;
     file->late = info->late_rows;
     file->splits = info->splits;

@@ -8,6 +8,7 @@
 #include "base/alloc.h"
 #include "base/array.h"
 #include "base/limits.h"
+#include "mdf/mdf.h"
 
 enum bl_status bl_survey_create(struct bl_survey **out,
                                 const struct bl_tables *tables,
@@ -82,6 +83,11 @@ const char *bl_survey_clean(const char *text, char *copy, size_t size)
     return copy;
 }
 
+struct recording_options {
+    const struct bl_bus_options *bus;
+    const struct bl_log_options *log;
+};
+
 static void finish_file(struct bl_survey_file *file)
 {
     for (size_t i = 0; i < file->ids; i++) {
@@ -109,6 +115,11 @@ static enum bl_status add_file(struct bl_survey *survey, const char *path,
                                struct bl_survey_file **out,
                                struct bl_error *error)
 {
+    if (survey->files >= BL_LIMIT_TRIAL_ITEMS) {
+        return bl_fail(error, BL_LIMIT, path,
+                       "expected at most %u recordings, found more",
+                       BL_LIMIT_TRIAL_ITEMS);
+    }
     struct bl_survey_file *longer =
         bl_realloc(survey->file, survey->files + 1, sizeof(*longer));
     if (longer == NULL) {
@@ -125,46 +136,116 @@ static enum bl_status add_file(struct bl_survey *survey, const char *path,
     return BL_OK;
 }
 
+/* One recording of the kind of `file`, and what became of it. */
+static enum bl_status read_file(struct bl_survey *survey,
+                                struct bl_survey_file *file,
+                                struct bl_bytes *source,
+                                const struct recording_options *options,
+                                struct bl_error *error)
+{
+    const enum bl_status status =
+        file->kind == BL_SURVEY_BUS
+            ? bl_survey_read_bus(file, survey->tables, source, options->bus,
+                                 error)
+            : bl_survey_read_log(file, source, options->log,
+                                 survey->pressure_unit, error);
+    if (status != BL_OK && status != BL_NOMEM) {
+        file->status = status;
+        if (error != NULL) {
+            bl_error_line(error, file->failure, sizeof(file->failure));
+        }
+    }
+    return status;
+}
+
+/* What stands in it: frames, channels, or both in a measurement file. What
+   cannot be told is left to the reader that says why. */
+static enum bl_status look_inside(struct bl_bytes *source, bool *frames,
+                                  bool *values, struct bl_error *error)
+{
+    const uint8_t *data;
+    size_t size;
+    struct bl_notes unheard = {0};
+    struct bl_mdf *mdf = NULL;
+    *frames = bl_bus_recognised(source);
+    *values = !*frames;
+    if (!*frames ||
+        bl_bytes_peek(source, BL_MDF_ID_BYTES, &data, &size, NULL) != BL_OK ||
+        !bl_mdf_recognised(data, size)) {
+        return BL_OK;
+    }
+    const enum bl_status status = bl_mdf_open(&mdf, source, &unheard, NULL);
+    if (status == BL_OK) {
+        *values = bl_mdf_has_values(mdf);
+        *frames = bl_mdf_has_frames(mdf) || !*values;
+    }
+    bl_mdf_close(mdf);
+    bl_notes_finish(&unheard);
+    return status == BL_NOMEM ? bl_fail_memory(error) : BL_OK;
+}
+
+/* All kinds that are in it; the first failure is the answer. */
+static enum bl_status read_kinds(struct bl_survey *survey,
+                                 struct bl_bytes *source, const char *path,
+                                 const struct recording_options *options,
+                                 struct bl_error *error)
+{
+    const bool forced = options->bus != NULL && options->bus->format != NULL;
+    bool is_inside[BL_SURVEY_KINDS] = {false, false};
+    enum bl_status status = BL_OK;
+    is_inside[BL_SURVEY_BUS] = forced;
+    if (!forced) {
+        status = look_inside(source, &is_inside[BL_SURVEY_BUS],
+                             &is_inside[BL_SURVEY_LOG], error);
+    }
+    for (size_t kind = 0; kind < BL_SURVEY_KINDS && status != BL_NOMEM;
+         kind++) {
+        struct bl_survey_file *file = NULL;
+        struct bl_error failure;
+        bl_error_clear(&failure);
+        if (!is_inside[kind]) {
+            continue;
+        }
+        enum bl_status read = add_file(survey, path, &file, &failure);
+        if (read == BL_OK) {
+            file->kind = (enum bl_survey_kind)kind;
+            read = read_file(survey, file, source, options, &failure);
+        }
+        if (read != BL_OK && (status == BL_OK || read == BL_NOMEM)) {
+            status = read;
+            if (error != NULL) {
+                *error = failure;
+            }
+        }
+    }
+    return status == BL_NOMEM ? bl_fail_memory(error) : status;
+}
+
 enum bl_status bl_survey_add(struct bl_survey *survey, struct bl_bytes *source,
                              const char *path, const struct bl_bus_options *bus,
                              const struct bl_log_options *log,
                              struct bl_error *error)
 {
-    struct bl_survey_file *file = NULL;
-    enum bl_status status;
-    if (survey->files >= BL_LIMIT_TRIAL_ITEMS) {
-        return bl_fail(error, BL_LIMIT, path,
-                       "expected at most %u recordings, found more",
-                       BL_LIMIT_TRIAL_ITEMS);
-    }
-    status = add_file(survey, path, &file, error);
-    if (status != BL_OK) {
-        return status;
-    }
-    const bool forced = bus != NULL && bus->format != NULL;
-    if (forced || bl_bus_recognised(source)) {
-        file->kind = BL_SURVEY_BUS;
-        status = bl_survey_read_bus(file, survey->tables, source, bus, error);
-    } else {
-        file->kind = BL_SURVEY_LOG;
-        status =
-            bl_survey_read_log(file, source, log, survey->pressure_unit, error);
-    }
-    if (status == BL_NOMEM) {
+    const struct recording_options options = {bus, log};
+    const size_t first = survey->files;
+    const enum bl_status status =
+        read_kinds(survey, source, path, &options, error);
+    if (status == BL_NOMEM || survey->files == first) {
         return status;
     }
     /* The hash needs the rest of the file, whatever became of the parsing. */
     struct bl_error failure;
+    struct bl_stored stored;
     bl_error_clear(&failure);
-    const enum bl_status end = bl_bytes_drain(source, &file->stored, &failure);
-    if (status != BL_OK) {
-        file->status = status;
-        if (error != NULL) {
-            bl_error_line(error, file->failure, sizeof(file->failure));
+    const enum bl_status end = bl_bytes_drain(source, &stored, &failure);
+    enum bl_status kept = status;
+    for (size_t i = first; i < survey->files; i++) {
+        survey->file[i].stored = stored;
+        if (status == BL_OK && kept == BL_OK && end != BL_OK) {
+            kept = bl_survey_keep(&survey->file[i], end, &failure, error);
         }
-        return status;
     }
-    return end == BL_OK ? BL_OK : bl_survey_keep(file, end, &failure, error);
+    return kept;
 }
 
 enum bl_status bl_survey_pressure_unit(struct bl_survey *survey,

@@ -20,7 +20,7 @@ def named(listed):
     """(file, recording) for each one that a test names: an argument of
     shared_data(), and any path below a listed folder."""
     folders = "|".join(sorted({re.escape(n.split("/")[0]) for n in listed}))
-    below = re.compile(r"\b(?:%s)/[\w.]+" % folders)
+    below = re.compile(r"\b(?:%s)/[\w.-]+" % folders)
     for path in tracked():
         if path.startswith(("tests/unit/", "tests/cli/", "tests/page/")):
             text = read(path)

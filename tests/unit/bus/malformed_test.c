@@ -211,15 +211,15 @@ static void what_is_no_recording_is_refused(void **state)
         enum bl_status status;
     } cases[] = {
         {"", NULL,
-         "expected a pcap, pcapng or timestamped text recording, found "
-         "nothing: it is empty",
+         "expected a pcap, pcapng, timestamped text or MDF 4 recording, "
+         "found nothing: it is empty",
          BL_FORMAT},
         {"time;bar\n1;2\n", NULL, "found bytes 74 69 6d 65", BL_FORMAT},
         {"(1.0) can0 123#00\n", "pcap", "expected pcap", BL_FORMAT},
         {"(1.0) can0 123#00\n", "pcapng", "expected pcapng", BL_FORMAT},
         {"time;bar\n1;2\n", "textlog", "expected textlog", BL_FORMAT},
         {"(1.0) can0 123#00\n", "unknown",
-         "expected the format pcap, pcapng or textlog, found 'unknown'",
+         "expected the format pcap, pcapng, textlog or mdf, found 'unknown'",
          BL_ARG},
     };
     for (size_t i = 0; i < COUNT_OF(cases); i++) {

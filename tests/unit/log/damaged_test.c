@@ -30,8 +30,9 @@ static const struct refused refused[] = {
     {"frames-trace-with-a-header.csv", BL_FORMAT, FRAMES},
     {"frames-as-a-terminal-shows-them.csv", BL_FORMAT, FRAMES},
     {"container-mdf.csv", BL_FORMAT,
-     ": expected a recording, found a measurement file in MDF, which is not "
-     "read: have the program that wrote it export pressures as CSV and frames "
+     ": expected a recording, found a measurement file in MDF, older than "
+     "version 4 or cut in its first bytes, which is not read: have the program "
+     "that wrote it export pressures as CSV and frames "
      "as pcap"},
     {"empty-file.csv", BL_FORMAT, ": expected a table, found an empty file"},
     {"blank-lines-only.csv", BL_FORMAT, ": " NONE "3 lines"},
