@@ -159,8 +159,9 @@ static enum bl_status pair_lists(struct attempt *attempt,
 {
     const struct bl_signed_events *a = &side[0].events;
     const struct bl_signed_events *b = &side[1].events;
-    enum bl_status status = bl_clock_pair(a->on, a->ons, b->on, b->ons, options,
-                                          &attempt->result, error);
+    enum bl_status status = bl_clock_pair(&(struct bl_moments){a->on, a->ons},
+                                          &(struct bl_moments){b->on, b->ons},
+                                          options, &attempt->result, error);
     const struct bl_pair_result *alone = &attempt->result;
     if (status != BL_OK || alone->outcome == BL_PAIR_TIED ||
         alone->outcome == BL_PAIR_TOO_MANY || alone->period_s > 0) {

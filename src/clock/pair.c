@@ -443,27 +443,29 @@ static void drop_room(struct search *s)
     bl_free(s->best.b);
 }
 
-enum bl_status bl_clock_pair(const double *a_s, size_t na, const double *b_s,
-                             size_t nb, const struct bl_pair_options *options,
+enum bl_status bl_clock_pair(const struct bl_moments *a,
+                             const struct bl_moments *b,
+                             const struct bl_pair_options *options,
                              struct bl_pair_result *result,
                              struct bl_error *error)
 {
     *result = (struct bl_pair_result){.outcome = BL_PAIR_TOO_FEW};
-    enum bl_status status = check_list(a_s, na, error);
+    enum bl_status status = check_list(a->s, a->count, error);
     if (status == BL_OK) {
-        status = check_list(b_s, nb, error);
+        status = check_list(b->s, b->count, error);
     }
     if (status != BL_OK) {
         return status;
     }
-    if (na > BL_LIMIT_CLOCK_EVENTS || nb > BL_LIMIT_CLOCK_EVENTS) {
+    if (a->count > BL_LIMIT_CLOCK_EVENTS || b->count > BL_LIMIT_CLOCK_EVENTS) {
         result->outcome = BL_PAIR_TOO_MANY;
         return BL_OK;
     }
-    if (na < options->least_pairs || nb < options->least_pairs) {
+    if (a->count < options->least_pairs || b->count < options->least_pairs) {
         return BL_OK;
     }
-    struct search s = {.e = {a_s, b_s, na, nb}, .options = options};
+    struct search s = {.e = {a->s, b->s, a->count, b->count},
+                       .options = options};
     status = make_room(&s) ? find_seeds(&s) : BL_NOMEM;
     if (status != BL_OK) {
         status = bl_fail_memory(error);

@@ -55,10 +55,16 @@ struct bl_pair_result {
     size_t residuals;
 };
 
+/* Moments of one clock, ascending; borrowed. */
+struct bl_moments {
+    const double *s;
+    size_t count;
+};
+
 /* Both lists ascending and finite. Errors: ARG, NOMEM; that the events cannot
    be paired is an outcome. */
 BL_MUST_CHECK enum bl_status
-bl_clock_pair(const double *a_s, size_t na, const double *b_s, size_t nb,
+bl_clock_pair(const struct bl_moments *a, const struct bl_moments *b,
               const struct bl_pair_options *options,
               struct bl_pair_result *result, struct bl_error *error);
 

@@ -19,6 +19,8 @@
 struct orders {
     struct bl_order *item;
     size_t count, capacity;
+    const struct bl_run_lag *const *lag; /* of all runs */
+    size_t runs, applications, width;    /* width: units of the trial */
 };
 
 struct placed {
@@ -139,14 +141,15 @@ static enum bl_status keep(struct orders *orders, struct bl_order *order,
 }
 
 /* All applications of the group; `rows` has room for every one of them. */
-static void read_group(struct bl_order *order, size_t *rows,
-                       struct placed *placed, size_t width,
-                       const struct bl_run_lag *const *lag, size_t runs,
-                       const struct group *g)
+static void read_group(const struct orders *orders, const struct group *g,
+                       struct bl_order *order, size_t *rows,
+                       struct placed *placed)
 {
-    for (size_t r = 0; r < runs; r++) {
-        for (size_t a = 0; lag[r] != NULL && a < lag[r]->applications; a++) {
-            const struct bl_application *application = &lag[r]->application[a];
+    const size_t width = orders->width;
+    for (size_t r = 0; r < orders->runs; r++) {
+        const struct bl_run_lag *lag = orders->lag[r];
+        for (size_t a = 0; lag != NULL && a < lag->applications; a++) {
+            const struct bl_application *application = &lag->application[a];
             size_t count;
             if (!belongs(application, g)) {
                 continue;
@@ -167,24 +170,22 @@ static void read_group(struct bl_order *order, size_t *rows,
     most_frequent(order, rows, order->n, width);
 }
 
-static enum bl_status add_group(struct orders *orders, size_t width,
-                                size_t applications,
-                                const struct bl_run_lag *const *lag,
-                                size_t runs, const struct group *g,
+static enum bl_status add_group(struct orders *orders, const struct group *g,
                                 struct bl_error *error)
 {
+    const size_t width = orders->width;
     enum bl_status status = BL_OK;
     struct bl_order order = {.combination = g->combination,
                              .kind = g->kind,
                              .shape = g->shape,
                              .figure = g->figure};
-    size_t *rows = bl_alloc(applications, width * sizeof(*rows));
+    size_t *rows = bl_alloc(orders->applications, width * sizeof(*rows));
     struct placed *placed = bl_alloc(width, sizeof(*placed));
     order.unit = bl_alloc(width, sizeof(*order.unit));
     if (rows == NULL || placed == NULL || order.unit == NULL) {
         status = bl_fail_memory(error);
     } else {
-        read_group(&order, rows, placed, width, lag, runs, g);
+        read_group(orders, g, &order, rows, placed);
     }
     if (status == BL_OK && order.n + order.without > 0) {
         status = keep(orders, &order, error);
@@ -196,10 +197,7 @@ static enum bl_status add_group(struct orders *orders, size_t width,
     return status;
 }
 
-static enum bl_status add_kinds(struct orders *orders, size_t width,
-                                size_t applications,
-                                const struct bl_run_lag *const *lag,
-                                size_t runs, char combination,
+static enum bl_status add_kinds(struct orders *orders, char combination,
                                 struct bl_error *error)
 {
     static const enum bl_figure_name figures[] = {BL_FIGURE_RESPONSE,
@@ -211,8 +209,7 @@ static enum bl_status add_kinds(struct orders *orders, size_t width,
                 const struct group g = {
                     combination, (enum bl_application_kind)kind,
                     (enum bl_application_shape)shape, figures[f]};
-                status = add_group(orders, width, applications, lag, runs, &g,
-                                   error);
+                status = add_group(orders, &g, error);
             }
         }
     }
@@ -224,18 +221,16 @@ enum bl_status bl_orders_find(struct bl_order **out, size_t *count,
                               const struct bl_run_lag *const *lag, size_t runs,
                               struct bl_error *error)
 {
-    struct orders orders = {NULL, 0, 0};
-    size_t applications = 0;
+    struct orders orders = {.lag = lag, .runs = runs, .width = trial->units};
     enum bl_status status = BL_OK;
     for (size_t r = 0; r < runs; r++) {
-        applications += lag[r] == NULL ? 0 : lag[r]->applications;
+        orders.applications += lag[r] == NULL ? 0 : lag[r]->applications;
     }
     char before = '\0';
     for (size_t u = 0; u < trial->units && status == BL_OK; u++) {
         const char combination = trial->unit[u].combination;
         if (combination != before) {
-            status = add_kinds(&orders, trial->units, applications, lag, runs,
-                               combination, error);
+            status = add_kinds(&orders, combination, error);
             before = combination;
         }
     }

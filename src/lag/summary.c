@@ -34,14 +34,19 @@ struct group {
     double level_kpa;
 };
 
-/* The figures of a group: into values[0 .. *n-1]; with `sound`, only those that
+/* How many figures were taken, of how many that could be there; the largest
+   uncertainty that they have in common. */
+struct tally {
+    size_t n, asked;
+    double common_s;
+};
+
+/* The figures of a group: into values[0 .. n-1]; with `sound`, only those that
    no damage of their recordings may have bent. */
-static void collect(const struct bl_run_lag *lag, const struct group *g,
-                    bool sound, double *values, size_t *n, size_t *asked,
-                    double *common)
+static struct tally collect(const struct bl_run_lag *lag, const struct group *g,
+                            bool sound, double *values)
 {
-    *n = *asked = 0;
-    *common = 0;
+    struct tally tally = {0};
     for (size_t a = 0; a < lag->applications; a++) {
         const struct bl_application *application = &lag->application[a];
         if (application->excluded || application->kind != g->kind ||
@@ -55,16 +60,17 @@ static void collect(const struct bl_run_lag *lag, const struct group *g,
             }
             const struct bl_figure *f =
                 bl_unit_figure(unit, g->figure, g->level);
-            *asked += f->known || f->reason != BL_REASON_NO_CHANNEL;
+            tally.asked += f->known || f->reason != BL_REASON_NO_CHANNEL;
             if (!f->known || (sound && !bl_figure_sound(f))) {
                 continue;
             }
-            values[(*n)++] = f->s;
-            *common =
-                fmax(*common,
+            values[tally.n++] = f->s;
+            tally.common_s =
+                fmax(tally.common_s,
                      bl_figure_sound(f) ? bl_budget_common(&f->part) : f->u_s);
         }
     }
+    return tally;
 }
 
 static enum bl_status add(struct bl_run_lag *lag, size_t *capacity,
@@ -76,20 +82,19 @@ static enum bl_status add(struct bl_run_lag *lag, size_t *capacity,
                            .shape = g->shape,
                            .figure = g->figure,
                            .level_kpa = g->level_kpa};
-    double common;
-    size_t asked;
-    collect(lag, g, true, values, &s.n, &asked, &common);
-    if (s.n == 0) {
-        collect(lag, g, false, values, &s.n, &asked, &common);
+    struct tally tally = collect(lag, g, true, values);
+    if (tally.n == 0) {
+        tally = collect(lag, g, false, values);
     }
-    if (asked == 0) {
+    if (tally.asked == 0) {
         return BL_OK;
     }
-    s.null = asked - s.n;
+    s.n = tally.n;
+    s.null = tally.asked - tally.n;
     s.median_s = bl_median(values, s.n);
     s.low_s = s.n == 0 ? NAN : values[0]; /* sorted by the median */
     s.high_s = s.n == 0 ? NAN : values[s.n - 1];
-    s.u_s = s.n == 0 ? NAN : common;
+    s.u_s = s.n == 0 ? NAN : tally.common_s;
     if (!bl_grow(&lag->summary, capacity, lag->summaries + 1,
                  sizeof(*lag->summary), (size_t)BL_LIMIT_APPLICATIONS * 16)) {
         return bl_fail_memory(error);

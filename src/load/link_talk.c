@@ -53,13 +53,23 @@ static enum bl_status add_trouble(struct bl_links_build *b,
     return BL_OK;
 }
 
-static enum bl_status troubles(struct bl_links_build *b, size_t bus,
-                               uint8_t source, int64_t time_ns,
-                               const uint8_t *data, size_t size, bool multi)
+/* A message of trouble codes, out of one frame or of several. */
+struct troubles {
+    size_t bus;
+    uint8_t source;
+    int64_t time_ns;
+    const uint8_t *data;
+    size_t size;
+    bool multi;
+};
+
+static enum bl_status troubles(struct bl_links_build *b,
+                               const struct troubles *message)
 {
     struct bl_trouble code[CODES];
     size_t count = 0;
-    if (bl_trouble_read(data, size, code, CODES, &count) != BL_OK) {
+    if (bl_trouble_read(message->data, message->size, code, CODES, &count) !=
+        BL_OK) {
         return bl_note(&b->into->notes, "trouble-codes-too-short", -1, -1,
                        "a message of trouble codes is shorter than 6 bytes");
     }
@@ -71,13 +81,13 @@ static enum bl_status troubles(struct bl_links_build *b, size_t bus,
     }
     for (size_t i = 0; i < count; i++) {
         const struct bl_link_trouble trouble = {.recording = b->recording,
-                                                .bus = bus,
-                                                .source = source,
-                                                .multi_packet = multi,
+                                                .bus = message->bus,
+                                                .source = message->source,
+                                                .multi_packet = message->multi,
                                                 .code = code[i],
                                                 .reports = 1,
-                                                .first_ns = time_ns,
-                                                .last_ns = time_ns};
+                                                .first_ns = message->time_ns,
+                                                .last_ns = message->time_ns};
         if (add_trouble(b, &trouble) != BL_OK) {
             return BL_NOMEM;
         }
@@ -168,8 +178,9 @@ static enum bl_status completed(struct bl_links_build *b,
             : bl_tables_match(b->tables, id, true, NULL, found, TALK_MATCHES);
     for (size_t i = 0; i < matches && i < TALK_MATCHES; i++) {
         if (any_role(found[i], BL_ROLE_TROUBLE_CODES)) {
-            return troubles(b, m->bus, m->source, m->last_ns, m->data, m->size,
-                            true);
+            const struct troubles message = {m->bus,  m->source, m->last_ns,
+                                             m->data, m->size,   true};
+            return troubles(b, &message);
         }
     }
     return BL_OK;
@@ -191,8 +202,10 @@ enum bl_status bl_links_talk(struct bl_links_build *b,
                               &done, &message);
         return status == BL_OK && done ? completed(b, &message) : status;
     }
-    return item->trouble ? troubles(b, item->seen.bus, source, frame->time_ns,
-                                    frame->data, frame->length, false)
+    const struct troubles message = {item->seen.bus, source,
+                                     frame->time_ns, frame->data,
+                                     frame->length,  false};
+    return item->trouble ? troubles(b, &message)
                          : claim(b, item->seen.bus, source, frame->time_ns,
                                  frame->data, frame->length);
 }

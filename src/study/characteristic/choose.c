@@ -87,19 +87,18 @@ static bool too_near(const struct bl_candidate *candidate, size_t count,
     return false;
 }
 
-void bl_curve_choose(struct bl_candidate *candidate, size_t count,
-                     const struct bl_branch *rising, double u_more_kpa,
-                     double u_more_gain, bool surely_empty, long *choice,
-                     double *threshold_choice)
+struct bl_curve_choice bl_curve_choose(struct bl_candidate *candidate,
+                                       size_t count,
+                                       const struct bl_branch *rising,
+                                       const struct bl_curve_doubt *doubt)
 {
-    *choice = -1;
-    *threshold_choice = NAN;
+    struct bl_curve_choice choice = {-1, NAN};
     if (rising->reason != BL_CURVE_FITTED) {
-        return;
+        return choice;
     }
-    const double u = hypot(rising->on.u, u_more_kpa);
+    const double u = hypot(rising->on.u, doubt->kpa);
     const double gain = rising->gain.value;
-    const double u_gain = hypot(rising->gain.u, gain * u_more_gain);
+    const double u_gain = hypot(rising->gain.u, gain * doubt->gain);
     size_t fitting = 0;
     bool agreed = true;
     for (size_t i = 0; i < count; i++) {
@@ -108,24 +107,26 @@ void bl_curve_choose(struct bl_candidate *candidate, size_t count,
         c->off_gain = isnan(c->gain) ? NAN : (c->gain - gain) / u_gain;
         const bool here = fabs(c->off_threshold) <= 2;
         const bool near = too_near(candidate, count, i, u);
-        const bool like = isnan(c->gain) ? load_fits(gain, u_gain, surely_empty)
-                                         : fabs(c->off_gain) <= 2;
+        const bool like = isnan(c->gain)
+                              ? load_fits(gain, u_gain, doubt->surely_empty)
+                              : fabs(c->off_gain) <= 2;
         c->fits = !here || !like ? BL_FIT_NO
                   : near         ? BL_FIT_UNKNOWN
                                  : BL_FIT_YES;
         if (here) {
             agreed =
                 agreed && !near &&
-                (isnan(*threshold_choice) || *threshold_choice == c->threshold);
-            *threshold_choice = c->threshold;
+                (isnan(choice.threshold) || choice.threshold == c->threshold);
+            choice.threshold = c->threshold;
         }
         if (c->fits != BL_FIT_NO) {
-            *choice = c->fits == BL_FIT_YES ? (long)i : -1;
+            choice.index = c->fits == BL_FIT_YES ? (long)i : -1;
             fitting++;
         }
     }
-    *choice = fitting == 1 ? *choice : -1;
-    *threshold_choice = agreed ? *threshold_choice : NAN;
+    choice.index = fitting == 1 ? choice.index : -1;
+    choice.threshold = agreed ? choice.threshold : NAN;
+    return choice;
 }
 
 enum bl_answer

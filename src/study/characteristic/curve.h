@@ -68,13 +68,24 @@ struct bl_measured bl_curve_hysteresis(const struct bl_branch *rising,
 double bl_curve_residual(const struct bl_curve_points *points, bool falling,
                          const struct bl_curve_lag *lag, double threshold,
                          double gain, double saturation);
-/* Decide between candidates by the rising branch: fills `fits` of each and
-   *choice (index, -1 for none or several). u_more joins what the branch
-   cannot know (zero and gain of the instruments), kPa and fraction. */
-void bl_curve_choose(struct bl_candidate *candidate, size_t count,
-                     const struct bl_branch *rising, double u_more_kpa,
-                     double u_more_gain, bool surely_empty, long *choice,
-                     double *threshold_choice);
+/* What a branch cannot know of its place: zero and gain of the instruments, kPa
+   and fraction; whether the vehicle is known to be empty. */
+struct bl_curve_doubt {
+    double kpa, gain;
+    bool surely_empty;
+};
+
+/* Which candidate it is. */
+struct bl_curve_choice {
+    long index;       /* -1: none or several */
+    double threshold; /* that all candidates near it share, kPa; NaN: none */
+};
+
+/* Decide between candidates by the rising branch: fills `fits` of each. */
+struct bl_curve_choice bl_curve_choose(struct bl_candidate *candidate,
+                                       size_t count,
+                                       const struct bl_branch *rising,
+                                       const struct bl_curve_doubt *doubt);
 /* Does the curve follow the characteristic of that name, which was called for?
    YES where it is the one that was chosen, NO where it does not fit, UNKNOWN
    where others fit as well, or where the name is none of the trial's. Their one

@@ -244,10 +244,13 @@ static void choose(struct bl_characteristic *out,
             &points[out->used], false, &lag, c->threshold, c->gain,
             curve->rising.saturates ? curve->rising.sat_in.value : INFINITY);
     }
-    bl_curve_choose(out->candidate, out->candidates, &curve->rising,
-                    isnan(curve->u_zero) ? 0 : curve->u_zero,
-                    isnan(curve->u_gain) ? 0 : curve->u_gain, empty,
-                    &out->choice, &out->threshold_choice);
+    const struct bl_curve_doubt doubt = {
+        isnan(curve->u_zero) ? 0 : curve->u_zero,
+        isnan(curve->u_gain) ? 0 : curve->u_gain, empty};
+    const struct bl_curve_choice choice = bl_curve_choose(
+        out->candidate, out->candidates, &curve->rising, &doubt);
+    out->choice = choice.index;
+    out->threshold_choice = choice.threshold;
 }
 
 /* Every stage's threshold together: against what the front asks for. */

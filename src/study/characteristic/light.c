@@ -15,6 +15,15 @@ enum { LEAST_BLOCKS = 5, SETTLE_BLOCKS = 3 };
 /* A block that lies further from the hold's mean ends it, kPa. */
 static const double band = 3.0;
 
+/* Rows of one combination on their way into the result. */
+struct rows {
+    struct bl_characteristics *all;
+    size_t *capacity;
+    const struct bl_study *study;
+    const double *rest; /* of each unit's output */
+    char combination;
+};
+
 /* Above its lowest level, over the settled part; NaN where not recorded. */
 static struct bl_measured output_at(const struct bl_track *track, double rest,
                                     int64_t from_ns, int64_t to_ns)
@@ -43,13 +52,14 @@ static enum bl_answer braked(const struct bl_measured *value, double at)
                                               : BL_UNKNOWN;
 }
 
-static enum bl_status add_row(struct bl_characteristics *all, size_t *capacity,
-                              const struct bl_study *study, const double *rest,
-                              char combination, const struct bl_light_row *row,
+static enum bl_status add_row(const struct rows *rows,
+                              const struct bl_light_row *row,
                               struct bl_error *error)
 {
-    if (!bl_grow(&all->light, capacity, all->lights + 1, sizeof(*all->light),
-                 BL_LIMIT_APPLICATIONS)) {
+    struct bl_characteristics *all = rows->all;
+    const struct bl_study *study = rows->study;
+    if (!bl_grow(&all->light, rows->capacity, all->lights + 1,
+                 sizeof(*all->light), BL_LIMIT_APPLICATIONS)) {
         return bl_fail_memory(error);
     }
     struct bl_light_row *to = &all->light[all->lights];
@@ -63,10 +73,11 @@ static enum bl_status add_row(struct bl_characteristics *all, size_t *capacity,
     const int64_t from = t0 + (int64_t)((row->from_s + 0.6) * 1e9);
     const int64_t until = t0 + (int64_t)(row->to_s * 1e9);
     for (size_t i = 0; i < study->units; i++) {
-        if (study->trial->unit[i].combination == combination) {
+        if (study->trial->unit[i].combination == rows->combination) {
             struct bl_light_unit *u = &to->unit[to->units++];
             u->unit = i;
-            u->output = output_at(&study->output[i], rest[i], from, until);
+            u->output =
+                output_at(&study->output[i], rows->rest[i], from, until);
             u->braked = braked(&u->output, study->trial->brakes_at_kpa);
         }
     }
@@ -74,9 +85,7 @@ static enum bl_status add_row(struct bl_characteristics *all, size_t *capacity,
 }
 
 /* Holds of the front demand: neighbouring blocks that stay together. */
-static enum bl_status find_holds(struct bl_characteristics *all,
-                                 size_t *capacity, const struct bl_study *study,
-                                 const double *rest, char combination,
+static enum bl_status find_holds(const struct rows *rows,
                                  const struct bl_curve_block *block,
                                  size_t count, struct bl_error *error)
 {
@@ -90,31 +99,28 @@ static enum bl_status find_holds(struct bl_characteristics *all,
         }
         const double mean = sum / (double)(end - i);
         if (end - i >= LEAST_BLOCKS && mean >= least_kpa && mean < light_kpa) {
-            const double t0 = (double)study->clocks->t0_ns * 1e-9;
+            const double t0 = (double)rows->study->clocks->t0_ns * 1e-9;
             const struct bl_light_row row = {.from_s = block[i].time_s - t0,
                                              .to_s = block[end - 1].time_s -
                                                      t0 + BL_CURVE_BLOCK,
                                              .demand = {mean, band / sqrt(12)}};
-            status =
-                add_row(all, capacity, study, rest, combination, &row, error);
+            status = add_row(rows, &row, error);
         }
         i = end;
     }
     return status;
 }
 
-static enum bl_status combination_rows(struct bl_characteristics *all,
-                                       size_t *capacity,
-                                       const struct bl_study *study,
-                                       const double *rest, char combination,
+static enum bl_status combination_rows(const struct rows *rows,
                                        struct bl_error *error)
 {
     struct bl_track command;
-    const struct bl_track *front = bl_study_front(study, combination, &command);
+    const struct bl_track *front =
+        bl_study_front(rows->study, rows->combination, &command);
     if (front == NULL) {
         return BL_OK;
     }
-    all->light_known = true;
+    rows->all->light_known = true;
     const double zero = front->samples == NULL ? 0 : bl_study_rest(front);
     struct bl_curve_block *block = NULL;
     size_t count = 0;
@@ -122,8 +128,7 @@ static enum bl_status combination_rows(struct bl_characteristics *all,
                                        fabs(zero) <= 10 ? zero : 0, 0};
     enum bl_status status = bl_study_blocks(&block, &count, &pair, error);
     if (status == BL_OK) {
-        status = find_holds(all, capacity, study, rest, combination, block,
-                            count, error);
+        status = find_holds(rows, block, count, error);
     }
     bl_free(block);
     return status;
@@ -147,8 +152,8 @@ enum bl_status bl_study_light(struct bl_characteristics *all,
     for (size_t i = 0; status == BL_OK && i < study->units; i++) {
         const char letter = study->trial->unit[i].combination;
         if (i == 0 || letter != study->trial->unit[i - 1].combination) {
-            status =
-                combination_rows(all, &capacity, study, rest, letter, error);
+            const struct rows rows = {all, &capacity, study, rest, letter};
+            status = combination_rows(&rows, error);
         }
     }
     bl_free(rest);

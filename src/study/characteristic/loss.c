@@ -19,6 +19,14 @@ struct sum {
     size_t holds;
 };
 
+/* Which unit's loss is computed, and where it goes. */
+struct place {
+    struct bl_characteristics *all;
+    size_t *capacity;
+    size_t unit;
+    bool next; /* the next unit's front stands in for its own rear */
+};
+
 static struct sum *sum_of(struct sum sum[BANDS],
                           const struct bl_published_limit *limit)
 {
@@ -36,18 +44,19 @@ static double zero_of(const struct bl_track *track)
     return fabs(rest) <= 10 ? rest : 0;
 }
 
-static enum bl_status add_loss(struct bl_characteristics *all, size_t *capacity,
-                               size_t unit, bool next, const struct sum *sum,
+static enum bl_status add_loss(const struct place *place, const struct sum *sum,
                                double u_gain, struct bl_error *error)
 {
-    if (!bl_grow(&all->loss, capacity, all->losses + 1, sizeof(*all->loss),
-                 BL_LIMIT_APPLICATIONS)) {
+    struct bl_characteristics *all = place->all;
+    if (!bl_grow(&all->loss, place->capacity, all->losses + 1,
+                 sizeof(*all->loss), BL_LIMIT_APPLICATIONS)) {
         return bl_fail_memory(error);
     }
     const double n = (double)sum->holds;
     struct bl_line_loss *loss = &all->loss[all->losses++];
-    *loss = (struct bl_line_loss){
-        .unit = unit, .next_stands_in = next, .holds = sum->holds};
+    *loss = (struct bl_line_loss){.unit = place->unit,
+                                  .next_stands_in = place->next,
+                                  .holds = sum->holds};
     loss->front = (struct bl_measured){sum->front / n, 0};
     loss->loss.value = sum->loss / n;
     const double var =
@@ -65,12 +74,11 @@ static enum bl_status add_loss(struct bl_characteristics *all, size_t *capacity,
     return BL_OK;
 }
 
-static enum bl_status unit_loss(struct bl_characteristics *all,
-                                size_t *capacity, const struct bl_study *study,
-                                size_t unit, const struct bl_track *rear,
-                                bool next, struct bl_error *error)
+static enum bl_status unit_loss(const struct place *place,
+                                const struct bl_track *front,
+                                const struct bl_track *rear,
+                                struct bl_error *error)
 {
-    const struct bl_track *front = &study->control[unit];
     struct bl_curve_block *block = NULL;
     struct bl_curve_points points = {.item = NULL};
     size_t count = 0;
@@ -101,8 +109,7 @@ static enum bl_status unit_loss(struct bl_characteristics *all,
     }
     for (size_t i = 0; status == BL_OK && i < BANDS; i++) {
         if (sum[i].holds > 0) {
-            status =
-                add_loss(all, capacity, unit, next, &sum[i], u_gain, error);
+            status = add_loss(place, &sum[i], u_gain, error);
         }
     }
     bl_curve_points_finish(&points);
@@ -131,7 +138,8 @@ enum bl_status bl_study_loss(struct bl_characteristics *all,
             study->control[i].quantity == BL_QUANTITY_PRESSURE &&
             rear->quantity == BL_QUANTITY_PRESSURE &&
             bl_study_tied(&study->control[i], rear)) {
-            status = unit_loss(all, &capacity, study, i, rear, !own, error);
+            const struct place place = {all, &capacity, i, !own};
+            status = unit_loss(&place, &study->control[i], rear, error);
         }
     }
     return status;

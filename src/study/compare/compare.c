@@ -194,8 +194,9 @@ static enum bl_status fill_row(struct bl_comparison_row *row,
                                struct sides *sides, struct bl_error *error)
 {
     struct bl_reference_bias bias;
+    const struct bl_values_wanted wanted[2] = {*base, *against};
     enum bl_status status = bl_reference_bias(&bias, &c->reference, c->trial,
-                                              c->lag, base, against, error);
+                                              c->lag, wanted, error);
     if (status == BL_OK) {
         status = collect_sides(sides, c, base, against, error);
     }

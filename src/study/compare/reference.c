@@ -115,8 +115,7 @@ enum bl_status bl_reference_bias(struct bl_reference_bias *out,
                                  const struct bl_reference *reference,
                                  const struct bl_trial *trial,
                                  struct bl_run_lag *const *lag,
-                                 const struct bl_values_wanted *base,
-                                 const struct bl_values_wanted *against,
+                                 const struct bl_values_wanted sides[2],
                                  struct bl_error *error)
 {
     *out = (struct bl_reference_bias){.known = true};
@@ -128,12 +127,12 @@ enum bl_status bl_reference_bias(struct bl_reference_bias *out,
         out->u_s = reference->u_bias_s;
         return BL_OK;
     }
-    if (base->unit == against->unit) {
+    if (sides[0].unit == sides[1].unit) {
         out->cancels = true;
         return BL_OK;
     }
     out->known = false;
-    struct bl_values_wanted wanted[2] = {*base, *against};
+    struct bl_values_wanted wanted[2] = {sides[0], sides[1]};
     struct bl_values values[2] = {{0}, {0}};
     enum bl_status status = BL_OK;
     for (size_t i = 0; i < 2 && status == BL_OK; i++) {

@@ -21,7 +21,8 @@ enum bl_status bl_reference_parse(struct bl_reference *out,
                                   const struct bl_trial *trial,
                                   const char *text, struct bl_error *error);
 
-/* What to take off a difference "against unit less base unit" of one figure.
+/* What to take off a difference "against unit less base unit" of one figure;
+   sides: base, against.
    Same unit: the chain is on both sides and cancels (0, *cancels true), but a
    stated bias is taken off as stated. */
 struct bl_reference_bias {
@@ -34,8 +35,7 @@ enum bl_status bl_reference_bias(struct bl_reference_bias *out,
                                  const struct bl_reference *reference,
                                  const struct bl_trial *trial,
                                  struct bl_run_lag *const *lag,
-                                 const struct bl_values_wanted *base,
-                                 const struct bl_values_wanted *against,
+                                 const struct bl_values_wanted sides[2],
                                  struct bl_error *error);
 
 #endif

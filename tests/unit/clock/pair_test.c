@@ -28,7 +28,10 @@ static void example_with_a_bad_pair(void **state)
     struct bl_pair_options options = bl_pair_defaults();
     options.u_event_s = 0.001;
     struct bl_pair_result r;
-    assert_int_equal(bl_clock_pair(bus, 8, daq, 8, &options, &r, NULL), BL_OK);
+    assert_int_equal(bl_clock_pair(&(struct bl_moments){bus, 8},
+                                   &(struct bl_moments){daq, 8}, &options, &r,
+                                   NULL),
+                     BL_OK);
     assert_int_equal(r.outcome, BL_PAIR_TIED);
     assert_int_equal(r.pairs, 7);
     assert_near(r.drift * 1e6, 36.58, 0.005);
@@ -41,7 +44,10 @@ static void example_with_a_bad_pair(void **state)
     /* Events that usually scatter by 5 ms say less about the drift: it is
        drawn towards 0 by u^2 / prior^2, here below 3 %. */
     options.u_event_s = 0.005;
-    assert_int_equal(bl_clock_pair(bus, 8, daq, 8, &options, &r, NULL), BL_OK);
+    assert_int_equal(bl_clock_pair(&(struct bl_moments){bus, 8},
+                                   &(struct bl_moments){daq, 8}, &options, &r,
+                                   NULL),
+                     BL_OK);
     assert_int_equal(r.outcome, BL_PAIR_TIED);
     assert_true(r.drift * 1e6 < 36.58 && r.drift * 1e6 > 36.58 * 0.97);
     at_zero = r.offset_s - r.drift * r.centre_s;
@@ -61,7 +67,10 @@ static void residuals_of_an_example(void **state)
     struct bl_pair_options options = bl_pair_defaults();
     options.u_event_s = 0.001;
     struct bl_pair_result r;
-    assert_int_equal(bl_clock_pair(bus, 8, daq, 8, &options, &r, NULL), BL_OK);
+    assert_int_equal(bl_clock_pair(&(struct bl_moments){bus, 8},
+                                   &(struct bl_moments){daq, 8}, &options, &r,
+                                   NULL),
+                     BL_OK);
     assert_int_equal(r.outliers, 1);
     assert_int_equal(r.residuals, 8);
     double sum = 0;
@@ -94,7 +103,10 @@ static void even_pauses_are_refused_with_both_candidates(void **state)
     }
     const struct bl_pair_options options = bl_pair_defaults();
     struct bl_pair_result r;
-    assert_int_equal(bl_clock_pair(a, 10, b, 9, &options, &r, NULL), BL_OK);
+    assert_int_equal(bl_clock_pair(&(struct bl_moments){a, 10},
+                                   &(struct bl_moments){b, 9}, &options, &r,
+                                   NULL),
+                     BL_OK);
     assert_int_equal(r.outcome, BL_PAIR_AMBIGUOUS);
     assert_int_equal(r.pairs, 9);
     assert_int_equal(r.other_pairs, 9);
@@ -128,7 +140,9 @@ static void even_pauses_with_holes_are_refused(void **state)
             }
         }
         struct bl_pair_result r;
-        assert_int_equal(bl_clock_pair(a, na, b, nb, &options, &r, NULL),
+        assert_int_equal(bl_clock_pair(&(struct bl_moments){a, na},
+                                       &(struct bl_moments){b, nb}, &options,
+                                       &r, NULL),
                          BL_OK);
         assert_int_not_equal(r.outcome, BL_PAIR_TIED);
     }
@@ -153,7 +167,10 @@ static void a_pattern_made_twice_is_ambiguous(void **state)
     }
     const struct bl_pair_options options = bl_pair_defaults();
     struct bl_pair_result r;
-    assert_int_equal(bl_clock_pair(a, 5, b, 10, &options, &r, NULL), BL_OK);
+    assert_int_equal(bl_clock_pair(&(struct bl_moments){a, 5},
+                                   &(struct bl_moments){b, 10}, &options, &r,
+                                   NULL),
+                     BL_OK);
     assert_int_equal(r.outcome, BL_PAIR_AMBIGUOUS);
     assert_int_equal(r.other_pairs, 5);
     assert_near(r.period_s, 0, 0);
@@ -167,9 +184,15 @@ static void three_events_are_too_few(void **state)
     static const double b[] = {1, 8, 20};
     const struct bl_pair_options options = bl_pair_defaults();
     struct bl_pair_result r;
-    assert_int_equal(bl_clock_pair(a, 4, b, 3, &options, &r, NULL), BL_OK);
+    assert_int_equal(bl_clock_pair(&(struct bl_moments){a, 4},
+                                   &(struct bl_moments){b, 3}, &options, &r,
+                                   NULL),
+                     BL_OK);
     assert_int_equal(r.outcome, BL_PAIR_TOO_FEW);
-    assert_int_equal(bl_clock_pair(NULL, 0, b, 3, &options, &r, NULL), BL_OK);
+    assert_int_equal(bl_clock_pair(&(struct bl_moments){NULL, 0},
+                                   &(struct bl_moments){b, 3}, &options, &r,
+                                   NULL),
+                     BL_OK);
     assert_int_equal(r.outcome, BL_PAIR_TOO_FEW);
 }
 
@@ -191,7 +214,10 @@ static void unrelated_lists_are_refused(void **state)
             b[i] = tb += between(&random, 1, 15);
         }
         struct bl_pair_result r;
-        assert_int_equal(bl_clock_pair(a, n, b, n, &options, &r, NULL), BL_OK);
+        assert_int_equal(bl_clock_pair(&(struct bl_moments){a, n},
+                                       &(struct bl_moments){b, n}, &options, &r,
+                                       NULL),
+                         BL_OK);
         assert_int_not_equal(r.outcome, BL_PAIR_TIED);
     }
 }
@@ -209,7 +235,9 @@ static void shifting_both_clocks_changes_nothing(void **state)
     const struct bl_pair_options options = bl_pair_defaults();
     struct bl_pair_result r;
     struct bl_pair_result q;
-    assert_int_equal(bl_clock_pair(s.a, s.na, s.b, s.nb, &options, &r, NULL),
+    assert_int_equal(bl_clock_pair(&(struct bl_moments){s.a, s.na},
+                                   &(struct bl_moments){s.b, s.nb}, &options,
+                                   &r, NULL),
                      BL_OK);
     for (size_t i = 0; i < s.na; i++) {
         s.a[i] += 4096;
@@ -217,7 +245,9 @@ static void shifting_both_clocks_changes_nothing(void **state)
     for (size_t i = 0; i < s.nb; i++) {
         s.b[i] += 4096;
     }
-    assert_int_equal(bl_clock_pair(s.a, s.na, s.b, s.nb, &options, &q, NULL),
+    assert_int_equal(bl_clock_pair(&(struct bl_moments){s.a, s.na},
+                                   &(struct bl_moments){s.b, s.nb}, &options,
+                                   &q, NULL),
                      BL_OK);
     assert_int_equal(r.outcome, BL_PAIR_TIED);
     assert_int_equal(q.pairs, r.pairs);
@@ -233,13 +263,17 @@ static void odd_lists_are_named(void **state)
     const struct bl_pair_options options = bl_pair_defaults();
     struct bl_pair_result r;
     struct bl_error error;
-    assert_int_equal(bl_clock_pair(a, 4, a, 4, &options, &r, &error), BL_ARG);
+    assert_int_equal(bl_clock_pair(&(struct bl_moments){a, 4},
+                                   &(struct bl_moments){a, 4}, &options, &r,
+                                   &error),
+                     BL_ARG);
     assert_non_null(strstr(error.message, "ascending"));
     double *many = bl_alloc(BL_LIMIT_CLOCK_EVENTS + 1, sizeof(*many));
     assert_non_null(many);
-    assert_int_equal(bl_clock_pair(many, BL_LIMIT_CLOCK_EVENTS + 1, many, 4,
-                                   &options, &r, NULL),
-                     BL_OK);
+    assert_int_equal(
+        bl_clock_pair(&(struct bl_moments){many, BL_LIMIT_CLOCK_EVENTS + 1},
+                      &(struct bl_moments){many, 4}, &options, &r, NULL),
+        BL_OK);
     assert_int_equal(r.outcome, BL_PAIR_TOO_MANY);
     bl_free(many);
 }
@@ -254,7 +288,8 @@ static void every_lost_allocation_is_reported(void **state)
     for (uint64_t i = 1; i < 100; i++) {
         bl_alloc_fail_at(i);
         const enum bl_status status =
-            bl_clock_pair(a, 6, a, 6, &options, &r, NULL);
+            bl_clock_pair(&(struct bl_moments){a, 6},
+                          &(struct bl_moments){a, 6}, &options, &r, NULL);
         bl_alloc_fail_at(0);
         if (status == BL_OK) {
             break;

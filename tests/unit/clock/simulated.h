@@ -191,8 +191,10 @@ static inline struct tally run_nearly_even(int cases, double spread,
         struct simulated s;
         struct bl_pair_result r;
         simulate_nearly_even(&s, &random, spread);
-        assert_int_equal(
-            bl_clock_pair(s.a, s.na, s.b, s.nb, &options, &r, NULL), BL_OK);
+        assert_int_equal(bl_clock_pair(&(struct bl_moments){s.a, s.na},
+                                       &(struct bl_moments){s.b, s.nb},
+                                       &options, &r, NULL),
+                         BL_OK);
         judge_case(&s, &r, &tally);
     }
     print_message("pauses of 7 s +- %.2f s: %d pairs of lists, %d aligned (%d "
@@ -228,8 +230,10 @@ static inline struct tally run_simulated(int cases, uint64_t seed)
         struct simulated s;
         struct bl_pair_result r;
         simulate(&s, &random);
-        assert_int_equal(
-            bl_clock_pair(s.a, s.na, s.b, s.nb, &options, &r, NULL), BL_OK);
+        assert_int_equal(bl_clock_pair(&(struct bl_moments){s.a, s.na},
+                                       &(struct bl_moments){s.b, s.nb},
+                                       &options, &r, NULL),
+                         BL_OK);
         judge_case(&s, &r, &tally);
     }
     print_message("%d pairs of lists: %d aligned (%d within 3 u), %d refused "

@@ -66,10 +66,10 @@ static void sweep_one(struct tally *tally, enum shape shape, uint64_t seed)
                                        {.threshold = 70, .gain = 1},
                                        {.threshold = 50, .gain = NAN},
                                        {.threshold = 70, .gain = NAN}};
-    long choice;
-    double threshold;
-    bl_curve_choose(candidate, COUNT_OF(candidate), &is.rising, 0, 0.005, false,
-                    &choice, &threshold);
+    const struct bl_curve_doubt doubt = {.gain = 0.005};
+    const double threshold =
+        bl_curve_choose(candidate, COUNT_OF(candidate), &is.rising, &doubt)
+            .threshold;
     if (is.rising.reason != BL_CURVE_FITTED) {
         tally->refused++;
         assert_true(shape != FAST_RAMP ||

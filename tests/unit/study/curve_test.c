@@ -106,6 +106,10 @@ static void a_fast_ramp_is_refused_with_advice(void **state)
     bl_curve_points_finish(&is.points);
 }
 
+/* Instruments without an error of their own. */
+static const struct bl_curve_doubt perfect = {.kpa = 0};
+static const struct bl_curve_doubt perfect_empty = {.surely_empty = true};
+
 /* Two candidates 20 kPa apart: decided at u = 5, not above. */
 static void choosing_needs_five_kilopascal(void **state)
 {
@@ -114,20 +118,18 @@ static void choosing_needs_five_kilopascal(void **state)
         .reason = BL_CURVE_FITTED, .on = {51, 4.9}, .gain = {1, 0.01}};
     struct bl_candidate two[] = {{.threshold = 50, .gain = 1},
                                  {.threshold = 70, .gain = 1}};
-    long choice;
-    double threshold;
-    bl_curve_choose(two, 2, &found, 0, 0, false, &choice, &threshold);
-    assert_int_equal(choice, 0);
-    assert_near(threshold, 50, 0);
+    struct bl_curve_choice choice = bl_curve_choose(two, 2, &found, &perfect);
+    assert_int_equal(choice.index, 0);
+    assert_near(choice.threshold, 50, 0);
     found.on.u = 5.1;
-    bl_curve_choose(two, 2, &found, 0, 0, false, &choice, &threshold);
-    assert_int_equal(choice, -1);
-    assert_nan(threshold);
+    choice = bl_curve_choose(two, 2, &found, &perfect);
+    assert_int_equal(choice.index, -1);
+    assert_nan(choice.threshold);
     assert_int_equal(two[0].fits, BL_FIT_UNKNOWN);
     /* Far from both: none fits. */
     found.on = (struct bl_measured){120, 2};
-    bl_curve_choose(two, 2, &found, 0, 0, false, &choice, &threshold);
-    assert_int_equal(choice, -1);
+    choice = bl_curve_choose(two, 2, &found, &perfect);
+    assert_int_equal(choice.index, -1);
     assert_int_equal(two[0].fits, BL_FIT_NO);
     assert_int_equal(two[1].fits, BL_FIT_NO);
 }
@@ -139,17 +141,15 @@ static void a_load_sensed_unit_looks_one_to_one_when_laden(void **state)
         .reason = BL_CURVE_FITTED, .on = {50, 1}, .gain = {1, 0.01}};
     struct bl_candidate two[] = {{.threshold = 50, .gain = 1},
                                  {.threshold = 50, .gain = NAN}};
-    long choice;
-    double threshold;
-    bl_curve_choose(two, 2, &one, 0, 0, false, &choice, &threshold);
-    assert_int_equal(choice, -1);
-    assert_near(threshold, 50, 0);
-    bl_curve_choose(two, 2, &one, 0, 0, true, &choice, &threshold);
-    assert_int_equal(choice, 0);
+    struct bl_curve_choice choice = bl_curve_choose(two, 2, &one, &perfect);
+    assert_int_equal(choice.index, -1);
+    assert_near(choice.threshold, 50, 0);
+    choice = bl_curve_choose(two, 2, &one, &perfect_empty);
+    assert_int_equal(choice.index, 0);
     const struct bl_branch low = {
         .reason = BL_CURVE_FITTED, .on = {50, 1}, .gain = {0.55, 0.01}};
-    bl_curve_choose(two, 2, &low, 0, 0, false, &choice, &threshold);
-    assert_int_equal(choice, 1);
+    choice = bl_curve_choose(two, 2, &low, &perfect);
+    assert_int_equal(choice.index, 1);
 }
 
 /* One answer to "does it follow what was called for": 2 u decide what fits, and
@@ -166,13 +166,12 @@ static void what_was_called_for_is_followed_or_not(void **state)
     struct bl_branch found = {
         .reason = BL_CURVE_FITTED, .on = {50, 1}, .gain = {1, 0.01}};
     const struct bl_candidate *called;
-    double threshold;
-    bl_curve_choose(three, 3, &found, 0, 0, false, &is.choice, &threshold);
+    is.choice = bl_curve_choose(three, 3, &found, &perfect).index;
     assert_int_equal(bl_characteristic_follows(&is, "plain", &called),
                      BL_UNKNOWN);
     assert_ptr_equal(called, &three[0]);
     assert_int_equal(bl_characteristic_follows(&is, "load", NULL), BL_UNKNOWN);
-    bl_curve_choose(three, 3, &found, 0, 0, true, &is.choice, &threshold);
+    is.choice = bl_curve_choose(three, 3, &found, &perfect_empty).index;
     assert_int_equal(bl_characteristic_follows(&is, "plain", NULL), BL_YES);
     assert_int_equal(bl_characteristic_follows(&is, "load", NULL), BL_NO);
     /* A default is nothing that could be called for. */
