@@ -145,7 +145,9 @@
     X(CLIPPED, 0x80, "clipped", "the channel reached the end of its range")    \
     X(MODULATED, 0x100, "modulated", "the command rose or fell in between")    \
     X(RAMP, 0x400, "ramp", "the command was not a step")                       \
-    X(NEAR_DAMAGE, 0x800, "near-damage", "the recording is damaged near by")
+    X(NEAR_DAMAGE, 0x800, "near-damage", "the recording is damaged near by")   \
+    X(ROSE_AGAIN, 0x1000, "rose-again",                                        \
+      "an output rose again without a command: not counted")
 
 /* Codes of findings. X(ENUM, "code", GROUP, SEVERITY): what a finding speaks
    of, and how grave it is at most. */

@@ -28,6 +28,10 @@ struct bl_time_place {
     int64_t from_ns, until_ns; /* stamps around it; of BACK, `until_ns` is the
                                   first of the next part */
     int64_t off_ns;            /* not negative */
+    int64_t step_ns;           /* by how much its stamps went on more than the
+                                  rows there account for; may be negative */
+    int64_t moved_ns;          /* so much of that nothing near by undoes: the
+                                  clock may have moved for good; not negative */
     int64_t reach_ns;          /* latest until_ns so far in the list */
     uint64_t rows;             /* rows or frames with such a stamp */
     uint16_t part;

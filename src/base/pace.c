@@ -112,6 +112,20 @@ static void add(struct bl_pace *p, const struct bl_time_place *place)
     }
 }
 
+/* So many intervals of rows that the text's damage left out may be off by one:
+   with a line end two rows become one line. */
+static const double ONE_ROW = 1.5;
+
+/* By how much `gone_ns` is more than so many rows take. */
+static int64_t step_of(const struct bl_pace *p, int64_t gone_ns, uint64_t rows,
+                       bool skipped)
+{
+    const double step = (double)gone_ns - (double)rows * (double)p->interval_ns;
+    const bool explained =
+        skipped && fabs(step) <= ONE_ROW * (double)p->interval_ns;
+    return explained ? 0 : (int64_t)fmax(fmin(step, 9e18), -9e18);
+}
+
 static void close_place(struct bl_pace *p)
 {
     if (p->open &&
@@ -121,12 +135,19 @@ static void close_place(struct bl_pace *p)
     p->open = false;
 }
 
+static void open_place(struct bl_pace *p)
+{
+    p->open = true;
+    p->open_ns = p->last_ns;
+    p->open_rows = 0;
+}
+
 /* The stamp is behind the one before it in the file. */
 static void step_back(struct bl_pace *p, int64_t time_ns, int64_t step_ns)
 {
     if (!p->open || p->now.kind != BL_TIME_SORTED) {
         close_place(p);
-        p->open = true;
+        open_place(p);
         p->now = (struct bl_time_place){.kind = BL_TIME_SORTED,
                                         .from_ns = time_ns,
                                         .until_ns = p->newest_ns,
@@ -140,7 +161,7 @@ static void step_back(struct bl_pace *p, int64_t time_ns, int64_t step_ns)
 static void close_stamp(struct bl_pace *p, int64_t time_ns, int64_t step_ns)
 {
     if (!p->open) {
-        p->open = true;
+        open_place(p);
         p->now = (struct bl_time_place){.kind = BL_TIME_CLOSE,
                                         .from_ns = p->last_ns,
                                         .rows = 1,
@@ -151,7 +172,7 @@ static void close_stamp(struct bl_pace *p, int64_t time_ns, int64_t step_ns)
     p->now.rows++;
 }
 
-static void judge(struct bl_pace *p, int64_t time_ns)
+static void judge(struct bl_pace *p, int64_t time_ns, uint32_t skipped)
 {
     p->rows++;
     if (!p->any) {
@@ -165,26 +186,33 @@ static void judge(struct bl_pace *p, int64_t time_ns)
     const bool apart = step_ns - p->interval_ns > p->tolerance_ns;
     p->block_rows++;
     p->block_odd += back || close || apart;
+    p->open_rows += (uint64_t)skipped + 1;
     if (back) {
         step_back(p, time_ns, step_ns);
+        p->open_rows = p->open_rows > 0 ? p->open_rows : (uint64_t)skipped + 1;
     } else if (p->open && p->now.kind == BL_TIME_SORTED) {
         if (time_ns > p->newest_ns) {
-            close_place(p); /* that it is far from the one before is its return
-                             */
+            /* That it is far from the one before is its return. */
+            p->now.step_ns = step_of(p, difference(time_ns, p->open_ns),
+                                     p->open_rows, skipped > 0);
+            close_place(p);
         } else {
             p->now.rows++;
         }
     } else if (close) {
         close_stamp(p, time_ns, step_ns);
     } else {
+        p->now.step_ns = -p->now.off_ns;
         close_place(p);
         if (apart) {
-            const struct bl_time_place place = {.kind = BL_TIME_LONG,
-                                                .from_ns = p->last_ns,
-                                                .until_ns = time_ns,
-                                                .off_ns =
-                                                    step_ns - p->interval_ns,
-                                                .part = p->part};
+            const struct bl_time_place place = {
+                .kind = BL_TIME_LONG,
+                .from_ns = p->last_ns,
+                .until_ns = time_ns,
+                .off_ns = step_ns - p->interval_ns,
+                .step_ns =
+                    step_of(p, step_ns, (uint64_t)skipped + 1, skipped > 0),
+                .part = p->part};
             add(p, &place);
         }
     }
@@ -254,7 +282,7 @@ static void judge_learned(struct bl_pace *p)
     const size_t n = p->learned;
     p->learned = 0;
     for (size_t i = 0; i < n; i++) {
-        judge(p, p->learn[i]);
+        judge(p, p->learn[i], p->learn_skipped[i]);
     }
     p->block_rows = p->block_odd = 0;
 }
@@ -271,19 +299,26 @@ static void take_learned(struct bl_pace *p)
 
 static void feed(struct bl_pace *p, int64_t time_ns)
 {
+    const uint32_t skipped = p->skipped;
+    p->skipped = 0;
     if (p->known && p->learned == 0 && p->block_rows < LEARN) {
-        judge(p, time_ns);
+        judge(p, time_ns, skipped);
         return;
     }
     if (p->learned == 0 && p->known && 2 * p->block_odd <= p->block_rows) {
         p->block_rows = p->block_odd = 0;
-        judge(p, time_ns);
+        judge(p, time_ns, skipped);
         return;
     }
     /* Not known yet, or most of the last block was off: another pace. */
     if (p->learn == NULL) {
         p->learn = bl_alloc(LEARN, sizeof(*p->learn));
-        if (p->learn == NULL) {
+        p->learn_skipped = bl_alloc(LEARN, sizeof(*p->learn_skipped));
+        if (p->learn == NULL || p->learn_skipped == NULL) {
+            bl_free(p->learn);
+            bl_free(p->learn_skipped);
+            p->learn = NULL;
+            p->learn_skipped = NULL;
             p->failed = true;
             return;
         }
@@ -291,15 +326,26 @@ static void feed(struct bl_pace *p, int64_t time_ns)
     if (p->learned == 0) {
         close_place(p);
     }
+    p->learn_skipped[p->learned] = skipped;
     p->learn[p->learned++] = time_ns;
     if (p->learned == LEARN) {
         take_learned(p);
     }
 }
 
+void bl_pace_skip(struct bl_pace *pace, uint64_t rows)
+{
+    const uint64_t all = pace->skipped + rows;
+    pace->skipped = all > UINT32_MAX ? UINT32_MAX : (uint32_t)all;
+}
+
 void bl_pace_feed(struct bl_pace *pace, const int64_t *time_ns, size_t count)
 {
-    for (size_t i = 0; i < count; i++) {
+    size_t i = 0;
+    if (pace->skipped > 0 && count > 0) {
+        feed(pace, time_ns[i++]);
+    }
+    for (; i < count; i++) {
         /* As nearly all are; unsigned, as stamps may lie anywhere. */
         const uint64_t step = (uint64_t)time_ns[i] - (uint64_t)pace->last_ns;
         if (pace->known && pace->any && !pace->open && pace->learned == 0 &&
@@ -331,6 +377,7 @@ void bl_pace_part(struct bl_pace *pace, int64_t time_ns)
                               ? difference(pace->newest_ns, time_ns)
                               : 0,
                           pace->interval_ns),
+            .step_ns = difference(time_ns, pace->newest_ns),
             .rows = 1,
             .part = pace->part};
         add(pace, &place);
@@ -349,11 +396,53 @@ static int by_time(const void *left, const void *right)
     return (a->until_ns > b->until_ns) - (a->until_ns < b->until_ns);
 }
 
+/* Rows that were written late, or stamps that were written wrong, leave and
+   come back: places so near to each other are one event (own choice: as many
+   rows as a stray stamp may take to be undone). */
+enum { TOGETHER_ROWS = 16 };
+
+static int64_t magnitude(int64_t ns)
+{
+    return ns < 0 ? (ns < -INT64_MAX ? INT64_MAX : -ns) : ns;
+}
+
+/* What the steps of places that lie together leave of each other; the first of
+   them carries it. */
+static void find_moves(struct bl_time_places *places)
+{
+    const int64_t near_ns = places->interval_ns > INT64_MAX / TOGETHER_ROWS
+                                ? INT64_MAX
+                                : TOGETHER_ROWS * places->interval_ns;
+    for (size_t i = 0; i < places->places;) {
+        struct bl_time_place *first = &places->place[i];
+        int64_t until_ns = first->until_ns;
+        double step = (double)first->step_ns;
+        double most = fabs(step);
+        size_t k = i + 1;
+        while (k < places->places && first->kind != BL_TIME_BACK &&
+               places->place[k].kind != BL_TIME_BACK &&
+               places->place[k].part == first->part &&
+               difference(places->place[k].from_ns, until_ns) <= near_ns) {
+            struct bl_time_place *p = &places->place[k++];
+            step += (double)p->step_ns;
+            most = fmax(most, fabs((double)p->step_ns));
+            until_ns = p->until_ns > until_ns ? p->until_ns : until_ns;
+            p->moved_ns = 0;
+        }
+        const bool undone = most > fabs(step) &&
+                            fabs(step) <= ONE_ROW * (double)places->interval_ns;
+        first->moved_ns =
+            undone ? 0 : magnitude((int64_t)fmax(fmin(step, 9e18), -9e18));
+        i = k;
+    }
+}
+
 void bl_time_places_sort(struct bl_time_places *places)
 {
     if (places->places > 1) {
         qsort(places->place, places->places, sizeof(*places->place), by_time);
     }
+    find_moves(places);
     int64_t reach_ns = INT64_MIN;
     for (size_t i = 0; i < places->places; i++) {
         const int64_t until_ns = places->place[i].until_ns;
@@ -381,8 +470,10 @@ enum bl_status bl_pace_finish(struct bl_pace *pace, struct bl_time_places *out)
 void bl_pace_free(struct bl_pace *pace)
 {
     bl_free(pace->learn);
+    bl_free(pace->learn_skipped);
     bl_free(pace->found.place);
     pace->learn = NULL;
+    pace->learn_skipped = NULL;
     pace->learned = 0;
     pace->found = (struct bl_time_places){0};
 }

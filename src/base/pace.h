@@ -18,6 +18,7 @@ struct bl_pace {
     int64_t resolution_ns;
     /* What is usual. */
     int64_t *learn;
+    uint32_t *learn_skipped;
     size_t learned;
     bool known;
     int64_t interval_ns, jitter_ns, tolerance_ns;
@@ -29,12 +30,17 @@ struct bl_pace {
     /* The row before, the latest stamp, and the place that is still open. */
     int64_t last_ns, newest_ns;
     uint16_t part;
+    uint32_t skipped; /* rows left out since */
     bool any, open, failed;
     struct bl_time_place now;
+    int64_t open_ns;    /* the stamp before the open place */
+    uint64_t open_rows; /* rows since, read and left out */
 };
 
 /* The next stamps in the order of the file, all of one part. */
 void bl_pace_feed(struct bl_pace *pace, const int64_t *time_ns, size_t count);
+/* So many rows were left out before the next stamp: they took their time. */
+void bl_pace_skip(struct bl_pace *pace, uint64_t rows);
 /* The next stamp begins a new part. */
 void bl_pace_part(struct bl_pace *pace, int64_t time_ns);
 /* The last stamp was given: *out has what is no habit, and is the caller's to
@@ -44,7 +50,7 @@ BL_MUST_CHECK enum bl_status bl_pace_finish(struct bl_pace *pace,
 /* Throw away. */
 void bl_pace_free(struct bl_pace *pace);
 
-/* Put places in order of time and fill reach_ns. */
+/* Put places in order of time and fill moved_ns and reach_ns. */
 void bl_time_places_sort(struct bl_time_places *places);
 /* One more place, unsorted. Over the limit it is counted and the last one
    reaches to its end. Errors: NOMEM. */

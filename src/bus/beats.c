@@ -454,6 +454,11 @@ enum bl_status bl_beats_odd(struct bl_beats *beats, struct bl_beat_band *band,
     return status;
 }
 
+bool bl_beats_has_learned(const struct bl_beats *beats, size_t id)
+{
+    return beats->item[id].learned > LEARN;
+}
+
 void bl_beats_until(struct bl_beats *beats, size_t id, int64_t last_ns)
 {
     struct bl_beat *b = &beats->item[id];

@@ -48,6 +48,9 @@ struct bl_beat_silence {
 /* Readers deliver some thousand frames at a time, and silences are given before
    the intervals of a batch. */
 enum { BL_BEAT_SILENCES = 8192 };
+/* So many odd ones, and one interval in so many, are a habit: as base/pace.c
+   has it for rows. */
+enum { BL_BEAT_HABIT_LEAST = 16, BL_BEAT_HABIT_INTERVALS = 100 };
 /* Before anything is known (own choice: no identifier is so fast that a step of
    the clock shows in it by less). */
 #define BL_BEAT_SILENT_NS INT64_C(1000000)
@@ -92,6 +95,8 @@ enum bl_status bl_beats_silence(struct bl_beats *beats,
 /* An interval out of the band, which may become another. Errors: NOMEM. */
 enum bl_status bl_beats_odd(struct bl_beats *beats, struct bl_beat_band *band,
                             const struct bl_beat_odd *odd);
+/* Is its usual interval known, so that an interval may be left out? */
+bool bl_beats_has_learned(const struct bl_beats *beats, size_t id);
 /* The identifier's part ended, or all frames did. */
 void bl_beats_until(struct bl_beats *beats, size_t id, int64_t last_ns);
 /* The last frame was given: what is damage joins `into`, but where a place is

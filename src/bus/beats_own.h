@@ -5,9 +5,6 @@
 
 #include "bus/beats.h"
 
-/* So many odd ones, and one interval in so many, are a habit: as base/pace.c
-   has it for rows. */
-enum { BL_BEAT_HABIT_LEAST = 16, BL_BEAT_HABIT_INTERVALS = 100 };
 /* A frame waits for another that is being sent: 160 bits, 131 of a 29-bit
    identifier with 8 bytes (CAN arithmetic) and stuff bits, at 250 kbit/s. */
 #define BL_BEAT_WAIT_NS INT64_C(640000)

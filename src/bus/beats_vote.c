@@ -137,6 +137,7 @@ static enum bl_status decide_all(struct bl_beats *beats,
             .until_ns = g->until_ns,
             /* Of a stand, what begins and ends it may not be seen. */
             .off_ns = g->close ? off_ns + fastest_ns : off_ns,
+            .step_ns = g->close ? -off_ns - fastest_ns : off_ns,
             .part = g->part};
         for (size_t k = 0; k < g->members; k++) {
             place.rows += g->close ? m[k].rows : 0;

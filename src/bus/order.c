@@ -79,13 +79,14 @@ static enum bl_status note_step(struct bl_order *order, size_t at)
         order->frame[i - 1].time_ns - late->time_ns < STEP_NS) {
         return BL_OK;
     }
-    const struct bl_time_place place = {.kind = BL_TIME_SORTED,
-                                        .from_ns = late->time_ns,
-                                        .until_ns = order->frame[i - 1].time_ns,
-                                        .off_ns = order->frame[i - 1].time_ns -
-                                                  late->time_ns,
-                                        .rows = 1,
-                                        .part = order->part};
+    const struct bl_time_place place = {
+        .kind = BL_TIME_SORTED,
+        .from_ns = late->time_ns,
+        .until_ns = order->frame[i - 1].time_ns,
+        .off_ns = order->frame[i - 1].time_ns - late->time_ns,
+        .step_ns = late->time_ns - order->frame[i - 1].time_ns,
+        .rows = 1,
+        .part = order->part};
     struct bl_time_places *times = &order->times;
     struct bl_time_place *last =
         times->places == 0 ? NULL : &times->place[times->places - 1];
@@ -98,6 +99,7 @@ static enum bl_status note_step(struct bl_order *order, size_t at)
     last->until_ns =
         place.until_ns > last->until_ns ? place.until_ns : last->until_ns;
     last->off_ns = place.off_ns > last->off_ns ? place.off_ns : last->off_ns;
+    last->step_ns = -last->off_ns;
     last->rows++;
     return BL_OK;
 }
@@ -154,6 +156,7 @@ static enum bl_status place_frame(struct bl_order *order, size_t at,
         .from_ns = order->newest_ns,
         .until_ns = frame->time_ns,
         .off_ns = time_between(frame->time_ns, order->newest_ns),
+        .step_ns = -time_between(frame->time_ns, order->newest_ns),
         .rows = 1,
         .part = order->part};
     if (bl_time_places_add(&order->times, &place) != BL_OK) {

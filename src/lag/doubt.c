@@ -84,14 +84,41 @@ bool bl_doubt_hides(const struct bl_track *track, int64_t a_ns, int64_t b_ns)
                        bl_track_raw(track, b_ns), bl_doubt_hiding_ns) > 0;
 }
 
-/* Nearest place of a track's recording before and behind a time, run time:
-   between them its clock kept its pace. */
+/* By how much places between two times may have moved the clock of a track for
+   good, s. What was written late, or wrong and then right again, or left out
+   and counted, moved nothing. */
+static double moved_between(const struct bl_track *track, int64_t a_ns,
+                            int64_t b_ns)
+{
+    const struct bl_time_places *times = places_of(track);
+    if (times == NULL || times->places == 0) {
+        return 0;
+    }
+    const int64_t a = bl_track_raw(track, a_ns);
+    const int64_t b = bl_track_raw(track, b_ns);
+    const int64_t from_ns = (a < b ? a : b) - times->interval_ns;
+    const int64_t until_ns = (a < b ? b : a) + times->interval_ns;
+    double moved_s = 0;
+    for (size_t i = first_at(times, from_ns);
+         i < times->places && times->place[i].from_ns <= until_ns; i++) {
+        moved_s += times->place[i].until_ns >= from_ns
+                       ? (double)times->place[i].moved_ns * 1e-9
+                       : 0;
+    }
+    return moved_s;
+}
+
+/* Nearest place before and behind a time, run time, that may have moved the
+   clock of a track's recording: between them it kept its pace. */
 static void pace_around(const struct bl_track *track, int64_t run_ns,
                         int64_t *from_ns, int64_t *until_ns)
 {
     const struct bl_time_places *times = places_of(track);
     for (size_t i = 0; times != NULL && i < times->places; i++) {
         const struct bl_time_place *p = &times->place[i];
+        if (p->moved_ns == 0) {
+            continue;
+        }
         const int64_t from = bl_track_run(track, p->from_ns);
         const int64_t until = bl_track_run(track, p->until_ns);
         if (until <= run_ns && until > *from_ns) {
@@ -175,8 +202,7 @@ static double tie_off_s(const struct bl_track *a, const struct bl_track *b,
     if (inside) {
         return pairs_off_s(tie, from_ns, until_ns);
     }
-    return sqrt(3) * (bl_doubt_between(a, pair, run_ns).u_s +
-                      bl_doubt_between(b, pair, run_ns).u_s);
+    return moved_between(a, pair, run_ns) + moved_between(b, pair, run_ns);
 }
 
 struct bl_doubt bl_doubt_of(const struct bl_track *a, const struct bl_track *b,

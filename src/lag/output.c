@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "lag/output.h"
 
+#include "lag/again.h"
 #include "lag/budget.h"
 #include "lag/doubt.h"
 #include "lag/output_own.h"
@@ -66,7 +67,7 @@ static bool find_rest(struct reading *r, struct bl_rest *carried,
         lag->flags |= BL_FLAG_REST_CARRIED;
         rest = *carried;
         if (!rest.known) {
-            rest = bl_track_rest(r->track, r->release_ns, r->window->to_ns);
+            rest = bl_track_rest(r->track, r->release_ns, r->to_ns);
         }
     }
     lag->rest = rest;
@@ -85,14 +86,19 @@ static bool find_rest(struct reading *r, struct bl_rest *carried,
     return true;
 }
 
-/* Why a share or height above rest cannot be read; NONE if it can. */
-static enum bl_reason too_small(const struct reading *r, double height)
+/* Above rest: what noise and resolution allow a level to be read at. */
+static double least_height(const struct reading *r)
 {
     const double resolution = r->track->samples != NULL
                                   ? r->track->samples->resolution
                                   : r->track->steps->resolution;
-    r->lag->least_height = fmax(BL_CLEAR_OF_NOISE * r->lag->rest.noise,
-                                BL_CLEAR_STEPS * resolution);
+    return fmax(BL_CLEAR_OF_NOISE * r->lag->rest.noise,
+                BL_CLEAR_STEPS * resolution);
+}
+
+/* Why a share or height above rest cannot be read; NONE if it can. */
+static enum bl_reason too_small(const struct reading *r, double height)
+{
     return height < r->lag->least_height ? BL_REASON_BELOW_NOISE
                                          : BL_REASON_NONE;
 }
@@ -104,8 +110,8 @@ static struct bl_time_point passage_at(const struct reading *r, enum bl_way way,
 {
     const double noise = r->lag->rest.noise;
     struct bl_passage p =
-        bl_track_passage(r->track, way, from_ns, r->window->to_ns,
-                         origin->level, noise, r->band, BL_HELD_OUTPUT);
+        bl_track_passage(r->track, way, from_ns, r->to_ns, origin->level, noise,
+                         r->band, BL_HELD_OUTPUT);
     /* Undone before the command it belongs to what was before: an output that
        still falls passes the level upwards by noise. */
     struct bl_walk walk = {from_ns, r->begin_ns};
@@ -116,8 +122,8 @@ static struct bl_time_point passage_at(const struct reading *r, enum bl_way way,
         if (!back.found || !bl_walk_on(&walk, back.seen_ns)) {
             break;
         }
-        p = bl_track_passage(r->track, way, walk.at_ns, r->window->to_ns,
-                             origin->level, noise, r->band, BL_HELD_OUTPUT);
+        p = bl_track_passage(r->track, way, walk.at_ns, r->to_ns, origin->level,
+                             noise, r->band, BL_HELD_OUTPUT);
     }
     return point(r, &p, origin, otherwise);
 }
@@ -235,7 +241,7 @@ static struct bl_time_point rise_start(const struct reading *r)
     const int64_t latest = first_level(r);
     const struct bl_foot foot = bl_rise_foot(
         r->track->samples, bl_track_raw(r->track, r->begin_ns - BL_LEAD_NS),
-        bl_track_raw(r->track, r->window->to_ns), &r->lag->rest, r->lag->hold,
+        bl_track_raw(r->track, r->to_ns), &r->lag->rest, r->lag->hold,
         latest == INT64_MAX ? latest : bl_track_raw(r->track, latest));
     if (!foot.found) {
         return missing(BL_REASON_NOT_FITTED);
@@ -259,9 +265,8 @@ static struct bl_time_point rise_start(const struct reading *r)
 /* An output whose recording ends too soon was not seen to stay away. */
 static enum bl_reason no_response(const struct reading *r)
 {
-    const int64_t seen_to = r->track->last_ns < r->window->to_ns
-                                ? r->track->last_ns
-                                : r->window->to_ns;
+    const int64_t seen_to =
+        r->track->last_ns < r->to_ns ? r->track->last_ns : r->to_ns;
     return bl_output_is_cut(r) && seen_to - r->begin_ns < BL_STAYED_AWAY_NS
                ? BL_REASON_UNFINISHED
                : BL_REASON_DID_NOT_RESPOND;
@@ -347,19 +352,32 @@ static void release_times(struct reading *r, enum bl_answer responded)
             : passage_at(r, BL_LAST_DOWNWARDS, from, &end, otherwise);
 }
 
+/* What an output does after a second rise without a command is left out. */
+static void rises_again(struct reading *r, double level)
+{
+    const struct bl_level_passed at = {level, r->lag->rest.noise, r->band};
+    if (!r->window->event->release.found) {
+        return;
+    }
+    const int64_t until = bl_rose_again(r->track, &at, r->release_ns, r->to_ns);
+    r->lag->flags |= until < r->to_ns ? (unsigned)BL_FLAG_ROSE_AGAIN : 0;
+    r->to_ns = until;
+}
+
 /* Switches and states: two edges, and nothing else. */
 static void state_times(struct reading *r)
 {
     struct bl_output_lag *lag = r->lag;
     const struct bl_window *w = r->window;
+    rises_again(r, BL_STATE_LEVEL);
     all_missing(r, BL_REASON_SWITCH_ONLY);
     const struct bl_level_origin origin = {.fraction = NAN,
                                            .level = BL_STATE_LEVEL};
     const struct bl_passage on =
         bl_track_passage(r->track, BL_UPWARDS, r->begin_ns - BL_LEAD_NS,
-                         w->to_ns, BL_STATE_LEVEL, 0, 0, BL_HELD_OUTPUT);
+                         r->to_ns, BL_STATE_LEVEL, 0, 0, BL_HELD_OUTPUT);
     const struct bl_passage off = bl_track_passage(
-        r->track, BL_LAST_DOWNWARDS, r->release_ns - BL_LEAD_NS, w->to_ns,
+        r->track, BL_LAST_DOWNWARDS, r->release_ns - BL_LEAD_NS, r->to_ns,
         BL_STATE_LEVEL, 0, 0, BL_HELD_OUTPUT);
     lag->chatter = on.chatter + off.chatter;
     lag->flags |= lag->chatter > 0 ? (unsigned)BL_FLAG_CHATTER : 0;
@@ -387,6 +405,9 @@ static void state_times(struct reading *r)
 static void number_times(struct reading *r)
 {
     struct bl_output_lag *lag = r->lag;
+    lag->least_height = least_height(r);
+    rises_again(r, lag->rest.value +
+                       fmax(r->trial->response_at_kpa, lag->least_height));
     bl_output_hold(r);
     if (!lag->hold_known) {
         all_missing(r, BL_REASON_NO_DATA);
@@ -428,6 +449,7 @@ void bl_output_measure(struct bl_output_lag *lag, const struct bl_track *track,
         .track = track,
         .trial = trial,
         .window = window,
+        .to_ns = window->to_ns,
         .begin_ns = event->begun_before ? event->from_ns : event->apply.time_ns,
         .release_ns =
             event->release.found ? event->release.time_ns : event->end_ns};

@@ -125,7 +125,7 @@ void bl_output_hold(struct reading *r)
 {
     struct bl_output_lag *lag = r->lag;
     const struct bl_extent all =
-        bl_track_extent(r->track, r->begin_ns, r->window->to_ns);
+        bl_track_extent(r->track, r->begin_ns, r->to_ns);
     lag->peak = all.known ? all.largest : NAN;
     lag->hold_known = all.known;
     if (!all.known) {

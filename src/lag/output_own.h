@@ -12,6 +12,7 @@ struct reading {
     const struct bl_trial *trial;
     const struct bl_window *window;
     int64_t begin_ns, release_ns; /* of the command; release may be end */
+    int64_t to_ns; /* as of the window, or before the output rose again */
     double band;
     enum bl_reason no_share; /* why no share of the hold can be passed */
     bool still_rising;       /* when the command let go */

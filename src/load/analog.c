@@ -317,11 +317,12 @@ static enum bl_status between_files(struct bl_log_build *b, int64_t before_ns,
             usual_ns + usual_ns / 2 + 5 * times->jitter_ns) {
         return BL_OK;
     }
-    const struct bl_time_place place = {.kind = BL_TIME_LONG,
-                                        .from_ns = before_ns,
-                                        .until_ns = behind_ns,
-                                        .off_ns =
-                                            behind_ns - before_ns - usual_ns};
+    const struct bl_time_place place = {
+        .kind = BL_TIME_LONG,
+        .from_ns = before_ns,
+        .until_ns = behind_ns,
+        .off_ns = behind_ns - before_ns - usual_ns,
+        .step_ns = behind_ns - before_ns - usual_ns};
     return bl_times_add(b->into, &place);
 }
 

@@ -93,6 +93,10 @@ enum bl_status bl_links_bus(struct bl_links_build *b,
 /* After that, each whose identifier has an index from bl_links_id. */
 enum bl_status bl_links_frame(struct bl_links_build *b,
                               const struct bl_frame *frame, size_t id);
+/* One that is the same as the one before it: counted apart. */
+enum bl_status bl_links_twice(struct bl_links_build *b,
+                              const struct bl_frame *frame, size_t id,
+                              bool at_once);
 /* Does it come so soon behind the one before it that it may be the same? */
 static inline bool bl_links_soon(const struct bl_links_build *b,
                                  const struct bl_frame *frame, size_t id)

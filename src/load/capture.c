@@ -103,9 +103,27 @@ static bool is_twice(const struct bl_capture_build *b,
            bl_links_soon(&b->links, frame, route->link);
 }
 
-/* One frame to what its identifier leads to. */
+/* Once more, it counts no more. Behind others it may be what a clock that
+   stands still makes of a sender's next frame. */
+static enum bl_status take_twice(struct bl_capture_build *b,
+                                 const struct bl_route *route,
+                                 const struct bl_frame *frame,
+                                 const struct bl_frame *before)
+{
+    const bool at_once = before != NULL && before->id == frame->id;
+    if (bl_links_twice(&b->links, frame, route->link, at_once) != BL_OK) {
+        return BL_NOMEM;
+    }
+    return bl_note(&b->into->notes, "frames-twice", -1, -1,
+                   "frames are stored a second time within 1 ms, as by "
+                   "two taps on one bus: each counts once");
+}
+
+/* One frame to what its identifier leads to; `before` it on its bus, NULL: not
+   at hand, as where that of another bus came last. */
 static enum bl_status feed(struct bl_capture_build *b,
-                           const struct bl_frame *frame, size_t bus)
+                           const struct bl_frame *frame, size_t bus,
+                           const struct bl_frame *before)
 {
     const uint64_t key = bl_route_key(frame, bus);
     struct bl_route *route = b->route_slots == 0 ? NULL : bl_route_slot(b, key);
@@ -118,10 +136,7 @@ static enum bl_status feed(struct bl_capture_build *b,
         }
     }
     if (is_twice(b, route, frame)) {
-        b->links.item[route->link].seen.twice++;
-        return bl_note(&b->into->notes, "frames-twice", -1, -1,
-                       "frames are stored a second time within 1 ms, as by "
-                       "two taps on one bus: each counts once");
+        return take_twice(b, route, frame, before);
     }
     if (route->link != SIZE_MAX &&
         bl_links_frame(&b->links, frame, route->link) != BL_OK) {
@@ -133,13 +148,14 @@ static enum bl_status feed(struct bl_capture_build *b,
 /* The same, the short way where it can be gone. */
 static inline enum bl_status feed_quickly(struct bl_capture_build *b,
                                           const struct bl_frame *frame,
-                                          size_t bus)
+                                          size_t bus,
+                                          const struct bl_frame *before)
 {
     struct bl_route *route =
         b->route_slots == 0 ? NULL : bl_route_slot(b, bl_route_key(frame, bus));
     if (route == NULL || route->key == 0 || route->link == SIZE_MAX ||
         !bl_links_usual(&b->links, frame, route->link)) {
-        return feed(b, frame, bus);
+        return feed(b, frame, bus, before);
     }
     return route->count == 0 ? BL_OK : feed_route(b, route, frame);
 }
@@ -164,7 +180,8 @@ static enum bl_status feed_all(struct bl_capture_build *b,
     for (size_t i = 0; i < count; i++) {
         if ((frame[i].kind == BL_FRAME_CLASSIC ||
              frame[i].kind == BL_FRAME_FD) &&
-            feed_quickly(b, &frame[i], bus) != BL_OK) {
+            feed_quickly(b, &frame[i], bus, i > 0 ? &frame[i - 1] : NULL) !=
+                BL_OK) {
             return BL_NOMEM;
         }
     }

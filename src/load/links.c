@@ -364,6 +364,28 @@ enum bl_status bl_links_frame(struct bl_links_build *b,
     return l->talks ? bl_links_talk(b, l, frame) : BL_OK;
 }
 
+/* A recording that stores many frames twice does so by habit: then a stand is
+   seen by what its frames carry, which changes, or not at all. */
+static bool stores_twice(const struct bl_link_build *l)
+{
+    return l->seen.twice >= BL_BEAT_HABIT_LEAST &&
+           l->seen.twice * BL_BEAT_HABIT_INTERVALS >= l->frames;
+}
+
+enum bl_status bl_links_twice(struct bl_links_build *b,
+                              const struct bl_frame *frame, size_t id,
+                              bool at_once)
+{
+    struct bl_link_build *l = &b->item[id];
+    l->seen.twice++;
+    if (at_once || l->talks || stores_twice(l) ||
+        !bl_beats_has_learned(&b->beats, id)) {
+        return BL_OK;
+    }
+    const struct bl_beat_odd odd = {id, l->last_ns, frame->time_ns, l->part};
+    return bl_beats_odd(&b->beats, &l->band, &odd);
+}
+
 static void note_losses(struct bl_links_build *b)
 {
     static const char *const why[BL_TRANSPORT_LOSSES] = {

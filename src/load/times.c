@@ -146,7 +146,8 @@ static enum bl_status take_silences(struct bl_run_data *data, size_t recording)
                 .kind = BL_TIME_LONG,
                 .from_ns = s->from_ns,
                 .until_ns = s->until_ns,
-                .off_ns = ns - (int64_t)(usual_s * 1e9)};
+                .off_ns = ns - (int64_t)(usual_s * 1e9),
+                .step_ns = ns - (int64_t)(usual_s * 1e9)};
             if (pass == 1 && count < HABIT &&
                 !is_listed(&data->recording[recording].times, s) &&
                 bl_times_add(&data->recording[recording], &place) != BL_OK) {
@@ -157,6 +158,35 @@ static enum bl_status take_silences(struct bl_run_data *data, size_t recording)
     return BL_OK;
 }
 
+static bool is_damaged(const struct bl_loaded_recording *recording,
+                       const struct bl_time_place *place)
+{
+    for (size_t i = 0; i < recording->damages; i++) {
+        if (recording->damage[i].from_ns < place->until_ns &&
+            recording->damage[i].until_ns > place->from_ns) {
+            return true;
+        }
+    }
+    return false;
+}
+
+/* Lines of a capture that could not be read leave a silence as long as one
+   interval of its fastest identifier, in which each lacks a frame: the damage
+   explains it, and no clock moved (own choice: half an interval more, for the
+   frames beside). */
+static void excuse_unread(struct bl_loaded_recording *recording)
+{
+    const struct bl_time_places *times = &recording->times;
+    const int64_t most_ns = times->interval_ns + times->interval_ns / 2;
+    for (size_t i = 0; i < times->places; i++) {
+        struct bl_time_place *p = &times->place[i];
+        if (p->kind == BL_TIME_LONG && p->off_ns <= most_ns &&
+            is_damaged(recording, p)) {
+            p->step_ns = 0;
+        }
+    }
+}
+
 enum bl_status bl_times_finish(struct bl_run_data *data)
 {
     enum bl_status status = BL_OK;
@@ -164,6 +194,7 @@ enum bl_status bl_times_finish(struct bl_run_data *data)
         struct bl_loaded_recording *recording = &data->recording[i];
         if (recording->kind == BL_RECORDING_CAPTURE && status == BL_OK) {
             status = take_silences(data, i);
+            excuse_unread(recording);
         }
         bl_time_places_sort(&recording->times);
         for (size_t k = 0; k < recording->times.places && status == BL_OK;

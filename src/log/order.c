@@ -102,6 +102,9 @@ void log_pace(struct bl_log_reader *reader, size_t first, size_t end)
     /* Rows that are counted have no stamps that could be wrong; groups of a
        measurement file have a pace each. */
     if (reader->dialect.form != LOG_FORM_INDEX && reader->mdf == NULL) {
+        bl_pace_skip(&reader->pace,
+                     reader->info.bad_rows - reader->paced_bad_rows);
+        reader->paced_bad_rows = reader->info.bad_rows;
         bl_pace_feed(&reader->pace, reader->time_ns + first, end - first);
     }
 }

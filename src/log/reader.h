@@ -63,7 +63,8 @@ struct bl_log_reader {
     bool has_delivered; /* in this part */
     size_t damage_capacity;
     struct bl_pace pace;
-    bool paced;    /* info.times is complete */
+    uint64_t paced_bad_rows; /* of bad_rows, those that pace was told of */
+    bool paced;              /* info.times is complete */
     bool text_row; /* the row at hand holds text where a number should be */
     /* Times that wrap or count. */
     int64_t wrap_ns, last_clock_ns, base_ns, index;

@@ -218,6 +218,122 @@ static void no_stamps_and_odd_stamps_end(void **state)
     bl_free(p.place);
 }
 
+/* How far all places of the stamps may have moved the clock for good; `cut`
+   rows from the 3000th on could not be read. */
+static int64_t moved(const int64_t *time_ns, size_t rows, size_t cut)
+{
+    struct bl_pace pace = {.resolution_ns = ms};
+    struct bl_time_places out;
+    int64_t moved_ns = 0;
+    bl_pace_feed(&pace, time_ns, 3000);
+    bl_pace_skip(&pace, cut);
+    bl_pace_feed(&pace, time_ns + 3000, rows - 3000);
+    assert_int_equal(bl_pace_finish(&pace, &out), BL_OK);
+    bl_time_places_sort(&out);
+    for (size_t i = 0; i < out.places; i++) {
+        moved_ns += out.place[i].moved_ns;
+    }
+    assert_true(out.places > 0);
+    bl_free(out.place);
+    return moved_ns;
+}
+
+/* The clock of the rows behind is that of the rows before: blocks that changed
+   places, stamps that lost digits, or stood and were right again. */
+static void what_is_undone_moved_no_clock(void **state)
+{
+    (void)state;
+    for (int64_t n = 1; n <= 8; n++) {
+        regular(stamp, 5 * ms);
+        for (int64_t i = 0; i < n; i++) {
+            stamp[3000 + i] += n * 5 * ms;
+            stamp[3000 + n + i] -= n * 5 * ms;
+        }
+        assert_int_equal(moved(stamp, ROWS, 0), 0);
+        regular(stamp, 5 * ms);
+        for (int64_t i = 0; i < n; i++) {
+            stamp[5000 + i] -= 60 * ms + 7 * i * ms;
+        }
+        assert_int_equal(moved(stamp, ROWS, 0), 0);
+        regular(stamp, 5 * ms);
+        for (int64_t i = 1; i < 10 * n; i++) {
+            stamp[100 + i] = stamp[100];
+        }
+        assert_int_equal(moved(stamp, ROWS, 0), 0);
+    }
+}
+
+/* A step in either direction, a clock that stood and went on from there, rows
+   that nobody counted: all of it may have moved the clock. */
+static void what_stays_may_have_moved_it(void **state)
+{
+    (void)state;
+    const int64_t by[] = {10 * ms,  50 * ms,  150 * ms,
+                          -10 * ms, -50 * ms, -150 * ms};
+    for (size_t k = 0; k < COUNT_OF(by); k++) {
+        regular(stamp, 5 * ms);
+        for (size_t i = 5000; i < ROWS; i++) {
+            stamp[i] += by[k];
+        }
+        assert_int_equal(moved(stamp, ROWS, 0), by[k] < 0 ? -by[k] : by[k]);
+    }
+    regular(stamp, 5 * ms);
+    for (size_t i = 5000; i < ROWS; i++) {
+        stamp[i] -= i < 5040 ? (int64_t)(i - 4999) * 5 * ms : 40 * 5 * ms;
+    }
+    assert_int_equal(moved(stamp, ROWS, 0), 200 * ms);
+}
+
+/* Three rows that could not be read took three intervals; with a lost line end
+   two of them are one line. Ten take no second. */
+static void rows_left_out_took_their_time(void **state)
+{
+    (void)state;
+    for (size_t cut = 2; cut <= 3; cut++) {
+        regular(stamp, 5 * ms);
+        for (size_t i = 3000; i < ROWS; i++) {
+            stamp[i] += 15 * ms;
+        }
+        assert_int_equal(moved(stamp, ROWS, cut), 0);
+    }
+    assert_int_equal(moved(stamp, ROWS, 0), 15 * ms);
+    regular(stamp, 5 * ms);
+    for (size_t i = 3000; i < ROWS; i++) {
+        stamp[i] += 1000 * ms;
+    }
+    assert_int_equal(moved(stamp, ROWS, 10), 950 * ms);
+}
+
+/* Stamps in steps that are coarser than the interval: two and three rows share
+   one, none is missing. Twenty steps of the stamps are seen. */
+static void coarse_stamps_have_a_pace(void **state)
+{
+    (void)state;
+    const int64_t interval_ns[] = {1000000, 3333333, 4000000, 7000000};
+    const int64_t step_ns[] = {10 * ms, 15 * ms, 20 * ms};
+    for (size_t k = 0; k < COUNT_OF(interval_ns); k++) {
+        for (size_t c = 0; c < COUNT_OF(step_ns); c++) {
+            for (int64_t i = 0; i < ROWS; i++) {
+                stamp[i] = i * interval_ns[k] / step_ns[c] * step_ns[c];
+            }
+            struct bl_time_places p = places_of(stamp, ROWS, step_ns[c]);
+            assert_int_equal(p.places, 0);
+            /* Of spans of 64 rows, known to a step of the stamps. */
+            assert_near((double)p.interval_ns, (double)interval_ns[k],
+                        (double)step_ns[c] / 64 + 1);
+            bl_free(p.place);
+            for (int64_t i = 7000; i < ROWS; i++) {
+                stamp[i] += 20 * step_ns[c];
+            }
+            p = places_of(stamp, ROWS, step_ns[c]);
+            assert_int_equal(p.places, 1);
+            assert_near((double)p.place[0].off_ns, 20.0 * (double)step_ns[c],
+                        (double)step_ns[c]);
+            bl_free(p.place);
+        }
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -230,6 +346,10 @@ int main(void)
         cmocka_unit_test(another_rate_is_not_damage_to_the_end),
         cmocka_unit_test(the_list_is_bounded_and_says_so),
         cmocka_unit_test(no_stamps_and_odd_stamps_end),
+        cmocka_unit_test(what_is_undone_moved_no_clock),
+        cmocka_unit_test(what_stays_may_have_moved_it),
+        cmocka_unit_test(rows_left_out_took_their_time),
+        cmocka_unit_test(coarse_stamps_have_a_pace),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
