@@ -6,9 +6,10 @@
  * frame without one, or to all, counts for the unit whose link it is on. That
  * one bus runs through several units, so that the demand to the first stands
  * for all, is an assumption: it is made where the trial says so, or where no
- * destination on the bus names any other unit. An identifier that carries no
- * address (11 bits, or single in its table) is from the address that its table
- * states, else from whoever is in front.
+ * destination on the bus names any other unit and the unit itself answers
+ * nobody else than the sender. An identifier that carries no address (11 bits,
+ * or single in its table) is from the address that its table states, else from
+ * whoever is in front.
  */
 #include "lag/demand.h"
 
@@ -123,6 +124,32 @@ static bool one_sender(const struct bl_run_data *data,
     return true;
 }
 
+/* Does the unit itself say that its word is for another unit in front than the
+   one that sends this? Then each asks the one behind it, and the bus is not
+   split: whoever is asked answers the one that asks. */
+static bool answers_another(const struct bl_trial *trial,
+                            const struct bl_run_data *data, size_t unit,
+                            const struct bl_bus_series *s)
+{
+    const struct bl_trial_unit *self = &trial->unit[unit];
+    const struct bl_loaded_recording *loaded = &data->recording[s->recording];
+    for (size_t i = 0; self->address >= 0 && i < data->links.ids; i++) {
+        const struct bl_link_id *l = &data->links.id[i];
+        const struct bl_id id = bl_id_split(l->id);
+        if (!l->extended || l->recording != s->recording ||
+            strcmp(loaded->bus[l->bus], s->bus) != 0 ||
+            id.source != self->address || id.destination >= BL_ADDRESS_NULL ||
+            id.destination == sender_of(s)) {
+            continue;
+        }
+        const long to = unit_at(trial, s, unit, id.destination);
+        if (to >= 0 && to < (long)unit) {
+            return true;
+        }
+    }
+    return false;
+}
+
 static bool first_on_bus(const struct bl_trial *trial, size_t unit,
                          const struct bl_bus_series *s)
 {
@@ -185,7 +212,9 @@ static enum bl_demand_fit fit_by_address(const struct bl_trial *trial,
                                                     : BL_DEMAND_STRANGE;
     }
     const long meant = unit_at(trial, s, unit, to);
-    const bool split = trial->bus_split || only_receiver(data, s);
+    const bool split =
+        trial->bus_split ||
+        (only_receiver(data, s) && !answers_another(trial, data, unit, s));
     if (meant >= 0) {
         return split && meant < (long)unit && trial->unit[meant].number > 0 &&
                        !asked_by_address(trial, data, unit, s)
@@ -217,8 +246,10 @@ static enum bl_demand_fit fit_by_link(const struct bl_trial *trial,
         first_on_bus(trial, unit, s)) {
         return BL_DEMAND_EXACT;
     }
-    return trial->bus_split || one_sender(data, s) ? BL_DEMAND_SPLIT
-                                                   : BL_DEMAND_NOT;
+    return trial->bus_split || (one_sender(data, s) &&
+                                !answers_another(trial, data, unit, s))
+               ? BL_DEMAND_SPLIT
+               : BL_DEMAND_NOT;
 }
 
 enum bl_demand_fit bl_demand_fits(const struct bl_trial *trial,

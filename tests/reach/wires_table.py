@@ -49,16 +49,6 @@ def hidden(train, unit):
             "missing", "all FFFF", "half FFFF", "FFFF while braking", "scaled",
             "clipped", "slow", "thinned", "second sender", "other address"):
         return "no clock ties its recording"
-    if train.drafted and train.fault == "none moves":
-        return "the demand is the command, and it never comes"
-    if train.drafted and train.unit == 1:
-        return "the demand to the first unit is the command"
-    if train.layout == "predecessor" and train.unit == 2 and \
-            train.fault == "missing":
-        return "no destination names any other unit: one bus is assumed"
-    if train.layout == "first" and train.fault == "other address" and \
-            train.unit == 2:
-        return "the trial states no address, and the link has another one"
     return None
 
 

@@ -55,6 +55,28 @@ static void strange(struct bl_reaching *r, size_t k)
         own);
 }
 
+/* The trial file states no address, and the unit speaks from another one than
+   the demand on its link goes to. */
+static void past_it(struct bl_reaching *r, size_t k)
+{
+    struct bl_reach_unit *unit = &r->into->unit[k];
+    char self[BL_REACH_LABEL];
+    bl_reach_claim(unit, BL_REACH_ARRIVES, BL_NO,
+                   "the demand on its link goes to address %u; the unit speaks "
+                   "from %d",
+                   (unsigned)unit->destination, unit->address);
+    unit->astray = true;
+    if (bl_reach_order_upset(r, k)) {
+        return;
+    }
+    bl_finding_say(
+        bl_reach_found(r, BL_FINDING_ADDRESS_ORDER, (long)unit->unit),
+        "On the link in front of unit %s the demand goes to address %u; the "
+        "unit speaks from %d, and the trial file states no address.",
+        bl_reach_label(r, unit->unit, self), (unsigned)unit->destination,
+        unit->address);
+}
+
 static double earliest_valid(const struct bl_reaching *r)
 {
     double least = INFINITY;
@@ -323,6 +345,8 @@ void bl_reach_judge_arrives(struct bl_reaching *r, size_t k)
     struct bl_reach_unit *unit = &r->into->unit[k];
     if (unit->other_address) {
         strange(r, k);
+    } else if (unit->address_taken && unit->address != unit->destination) {
+        past_it(r, k);
     }
     invalid(r, k);
     if (isnan(unit->first_valid_s)) {

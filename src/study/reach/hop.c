@@ -44,6 +44,29 @@ static bool tapped(const struct bl_reaching *r, const char *bus)
     return false;
 }
 
+/* The one address that speaks forwards on the bus of a demand; -1: none, or
+   several. */
+static int lone_speaker(const struct bl_reaching *r,
+                        const struct bl_bus_series *s)
+{
+    int found = -1;
+    for (size_t i = 0; i < r->data->links.ids; i++) {
+        const struct bl_link_id *l = &r->data->links.id[i];
+        const int source = bl_id_split(l->id).source;
+        if (!l->extended || l->message == NULL ||
+            l->message->direction != BL_DIRECTION_UP ||
+            l->recording != s->recording ||
+            strcmp(r->data->recording[l->recording].bus[l->bus], s->bus) != 0) {
+            continue;
+        }
+        if (found >= 0 && found != source) {
+            return -1;
+        }
+        found = source;
+    }
+    return found;
+}
+
 static void take(struct bl_reaching *r, size_t k, const struct bl_bus_series *s,
                  enum bl_demand_fit fit)
 {
@@ -66,7 +89,8 @@ static void take(struct bl_reaching *r, size_t k, const struct bl_bus_series *s,
                          : NAN;
     if (unit->address < 0 && fit == BL_DEMAND_EXACT && unit->extended &&
         s->destination < BL_ADDRESS_NULL) {
-        unit->address = s->destination;
+        const int speaker = lone_speaker(r, s);
+        unit->address = speaker >= 0 ? speaker : s->destination;
         unit->address_taken = true;
     }
     (void)snprintf(unit->bus, sizeof(unit->bus), "%s", s->bus);

@@ -2,12 +2,13 @@
 /*
  * Is the demand to a unit what the towing vehicle asks for? Behind the first
  * link: equal to the first link where both have held a value. On the first
- * link: what the towing vehicle sends is what counts; where the command is a
- * pressure, it is held against that, too. What was not compared while it asked
- * for braking is not equal.
+ * link: it is the command itself, or it is held against the command's pressure;
+ * where that is none, nobody can tell. What was not compared while it asked for
+ * braking is not equal.
  */
 #include "study/reach/reach.h"
 
+#include "lag/track.h"
 #include "study/findings/fill.h"
 
 #include <math.h>
@@ -59,15 +60,29 @@ struct against {
     double demand, command; /* where they differ most */
 };
 
-/* Against the command's holds, where that is a pressure and not the demand. */
+/* Is the demand on this link what the trial takes for the command? */
+static bool is_command(const struct bl_reaching *r, size_t k)
+{
+    const char combination = r->trial->unit[r->into->unit[k].unit].combination;
+    const long towing = bl_trial_unit_index(r->trial, combination, 0);
+    struct bl_track track;
+    if (towing < 0) {
+        return false;
+    }
+    bl_track_find(&track, r->trial, r->data, r->clocks,
+                  &r->trial->unit[towing].command);
+    return track.steps == &r->series[k]->steps;
+}
+
+/* Against the command's holds, where that is a pressure and not the demand
+   itself. */
 static struct against against_command(const struct bl_reaching *r, size_t k)
 {
     struct against out = {.demand = NAN, .command = NAN};
     const struct bl_reach_unit *unit = &r->into->unit[k];
     const char combination = r->trial->unit[unit->unit].combination;
     const long towing = bl_trial_unit_index(r->trial, combination, 0);
-    if (r->lag == NULL || towing < 0 ||
-        r->trial->unit[towing].command_kind == BL_COMMAND_ELECTRONIC_DEMAND) {
+    if (r->lag == NULL || towing < 0 || is_command(r, k)) {
         return out;
     }
     double most = 0;
@@ -106,7 +121,8 @@ static void first_link(struct bl_reaching *r, size_t k)
     const struct against held = against_command(r, k);
     const bool origin =
         r->trial->unit[unit->unit].number == 1 || bl_reach_from_towing(r, k);
-    unit->doubted = held.off > 0 || (held.compared == 0 && !origin);
+    const bool command = is_command(r, k);
+    unit->doubted = held.off > 0 || (held.compared == 0 && !command);
     if (held.off > 0) {
         bl_reach_claim(unit, BL_REACH_UNCHANGED, BL_UNKNOWN,
                        "it asks for %.0f kPa where the command holds %.0f kPa: "
@@ -127,10 +143,15 @@ static void first_link(struct bl_reaching *r, size_t k)
         bl_reach_claim(unit, BL_REACH_UNCHANGED, BL_YES,
                        "it agrees with the command's pressure in %zu holds",
                        held.compared);
-    } else if (origin) {
+    } else if (command) {
         bl_reach_claim(unit, BL_REACH_UNCHANGED, BL_YES,
-                       "the first link carries what the towing vehicle sends; "
-                       "its value was not held against the command");
+                       "it is the command itself, which the links behind are "
+                       "held against");
+    } else if (origin) {
+        bl_reach_claim(unit, BL_REACH_UNCHANGED, BL_UNKNOWN,
+                       "no settled pressure of the command to hold it against: "
+                       "a logged treadle pressure, or this demand as the "
+                       "command, would decide");
     } else {
         bl_reach_claim(unit, BL_REACH_UNCHANGED, BL_UNKNOWN,
                        "no link in front of it was recorded to compare with");

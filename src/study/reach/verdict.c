@@ -277,15 +277,20 @@ void bl_reach_conclude(struct bl_reach_unit *unit)
                        claim[BL_REACH_UNCHANGED].answer == BL_YES &&
                        claim[BL_REACH_AT_RATE].answer == BL_YES;
     const bool values = unit->found && !isnan(unit->first_valid_s);
-    if (no) {
+    const bool assumed =
+        unit->split && claim[BL_REACH_ACTED_ON].answer != BL_YES;
+    if (assumed && claim[BL_REACH_ACTED_ON].answer == BL_NO) {
+        unit->verdict = BL_REACH_NOT_REACHED; /* nothing shows it is on it */
+    } else if (assumed && values && unit->moved > 0) {
+        unit->verdict = BL_REACH_CANNOT_TELL; /* whatever else there is */
+    } else if (no) {
         /* What was never seen to move is not called reached, with or without
            defects. */
         const bool none =
             claim[BL_REACH_ARRIVES].answer != BL_YES && unit->moved == 0;
         unit->verdict = !values || none || unit->astray ? BL_REACH_NOT_REACHED
                                                         : BL_REACH_DEFECTS;
-    } else if (shown &&
-               (!unit->split || claim[BL_REACH_ACTED_ON].answer == BL_YES)) {
+    } else if (shown && !assumed) {
         unit->verdict = BL_REACH_REACHED;
     } else {
         unit->verdict = BL_REACH_CANNOT_TELL;
