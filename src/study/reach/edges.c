@@ -160,9 +160,7 @@ static bool comparable(const struct bl_reaching *r, size_t a, size_t b)
     return one == other || (bl_reach_tied(r, one) && bl_reach_tied(r, other));
 }
 
-/* The value that a demand held longest in an application; NaN: none for three
-   intervals. */
-static double held_in(const struct bl_reaching *r, size_t k, size_t index)
+double bl_reach_held_in(const struct bl_reaching *r, size_t k, size_t index)
 {
     const struct bl_bus_series *s = r->series[k];
     double longest = fmax(SETTLED_S, 3 * (double)s->steps.interval_ns * 1e-9);
@@ -199,8 +197,8 @@ static size_t pairs_of(const struct bl_reaching *r, size_t first, size_t k,
     if (!comparable(r, first, k)) {
         for (size_t i = 0;
              r->lag != NULL && i < r->lag->applications && n < EDGES; i++) {
-            pair[n++] =
-                (struct value_pair){held_in(r, first, i), held_in(r, k, i)};
+            pair[n++] = (struct value_pair){bl_reach_held_in(r, first, i),
+                                            bl_reach_held_in(r, k, i)};
         }
         return n;
     }

@@ -41,6 +41,9 @@ bool bl_reach_related(const struct bl_reaching *r, size_t a, size_t b,
    the run; NaN: none. */
 double bl_reach_settled_at(const struct bl_reaching *r,
                            const struct bl_bus_series *s, double at_s);
+/* The value that the demand to unit k held longest in an application, for three
+   intervals at least; NaN: none. */
+double bl_reach_held_in(const struct bl_reaching *r, size_t k, size_t index);
 /* s after the run's t0; NaN where the recording's clock is untied. */
 double bl_reach_time(const struct bl_reaching *r, size_t recording,
                      int64_t raw_ns);

@@ -94,12 +94,17 @@ static struct against against_command(const struct bl_reaching *r, size_t k)
             !bl_reach_span(r, k, i, &apply_s, &release_s) ||
             !a->command_hold.known ||
             a->command_hold.quantity != BL_QUANTITY_PRESSURE ||
-            a->command_hold_from != BL_HOLD_SETTLED) {
+            (a->command_hold_from != BL_HOLD_SETTLED &&
+             a->command_hold_from != BL_HOLD_LAST)) {
             continue;
         }
         const double command = a->command_hold.value - a->command_rest.value;
-        const double demand =
+        double demand =
             bl_reach_settled_at(r, r->series[k], release_s - BEFORE_RELEASE_S);
+        if (isnan(demand)) { /* it may be let go before the command's pressure,
+                                or its own fall is all that tells when */
+            demand = bl_reach_held_in(r, k, i);
+        }
         if (isnan(demand)) {
             continue;
         }
@@ -149,7 +154,7 @@ static void first_link(struct bl_reaching *r, size_t k)
                        "held against");
     } else if (origin) {
         bl_reach_claim(unit, BL_REACH_UNCHANGED, BL_UNKNOWN,
-                       "no settled pressure of the command to hold it against: "
+                       "no held pressure of the command to hold it against: "
                        "a logged treadle pressure, or this demand as the "
                        "command, would decide");
     } else {
