@@ -67,6 +67,7 @@ struct bl_finding {
     enum bl_finding_code alike[BL_FINDING_ALIKE_MAX];
     size_t alikes;
     bool headline; /* `text` is the answer in plain words */
+    bool follows;  /* from one of a unit in front of it, which comes first */
 };
 
 /* A code that could not be looked for, and what it would take. */

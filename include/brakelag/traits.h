@@ -36,6 +36,10 @@
     X(NO_RESPONSE, "no_response", "", COUNT,                                   \
       "share of applications without output")                                  \
     X(RESPONSE, "response", "s", NOT, "from the command to its output")        \
+    X(FILLED, "filled", "s", NOT, "from the command to 75 %")                  \
+    X(RELEASE_BEGIN, "release_begin", "s", NOT,                                \
+      "from the command's release to 90 %")                                    \
+    X(EMPTIED, "emptied", "s", NOT, "from the command's release to 10 %")      \
     X(ONSET, "onset", "s", NOT,                                                \
       "from its own input to the begin of its output")                         \
     X(PACE, "pace", "kPa/s", NOT, "how fast its own input rises")              \

@@ -1,15 +1,16 @@
 # SPDX-License-Identifier: MIT
 """A first visit with one thing wrong, by name: dead times and first-order lags,
 nothing of the program. Writes trial.ini, p.csv (powered) and u.csv (by air) into
-the working folder. A train of a truck and four trailers, five full and three light
-applications; control pressure is wired where the case needs it."""
+the working folder. A train of a truck and four trailers, or as many as the second word
+says, of which the third or last is odd; five full and three light applications;
+control pressure is wired where the case needs it."""
 import random
 import sys
 
 RATE = 200
 STEP = 1.0 / RATE
 SECONDS = 58
-UNITS = 4
+UNITS = int(sys.argv[2]) if len(sys.argv) > 2 else 4
 LIGHT = (1, 4, 6)
 
 
@@ -42,7 +43,7 @@ def train(case, powered):
     foot = pedal()
     air, control, output = foot, [], []
     for u in range(1, UNITS + 1):
-        odd = u == 3
+        odd = u == min(3, UNITS)
         stage = 0.15 + (0.25 if case == "line-restricted" and odd else 0)
         air = lag(late(air, stage + 0.005 * u), 0.02, 0.02)
         control.append(air)

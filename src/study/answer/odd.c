@@ -39,7 +39,7 @@ static void found(struct bl_answering *a, const struct bl_finding *first,
     if (text.length > 0 && text.text[text.length - 1] != '.') {
         bl_strbuf_char(&text, '.');
     }
-    if (!first->headline) {
+    if (!first->headline || first->shown == BL_SHOWN_CANNOT_TELL) {
         first_check(&text, first->next_check);
     }
     if (more > 0) {
@@ -183,21 +183,31 @@ static void nothing(struct bl_answering *a, const struct bl_findings *findings)
     }
 }
 
+static bool graver(const struct bl_finding *a, const struct bl_finding *b)
+{
+    return a->follows != b->follows ? b->follows : a->severity > b->severity;
+}
+
 void bl_answer_odd(struct bl_answering *a)
 {
     const struct bl_findings *all = a->input->findings;
     const struct bl_finding *first = NULL;
+    const struct bl_finding *differ = NULL; /* it is not known which is odd */
     size_t count = 0;
     for (size_t i = 0; all != NULL && i < all->count; i++) {
         const struct bl_finding *one = &all->item[i];
         if (one->shown == BL_SHOWN_FOUND && one->severity != BL_SEVERITY_NOTE) {
-            first =
-                first == NULL || one->severity > first->severity ? one : first;
+            first = first == NULL || graver(one, first) ? one : first;
             count++;
+        } else if (one->shown == BL_SHOWN_CANNOT_TELL && one->headline &&
+                   one->unit < 0) {
+            differ = differ == NULL ? one : differ;
         }
     }
     if (first != NULL) {
         found(a, first, count - 1);
+    } else if (differ != NULL) {
+        found(a, differ, 0);
     } else if (all != NULL) {
         nothing(a, all);
     }

@@ -138,6 +138,7 @@ void bl_causes_channels(struct bl_causing *c);
 void bl_causes_swapped(struct bl_causing *c);
 void bl_causes_exchanged(struct bl_causing *c);
 void bl_causes_odd(struct bl_causing *c);
+void bl_causes_pairs(struct bl_causing *c);
 void bl_causes_measuring(struct bl_causing *c);
 void bl_causes_impossible(struct bl_causing *c);
 void bl_causes_explain(struct bl_causing *c);

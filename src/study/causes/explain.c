@@ -108,7 +108,8 @@ static bool speaks_otherwise(const struct bl_causing *c,
    early, demand and air cannot be told apart. */
 static bool as_quick(const struct bl_causing *c, const struct bl_finding *f)
 {
-    if (f->code != BL_FINDING_DEMAND_IGNORED || f->unit < 0 || f->run < 0) {
+    if (f->code != BL_FINDING_DEMAND_IGNORED || f->unit < 0 || f->run < 0 ||
+        f->headline) { /* the ranking of causes has asked this */
         return false;
     }
     for (size_t g = 0; g < BL_TRAIT_GROUPS; g++) {

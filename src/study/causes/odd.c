@@ -17,56 +17,88 @@
 /* More than these are no odd ones: own choice. */
 enum { NAMED_MOST = 8 };
 
-/* A trait's value as it is said: seconds, per cent, kPa. */
-static void say_value(char *text, size_t size, enum bl_trait trait,
-                      double value)
-{
-    const char *unit = bl_trait_entry(trait)->unit;
-    if (strcmp(unit, "s") == 0) {
-        snprintf(text, size, "%.2f s", value);
-    } else if (strcmp(unit, "kPa") == 0) {
-        snprintf(text, size, "%.0f kPa", value);
-    } else {
-        snprintf(text, size, "%.0f %%", 100 * value);
-    }
-}
-
-/* What the others do, in the run and kind that shows it best. */
-static void say_others(char *text, size_t size, const struct bl_causing *c,
-                       const struct bl_named_cause *named)
+/* Low and high of what the others do in the run and kind that shows it best:
+   those that are not affected themselves. How many they are. */
+static size_t range_of(const struct bl_causing *c,
+                       const struct bl_named_cause *named,
+                       const struct bl_unit_state *state, double range[2],
+                       size_t unit[2])
 {
     const enum bl_trait trait = (enum bl_trait)named->row->sign[0].trait;
-    const char combination = c->trial->unit[named->unit].combination;
-    double low = INFINITY;
-    double high = -INFINITY;
+    const struct bl_trait_cell *own = named->shown.cell;
+    size_t count = 0;
     for (size_t u = 0; u < c->trial->units; u++) {
-        for (size_t shape = 0; shape < 3; shape++) {
-            const struct bl_trait_cell *cell =
-                bl_trait_at(c->traits, (size_t)named->shown.run, u,
-                            (size_t)named->shown.kind * 3 + shape, trait);
-            if (u != named->unit && cell->n > 0 &&
-                c->trial->unit[u].combination == combination &&
-                c->trial->unit[u].number > 0) {
-                low = fmin(low, cell->value);
-                high = fmax(high, cell->value);
-            }
+        const struct bl_trait_cell *cell = bl_trait_at(
+            c->traits, (size_t)named->shown.run, u, named->shown.group, trait);
+        if (u == named->unit || state[u].follows || cell->n == 0 ||
+            cell->parted != own->parted || c->trial->unit[u].number == 0 ||
+            c->trial->unit[u].combination !=
+                c->trial->unit[named->unit].combination ||
+            bl_reference_off(&cell->reference[BL_REFERENCE_OTHERS]) ==
+                named->shown.off) {
+            continue;
         }
+        range[0] = count == 0 ? cell->value : fmin(range[0], cell->value);
+        range[1] = count == 0 ? cell->value : fmax(range[1], cell->value);
+        if (count < 2) {
+            unit[count] = u;
+        }
+        count++;
     }
+    return count;
+}
+
+/* "0.10 to 0.12 s" */
+static void say_range(char *text, size_t size, enum bl_trait trait,
+                      const double range[2])
+{
     char a[32];
     char b[32];
-    low = isfinite(low) ? low : named->shown.other;
-    high = isfinite(high) ? high : named->shown.other;
-    say_value(a, sizeof(a), trait, low);
-    say_value(b, sizeof(b), trait, high);
+    bl_trait_say(a, sizeof(a), trait, range[0]);
+    bl_trait_say(b, sizeof(b), trait, range[1]);
     if (strcmp(a, b) == 0) {
         snprintf(text, size, "%s", a);
-    } else {
-        char *blank = strchr(a, ' ');
-        if (blank != NULL) {
-            *blank = '\0';
-        }
-        snprintf(text, size, "%s to %s", a, b);
+        return;
     }
+    char *blank = strchr(a, ' ');
+    if (blank != NULL) {
+        *blank = '\0';
+    }
+    snprintf(text, size, "%s to %s", a, b);
+}
+
+/* What it is held against: "the others 0.10 to 0.12 s". Of two others it is
+   said that they agree, as nothing else shows which of three is odd. */
+static void say_reference(char *text, size_t size, const struct bl_causing *c,
+                          const struct bl_named_cause *named,
+                          const struct bl_unit_state *state)
+{
+    const enum bl_trait trait = (enum bl_trait)named->row->sign[0].trait;
+    double range[2] = {named->shown.other, named->shown.other};
+    size_t unit[2] = {0, 0};
+    char values[80];
+    if (named->shown.reference == BL_REFERENCE_OTHERS) {
+        const size_t count = range_of(c, named, state, range, unit);
+        char a[32];
+        char b[32];
+        say_range(values, sizeof(values), trait, range);
+        bl_trial_unit_label(&c->trial->unit[unit[0]], a, sizeof(a));
+        bl_trial_unit_label(&c->trial->unit[unit[1]], b, sizeof(b));
+        if (count == 2 &&
+            range[1] - range[0] < bl_trait_matters(trait, named->shown.other)) {
+            snprintf(text, size, "units %.20s and %.20s agree on %.64s", a, b,
+                     values);
+        } else {
+            snprintf(text, size, "%s %s",
+                     count == 0 ? "expected" : "the others", values);
+        }
+        return;
+    }
+    say_range(values, sizeof(values), trait, range);
+    snprintf(text, size, "%s %s",
+             named->shown.reference == BL_REFERENCE_STATED ? "stated"
+                                                           : "in earlier runs",
+             values);
 }
 
 /* In which conditions it was seen. That it was not seen in the other one does
@@ -135,6 +167,16 @@ static void name_runs(const struct bl_causing *c, struct bl_finding *f,
     }
 }
 
+/* All that the trait was held against, strongest first. */
+static const char *const expected_by[BL_REFERENCES] = {
+    [BL_REFERENCE_STATED] = "stated by the trial",
+    [BL_REFERENCE_LIMIT] = "limit of the trial",
+    [BL_REFERENCE_EARLIER] = "in earlier runs",
+    [BL_REFERENCE_CHAIN] = "expected of the chain",
+    [BL_REFERENCE_CONDITION] = "in the other condition",
+    [BL_REFERENCE_OTHERS] = "expected from the other units",
+    [BL_REFERENCE_USUAL] = "middle of what is usual"};
+
 static void evidence(struct bl_finding *f, const struct bl_named_cause *named)
 {
     const enum bl_trait trait = (enum bl_trait)named->row->sign[0].trait;
@@ -142,40 +184,95 @@ static void evidence(struct bl_finding *f, const struct bl_named_cause *named)
     const bool share = entry->unit[0] == '\0';
     const double scale = share ? 100 : 1;
     const char *unit = share ? "%" : entry->unit;
-    const double u = named->shown.ratio == 0
-                         ? NAN
-                         : fabs(named->shown.by / named->shown.ratio);
-    bl_finding_evidence(f, entry->name, scale * named->shown.value, NAN, unit);
-    bl_finding_evidence(f, "expected from the other units",
-                        scale * named->shown.other, scale * u, unit);
+    const struct bl_trait_cell *cell = named->shown.cell;
+    bl_finding_evidence(f, entry->name, scale * cell->value, scale * cell->u,
+                        unit);
+    for (int i = 0; i < BL_REFERENCES; i++) {
+        const struct bl_trait_reference *to = &cell->reference[i];
+        if (to->known) {
+            bl_finding_evidence(f, expected_by[i], scale * to->value,
+                                scale * to->u, unit);
+        }
+    }
+}
+
+/* "0.38 s with power as 0.38 s by air alone": of one that need not stand out
+   among the others, as they may have no demand either. */
+static void say_like_air(char *text, size_t size, const struct bl_causing *c,
+                         const struct bl_named_cause *named)
+{
+    double s[BL_CLASSES] = {NAN, NAN, NAN};
+    for (size_t r = 0; r < c->trial->runs; r++) {
+        const struct bl_trait_cell *cell = bl_trait_at(
+            c->traits, r, named->unit, named->shown.group, BL_TRAIT_RESPONSE);
+        if (cell->n > 0 && isnan(s[c->traits->by[r]])) {
+            s[c->traits->by[r]] = cell->value;
+        }
+    }
+    if (isfinite(s[BL_BY_AIR])) {
+        snprintf(text, size,
+                 "it responds %.2f s after the command with power, %.2f s by "
+                 "air alone",
+                 s[BL_BY_DEMAND], s[BL_BY_AIR]);
+    } else {
+        snprintf(text, size,
+                 "it responds %.2f s after the command, behind the air at its "
+                 "coupling",
+                 s[BL_BY_DEMAND]);
+    }
+}
+
+/* The same of units behind it follows from it; it is as grave as they are. */
+static void mark_followers(struct bl_causing *c, struct bl_finding *f,
+                           const struct bl_unit_state *state)
+{
+    for (size_t i = 0; i < c->into->count; i++) {
+        struct bl_finding *other = &c->into->item[i];
+        if (other != f && other->code == f->code && other->unit >= 0 &&
+            other->shown == BL_SHOWN_FOUND && state[other->unit].follows) {
+            other->follows = true;
+            f->severity =
+                other->severity > f->severity ? other->severity : f->severity;
+        }
+    }
 }
 
 static void tell(struct bl_causing *c, const struct bl_named_cause *named,
-                 const struct bl_unit_state *unit)
+                 const struct bl_unit_state *state)
 {
     const struct bl_cause_row *row = named->row;
     char name[128];
     char value[32];
-    char others[80];
+    char reference[160];
     char alike[160];
+    char numbers[240];
     struct bl_finding *f = bl_findings_add(c->into, row->code, BL_SHOWN_FOUND,
                                            (long)named->unit, named->shown.run);
     if (f == NULL) {
         return;
     }
-    say_value(value, sizeof(value), (enum bl_trait)row->sign[0].trait,
-              named->shown.value);
-    say_others(others, sizeof(others), c, named);
+    bl_trait_say(value, sizeof(value), (enum bl_trait)row->sign[0].trait,
+                 named->shown.value);
+    say_reference(reference, sizeof(reference), c, named, state);
     name_alike(f, named, alike, sizeof(alike));
-    f->severity = BL_SEVERITY_WARNING;
+    if (named->shown.off == row->sign[0].off) {
+        snprintf(numbers, sizeof(numbers), "%s %s, %.120s", value, row->measure,
+                 reference);
+    } else {
+        say_like_air(numbers, sizeof(numbers), c, named);
+    }
+    if (named->shown.reference == BL_REFERENCE_OTHERS) {
+        f->severity = BL_SEVERITY_WARNING; /* nothing else says so */
+    }
     f->ratio = fabs(named->shown.ratio);
     f->headline = true;
-    bl_finding_say(f, "%s %s: %s %s, the others %s%s. %s%s",
+    bl_finding_say(f, "%s %s: %s%s. %s%s",
                    bl_causes_unit(c, named->unit, name, sizeof(name)),
-                   row->what, value, row->measure, others, say_where(unit, row),
+                   row->what, numbers, say_where(&state[named->unit], row),
                    row->where, alike);
     evidence(f, named);
-    name_runs(c, f, unit, row);
+    name_runs(c, f, &state[named->unit], row);
+    mark_followers(c, f, state);
 }
 
 /* Another look, by a stronger reference, has said it of this unit. */
@@ -256,13 +353,19 @@ void bl_causes_odd(struct bl_causing *c)
         return;
     }
     bl_traits_against_others(c);
+    bl_traits_against_rest(c);
+    bl_causes_pairs(c);
     bl_states_read(c, state);
     for (int i = 0; i < NAMED_MOST && bl_causes_rank(c, state, &named); i++) {
         struct bl_finding *before = said(c, &named);
+        if (named.shown.run < 0) {
+            continue;
+        }
         if (before != NULL) {
             evidence(before, &named);
+            mark_followers(c, before, state);
         } else if (!exchanged(c, named.unit)) {
-            tell(c, &named, &state[named.unit]);
+            tell(c, &named, state);
         }
     }
     bl_free(state);

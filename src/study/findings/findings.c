@@ -164,6 +164,9 @@ static int by_rank(const void *a, const void *b)
     if (x->shown != y->shown) {
         return (int)y->shown - (int)x->shown;
     }
+    if (x->follows != y->follows) {
+        return x->follows ? 1 : -1;
+    }
     if (x->severity != y->severity) {
         return (int)y->severity - (int)x->severity;
     }

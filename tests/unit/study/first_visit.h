@@ -459,7 +459,11 @@ static inline void visit_all(visit_plant plant, int each, int sound,
                   "planted", (unsigned long long)first_seed);
     for (int f = 0; f < VISIT_FAULTS; f++) {
         struct visit_tally t = {0};
+        const char *only = getenv("VISIT_ONLY"); /* while a rule is worked on */
         const int trains = f == VISIT_SOUND ? sound : each;
+        if (only != NULL && strcmp(only, visit_entries[f].name) != 0) {
+            continue;
+        }
         for (int i = 0; i < trains; i++) {
             visit_one(&t, plant, (enum visit_fault)f,
                       first_seed + (uint64_t)(10000 * f + i));

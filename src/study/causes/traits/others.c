@@ -9,6 +9,7 @@
 
 #include "base/alloc.h"
 #include "base/number.h"
+#include "brakelag/stats.h"
 #include "lag/as_one.h"
 
 #include <math.h>
@@ -20,10 +21,16 @@ static const double spread_of_kind = 0.13;
 static const double spread_of_kinds = 0.3;
 /* Own choice: the prior weighs as much as so many others. */
 static const double prior_weight = 4;
-/* One in a hundred by chance, one-sided, for few others (Student's t at five or
-   six degrees of freedom would ask 3.1 to 3.4; normal 2.3): own choice between.
-   Size must be passed too, which sound units hardly ever do. */
-static const double doubt_ratio = 2.6;
+/* By chance one of all units lies so far off once in a hundred times: own
+   choice (one-sided; Bonferroni over the units, any of which might). That the
+   others are few is in their spread, by its prior. Size must be passed too. */
+static const double by_chance = 0.01;
+
+double bl_doubt_ratio(size_t units)
+{
+    return bl_normal_quantile(1 - by_chance / (double)units);
+}
+
 /* What is large enough to matter, and the least spread of sound parts: own
    choice. Holds are alike within 3 %, so that their prior is a quarter. */
 static const struct {
@@ -38,6 +45,14 @@ static const struct {
     [BL_JUDGED_PRESSURE] = {30, false, 4, 1},
     [BL_JUDGED_COUNT] = {0.5, false, 0.015, 1},
 };
+
+double bl_trait_spread(enum bl_trait trait, double middle, bool kinds)
+{
+    const enum bl_judged by = bl_trait_entry(trait)->judged;
+    return fmax((kinds ? spread_of_kinds : spread_of_kind) * sizes[by].part *
+                    fabs(middle),
+                sizes[by].least);
+}
 
 double bl_trait_matters(enum bl_trait trait, double expected)
 {
@@ -73,14 +88,22 @@ static double slope_of(const struct bl_peer *peer, size_t count, double *room)
     return n == 0 ? 0 : bl_median(room, n);
 }
 
-/* What the others' own spread adds: squares about their middle, each clipped
-   at three of the prior, so that a second odd unit does not hide the first. */
+/* What the others' own spread adds: squares about their middle, each clipped at
+   three of the prior, so that a second odd unit does not hide the first. That
+   takes a majority of all units that agrees: of two against two neither is the
+   odd one. */
 static double spread_about(const double *off, size_t count, double prior,
                            double lost)
 {
     double sum = prior_weight * prior * prior;
+    size_t agree = 0;
     for (size_t i = 0; i < count; i++) {
-        const double one = fmin(fabs(off[i]), 3 * prior);
+        agree += fabs(off[i]) <= 3 * prior;
+    }
+    const bool majority = 2 * agree > count + 1;
+    for (size_t i = 0; i < count; i++) {
+        const double one =
+            majority ? fmin(fabs(off[i]), 3 * prior) : fabs(off[i]);
         sum += one * one;
     }
     const double freedom = fmax(0, (double)count - lost);
@@ -135,8 +158,11 @@ static enum bl_unit_kind kind_of(const struct bl_causing *c, size_t unit)
     return one->kind == BL_UNIT_NOT_STATED ? BL_UNIT_TRAILER : one->kind;
 }
 
-static bool one_kind(const struct bl_causing *c, size_t a, size_t b)
+bool bl_traits_one_kind(const struct bl_causing *c, size_t a, size_t b)
 {
+    if (c->trial->unit[a].combination != c->trial->unit[b].combination) {
+        return false;
+    }
     const bool tows[2] = {c->trial->unit[a].number == 0,
                           c->trial->unit[b].number == 0};
     return tows[0] == tows[1] && (tows[0] || kind_of(c, a) == kind_of(c, b));
@@ -149,6 +175,13 @@ static bool of_the_chain(const struct bl_causing *c, size_t run,
 {
     return c->traits->by[run] == BL_BY_AIR && !parted &&
            (trait == BL_TRAIT_DELAY || trait == BL_TRAIT_RELEASE_DELAY);
+}
+
+bool bl_trait_moves_along(const struct bl_causing *c, size_t run,
+                          enum bl_trait trait, bool parted)
+{
+    return grows_along(c, run, trait, parted) ||
+           of_the_chain(c, run, trait, parted);
 }
 
 /* Where a cell stands: what trait, in which run and group. */
@@ -185,7 +218,7 @@ static size_t gather(const struct bl_causing *c, const struct place *at,
              !(at->trait == BL_TRAIT_HOLD && /* has its input at hand */
                (own->number == 0 || c->trial->unit[u].number == 0))) ||
             c->trial->unit[u].combination != own->combination ||
-            (!kinds && !one_kind(c, u, at->unit)) ||
+            (!kinds && !bl_traits_one_kind(c, u, at->unit)) ||
             bl_causes_found(c, BL_FINDING_CHANNELS_SWAPPED, (long)u,
                             (long)at->run) != NULL) {
             continue;
@@ -298,8 +331,8 @@ static void one_cell(struct bl_causing *c, const struct place *at,
     to->off = cell->value - to->value;
     const double both = hypot(to->u, cell->u);
     to->ratio = to->off / both;
-    to->high_off =
-        fmax(bl_trait_matters(at->trait, to->value), doubt_ratio * both);
+    to->high_off = fmax(bl_trait_matters(at->trait, to->value),
+                        bl_doubt_ratio(x.count + 1) * both);
     to->low_off = -to->high_off;
 }
 
@@ -325,66 +358,4 @@ void bl_traits_against_others(struct bl_causing *c)
     }
     bl_free(peer);
     bl_free(room);
-}
-
-/* Own choice: up to here an opening pressure of 50 kPa is a fifth of it. */
-static const double light_kpa = 250;
-
-enum bl_trait_effort bl_trait_effort(const struct bl_traits *all, size_t run,
-                                     size_t unit, size_t group)
-{
-    const struct bl_trait_cell *asked =
-        bl_trait_at(all, run, unit, group, BL_TRAIT_ASKED);
-    return group / 3 == BL_KIND_LIGHT ||
-                   (group / 3 == BL_KIND_SERVICE && asked->n > 0 &&
-                    asked->value < light_kpa)
-               ? BL_EFFORT_LIGHT
-               : BL_EFFORT_HARD;
-}
-
-/* Half of the runs and groups at least must show it; the one that shows it
-   best lends its figures. */
-struct bl_trait_state bl_trait_state(const struct bl_causing *c, size_t unit,
-                                     enum bl_trait_class by,
-                                     enum bl_trait_effort effort,
-                                     enum bl_trait trait)
-{
-    struct bl_trait_state out = {
-        .off = BL_OFF_UNKNOWN, .run = -1, .by = NAN, .seen_from = NAN};
-    size_t seen = 0;
-    size_t up = 0;
-    size_t down = 0;
-    for (size_t r = 0; r < c->trial->runs; r++) {
-        for (size_t g = 0; c->traits->by[r] == by && g < BL_TRAIT_GROUPS; g++) {
-            const struct bl_trait_cell *cell =
-                bl_trait_at(c->traits, r, unit, g, trait);
-            const struct bl_trait_reference *to =
-                &cell->reference[BL_REFERENCE_OTHERS];
-            if (cell->n == 0 || !to->known ||
-                bl_trait_effort(c->traits, r, unit, g) != effort ||
-                (cell->at_least && to->off < to->high_off)) {
-                continue;
-            }
-            seen++;
-            up += to->off > to->high_off;
-            down += to->off < to->low_off;
-            out.seen_from = isnan(out.seen_from)
-                                ? to->high_off
-                                : fmin(out.seen_from, to->high_off);
-            if (isnan(out.by) || fabs(to->off) > fabs(out.by)) {
-                out.by = to->off;
-                out.ratio = to->ratio;
-                out.value = cell->value;
-                out.other = to->value;
-                out.run = (long)r;
-                out.kind = (enum bl_application_kind)(g / 3);
-            }
-        }
-    }
-    if (seen > 0) {
-        out.off = 2 * up >= seen && up > 0       ? BL_OFF_UP
-                  : 2 * down >= seen && down > 0 ? BL_OFF_DOWN
-                                                 : BL_OFF_NOT;
-    }
-    return out;
 }

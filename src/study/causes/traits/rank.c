@@ -18,8 +18,9 @@ static const double most_of_one = 3;
 static const double contradiction = 1.5;
 /* Own choice: nearly as much. */
 static const double nearly = 0.85;
-/* Own choice: pedal, bus and valve differ from run to run by so much. */
-static const double same_s = 0.03;
+/* Own choice: pedal, bus and valve differ from run to run by so much; what a
+   slower pedal adds grows along the chain with the time that it takes. */
+static const double same_s = 0.03, same = 0.05;
 
 static double weight(const struct bl_trait_state *state, int sign)
 {
@@ -29,7 +30,7 @@ static double weight(const struct bl_trait_state *state, int sign)
         : sign == BL_SIGN_NEXT_HOLD    ? BL_TRAIT_STAGE_HOLD
                                        : (enum bl_trait)sign;
     if (sign == BL_SIGN_LIKE_AIR) {
-        return 0; /* a fact, no excess */
+        return 1; /* no excess, but seldom by chance: own choice */
     }
     const double matters = bl_trait_matters(trait, state->other);
     return matters > 0 ? fmin(most_of_one, fabs(state->by) / matters)
@@ -121,7 +122,8 @@ static double score_of(const struct bl_unit_state *unit,
                : -INFINITY;
 }
 
-/* The state that lends the numbers: of the row's first sign. */
+/* The state that lends the numbers: of the row's first sign. One that is named
+   for those behind it need not stand out itself. */
 static struct bl_trait_state shown_by(const struct bl_unit_state *unit,
                                       const struct bl_cause_row *row)
 {
@@ -130,8 +132,11 @@ static struct bl_trait_state shown_by(const struct bl_unit_state *unit,
     for (size_t by = 0; by < BL_CLASSES; by++) {
         for (size_t e = 0; e < BL_EFFORTS; e++) {
             const struct bl_trait_state *state = &unit->at[by][e][sign->trait];
-            if (asked_of(sign, by, e) && state->off == sign->off &&
-                (best.run < 0 || fabs(state->by) > fabs(best.by))) {
+            const bool off = state->off == sign->off;
+            if (asked_of(sign, by, e) && state->run >= 0 &&
+                (best.run < 0 || (off && best.off != sign->off) ||
+                 (off == (best.off == sign->off) &&
+                  fabs(state->by) > fabs(best.by)))) {
                 best = *state;
             }
         }
@@ -152,8 +157,8 @@ static void mark(struct bl_unit_state *unit, const struct bl_cause_row *row)
     }
 }
 
-/* Powered, does it respond as by air alone, or behind the air, and later than
-   who acts on a demand? In a short train the air is there by then. */
+/* Powered, does it respond as by air alone, or behind the air? That it may by
+   chance is asked of all units together (without_demand). */
 static void like_air(const struct bl_causing *c, size_t unit,
                      struct bl_unit_state *state)
 {
@@ -180,16 +185,84 @@ static void like_air(const struct bl_causing *c, size_t unit,
                     }
                     known = true;
                     follows = fabs(powered->value - air->value) <
-                              same_s + 3 * hypot(powered->u, air->u);
+                              same_s + same * air->value +
+                                  3 * hypot(powered->u, air->u);
                 }
-                follows = follows && powered->value >
-                                         BL_LATEST_BY_DEMAND_S + 3 * powered->u;
                 if (known) {
                     like->off = follows ? BL_OFF_UP : BL_OFF_NOT;
                     like->run = (long)p;
                 }
             }
         }
+    }
+}
+
+/* Response of a unit with the demand in hard applications, the latest; NaN. */
+static double powered_s(const struct bl_causing *c, size_t unit)
+{
+    double most = NAN;
+    for (size_t r = 0; r < c->trial->runs; r++) {
+        for (size_t g = 0; g < BL_TRAIT_GROUPS; g++) {
+            const struct bl_trait_cell *cell =
+                bl_trait_at(c->traits, r, unit, g, BL_TRAIT_RESPONSE);
+            if (c->traits->by[r] == BL_BY_DEMAND && cell->n > 0 &&
+                bl_trait_effort(c->traits, r, unit, g) == BL_EFFORT_HARD) {
+                most = isnan(most) ? cell->value : fmax(most, cell->value);
+            }
+        }
+    }
+    return most;
+}
+
+static enum bl_off like_of(const struct bl_unit_state *state)
+{
+    const struct bl_trait_state *like = state->at[BL_BY_DEMAND][BL_EFFORT_HARD];
+    return like[BL_SIGN_LIKE_AIR].off;
+}
+
+/* Powered it responds as by air. In a short train the air is there by the time
+   of who acts on a demand: then it must be clearly later than every unit that
+   does, or where there is none the units must respond one after the other, as
+   by air, the last of them too late for a demand. */
+static bool without_demand(const struct bl_causing *c,
+                           const struct bl_unit_state *state, size_t unit)
+{
+    double others = -INFINITY;
+    double first = INFINITY;
+    double last = -INFINITY;
+    for (size_t u = 0; u < c->trial->units; u++) {
+        const double s = powered_s(c, u);
+        if (c->trial->unit[u].combination != c->trial->unit[unit].combination ||
+            c->trial->unit[u].number == 0 || isnan(s)) {
+            continue;
+        }
+        first = fmin(first, s);
+        last = fmax(last, s);
+        others = like_of(&state[u]) == BL_OFF_UP ? others : fmax(others, s);
+    }
+    const double own = powered_s(c, unit);
+    const double apart = bl_trait_matters(BL_TRAIT_DELAY, 0);
+    if (isfinite(others)) {
+        return own > others + (own > BL_LATEST_BY_DEMAND_S ? same_s : apart);
+    }
+    return last - first > apart && last > BL_LATEST_BY_DEMAND_S;
+}
+
+static void like_air_at_all(const struct bl_causing *c,
+                            struct bl_unit_state *state)
+{
+    for (size_t u = 0; u < c->trial->units; u++) {
+        state[u].follows = without_demand(c, state, u); /* before any changes */
+    }
+    for (size_t u = 0; u < c->trial->units; u++) {
+        for (size_t e = 0; e < BL_EFFORTS; e++) {
+            struct bl_trait_state *like =
+                &state[u].at[BL_BY_DEMAND][e][BL_SIGN_LIKE_AIR];
+            if (like->off == BL_OFF_UP && !state[u].follows) {
+                like->off = BL_OFF_UNKNOWN;
+            }
+        }
+        state[u].follows = false;
     }
 }
 
@@ -208,8 +281,11 @@ void bl_states_read(const struct bl_causing *c, struct bl_unit_state *state)
                 }
             }
         }
-        like_air(c, u, &state[u]);
+        if (c->trial->unit[u].number > 0) {
+            like_air(c, u, &state[u]);
+        }
     }
+    like_air_at_all(c, state);
     for (size_t u = 0; u + 1 < c->trial->units; u++) {
         if (c->trial->unit[u].combination !=
             c->trial->unit[u + 1].combination) {
@@ -259,18 +335,19 @@ static void name_foremost(const struct bl_causing *c,
                           struct bl_named_cause *best)
 {
     const char combination = c->trial->unit[best->unit].combination;
+    for (size_t u = 0; u < c->trial->units; u++) {
+        state[u].follows = false;
+    }
     if (!goes_rearwards(best->row->code)) {
         return;
     }
     for (size_t u = c->trial->units; u-- > 0;) {
         if (u != best->unit && c->trial->unit[u].combination == combination &&
             score_of(&state[u], best->row) > 0) {
-            if (u < best->unit) {
-                mark(&state[best->unit], best->row);
-                best->unit = u;
-            } else {
-                mark(&state[u], best->row);
-            }
+            const size_t behind = u < best->unit ? best->unit : u;
+            mark(&state[behind], best->row);
+            state[behind].follows = true;
+            best->unit = u < best->unit ? u : best->unit;
         }
     }
 }

@@ -9,6 +9,7 @@
 struct bl_unit_state {
     struct bl_trait_state at[BL_CLASSES][BL_EFFORTS][BL_SIGNS];
     bool explained[BL_CLASSES][BL_EFFORTS][BL_SIGNS];
+    bool follows; /* from the cause that was named last, further in front */
 };
 
 struct bl_named_cause {

@@ -194,6 +194,24 @@ static struct control input_of(const struct reading *r,
     return out;
 }
 
+/* Near to its hold a pressure passes a level late whatever the unit, as a slow
+   end is a small slope: response_at must be this share of the hold at most (own
+   choice; of a first-order rise a third takes 0.4 time constants). */
+static const double most_of_hold = 1.0 / 3;
+
+static bool passes_well(const struct reading *r, double hold_kpa)
+{
+    return !(r->c->trial->response_at_kpa > most_of_hold * hold_kpa);
+}
+
+static bool responds_well(const struct reading *r,
+                          const struct bl_unit_lag *unit)
+{
+    return !unit->hold.known || !unit->rest.known ||
+           unit->hold.quantity != BL_QUANTITY_PRESSURE ||
+           passes_well(r, unit->hold.value - unit->rest.value);
+}
+
 static void own(const struct reading *r, const struct bl_unit_lag *unit,
                 const struct control *here, struct bl_stretches *cell)
 {
@@ -203,6 +221,7 @@ static void own(const struct reading *r, const struct bl_unit_lag *unit,
     }
     const struct control from = input_of(r, unit, here);
     const double response = of_figure(&figure[BL_FIGURE_RESPONSE]);
+    const bool well = responds_well(r, unit) && passes_well(r, here->hold_kpa);
     cell->fill_at_least = figure[BL_FIGURE_FILLED].bounded;
     cell->response_s = response;
     cell->u_response = random_u(&figure[BL_FIGURE_RESPONSE]);
@@ -213,9 +232,14 @@ static void own(const struct reading *r, const struct bl_unit_lag *unit,
     cell->control_release_s = here->release_s;
     cell->u_control_release = here->u_release;
     set(cell, BL_TRAIT_RESPONSE, response, cell->u_response);
+    set(cell, BL_TRAIT_FILLED, of_figure(&figure[BL_FIGURE_FILLED]),
+        random_u(&figure[BL_FIGURE_FILLED]));
+    set(cell, BL_TRAIT_RELEASE_BEGIN, cell->release_s, cell->u_release);
+    set(cell, BL_TRAIT_EMPTIED, of_figure(&figure[BL_FIGURE_EMPTIED]),
+        random_u(&figure[BL_FIGURE_EMPTIED]));
     set(cell, BL_TRAIT_BEHIND_AIR, response - here->apply_s,
         hypot(cell->u_response, here->u_apply));
-    set(cell, BL_TRAIT_DELAY, response - from.apply_s,
+    set(cell, BL_TRAIT_DELAY, well ? response - from.apply_s : NAN,
         hypot(cell->u_response, from.u_apply));
     const struct bl_figure *onset = &figure[BL_FIGURE_RISE_START];
     set(cell, BL_TRAIT_ONSET, of_figure(onset) - from.apply_s,
@@ -277,11 +301,12 @@ static void levels(const struct reading *r, const struct bl_unit_lag *unit,
 }
 
 /* The line to a unit's coupling, from what stood in front of it. */
-static void line(const struct control *front, const struct control *here,
-                 struct bl_stretches *cell)
+static void line(const struct reading *r, const struct control *front,
+                 const struct control *here, struct bl_stretches *cell)
 {
     /* NaN where the one in front was not to be read. */
-    set(cell, BL_TRAIT_LINE_APPLY, here->apply_s - front->apply_s,
+    set(cell, BL_TRAIT_LINE_APPLY,
+        passes_well(r, here->hold_kpa) ? here->apply_s - front->apply_s : NAN,
         hypot(here->u_apply, front->u_apply));
     set(cell, BL_TRAIT_LINE_RELEASE, here->release_s - front->release_s,
         hypot(here->u_release, front->u_release));
@@ -310,7 +335,8 @@ static void stage(const struct reading *r, const struct bl_unit_lag *front,
          i++) {
         const struct bl_figure *a = &front->figure[steps[i].figure];
         const struct bl_figure *b = &unit->figure[steps[i].figure];
-        set(cell, steps[i].trait, of_figure(b) - of_figure(a),
+        const bool well = responds_well(r, front) && responds_well(r, unit);
+        set(cell, steps[i].trait, well ? of_figure(b) - of_figure(a) : NAN,
             hypot(random_u(a), random_u(b)));
     }
     /* The first one is fed as the command asks. */
@@ -363,7 +389,7 @@ static void read_application(const struct bl_causing *c, size_t run,
             c, run, &c->trial->unit[unit->unit].control, &track);
         if (cell->control_wired) {
             here = read_control(c, &track, a, cell);
-            line(&front, &here, cell);
+            line(&r, &front, &here, cell);
             front = here.known ? here : no_control;
         }
         own(&r, unit, &here, cell);

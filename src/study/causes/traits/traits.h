@@ -16,14 +16,26 @@ struct bl_trait_state {
     double by;           /* how far it lies off, plain units; NaN */
     double ratio;        /* the same in u */
     double value, other; /* the cell that shows it best, and its reference */
-    double low, high;    /* of the other units in that cell */
-    double seen_from;    /* the smallest excess that would have been seen */
     long run;            /* of that cell; -1 */
-    enum bl_application_kind kind;
+    size_t group;
+    const struct bl_trait_cell *cell;
+    enum bl_reference_kind reference;
 };
 
 /* What an excess of this trait must pass to matter; NaN: it is not judged. */
 double bl_trait_matters(enum bl_trait trait, double expected);
+/* How much sound units differ that do `middle` of it. */
+double bl_trait_spread(enum bl_trait trait, double middle, bool kinds);
+/* How many u the one of `units` that lies off most must lie off. */
+double bl_doubt_ratio(size_t units);
+/* Both of one combination, and both tow or are of one kind? */
+bool bl_traits_one_kind(const struct bl_causing *c, size_t a, size_t b);
+/* Does it grow along the train, so that units are no reference for each other
+   without their place? `parted`: the air is taken off. */
+bool bl_trait_moves_along(const struct bl_causing *c, size_t run,
+                          enum bl_trait trait, bool parted);
+/* "0.31 s", "57 %", "115 kPa" */
+void bl_trait_say(char *text, size_t size, enum bl_trait trait, double value);
 
 /* One of the other units: where it stands along the train, and its trait. */
 struct bl_peer {
@@ -44,6 +56,8 @@ enum bl_trait_effort bl_trait_effort(const struct bl_traits *all, size_t run,
                                      size_t unit, size_t group);
 bool bl_traits_make(struct bl_causing *c);
 void bl_traits_against_others(struct bl_causing *c);
+void bl_traits_against_rest(struct bl_causing *c);
+enum bl_off bl_reference_off(const struct bl_trait_reference *to);
 struct bl_trait_state bl_trait_state(const struct bl_causing *c, size_t unit,
                                      enum bl_trait_class by,
                                      enum bl_trait_effort effort,
