@@ -32,7 +32,7 @@ enum { BL_CLOCK_RESIDUALS = 128 };
 struct bl_clock_tie {
     const char *method; /* "own", "shared", "offset", "start", "pulse",
                            "pedal", "demand-pressure", "demand", "same-as",
-                           "none"; static text */
+                           "same-file", "none"; static text */
     enum bl_clock_claim claim;
     int64_t t_first_ns;          /* where offset_s is stated; raw stamp */
     double offset_s, u_offset_s; /* u without the systematic part */

@@ -171,6 +171,59 @@ static enum bl_status hold_against_events(struct tying *t, size_t recording,
                : bl_fail_memory(t->error);
 }
 
+/* Made of one and the same file, which has one clock. What was moved behind a
+   jump back may have been moved differently. */
+static bool same_file(const struct tying *t, size_t a, size_t b)
+{
+    const struct bl_loaded_recording *first = &t->data->recording[a];
+    const struct bl_loaded_recording *second = &t->data->recording[b];
+    if (a == b || first->kind == second->kind || first->files == 0 ||
+        first->files != second->files ||
+        bl_notes_find(&first->notes, "part-moved") != NULL ||
+        bl_notes_find(&second->notes, "part-moved") != NULL) {
+        return false;
+    }
+    for (size_t i = 0; i < first->files; i++) {
+        if (strcmp(first->file[i].path, second->file[i].path) != 0) {
+            return false;
+        }
+    }
+    return true;
+}
+
+/* A log whose capture is the same file, neither being the reference: it has the
+   tie of the capture. SIZE_MAX: none. */
+static size_t leader(const struct tying *t, size_t recording)
+{
+    if (recording == t->reference ||
+        t->data->recording[recording].kind != BL_RECORDING_LOG ||
+        trial_recording(t, recording)->clock.kind != BL_CLOCK_UNSET) {
+        return SIZE_MAX;
+    }
+    for (size_t i = 0; i < t->data->recordings; i++) {
+        if (i != t->reference && same_file(t, recording, i)) {
+            return i;
+        }
+    }
+    return SIZE_MAX;
+}
+
+/* The reference is the same file: nothing is to be aligned. */
+static enum bl_status tie_same_file(struct tying *t, size_t recording)
+{
+    struct bl_clock_tie *tie = &t->clocks->tie[recording];
+    const struct bl_trial_clock *run = &t->trial->run[t->data->run].clock;
+    tie->method = "same-file";
+    tie->claim = BL_CLAIM_ABSOLUTE;
+    return run->kind == BL_CLOCK_OFFSET || run->kind == BL_CLOCK_START ||
+                   run->kind == BL_CLOCK_SYNC
+               ? note(t, "clock-same-file", run->line,
+                      "%.80s: its frames and channels are of one file with one "
+                      "clock; the run's clock is not used for it",
+                      bl_tying_name(t, recording))
+               : BL_OK;
+}
+
 static enum bl_status tie_one(struct tying *t, size_t recording)
 {
     struct bl_clock_tie *tie = &t->clocks->tie[recording];
@@ -184,6 +237,13 @@ static enum bl_status tie_one(struct tying *t, size_t recording)
         return BL_OK;
     }
     const struct bl_trial_clock *clock = clock_of(t, recording);
+    if (trial_recording(t, recording)->clock.kind == BL_CLOCK_UNSET &&
+        same_file(t, recording, t->reference)) {
+        return tie_same_file(t, recording);
+    }
+    if (leader(t, recording) != SIZE_MAX) {
+        return BL_OK; /* when the others are known */
+    }
     switch (clock->kind) {
     case BL_CLOCK_SHARED:
         tie->method = "shared";
@@ -235,6 +295,12 @@ static size_t follow(const struct tying *t, size_t recording)
 static enum bl_status tie_same(struct tying *t, size_t recording)
 {
     const struct bl_trial_clock *clock = clock_of(t, recording);
+    const size_t led = leader(t, recording);
+    if (led != SIZE_MAX && holds_anything(&t->data->recording[recording])) {
+        t->clocks->tie[recording] = t->clocks->tie[led];
+        t->clocks->tie[recording].method = "same-file";
+        return BL_OK;
+    }
     if (recording == t->reference || clock->kind != BL_CLOCK_SAME_AS ||
         !holds_anything(&t->data->recording[recording])) {
         return BL_OK;

@@ -19,6 +19,7 @@
 struct taken {
     size_t channel;
     size_t column; /* index into bl_log_info.column */
+    size_t group;  /* of it */
     struct bl_conversion conversion;
     struct bl_seen_build seen;
     struct bl_spikes spikes;
@@ -122,7 +123,9 @@ static enum bl_status find_columns(struct bl_log_build *b,
             continue;
         }
         struct taken *t = &b->taken[b->count];
-        *t = (struct taken){.channel = i, .column = (size_t)column};
+        *t = (struct taken){.channel = i,
+                            .column = (size_t)column,
+                            .group = info->column[column].group};
         bl_seen_start(&t->seen);
         bl_spikes_start(&t->spikes, channel->quantity);
         bl_range_start(&t->range, channel);
@@ -143,8 +146,9 @@ static enum bl_status make_arrays(struct bl_log_build *b,
     struct bl_log_samples *s = b->samples;
     s->value = bl_alloc(b->count, sizeof(*s->value));
     s->value_capacity = bl_alloc(b->count, sizeof(*s->value_capacity));
+    s->group = bl_alloc(b->count, sizeof(*s->group));
     s->values = b->count;
-    if (s->value == NULL || s->value_capacity == NULL) {
+    if (s->value == NULL || s->value_capacity == NULL || s->group == NULL) {
         s->values = 0;
         return bl_fail_memory(error);
     }
@@ -154,6 +158,7 @@ static enum bl_status make_arrays(struct bl_log_build *b,
     }
     for (size_t c = 0; c < b->count; c++) {
         bl_keep_channel(&b->keep, c, b->taken[c].channel);
+        s->group[c] = b->taken[c].group;
     }
     return BL_OK;
 }
@@ -485,6 +490,9 @@ static enum bl_status keep_channels(struct bl_run_store *store,
         };
         if (series->samples.is_switch) {
             bl_switch_series(series, channel, &t->conversion, s, c);
+        }
+        if (bl_apart_take(s, c, &series->samples) != BL_OK) {
+            return bl_fail_memory(error);
         }
         const enum bl_status status =
             bl_samples_describe(&series->samples, t->seen.seen.step, error);

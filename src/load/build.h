@@ -164,6 +164,15 @@ struct bl_quiet_build {
     uint32_t rows_each, stretch;
 };
 
+/* apart.c: the rows of one group of channels, see there. */
+struct bl_log_apart {
+    size_t group;
+    size_t *row; /* in the log */
+    int64_t *time_ns;
+    size_t *part_start;
+    size_t rows;
+};
+
 /* The samples of one log: one time array for all its channels. */
 struct bl_log_samples {
     int64_t *time_ns;
@@ -175,7 +184,16 @@ struct bl_log_samples {
     size_t *value_capacity;
     size_t values;
     struct bl_quiet_build quiet; /* what is not kept */
+    size_t *group;               /* of each channel */
+    struct bl_log_apart *apart;
+    size_t aparts, apart_capacity;
 };
+
+/* The log is read, and `samples` are those of its channel `c`: where groups
+   have stamps of their own, those of its group. Once for each channel. */
+enum bl_status bl_apart_take(struct bl_log_samples *s, size_t c,
+                             struct bl_samples *samples);
+void bl_apart_finish(struct bl_log_samples *s);
 
 /* spikes.c: values that are none, and whether a channel sits at an end of its
    instrument's range. */

@@ -250,6 +250,7 @@ static void finish_log(struct bl_log_samples *s)
     bl_free(s->value);
     bl_free(s->value_capacity);
     bl_quiet_finish(&s->quiet);
+    bl_apart_finish(s);
 }
 
 void bl_run_data_drop_series(struct bl_run_data *data)

@@ -113,9 +113,10 @@ static void feed_slowly(struct bl_seen_build *b, const float *value,
         b->seen.largest =
             (double)v > b->seen.largest ? (double)v : b->seen.largest;
         b->seen.changes += !isnan(b->last) && (double)v != b->last;
+        /* To the value before, also where others' rows lie between. Rounding of
+           float storage is not a step. */
+        const double d = fabs((double)v - b->last);
         b->last = (double)v;
-        /* Rounding of float storage is not a step. */
-        const double d = fabs((double)v - (double)before);
         if (d < b->seen.step && d > 4e-7 * fabs((double)v)) {
             b->seen.step = d;
         }

@@ -147,6 +147,23 @@ static void free_name(const struct bl_drafting *draft, const char *name,
     }
 }
 
+/* All recordings of a run are frames and channels of one file. */
+static bool one_file(const struct bl_drafting *draft, size_t number)
+{
+    const struct bl_survey *survey = draft->survey;
+    const struct bl_draft_run *run = &draft->runs.run[number];
+    const char *path = NULL;
+    for (size_t f = 0; f < survey->files; f++) {
+        if (draft->runs.run_of_file[f] == number) {
+            if (path != NULL && strcmp(path, survey->file[f].path) != 0) {
+                return false;
+            }
+            path = survey->file[f].path;
+        }
+    }
+    return run->captures > 0 && run->logs > 0;
+}
+
 static void write_run(struct bl_drafting *draft, size_t number)
 {
     const struct bl_survey *survey = draft->survey;
@@ -171,7 +188,10 @@ static void write_run(struct bl_drafting *draft, size_t number)
             survey->file[f].kind == BL_SURVEY_BUS ? "captures" : "logs",
             path_before(draft, survey->file[f].path), survey->file[f].path);
     }
-    if (run->captures > 0 && run->logs > 0) {
+    if (one_file(draft, number)) {
+        bl_output_text(output, "; frames and channels are of one file: one "
+                               "clock, nothing to align\n");
+    } else if (run->captures > 0 && run->logs > 0) {
         bl_output_text(output,
                        "clock = auto  ; better: shared, offset or sync, "
                        "if you know it\n");

@@ -49,13 +49,13 @@ static bool overlap(const struct bl_survey_file *a,
            0.5 * (span_a < span_b ? span_a : span_b);
 }
 
-/* Two logs of one name may be two runs, and so may two captures whose times
+/* Frames and channels of one file are one run. Two logs of one name may be two runs, and so may two captures whose times
    lie apart; a log and a capture of one name are one run, since the clock of
    the one may be wrong. */
 static bool one_run(const struct bl_survey_file *a,
                     const struct bl_survey_file *b)
 {
-    if (overlap(a, b)) {
+    if (overlap(a, b) || strcmp(a->path, b->path) == 0) {
         return true;
     }
     if (a->kind == b->kind &&

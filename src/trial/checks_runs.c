@@ -37,6 +37,7 @@ struct file_at {
     size_t run;
     const char *path;
     int line;
+    enum bl_recording_kind kind;
 };
 
 static int by_file(const void *a, const void *b)
@@ -46,6 +47,9 @@ static int by_file(const void *a, const void *b)
     const int paths = strcmp(first->path, second->path);
     if (first->run != second->run) {
         return first->run < second->run ? -1 : 1;
+    }
+    if (paths == 0 && first->kind != second->kind) {
+        return first->kind < second->kind ? -1 : 1;
     }
     return paths != 0
                ? paths
@@ -61,7 +65,8 @@ static int line_of_files(const struct reading *r,
     return file == NULL ? recording->line : file->line;
 }
 
-/* Sorted, so that the time stays small whatever the number of files. */
+/* A measurement file may be a capture and a log of one run. Sorted, so that the
+ * time stays small whatever the number of files. */
 static void check_files_once(struct reading *r)
 {
     const struct bl_trial *t = r->trial;
@@ -79,13 +84,14 @@ static void check_files_once(struct reading *r)
         const struct bl_trial_recording *recording = &t->recording[i];
         const int line = line_of_files(r, recording);
         for (size_t k = 0; k < recording->files; k++) {
-            list[at++] =
-                (struct file_at){recording->run, recording->file[k], line};
+            list[at++] = (struct file_at){recording->run, recording->file[k],
+                                          line, recording->kind};
         }
     }
     qsort(list, count, sizeof(*list), by_file);
     for (size_t i = 1; i < count; i++) {
         if (list[i].run == list[i - 1].run &&
+            list[i].kind == list[i - 1].kind &&
             strcmp(list[i].path, list[i - 1].path) == 0) {
             char quote[QUOTE_MAX];
             bl_trial_mistake(

@@ -1,0 +1,165 @@
+# SPDX-License-Identifier: MIT
+"""Frames and channels in one measurement file are one clock.
+
+A simulated trial is measured from a pcapng and a CSV on one clock (`clock =
+shared`), then from one MDF 4 file with the same frames and samples, whose trial
+file says nothing of clocks: every figure and its uncertainty must be the same.
+Then the treadle is written at half the rate in a group of its own, against a
+file of its own. `survey --write-trial` must draft a run of this
+file with both. Files are written by tests/data/mdf/writer.py.
+
+usage: one_file.py TOOL FOLDER-OF-WRITER"""
+import os
+import struct
+import sys
+import tempfile
+
+import made
+
+sys.path.insert(0, os.path.join(sys.argv[2], "mdf"))
+from writer import Channel, File, FIXED, FLOAT, Group, UNSIGNED, master  # noqa
+
+tool = os.path.abspath(sys.argv[1])
+tap = made.Tap()
+BASE_S = 1717200000
+
+
+def clocks_alike(text):
+    """Stamps in one clock: as they are, the offset of the scenario is 0."""
+    begin = text.index("clock = ")
+    return text[:begin] + "clock = shared\n"
+
+
+def rows_of(path):
+    lines = made.read(path).decode().splitlines()
+    rows = [line.split(",") for line in lines[1:]]
+    names = [name.split(" [")[0] for name in lines[0].split(",")]
+    return lines[0], names, rows
+
+
+def log(path, head, rows):
+    made.write(path, ("\n".join([head] + [",".join(r) for r in rows]) +
+                      "\n").encode())
+
+
+def ms_of(text):
+    seconds, fraction = text.split(".")
+    return (int(seconds) - BASE_S) * 1000 + int(fraction.ljust(3, "0"))
+
+
+def channel_group(f, name, names, columns, rows):
+    """Stamps as whole milliseconds, values as doubles."""
+    clock = master(type=UNSIGNED, bits=32, conversion=(1, [0, 0.001]))
+    channels = [clock] + [
+        Channel(names[c], FIXED, FLOAT, 4 + 8 * k, 64,
+                unit="" if "switch" in names[c] else "kPa")
+        for k, c in enumerate(columns)]
+    data = b"".join(
+        struct.pack("<I%dd" % len(columns), ms_of(r[0]),
+                    *[float(r[c]) for c in columns]) for r in rows)
+    f.set([Group(name, channels, 4 + 8 * len(columns), rows)],
+          f.packed(data, turned=4 + 8 * len(columns)))
+
+
+def frame_group(f, frames):
+    clock = master(type=UNSIGNED, conversion=(1, [0, 1e-9]))
+    at = [("BusChannel", 8, 8), ("ID", 9, 29), ("IDE", 12, 1),
+          ("DataLength", 13, 8)]
+    channels = [clock] + [
+        Channel("CAN_DataFrame." + name, byte=byte, bits=bits,
+                shift=7 if name == "IDE" else 0) for name, byte, bits in at]
+    channels.append(Channel("CAN_DataFrame.DataBytes", type=10, byte=14,
+                            bits=64))
+    data = b"".join(
+        struct.pack("<QBIB", x[0] - BASE_S * 10**9,
+                    frames.names.index(x[1]), x[2], len(x[3])) +
+        x[3].ljust(8, b"\0") for x in frames)
+    f.set([Group("CAN", channels, 22, frames, flags=6)], f.plain(data))
+
+
+def figures_alike(name, base, other, u_alike=True):
+    """`u_alike` false: it may be smaller, for one recorder's stamps instead of
+    those of two."""
+    wrong = []
+    if base.exit != 0 or other.exit != base.exit:
+        wrong.append("exit %d and %d: %s" % (base.exit, other.exit, other.said))
+    elif set(base.figures) != set(other.figures):
+        wrong.append("other figures")
+    else:
+        for place, figure in base.figures.items():
+            again = other.figures[place]
+            alike = figure[2] == again[2] and all(
+                (a is None) == (b is None) and
+                (a is None or abs(a - b) <= 1e-9 or
+                 (u and not u_alike and 0.5 * a < b < a))
+                for u, a, b in zip((False, True), figure[:2], again[:2]))
+            if not alike:
+                wrong.append("%s: %s, %s" % (place, figure, again))
+    tap.check(name + " (%d figures)" % len(base.figures),
+              not wrong and len(base.figures) > 50, "\n".join(wrong[:20]))
+
+
+def main():
+    with tempfile.TemporaryDirectory() as folder:
+        def path(name):
+            return os.path.join(folder, name)
+        made.make(tool, folder, 200)
+        head, names, rows = rows_of(path("P.csv"))
+        for r in rows:  # the log's clock is 1.25 s ahead of the bus
+            r[0] = "%d.%03d" % divmod(BASE_S * 1000 + ms_of(r[0]) - 1250, 1000)
+        frames = made.Frames(path("P.pcapng"))
+        log(path("P.csv"), head, rows)
+        text = clocks_alike(made.read(path("trial.ini")).decode())
+        made.write(path("apart.ini"), text.encode())
+        base = made.measure(tool, path("apart.ini"))
+        one = text.replace("clock = shared\n", "")
+        for k, name in enumerate(frames.names):
+            one = one.replace("bus = %s\n" % name, "bus = can%d\n" % k)
+        one = one.replace("P.pcapng", "P.mf4").replace("P.csv", "P.mf4")
+        made.write(path("one.ini"), one.encode())
+
+        f = File(BASE_S * 10**9)
+        channel_group(f, "Chassis", names, range(1, len(names)), rows)
+        frame_group(f, frames)
+        f.save(path("P.mf4"))
+        other = made.measure(tool, path("one.ini"))
+        figures_alike("one file as two on one clock", base, other)
+        ties = [r["clock"] for r in other.json["recordings"]]
+        tap.check("the tie is the file", sorted(t["method"] for t in ties) ==
+                  ["own", "same-file"] and
+                  all(t["offset_s"] == 0 and t["claim"] == "absolute"
+                      for t in ties), str(ties))
+
+        # The same channels in two groups, one at half the rate.
+        slow = names.index("treadle")
+        others = [c for c in range(1, len(names)) if c != slow]
+        for name, columns, some in (("fast", others, rows),
+                                    ("slow", [slow], rows[::2])):
+            f = File(BASE_S * 10**9)
+            channel_group(f, name, names, columns, some)
+            f.save(path(name + ".mf4"))
+        made.write(path("apart.ini"), text.replace(
+            "P.csv", "fast.mf4").encode(),
+                   b"[recording slow]\nrun = P\nkind = log\nfile = slow.mf4\n"
+                   b"clock = shared\n")
+        base = made.measure(tool, path("apart.ini"))
+        f = File(BASE_S * 10**9)
+        frame_group(f, frames)
+        channel_group(f, "Chassis", names, others, rows)
+        channel_group(f, "Cab", names, [slow], rows[::2])
+        f.save(path("P.mf4"))
+        other = made.measure(tool, path("one.ini"))
+        figures_alike("a slower group as a file of its own", base,
+                      other, u_alike=False)
+
+        done = made.run(tool, "survey", "P.mf4", "--write-trial",
+                        "-o", "draft.ini", cwd=folder)
+        draft = made.read(path("draft.ini")).decode()
+        tap.check("the draft has one run of both",
+                  done.returncode == 0 and draft.count("\n[run ") == 1 and
+                  "captures = P.mf4" in draft and "logs = P.mf4" in draft and
+                  "clock = auto" not in draft, draft)
+    return tap.end()
+
+
+sys.exit(main())
