@@ -1,9 +1,10 @@
 /* SPDX-License-Identifier: MIT */
 /*
  * Bus recordings: classic pcap, pcapng and timestamped text to frames, and
- * back. Readers take a byte source and deliver batches in time order; which
- * bus a frame came from is kept, because that is the heart of the question
- * whether a demand reached the rear unit.
+ * back; groups of frames of measurement files (ASAM MDF 4) to frames. Readers
+ * take a byte source and deliver batches in time order; which bus a frame came
+ * from is kept, because that is the heart of the question whether a demand
+ * reached the rear unit.
  */
 #ifndef BRAKELAG_BUS_H
 #define BRAKELAG_BUS_H
@@ -48,7 +49,7 @@ enum bl_id_order { BL_ID_ORDER_AUTO, BL_ID_ORDER_BIG, BL_ID_ORDER_LITTLE };
 
 /* Text is borrowed until the reader is closed. */
 struct bl_bus_options {
-    const char *format; /* "pcap", "pcapng", "textlog"; NULL: by looking */
+    const char *format; /* "pcap", "pcapng", "textlog", "mdf"; NULL: look */
     /* AUTO: as the link type defines (227: big-endian; 113 and 276: the order
        of the file). Where that cannot be right, the note "can-id-order" says
        so after the last batch. */

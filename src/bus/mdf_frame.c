@@ -282,6 +282,11 @@ static enum bl_status decode_error(struct bl_bus_context *context,
     return BL_OK;
 }
 
+static bool doubtful(const struct bl_mdf_channel *channel)
+{
+    return channel != NULL && (channel->never_valid || channel->may_be_invalid);
+}
+
 enum bl_status bl_mdf_plan(struct bl_mdf_plan *plan, struct bl_mdf *mdf,
                            size_t group, struct bl_error *error)
 {
@@ -312,6 +317,7 @@ enum bl_status bl_mdf_plan(struct bl_mdf_plan *plan, struct bl_mdf *mdf,
         return BL_OK;
     }
     if (lacks == NULL) {
+        plan->may_be_invalid = doubtful(plan->id) || doubtful(plan->data);
         return BL_OK;
     }
     plan->decode = NULL;
@@ -392,7 +398,7 @@ enum bl_status bl_mdf_frame(struct bl_bus_context *context,
     const uint8_t *data = record->data;
     frame->flags = 0;
     frame->part = 0;
-    if (!is_valid(plan, record)) {
+    if (plan->may_be_invalid && !is_valid(plan, record)) {
         return note(context, plan, "invalid-frame",
                     "expected a frame that the recorder holds valid, record",
                     record->number);

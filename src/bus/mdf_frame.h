@@ -32,6 +32,7 @@ struct bl_mdf_plan {
     const struct bl_mdf_channel *bus, *id, *extended, *dlc, *length, *data,
         *direction, *fd, *fast, *error_state, *error_type;
     struct bl_mdf_bytes bytes;
+    bool may_be_invalid; /* identifier or bytes */
     bool bus_known;
     uint64_t bus_number; /* of the frame before */
     uint16_t bus_index;

@@ -75,6 +75,9 @@ enum bl_status bl_mdf_conversion_read(struct bl_mdf *mdf, uint64_t at,
                                       struct bl_mdf_channel *channel,
                                       struct bl_error *error);
 
+/* How many whole ns a count of this channel is; 0: not so. */
+uint64_t bl_mdf_whole_ns(const struct bl_mdf_channel *time);
+
 /* Numbers of blocks. */
 static inline uint64_t bl_mdf_u64(const uint8_t *data)
 {

@@ -86,6 +86,7 @@ static bool set_place(struct bl_mdf_field *field, const uint8_t *data,
     field->shift = data[3];
     field->byte = bl_mdf_u32(data + 4);
     field->bits = (uint32_t)bits;
+    field->mask = bits >= MOST_BITS ? UINT64_MAX : (UINT64_C(1) << bits) - 1;
     const uint64_t bytes = (field->shift + bits + 7) / 8;
     field->bytes = (uint32_t)bytes;
     const bool number =
@@ -212,6 +213,7 @@ enum bl_status bl_mdf_channel_read(struct bl_mdf *mdf,
     status =
         bl_mdf_conversion_read(mdf, block->link[CN_CONVERSION], channel, error);
     channel->value = channel->value && channel->used;
+    channel->whole_ns = bl_mdf_whole_ns(channel);
     return status;
 }
 

@@ -214,7 +214,8 @@ enum bl_status bl_mdf_conversion_read(struct bl_mdf *mdf, uint64_t at,
                                : refuse(mdf, cc.type, channel, error);
 }
 
-uint64_t bl_mdf_raw(const struct bl_mdf_field *field, const uint8_t *record)
+uint64_t bl_mdf_raw_slowly(const struct bl_mdf_field *field,
+                           const uint8_t *record)
 {
     const uint8_t *data = record + field->byte;
     uint64_t value = 0;
@@ -233,8 +234,7 @@ uint64_t bl_mdf_raw(const struct bl_mdf_field *field, const uint8_t *record)
     if (field->bytes > 8 && field->shift > 0) {
         value |= (uint64_t)above << (64 - field->shift);
     }
-    return field->bits >= 64 ? value
-                             : value & ((UINT64_C(1) << field->bits) - 1);
+    return value & field->mask;
 }
 
 static double number_of(const struct bl_mdf_field *field, const uint8_t *record)
@@ -307,25 +307,29 @@ static bool to_ns(double seconds, int64_t *ns)
     return true;
 }
 
-/* Counted in whole ns: a product of doubles would round what counts from 1970.
- */
-static bool whole_ns(const struct bl_mdf_channel *time, const uint8_t *record,
-                     int64_t *ns)
+uint64_t bl_mdf_whole_ns(const struct bl_mdf_channel *time)
 {
     const struct bl_mdf_conversion *conversion = &time->conversion;
     const double step = conversion->p[1] * 1e9;
     const double whole = floor(step + 0.5);
-    if (time->field.bytes == 0 || time->field.type != BL_MDF_UNSIGNED ||
-        conversion->rule != BL_MDF_LINEAR || conversion->p[0] != 0 ||
-        conversion->texts > 0 || whole < 1 || whole > 1e9 ||
-        fabs(step - whole) > 1e-9 * whole) {
-        return false;
-    }
+    return time->field.bytes == 0 || time->field.type != BL_MDF_UNSIGNED ||
+                   conversion->rule != BL_MDF_LINEAR || conversion->p[0] != 0 ||
+                   conversion->texts > 0 || !(whole >= 1 && whole <= 1e9) ||
+                   fabs(step - whole) > 1e-9 * whole
+               ? 0
+               : (uint64_t)whole;
+}
+
+/* Counted in whole ns: a product of doubles would round what counts from 1970.
+ */
+static bool counted_ns(const struct bl_mdf_channel *time, const uint8_t *record,
+                       int64_t *ns)
+{
     const uint64_t raw = bl_mdf_raw(&time->field, record);
-    if (raw > (uint64_t)(BL_LIMIT_TIME_NS / 2) / (uint64_t)whole) {
+    if (raw > (uint64_t)(BL_LIMIT_TIME_NS / 2) / time->whole_ns) {
         return false;
     }
-    *ns = (int64_t)(raw * (uint64_t)whole);
+    *ns = (int64_t)(raw * time->whole_ns);
     return true;
 }
 
@@ -338,9 +342,10 @@ bool bl_mdf_time(const struct bl_mdf *mdf, const struct bl_mdf_record *record,
     if (bl_mdf_invalid(group, time, record->data)) {
         return false;
     }
-    if (!whole_ns(time, record->data, time_ns) &&
-        !to_ns(bl_mdf_value(time, record->data, record->number, &text),
-               time_ns)) {
+    if (time->whole_ns > 0
+            ? !counted_ns(time, record->data, time_ns)
+            : !to_ns(bl_mdf_value(time, record->data, record->number, &text),
+                     time_ns)) {
         return false;
     }
     *time_ns += mdf->start_ns;

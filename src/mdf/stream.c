@@ -73,7 +73,7 @@ static enum bl_status hold(struct bl_mdf_stream *stream, uint8_t **memory,
                        "needed more",
                        BL_LIMIT_MDF_HELD);
     }
-    uint8_t *grown = bl_realloc(*memory, wanted, 1);
+    uint8_t *grown = bl_realloc(*memory, wanted + BL_MDF_SLACK, 1);
     if (grown == NULL) {
         return bl_fail_memory(error);
     }

@@ -49,9 +49,9 @@ static bool overlap(const struct bl_survey_file *a,
            0.5 * (span_a < span_b ? span_a : span_b);
 }
 
-/* Frames and channels of one file are one run. Two logs of one name may be two runs, and so may two captures whose times
-   lie apart; a log and a capture of one name are one run, since the clock of
-   the one may be wrong. */
+/* Frames and channels of one file are one run. Two logs of one name may be two
+   runs, and so may two captures whose times lie apart; a log and a capture of
+   one name are one run, since the clock of the one may be wrong. */
 static bool one_run(const struct bl_survey_file *a,
                     const struct bl_survey_file *b)
 {

@@ -1,11 +1,12 @@
 /* SPDX-License-Identifier: MIT */
 /*
  * Writes the files that the benchmark reads: a train that brakes a few times
- * in a long drive, as bus recording (pcap, pcapng, text) and as analog log.
- * Nothing of the library is used, so that its writers cannot flatter its
+ * in a long drive, as bus recording (pcap, pcapng, text, MDF 4) and as analog
+ * log. Nothing of the library is used, so that its writers cannot flatter its
  * readers.
  *     make_input KIND TICKS APPLICATIONS FILE
- * KIND is pcap, pcapng, text or csv; a tick is 10 ms: 17 frames, or 5 rows.
+ * KIND is pcap, pcapng, text, mdf or csv; a tick is 10 ms: 17 frames, or 5
+ * rows.
  */
 #include <inttypes.h>
 #include <stdbool.h>
@@ -15,6 +16,7 @@
 #include <string.h>
 
 enum { FRAMES = 17, ROWS = 5, UNITS = 4, CHANNELS = 8, FILLERS = 13 };
+enum { MDF_RECORD = 23 };
 #define START_S INT64_C(1717200000)
 static const double hold_kpa = 450, quiet_s = 6;
 
@@ -163,6 +165,101 @@ static void write_pcapng(struct input *in, int64_t us, const uint8_t packet[16])
     write_all(in, block, sizeof(block));
 }
 
+/* A measurement file in MDF 4 (layout from memory of the standard): one group
+   of data frames, records of 23 bytes behind each other. */
+struct blocks {
+    uint8_t bytes[4096];
+    size_t used;
+};
+
+static void put64(uint8_t *to, uint64_t value)
+{
+    put32(to, (uint32_t)value);
+    put32(to + 4, (uint32_t)(value >> 32));
+}
+
+static uint64_t add_block(struct blocks *b, const char *id,
+                          const uint64_t *link, size_t links, const void *data,
+                          size_t size)
+{
+    b->used = (b->used + 7) / 8 * 8;
+    uint8_t *at = b->bytes + b->used;
+    const uint64_t place = b->used;
+    memcpy(at, "##", 2);
+    memcpy(at + 2, id, 2);
+    put64(at + 8, 24 + 8 * links + size);
+    put64(at + 16, links);
+    for (size_t i = 0; i < links; i++) {
+        put64(at + 24 + 8 * i, link[i]);
+    }
+    memcpy(at + 24 + 8 * links, data, size);
+    b->used += 24 + 8 * links + size;
+    return place;
+}
+
+static uint64_t add_channel(struct blocks *b, uint64_t next, const char *name,
+                            unsigned type, unsigned bit, unsigned bits)
+{
+    uint8_t data[72] = {0};
+    const bool time = bit == 0;
+    const uint64_t text = add_block(b, "TX", NULL, 0, name, strlen(name) + 1);
+    const uint64_t link[8] = {next, 0, text};
+    data[0] = time ? 2 : 0; /* master, of time */
+    data[1] = time;
+    data[2] = (uint8_t)type;
+    data[3] = (uint8_t)(bit % 8);
+    put32(data + 4, bit / 8);
+    put32(data + 8, bits);
+    return add_block(b, "CN", link, 8, data, sizeof(data));
+}
+
+static void write_mdf_header(struct input *in)
+{
+    enum { UNSIGNED = 0, FLOAT = 4, BYTES = 10 };
+    static struct blocks b;
+    uint8_t head[32] = {0};
+    uint8_t group[32] = {0};
+    const uint64_t records = (uint64_t)in->ticks * FRAMES;
+    memcpy(b.bytes, "MDF     4.10    bench   ", 24);
+    b.bytes[28] = 410 & 255;
+    b.bytes[29] = 410 >> 8;
+    b.used = 64;
+    uint64_t link[8] = {0};
+    put64(head, (uint64_t)START_S * 1000000000);
+    const uint64_t top = add_block(&b, "HD", link, 6, head, sizeof(head));
+    uint64_t next = 0;
+    next = add_channel(&b, next, "CAN_DataFrame.DataBytes", BYTES, 120, 64);
+    next = add_channel(&b, next, "CAN_DataFrame.DataLength", UNSIGNED, 112, 8);
+    next = add_channel(&b, next, "CAN_DataFrame.DLC", UNSIGNED, 104, 8);
+    next = add_channel(&b, next, "CAN_DataFrame.BusChannel", UNSIGNED, 96, 8);
+    next = add_channel(&b, next, "CAN_DataFrame.IDE", UNSIGNED, 95, 1);
+    next = add_channel(&b, next, "CAN_DataFrame.ID", UNSIGNED, 64, 29);
+    next = add_channel(&b, next, "Timestamp", FLOAT, 0, 64);
+    put64(group + 8, records);
+    group[16] = 6; /* bus events, as they came */
+    put32(group + 24, MDF_RECORD);
+    const uint64_t groups[6] = {0, next};
+    next = add_block(&b, "CG", groups, 6, group, sizeof(group));
+    const uint64_t set[4] = {0, next, (b.used + 7) / 8 * 8 + 64};
+    put64(b.bytes + top + 24, add_block(&b, "DG", set, 4, "\0\0\0\0\0\0\0", 8));
+    const size_t data = add_block(&b, "DT", NULL, 0, "", 0);
+    put64(b.bytes + data + 8, 24 + records * MDF_RECORD);
+    write_all(in, b.bytes, b.used);
+}
+
+static void write_mdf(struct input *in, int64_t us, uint32_t id,
+                      const uint8_t data[8])
+{
+    uint8_t record[MDF_RECORD];
+    const double s = (double)(us - START_S * 1000000) * 1e-6;
+    memcpy(record, &s, 8); /* as the machine has it: little-endian */
+    put32(record + 8, id | 0x80000000u);
+    record[12] = 0;
+    record[13] = record[14] = 8;
+    memcpy(record + 15, data, 8);
+    write_all(in, record, sizeof(record));
+}
+
 static void write_header(struct input *in, const char *kind)
 {
     if (strcmp(kind, "pcap") == 0) {
@@ -184,6 +281,8 @@ static void write_header(struct input *in, const char *kind)
         memcpy(interface + 16, name, sizeof(name));
         interface[28] = 32;
         write_all(in, interface, sizeof(interface));
+    } else if (strcmp(kind, "mdf") == 0) {
+        write_mdf_header(in);
     }
 }
 
@@ -203,6 +302,8 @@ static void write_frames(struct input *in, const char *kind)
                 write_text(in, us, id, data);
             } else if (strcmp(kind, "pcap") == 0) {
                 write_pcap(in, us, packet);
+            } else if (strcmp(kind, "mdf") == 0) {
+                write_mdf(in, us, id, data);
             } else {
                 write_pcapng(in, us, packet);
             }
