@@ -77,6 +77,12 @@ struct bl_not_looked_for {
     char needs[BL_FINDING_TEXT_MAX];
 };
 
+/* Where a code was looked for; -1: in any, or in none in particular. */
+struct bl_looked_for {
+    enum bl_finding_code code;
+    long unit, run;
+};
+
 /* A list of findings, which bl_causes and bl_reach_run fill. Zero-initialise;
    bl_findings_finish frees. */
 struct bl_findings {
@@ -85,8 +91,11 @@ struct bl_findings {
     struct bl_not_looked_for *missing;
     size_t missing_count, missing_capacity;
     size_t looked[BL_FINDINGS]; /* how often each code was looked for */
-    bool failed;                /* out of memory, or over the limit */
-    struct bl_traits *traits;   /* what they rest on; NULL: not made */
+    /* And where: what stands there for a unit and run is not `missing` too. */
+    struct bl_looked_for *place;
+    size_t places, place_capacity;
+    bool failed;              /* out of memory, or over the limit */
+    struct bl_traits *traits; /* what they rest on; NULL: not made */
 };
 
 /* What it holds may be used until then. */

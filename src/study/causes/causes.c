@@ -110,7 +110,7 @@ struct bl_finding *bl_excess_judge(struct bl_causing *c,
         return NULL;
     }
     if (shown == BL_SHOWN_NOT) {
-        bl_findings_looked(c->into, code);
+        bl_findings_looked(c->into, code, unit, run);
         return NULL;
     }
     struct bl_finding *f = bl_findings_add(c->into, code, shown, unit, run);
@@ -200,6 +200,11 @@ static void rest_missing(struct bl_causing *c)
     }
 }
 
+static void part(struct bl_causing *c)
+{
+    bl_findings_part(c->into);
+}
+
 static bool make_room(struct bl_causing *c)
 {
     c->stretch = bl_alloc(c->trial->runs, sizeof(*c->stretch));
@@ -231,13 +236,17 @@ enum bl_status bl_causes(struct bl_findings *into, const struct bl_trial *trial,
                          struct bl_error *error)
 {
     static void (*const looks[])(struct bl_causing *) = {
-        bl_causes_stretch,   bl_causes_demand,     bl_causes_ignored,
-        bl_causes_curves,    bl_causes_channels,   bl_causes_swapped,
-        bl_causes_exchanged, bl_causes_impossible, bl_causes_timing,
-        bl_causes_predicted, bl_causes_limits,     bl_causes_unsettled,
-        bl_causes_supply,    bl_causes_levels,     bl_causes_rests,
-        bl_causes_measuring, bl_causes_odd,        bl_causes_stages,
-        bl_causes_explain,   bl_causes_silence,    rest_missing};
+        bl_causes_stretch,   bl_causes_demand,
+        bl_causes_ignored,   bl_causes_curves,
+        bl_causes_channels,  bl_causes_swapped,
+        bl_causes_exchanged, bl_causes_impossible,
+        bl_causes_timing,    bl_causes_predicted,
+        bl_causes_limits,    bl_causes_unsettled,
+        bl_causes_supply,    bl_causes_levels,
+        bl_causes_rests,     bl_causes_measuring,
+        bl_causes_odd,       bl_causes_stages,
+        bl_causes_explain,   bl_causes_silence,
+        rest_missing,        part};
     const uint64_t refused = bl_alloc_refused();
     struct bl_causing c = {.trial = trial, .run = run, .into = into};
     c.failed = !make_room(&c);

@@ -62,7 +62,8 @@ static void look(struct bl_causing *c, size_t run,
         return;
     }
     for (size_t i = 0; i < sizeof(codes) / sizeof(codes[0]); i++) {
-        bl_findings_looked(c->into, codes[i]);
+        bl_findings_looked(c->into, codes[i], unit_of(c, (long)series->channel),
+                           (long)run);
     }
     if (seen.changes == 0) {
         found(c, BL_FINDING_CHANNEL_DEAD, series, run, "never changes",
@@ -129,7 +130,8 @@ static void wrong_unit(struct bl_causing *c, size_t run, size_t unit)
                             (long)run, NULL);
         return;
     }
-    bl_findings_looked(c->into, BL_FINDING_WRONG_PRESSURE_UNIT);
+    bl_findings_looked(c->into, BL_FINDING_WRONG_PRESSURE_UNIT, (long)unit,
+                       (long)run);
     for (size_t i = 0; i < sizeof(ratios) / sizeof(ratios[0]); i++) {
         const double apart = ratio > 1 ? ratio / ratios[i] : ratio * ratios[i];
         if (apart < 0.85 || apart > 1.1) {

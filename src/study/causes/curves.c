@@ -99,7 +99,8 @@ static bool unexpected(struct bl_causing *c, size_t run, size_t unit)
              isnan(wanted->off_gain) ? 0 : fabs(wanted->off_gain));
     const bool found = follows == BL_NO && off > 4;
     if (follows == BL_YES) {
-        bl_findings_looked(c->into, BL_FINDING_UNEXPECTED_CHARACTERISTIC);
+        bl_findings_looked(c->into, BL_FINDING_UNEXPECTED_CHARACTERISTIC,
+                           (long)unit, (long)run);
         return true;
     }
     char text[128];
@@ -160,7 +161,8 @@ static void disagree(struct bl_causing *c, size_t run,
         return;
     }
     if (pair->disagreements == 0) {
-        bl_findings_looked(c->into, BL_FINDING_TRANSDUCERS_DISAGREE);
+        bl_findings_looked(c->into, BL_FINDING_TRANSDUCERS_DISAGREE,
+                           (long)p->unit, (long)run);
         return;
     }
     struct bl_finding *f =
@@ -187,7 +189,8 @@ static void false_demand(struct bl_causing *c, size_t run,
 {
     const struct bl_pair *pair = &p->pair;
     if (pair->false_demands == 0) {
-        bl_findings_looked(c->into, BL_FINDING_FALSE_DEMAND);
+        bl_findings_looked(c->into, BL_FINDING_FALSE_DEMAND, (long)p->unit,
+                           (long)run);
         return;
     }
     const struct bl_pair_episode *first = &pair->false_demand[0];

@@ -113,7 +113,7 @@ static void look_at_unit(struct bl_causing *c, size_t unit)
             continue;
         }
         if (seen.code[codes[i]]) {
-            bl_findings_looked(c->into, codes[i]);
+            bl_findings_looked(c->into, codes[i], (long)unit, -1);
         } else {
             bl_findings_missing(c->into, codes[i], (long)unit, -1, NULL);
         }
@@ -149,7 +149,8 @@ static void condition(struct bl_causing *c, size_t run)
         bl_findings_missing(c->into, BL_FINDING_CONDITION_NOT_MET, -1,
                             (long)run, NULL);
     } else {
-        bl_findings_looked(c->into, BL_FINDING_CONDITION_NOT_MET);
+        bl_findings_looked(c->into, BL_FINDING_CONDITION_NOT_MET, -1,
+                           (long)run);
     }
 }
 
@@ -196,6 +197,6 @@ void bl_causes_demand(struct bl_causing *c)
         look_at_unit(c, u);
     }
     if (any) {
-        bl_findings_looked(c->into, BL_FINDING_RECORDING_GAP);
+        bl_findings_looked(c->into, BL_FINDING_RECORDING_GAP, -1, -1);
     }
 }

@@ -128,15 +128,17 @@ void bl_causes_impossible(struct bl_causing *c)
     }
 }
 
+/* What such a run says nothing of. */
+static const enum bl_finding_code lags[] = {
+    BL_FINDING_LATE_APPLY,         BL_FINDING_SLOW_FILL,
+    BL_FINDING_LATE_RELEASE,       BL_FINDING_SLOW_RELEASE,
+    BL_FINDING_CONTROL_LATE_APPLY, BL_FINDING_CONTROL_LATE_RELEASE,
+    BL_FINDING_DEMAND_MISSING,     BL_FINDING_DEMAND_LATE,
+    BL_FINDING_DEMAND_IGNORED,
+};
+
 static bool is_lag(enum bl_finding_code code)
 {
-    static const enum bl_finding_code lags[] = {
-        BL_FINDING_LATE_APPLY,         BL_FINDING_SLOW_FILL,
-        BL_FINDING_LATE_RELEASE,       BL_FINDING_SLOW_RELEASE,
-        BL_FINDING_CONTROL_LATE_APPLY, BL_FINDING_CONTROL_LATE_RELEASE,
-        BL_FINDING_DEMAND_MISSING,     BL_FINDING_DEMAND_LATE,
-        BL_FINDING_DEMAND_IGNORED,
-    };
     for (size_t i = 0; i < sizeof(lags) / sizeof(lags[0]); i++) {
         if (lags[i] == code) {
             return true;
@@ -149,6 +151,12 @@ static bool is_lag(enum bl_finding_code code)
 void bl_causes_silence(struct bl_causing *c)
 {
     size_t kept = 0;
+    for (size_t r = 0; r < c->trial->runs; r++) {
+        for (size_t i = 0;
+             c->impossible[r] && i < sizeof(lags) / sizeof(lags[0]); i++) {
+            bl_findings_forget(c->into, lags[i], (long)r);
+        }
+    }
     for (size_t i = 0; i < c->into->count; i++) {
         const struct bl_finding *f = &c->into->item[i];
         if (f->run >= 0 && c->impossible[f->run] && is_lag(f->code)) {

@@ -87,7 +87,8 @@ static void no_output(struct bl_causing *c, size_t run, size_t unit)
     bl_finding_evidence(f, "largest pressure that reached it", most, u_most,
                         "kPa");
     bl_finding_evidence(f, "threshold", threshold, NAN, "kPa");
-    bl_findings_looked(c->into, BL_FINDING_BELOW_THRESHOLD);
+    bl_findings_looked(c->into, BL_FINDING_BELOW_THRESHOLD, (long)unit,
+                       (long)run);
     if (below > 0) {
         f = bl_findings_add(c->into, BL_FINDING_BELOW_THRESHOLD, BL_SHOWN_FOUND,
                             (long)unit, (long)run);

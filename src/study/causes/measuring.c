@@ -83,7 +83,7 @@ static bool tee(struct bl_causing *c, size_t run)
 static void clocks(struct bl_causing *c, size_t run)
 {
     const struct bl_run_clocks *ties = c->run[run].clocks;
-    bl_findings_looked(c->into, BL_FINDING_CLOCK_AMBIGUOUS);
+    bl_findings_looked(c->into, BL_FINDING_CLOCK_AMBIGUOUS, -1, (long)run);
     for (size_t i = 0; i < ties->ties; i++) {
         if (ties->tie[i].contradicted) {
             struct bl_finding *f =
@@ -172,7 +172,7 @@ static void comparable(struct bl_causing *c)
                        bl_causes_condition_of(c, y)) == 0) {
                 continue;
             }
-            bl_findings_looked(c->into, BL_FINDING_NOT_COMPARABLE);
+            bl_findings_looked(c->into, BL_FINDING_NOT_COMPARABLE, -1, -1);
             if (!share_a_kind(a, b)) {
                 struct bl_finding *f =
                     bl_findings_add(c->into, BL_FINDING_NOT_COMPARABLE,

@@ -300,48 +300,35 @@ static bool exchanged(const struct bl_causing *c, size_t unit)
     return false;
 }
 
-/* Was the trait that a row begins with held against the others in this run? */
-static bool held(const struct bl_causing *c, enum bl_finding_code code,
+/* Was the trait that the row begins with held against the others in this run?
+ */
+static bool held(const struct bl_causing *c, const struct bl_cause_row *row,
                  size_t unit, size_t run)
 {
-    size_t count = 0;
-    const struct bl_cause_row *row = bl_cause_rows(&count);
-    for (size_t i = 0; i < count; i++) {
-        for (size_t g = 0; row[i].code == code && g < BL_TRAIT_GROUPS; g++) {
-            const struct bl_trait_cell *cell = bl_trait_at(
-                c->traits, run, unit, g, (enum bl_trait)row[i].sign[0].trait);
-            if (cell->n > 0 && cell->reference[BL_REFERENCE_OTHERS].known) {
-                return true;
-            }
+    for (size_t g = 0; g < BL_TRAIT_GROUPS; g++) {
+        const struct bl_trait_cell *cell = bl_trait_at(
+            c->traits, run, unit, g, (enum bl_trait)row->sign[0].trait);
+        if (cell->n > 0 && cell->reference[BL_REFERENCE_OTHERS].known) {
+            return true;
         }
     }
     return false;
 }
 
-/* What was looked for here is not missing there: never both for one code, unit
-   and run. */
-static void not_missing(struct bl_causing *c)
+/* What was held against the others was looked for. */
+static void looked(struct bl_causing *c)
 {
-    struct bl_findings *all = c->into;
-    size_t kept = 0;
-    for (size_t i = 0; i < all->missing_count; i++) {
-        const struct bl_not_looked_for *one = &all->missing[i];
-        bool looked = false;
-        for (size_t r = 0; one->unit >= 0 && r < c->trial->runs; r++) {
-            looked =
-                looked ||
-                ((one->run < 0 || one->run == (long)r) &&
-                 held(c, one->code, (size_t)one->unit, r)) ||
-                (one->run == (long)r &&
-                 bl_causes_found(c, one->code, one->unit, one->run) != NULL);
-        }
-        if (looked) {
-            bl_findings_looked(all, one->code);
-        } else {
-            all->missing[kept++] = *one;
+    size_t count = 0;
+    const struct bl_cause_row *row = bl_cause_rows(&count);
+    for (size_t r = 0; r < c->trial->runs; r++) {
+        for (size_t u = 0; c->run[r].lag != NULL && u < c->trial->units; u++) {
+            for (size_t i = 0; i < count; i++) {
+                if (held(c, &row[i], u, r)) {
+                    bl_findings_looked(c->into, row[i].code, (long)u, (long)r);
+                }
+            }
         }
     }
-    all->missing_count = kept;
 }
 
 void bl_causes_odd(struct bl_causing *c)
@@ -369,5 +356,5 @@ void bl_causes_odd(struct bl_causing *c)
         }
     }
     bl_free(state);
-    not_missing(c);
+    looked(c);
 }

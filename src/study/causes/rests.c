@@ -88,7 +88,7 @@ static struct rests gather(struct bl_causing *c, size_t run, size_t unit,
 static void not_vented(struct bl_causing *c, size_t run, size_t unit,
                        const struct rests *rests)
 {
-    bl_findings_looked(c->into, BL_FINDING_NOT_VENTED);
+    bl_findings_looked(c->into, BL_FINDING_NOT_VENTED, (long)unit, (long)run);
     if (rests->not_vented == 0) {
         return;
     }
@@ -248,7 +248,8 @@ static void without_command(struct bl_causing *c, size_t run, size_t unit)
             longest = fmax(longest, s);
         }
     }
-    bl_findings_looked(c->into, BL_FINDING_OUTPUT_WITHOUT_COMMAND);
+    bl_findings_looked(c->into, BL_FINDING_OUTPUT_WITHOUT_COMMAND, (long)unit,
+                       (long)run);
     if (times > 0) {
         say_without(c, run, unit, times, by_air, longest);
     }

@@ -47,7 +47,8 @@ static void look(struct bl_causing *c, size_t run,
         return;
     }
     if (!stage->late) {
-        bl_findings_looked(c->into, looks[at].unit);
+        bl_findings_looked(c->into, looks[at].unit, (long)unit->unit,
+                           (long)run);
         return;
     }
     /* Where the control pressure was recorded and took over half of it, the

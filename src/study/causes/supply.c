@@ -239,7 +239,7 @@ static void states(struct bl_causing *c, size_t run, enum bl_finding_code code,
         }
         const long unit = unit_at(c, s->source);
         if (on == 0 || bl_causes_found(c, code, unit, (long)run) != NULL) {
-            bl_findings_looked(c->into, code);
+            bl_findings_looked(c->into, code, unit, (long)run);
             continue;
         }
         struct bl_finding *f = bl_findings_add(

@@ -21,7 +21,10 @@ static void swapped(struct bl_causing *c, size_t before, size_t run, size_t i,
     if (ib.n < 3 || jb.n < 3 || in.n < 3 || jn.n < 3) {
         return;
     }
-    bl_findings_looked(c->into, BL_FINDING_CHANNELS_SWAPPED);
+    bl_findings_looked(c->into, BL_FINDING_CHANNELS_SWAPPED, (long)i,
+                       (long)run);
+    bl_findings_looked(c->into, BL_FINDING_CHANNELS_SWAPPED, (long)j,
+                       (long)run);
     const double u = hypot(hypot(ib.u, jb.u), hypot(in.u, jn.u));
     const double apart = fabs(jb.middle - ib.middle);
     if (apart < 4 * u + 0.02 || fabs(in.middle - jb.middle) > 2 * u + 0.01 ||
@@ -116,7 +119,8 @@ static void touches(struct bl_causing *c, size_t run)
             !touched(c, run, from, to, &control, &output)) {
             continue;
         }
-        bl_findings_looked(c->into, BL_FINDING_CHANNELS_SWAPPED);
+        bl_findings_looked(c->into, BL_FINDING_CHANNELS_SWAPPED, (long)control,
+                           (long)run);
         if (control != output) {
             const double s = (double)(from - lag->t0_ns) * 1e-9;
             struct bl_finding *f =

@@ -138,7 +138,7 @@ static bool against_earlier(struct bl_causing *c, const struct look *look,
     const bool swapped = bl_causes_found(c, BL_FINDING_CHANNELS_SWAPPED,
                                          (long)unit, (long)run) != NULL;
     if (swapped) {
-        bl_findings_looked(c->into, look->code);
+        bl_findings_looked(c->into, look->code, (long)unit, (long)run);
         return true;
     }
     struct bl_finding *f =

@@ -17,10 +17,17 @@
 struct bl_finding *bl_findings_add(struct bl_findings *list,
                                    enum bl_finding_code code,
                                    enum bl_shown shown, long unit, long run);
-void bl_findings_looked(struct bl_findings *list, enum bl_finding_code code);
+void bl_findings_looked(struct bl_findings *list, enum bl_finding_code code,
+                        long unit, long run);
+/* It was looked for, and what was seen counts for nothing; all units. */
+void bl_findings_forget(struct bl_findings *list, enum bl_finding_code code,
+                        long run);
 /* `needs` NULL: what the table says. The same code, unit and run once only. */
 void bl_findings_missing(struct bl_findings *list, enum bl_finding_code code,
                          long unit, long run, const char *needs);
+/* Takes out of `missing` what was looked for: the same code, unit and run, or
+   the unit in any run. Errors: `failed`. */
+void bl_findings_part(struct bl_findings *list);
 /* Both take a NULL finding. */
 void bl_finding_say(struct bl_finding *finding, const char *format, ...)
     BL_PRINTF(2, 3);

@@ -36,13 +36,8 @@ struct bl_finding *bl_findings_add(struct bl_findings *list,
     finding->caution = kind->caution;
     snprintf(finding->next_check, sizeof(finding->next_check), "%s",
              kind->next_check);
-    list->looked[code]++;
+    bl_findings_looked(list, code, unit, run);
     return finding;
-}
-
-void bl_findings_looked(struct bl_findings *list, enum bl_finding_code code)
-{
-    list->looked[code]++;
 }
 
 void bl_findings_missing(struct bl_findings *list, enum bl_finding_code code,
@@ -122,6 +117,7 @@ void bl_findings_finish(struct bl_findings *list)
 {
     bl_free(list->item);
     bl_free(list->missing);
+    bl_free(list->place);
     bl_traits_destroy(list->traits);
     memset(list, 0, sizeof(*list));
 }

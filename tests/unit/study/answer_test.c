@@ -240,7 +240,7 @@ static void says_what_was_found(void **state)
     struct bl_findings findings = {0};
     make(&p, (const double[]){0.1, 0.2, 0.3});
     p.input.findings = &findings;
-    bl_findings_looked(&findings, BL_FINDING_SLOW_FILL);
+    bl_findings_looked(&findings, BL_FINDING_SLOW_FILL, 0, 0);
     (void)bl_findings_add(&findings, BL_FINDING_LATE_APPLY,
                           BL_SHOWN_CANNOT_TELL, 1, 0);
     bl_findings_missing(&findings, BL_FINDING_SUPPLY_SAG, 1, 0, "a reservoir");

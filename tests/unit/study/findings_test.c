@@ -170,7 +170,7 @@ static void list_is_ranked(void **state)
     assert_true(strlen(late->text) < BL_FINDING_TEXT_MAX);
     bl_findings_missing(&list, BL_FINDING_VOLTAGE_LOW, 1, -1, NULL);
     bl_findings_missing(&list, BL_FINDING_VOLTAGE_LOW, 1, -1, NULL);
-    bl_findings_looked(&list, BL_FINDING_LOW_HOLD);
+    bl_findings_looked(&list, BL_FINDING_LOW_HOLD, 0, 0);
     bl_findings_rank(&list);
     assert_false(list.failed);
     assert_int_equal(list.count, 4);

@@ -381,6 +381,29 @@ visit_first(const struct bl_assessment *found)
     return NULL;
 }
 
+/* Nothing is both looked for and not looked for in one unit and run. */
+static inline void visit_apart(const struct bl_findings *list)
+{
+    assert_non_null(list);
+    for (size_t i = 0; i < list->missing_count; i++) {
+        const struct bl_not_looked_for *missing = &list->missing[i];
+        for (size_t k = 0; k < list->places; k++) {
+            const struct bl_looked_for *place = &list->place[k];
+            if (missing->code == place->code && missing->unit == place->unit &&
+                (missing->run == place->run || missing->run < 0)) {
+                fail_msg("%s of unit %ld, run %ld is looked for and not",
+                         bl_finding_kind(place->code)->code, place->unit,
+                         place->run);
+            }
+        }
+        for (size_t k = 0; k < list->count; k++) {
+            const struct bl_finding *f = &list->item[k];
+            assert_false(missing->code == f->code && missing->unit == f->unit &&
+                         (missing->run == f->run || missing->run < 0));
+        }
+    }
+}
+
 static inline void visit_count(struct visit_tally *t, const struct visit *v,
                                const struct bl_finding *f, uint64_t seed)
 {
@@ -437,6 +460,7 @@ static inline void visit_one(struct visit_tally *t, visit_plant plant,
         fail_msg("seed %llu: %s", (unsigned long long)seed, error.message);
     }
     visit_count(t, &v, visit_first(found), seed);
+    visit_apart(found->findings);
     bl_assessment_destroy(found);
     bl_trial_destroy(trial);
     if (keep == NULL) {

@@ -296,6 +296,18 @@ static void say(struct bl_causing *c, const struct chain *ch,
     }
 }
 
+static void looked(struct bl_causing *c, const struct chain *ch)
+{
+    for (size_t r = 0; r < c->trial->runs; r++) {
+        for (size_t i = 0; i < ch->units; i++) {
+            if (c->run[r].lag != NULL && c->traits->by[r] != BL_BY_UNKNOWN) {
+                bl_findings_looked(c->into, BL_FINDING_CHANNELS_SWAPPED,
+                                   (long)ch->unit[i], (long)r);
+            }
+        }
+    }
+}
+
 static void look(struct bl_causing *c, struct chain *ch)
 {
     struct exchange best[3];
@@ -313,7 +325,7 @@ static void look(struct bl_causing *c, struct chain *ch)
     if (ch->units < 2 || !(ch->has_air || (ch->has_powered && wired))) {
         return;
     }
-    bl_findings_looked(c->into, BL_FINDING_CHANNELS_SWAPPED);
+    looked(c, ch);
     if (before == 0) {
         return;
     }
