@@ -1,10 +1,10 @@
 /* SPDX-License-Identifier: MIT */
 /*
- * Bus recordings: classic pcap, pcapng and timestamped text to frames, and
- * back; groups of frames of measurement files (ASAM MDF 4) to frames. Readers
- * take a byte source and deliver batches in time order; which bus a frame came
- * from is kept, because that is the heart of the question whether a demand
- * reached the rear unit.
+ * Bus recordings: classic pcap, pcapng, text and tables of frames to frames,
+ * and the first three kinds back; groups of frames of measurement files (ASAM
+ * MDF 4) to frames. Readers take a byte source and deliver batches in time
+ * order; which bus a frame came from is kept, because that is the heart of the
+ * question whether a demand reached the rear unit.
  */
 #ifndef BRAKELAG_BUS_H
 #define BRAKELAG_BUS_H
@@ -49,7 +49,8 @@ enum bl_id_order { BL_ID_ORDER_AUTO, BL_ID_ORDER_BIG, BL_ID_ORDER_LITTLE };
 
 /* Text is borrowed until the reader is closed. */
 struct bl_bus_options {
-    const char *format; /* "pcap", "pcapng", "textlog", "mdf"; NULL: look */
+    const char *format; /* "pcap", "pcapng", "textlog", "mdf", "terminal",
+                           "table"; NULL: by looking */
     /* AUTO: as the link type defines (227: big-endian; 113 and 276: the order
        of the file). Where that cannot be right, the note "can-id-order" says
        so after the last batch. */
@@ -81,6 +82,8 @@ struct bl_bus_info {
     int64_t resolution_ns;  /* of the stamps, as far as the file tells */
     /* Where stamps step or jump back; borrowed, good until the next batch. */
     const struct bl_time_places *times;
+    bool untimed; /* the recording has no stamps: a frame's time is its place
+                     in the file, in ns, and says nothing but the order */
     bool after_damage; /* what was read last was damaged and left out; after the
                           last batch: nothing whole stands behind it */
     struct bl_notes notes;

@@ -84,6 +84,7 @@ struct bl_loaded_recording {
     int64_t first_ns, last_ns; /* raw stamps */
     int64_t resolution_ns;
     bool absolute_time; /* stamps count from 1970 */
+    bool untimed; /* no stamps: see bl_bus_info; nothing is measured from it */
     struct bl_notes notes;
     /* Where something could not be read; in time order, none touching the
        next. Raw stamps as in the series. */

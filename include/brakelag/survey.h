@@ -157,6 +157,8 @@ struct bl_survey_file {
     const char *format;
     int64_t first_ns, last_ns, interval_ns, resolution_ns;
     bool absolute_time;
+    bool untimed; /* no stamps: all times are places in the file, and intervals
+                     and rates are not known */
     uint64_t frames, rows, late, strays, other_packets, splits;
     struct bl_time_places times; /* where stamps are not to be relied on */
     uint64_t damages;      /* places where something was damaged and left out */

@@ -57,7 +57,9 @@ struct bl_bus_format {
     X(pcap)                                                                    \
     X(pcapng)                                                                  \
     X(textlog)                                                                 \
-    X(mdf)
+    X(mdf)                                                                     \
+    X(terminal)                                                                \
+    X(table)
 #define X(name) extern const struct bl_bus_format bl_format_##name;
 BL_BUS_FORMAT_LIST(X)
 #undef X

@@ -223,6 +223,31 @@ static bool read_rest(struct cursor *c, struct bl_frame *frame)
     return c->at == c->length || fail_at(c, "the end of the line");
 }
 
+/* From the bus on. */
+static enum bl_textline_kind read_unstamped(struct cursor *c,
+                                            struct bl_frame *frame,
+                                            struct bl_textline *line)
+{
+    bool good = read_bus(c, line) && read_id(c, frame);
+    /* Three signs of # introduce CAN XL. */
+    if (good && c->length - c->at > 2 && c->text[c->at] == '#' &&
+        c->text[c->at + 1] == '#') {
+        return BL_TEXTLINE_XL;
+    }
+    good = good && read_data(c, frame) && read_rest(c, frame);
+    line->expected = c->expected;
+    line->at = c->at;
+    return good ? BL_TEXTLINE_FRAME : BL_TEXTLINE_BAD;
+}
+
+enum bl_textline_kind bl_textline_unstamped(const char *text, size_t length,
+                                            size_t at, struct bl_frame *frame,
+                                            struct bl_textline *line)
+{
+    struct cursor c = {.text = text, .length = length, .at = at};
+    return read_unstamped(&c, frame, line);
+}
+
 enum bl_textline_kind bl_textline_parse(const char *text, size_t length,
                                         struct bl_frame *frame,
                                         struct bl_textline *line)
@@ -236,17 +261,12 @@ enum bl_textline_kind bl_textline_parse(const char *text, size_t length,
     if (char_at(&c) == '#') {
         return BL_TEXTLINE_COMMENT;
     }
-    bool good =
-        read_stamp(&c, frame, line) && read_bus(&c, line) && read_id(&c, frame);
-    /* Three signs of # introduce CAN XL. */
-    if (good && length - c.at > 2 && text[c.at] == '#' &&
-        text[c.at + 1] == '#') {
-        return BL_TEXTLINE_XL;
+    if (!read_stamp(&c, frame, line)) {
+        line->expected = c.expected;
+        line->at = c.at;
+        return BL_TEXTLINE_BAD;
     }
-    good = good && read_data(&c, frame) && read_rest(&c, frame);
-    line->expected = c.expected;
-    line->at = c.at;
-    return good ? BL_TEXTLINE_FRAME : BL_TEXTLINE_BAD;
+    return read_unstamped(&c, frame, line);
 }
 
 /* Eight bytes as they stand; only compared with one another. */

@@ -33,6 +33,12 @@ enum bl_textline_kind bl_textline_parse(const char *text, size_t length,
                                         struct bl_frame *frame,
                                         struct bl_textline *line);
 
+/* What stands behind the stamp, from text[at] on: bus, identifier and data.
+   Sets as above, but not the time. */
+enum bl_textline_kind bl_textline_unstamped(const char *text, size_t length,
+                                            size_t at, struct bl_frame *frame,
+                                            struct bl_textline *line);
+
 /*
  * The start of the line before, as far as the next one is likely to have it
  * again: its bus, and its stamp up to the point. Zero-initialise.

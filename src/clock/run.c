@@ -20,9 +20,10 @@ static const struct bl_trial_recording *trial_recording(const struct tying *t,
     return &t->trial->recording[t->data->recording[recording].recording];
 }
 
+/* Without stamps there is no clock to tie. */
 static bool holds_anything(const struct bl_loaded_recording *r)
 {
-    return r->frames > 0 || r->rows > 0;
+    return (r->frames > 0 || r->rows > 0) && !r->untimed;
 }
 
 static size_t find_reference(const struct bl_run_data *data)
@@ -227,7 +228,7 @@ static enum bl_status tie_same_file(struct tying *t, size_t recording)
 static enum bl_status tie_one(struct tying *t, size_t recording)
 {
     struct bl_clock_tie *tie = &t->clocks->tie[recording];
-    if (recording == t->reference) {
+    if (recording == t->reference && !t->data->recording[recording].untimed) {
         *tie = bl_clock_own();
         tie->t_first_ns = t->data->recording[recording].first_ns;
         return BL_OK;

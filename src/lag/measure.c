@@ -402,6 +402,12 @@ static enum bl_status measure_combination(struct combination *c,
             "the command '%s' was not found in the recordings of this run",
             text == NULL ? "" : text);
     }
+    if (c->data->recording[c->command.recording].untimed) {
+        return bl_note_each(&c->lag->notes, "no-times", c->front->command.line,
+                            "the command '%s' stands in a recording without "
+                            "times: its order is known, and no lag",
+                            text == NULL ? "" : text);
+    }
     enum bl_status status = start(c, error);
     if (status == BL_OK) {
         crossings(c);

@@ -98,7 +98,7 @@ static bool is_twice(const struct bl_capture_build *b,
 {
     uint64_t data;
     memcpy(&data, frame->data, sizeof(data));
-    return route->link != SIZE_MAX && route->count > 0 &&
+    return !b->into->untimed && route->link != SIZE_MAX && route->count > 0 &&
            route->length == frame->length && route->data == data &&
            bl_links_soon(&b->links, frame, route->link);
 }
@@ -356,6 +356,7 @@ static enum bl_status read_frames(struct bl_capture_build *b,
             return status;
         }
         b->links.beats.resolution_ns = info->resolution_ns;
+        b->into->untimed = b->into->untimed || info->untimed;
         if (first && so_far->any &&
             batch[0].time_ns < so_far->last_ns - so_far->shift_ns) {
             so_far->part_base++;
@@ -402,6 +403,7 @@ static enum bl_status read_file(struct bl_capture_build *b,
         }
         so_far->part_base = (uint16_t)(so_far->part_base + info->undone_splits);
         b->into->resolution_ns = info->resolution_ns;
+        b->into->untimed = b->into->untimed || info->untimed;
         if (bl_notes_append(&b->into->notes, &info->notes) != BL_OK ||
             bl_damage_packed(b->into, source, status) != BL_OK) {
             status = bl_fail_memory(error);

@@ -4,6 +4,8 @@
  * head; rows then flow through fixed arrays, without memory taken per row.
  */
 #include "log/frames.h"
+
+#include "brakelag/bus.h"
 #include "log/reader.h"
 
 #include "base/alloc.h"
@@ -104,9 +106,9 @@ static enum bl_status fill_info(struct bl_log_reader *reader,
     return BL_OK;
 }
 
-/* Files of other programs, by their first bytes. */
-static enum bl_status refuse_container(struct bl_bytes *bytes, bool *mdf,
-                                       struct bl_error *error)
+/* Files of other programs, by their first bytes, and bus recordings. */
+static enum bl_status refuse_others(struct bl_bytes *bytes, bool *mdf,
+                                    struct bl_error *error)
 {
     const uint8_t *data;
     size_t size;
@@ -117,13 +119,19 @@ static enum bl_status refuse_container(struct bl_bytes *bytes, bool *mdf,
         return BL_OK;
     }
     const char *what = status == BL_OK ? log_known_container(data, size) : NULL;
-    return what == NULL
-               ? status
-               : bl_fail(error, BL_FORMAT, bl_bytes_name(bytes),
-                         "expected a recording, found %s, which is not read: "
-                         "have the program that wrote it export pressures as "
-                         "CSV and frames as pcap",
-                         what);
+    if (what != NULL) {
+        return bl_fail(error, BL_FORMAT, bl_bytes_name(bytes),
+                       "expected a recording, found %s, which is not read: "
+                       "have the program that wrote it export pressures as "
+                       "CSV and frames as pcap",
+                       what);
+    }
+    return status == BL_OK && bl_bus_recognised(bytes)
+               ? bl_fail(error, BL_FORMAT, bl_bytes_name(bytes),
+                         "expected a log of measurements, found a recording of "
+                         "bus frames: its bytes are no pressures; name it "
+                         "under captures")
+               : status;
 }
 
 static enum bl_status open_reader(struct bl_log_reader *reader,
@@ -133,7 +141,7 @@ static enum bl_status open_reader(struct bl_log_reader *reader,
 {
     const char *source = bl_bytes_name(bytes);
     bool mdf;
-    enum bl_status status = refuse_container(bytes, &mdf, error);
+    enum bl_status status = refuse_others(bytes, &mdf, error);
     if (status == BL_OK && mdf) {
         return log_mdf_open(reader, bytes, options, error);
     }
@@ -154,9 +162,10 @@ static enum bl_status open_reader(struct bl_log_reader *reader,
     }
     if (log_head_is_frames(&reader->head)) {
         return bl_fail(error, BL_FORMAT, source,
-                       "expected a log of measurements, found a table of bus "
-                       "frames: its bytes are no pressures; write it anew as "
-                       "pcap or as lines '(seconds) bus ID#DATA'");
+                       "expected a log of measurements, found lines of bus "
+                       "frames without a header: their bytes are no pressures; "
+                       "write a first line that names the columns, such as "
+                       "'time (s),id,data', or pcap");
     }
     status = log_dialect_decide(&reader->dialect, &reader->head, options,
                                 source, error);

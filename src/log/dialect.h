@@ -7,10 +7,10 @@
 #ifndef BRAKELAG_SRC_LOG_DIALECT_H
 #define BRAKELAG_SRC_LOG_DIALECT_H
 
+#include "base/logtime.h"
 #include "base/strbuf.h"
 #include "brakelag/log.h"
 #include "log/head.h"
-#include "log/logtime.h"
 
 struct log_dialect {
     char delimiter, decimal;

@@ -300,7 +300,9 @@ static json_t *buses(struct bl_tree *tree, const struct bl_trial *trial,
     json_t *array = bl_tree_array(tree);
     for (size_t i = 0; i < data->links.buses; i++) {
         const struct bl_link_bus *bus = &data->links.bus[i];
-        const double span_s = (double)(bus->last_ns - bus->first_ns) * 1e-9;
+        const bool untimed = data->recording[bus->recording].untimed;
+        const double span_s =
+            untimed ? NAN : (double)(bus->last_ns - bus->first_ns) * 1e-9;
         json_t *object = bl_tree_object(tree);
         link_place(tree, object, trial, data, bus->recording, bus->bus);
         bl_tree_count(tree, object, "frames", bus->frames);
@@ -316,7 +318,12 @@ static json_t *buses(struct bl_tree *tree, const struct bl_trial *trial,
         bl_tree_put(tree, object, "error_classes", classes);
         bl_tree_number(tree, object, "bits_per_s",
                        span_s > 0 ? (double)bus->bits / span_s : NAN);
-        bl_tree_count(tree, object, "busiest_bits_per_s", bus->busiest_bits);
+        if (untimed) {
+            bl_tree_number(tree, object, "busiest_bits_per_s", NAN);
+        } else {
+            bl_tree_count(tree, object, "busiest_bits_per_s",
+                          bus->busiest_bits);
+        }
         bl_tree_append(tree, array, object);
     }
     return array;

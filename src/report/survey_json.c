@@ -11,7 +11,7 @@
 
 static double since(const struct bl_survey_file *file, int64_t time_ns)
 {
-    return bl_survey_span_s(file->first_ns, time_ns);
+    return file->untimed ? NAN : bl_survey_span_s(file->first_ns, time_ns);
 }
 
 static const char *bus_name(const struct bl_survey_file *file, uint16_t bus)
@@ -23,7 +23,7 @@ static json_t *bus_json(struct bl_tree *tree, const struct bl_survey_file *file,
                         const struct bl_survey_bus *bus)
 {
     json_t *o = bl_tree_object(tree);
-    const bool pair = bus->longest_gap_ns > 0;
+    const bool pair = bus->longest_gap_ns > 0 && !file->untimed;
     bl_tree_text(tree, o, "name", bus->name);
     bl_tree_count(tree, o, "classic", bus->frames[BL_FRAME_CLASSIC]);
     bl_tree_count(tree, o, "fd", bus->frames[BL_FRAME_FD]);
@@ -69,7 +69,7 @@ static json_t *id_json(struct bl_tree *tree, const struct bl_survey_file *file,
     json_t *names = bl_tree_array(tree);
     json_t *signals = bl_tree_array(tree);
     const struct bl_id parts = bl_id_split(id->id);
-    const bool pair = id->frames > 1;
+    const bool pair = id->frames > 1 && !file->untimed;
     bl_tree_text(tree, o, "bus", bus_name(file, id->bus));
     bl_tree_count(tree, o, "id", id->id);
     bl_tree_bool(tree, o, "extended", id->extended);
@@ -260,6 +260,7 @@ static json_t *file_json(struct bl_tree *tree,
     bl_tree_text(tree, o, "first_ns", first);
     bl_tree_number(tree, o, "last_s", since(file, file->last_ns));
     bl_tree_bool(tree, o, "absolute_time", file->absolute_time);
+    bl_tree_bool(tree, o, "untimed", file->untimed);
     bl_tree_count(tree, o, "splits", file->splits);
     bl_tree_times(tree, o, &file->times, file->first_ns);
     for (size_t i = 0; i < file->notes.count; i++) {

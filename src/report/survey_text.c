@@ -51,14 +51,19 @@ static void write_bus(const struct page *page, const struct bl_survey_bus *bus)
     char b[NUMBER_SIZE];
     bl_output_format(page->output,
                      "  bus %s: %llu classic, %llu FD, %llu remote, %llu error "
-                     "frames, from %s",
+                     "frames",
                      bus->name[0] == '\0'
                          ? "(no name)"
                          : bl_plain_line(bus->name, name, sizeof(name)),
                      (unsigned long long)bus->frames[BL_FRAME_CLASSIC],
                      (unsigned long long)bus->frames[BL_FRAME_FD],
                      (unsigned long long)bus->frames[BL_FRAME_REMOTE],
-                     (unsigned long long)bus->frames[BL_FRAME_ERROR],
+                     (unsigned long long)bus->frames[BL_FRAME_ERROR]);
+    if (page->file->untimed) {
+        bl_output_text(page->output, "\n");
+        return;
+    }
+    bl_output_format(page->output, ", from %s",
                      seconds(page, bus->first_ns, a));
     bl_output_format(page->output, " to %s s\n",
                      seconds(page, bus->last_ns, a));
@@ -90,7 +95,10 @@ static void write_signal(const struct page *page,
     }
     bl_output_format(page->output, ": %s to %s %s", number(signal->smallest, a),
                      number(signal->largest, b), signal->signal->unit);
-    if (signal->changes > 0) {
+    if (signal->changes > 0 && page->file->untimed) {
+        bl_output_format(page->output, ", %llu changes",
+                         (unsigned long long)signal->changes);
+    } else if (signal->changes > 0) {
         bl_output_format(page->output, ", %llu changes from %s",
                          (unsigned long long)signal->changes,
                          seconds(page, signal->first_change_ns, a));
@@ -128,7 +136,7 @@ static void write_id(const struct page *page, const struct bl_survey_id *id)
         bl_output_format(page->output, " and %llu remote",
                          (unsigned long long)id->remote);
     }
-    if (id->frames > 1) {
+    if (id->frames > 1 && !page->file->untimed) {
         bl_output_format(page->output, ", every %s ms (%s to %s)",
                          milliseconds(id->interval_median_ns, a),
                          milliseconds(id->interval_min_ns, b),
@@ -379,11 +387,13 @@ void bl_report_survey_text(const struct bl_survey *survey,
         char text[SHOWN_SIZE];
         const bool bus = file->kind == BL_SURVEY_BUS;
         bl_output_format(
-            output, "%s%s: %s, %llu %s, %s s\n", f == 0 ? "" : "\n",
+            output, "%s%s: %s, %llu %s, %s%s\n", f == 0 ? "" : "\n",
             bl_plain_line(file->path, text, sizeof(text)),
             bus ? "bus recording" : "log",
             (unsigned long long)(bus ? file->frames : file->rows),
-            bus ? "frames" : "rows", seconds(&page, file->last_ns, a));
+            bus ? "frames" : "rows",
+            file->untimed ? "no times" : seconds(&page, file->last_ns, a),
+            file->untimed ? "" : " s");
         bl_output_format(output, "  sha256 %s, %llu bytes%s%s\n",
                          file->stored.sha256,
                          (unsigned long long)file->stored.bytes,

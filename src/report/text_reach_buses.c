@@ -24,6 +24,7 @@ static void buses(struct bl_text *to, const json_t *all)
     for (size_t i = 0; i < json_array_size(all); i++) {
         const json_t *bus = json_array_get(all, i);
         const double bits = bl_tree_get_number(bus, "bits_per_s");
+        const double busiest = bl_tree_get_number(bus, "busiest_bits_per_s");
         bl_output_text(to->output, "    ");
         bl_text_plain(to, bl_tree_get_text(bus, "recording"));
         bl_output_text(to->output, ", bus ");
@@ -34,8 +35,7 @@ static void buses(struct bl_text *to, const json_t *all)
             "error frames",
             (unsigned long long)bl_tree_get_count(bus, "frames"),
             isnan(bits) ? "-" : bl_text_fixed(bits * 1e-3, 1, load),
-            bl_text_fixed(bl_tree_get_number(bus, "busiest_bits_per_s") * 1e-3,
-                          1, most),
+            isnan(busiest) ? "-" : bl_text_fixed(busiest * 1e-3, 1, most),
             (unsigned long long)bl_tree_get_count(bus, "remote_frames"),
             (unsigned long long)bl_tree_get_count(bus, "error_frames"));
         classes(to, bus);

@@ -2,6 +2,7 @@
 /* One bus recording: buses, their silence and how full they are. */
 #include "survey/internal.h"
 
+#include <math.h>
 #include <string.h>
 
 #include "base/alloc.h"
@@ -98,12 +99,14 @@ static enum bl_status take_info(struct bl_survey_file *file,
     }
     file->damages += info->after_damage;
     file->resolution_ns = info->resolution_ns;
+    file->untimed = info->untimed;
     file->bus = bl_alloc(info->buses, sizeof(*file->bus));
     if (file->bus == NULL ||
         bl_notes_append(&file->notes, &info->notes) != BL_OK) {
         return bl_fail_memory(error);
     }
     file->buses = info->buses;
+    bool any = false;
     for (size_t i = 0; i < info->buses; i++) {
         struct bl_survey_bus *bus = &file->bus[i];
         const struct bl_bus_stats *stats = &info->bus[i];
@@ -112,6 +115,17 @@ static enum bl_status take_info(struct bl_survey_file *file,
         bus->first_ns = stats->first_ns;
         bus->last_ns = stats->last_ns;
         if (i >= BL_BUS_MAX || !flow[i].seen) {
+            continue;
+        }
+        if (!any || stats->first_ns < file->first_ns) {
+            file->first_ns = stats->first_ns;
+        }
+        if (!any || stats->last_ns > file->last_ns) {
+            file->last_ns = stats->last_ns;
+        }
+        any = true;
+        if (info->untimed) {
+            bus->mean_bit_s = bus->peak_bit_s = NAN;
             continue;
         }
         bus->longest_gap_ns = flow[i].longest_gap_ns;
@@ -128,12 +142,6 @@ static enum bl_status take_info(struct bl_survey_file *file,
                         "spans") != BL_OK) {
                 return bl_fail_memory(error);
             }
-        }
-        if (file->first_ns == 0 || stats->first_ns < file->first_ns) {
-            file->first_ns = stats->first_ns;
-        }
-        if (file->last_ns == 0 || stats->last_ns > file->last_ns) {
-            file->last_ns = stats->last_ns;
         }
     }
     /* Stamps before 1990 count from the recorder's start, not from 1970. */
@@ -229,7 +237,8 @@ enum bl_status bl_survey_read_bus(struct bl_survey_file *file,
     }
     bl_survey_talk_finish(talk);
     status = take_info(file, bl_bus_info(reader), flow, error);
-    if (status == BL_OK && bl_survey_ids_times(ids) != BL_OK) {
+    if (status == BL_OK && !file->untimed &&
+        bl_survey_ids_times(ids) != BL_OK) {
         status = bl_fail_memory(error);
     }
     if (status == BL_OK &&

@@ -179,6 +179,13 @@ static void write_run(struct bl_drafting *draft, size_t number)
                      "; power, data and control_air say what was done\n",
                      name);
     for (size_t f = 0; f < survey->files; f++) {
+        if (draft->runs.run_of_file[f] == number && survey->file[f].untimed) {
+            bl_output_format(output,
+                             "; %s%s has no times: what reached which unit can "
+                             "be told from it, no lag can\n",
+                             path_before(draft, survey->file[f].path),
+                             survey->file[f].path);
+        }
         if (!brief || draft->runs.run_of_file[f] != number) {
             continue;
         }

@@ -1,7 +1,7 @@
 # SPDX-License-Identifier: MIT
 """Captures of a braked train in the layouts that a tap meets, as text.
 
-    layouts.py LAYOUT > capture.log
+    layouts.py LAYOUT [FORM] > capture.log
 
 The demand: PGN 512, bytes 3 and 4, 1/51.2 kPa a bit (UN R13 Annex 17 has 33280
 for 650 kPa), every 10 ms; the answer: PGN 768, byte 1 bits 5 and 6 braking.
@@ -45,10 +45,34 @@ def frames(layout):
                     bytes([on]) + b"\xff" * 7
 
 
+FORMS = {  # how a program writes the same frames: a header, a line each
+    "log": ("", "({epoch:.6f}) {bus} {id:08X}#{together}"),
+    "terminal": ("", "({epoch:.6f})  {bus}  {id:08X}   [8]  {apart}"),
+    "since-start": ("", " ({at:010.6f})  {bus}  {id:08X}   [8]  {apart}"),
+    "since-before": ("", " ({step:010.6f})  {bus}  {id:08X}   [8]  {apart}"),
+    "untimed": ("", "  {bus}  {id:08X}   [8]  {apart}"),
+    "csv": ("Time (s),Channel,ID,Dir,DLC,Data",
+            "{at:.6f},{bus},0x{id:X},Rx,8,{apart}"),
+    "semicolon": ("Zeit (ms);Bus;ID;DLC;D0;D1;D2;D3;D4;D5;D6;D7",
+                  "{ms};{bus};{id:08X};8;{cells}"),
+    "tab": ("timestamp\tinterface\tarbitration_id (dec)\tdata",
+            "{at:.6f}\t{bus}\t{id}\t{together}"),
+}
+
+
 def main():
+    head, line = FORMS[sys.argv[2] if len(sys.argv) > 2 else "log"]
+    before = 0
+    if head:
+        print(head)
     for stamp, bus, identifier, data in sorted(frames(sys.argv[1])):
-        print(f"({1700000000 + stamp:.6f}) {bus} {identifier:08X}"
-              f"#{data.hex().upper()}")
+        apart = data.hex(" ").upper()
+        print(line.format(epoch=1700000000 + stamp, at=stamp, bus=bus,
+                          step=stamp - before, id=identifier, apart=apart,
+                          together=data.hex().upper(),
+                          cells=apart.replace(" ", ";"),
+                          ms=f"{1000 * stamp:.3f}".replace(".", ",")))
+        before = stamp
 
 
 main()

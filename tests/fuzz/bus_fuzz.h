@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 /* A bus recording of any bytes, read to its end; what bus.h promises of the
-   frames is checked. Shared by the three bus targets. */
+   frames is checked. Shared by the bus targets. */
 #ifndef BRAKELAG_TESTS_FUZZ_BUS_FUZZ_H
 #define BRAKELAG_TESTS_FUZZ_BUS_FUZZ_H
 

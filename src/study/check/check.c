@@ -119,6 +119,13 @@ static void check_recording(struct bl_checking *c, size_t i)
         bl_check_add(c, "recording", BL_CHECK_NOT_READY, record_again, "%.200s",
                      r->failure);
     }
+    if (r->untimed) {
+        bl_check_add(c, "clock", BL_CHECK_NOT_READY,
+                     "have the recorder write a time with every frame; what "
+                     "reached which unit can be told without, no lag can",
+                     "%s: it has no times", name);
+        return;
+    }
     check_times(c, r);
     if (c->clocks == NULL || i >= c->clocks->ties) {
         return;

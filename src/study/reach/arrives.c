@@ -352,9 +352,13 @@ void bl_reach_judge_arrives(struct bl_reaching *r, size_t k)
     if (isnan(unit->first_valid_s)) {
         return;
     }
-    wake(r, k);
-    ended(r, k);
-    moves(r, k);
+    if (bl_reach_untimed(r, k)) {
+        bl_reach_arrives_by_order(r, k);
+    } else {
+        wake(r, k);
+        ended(r, k);
+        moves(r, k);
+    }
     if (unit->address_taken && unit->status_frames == 0 &&
         bl_reach_any_tells(r)) {
         bl_reach_claim(unit, BL_REACH_ARRIVES, BL_UNKNOWN,

@@ -268,7 +268,9 @@ void bl_reach_judge_unchanged(struct bl_reaching *r, size_t k)
                        "it has no value to compare");
         return;
     }
-    if (first == k) {
+    if (bl_reach_untimed(r, k)) {
+        bl_reach_unchanged_by_order(r, first, k);
+    } else if (first == k) {
         first_link(r, k);
     } else {
         behind(r, first, k);

@@ -315,6 +315,19 @@ static void tell_what_lacks(struct bl_reaching *r, size_t k)
     }
 }
 
+static void judge_times(struct bl_reaching *r, size_t k)
+{
+    static const char untimed[] = "its recording has no times";
+    struct bl_reach_unit *unit = &r->into->unit[k];
+    if (bl_reach_untimed(r, k)) {
+        bl_reach_claim(unit, BL_REACH_AT_RATE, BL_UNKNOWN, "%s", untimed);
+        bl_reach_claim(unit, BL_REACH_IN_TIME, BL_UNKNOWN, "%s", untimed);
+    } else {
+        bl_reach_judge_rate(r, k);
+        bl_reach_judge_time(r, k);
+    }
+}
+
 static void judge_unit(struct bl_reaching *r, size_t k)
 {
     struct bl_reach_unit *unit = &r->into->unit[k];
@@ -328,8 +341,7 @@ static void judge_unit(struct bl_reaching *r, size_t k)
     } else {
         bl_reach_judge_arrives(r, k);
         bl_reach_judge_unchanged(r, k);
-        bl_reach_judge_rate(r, k);
-        bl_reach_judge_time(r, k);
+        judge_times(r, k);
     }
     bl_reach_judge_acted(r, k);
     bl_reach_conclude(unit);
@@ -363,6 +375,11 @@ void bl_reach_judge(struct bl_reaching *r)
         judge_unit(r, k);
     }
     bl_reach_judge_talk(r);
+    for (size_t k = 0; k < r->into->units; k++) {
+        if (bl_reach_untimed(r, k)) {
+            bl_reach_without_times(r, k);
+        }
+    }
     condition(r);
     bl_findings_rank(&r->into->findings);
 }

@@ -272,3 +272,71 @@ text("text-cut-last-line.log", b"(1577836801.000000) can0 123#00\n",
      b"(1577836802.000000) can0 18FEC4C8#010")
 text("text-last-line-without-end.log", b"", b"(1577836802.000000) can0 123#00")
 write("text-no-whole-line.log", b"(1577836801.000000) can0\n" * 3)
+
+
+# --- text as a terminal shows it --------------------------------------------
+SHOWN = b" can0  18FEC4C8   [8]  01 02 03 04 05 06 07 08\n"
+
+
+def shown(name, line, last=b" (1577836802.000000) " + SHOWN):
+    write(name, b" (1577836800.000000) " + SHOWN, line, last)
+
+
+def stamped(rest):
+    return b" (1577836801.000000)  can0  " + rest + b"\n"
+
+
+shown("term-fewer-bytes-than-the-length.txt", stamped(b"123   [8]  01 02 03"))
+shown("term-more-bytes-than-the-length.txt", stamped(b"123   [2]  01 02 03"))
+shown("term-length-nine.txt", stamped(b"123   [9]  01 02 03 04 05 06 07 08 09"))
+shown("term-length-65.txt", stamped(b"123  [65]  " + b"00 " * 65))
+shown("term-without-length.txt", stamped(b"123   01 02 03"))
+shown("term-byte-of-one-digit.txt", stamped(b"123   [2]  01 2"))
+shown("term-id-of-four-digits.txt", stamped(b"1234   [1]  01"))
+shown("term-id-over-11-bits.txt", stamped(b"800   [1]  01"))
+shown("term-id-over-29-bits.txt", stamped(b"9FFFFFFF   [1]  01"))
+shown("term-flags-unknown.txt", stamped(b"RX ? ?  123   [1]  01"))
+shown("term-stamp-is-a-word.txt", b" (yesterday)  can0  123   [1]  01\n")
+shown("term-stamp-out-of-range.txt", b" (99999999999.0)  can0  123   [1]  01\n")
+shown("term-stamp-missing-in-one-line.txt", b"  can0  123   [1]  01\n")
+shown("term-zero-bytes.txt", stamped(b"123   [2]  \0\0 \0\0"))
+shown("term-cut-last-line.txt", b"", b" (1577836802.0)  can0  123   [8]  01 0")
+shown("term-last-line-without-end.txt", b"",
+      b" (1577836802.000000) " + SHOWN[:-1])
+write("term-no-whole-line.txt", b"  can0  18FEC4C8   [8]  01 02\n" * 3)
+write("term-delta-stamp-lost.txt",
+      *[b" (000.0%d0000) " % (1 + i % 3) + SHOWN for i in range(20)],
+      b" (00?.010000) " + SHOWN, b" (000.010000) " + SHOWN)
+
+# --- tables of frames -------------------------------------------------------
+HEADER = b"Time (s),Bus,ID,DLC,Data\n"
+
+
+def table(name, row, last=b"2.0,can0,18FEC4C8x,8,01 02 03 04 05 06 07 FF\n",
+          header=HEADER):
+    write(name, header, b"0.0,can0,18FEC4C8x,8,01 02 03 04 05 06 07 FF\n", row,
+          last)
+
+
+table("table-id-is-a-word.csv", b"1.0,can0,none,8,01 02 03 04 05 06 07 08\n")
+table("table-id-over-29-bits.csv", b"1.0,can0,3FFFFFFFx,1,01\n")
+table("table-fewer-bytes-than-the-length.csv", b"1.0,can0,123,8,01 02\n")
+table("table-length-over-64.csv", b"1.0,can0,123,65," + b"00" * 65 + b"\n")
+table("table-bytes-of-three-digits.csv", b"1.0,can0,123,2,012 34\n")
+table("table-odd-number-of-digits.csv", b"1.0,can0,123,2,01234\n")
+table("table-time-is-a-word.csv", b"later,can0,123,1,01\n")
+table("table-cells-missing.csv", b"1.0,can0\n")
+table("table-zero-bytes.csv", b"1.0,can0,\0,1,01\n")
+table("table-cut-last-row.csv", b"", b"2.0,can0,18FEC4C8x,8,01 0")
+table("table-last-row-without-end.csv", b"",
+      b"2.0,can0,18FEC4C8x,8,01 02 03 04 05 06 07 FF")
+write("table-byte-over-255.csv", b"t;id (dec);dlc;b0;b1\n0.1;217056256;2;200;5\n",
+      b"0.2;217056256;2;256;5\n0.3;217056256;2;100;5\n")
+write("table-base-of-ids-unknown.csv", b"t;id;dlc;data\n0.1;1234;1;FF\n",
+      b"0.2;1235;1;FF\n")
+write("table-base-of-bytes-unknown.csv", b"t;id;dlc;b0;b1\n0.1;123;2;10;5\n",
+      b"0.2;123;2;11;5\n")
+write("table-rows-are-none.csv", b"time,id,dlc,data\nA,123,x,FF\nB,123,x,FF\n")
+write("table-header-alone.csv", b"time,id,dlc,data\n")
+write("table-delta-time-lost.csv", b"delta (s),id,data\n",
+      b"0.010,123,FF\n" * 5, b"?,123,FF\n", b"0.010,123,FF\n")

@@ -20,14 +20,17 @@ struct refused {
 #define NO_TIME "no time: expected a column of times, or a sampling rate for "
 
 #define FRAMES                                                                 \
-    ": expected a log of measurements, found a table of bus frames: its "      \
-    "bytes are no pressures; write it anew as pcap or as lines '(seconds) "    \
-    "bus ID#DATA'"
+    ": expected a log of measurements, found a recording of bus frames: its "  \
+    "bytes are no pressures; name it under captures"
+#define HEADLESS                                                               \
+    ": expected a log of measurements, found lines of bus frames without a "   \
+    "header: their bytes are no pressures; write a first line that names "     \
+    "the columns, such as 'time (s),id,data', or pcap"
 
 static const struct refused refused[] = {
     {"frames-bytes-together.csv", BL_FORMAT, FRAMES},
     {"frames-bytes-apart.csv", BL_FORMAT, FRAMES},
-    {"frames-trace-with-a-header.csv", BL_FORMAT, FRAMES},
+    {"frames-trace-with-a-header.csv", BL_FORMAT, HEADLESS},
     {"frames-as-a-terminal-shows-them.csv", BL_FORMAT, FRAMES},
     {"container-mdf.csv", BL_FORMAT,
      ": expected a recording, found a measurement file in MDF, older than "

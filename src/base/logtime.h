@@ -3,8 +3,8 @@
  * Written times to int64 nanoseconds, by integer arithmetic alone: a double
  * cannot hold nanoseconds since 1970.
  */
-#ifndef BRAKELAG_SRC_LOG_LOGTIME_H
-#define BRAKELAG_SRC_LOG_LOGTIME_H
+#ifndef BRAKELAG_SRC_BASE_LOGTIME_H
+#define BRAKELAG_SRC_BASE_LOGTIME_H
 
 #include <stdbool.h>
 #include <stddef.h>

@@ -4,7 +4,7 @@
  * the proleptic Gregorian calendar; spreadsheet serial days count from
  * 1899-12-30, so that 1970-01-01 is 25569 (common practice).
  */
-#include "log/logtime.h"
+#include "base/logtime.h"
 
 #include "base/number.h"
 
