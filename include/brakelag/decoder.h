@@ -47,10 +47,13 @@ struct bl_signal {
     const char *source;
     enum bl_signal_kind kind;
     enum bl_confidence confidence;
-    enum bl_role role;    /* BL_ROLE_NONE when analysis does not look for it */
-    unsigned start_bit;   /* from 0: (byte - 1) * 8 + (bit - 1) */
-    unsigned bits;        /* 1 to 64; text may be longer, a multiple of 8; 0: to
-                             the end of the payload */
+    enum bl_role role;  /* BL_ROLE_NONE when analysis does not look for it */
+    unsigned start_bit; /* from 0: (byte - 1) * 8 + (bit - 1); of the least
+                           significant bit, big-endian: of the most */
+    bool big_endian;    /* goes on at bit 8 of the next byte, downwards */
+    bool is_signed;     /* number in two's complement: every raw value is one */
+    unsigned bits;      /* 1 to 64; text may be longer, a multiple of 8; 0: to
+                           the end of the payload */
     double scale, offset; /* value = raw * scale + offset, in `unit` */
     double low, high;     /* valid range in `unit` */
     int line;             /* in its table */

@@ -90,7 +90,10 @@ const char *place_text(const struct bl_signal *signal, char *text, size_t size)
     const unsigned first = signal->start_bit / 8 + 1;
     const unsigned bit = signal->start_bit % 8 + 1;
     const unsigned end = signal->start_bit + signal->bits;
-    if (signal->bits == 0) {
+    if (signal->big_endian) {
+        snprintf(text, size, "byte %u bit %u down, %u bits, high byte first",
+                 first, bit, signal->bits);
+    } else if (signal->bits == 0) {
         snprintf(text, size, "byte %u on", first);
     } else if (bit == 1 && signal->bits % 8 == 0) {
         const unsigned last = end / 8;
@@ -121,7 +124,9 @@ void write_signal(struct bl_output *output, const struct bl_signal *signal)
     bl_output_format(output, "  %s\n", signal->name);
     field(output, "place", place_text(signal, place, sizeof(place)));
     if (signal->kind == BL_SIGNAL_NUMBER) {
-        bl_output_format(output, "    %-12s raw * %.9g%s%.9g %s\n", "value",
+        bl_output_format(output, "    %-12s %s * %.9g%s%.9g %s\n", "value",
+                         signal->is_signed ? "raw, in two's complement,"
+                                           : "raw",
                          signal->scale, signal->offset < 0 ? " - " : " + ",
                          signal->offset < 0 ? -signal->offset : signal->offset,
                          signal->unit);

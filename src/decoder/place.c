@@ -86,13 +86,43 @@ static bool same_message(struct bl_loader *loader, const struct bl_message *a,
     return false;
 }
 
+/* Bits of one byte that a signal takes. */
+static unsigned bits_in(const struct bl_signal *signal, size_t byte)
+{
+    const size_t first = signal->start_bit / 8;
+    const unsigned bit = signal->start_bit % 8;
+    const size_t length = signal->bits;
+    /* Of the signal's bits, in its own order, those in front of this byte. */
+    const size_t before =
+        byte == first
+            ? 0
+            : (byte - first - 1) * 8 + (signal->big_endian ? bit + 1 : 8 - bit);
+    const size_t left = length - before;
+    if (signal->big_endian) {
+        const unsigned top = byte == first ? bit + 1 : 8;
+        const unsigned low = left >= top ? 0 : top - (unsigned)left;
+        return (1u << top) - (1u << low);
+    }
+    const unsigned low = byte == first ? bit : 0;
+    const unsigned top = left >= 8 - low ? 8 : low + (unsigned)left;
+    return (1u << top) - (1u << low);
+}
+
 static bool overlap(const struct bl_signal *a, const struct bl_signal *b)
 {
     if (bl_signal_to_end(a) || bl_signal_to_end(b)) {
         return false; /* the whole payload, beside its parts */
     }
-    return a->start_bit < b->start_bit + b->bits &&
-           b->start_bit < a->start_bit + a->bits;
+    size_t at = a->start_bit / 8;
+    const size_t other = b->start_bit / 8;
+    const size_t end_a = bl_signal_end(a);
+    const size_t end_b = bl_signal_end(b);
+    for (at = at > other ? at : other; at < end_a && at < end_b; at++) {
+        if ((bits_in(a, at) & bits_in(b, at)) != 0) {
+            return true;
+        }
+    }
+    return false;
 }
 
 static bool fits_among(struct bl_loader *loader,
@@ -169,11 +199,11 @@ static void check_length(struct bl_loader *loader,
     }
     for (size_t i = 0; i < message->signals; i++) {
         const struct bl_signal *signal = &message->signal[i];
-        if (signal->start_bit + signal->bits > FRAME_BITS) {
+        if (8 * bl_signal_end(signal) > FRAME_BITS) {
             bl_loader_mistake(loader, signal->line,
-                              "bits: %s.%s ends at bit %u, a frame has %d",
+                              "bits: %s.%s ends in byte %zu, a frame has %d",
                               message->name, signal->name,
-                              signal->start_bit + signal->bits, FRAME_BITS);
+                              bl_signal_end(signal), FRAME_BITS / 8);
         }
     }
 }

@@ -165,27 +165,33 @@ static bool read_message(struct bl_loader *loader,
     return ok;
 }
 
-/* "3.5": byte 3, bit 5, both from 1. */
+/* "3.5": byte 3, bit 5, both from 1; "3.8 big": from there downwards. */
 static bool read_start(struct bl_loader *loader, const char *text,
-                       unsigned *start_bit)
+                       struct bl_signal *signal)
 {
-    const char *dot = strchr(text, '.');
-    const size_t whole = dot == NULL ? strlen(text) : (size_t)(dot - text);
-    uint64_t byte, bit = 1;
+    static const char big[] = " big";
+    size_t length = strlen(text);
+    signal->big_endian = length >= sizeof(big) &&
+                         strcmp(text + length - sizeof(big) + 1, big) == 0;
+    length -= signal->big_endian ? sizeof(big) - 1 : 0;
+    const char *dot = memchr(text, '.', length);
+    const size_t whole = dot == NULL ? length : (size_t)(dot - text);
+    uint64_t byte, bit = signal->big_endian ? 8 : 1;
     bool ok = bl_unsigned_parse(text, whole, &byte) && byte >= 1 &&
               byte <= UINT16_MAX;
     if (ok && dot != NULL) {
-        ok = bl_unsigned_parse(dot + 1, strlen(dot + 1), &bit) && bit >= 1 &&
+        ok = bl_unsigned_parse(dot + 1, length - whole - 1, &bit) && bit >= 1 &&
              bit <= 8;
     }
     if (!ok) {
         bl_loader_mistake(loader, loader->line,
                           "start: expected byte.bit with byte from 1 and bit "
-                          "1 to 8, found '%s'",
+                          "1 to 8, and ' big' behind it for the high byte "
+                          "first, found '%s'",
                           text);
         return false;
     }
-    *start_bit = (unsigned)((byte - 1) * 8 + bit - 1);
+    signal->start_bit = (unsigned)((byte - 1) * 8 + bit - 1);
     return true;
 }
 
@@ -193,7 +199,7 @@ static bool read_place(struct bl_loader *loader,
                        const char *const cell[BL_COLUMNS],
                        struct bl_signal *signal)
 {
-    bool ok = read_start(loader, cell[BL_COLUMN_START], &signal->start_bit);
+    bool ok = read_start(loader, cell[BL_COLUMN_START], signal);
     const char *text = cell[BL_COLUMN_BITS];
     const bool is_text = signal->kind == BL_SIGNAL_TEXT;
     uint64_t bits;
@@ -212,7 +218,7 @@ static bool read_place(struct bl_loader *loader,
         return false;
     }
     signal->bits = (unsigned)bits;
-    if (ok && is_text && signal->start_bit % 8 != 0) {
+    if (ok && is_text && (signal->start_bit % 8 != 0 || signal->big_endian)) {
         bl_loader_mistake(loader, loader->line,
                           "start: text begins at bit 1 of a byte, found '%s'",
                           cell[BL_COLUMN_START]);
@@ -226,7 +232,9 @@ static bool read_range(struct bl_loader *loader,
                        const char *const cell[BL_COLUMNS],
                        struct bl_signal *signal)
 {
-    const double most = ldexp(1, (int)signal->bits) - 1;
+    const double least =
+        signal->is_signed ? -ldexp(1, (int)signal->bits - 1) : 0;
+    const double most = ldexp(1, (int)signal->bits) - 1 + least;
     const bool number = signal->kind == BL_SIGNAL_NUMBER;
     bool ok = read_number(loader, BL_COLUMN_LOW, cell[BL_COLUMN_LOW],
                           number ? NAN : 0, &signal->low);
@@ -242,7 +250,7 @@ static bool read_range(struct bl_loader *loader,
     }
     const double first = (signal->low - signal->offset) / signal->scale;
     const double last = (signal->high - signal->offset) / signal->scale;
-    if (fmin(first, last) < -0.5 || fmax(first, last) > most + 0.5) {
+    if (fmin(first, last) < least - 0.5 || fmax(first, last) > most + 0.5) {
         bl_loader_mistake(loader, loader->line,
                           "low to high, %g to %g, does not fit into %u bits",
                           signal->low, signal->high, signal->bits);
@@ -346,7 +354,9 @@ static bool read_meaning(struct bl_loader *loader,
 bool bl_row_read(struct bl_loader *loader, const char *const cell[BL_COLUMNS],
                  struct bl_row *row)
 {
-    static const char *const kind[] = {"number", "state", "count", "text"};
+    static const char *const kind[] = {"number", "state", "count", "text",
+                                       "signed"};
+    enum { SIGNED = 4 };
     *row = (struct bl_row){0};
     struct bl_signal *signal = &row->signal;
     bool ok = read_message(loader, cell, &row->message);
@@ -355,12 +365,13 @@ bool bl_row_read(struct bl_loader *loader, const char *const cell[BL_COLUMNS],
     signal->line = (int)loader->line;
     ok &= read_meaning(loader, cell, signal);
     /* The other columns mean something only for a known kind. */
-    const int i = choose(loader, BL_COLUMN_KIND, cell[BL_COLUMN_KIND], kind, 4,
-                         "number, state, count or text");
+    const int i = choose(loader, BL_COLUMN_KIND, cell[BL_COLUMN_KIND], kind, 5,
+                         "number, signed, state, count or text");
     if (i < 0) {
         return false;
     }
-    signal->kind = (enum bl_signal_kind)i;
+    signal->is_signed = i == SIGNED;
+    signal->kind = i == SIGNED ? BL_SIGNAL_NUMBER : (enum bl_signal_kind)i;
     ok &= read_unit(loader, cell[BL_COLUMN_UNIT], signal);
     bool scaled = read_place(loader, cell, signal);
     scaled &= read_scale(loader, cell, signal);

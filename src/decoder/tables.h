@@ -104,4 +104,17 @@ static inline bool bl_signal_to_end(const struct bl_signal *signal)
     return signal->kind == BL_SIGNAL_TEXT && signal->bits == 0;
 }
 
+/* The byte behind its last one, from 0. */
+static inline size_t bl_signal_end(const struct bl_signal *signal)
+{
+    const size_t first = signal->start_bit / 8;
+    const unsigned in_first = signal->start_bit % 8 + 1;
+    if (!signal->big_endian) {
+        return ((size_t)signal->start_bit + signal->bits + 7) / 8;
+    }
+    return signal->bits <= in_first
+               ? first + 1
+               : first + 1 + (signal->bits - in_first + 7) / 8;
+}
+
 #endif

@@ -15,6 +15,8 @@ static void signal_members(struct bl_tree *tree, json_t *object,
     bl_tree_count(tree, object, "byte", signal->start_bit / 8 + 1);
     bl_tree_count(tree, object, "bit", signal->start_bit % 8 + 1);
     bl_tree_count(tree, object, "bits", signal->bits);
+    bl_tree_bool(tree, object, "big_endian", signal->big_endian);
+    bl_tree_bool(tree, object, "signed", signal->is_signed);
     bl_tree_number(tree, object, "scale", signal->scale);
     bl_tree_number(tree, object, "offset", signal->offset);
     bl_tree_number(tree, object, "low", signal->low);

@@ -172,6 +172,122 @@ static void references_are_read(void **state)
     bl_tables_destroy(tables);
 }
 
+/* Start bits as public descriptions of message databases number them: bit 7 of
+   the first byte is 7, of the second 15; a big-endian field begins at its most
+   significant bit and goes on at bit 7 of the next byte. The first three are an
+   example that goes round in public (from memory), C0 06 E0: 1 100000 is 1 and
+   32, then 0 00000110 111 = 55. The rest by hand. */
+#define BIG_ROWS                                                               \
+    "A,id:0x1F0,any,any,,enable,1.8 big,1,,,,,,count,,,own,confirmed\n"        \
+    "A,id:0x1F0,any,any,,radius,1.7 big,6,0.1,0,,0,6.3,number,,,own,"          \
+    "confirmed\n"                                                              \
+    "A,id:0x1F0,any,any,,temperature,1.1 big,12,0.01,250,,229.52,270.47,"      \
+    "signed,,,own,confirmed\n"                                                 \
+    "B,id:0x200,any,any,,word,3.8 big,16,0.1,0,kPa,0,1000,number,,,own,"       \
+    "confirmed\n"                                                              \
+    "B,id:0x200,any,any,,byte,5 big,8,,,,,,count,,,own,confirmed\n"            \
+    "B,id:0x200,any,any,,little,7.1,16,1,0,,-32768,32767,signed,,,own,"        \
+    "confirmed\n"                                                              \
+    "C,id:0x201,any,any,,all,1.8 big,64,,,,,,count,,,own,confirmed\n"          \
+    "D,id:0x202,any,any,,three,2.6 big,3,1,0,,-4,3,signed,,,own,confirmed\n"
+
+static void big_endian_and_twos_complement(void **state)
+{
+    (void)state;
+    struct bl_tables *tables = table_of(BIG_ROWS);
+    static const struct {
+        const char *signal;
+        uint8_t data[8];
+        double value;
+    } cases[] = {
+        {"A.enable", {0xC0, 0x06, 0xE0}, 1},
+        {"A.radius", {0xC0, 0x06, 0xE0}, 3.2},
+        {"A.temperature", {0xC0, 0x06, 0xE0}, 250.55},
+        /* 1 11111111 000 is -8; 1 00000000 000 is -2048. */
+        {"A.temperature", {0x01, 0xFF, 0x00}, 249.92},
+        {"A.temperature", {0x01, 0x00, 0x00}, 229.52},
+        {"B.word", {0, 0, 0x19, 0x64}, 650},
+        {"B.byte", {0, 0, 0, 0, 0x5A}, 0x5A},
+        {"B.little", {0, 0, 0, 0, 0, 0, 0x38, 0xFF}, -200},
+        {"B.little", {0, 0, 0, 0, 0, 0, 0xFF, 0xFF}, -1},
+        {"B.little", {0, 0, 0, 0, 0, 0, 0xFF, 0x7F}, 32767},
+        {"D.three", {0, 0x20}, -4}, /* 100 in bits 6 to 4 */
+        {"D.three", {0, 0x18}, 3},
+    };
+    for (size_t i = 0; i < COUNT_OF(cases); i++) {
+        const struct bl_signal *signal = signal_of(tables, cases[i].signal);
+        const struct bl_value value =
+            bl_signal_decode(signal, cases[i].data, 8);
+        assert_int_equal(value.state, BL_VALUE_VALID);
+        assert_near(value.value, cases[i].value, 1e-9);
+        /* And back, without touching what lies around. */
+        uint8_t back[8];
+        memset(back, 0xA5, sizeof(back));
+        if (signal->kind == BL_SIGNAL_NUMBER) {
+            assert_int_equal(bl_signal_encode(signal, cases[i].value, back, 8),
+                             BL_OK);
+            assert_near(bl_signal_decode(signal, back, 8).value, cases[i].value,
+                        1e-9);
+        }
+    }
+    static const uint8_t counting[8] = {1, 2, 3, 4, 5, 6, 7, 8};
+    assert_true(bl_signal_decode(signal_of(tables, "C.all"), counting, 8).raw ==
+                UINT64_C(0x0102030405060708));
+    uint8_t around[8] = {0xFF, 0xFF, 0xFF, 0xFF, 0xFF, 0xFF, 0xFF, 0xFF};
+    assert_int_equal(
+        bl_signal_encode(signal_of(tables, "D.three"), 0, around, 8), BL_OK);
+    assert_int_equal(around[1], 0xC7);
+    /* 12 bits from bit 1 of byte 1 end in byte 3. */
+    assert_int_equal(
+        bl_signal_decode(signal_of(tables, "A.temperature"), counting, 2).state,
+        BL_VALUE_ABSENT);
+    assert_int_equal(
+        bl_signal_decode(signal_of(tables, "A.temperature"), counting, 3).state,
+        BL_VALUE_VALID);
+    bl_tables_destroy(tables);
+}
+
+static void big_endian_places_are_checked(void **state)
+{
+    (void)state;
+    static const struct {
+        const char *rows, *says;
+    } cases[] = {
+        {"A,id:0x1,any,any,,a,1.1 big,12,,,,,,count,,,own,confirmed\n"
+         "A,id:0x1,any,any,,b,3.6,1,,,,,,count,,,own,confirmed\n",
+         "A.b overlaps a of line 2"},
+        {"A,id:0x1,any,any,,a,2.4 big,9,,,,,,count,,,own,confirmed\n"
+         "A,id:0x1,any,any,,b,3.4,12,,,,,,count,,,own,confirmed\n",
+         "A.b overlaps a of line 2"},
+        {"A,id:0x1,any,any,,a,8.4 big,5,,,,,,count,,,own,confirmed\n",
+         "A.a ends in byte 9"},
+        {"A,id:0x1,any,any,,a,1,8,1,0,,0,200,signed,,,own,confirmed\n",
+         "does not fit into 8 bits"},
+        {"A,id:0x1,any,any,,a,3.9 big,5,,,,,,count,,,own,confirmed\n",
+         "found '3.9 big'"},
+        {"A,id:0x1,any,any,,a,1 big,8,,,,,,text,,,own,confirmed\n",
+         "text begins at bit 1"},
+    };
+    for (size_t i = 0; i < COUNT_OF(cases); i++) {
+        struct bl_tables *tables;
+        struct bl_error error;
+        char text[2048];
+        bl_error_clear(&error);
+        snprintf(text, sizeof(text), "%s%s", TABLE_HEADER, cases[i].rows);
+        assert_int_equal(bl_tables_create(&tables, NULL), BL_OK);
+        assert_int_equal(add_text(tables, "own", text, NULL, &error), BL_TRIAL);
+        if (strstr(error.message, cases[i].says) == NULL) {
+            fail_msg("case %zu: %s", i, error.message);
+        }
+        bl_tables_destroy(tables);
+    }
+    /* Beside each other: bits 4 down of byte 2 and 8 to 4 of byte 3. */
+    bl_tables_destroy(
+        table_of("A,id:0x1,any,any,,a,2.4 big,9,,,,,,count,,,own,confirmed\n"
+                 "A,id:0x1,any,any,,b,3.1,3,,,,,,count,,,own,confirmed\n"
+                 "A,id:0x1,any,any,,c,2.5,4,,,,,,count,,,own,confirmed\n"));
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -181,6 +297,8 @@ int main(void)
         cmocka_unit_test(text_is_there_or_not),
         cmocka_unit_test(states_have_words),
         cmocka_unit_test(references_are_read),
+        cmocka_unit_test(big_endian_and_twos_complement),
+        cmocka_unit_test(big_endian_places_are_checked),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
