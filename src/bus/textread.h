@@ -50,7 +50,7 @@ enum bl_status bl_textread_one(struct bl_textread *text, void *state,
 /* How the stamps of neighbouring lines lie to each other. */
 struct bl_stamp_steps {
     size_t stamps, same, up, down; /* same: and not 0 */
-    double rise_ns, fall_ns; /* of all steps */
+    double rise_ns, fall_ns;       /* of all steps */
     int64_t first_ns, last_ns;
 };
 void bl_stamp_step(struct bl_stamp_steps *steps, int64_t time_ns);

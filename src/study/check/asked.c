@@ -81,10 +81,30 @@ static void one_unit(struct bl_checking *c, const struct bl_reach_unit *unit)
     }
 }
 
+/* Units whose links say that the train is another one than the trial file: what
+   is measured would go under the wrong unit's name, whatever the run asks. */
+static void chain(struct bl_checking *c)
+{
+    const struct bl_findings *found = &c->reach->findings;
+    for (size_t i = 0; i < found->count; i++) {
+        const struct bl_finding *f = &found->item[i];
+        if (f->code == BL_FINDING_ADDRESS_ORDER && f->shown == BL_SHOWN_FOUND) {
+            bl_check_add(c, "chain", BL_CHECK_NOT_READY,
+                         "put `bus` and `address` of the units in the order in "
+                         "which they are coupled: `brakelag survey` lists who "
+                         "sends on which bus",
+                         "the units do not join up: %.220s", f->text);
+        }
+    }
+}
+
 /* Without any capture nothing can be said of demand, once for the run; that is
    no fault of a unit's link. */
 void bl_check_demand(struct bl_checking *c)
 {
+    if (c->reach != NULL) {
+        chain(c);
+    }
     if (c->trial->run[c->into->run].data != BL_STATED_ON) {
         return;
     }
