@@ -31,6 +31,11 @@ enum {
    that it fits costs 1 on average, so that it goes on while it fits. */
 static const double LEFT_OUT = 1.5;
 static const double ONSET_KPA = 1;
+/* None of the curves is the true one, so that many points make the wrong one
+   sure: they count as so many at most ("coarsened" posterior, Miller and
+   Dunson, J. Am. Stat. Assoc. 114, 2019; the number by simulation of slow
+   rises, tests/unit/signal/onset_test.c). */
+static const double TRUSTED = 30;
 static const double powers[POWERS] = {1, 1.5, 2, 3};
 /* Time constants of filling, in lengths of the stretch. */
 static const double fills[FILLS] = {0.7, 2.5};
@@ -46,6 +51,7 @@ struct rise {
     double onset;    /* 1 kPa in the noise of a point */
     double u_rest;   /* the same of the rest's uncertainty */
     double latest_s; /* later than this the onset cannot be */
+    double trust;    /* exponent of the likelihood */
 };
 
 struct trial {
@@ -242,11 +248,12 @@ static void add_trials(struct mean *mean, const struct rise *rise,
         if (!(trial[k].at_s <= rise->latest_s) || isinf(trial[k].score)) {
             continue;
         }
-        const double w =
-            exp((least - trial[k].score) / 2) * share / (double)count;
+        const double w = exp(rise->trust * (least - trial[k].score) / 2) *
+                         share / (double)count;
         mean->weights += w;
         mean->first += w * trial[k].at_s;
-        mean->second += w * (trial[k].at_s * trial[k].at_s + trial[k].variance);
+        mean->second += w * (trial[k].at_s * trial[k].at_s +
+                             trial[k].variance / rise->trust);
     }
 }
 
@@ -357,6 +364,7 @@ static void estimate(const struct bl_samples *samples, struct rise *rise,
     const size_t starts = STARTS * rise->count;
     rise->length_s =
         fmax(-rise->x[rise->departed], (double)samples->interval_ns * 1e-9);
+    rise->trust = fmin(1, TRUSTED / (double)(rise->count - rise->departed));
     struct trial *trial = bl_alloc(CURVES * starts, sizeof(*trial));
     if (trial == NULL) {
         return;
