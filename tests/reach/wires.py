@@ -273,10 +273,10 @@ class Train:
     def captures(self):
         """Name, frames and clock offset of every capture."""
         if self.layout not in ("tied", "untied"):
-            return [("a.log", self.frames, 0.0)]
+            return [("p.log", self.frames, 0.0)]
         rear = [f for f in self.frames if f[1] == "link3"]
         front = [f for f in self.frames if f[1] != "link3"]
-        return [("a.log", front, 0.0), ("b.log", rear, 7.25)]
+        return [("p-front.log", front, 0.0), ("p-rear.log", rear, 7.25)]
 
     def write(self, folder):
         for name, frames, offset in self.captures():
@@ -285,7 +285,7 @@ class Train:
                     1000 + t + offset, bus, number, data.hex().upper())
                     for t, bus, number, data in frames)
         noise = [self.dice.gauss(0, 0.25) for _ in range(4096)]
-        with open("%s/yard.csv" % folder, "w") as file:
+        with open("%s/p.csv" % folder, "w") as file:
             file.write("time [s],pedal [kPa],control1 [kPa],control2 [kPa],"
                        "control3 [kPa],output1 [kPa],output2 [kPa],"
                        "output3 [kPa]\n")
@@ -311,14 +311,14 @@ class Train:
                 "control", "output") for u in UNITS):
             text += ["[channel %s]" % name, "column = %s" % name,
                      "quantity = pressure", "measured_in = kPa"]
-        text += ["[run P]", "power = on", "data = on", "logs = yard.csv"]
+        text += ["[run P]", "power = on", "data = on", "logs = p.csv"]
         if len(self.captures()) == 1:
-            text += ["captures = a.log", "clock = shared"]
+            text += ["captures = p.log", "clock = shared"]
         else:
             clock = {"tied": "offset -7.25 s +- 0.5 ms",
                      "untied": "own"}[self.layout]
             text += ["[recording a]", "run = P", "kind = capture",
-                     "file = a.log", "clock = shared", "[recording b]",
-                     "run = P", "kind = capture", "file = b.log",
+                     "file = p-front.log", "clock = shared", "[recording b]",
+                     "run = P", "kind = capture", "file = p-rear.log",
                      "clock = %s" % clock]
         return "\n".join(text) + "\n"

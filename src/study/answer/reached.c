@@ -99,14 +99,14 @@ static void one_run(struct bl_answering *a, const struct bl_reach *reach)
     }
 }
 
-/* Did every unit of these runs act on it, as far as was shown? */
-static bool all_acted(const struct bl_answering *a)
+/* Is a claim yes of every unit of these runs? */
+static bool all_yes(const struct bl_answering *a, enum bl_reach_claim claim)
 {
     const struct bl_answer_input *in = a->input;
     for (size_t r = 0; r < in->trial->runs; r++) {
         const struct bl_reach *reach = in->run[r].reach;
         for (size_t i = 0; all_reached(reach) && i < reach->units; i++) {
-            if (reach->unit[i].claim[BL_REACH_ACTED_ON].answer != BL_YES) {
+            if (reach->unit[i].claim[claim].answer != BL_YES) {
                 return false;
             }
         }
@@ -137,10 +137,13 @@ static void good_runs(struct bl_answering *a)
             bl_strbuf_text(&text, in->trial->run[r].name);
         }
     }
-    bl_strbuf_text(&text, all_acted(a)
+    bl_strbuf_text(&text, all_yes(a, BL_REACH_ACTED_ON)
                               ? ", and all of them acted on it."
                               : "; that each of them acted on it was not "
                                 "shown.");
+    if (!all_yes(a, BL_REACH_IN_TIME)) {
+        bl_strbuf_text(&text, " That it came in time was not shown of each.");
+    }
     bl_answer_evidence(bl_answer_say(a, BL_ANSWER_REACHED, &text), "runs",
                        (double)good, NAN, "");
 }

@@ -248,10 +248,15 @@ static void behind_first(struct bl_reaching *r, size_t first, size_t k)
         bl_reach_claim(unit, BL_REACH_IN_TIME, BL_NO,
                        "it is late in applications %.150s", numbers);
     } else {
-        bl_reach_claim(unit, BL_REACH_IN_TIME, excess > 0 ? BL_UNKNOWN : BL_YES,
-                       "it is %.3f s behind the first link; %.3f s were "
+        bl_reach_claim(unit, BL_REACH_IN_TIME,
+                       excess > 0 || before != BL_YES ? BL_UNKNOWN : BL_YES,
+                       "it is %.3f s behind the first link%s; %.3f s were "
                        "allowed for",
-                       unit->delay.s, allowed_s);
+                       unit->delay.s,
+                       before == BL_YES ? ""
+                                        : ", of which nobody knows how late "
+                                          "after the command",
+                       allowed_s);
     }
 }
 

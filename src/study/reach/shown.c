@@ -4,28 +4,29 @@
 #include "study/reach/reach.h"
 
 #include <stdio.h>
+#include <string.h>
 
-static bool acted(const struct bl_reach_unit *unit)
+static bool is_yes(const struct bl_reach_unit *unit, enum bl_reach_claim claim)
 {
-    return unit->claim[BL_REACH_ACTED_ON].answer == BL_YES;
+    return unit->claim[claim].answer == BL_YES;
 }
 
-/* "units 1, 2 and 4" of those reached that did, or did not, act. */
+/* "units 1, 2 and 4" of those reached of which a claim is yes, or is not. */
 static void name_units(const struct bl_trial *trial,
-                       const struct bl_reach *reach, bool did,
-                       char text[BL_REACH_TEXT])
+                       const struct bl_reach *reach, enum bl_reach_claim claim,
+                       bool yes, char text[BL_REACH_TEXT])
 {
     size_t total = 0;
     size_t n = 0;
     for (size_t i = 0; i < reach->units; i++) {
         total += reach->unit[i].verdict == BL_REACH_REACHED &&
-                 acted(&reach->unit[i]) == did;
+                 is_yes(&reach->unit[i], claim) == yes;
     }
     int at = snprintf(text, BL_REACH_TEXT, "unit%s ", total == 1 ? "" : "s");
     for (size_t i = 0; i < reach->units && at < BL_REACH_TEXT - 40; i++) {
         char label[BL_REACH_LABEL];
         if (reach->unit[i].verdict != BL_REACH_REACHED ||
-            acted(&reach->unit[i]) != did) {
+            is_yes(&reach->unit[i], claim) != yes) {
             continue;
         }
         at += snprintf(text + at, (size_t)(BL_REACH_TEXT - at), "%s%s",
@@ -43,19 +44,21 @@ void bl_reach_shown(const struct bl_trial *trial, const struct bl_reach *reach,
 {
     size_t reached = 0;
     size_t acting = 0;
+    size_t timely = 0;
     char with[BL_REACH_TEXT];
     char without[BL_REACH_TEXT];
     text[0] = '\0';
     for (size_t i = 0; i < reach->units; i++) {
         const bool reached_ = reach->unit[i].verdict == BL_REACH_REACHED;
         reached += reached_;
-        acting += reached_ && acted(&reach->unit[i]);
+        acting += reached_ && is_yes(&reach->unit[i], BL_REACH_ACTED_ON);
+        timely += reached_ && is_yes(&reach->unit[i], BL_REACH_IN_TIME);
     }
     if (reached == 0) {
         return;
     }
-    name_units(trial, reach, true, with);
-    name_units(trial, reach, false, without);
+    name_units(trial, reach, BL_REACH_ACTED_ON, true, with);
+    name_units(trial, reach, BL_REACH_ACTED_ON, false, without);
     const bool all = reached == reach->units;
     if (acting == reached) {
         (void)snprintf(text, 2 * BL_REACH_TEXT,
@@ -80,5 +83,13 @@ void bl_reach_shown(const struct bl_trial *trial, const struct bl_reach *reach,
                        "Arrived, unchanged and at its rate, at %s; %.140s "
                        "acted on it, that %.140s did was not shown.",
                        all ? "every unit" : where, with, without);
+    }
+    if (timely < reached) {
+        const size_t at = strlen(text);
+        name_units(trial, reach, BL_REACH_IN_TIME, false, without);
+        (void)snprintf(text + at, 2 * BL_REACH_TEXT - at,
+                       " That it came in time%s%.100s was not shown.",
+                       timely == 0 && reached > 1 ? "" : " at ",
+                       timely == 0 && reached > 1 ? "" : without);
     }
 }
