@@ -75,8 +75,10 @@ static void plan_reach(struct plant *p, enum bl_reach_verdict one,
     p->reach_unit[1] = (struct bl_reach_unit){.unit = 2, .verdict = other};
     p->reach = (struct bl_reach){
         .applications_known = true, .unit = p->reach_unit, .units = 2};
-    p->reach_unit[0].claim[BL_REACH_ACTED_ON].answer = BL_YES;
-    p->reach_unit[1].claim[BL_REACH_ACTED_ON].answer = BL_YES;
+    for (size_t i = 0; i < 2; i++) {
+        p->reach_unit[i].claim[BL_REACH_ACTED_ON].answer = BL_YES;
+        p->reach_unit[i].claim[BL_REACH_IN_TIME].answer = BL_YES;
+    }
     p->run[0].reach = &p->reach;
 }
 
@@ -181,6 +183,13 @@ static void leaves_the_demand_open(void **state)
     p.reach_unit[1].claim[BL_REACH_ACTED_ON].answer = BL_UNKNOWN;
     assert_non_null(
         strstr(said(&p, BL_ANSWER_REACHED), "acted on it was not shown"));
+    plan_reach(&p, BL_REACH_REACHED, BL_REACH_REACHED);
+    p.reach_unit[0].claim[BL_REACH_IN_TIME].answer = BL_UNKNOWN;
+    assert_string_equal(said(&p, BL_ANSWER_REACHED),
+                        "The electronic demand arrived at every towed unit, "
+                        "unchanged and at its rate, in run P1, and all of them "
+                        "acted on it. That it came in time was not shown of "
+                        "each.");
     plan_reach(&p, BL_REACH_REACHED, BL_REACH_CANNOT_TELL);
     assert_string_equal(said(&p, BL_ANSWER_REACHED),
                         "In run P1 the electronic demand reached 1 of 2 towed "
