@@ -99,6 +99,55 @@ def figures_alike(name, base, other, u_alike=True):
               not wrong and len(base.figures) > 50, "\n".join(wrong[:20]))
 
 
+CHANNEL = """[trial]
+name = one channel
+[unit 0]
+name = a
+command = %s
+command_kind = treadle-pressure
+command_at = 20 kPa
+output = %s
+[channel %s]
+quantity = pressure
+measured_in = kPa
+[channel %s]
+quantity = pressure
+measured_in = kPa
+[run P]
+logs = %s
+"""
+
+
+def a_real_file():
+    """mdf4/export.csv is the file as text, but for its first record, to six
+    decimals; its temperatures are taken for pressures here."""
+    data = os.path.join(os.environ.get("BL_SHARED_DATA", "/nonexistent"), "mdf4")
+    real = os.path.join(data, "KonvektionKalt1-20140123-143636.mf4")
+    if not os.path.exists(real):
+        tap.skip("a real file measures as its export",
+                 "no real recording: mdf4/KonvektionKalt1-20140123-143636.mf4")
+        return
+    with tempfile.TemporaryDirectory() as folder:
+        results = []
+        with open(os.path.join(data, "export.csv"), encoding="utf-8") as file:
+            rows = [line.split() for line in file.readlines()[1:]]
+        log(os.path.join(folder, "export.csv"),
+            "time [s]," + ",".join("c%d [kPa]" % c for c in range(7)), rows)
+        for names, path in ((("TempLuft1", "TempLuft2"), real),
+                            (("c4", "c5"), "export.csv")):
+            trial = os.path.join(folder, "trial.ini")
+            made.write(trial, (CHANNEL % (*names, *names, path)).encode())
+            results.append(made.measure(tool, trial))
+        ours, theirs = (r.figures for r in results)
+        wrong = [p for p in ours if p not in theirs or
+                 (ours[p][0] is None) != (theirs[p][0] is None) or
+                 (ours[p][0] is not None and
+                  abs(ours[p][0] - theirs[p][0]) > 5e-7)]
+        numbers = sum(v[0] is not None for v in ours.values())
+        tap.check("a real file measures as its export (%d numbers)" % numbers,
+                  not wrong and numbers >= 7 and set(ours) == set(theirs), wrong)
+
+
 def main():
     with tempfile.TemporaryDirectory() as folder:
         def path(name):
@@ -159,6 +208,7 @@ def main():
                   done.returncode == 0 and draft.count("\n[run ") == 1 and
                   "captures = P.mf4" in draft and "logs = P.mf4" in draft and
                   "clock = auto" not in draft, draft)
+    a_real_file()
     return tap.end()
 
 
