@@ -19,7 +19,7 @@
     X(MEASURED, "measured", "how much was measured")                           \
     X(RESPONDED, "responded", "whether every unit responded")                  \
     X(REACHED, "reached", "whether the electronic demand reached each unit")   \
-    X(LAST, "last", "which unit responds last")                                \
+    X(LAST, "last", "which unit gets its first air last")                      \
     X(CHANGED, "changed", "what differs most between two conditions")
 
 enum bl_answer_topic {

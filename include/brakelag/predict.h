@@ -37,7 +37,8 @@
       "an output had not settled when the command was let go, and what it "    \
       "had reached is not late: hold longer")                                  \
     X(NOT_REACHED, "not-reached",                                              \
-      "in too many draws of the model the level is not passed, or the hold "   \
+      "in too many draws of the model the level is not passed, or the "        \
+      "pressure "                                                              \
       "does not settle, within the application")                               \
     X(DIFFERENCES_ONLY, "differences-only",                                    \
       "the clocks give differences only")                                      \

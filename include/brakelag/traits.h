@@ -13,7 +13,7 @@
    what size a unit stands out among the others, or NOT at all. */
 #define BL_TRAIT_LIST(X)                                                       \
     X(DELAY, "delay", "s", TIME, "from its own input to its output, apply")    \
-    X(FILL, "fill", "s", TIME, "from response to 75 %, less its input's")      \
+    X(FILL, "fill", "s", TIME, "from first air to 75 %, less its input's")     \
     X(RELEASE_DELAY, "release_delay", "s", TIME,                               \
       "from its own input to its output, release")                             \
     X(FALL, "fall", "s", TIME, "from 90 to 10 %, less its input's")            \
@@ -26,10 +26,10 @@
       "from the output in front to its own, by air, without control")          \
     X(STAGE_RELEASE, "stage_release", "s", TIME, "the same on release")        \
     X(STAGE_HOLD, "stage_hold", "", HOLD,                                      \
-      "its hold over that in front, by air, without control")                  \
+      "its settled pressure over that in front, by air, without control")      \
     X(HOLD, "hold", "", HOLD, "share of what was asked that it holds")         \
     X(OPENING, "opening", "kPa", PRESSURE,                                     \
-      "opening pressure, from holds at two pressures")                         \
+      "opening pressure, from applications at two pressures")                  \
     X(OPENS_AT, "opens_at", "kPa", PRESSURE,                                   \
       "its input's pressure when its output begins, from light and hard "      \
       "applications: their delays differ by what the input needs to it")       \
@@ -46,8 +46,8 @@
     X(BEHIND_AIR, "behind_air", "s", NOT,                                      \
       "from control pressure at its coupling to its output")                   \
     X(ASKED, "asked", "kPa", NOT,                                              \
-      "what was asked of it while held, above rest")                           \
-    X(HELD, "held", "kPa", NOT, "what it held, above rest")                    \
+      "what was asked of it while held, above released")                       \
+    X(HELD, "held", "kPa", NOT, "what it held, above released")                \
     X(REST, "rest", "kPa", NOT, "pressure before applications")
 
 enum bl_trait {

@@ -82,21 +82,7 @@ void bl_text_check(struct bl_text *to)
         run_items(to, run, "good", "Good");
     }
     if (json_array_size(all) > 0) {
-        bl_output_text(
-            to->output,
-            "\nBefore anybody presses the pedal\n"
-            "  Level ground, every unit chocked, supply line charged, park and "
-            "spring brakes\n"
-            "  released throughout; nobody under, between or touching wheels. "
-            "Air stores energy:\n"
-            "  fit and remove tees with reservoirs drained. Unpowered runs are "
-            "standing tests only.\n"
-            "  Taps on a trailer link: a transceiver for its signal levels, "
-            "listen-only, no\n"
-            "  terminating resistor, shortest stub; look for error frames and "
-            "trouble codes before\n"
-            "  and after. Afterwards leak test, plugs refitted, warning lamps "
-            "proven out before\n"
-            "  the train moves.\n");
+        bl_output_text(to->output, "\nBefore anybody presses the pedal\n");
+        bl_text_cautions(to);
     }
 }

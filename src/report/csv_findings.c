@@ -47,7 +47,8 @@ static void row(struct bl_output *output, const json_t *f, const char *shown,
     number(output, bl_tree_get_number(e, "value"));
     number(output, bl_tree_get_number(e, "u"));
     cell(output, bl_tree_get_text(e, "unit"), ",");
-    cell(output, bl_tree_get_text(f, "next_check"), "\n");
+    cell(output, bl_tree_get_text(f, "next_check"), ",");
+    cell(output, bl_tree_get_text(f, "caution"), "\n");
 }
 
 static void rows(struct bl_output *output, const json_t *all, const char *shown)
@@ -76,7 +77,7 @@ void bl_result_csv_findings(const struct bl_result *result,
 {
     bl_output_text(output,
                    "code,group,severity,shown,unit,run,text,evidence,value,u,"
-                   "measured_in,next_check\n");
+                   "measured_in,next_check,caution\n");
     rows(output, json_object_get(result->root, "findings"), "found");
     rows(output, json_object_get(result->root, "cannot_tell"), "cannot-tell");
     const json_t *missing = json_object_get(result->root, "not_looked_for");
@@ -85,6 +86,6 @@ void bl_result_csv_findings(const struct bl_result *result,
         cell(output, bl_tree_get_text(missed, "code"), ",,,not-looked-for,");
         cell(output, bl_tree_get_text(missed, "unit"), ",");
         cell(output, bl_tree_get_text(missed, "run"), ",");
-        cell(output, bl_tree_get_text(missed, "needs"), ",,,,,\n");
+        cell(output, bl_tree_get_text(missed, "needs"), ",,,,,,\n");
     }
 }

@@ -455,6 +455,8 @@ static json_t *finding(struct bl_tree *tree, const struct bl_trial *trial,
     }
     bl_tree_put(tree, object, "evidence", evidence);
     bl_tree_text(tree, object, "next_check", found->next_check);
+    bl_tree_text(tree, object, "caution",
+                 found->caution[0] == '\0' ? NULL : found->caution);
     return object;
 }
 

@@ -253,7 +253,7 @@ static void write_column(const struct page *page,
                          : bl_survey_clean(column->unit, unit, sizeof(unit)),
                      number(column->smallest, a), number(column->largest, b),
                      number(column->step, c));
-    bl_output_format(page->output, ", rests at %s, plateau %s, noise %s\n",
+    bl_output_format(page->output, ", released at %s, plateau %s, noise %s\n",
                      number(column->low, a), number(column->high, b),
                      number(column->noise, c));
     bl_output_format(

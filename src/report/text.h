@@ -52,6 +52,8 @@ bool bl_text_known(const json_t *figure);
 /* A bar of up to 24 characters for `longest`: '-' until `first`, then '='
    until `last`. What is not known or negative has no length. */
 const char *bl_text_bar(double first, double last, double longest, char *text);
+/* The cautions, a line and its further lines each. */
+void bl_text_cautions(struct bl_text *to);
 /* Write a text of the tree: that is plain (base/plain.h). */
 void bl_text_plain(struct bl_text *to, const char *text);
 /* "(meaning)" of a reason or flag by its name; the name where unknown. */

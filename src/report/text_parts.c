@@ -234,3 +234,29 @@ const char *bl_text_figure(const struct bl_text *to, const char *name,
     }
     return text;
 }
+
+/* Lines of up to LINE characters at blanks. */
+static void wrapped(struct bl_output *output, const char *first,
+                    const char *text)
+{
+    enum { LINE = 84 };
+    const char *before = first;
+    while (*text != '\0') {
+        size_t length = strlen(text);
+        for (size_t i = 0; length > LINE && i <= LINE; i++) {
+            length = text[LINE - i] == ' ' ? LINE - i : length;
+        }
+        bl_output_text(output, before);
+        bl_output_write(output, text, length);
+        bl_output_text(output, "\n");
+        text += length + (text[length] == ' ');
+        before = "    ";
+    }
+}
+
+void bl_text_cautions(struct bl_text *to)
+{
+    for (int i = 0; bl_words_caution(i) != NULL; i++) {
+        wrapped(to->output, "  - ", bl_words_caution(i));
+    }
+}

@@ -386,7 +386,7 @@ static void starts(struct bl_text *to, const json_t *units)
         bl_output_format(to->output, " saw at the start: %s",
                          bl_tree_get_text(unit, "towing_kind"));
         if (called[0] != '\0') {
-            bl_output_text(to->output, "; this calls for characteristic ");
+            bl_output_text(to->output, "; this calls for pressure curve ");
             bl_text_plain(to, called);
         }
         bl_output_text(to->output, "\n");
@@ -422,6 +422,10 @@ static void findings(struct bl_text *to, const json_t *all)
         bl_text_plain(to, bl_tree_get_text(finding, "text"));
         bl_output_text(to->output, "\n    next: ");
         bl_text_plain(to, bl_tree_get_text(finding, "next_check"));
+        if (bl_tree_get_text(finding, "caution")[0] != '\0') {
+            bl_output_text(to->output, "\n    CAUTION: ");
+            bl_text_plain(to, bl_tree_get_text(finding, "caution"));
+        }
         bl_output_text(to->output, "\n");
     }
 }

@@ -22,6 +22,10 @@ struct bl_coded {
    other code, and the code itself where it has none. */
 const char *bl_coded_words(const struct bl_coded *table, const char *code);
 
+/* What a person must know before a yard test and after it, by index; NULL past
+   the last. README and docs/guide.md say the same. */
+const char *bl_words_caution(int index);
+
 /* The meaning of a name; the name itself where the list does not have it. */
 const char *bl_words_of(const struct bl_words *words, const char *name);
 

@@ -118,6 +118,11 @@ static json_t *page_words(struct bl_tree *tree, const struct bl_result *result)
         bl_tree_append_text(tree, components, bl_component_name(i));
     }
     bl_tree_put(tree, object, "components", components);
+    json_t *cautions = bl_tree_array(tree);
+    for (int i = 0; bl_words_caution(i) != NULL; i++) {
+        bl_tree_append_text(tree, cautions, bl_words_caution(i));
+    }
+    bl_tree_put(tree, object, "cautions", cautions);
     bl_tree_put(tree, object, "flags", named(tree, &bl_words_flags));
     bl_tree_put(tree, object, "budget", bl_html_budget(tree, result));
     return object;

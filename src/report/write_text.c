@@ -152,19 +152,8 @@ static void not_included(struct bl_text *to)
 
 static void cautions(struct bl_text *to)
 {
-    bl_output_text(
-        to->output,
-        "\nCautions\n"
-        "  Figures are indicative, not a certification; local codes, the "
-        "maker's instructions\n"
-        "  and licensed practice come first. Pressure is not force: stroke, "
-        "adjustment and\n"
-        "  lining are not seen. Standing tests: level ground, every unit "
-        "chocked, supply line\n"
-        "  charged, park and spring brakes released, nobody under, between or "
-        "touching wheels.\n"
-        "  Fit and remove tees with reservoirs drained; afterwards leak test "
-        "and refit plugs.\n");
+    bl_output_text(to->output, "\nCautions\n");
+    bl_text_cautions(to);
 }
 
 enum bl_status bl_result_text(const struct bl_result *result,

@@ -346,19 +346,6 @@ function method() {
     null);
 }
 function cautions() {
-  const items = [
-    'Figures are indicative, not a certification. Local codes, the maker\u2019s ' +
-      'instructions and licensed practice come first.',
-    'Pressure is not force: stroke, adjustment and lining are not seen.',
-    'Standing tests: level ground, every unit chocked, supply line charged, ' +
-      'park and spring brakes released throughout; nobody under, between or ' +
-      'touching wheels. Unpowered runs are standing tests only.',
-    'Air stores energy: fit and remove tees with reservoirs drained. ' +
-      'Afterwards: leak test, plugs refitted, warning lamps proven out before ' +
-      'the train moves.',
-    'Taps on the trailer link: a transceiver for its signal levels, ' +
-      'listen-only, no terminating resistor, shortest stub; look for error ' +
-      'frames and trouble codes before and after.'];
-  return section('cautions', 'Cautions', null, el('ul', {}, items.map((t) =>
+  return section('cautions', 'Cautions', null, el('ul', {}, words.cautions.map((t) =>
     el('li', {}, t))));
 }

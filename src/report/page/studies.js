@@ -170,8 +170,8 @@ function findingItem(f, at, all) {
       el('li', {}, evidenceLine(e)))) : genericTable('Evidence for ' + f.code,
       evidence)) : null,
   f.next_check && !sameCheck(f, all[at + 1]) ? el('p', {class: 'next'}, 'Next check: ',
-    nameOf(f.next_check, 600), f.caution ? [' ', el('span', {class: 'dim'},
-      nameOf(f.caution, 400))] : null) : null);
+    nameOf(f.next_check, 600), f.caution ? [' ', el('strong', {}, 'Caution: '),
+      nameOf(f.caution, 700)] : null) : null);
 }
 /* Things of one code that need the same, with the units and runs they miss. */
 function missingTable(missing) {

@@ -22,10 +22,10 @@ static void first_letter(struct bl_strbuf *text)
     }
 }
 
-/* The first sentence of what to do next. */
+/* What to do first: the first of several steps. */
 static void first_check(struct bl_strbuf *text, const char *check)
 {
-    const char *end = strchr(check, '.');
+    const char *end = strpbrk(check, ".;");
     bl_strbuf_format(text, " %.*s.",
                      end == NULL ? (int)strlen(check) : (int)(end - check),
                      check);
@@ -93,7 +93,7 @@ struct limit {
 };
 
 static const struct limit limits[] = {
-    {BL_TRAIT_DELAY, "responds %.2f s later", 1},
+    {BL_TRAIT_DELAY, "gets its first air %.2f s later", 1},
     {BL_TRAIT_FILL, "fills %.2f s slower", 1},
     {BL_TRAIT_FALL, "empties %.2f s slower", 1},
     {BL_TRAIT_HOLD, "holds %.0f %% less", 100},

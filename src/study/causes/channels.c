@@ -89,7 +89,8 @@ static void look(struct bl_causing *c, size_t run,
         if (e.known && e.median >= air_low_kpa && e.median <= air_high_kpa &&
             unit_of(c, (long)series->channel) >= 0) {
             found(c, BL_FINDING_GAUGE_ABSOLUTE, series, run,
-                  "rests at about the pressure of the air", e.median, unit);
+                  "lies, released, at about the pressure of the air", e.median,
+                  unit);
         }
     }
 }
@@ -144,7 +145,7 @@ static void wrong_unit(struct bl_causing *c, size_t run, size_t unit)
         bl_finding_say(f, "the output of %s is about %s%g of the command",
                        bl_causes_unit(c, unit, text, sizeof(text)),
                        ratio > 1 ? "" : "1/", ratios[i]);
-        bl_finding_evidence(f, "held output over command", ratio, NAN, "");
+        bl_finding_evidence(f, "settled output over command", ratio, NAN, "");
         return;
     }
 }

@@ -62,8 +62,8 @@ static bool high_threshold(struct bl_causing *c, size_t run, size_t unit)
     bl_finding_say(f, "the output of %s begins at %.0f kPa, stated is %.0f kPa",
                    bl_causes_unit(c, unit, text, sizeof(text)), on.value,
                    stated);
-    bl_finding_evidence(f, "threshold found", on.value, u, "kPa");
-    bl_finding_evidence(f, "threshold stated", stated, NAN, "kPa");
+    bl_finding_evidence(f, "opening pressure found", on.value, u, "kPa");
+    bl_finding_evidence(f, "opening pressure stated", stated, NAN, "kPa");
     return true;
 }
 
@@ -121,10 +121,10 @@ static bool unexpected(struct bl_causing *c, size_t run, size_t unit)
                                "cannot be told from these pressures",
                        text, called);
     }
-    bl_finding_evidence(f, "threshold found", curve->rising.on.value,
+    bl_finding_evidence(f, "opening pressure found", curve->rising.on.value,
                         curve->rising.on.u, "kPa");
-    bl_finding_evidence(f, "threshold called for", wanted->threshold, NAN,
-                        "kPa");
+    bl_finding_evidence(f, "opening pressure called for", wanted->threshold,
+                        NAN, "kPa");
     bl_finding_evidence(f, "gain found", curve->rising.gain.value,
                         curve->rising.gain.u, "");
     if (!isnan(wanted->gain)) {
@@ -180,8 +180,8 @@ static void disagree(struct bl_causing *c, size_t run,
     }
     bl_finding_evidence(f, "largest difference", pair->largest, u, "kPa");
     bl_finding_evidence(f, "time apart", pair->disagree_s, NAN, "s");
-    bl_finding_evidence(f, "offset at rest", pair->offset_rest.value,
-                        pair->offset_rest.u, "kPa");
+    bl_finding_evidence(f, "offset at released pressure",
+                        pair->offset_rest.value, pair->offset_rest.u, "kPa");
 }
 
 static void false_demand(struct bl_causing *c, size_t run,

@@ -30,17 +30,17 @@ static const char *suspect(const struct bl_causing *c,
         late_unpowered = late_unpowered || (!powered_here && also);
     }
     if (late_powered && late_unpowered) {
-        return "Late powered and unpowered: suspect a control line that is "
-               "long, restricted or kinked, a coupling half seated, a blocked "
-               "filter.";
+        return "Late powered and unpowered: its line or its valve; where it is "
+               "as late powered as unpowered, the demand is not used.";
     }
     if (late_powered && unpowered) {
-        return "Late only when powered: the electronic demand may not be used "
-               "(no power, no data, a fault), and the unit runs on its air.";
+        return "Late powered only: its air is in time, so look at the demand "
+               "on "
+               "its link, its electric supply and its modulator.";
     }
     if (late_unpowered && powered) {
-        return "Late only without power: suspect a control line that "
-               "electronics hide, or the normal travel of air.";
+        return "Late without power only: a control line that electronics hide, "
+               "or the normal travel of air.";
     }
     return NULL;
 }

@@ -51,7 +51,7 @@ static void output(struct bl_causing *c, size_t run, size_t unit, bool as_one)
     struct bl_finding *f =
         bl_excess_judge(c, BL_FINDING_IMPLAUSIBLE_LAG, (long)unit, (long)run);
     bl_finding_say(
-        f, "%s responds before %s, by up to %.3f s: %s",
+        f, "%s gets air before %s, by up to %.3f s: %s",
         bl_causes_unit(c, unit, text, sizeof(text)),
         by_demand ? "both its demand and the air at its coupling"
                   : "the air can be at its coupling, without power or data",

@@ -86,7 +86,7 @@ static void no_output(struct bl_causing *c, size_t run, size_t unit)
                    text, most);
     bl_finding_evidence(f, "largest pressure that reached it", most, u_most,
                         "kPa");
-    bl_finding_evidence(f, "threshold", threshold, NAN, "kPa");
+    bl_finding_evidence(f, "opening pressure", threshold, NAN, "kPa");
     bl_findings_looked(c->into, BL_FINDING_BELOW_THRESHOLD, (long)unit,
                        (long)run);
     if (below > 0) {
@@ -94,9 +94,9 @@ static void no_output(struct bl_causing *c, size_t run, size_t unit)
                             (long)unit, (long)run);
         bl_finding_say(f,
                        "%s did not respond in %zu applications that stayed "
-                       "below its threshold",
+                       "below its opening pressure",
                        text, below);
-        bl_finding_evidence(f, "threshold", threshold, NAN, "kPa");
+        bl_finding_evidence(f, "opening pressure", threshold, NAN, "kPa");
     }
 }
 
@@ -210,7 +210,7 @@ static void low_hold(struct bl_causing *c, size_t run, size_t unit)
     bl_finding_say(f, "%s holds %.0f kPa where %.0f kPa was to be expected%s",
                    bl_causes_unit(c, unit, text, sizeof(text)), found, expected,
                    by.by_earlier ? " from its earlier runs" : "");
-    bl_finding_evidence(f, "held above rest", found, u_found, "kPa");
+    bl_finding_evidence(f, "held above released", found, u_found, "kPa");
     bl_finding_evidence(f, "expected", expected, NAN, "kPa");
 }
 

@@ -52,12 +52,13 @@ static void implausible(struct bl_causing *c, size_t run, size_t unit)
     struct bl_finding *f =
         bl_excess_judge(c, BL_FINDING_IMPLAUSIBLE_LAG, (long)unit, (long)run);
     char text[128];
-    bl_finding_say(f,
-                   "%s responds %.3f s after the command; over %.0f m air "
-                   "takes at least %.3f s",
-                   bl_causes_unit(c, unit, text, sizeof(text)),
-                   lag_of_unit.middle, length, least);
-    bl_finding_evidence(f, "response, middle", lag_of_unit.middle,
+    bl_finding_say(
+        f,
+        "%s gets its first air %.3f s after the command; over %.0f m air "
+        "takes at least %.3f s",
+        bl_causes_unit(c, unit, text, sizeof(text)), lag_of_unit.middle, length,
+        least);
+    bl_finding_evidence(f, "first air, middle", lag_of_unit.middle,
                         lag_of_unit.u, "s");
     bl_finding_evidence(f, "least for this length", least, NAN, "s");
 }
@@ -74,7 +75,7 @@ static bool tee(struct bl_causing *c, size_t run)
     bl_finding_note(f, "Say whether the transducers were at one tee; if not, "
                        "check the clocks and the order of the channels.");
     bl_finding_say(f,
-                   "all outputs of run %s respond within 0.01 s, whatever the "
+                   "all outputs of run %s get air within 0.01 s, whatever the "
                    "distance: with the transducers at one tee that is right",
                    c->trial->run[run].name);
     return true;

@@ -16,11 +16,11 @@ static const struct {
     enum bl_finding_code code;
     const char *stretch;
 } looks[] = {
-    {BL_PREDICT_RESPONSE, BL_FINDING_LATE_APPLY, "command to response_at"},
-    {BL_PREDICT_FILL, BL_FINDING_SLOW_FILL, "response to 75 % of the hold"},
+    {BL_PREDICT_RESPONSE, BL_FINDING_LATE_APPLY, "command to first air"},
+    {BL_PREDICT_FILL, BL_FINDING_SLOW_FILL, "first air to 75 % of settled"},
     {BL_PREDICT_RELEASE_START, BL_FINDING_LATE_RELEASE,
-     "release to 90 % of the hold"},
-    {BL_PREDICT_FALL, BL_FINDING_SLOW_RELEASE, "90 % to 10 % of the hold"}};
+     "release to 90 % of settled"},
+    {BL_PREDICT_FALL, BL_FINDING_SLOW_RELEASE, "90 % to 10 % of settled"}};
 
 /* What models of this kind and sound units differ by: common practice. */
 static const double stated_more_s = 0.02;

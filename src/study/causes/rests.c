@@ -16,12 +16,12 @@ static void say_rest(struct bl_causing *c, struct bl_finding *f, size_t unit,
 {
     char text[128];
     bl_finding_say(f,
-                   "the output of %s rests at %.1f kPa (%.1f kPa before "
+                   "the output of %s stays at %.1f kPa (%.1f kPa before "
                    "the first application)",
                    bl_causes_unit(c, unit, text, sizeof(text)), now, first);
-    bl_finding_evidence(f, "rest", now, u, "kPa");
-    bl_finding_evidence(f, "rest before the first application", first, u,
-                        "kPa");
+    bl_finding_evidence(f, "released pressure", now, u, "kPa");
+    bl_finding_evidence(f, "released pressure before the first application",
+                        first, u, "kPa");
 }
 
 /* Does it still fall just before the application? Then it is no rest. */

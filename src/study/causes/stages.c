@@ -16,7 +16,7 @@ static const struct {
     const char *what;
 } looks[BL_STAGES] = {
     [BL_STAGE_APPLY] = {BL_FINDING_LATE_APPLY, BL_FINDING_CONTROL_LATE_APPLY,
-                        BL_TRAIT_LINE_APPLY, "its response"},
+                        BL_TRAIT_LINE_APPLY, "its first air"},
     [BL_STAGE_RELEASE] = {BL_FINDING_LATE_RELEASE,
                           BL_FINDING_CONTROL_LATE_RELEASE,
                           BL_TRAIT_LINE_RELEASE, "the start of its release"},

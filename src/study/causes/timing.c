@@ -19,7 +19,7 @@ struct look {
 };
 
 static const struct look looks[] = {
-    {BL_TRAIT_DELAY, BL_FINDING_LATE_APPLY, 0.02, 0, "responds"},
+    {BL_TRAIT_DELAY, BL_FINDING_LATE_APPLY, 0.02, 0, "gets its first air"},
     {BL_TRAIT_FILL, BL_FINDING_SLOW_FILL, 0.02, 0.1, "fills to 75 %"},
     {BL_TRAIT_RELEASE_DELAY, BL_FINDING_LATE_RELEASE, 0.03, 0,
      "begins to release"},

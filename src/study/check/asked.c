@@ -56,23 +56,25 @@ static void one_unit(struct bl_checking *c, const struct bl_reach_unit *unit)
         claims_of(unit, BL_UNKNOWN, claims);
         /* A link that is not there may be a slip of the pen; a trial that asks
            for reach is not made without it. */
-        bl_check_add(c, "demand",
-                     !unit->tapped || (c->trial->expect.line > 0 &&
-                                       c->trial->expect.reach)
-                         ? BL_CHECK_CANNOT_TELL
-                         : BL_CHECK_CAUTION,
-                     "`brakelag reach` says what would decide it: a tap on "
-                     "this link, clocks tied, or one whole application",
-                     "unit %s: whether the electronic demand reaches it cannot "
-                     "be told (%.60s): %.180s",
-                     label, claims, why);
+        bl_check_add(
+            c, "demand",
+            !unit->tapped ||
+                    (c->trial->expect.line > 0 && c->trial->expect.reach)
+                ? BL_CHECK_CANNOT_TELL
+                : BL_CHECK_CAUTION,
+            "`brakelag reach` says what would decide it: a listen-in lead on "
+            "this link, clocks tied, or one whole application",
+            "unit %s: whether the electronic demand reaches it cannot "
+            "be told (%.60s): %.180s",
+            label, claims, why);
         break;
     case BL_REACH_DEFECTS:
     case BL_REACH_NOT_REACHED:
     case BL_REACH_VERDICTS:
         claims_of(unit, BL_NO, claims);
         bl_check_add(c, "demand", BL_CHECK_NOT_READY,
-                     "check the tap on this link and the plug at the coupling; "
+                     "check the listen-in lead on this link and the plug at "
+                     "the coupling; "
                      "`brakelag survey` on the capture lists its buses and the "
                      "addresses on them: do `bus` and `address` fit?",
                      "unit %s: electronic demand %s (%.60s): %.180s", label,

@@ -158,7 +158,8 @@ static void check_recording(struct bl_checking *c, size_t i)
         break;
     case BL_CLAIM_DIFFERENCES_ONLY:
         bl_check_add(c, "clock", BL_CHECK_CAUTION,
-                     "wire the treadle switch or the stop lamp to the logger; "
+                     "wire the foot (treadle) valve's switch or the stop lamp "
+                     "to the logger; "
                      "then lags across the two recorders come too",
                      "%s: clock tied by %s: differences only", name,
                      tie->method);

@@ -60,7 +60,7 @@ static void check_response(struct bl_checking *c, const char *label,
         bl_check_add(c, "answer", BL_CHECK_CANNOT_TELL,
                      "look at this output in the page that `brakelag report` "
                      "writes",
-                     "unit %s: no response: %s", label,
+                     "unit %s: no first air: %s", label,
                      bl_reason_meaning(f->reason));
     } else if (f->s + 2 * f->u_s < 0) {
         bl_check_add(c, "plausible", BL_CHECK_NOT_READY,
@@ -73,7 +73,7 @@ static void check_response(struct bl_checking *c, const char *label,
                      sure ? ""
                           : "log faster, or tie the clocks by a switch on both "
                             "recorders",
-                     "unit %s: response after %.3f s, to be known to %.1f ms",
+                     "unit %s: first air after %.3f s, to be known to %.1f ms",
                      label, f->s, 2e3 * f->u_s);
     }
 }
@@ -86,7 +86,7 @@ static void check_zero(struct bl_checking *c, const char *name,
         bl_check_add(c, "zero", BL_CHECK_CAUTION,
                      "vent the transducer and set its zero; if it stays, air "
                      "is left in the brake or the line",
-                     "%s: %.1f kPa at rest", name, rest->value);
+                     "%s: released at %.1f kPa", name, rest->value);
     }
 }
 

@@ -31,13 +31,13 @@
     X(CHAMBERS, "chambers", "cm3", 1000, 4000, 9000, UNIT)                     \
     X(DEAD, "part of them before the stroke", "%", 15, 25, 40, UNIT)           \
     X(STROKE, "stroke_in_use", "%", 50, 75, 100, UNIT)                         \
-    X(PUSH_OUT, "push-out pressure", "kPa", 20, 28, 35, UNIT)                  \
+    X(PUSH_OUT, "push-rod start", "kPa", 20, 28, 35, UNIT)                     \
     X(RESERVOIR, "reservoir pressure", "kPa", 650, 750, 850, UNIT)             \
     X(RESERVOIR_VOLUME, "reservoir_volume", "cm3", NAN, NAN, NAN, UNIT)        \
     X(HOSE, "hose from valve to brake", "m", 0, 1.5, 4, UNIT)                  \
     X(EXPONENT, "polytropic exponent", "", 1.0, 1.1, 1.25, CHAIN)              \
     X(TEMPERATURE, "air temperature", "degC", -20, 20, 50, CHAIN)              \
-    X(TREADLE_C, "treadle valve", "dm3/(s bar)", 10, 15, 20, CHAIN)            \
+    X(TREADLE_C, "foot (treadle) valve", "dm3/(s bar)", 10, 15, 20, CHAIN)     \
     X(SOURCE_DELAY, "valve behind the demand", "s", 0, 0.03, 0.06, CHAIN)
 
 enum bl_predict_input_name {

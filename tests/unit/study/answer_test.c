@@ -265,10 +265,8 @@ static void says_what_was_found(void **state)
     f->severity = BL_SEVERITY_WARNING;
     bl_finding_say(f, "unit 2 fills slowly");
     assert_string_equal(said(&p, BL_ANSWER_FOUND),
-                        "Unit 2 fills slowly. Read the reservoir at the valve "
-                        "during an application, the fall, and the unit's other "
-                        "chambers; then look at the valve's inlet, the hose to "
-                        "the chamber and the stroke.");
+                        "Unit 2 fills slowly. Look along the hoses to its "
+                        "chambers for kinks.");
     f = bl_findings_add(&findings, BL_FINDING_NO_OUTPUT, BL_SHOWN_FOUND, 1, 0);
     f->severity = BL_SEVERITY_FAULT;
     bl_finding_say(f, "unit 1 gave nothing");

@@ -351,11 +351,11 @@ static void a_zero_that_is_off_is_a_caution(void **state)
     struct made_run m;
     good_run(&m);
     shift(&m, REAR, 12);
-    expect(&m, "zero", "unit 2: 12.0 kPa at rest", BL_CHECK_CAUTION,
+    expect(&m, "zero", "unit 2: released at 12.0 kPa", BL_CHECK_CAUTION,
            "set its zero", true);
     good_run(&m);
     shift(&m, COMMAND, -15);
-    expect(&m, "zero", "command: -15.0 kPa at rest", BL_CHECK_CAUTION,
+    expect(&m, "zero", "command: released at -15.0 kPa", BL_CHECK_CAUTION,
            "set its zero", true);
     good_run(&m);
     shift(&m, REAR, 9); /* within 10 kPa */
@@ -413,14 +413,14 @@ static void a_demand_that_does_not_arrive_stops_the_trial(void **state)
     m.data.series_count = 0;
     m.data.links.ids = 0;
     expect(&m, "demand", "unit 1: electronic demand not reached",
-           BL_CHECK_NOT_READY, "tap on this link", false);
+           BL_CHECK_NOT_READY, "listen-in lead on this link", false);
     /* It stands at 0: there, and no demand (0.1 called it arrived). */
     good_run(&m);
     for (size_t i = 0; i < m.bus[0].steps.count; i++) {
         m.segment[0][i].value = 0;
     }
     expect(&m, "demand", "unit 1: electronic demand not reached (arrives)",
-           BL_CHECK_NOT_READY, "tap on this link", false);
+           BL_CHECK_NOT_READY, "listen-in lead on this link", false);
     /* not asked for: not looked at */
     good_run(&m);
     m.data.series_count = 0;
@@ -455,7 +455,7 @@ static void a_response_that_stays_unsure_is_a_caution(void **state)
     m.channel[REAR].delay_s = 0;
     m.channel[REAR].u_delay_s = 0.006;
     expect(&m, "uncertainty",
-           "unit 2: response after 0.203 s, to be known to "
+           "unit 2: first air after 0.203 s, to be known to "
            "12.0 ms",
            BL_CHECK_CAUTION, "log faster", true);
 }

@@ -50,6 +50,104 @@ static void each_code_is_whole(void **state)
     }
 }
 
+/* What a person must be told, and in which order: likely and safe first.
+   Common practice; that units without spring brakes roll free when drained, and
+   that low air may set spring brakes: public manuals for commercial drivers. */
+static const struct {
+    enum bl_finding_code code;
+    const char *words[5]; /* of next check and caution, one behind other */
+} asked[] = {
+    {BL_FINDING_RESIDUAL_PRESSURE,
+     {"foot and hand control are fully off", "park brake",
+      "vent at a test point", "Do not drain", "Do not move"}},
+    {BL_FINDING_CHANNELS_SWAPPED,
+     {"Unplug one transducer at a time", "never blow"}},
+    {BL_FINDING_CHANNEL_DEAD,
+     {"plug is firm", "unplug one transducer at a time", "never blow"}},
+    {BL_FINDING_NO_OUTPUT,
+     {"Walk the shut-off cocks first", "depressor", "read the pressures",
+      "outside the wheels", "Do not move"}},
+    {BL_FINDING_HOLD_FALLS,
+     {"depressor", "read the pressures", "outside the wheels",
+      "every unit chocked"}},
+    {BL_FINDING_SLOW_FILL,
+     {"reservoir at the valve during an application", "other chambers", "inlet",
+      "stroke", "only chocks hold"}},
+    {BL_FINDING_BELOW_THRESHOLD,
+     {"As set. If others brake, review the balance: the front runs hot."}},
+    {BL_FINDING_LOW_HOLD,
+     {"unladen", "bellows pressure", "then the valve", "At standstill",
+      "keep clear"}},
+    {BL_FINDING_VOLTAGE_LOW,
+     {"pins", "each supply pair", "under load", "fused lead",
+      "high voltage, trained persons only"}},
+    {BL_FINDING_AUTOMATIC_BRAKING,
+     {"interlock", "supply", "anti-compounding valve", "suddenly",
+      "Do not move"}},
+    {BL_FINDING_OUTPUT_WITHOUT_COMMAND,
+     {"interlocks", "supply pressure", "anti-compounding valve", "suddenly",
+      "Do not move"}},
+    {BL_FINDING_LATE_APPLY,
+     {"shut-off cocks", "front coupling", "relay valve", "air supply",
+      "electric supply"}},
+    {BL_FINDING_UNIT_SILENT,
+     {"lamp", "electric supply", "each supply pair", "Red lamp on"}},
+    {BL_FINDING_CONTROL_LATE_APPLY,
+     {"Walk the shut-off cocks first", "kinks", "Draining sets spring",
+      "only chocks hold", "Do not move"}},
+    {BL_FINDING_CONTROL_LATE_RELEASE,
+     {"Walk the shut-off cocks first", "Chock first, then drain", "suspension",
+      "Do not move"}},
+    {BL_FINDING_AIR_PATH_SHUT,
+     {"Walk the shut-off cocks first", "as its maker says", "Do not move"}},
+    {BL_FINDING_SUPPLY_SAG,
+     {"shut-off cocks", "first", "Low-air warning: stop", "Do not move"}},
+    {BL_FINDING_SLOW_RELEASE, {"exhaust", "Drums may be hot"}},
+    {BL_FINDING_PARK_BRAKE_ON, {"Chock all", "compounding", "never open"}},
+    {BL_FINDING_DEMAND_IGNORED,
+     {"lamp", "each supply pair", "At standstill", "Red lamp on",
+      "Do not move"}},
+    {BL_FINDING_FAULT_CODES_PRESENT,
+     {"repair", "clear", "Red lamp on", "prove the lamp"}},
+    {BL_FINDING_CONDITION_NOT_MET,
+     {"control_air = blocked", "standing tests only"}},
+    {BL_FINDING_FALSE_DEMAND, {"out of service", "Do not move"}},
+    {BL_FINDING_DEMAND_MISSING,
+     {"plug", "Listen-in lead", "no terminating resistor"}},
+};
+
+static void next_checks_are_safe_and_in_order(void **state)
+{
+    (void)state;
+    for (size_t i = 0; i < COUNT_OF(asked); i++) {
+        const struct bl_finding_kind *kind = bl_finding_kind(asked[i].code);
+        char whole[2048];
+        snprintf(whole, sizeof(whole), "%s %s", kind->next_check,
+                 kind->caution);
+        const char *at = whole;
+        for (size_t k = 0; k < 5 && asked[i].words[k] != NULL; k++) {
+            const char *found = strstr(at, asked[i].words[k]);
+            if (found == NULL) {
+                fail_msg("%s: \"%s\" is missing or comes too early: %s",
+                         kind->code, asked[i].words[k], whole);
+            }
+            at = found;
+        }
+    }
+    /* Who opens a line is told before; nothing is cut on the page. */
+    for (size_t i = 0; i < BL_FINDINGS; i++) {
+        const struct bl_finding_kind *kind =
+            bl_finding_kind((enum bl_finding_code)i);
+        assert_in_range(strlen(kind->caution), 0, 600);
+        assert_in_range(strlen(kind->next_check), 1, BL_FINDING_TEXT_MAX - 1);
+        if (strstr(kind->next_check, "shut-off cocks") != NULL ||
+            strstr(kind->next_check, "hose") != NULL ||
+            strstr(kind->next_check, "chamber") != NULL) {
+            assert_non_null(strstr(kind->caution, "hock"));
+        }
+    }
+}
+
 /* "| a | b |" into its cells; false where it is no row of seven. */
 static bool cells_of(char *line, char *cell[CELLS])
 {
@@ -225,6 +323,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(each_code_is_whole),
+        cmocka_unit_test(next_checks_are_safe_and_in_order),
         cmocka_unit_test(page_and_table_agree),
         cmocka_unit_test(rule_of_four),
         cmocka_unit_test(list_is_ranked),
