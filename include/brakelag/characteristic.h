@@ -148,6 +148,7 @@ struct bl_light_row {
 struct bl_line_loss {
     size_t unit;
     bool next_stands_in; /* control of the next unit, for lack of control_out */
+    bool falling;        /* holds that were come to from above */
     struct bl_measured front, loss;
     const struct bl_published_limit *limit; /* that speaks of this pressure */
     double published;                       /* what it allows here, kPa */

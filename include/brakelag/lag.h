@@ -98,6 +98,7 @@ struct bl_unit_lag {
     enum bl_answer responded;
     unsigned flags;
     struct bl_level rest, hold, peak, control_peak;
+    struct bl_level control_hold; /* steady over the last half second */
     struct bl_level reservoir_least, voltage_least; /* while the command is on;
                           least middle value of a tenth of a second */
     enum bl_hold_from hold_from;

@@ -36,6 +36,11 @@
       "figure and limit are closer than the uncertainty")                      \
     X(COUNTS_MORE, "counts-more",                                              \
       "the figure includes the way to the unit, the rule does not")            \
+    X(REFERENCE_RUN, "reference-run",                                          \
+      "the transducers were at one tee: no unit was measured")                 \
+    X(UNPOWERED, "unpowered",                                                  \
+      "an electronically controlled unit without its electric supply or data " \
+      "(from memory: the rules test it supplied)")                             \
     X(HOLD_LONGER, "hold-longer",                                              \
       "an output had not settled when the command was let go, so that its "    \
       "figure is only known to be later than a bound: hold longer")

@@ -299,6 +299,38 @@ static void control_peak(struct bl_unit_lag *out,
     out->control_peak = bl_lag_level(control, e.known, e.largest, 0);
 }
 
+/* What its control line stood at when the command let go: known only where it
+   was steady for half a second, by the rule of a settled hold. */
+static void control_hold(struct bl_unit_lag *out,
+                         const struct bl_track *control,
+                         const struct bl_window *window)
+{
+    const struct bl_command_event *event = window->event;
+    const int64_t to = event->release.time_ns;
+    const int64_t from = to - BL_LEAD_NS;
+    out->control_hold = (struct bl_level){
+        .reason = BL_REASON_HOLD_LONGER, .value = NAN, .u = NAN};
+    if (!control->present || !event->release.found ||
+        (!event->begun_before && event->apply.time_ns > from)) {
+        return;
+    }
+    const struct bl_extent first =
+        bl_track_extent(control, from, from + BL_LEAD_NS / 2);
+    const struct bl_extent last =
+        bl_track_extent(control, from + BL_LEAD_NS / 2, to);
+    const struct bl_extent all = bl_track_extent(control, from, to);
+    const bool known =
+        first.known && last.known && all.count >= BL_LEAST_SAMPLES;
+    /* From the middle of one half to that of the other is half of it. */
+    if (known && fabs(last.median - first.median) <= BL_STOOD_WITHIN *
+                                                         BL_LEAD_NS / 2 / 1e9 *
+                                                         fabs(all.median)) {
+        out->control_hold =
+            bl_lag_level(control, true, all.median,
+                         fabs(last.median - first.median) / sqrt(12));
+    }
+}
+
 /* Figures of the least favourable output each; rest, hold and peak of the one
    that is least favourable when filled, or at the response. */
 static void fill_figures(struct bl_unit_lag *out,
@@ -347,6 +379,7 @@ void bl_unit_measure(struct bl_unit_lag *out, struct bl_response_time *response,
     null_all(out, trial->levels, BL_REASON_NO_CHANNEL);
     demand_arrival(out, tracks, command, window);
     control_peak(out, &tracks->control, window);
+    control_hold(out, &tracks->control, window);
     out->flags |= peak_doubt(tracks, command, window);
     bl_supply_measure(out, tracks, window);
     *response =

@@ -184,6 +184,7 @@ static json_t *loss_object(struct bl_tree *tree, const struct bl_trial *trial,
     json_t *object = bl_tree_object(tree);
     bl_model_unit(tree, object, trial, loss->unit);
     bl_tree_bool(tree, object, "next_unit_stands_in", loss->next_stands_in);
+    bl_tree_text(tree, object, "branch", loss->falling ? "falling" : "rising");
     put_value(tree, object, "front", &loss->front, "kPa");
     put_value(tree, object, "loss", &loss->loss, "kPa");
     bl_tree_number(tree, object, "published_kpa", loss->published);

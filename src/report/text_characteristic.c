@@ -238,18 +238,20 @@ static void losses(struct bl_text *to, const json_t *rear)
         const json_t *inside = json_object_get(row, "inside");
         bl_output_format(
             to->output,
-            "  %s loses %s from front to rear coupling at %s; published: at "
-            "most %s (%s, %s): %s, indicative%s\n",
+            "  %s loses %s from front to rear air coupling at %s, %s; "
+            "published: at most %s (%s, %s): %s; the rule's conditions were "
+            "not met%s\n",
             bl_text_unit(row, text),
             bl_text_level(to, json_object_get(row, "loss"), loss),
             bl_text_level(to, json_object_get(row, "front"), front),
+            bl_tree_get_text(row, "branch"),
             bl_text_pressure(to, bl_tree_get_number(row, "published_kpa"),
                              published),
             bl_tree_get_text(row, "source"),
             bl_tree_get_text(row, "confidence"),
-            json_is_true(inside)    ? "inside"
-            : json_is_false(inside) ? "outside"
-                                    : "not decided",
+            json_is_true(inside)    ? "below the number"
+            : json_is_false(inside) ? "above the number"
+                                    : "cannot be compared",
             bl_tree_get_bool(row, "next_unit_stands_in")
                 ? "; the next unit's control stands in for the rear coupling"
                 : "");

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 /* Limits as text: a block per limit, a line per unit that says which runs lie
-   inside, outside, or are not decided. */
+   below its number, above it, or cannot be compared. */
 #include "report/text.h"
 
 #include "brakelag/limits.h"
@@ -109,13 +109,15 @@ static bool unit_seen(const json_t *rows, size_t from, size_t index)
 static void unit_lines(struct bl_text *to, const json_t *rows, size_t from,
                        size_t end)
 {
-    static const char *const titles[] = {"unit", "greatest", "inside",
-                                         "outside", "not decided"};
+    static const char *const titles[2][5] = {
+        {"unit", "greatest", "below the number", "above the number",
+         "cannot be compared"},
+        {"unit", "greatest", "inside", "outside", "not shown"}};
     const bool own = is_own(json_array_get(rows, from));
     struct bl_table table = {0};
     table.right[1] = true;
-    for (size_t i = 0; i < sizeof(titles) / sizeof(titles[0]); i++) {
-        bl_table_cell(&table, "%s", own && i == 4 ? "not shown" : titles[i]);
+    for (size_t i = 0; i < sizeof(titles[0]) / sizeof(titles[0][0]); i++) {
+        bl_table_cell(&table, "%s", titles[own][i]);
     }
     bl_table_row(&table);
     for (size_t i = from; i < end; i++) {
@@ -150,7 +152,7 @@ static void reasons(struct bl_text *to, const json_t *rows, size_t from,
         if (!seen) {
             bl_output_format(
                 to->output, "    %s: %s\n",
-                is_own(row) ? "not shown" : "not decided",
+                is_own(row) ? "not shown" : "cannot be compared",
                 bl_words_of(&bl_words_limits, bl_tree_get_text(row, "reason")));
         }
     }
@@ -190,7 +192,8 @@ static void block(struct bl_text *to, const json_t *rows, size_t from,
     unit_lines(to, rows, from, end);
     reasons(to, rows, from, end);
     if (!is_own(first)) {
-        bl_output_format(to->output, "    the rule: %s\n",
+        bl_output_format(to->output,
+                         "    conditions of the rule that were not met: %s\n",
                          bl_tree_get_text(first, "conditions_not_met"));
     }
 }
@@ -230,8 +233,10 @@ void bl_text_limits(struct bl_text *to)
     (void)blocks(to, rows, true, "\nLimits of this trial\n");
     const size_t untried = blocks(
         to, rows, false,
-        "\nPublished limits: indicative, never a certification; this trial "
-        "does not meet the conditions of the rules\n");
+        "\nPublished limits: numbers beside numbers, never a certification; "
+        "below a number is not \"passed\", for\nthe conditions of the rule "
+        "were "
+        "not met\n");
     if (untried > 0) {
         bl_output_format(to->output,
                          "  %zu published limits are about what this trial "

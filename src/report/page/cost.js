@@ -57,9 +57,11 @@ function limits() {
     names.includes(r.run)));
   return section('limits', 'Against limits',
     judged.length ? 'The greatest value of each unit in each run, in the unit ' +
-    'of its limit. Published limits are indicative only: a yard test does not ' +
-    'meet the conditions of the rule. Limits of the trial file are its own. ' +
-    '\u25cf inside, \u25a0 outside, ? not decided' + (open_.length ? ' (' +
+    'of its limit. Published limits are numbers beside numbers, never a ' +
+    'certification: below a number is not \u201cpassed\u201d, for the conditions of the ' +
+    'rule were not met. Limits of the trial file are its own. ' +
+    '\u25cf below the number, \u25a0 above the number, ? cannot be compared' +
+    (open_.length ? ' (' +
     open_.join('; ') + ')' : '') + '.' : null,
     judged.map((g) => ruleTable(g, rows, names)), judged.length === 0 ? null :
     el('ul', {class: 'plain'}, [...rules].map(([name, text]) => el('li', {},

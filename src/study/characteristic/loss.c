@@ -10,11 +10,12 @@
 
 #include <math.h>
 
-enum { BANDS = 3, LEAST_BLOCKS = 5 };
+enum { BANDS = 6, LEAST_BLOCKS = 5 };
 
 /* What was held in the range of one published row. */
 struct sum {
     const struct bl_published_limit *limit; /* NULL: not in use yet */
+    bool falling;
     double front, loss, square, blocks;
     size_t holds;
 };
@@ -28,13 +29,15 @@ struct place {
 };
 
 static struct sum *sum_of(struct sum sum[BANDS],
-                          const struct bl_published_limit *limit)
+                          const struct bl_published_limit *limit, bool falling)
 {
     size_t i = 0;
-    while (i + 1 < BANDS && sum[i].limit != NULL && sum[i].limit != limit) {
+    while (i + 1 < BANDS && sum[i].limit != NULL &&
+           (sum[i].limit != limit || sum[i].falling != falling)) {
         i++;
     }
     sum[i].limit = limit;
+    sum[i].falling = falling;
     return &sum[i];
 }
 
@@ -56,6 +59,7 @@ static enum bl_status add_loss(const struct place *place, const struct sum *sum,
     struct bl_line_loss *loss = &all->loss[all->losses++];
     *loss = (struct bl_line_loss){.unit = place->unit,
                                   .next_stands_in = place->next,
+                                  .falling = sum->falling,
                                   .holds = sum->holds};
     loss->front = (struct bl_measured){sum->front / n, 0};
     loss->loss.value = sum->loss / n;
@@ -66,9 +70,9 @@ static enum bl_status add_loss(const struct place *place, const struct sum *sum,
     loss->front.u = u_gain * loss->front.value;
     loss->limit = sum->limit;
     loss->published = bl_limit_loss_kpa(sum->limit, loss->front.value);
-    loss->inside = loss->loss.value + 2 * loss->loss.u <= loss->published
-                       ? BL_FIT_YES
-                   : loss->loss.value - 2 * loss->loss.u > loss->published
+    const double apart = fabs(loss->loss.value);
+    loss->inside = apart + 2 * loss->loss.u <= loss->published ? BL_FIT_YES
+                   : apart - 2 * loss->loss.u > loss->published
                        ? BL_FIT_NO
                        : BL_FIT_UNKNOWN;
     return BL_OK;
@@ -92,12 +96,14 @@ static enum bl_status unit_loss(const struct place *place,
     for (size_t i = 0; status == BL_OK && i < points.count; i++) {
         const struct bl_curve_point *p = &points.item[i];
         const struct bl_published_limit *limit = bl_limit_of_loss(p->in);
-        /* Falling: the line empties. */
-        if (p->hold && !p->falling && limit != NULL && p->blocks >= 2) {
-            struct sum *s = sum_of(sum, limit);
+        /* Falling, the rear may stand above the front: below 0. The rule asks
+           how far the two lie apart, either way. */
+        if (p->hold && limit != NULL && p->blocks >= 2) {
+            struct sum *s = sum_of(sum, limit, p->falling);
+            const double lost = p->in - p->out;
             s->front += p->in;
-            s->loss += p->in - p->out;
-            s->square += (p->in - p->out) * (p->in - p->out);
+            s->loss += lost;
+            s->square += lost * lost;
             s->holds++;
         }
     }

@@ -78,13 +78,15 @@ static void apply(struct bl_evidence *out, const struct bl_trial *trial,
     }
 }
 
+/* Steady at both couplings: while the pressure still moves, the line between
+   them fills, and the rule looks at what then stays. */
 static void loss(struct bl_evidence *out,
                  const struct bl_published_limit *limit,
                  const struct bl_application *application, size_t unit)
 {
-    const struct bl_level *front = &application->unit[unit].control_peak;
-    const struct bl_level *rear = &application->unit[unit + 1].control_peak;
-    double lost = front->value - rear->value;
+    const struct bl_level *front = &application->unit[unit].control_hold;
+    const struct bl_level *rear = &application->unit[unit + 1].control_hold;
+    double lost = fabs(front->value - rear->value);
     double u = hypot(front->u, rear->u);
     if (limit->unit[0] == '%') {
         lost *= 100 / front->value;
@@ -109,10 +111,10 @@ bool bl_evidence_asked(const struct bl_published_limit *limit,
        between them would be counted as one. */
     return unit + 1 < application->units &&
            application->unit[unit + 1].unit == measured->unit + 1 &&
-           measured->control_peak.known &&
-           application->unit[unit + 1].control_peak.known &&
-           measured->control_peak.quantity == BL_QUANTITY_PRESSURE &&
-           bl_limit_of_loss(measured->control_peak.value) == limit;
+           measured->control_hold.known &&
+           application->unit[unit + 1].control_hold.known &&
+           measured->control_hold.quantity == BL_QUANTITY_PRESSURE &&
+           bl_limit_of_loss(measured->control_hold.value) == limit;
 }
 
 void bl_evidence_of(struct bl_evidence *out,

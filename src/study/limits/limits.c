@@ -7,10 +7,12 @@
 #include "base/alloc.h"
 #include "base/array.h"
 #include "base/limits.h"
+#include "lag/as_one.h"
 #include "lag/summary.h"
 #include "study/limits/evidence.h"
 
 #include <math.h>
+#include <string.h>
 
 struct making {
     struct bl_limits *into;
@@ -130,6 +132,54 @@ static struct bl_limit_row empty_row(void)
                                  .most_kpa = NAN};
 }
 
+/* All transducers at one tee, by the run's condition or by what they show. */
+static bool is_reference(const struct making *m, size_t run, size_t unit)
+{
+    const struct bl_trial_run *made = &m->trial->run[run];
+    const char *condition =
+        made->condition == NULL ? made->name : made->condition;
+    return (condition != NULL && strcmp(condition, "reference") == 0) ||
+           (m->trial->units > 2 && made->power == BL_STATED_OFF &&
+            bl_lag_as_one(m->lag[run], m->trial->unit[unit].combination));
+}
+
+/* An electronically controlled unit, as its address or a demand says, in a run
+   without supply or data. */
+static bool is_without_supply(const struct making *m, size_t run, size_t unit)
+{
+    const struct bl_trial_run *made = &m->trial->run[run];
+    bool electronic = m->trial->unit[unit].address >= 0;
+    for (size_t r = 0; r < m->trial->runs && !electronic; r++) {
+        for (size_t a = 0; m->lag[r] != NULL && a < m->lag[r]->applications;
+             a++) {
+            const struct bl_application *application =
+                &m->lag[r]->application[a];
+            for (size_t u = 0; u < application->units; u++) {
+                electronic =
+                    electronic || (application->unit[u].unit == unit &&
+                                   application->unit[u]
+                                       .figure[BL_FIGURE_DEMAND_ARRIVAL]
+                                       .known);
+            }
+        }
+    }
+    return electronic && (made->power == BL_STATED_OFF ||
+                          made->power == BL_STATED_STOP_LAMP_ONLY ||
+                          made->data == BL_STATED_OFF);
+}
+
+/* Runs that no rule speaks of: the figures are shown, and not judged. */
+static void withhold(const struct making *m, struct bl_limit_row *row)
+{
+    const size_t run = (size_t)row->run;
+    const size_t unit = (size_t)row->unit;
+    const bool tee = is_reference(m, run, unit);
+    if (tee || is_without_supply(m, run, unit)) {
+        row->verdict = BL_LIMIT_NOT_DECIDED;
+        row->reason = tee ? BL_LIMIT_REFERENCE_RUN : BL_LIMIT_UNPOWERED;
+    }
+}
+
 static enum bl_status published_unit(struct making *m,
                                      const struct bl_published_limit *limit,
                                      size_t run, size_t unit)
@@ -155,6 +205,7 @@ static enum bl_status published_unit(struct making *m,
         return BL_OK;
     }
     conclude(&row, all_inside, limit->counts_more);
+    withhold(m, &row);
     return append(m, &row);
 }
 

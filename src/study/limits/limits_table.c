@@ -20,7 +20,9 @@
     "its laden position; strokes as for the closest adjustment; "
 #define R13_MOTOR                                                              \
     R13_STANDING                                                               \
-    "reservoirs at governor cut-in; the value for a pedal actuation of 0.2 s"
+    "reservoirs at governor cut-in; counts from the start of the control's "   \
+    "actuation; the value for a pedal actuation of 0.2 s. A yard test often "  \
+    "starts at cut-out, and this figure counts from command_at: both flatter"
 #define R13_COUPLING                                                           \
     R13_STANDING                                                               \
     "measured at the end of a pipe of 2.5 m and 13 mm on the coupling head, "  \
@@ -28,19 +30,25 @@
 #define R13_TRAILER                                                            \
     R13_STANDING                                                               \
     "driven by the simulator of the rule, supply line at 650 kPa; counts "     \
-    "from 65 kPa in the control line, this figure from the command"
+    "from 65 kPa in the control line, this figure from the command. A limit "  \
+    "of one vehicle is none of a chain"
 #define US "49 CFR 571.121"
 #define US_TRUCK                                                               \
     "reservoirs at 100 psi; counts from the first movement of the control; "   \
-    "a vehicle that tows has a volume of 50 in3 on its rear control coupling"
+    "a vehicle that tows has a volume of 50 in3 on its rear control "          \
+    "coupling (one of two choices that the rule gives). A yard test often "    \
+    "starts at cut-out, and this figure counts from command_at: both flatter"
 #define US_TRAILER                                                             \
     "the trailer alone on the test rig of the rule, reservoirs at 100 psi, "   \
-    "a volume of 50 in3 on a rear control coupling; this figure includes the " \
-    "units in front"
+    "a volume of 50 in3 on a rear control coupling (one of two choices that "  \
+    "the rule gives). A limit of one vehicle is none of a chain: this figure " \
+    "includes the units in front; a yard test often starts at cut-out, which " \
+    "flatters"
 #define US_LOSS                                                                \
     "the unit alone on the test rig with a calibrated orifice, 50 in3 behind " \
-    "its rear coupling; here peaks at two couplings are compared and the "     \
-    "line between them is included"
+    "its rear coupling (one of two choices that the rule gives); here steady " \
+    "pressures at two couplings are compared, and the line between them is "   \
+    "included"
 
 #define NO_RANGE 0, 0
 
@@ -48,7 +56,8 @@ static const char eu68[] = "(EU) 2015/68 Annex III, the same wording as UN R13";
 static const char eu68_memory[] =
     "(EU) 2015/68 Annex III for the two events; the value from memory of "
     "UN R13 Annex 6, 3.5";
-static const char r13_quote[] = "UN R13 Annex 6 as quoted in public sources";
+static const char r13_quote[] =
+    "UN R13 Annex 6, 2.4, from one public quotation";
 static const char chart[] =
     "timing chart of 49 CFR 571.121 in a public service manual of a trailer";
 static const char nhtsa76[] =
@@ -60,7 +69,7 @@ static const struct bl_published_limit table[] = {
     {R13, "Annex 6, 2.4", BL_LIMIT_CLASS_MOTOR_VEHICLE,
      "start of the control's actuation", "75 % of the brake's asymptote", 0.6,
      "s", true, false, NO_RANGE, BL_LIMIT_BY_APPLY_75, R13_MOTOR, r13_quote,
-     BL_CONFIRMED},
+     BL_SINGLE_SOURCE},
     {R13, "Annex 6, 2.6", BL_LIMIT_CLASS_MOTOR_VEHICLE,
      "start of the pedal's actuation", "10 % at the control coupling head", 0.2,
      "s", true, false, NO_RANGE, BL_LIMIT_BY_NOTHING, R13_COUPLING, eu68,

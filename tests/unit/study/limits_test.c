@@ -155,6 +155,7 @@ static void unit(struct fixture *f, size_t u, double level_s)
     f->unit[u].combination = 'A';
     f->unit[u].number = (int)u;
     f->unit[u].outputs = 1;
+    f->unit[u].address = -1;
 }
 
 static void start(struct fixture *f, double first_s, double second_s)
@@ -320,6 +321,80 @@ static void a_bound_can_fail_and_never_pass(void **state)
     bound_of(0.1, BL_LIMIT_NOT_DECIDED, BL_LIMIT_HOLD_LONGER);
 }
 
+/* Transducers at one tee measure no unit; a unit that brakes by electronics is
+   tested supplied (UN R13, from memory). Limits of the trial's own stay. */
+static void some_runs_are_not_judged(void **state)
+{
+    static const struct {
+        const char *condition;
+        enum bl_switch_state power;
+        int address;
+        enum bl_limit_reason reason; /* of the rear unit */
+    } row[] = {
+        {"reference", BL_STATED_UNKNOWN, -1, BL_LIMIT_REFERENCE_RUN},
+        {"unpowered", BL_STATED_OFF, 200, BL_LIMIT_UNPOWERED},
+        {"stop lamp", BL_STATED_STOP_LAMP_ONLY, 200, BL_LIMIT_UNPOWERED},
+        {"unpowered", BL_STATED_OFF, -1, BL_LIMIT_NONE},
+        {"powered", BL_STATED_ON, 200, BL_LIMIT_NONE},
+    };
+    (void)state;
+    for (size_t i = 0; i < COUNT_OF(row); i++) {
+        struct fixture f;
+        struct bl_limits *limits = NULL;
+        start(&f, 0.40, 0.45);
+        f.run[0].condition = (char *)row[i].condition;
+        f.run[0].power = row[i].power;
+        f.unit[1].address = row[i].address;
+        assert_int_equal(bl_limits_create(&limits, &f.trial, f.list, NULL),
+                         BL_OK);
+        const struct bl_limit_row *rear = find(limits, "S5.3.3", 1);
+        assert_int_equal(rear->reason, row[i].reason);
+        assert_int_equal(rear->verdict, row[i].reason == BL_LIMIT_NONE
+                                            ? BL_LIMIT_INSIDE
+                                            : BL_LIMIT_NOT_DECIDED);
+        assert_near(rear->high, 0.45, 1e-9); /* the figure is shown */
+        assert_int_equal(find(limits, NULL, 1)->verdict, BL_LIMIT_INSIDE);
+        bl_limits_destroy(limits);
+    }
+}
+
+/* A sound trailer behind an overshooting valve: peaks of 707 and 649 kPa lie
+   8 % apart, what then stays 651 and 649 kPa, well within the 5 % of 49 CFR
+   571.121 S5.3.5. Where nothing stays, nothing is said. */
+static void differences_are_of_what_stays(void **state)
+{
+    (void)state;
+    for (int steady = 0; steady < 2; steady++) {
+        struct fixture f;
+        struct bl_limits *limits = NULL;
+        start(&f, 0.40, 0.45);
+        f.unit[2] = f.unit[1];
+        f.unit[2].number = 2;
+        f.trial.units = 3;
+        struct bl_unit_lag of[3] = {f.of[0], f.of[1], f.of[1]};
+        of[2].unit = 2;
+        f.application[0].unit = of;
+        f.application[0].units = 3;
+        const double peak[] = {707, 649};
+        const double hold[] = {651, 649};
+        for (size_t u = 0; u < 2; u++) {
+            of[u + 1].control_peak = (struct bl_level){
+                true, BL_REASON_NONE, peak[u], 1, BL_QUANTITY_PRESSURE};
+            of[u + 1].control_hold = (struct bl_level){
+                steady != 0, BL_REASON_NONE, hold[u], 1, BL_QUANTITY_PRESSURE};
+        }
+        assert_int_equal(bl_limits_create(&limits, &f.trial, f.list, NULL),
+                         BL_OK);
+        const struct bl_limit_row *row = find(limits, "S5.3.5", 1);
+        assert_true((row != NULL) == (steady != 0));
+        if (row != NULL) {
+            assert_int_equal(row->verdict, BL_LIMIT_INSIDE);
+            assert_near(row->high, 100 * 2.0 / 651, 1e-6);
+        }
+        bl_limits_destroy(limits);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -328,6 +403,8 @@ int main(void)
         cmocka_unit_test(decides_with_the_uncertainty),
         cmocka_unit_test(ships_the_published_values),
         cmocka_unit_test(holds_units_against_their_class),
+        cmocka_unit_test(some_runs_are_not_judged),
+        cmocka_unit_test(differences_are_of_what_stays),
         cmocka_unit_test(asks_what_a_unit_is),
         cmocka_unit_test(cannot_show_what_was_not_applied),
         cmocka_unit_test(a_bound_can_fail_and_never_pass),
