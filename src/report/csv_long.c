@@ -15,11 +15,12 @@
 static const char header[] =
     "trial,date,run,block,condition,application,combination,kind,shape,"
     "excluded,unit,unit_name,figure,level_kpa,value,measured_in,u_random,"
-    "u_common,flags,reason\n";
+    "u_common,flags,reason,shown_as\n";
 
 struct place {
     const char *trial, *date;
     const json_t *run, *application, *unit;
+    double response_at; /* kPa */
 };
 
 /* What the trial's [record] says of `key`; "" where it does not. */
@@ -64,8 +65,8 @@ static void row(struct bl_output *output, const struct place *at,
     bl_output_text(output, "s,");
     parts(output, figure);
     bl_csv_flags(output, figure);
-    bl_csv_cell(output, bl_tree_get_text(figure, "reason"));
-    bl_output_text(output, "\n");
+    bl_csv_text(output, figure, "reason");
+    bl_csv_shown_as(output, at->response_at, name);
 }
 
 static void unit_rows(struct bl_output *output, const struct place *at)
@@ -87,7 +88,9 @@ void bl_csv_long(const struct bl_result *result, struct bl_output *output)
 {
     const json_t *trial = json_object_get(result->root, "trial");
     struct place at = {.trial = bl_tree_get_text(trial, "name"),
-                       .date = record(trial, "date")};
+                       .date = record(trial, "date"),
+                       .response_at =
+                           bl_tree_get_number(trial, "response_at_kpa")};
     bl_output_text(output, header);
     for (size_t r = 0; r < json_array_size(result->runs); r++) {
         at.run = json_array_get(result->runs, r);

@@ -2,6 +2,7 @@
 /* Limits, cost and prediction as CSV (RFC 4180), each with a head of its own;
    an empty cell where nothing is known. */
 #include "report/result.h"
+#include "report/words.h"
 
 #include <math.h>
 
@@ -14,6 +15,7 @@ struct columns {
     size_t numbers;
     const char *const *last; /* text behind the numbers */
     size_t lasts;
+    const char *(*shown_as)(const json_t *row); /* one more cell; NULL: none */
 };
 
 #define COUNT(array) (sizeof(array) / sizeof((array)[0]))
@@ -32,7 +34,8 @@ static void head(struct bl_output *output, const struct columns *c)
     names(output, c->text, c->texts, false);
     names(output, c->count, c->counts, false);
     names(output, c->number, c->numbers, false);
-    names(output, c->last, c->lasts, true);
+    names(output, c->last, c->lasts, c->shown_as == NULL);
+    bl_output_text(output, c->shown_as == NULL ? "" : "shown_as\n");
 }
 
 static void row(struct bl_output *output, const struct columns *c,
@@ -56,7 +59,22 @@ static void row(struct bl_output *output, const struct columns *c,
             bl_csv_cell(output, bl_tree_get_text(object, c->last[i]));
         }
     }
+    if (c->shown_as != NULL) {
+        bl_output_format(output, ",%s", c->shown_as(object));
+    }
     bl_output_text(output, "\n");
+}
+
+/* The verdict as people read it: of a published limit it is no certificate. */
+static const char *verdict_words(const json_t *row)
+{
+    static const struct bl_coded published[] = {{"inside", "below the number"},
+                                                {"outside", "above the number"},
+                                                {NULL, "cannot be compared"}};
+    static const struct bl_coded own[] = {{"not-decided", "not shown"},
+                                          {NULL, NULL}};
+    return bl_coded_words(bl_tree_get_bool(row, "indicative") ? published : own,
+                          bl_tree_get_text(row, "verdict"));
 }
 
 void bl_csv_limits(const struct bl_result *result, struct bl_output *output)
@@ -70,8 +88,8 @@ void bl_csv_limits(const struct bl_result *result, struct bl_output *output)
         "limit_unit", "verdict",           "reason", "rounding", "source",
         "confidence", "conditions_not_met"};
     static const struct columns c = {
-        texts,   COUNT(texts),   counts, COUNT(counts),
-        numbers, COUNT(numbers), last,   COUNT(last)};
+        texts,          COUNT(texts), counts,      COUNT(counts), numbers,
+        COUNT(numbers), last,         COUNT(last), verdict_words};
     const json_t *all = json_object_get(result->root, "limits");
     head(output, &c);
     for (size_t i = 0; i < json_array_size(all); i++) {
@@ -89,8 +107,8 @@ void bl_csv_predict(const struct bl_result *result, struct bl_output *output)
                                           "u_s"};
     static const char *const last[] = {"verdict", "reason"};
     static const struct columns c = {
-        texts,   COUNT(texts),   counts, COUNT(counts),
-        numbers, COUNT(numbers), last,   COUNT(last)};
+        texts,          COUNT(texts), counts,      COUNT(counts), numbers,
+        COUNT(numbers), last,         COUNT(last), NULL};
     const json_t *all = json_object_get(result->root, "predict");
     names(output, of_unit, COUNT(of_unit), false);
     head(output, &c);

@@ -97,6 +97,10 @@ void bl_csv_application(struct bl_output *output, const json_t *application,
                         const json_t *unit);
 /* A figure's flags in one cell, blanks between them. */
 void bl_csv_flags(struct bl_output *output, const json_t *figure);
+/* The last cell of a row: "first air (20 kPa)", the figure as text and page
+   show it, in kPa whatever the screen shows. */
+void bl_csv_shown_as(struct bl_output *output, double response_at_kpa,
+                     const char *figure);
 void bl_csv_bare(struct bl_output *output, double value); /* without comma */
 /* csv_compare.c */
 void bl_csv_comparison(const struct bl_result *result,

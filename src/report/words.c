@@ -67,6 +67,7 @@ static const struct bl_coded labels[] = {
     {"push_out", "push-rod start"},
     {"characteristics", "pressure curves"},
     {"control_line", "control (service) line"},
+    {"line_m", "line (developed, valve to valve), m"},
     {"coupling_loss", "pressure lost at air couplings"},
     {"stagger_from", "first braked unit"},
 };

@@ -2,6 +2,7 @@
 /* The result as CSV (RFC 4180): one row per run, application, unit and figure;
    times in seconds, pressures in kPa, an empty cell where nothing is known. */
 #include "report/result.h"
+#include "report/words.h"
 
 #include "base/number.h"
 
@@ -12,10 +13,11 @@
 static const char header[] =
     "run,condition,application,combination,kind,shape,excluded,unit,unit_name,"
     "figure,level_kpa,value,measured_in,u,reason,flags,later_than_s,"
-    "u_later_s\n";
+    "u_later_s,shown_as\n";
 
 struct place {
     const json_t *run, *application, *unit;
+    double response_at; /* kPa */
 };
 
 /* A spreadsheet takes a cell for a formula that begins so, with quotes around
@@ -89,6 +91,22 @@ void bl_csv_flags(struct bl_output *output, const json_t *figure)
     bl_output_text(output, ",");
 }
 
+void bl_csv_shown_as(struct bl_output *output, double response_at_kpa,
+                     const char *figure)
+{
+    enum bl_figure_name name;
+    if (!bl_figure_from(figure, &name)) {
+        bl_csv_cell(output, bl_words_of(&bl_words_labels, figure));
+    } else if (bl_figure_entry(name)->at == BL_AT_RESPONSE_AT) {
+        bl_output_format(output, "%s (", bl_figure_title(name));
+        bl_csv_bare(output, response_at_kpa);
+        bl_output_text(output, " kPa)");
+    } else {
+        bl_output_text(output, bl_figure_title(name));
+    }
+    bl_output_text(output, "\n");
+}
+
 static void row(struct bl_output *output, const struct place *at,
                 const char *figure, const json_t *value, bool time)
 {
@@ -107,8 +125,8 @@ static void row(struct bl_output *output, const struct place *at,
     bl_csv_text(output, value, "reason");
     bl_csv_flags(output, value);
     bl_csv_number(output, bl_tree_get_number(value, "later_than_s"));
-    bl_csv_bare(output, bl_tree_get_number(value, "u_later_s"));
-    bl_output_text(output, "\n");
+    bl_csv_number(output, bl_tree_get_number(value, "u_later_s"));
+    bl_csv_shown_as(output, at->response_at, figure);
 }
 
 static void unit_rows(struct bl_output *output, const struct place *at)
@@ -162,7 +180,8 @@ static void branch_row(struct bl_output *output, const json_t *unit,
     bl_csv_text(output, part, "unit");
     bl_csv_number(output, bl_tree_get_number(part, "u"));
     bl_csv_text(output, branch, "reason");
-    bl_output_text(output, ",,\n");
+    bl_output_text(output, ",,,");
+    bl_csv_shown_as(output, NAN, figure);
 }
 
 static void characteristic_rows(struct bl_output *output, const json_t *root)
@@ -188,7 +207,10 @@ void bl_csv_figures(const struct bl_result *result, struct bl_output *output)
 {
     bl_output_text(output, header);
     for (size_t r = 0; r < json_array_size(result->runs); r++) {
-        struct place at = {.run = json_array_get(result->runs, r)};
+        struct place at = {
+            .run = json_array_get(result->runs, r),
+            .response_at = bl_tree_get_number(
+                json_object_get(result->root, "trial"), "response_at_kpa")};
         const json_t *applications = json_object_get(at.run, "applications");
         for (size_t a = 0; a < json_array_size(applications); a++) {
             at.application = json_array_get(applications, a);

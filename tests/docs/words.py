@@ -102,6 +102,30 @@ def lacking():
                 yield "%s: no word of: %s" % (where, caution)
 
 
+def glossary():
+    """Every part has its US, UK and Australian word."""
+    rows = [line.strip("| ").split(" | ") for line in
+            read("docs/glossary.md").split("| here | US | UK | Australia |", 1)[1]
+            .split("\n\n", 1)[0].split("\n")[2:]]
+    if len(rows) < 20:
+        yield "docs/glossary.md: %d rows of words" % len(rows)
+    for row in rows:
+        if len(row) != 4 or not all(cell.strip() for cell in row):
+            yield "docs/glossary.md: %s" % " | ".join(row)
+
+
+def mapped():
+    """docs/result.md says of every label what name of the result it is."""
+    code = read("src/report/words.c").split("labels[] = {", 1)[1]
+    code = code.split("};", 1)[0]
+    page = read("docs/result.md").split("## Names and what people read", 1)[1]
+    page = page.split("\n## ", 1)[0]
+    for name, words in re.findall(r'\{"([^"]+)",\s*"([^"]+)"\}', code):
+        if not re.search(r"\| [^|]*`%s`[^|]* \| %s \|" % (
+                re.escape(name), re.escape(words)), page):
+            yield "docs/result.md: no row for `%s`, %s" % (name, words)
+
+
 def main():
     tap = Tap()
     wrong, seen = [], 0
@@ -116,6 +140,8 @@ def main():
                     wrong.append('%s: "%s": say "%s"' % (where, text, instead))
     tap.check("sentences use the words of the trade", wrong)
     tap.check("every place has the cautions", lacking())
+    tap.check("the glossary has three columns", glossary())
+    tap.check("names of the result are mapped", mapped())
     tap.check("they were read", [] if seen > 1500 else ["%d sentences" % seen])
     tap.finish()
 
