@@ -46,9 +46,6 @@ HURTS = {
 # Sentences in which the word is right, each with why.
 RIGHT = {
     "not spread alike in time": "runs over the day",
-    "Brake response": "what the trial is about",
-    "Apply: response to ": "a caption that names both figures",
-    "The hold between": "of the pedal",
 }
 
 

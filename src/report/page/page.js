@@ -6,7 +6,7 @@ function pageHead() {
     ['date', 'place', 'tester', 'plates'].includes(p.key));
   return el('header', {}, el('h1', {}, nameOf(result.trial.name ||
     'Brake trial', 200)),
-  el('p', {}, 'Brake response trial: ' + count(units.length, 'unit') + ', ' +
+  el('p', {}, 'Brake trial: ' + count(units.length, 'unit') + ', ' +
     count(runs.length, 'run') + ' (', conditions.map((c, i) => [i ? ', ' : '',
     nameOf(c, 40)]), ')', record.map((p) => [' \u00b7 ', p.key.replace(/_/g, ' ') + ' ',
     nameOf(p.value, 80)])));

@@ -153,10 +153,11 @@ static void first_link(struct bl_reaching *r, size_t k)
                        "it is the command itself, which the links behind are "
                        "held against");
     } else if (origin) {
-        bl_reach_claim(unit, BL_REACH_UNCHANGED, BL_UNKNOWN,
-                       "no held pressure of the command to hold it against: "
-                       "a logged treadle pressure, or this demand as the "
-                       "command, would decide");
+        bl_reach_claim(
+            unit, BL_REACH_UNCHANGED, BL_UNKNOWN,
+            "no held pressure of the command to hold it against: "
+            "a logged foot (treadle) valve pressure, or this demand as the "
+            "command, would decide");
     } else {
         bl_reach_claim(unit, BL_REACH_UNCHANGED, BL_UNKNOWN,
                        "no link in front of it was recorded to compare with");

@@ -30,7 +30,7 @@ static const struct {
     {BL_TRAIT_DELAY, BL_FINDING_LATE_APPLY, "from input to output", of_unit},
     {BL_TRAIT_FILL, BL_FINDING_SLOW_FILL, "to 75 % beyond the input", of_unit},
     {BL_TRAIT_RELEASE_DELAY, BL_FINDING_LATE_RELEASE,
-     "from input to 90 % of the hold", of_unit},
+     "from input to 90 % of settled", of_unit},
     {BL_TRAIT_FALL, BL_FINDING_SLOW_RELEASE, "from 90 to 10 % beyond the input",
      of_unit},
     {BL_TRAIT_HOLD, BL_FINDING_LOW_HOLD, "of what is asked", of_unit},
