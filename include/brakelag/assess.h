@@ -28,6 +28,7 @@
 #include "brakelag/lag.h"
 #include "brakelag/limits.h"
 #include "brakelag/load.h"
+#include "brakelag/picture.h"
 #include "brakelag/predict.h"
 #include "brakelag/reach.h"
 #include "brakelag/status.h"
@@ -97,6 +98,7 @@ struct bl_assessment {
     struct bl_findings *findings;
     struct bl_comparison *comparison;
     struct bl_answer_sentences *answer;
+    struct bl_picture *picture; /* with the answer, where series are kept */
     struct bl_dynamics *dynamics;
     struct bl_limits *limits;
     struct bl_budget *budget;

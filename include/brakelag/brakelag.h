@@ -85,6 +85,7 @@
 #include "brakelag/log.h"
 #include "brakelag/names.h"
 #include "brakelag/pace.h"
+#include "brakelag/picture.h"
 #include "brakelag/predict.h"
 #include "brakelag/reach.h"
 #include "brakelag/report.h"

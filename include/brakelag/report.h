@@ -20,6 +20,7 @@
 #include "brakelag/lag.h"
 #include "brakelag/limits.h"
 #include "brakelag/load.h"
+#include "brakelag/picture.h"
 #include "brakelag/predict.h"
 #include "brakelag/reach.h"
 #include "brakelag/status.h"

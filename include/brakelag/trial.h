@@ -293,6 +293,10 @@ BL_API bool bl_trial_channel_in(const struct bl_trial_channel *channel,
 BL_API const struct bl_trial_log *
 bl_trial_log_for(const struct bl_trial *trial,
                  const struct bl_trial_recording *recording);
+/* What people call unit `index`: its name; its number where it has none; both
+   where another unit has the same name, or the name is a number. */
+BL_API const char *bl_trial_unit_called(const struct bl_trial *trial,
+                                        size_t index, char *text, size_t size);
 /* "2" or "B.1", as the file writes it. */
 BL_API const char *bl_trial_unit_label(const struct bl_trial_unit *unit,
                                        char *text, size_t size);

@@ -236,6 +236,7 @@ void bl_assessment_destroy(struct bl_assessment *assessment)
     }
     bl_comparison_destroy(assessment->comparison);
     bl_answer_destroy(assessment->answer);
+    bl_picture_destroy(assessment->picture);
     bl_dynamics_destroy(assessment->dynamics);
     bl_limits_destroy(assessment->limits);
     bl_free(assessment);

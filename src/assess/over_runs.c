@@ -83,7 +83,11 @@ static enum bl_status answer(struct bl_assessment *a, const struct views *v,
 {
     const struct bl_answer_input input = {a->trial, v->seen, a->findings,
                                           a->comparison};
-    return bl_answer_create(&a->answer, &input, error);
+    enum bl_status status = bl_answer_create(&a->answer, &input, error);
+    if (status == BL_OK && (a->parts & BL_ASSESS_SERIES) != 0) {
+        status = bl_picture_create(&a->picture, &input, a->answer, error);
+    }
+    return status;
 }
 
 static enum bl_status study(struct bl_assessment *a, const struct views *v,

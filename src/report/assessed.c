@@ -129,6 +129,10 @@ static enum bl_status add_over_runs(struct bl_result *result,
         a->answer != NULL) {
         status = bl_result_add_answer(result, trial, a->answer, error);
     }
+    if (status == BL_OK && (parts & BL_ASSESS_ANSWER) != 0 &&
+        a->picture != NULL) {
+        status = bl_result_add_picture(result, trial, a->picture, error);
+    }
     if (status == BL_OK && (parts & BL_ASSESS_DYNAMICS) != 0 &&
         a->dynamics != NULL) {
         status = bl_result_add_dynamics(result, trial, a->dynamics, error);

@@ -3,6 +3,7 @@
 #include "report/result.h"
 
 #include <math.h>
+#include <string.h>
 
 static const char *line_text(enum bl_control_line line)
 {
@@ -32,15 +33,22 @@ static const char *load_text(enum bl_load_kind load)
     return NULL;
 }
 
-static json_t *unit_object(struct bl_tree *tree,
-                           const struct bl_trial_unit *unit,
-                           enum bl_control_line line)
+enum { CALLED = 512 };
+
+static json_t *unit_object(struct bl_tree *tree, const struct bl_trial *trial,
+                           size_t index, enum bl_control_line line)
 {
+    const struct bl_trial_unit *unit = &trial->unit[index];
     char label[32];
+    char called[CALLED];
     json_t *object = bl_tree_object(tree);
     bl_tree_text(tree, object, "unit",
                  bl_trial_unit_label(unit, label, sizeof(label)));
     bl_tree_text(tree, object, "name", unit->name);
+    bl_tree_text(tree, object, "called",
+                 unit->name != NULL && strlen(unit->name) > CALLED / 2
+                     ? unit->name
+                     : bl_trial_unit_called(trial, index, called, CALLED));
     bl_tree_text(tree, object, "kind",
                  unit->kind == BL_UNIT_DOLLY     ? "dolly"
                  : unit->kind == BL_UNIT_TRAILER ? "trailer"
@@ -127,7 +135,7 @@ json_t *bl_model_trial(struct bl_tree *tree, const struct bl_trial *trial)
     for (size_t i = 0; i < trial->units; i++) {
         bl_tree_append(
             tree, units,
-            unit_object(tree, &trial->unit[i], bl_trial_unit_line(trial, i)));
+            unit_object(tree, trial, i, bl_trial_unit_line(trial, i)));
     }
     bl_tree_put(tree, object, "units", units);
     json_t *channels = bl_tree_array(tree);

@@ -215,6 +215,11 @@ bl_result_add_answer(struct bl_result *result, const struct bl_trial *trial,
                      const struct bl_answer_sentences *answer,
                      struct bl_error *error);
 
+/* Set what is drawn beside the answer (picture.h). Errors: NOMEM. */
+BL_MUST_CHECK enum bl_status
+bl_result_add_picture(struct bl_result *result, const struct bl_trial *trial,
+                      const struct bl_picture *picture, struct bl_error *error);
+
 /* Keep what the page draws of a run: the traces around each application, with
    fewer points but every extreme. Only BL_RESULT_PAGE shows them. Nothing
    given is kept. Errors: NOMEM. */

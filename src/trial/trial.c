@@ -160,6 +160,27 @@ long bl_trial_run_index(const struct bl_trial *trial, const char *name)
     return -1;
 }
 
+const char *bl_trial_unit_called(const struct bl_trial *trial, size_t index,
+                                 char *text, size_t size)
+{
+    char label[32];
+    const struct bl_trial_unit *unit = &trial->unit[index];
+    bool alike = unit->name != NULL &&
+                 strspn(unit->name, "0123456789.") == strlen(unit->name);
+    (void)bl_trial_unit_label(unit, label, sizeof(label));
+    for (size_t i = 0; i < trial->units; i++) {
+        const char *name = trial->unit[i].name;
+        alike = alike || (i != index && unit->name != NULL && name != NULL &&
+                          strcmp(name, unit->name) == 0);
+    }
+    if (unit->name == NULL) {
+        snprintf(text, size, "unit %s", label);
+    } else {
+        snprintf(text, size, alike ? "%s (unit %s)" : "%s", unit->name, label);
+    }
+    return text;
+}
+
 const char *bl_trial_unit_label(const struct bl_trial_unit *unit, char *text,
                                 size_t size)
 {

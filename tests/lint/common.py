@@ -78,7 +78,7 @@ HEADER_ROOM = {"status": "base", "units": "base", "words": "base", "pace": "base
                "budget": "lag"}
 # Each study has a header of its own; the room is one.
 HEADER_ROOM.update((study, "study") for study in (
-    "answer", "check", "compare", "reach", "characteristic", "traits", "transducers", "choice", "limits",
+    "answer", "picture", "check", "compare", "reach", "characteristic", "traits", "transducers", "choice", "limits",
     "dynamics", "predict", "causes", "findings"))
 
 
