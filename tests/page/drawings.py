@@ -5,7 +5,7 @@ Positions come from the browser (boxes of shapes and of the texts at the ticks),
 values from the result. A drawing that no function here knows is a failure.
 """
 from tables import kind_of
-from writing import MINUS, cut, known
+from writing import MINUS, cut, known, plain
 from writing import label as reads_as
 
 SHAPES = """
@@ -203,13 +203,53 @@ def predict(page, label, d):
                                  if known(f["measured_s"])], pixel)
 
 
+def first(page, label, d):
+    """Bars and band of the first screen; the train has a box per unit, and the
+    marked one is that of the answer. Courses: course()."""
+    odd = page.odd()
+    if label.startswith("The combination from the side"):
+        boxes = d.of("rect", "body")
+        marked = d.of("rect", "marked")
+        return None if len(boxes) == len(page.units) and \
+            len(marked) == len(odd) else "%d boxes, %d marked" % (
+                len(boxes), len(marked))
+    if label.startswith(("Rise of", "Release of")):
+        return None
+    group = next(g for g in page.part("picture")
+                 if label.endswith(", " + plain(g["condition"])))
+    what = label[:-len(plain(group["condition"])) - 2]
+    side = group["release" if what.startswith("Release") else "apply"]
+    bars = []
+    for u in side["units"]:
+        ends = [v["median_s"] for v in (u["first"], u["second"])
+                if known(v["median_s"])]
+        if ends:
+            bars.append((max(0, min(ends)), max(ends)))
+    found, pixel = d.spans(d.of("rect", "span"), "x-tick")
+    wrong = near(found, bars, 2.6 * pixel)
+    found, pixel = d.spans(d.of("rect", "others"), "x-tick")
+    others = side["others"]
+    band = [(others["low_s"], others["high_s"])] if found else []
+    if odd and others["units"] > 1 and any(
+            u["odd"] and known(u["second"]["median_s"])
+            for u in side["units"]) and not found:
+        return "no band"
+    return wrong or near(found, band, 2.6 * pixel)
+
+
+def wave(page, label, d):
+    """What fills the units is held to the recording by wave.py."""
+    return None if d.of("rect", "tank") else "no unit"
+
+
 def tested(page, label, d):
     missing = [u for u in page.units if not any(
         s[6] == cut(page.names[u["unit"]], 24) for s in d.shapes)]
     return "no box for %s" % missing if missing else None
 
 
-KNOWN = {"tested": tested, "lanes": lanes, "comparison": comparison,
+KNOWN = {"tested": tested, "first": first, "wave": wave, "lanes": lanes,
+         "medians": lanes, "comparison": comparison,
          "reach": reach, "characteristics": characteristics,
          "transducers": transducers, "clocks": clocks, "supply": supply,
          "predict": predict}

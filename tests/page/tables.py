@@ -18,8 +18,7 @@ class Page:
         self.trial = result["trial"]
         self.units = self.trial["units"]
         self.runs = result["runs"]
-        self.names = {u["unit"]: u["unit"] + (" " + u["name"] if u["name"]
-                                              else "") for u in self.units}
+        self.names = {u["unit"]: self.called(u) for u in self.units}
         self.reading = Reading(self.words, {k: name(v, 40) for k, v in
                                             self.names.items()})
         self.references = {c["reference"] for c in self.part("comparison")
@@ -27,8 +26,22 @@ class Page:
         self.conditions = sorted(dict.fromkeys(
             r["condition"] for r in self.runs), key=self.rank)
 
+    def called(self, unit):
+        """By its name; by its number where it has none; by both where another
+        one has the same name, or the name is a number."""
+        name_, number = unit["name"], "unit " + unit["unit"]
+        if not name_:
+            return number
+        alike = [u for u in self.units if u["name"] == name_]
+        return "%s (%s)" % (name_, number) if len(alike) > 1 or \
+            not name_.strip("0123456789.") else name_
+
     def part(self, key):
         return self.result.get(key) or []
+
+    def odd(self):
+        first = [s for s in self.part("answer") if s["first"]][:1]
+        return [s["unit"] for s in first if s["unit"] in self.names]
 
     def rank(self, condition):
         if condition in self.references:
@@ -69,7 +82,7 @@ def tested(page):
                     "measured"] for r in page.runs]
 
 
-def findings(page):
+def looked(page):
     by = {}
     for m in page.part("not_looked_for"):
         by.setdefault((m["code"], m["needs"]), []).append(m)

@@ -185,20 +185,22 @@ function saysNothing(cell) {
       .join('');
   return text === '' || text === '\u2013';
 }
-function tableOfSaid(caption, heads, rows, numeric) {
+function tableOfSaid(caption, heads, rows, numeric, look) {
   const kept = heads.map((h, i) => i).filter((i) => i === 0 ||
     !rows.every((r) => saysNothing(r[i])));
   return table(caption, kept.map((i) => heads[i]), rows.map((r) =>
-    kept.map((i) => r[i])), kept.map((i) => (numeric || [])[i]));
+    kept.map((i) => r[i])), kept.map((i) => (numeric || [])[i]), look);
 }
 
 /* A table that scrolls in itself when it is wider than the page. Cells are
    texts, nodes or <td> made elsewhere. */
 function table(caption, heads, rows, numeric, look) {
   const right = numeric || [];
+  const stacked = look === 'stack';
   const cellOf = (c, i) => c && c.nodeName === 'TD' ? c :
     i === 0 ? el('th', {scope: 'row', class: right[0] ? 'n' : null}, c) :
-      el('td', {class: right[i] ? 'n' : null}, c);
+      el('td', {class: right[i] ? 'n' : null, 'data-head': stacked ? heads[i] :
+        null}, c);
   return el('div', {class: 'wide', tabindex: '0', role: 'region',
     'aria-label': caption},
   el('table', {class: look}, el('caption', {}, caption),
@@ -210,6 +212,18 @@ function noteList(notes) {
   return el('ul', {class: 'notes'}, notes.map((n) => el('li', {},
     nameOf(n.text, 400), n.count > 1 ? ' (' + n.count + ' times)' : '',
     n.line ? ' \u2013 line ' + n.line : '')));
+}
+
+/* A section whose body is shut: what a reader opens who wants it. */
+function folded(node) {
+  if (!node) {
+    return null;
+  }
+  const head = node.firstChild;
+  const rest = [...node.childNodes].slice(1);
+  const details = el('details', {class: 'fold'}, el('summary', {}, head), rest);
+  node.append(details);
+  return node;
 }
 
 /* Sections register themselves for the list of contents. */
@@ -232,12 +246,23 @@ function lookOf(unit) {
   return {index: i, hue: 'var(--u' + (i % 8) + ')', dash: dashes[i % 8],
     mark: i % 6};
 }
+/* What people call it; its number where the name does not tell it apart. */
+function calledOf(u) {
+  return u.called || 'unit ' + u.unit;
+}
 function unitName(unit) {
   const u = units[unitIndex.get(unit)];
-  return unit + (u && u.name ? ' ' + u.name : '');
+  return u ? calledOf(u) : 'unit ' + unit;
 }
+function unitsOf(combination) {
+  return units.filter((u) => (u.unit.includes('.') ? u.unit.split('.')[0] :
+    'A') === combination);
+}
+/* A name never breaks, unless it is so long that it would leave the sheet. */
 function unitCell(unit) {
-  return nameOf(unitName(unit), 40);
+  const cell = nameOf(unitName(unit), 40);
+  cell.classList.toggle('unit-name', cell.textContent.length <= 26);
+  return cell;
 }
 function css(name) {
   return getComputedStyle(document.documentElement).getPropertyValue(name)

@@ -379,7 +379,7 @@ function chartGroup(run, application, window_) {
 
 /* The same as vectors, for print. */
 function printChart(chart, whole) {
-  const width = 720;
+  const width = 690;
   const height = chart.panel.lines.length > 2 ? 158 : 84;
   const left = 44;
   let low = 0;

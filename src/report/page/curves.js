@@ -221,7 +221,7 @@ function differencePicture(p) {
   if (!seen.length) {
     return null;
   }
-  const width = 720;
+  const width = 690;
   const height = 190;
   const left = 50;
   const from = Math.min(0, seen[0].from_s);

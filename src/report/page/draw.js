@@ -27,7 +27,7 @@ function ticks(low, high, wanted) {
 }
 
 /* On a telephone a unit's name stands above its row, not beside it. */
-const narrow = document.documentElement.clientWidth < 560;
+let narrow = document.documentElement.clientWidth < 560;
 
 function mark(kind, x, y, size, attributes) {
   const s = size;
@@ -120,7 +120,7 @@ function lanes(title, rows, names, limits) {
   const left = narrow ? 46 : 158;
   const right = 16;
   const many = Math.max(...rows.map((r) => r.bars.length));
-  const bar = many > 5 ? 10 : many > 3 ? 12 : 15;
+  const bar = many > 5 ? 11 : many > 3 ? 12 : 15;
   let high = 0.05;
   let low = 0;
   rows.forEach((r) => r.bars.forEach((b) => [b.first, b.second].forEach((f) => {
@@ -151,7 +151,7 @@ function lanes(title, rows, names, limits) {
     r.bars.forEach((b, i) => {
       const mid = y + 4 + above + bar * i + bar / 2;
       body.push(say(left - 6, mid + 4, cut(b.name, 9),
-        {class: many > 5 ? 'small tiny' : 'small', 'text-anchor': 'end'}));
+        {class: 'small', 'text-anchor': 'end'}));
       if (!b.first && !b.second) {
         body.push(say(at(0) + 4, mid + 4, 'no figure', {class: 'small dim'}));
         return;

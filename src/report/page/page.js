@@ -13,26 +13,57 @@ function pageHead() {
 }
 
 function build() {
-  const parts = [tested(), answer(), findings(), setup(), lanesSection(),
-    applicationsSection(), comparison(), reach(), characteristics(),
-    transducers(), clocks(), supply(), limits(), dynamics(), predict(), others(),
-    budget(), method(), cautions(), exclusions()].flat().filter(Boolean);
-  const nav = el('nav', {'aria-label': 'contents'}, el('ol', {},
-    contentsIn(parts).map(([id, title]) => el('li', {},
-      el('a', {href: '#' + id}, title)))));
+  const people = [first(), jobSheet(), wave(), answer(), cautions(), findings(), lanesSection()];
+  const rest = [looked(), furtherSection(), reach(), comparison(), applicationsSection(),
+    characteristics(), transducers(), supply(), limits(), dynamics(), predict(),
+    others(), budget(), method(), exclusions(), tested(), clocks(), setup()]
+    .flat().map(folded);
+  const parts = people.concat(rest).filter(Boolean);
+  const nav = el('nav', {'aria-label': 'contents'}, el('details', {},
+    el('summary', {}, 'Contents'), el('ol', {}, contentsIn(parts)
+      .map(([id, title]) => el('li', {}, el('a', {href: '#' + id}, title))))));
+  parts[0].after(nav);
+  parts.splice(1, 0, nav);
   document.getElementById('page').append(
-    result.answer ? el('a', {class: 'skip', href: '#answer'}, 'to the answer') : '',
-    pageHead(), nav,
-    el('main', {}, parts));
+    el('a', {class: 'skip', href: '#first'}, 'to the answer'),
+    pageHead(), el('main', {}, parts.filter((p) => !rest.includes(p))),
+    el('div', {class: 'appendix', role: 'region', 'aria-label': 'appendix'},
+      el('p', {class: 'appendix-title'}, 'Appendix: what the answer rests on'),
+      rest.filter(Boolean)));
+  window.addEventListener('hashchange', openTarget);
+  openTarget();
+}
+/* A link to what is shut opens it. */
+function openTarget() {
+  const to = location.hash.length > 1 ?
+    document.getElementById(location.hash.slice(1)) : null;
+  const fold = to && to.querySelector('details.fold');
+  if (fold) {
+    fold.open = true;
+    to.scrollIntoView();
+  }
 }
 function contentsIn(parts) {
-  return parts.map((p) => [p.id, (contents.find((c) => c[0] === p.id) ||
+  return parts.filter((p) => p.id).map((p) => [p.id, (contents.find((c) => c[0] === p.id) ||
     ['', p.id])[1]]);
 }
 
-/* A print shows what is open, traces as vectors, and tables whole. */
+/* A print shows what is open, traces as vectors, and tables whole; the drawings
+   of the first pages are made again for the width of a sheet. */
+const whole = 'section details:not(.app):not(.bulk):not(.app details)';
+function forSheet(on) {
+  sheet = on;
+  narrow = on || document.documentElement.clientWidth < 560;
+  document.getElementById('first').again();
+  document.querySelectorAll('.lane-row').forEach((row) => row.again());
+}
 function beforePrint() {
-  document.querySelectorAll('main > section > details:not(.app):not(.bulk)').forEach((d) => {
+  if (sheet) {
+    return;
+  }
+  forSheet(true);
+  wavePrint();
+  document.querySelectorAll(whole).forEach((d) => {
     d.wasShut = !d.open;
     d.open = true;
   });
@@ -44,8 +75,10 @@ function beforePrint() {
   });
 }
 function afterPrint() {
+  forSheet(false);
+  waveScreen();
   document.querySelectorAll('.print-only').forEach((n) => n.remove());
-  document.querySelectorAll('main > section > details:not(.app):not(.bulk)').forEach((d) => {
+  document.querySelectorAll(whole).forEach((d) => {
     if (d.wasShut) {
       d.open = false;
     }

@@ -29,8 +29,8 @@ const harder = ['full', 'service', 'light', 'unknown'];
 
 /* The result's own sentences: what the page draws is what text and JSON say. */
 function answer() {
-  const all = list(result.answer);
-  return all.length ? section('answer', 'The answer', null,
+  const all = list(result.answer).filter((s) => !s.first);
+  return all.length ? section('answer', 'What else was seen', null,
     el('ul', {class: 'answer'}, all.map((s) => el('li', {},
       cut(inUnits(String(s.text)), 900))))) : null;
 }
@@ -70,26 +70,50 @@ const lanePairs = [
     ['start', 'end']],
   ['Electronic demand: when it arrived', 'demand_arrival', 'demand_arrival',
     ['arrival', 'arrival']]];
-function lanesSection() {
+function laneKinds() {
   const kinds = kindsIn(runs.flatMap((r) => list(r.summary)));
   const order = ['full', 'service', 'light'].map(label);
   kinds.sort((a, b) => (order.indexOf(a.split(',')[0]) + 9) % 9 -
     (order.indexOf(b.split(',')[0]) + 9) % 9);
-  const drawn = kinds.flatMap((kind) => lanePairs.map((p) => {
-    const rows = laneRows(kind, p[1], p[2]);
-    if (!rows.some((r) => r.bars.length)) {
-      return null;
-    }
-    const limits = list(result.limits).filter((l) => l.source === 'trial' &&
-      l.figure === p[2] && known(l.max_s));
-    return el('figure', {class: 'lanes'}, el('figcaption', {}, el('strong', {},
-      kind), ' \u2013 ' + p[0]), lanes(kind + ': ' + p[0], rows, p[3], limits));
-  }).filter(Boolean));
-  return drawn.length ? section('lanes', 'Which unit is late',
+  return kinds;
+}
+/* The hardest applications first; the rest stands with the medians. */
+function laneFigures(more) {
+  const kinds = laneKinds();
+  const all = kinds.flatMap((kind) => lanePairs.map((p) => [kind, p]));
+  const isFirst = ([kind, p]) => kind === kinds[0] && p !== lanePairs[2];
+  const some = all.filter((a) => isFirst(a) !== more).map(laneFigure)
+    .filter(Boolean);
+  return some;
+}
+function laneFigure([kind, p]) {
+  const rows = laneRows(kind, p[1], p[2]);
+  if (!rows.some((r) => r.bars.length)) {
+    return null;
+  }
+  const limits = list(result.limits).filter((l) => l.source === 'trial' &&
+    l.figure === p[2] && known(l.max_s));
+  return el('figure', {class: 'lanes'}, el('figcaption', {}, el('strong', {},
+    kind), ' \u2013 ' + p[0]), lanes(kind + ': ' + p[0], rows, p[3], limits));
+}
+function laneRow(more) {
+  const row = el('div', {class: 'row lane-row'}, laneFigures(more));
+  row.again = () => row.replaceChildren(...laneFigures(more));
+  return row;
+}
+function lanesSection() {
+  const row = laneRow(false);
+  return row.firstChild ? section('lanes', 'Which unit is late',
     'Seconds after the command, units from front to rear. A bar reaches from ' +
     'the first figure to the second (medians of the run); thin lines span the ' +
-    'applications.', laneKey(), el('div', {class: 'row'}, drawn),
-    kinds.map((k) => summaryTable(k))) : null;
+    'applications.', laneKey(), row) : null;
+}
+function furtherSection() {
+  const tables = laneKinds().map((k) => summaryTable(k)).filter(Boolean);
+  const row = laneRow(true);
+  return tables.length ? section('medians', 'Further applications, and the ' +
+    'medians of each run', null, row.firstChild ? [laneKey(), row] : null,
+  tables) : null;
 }
 const summaryFigures = words.list.filter((f) => f.of_unit).map((f) => f.name);
 /* In the order of time: at light demand 10 % of the hold lie below response_at.

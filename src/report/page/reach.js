@@ -22,7 +22,7 @@ function hopLadder() {
   const rows = units.filter((u) => lines.some((l) => l.at.some((p) =>
     p.unit === u.unit)));
   const left = narrow ? 16 : 170;
-  const width = narrow ? 336 : 720;
+  const width = narrow ? 336 : 690;
   const every = lines.flatMap((l) => l.at.flatMap((p) => p.dots));
   const low = Math.min(0, ...every);
   const high = Math.max(0.01, ...every);
@@ -84,14 +84,14 @@ function reachTable(run) {
         plainMs(d.delay), plainMs(d.added), u.follows === 'unknown' ?
         'cannot tell' : label(u.follows),
       nameOf(u.called_for || '\u2013', 30),
-      el('td', {}, list(u.why).map((w, i) => [i ? '; ' : '', nameOf(inUnits(String(w)), 200)]))];
+      el('td', {'data-head': 'why'}, list(u.why).map((w, i) => [i ? '; ' : '', nameOf(inUnits(String(w)), 200)]))];
   });
   return tableOfSaid('Run ' + cut(run.run, 40) + ': the demand at each unit',
     ['unit', 'verdict', 'arrives', 'unchanged', 'at its rate', 'in time',
       'acted on', 'link', 'frames', 'interval, ms', 'lost',
       'without value', 'after the first link, ms', 'added by the hop, ms',
       'follows', 'called for', 'why'], rows,
-  [0, 0, 0, 0, 0, 0, 0, 0, 1, 1, 1, 1, 1, 1, 0, 0, 0]);
+  [0, 0, 0, 0, 0, 0, 0, 0, 1, 1, 1, 1, 1, 1, 0, 0, 0], 'stack');
 }
 function reach() {
   const all = list(result.reach);
@@ -154,7 +154,7 @@ function strip(what, title, rows) {
       with_.map((row) => unitName(row.unit)).join(', ') + '.');
   }
   const left = 170;
-  const width = 720;
+  const width = 690;
   const n = with_[0].at.length;
   const step = (width - left - 70) / Math.max(n, 1);
   const high = Math.max(what === 'lost' ? 5 : 1, ...with_.flatMap((row) =>

@@ -195,19 +195,22 @@ function findings() {
   }
   const found = list(result.findings);
   const open = list(result.cannot_tell);
-  const missing = list(result.not_looked_for);
-  const looked = list(result.looked_for);
   return section('findings', 'Findings', null,
     found.length ? el('ol', {class: 'findings'}, found.map(findingItem)) :
       el('p', {}, 'Nothing was found among what could be looked for.'),
-    open.length ? el('details', {}, el('summary', {}, 'Cannot tell (' +
-      open.length + ')'), el('ol', {class: 'findings'},
-    open.map(findingItem))) : null,
-    looked.length ? el('details', {}, el('summary', {}, 'Looked for: ' +
-      count(looked.length, 'thing')), el('p', {class: 'dim'}, looked.map((c, i) =>
-      [i ? ', ' : '', el('code', {}, c)]), '.')) : null,
-    missing.length ? el('details', {}, el('summary', {}, 'What could not be ' +
-      'looked for, and what it would take'), missingTable(missing)) : null);
+    open.length ? el('p', {}, el('a', {href: '#looked'}, 'Of ' +
+      count(open.length, 'thing') + ' it cannot be told'), '; what would decide ' +
+      'it stands there.') : null);
+}
+function looked() {
+  const missing = list(result.not_looked_for);
+  const all = list(result.looked_for);
+  const open = list(result.cannot_tell);
+  return all.length || missing.length || open.length ? section('looked', 'What ' +
+    'cannot be told, and what was looked for', null, open.length ? el('ol',
+    {class: 'findings'}, open.map(findingItem)) : null, all.length ? el('p', {class: 'dim'},
+    'Looked for: ', all.map((c, i) => [i ? ', ' : '', el('code', {}, c)]), '.') :
+    null, missing.length ? missingTable(missing) : null) : null;
 }
 
 /* ---- comparison ---- */
@@ -238,10 +241,10 @@ function sideMarks(values, at, y, kind) {
 /* A row per unit: every application of both conditions a mark, base hollow
    above, against filled below; beside it the difference with its interval. */
 function pairRows(title, rows) {
-  const width = 830;
-  const left = 232;
-  const mid = 510;
-  const right = 730;
+  const width = 690;
+  const left = 212;
+  const mid = 430;
+  const right = 606;
   const step = 38;
   const sides = rows.map((r) => [valuesOf(r, r.base), valuesOf(r, r.against)]);
   const values = sides.flat(2);
@@ -372,7 +375,7 @@ function simple(id, title, lead, part) {
 /* What a later version adds to the result shows as tables. */
 function others() {
   const seen = ['schema', 'tool', 'trial', 'tables', 'recordings', 'runs',
-    'answer', 'comparison', 'compared', 'reach', 'characteristics', 'rear', 'transducers',
+    'answer', 'picture', 'comparison', 'compared', 'reach', 'characteristics', 'rear', 'transducers',
     'limits', 'dynamics', 'predict', 'findings', 'cannot_tell', 'looked_for',
     'not_looked_for'];
   return Object.keys(result).filter((k) => !seen.includes(k)).map((k) =>
