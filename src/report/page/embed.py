@@ -1,7 +1,8 @@
 # SPDX-License-Identifier: MIT
 """Turns the page's style and scripts into C: embed.py OUTPUT NAME FILE...
 
-NAME FILE... [-- NAME FILE...]: the files of a name are joined. A source-map
+NAME FILE... [-- NAME FILE...]: the files of a name are joined; one that is
+called copyright, the notice of what follows it, as a comment. A source-map
 line is dropped, because a page that needs nothing must not name anything."""
 import base64
 import hashlib
@@ -12,6 +13,10 @@ def joined(paths):
     lines = []
     for path in paths:
         with open(path, encoding="utf-8") as file:
+            if path.endswith("/copyright"):
+                lines += ["/*"] + [line.rstrip("\n").replace("*/", "* /")
+                                   for line in file] + ["*/"]
+                continue
             lines += [line.rstrip("\n") for line in file
                       if "sourceMappingURL=" not in line]
     text = "\n".join(lines) + "\n"

@@ -31,7 +31,8 @@ function verdict() {
   const said = verdicts.length ? verdicts.map((s, i) => el('p', {class: i ?
     'said more' : 'said'}, cut(inUnits(String(s.text)), 900))) :
     el('p', {class: 'said'}, 'No answer could be given.');
-  const numbers = odd ? list(verdicts[0].evidence).slice(0, 2) : [];
+  const numbers = odd ? list(verdicts[0].evidence).filter((e, i, all) =>
+    all.findIndex((o) => o.label === e.label) === i).slice(0, 2) : [];
   return el('div', {class: 'verdict' + (odd ? ' odd' : '')}, el('h2', {id:
     'first-title', class: 'sr'}, 'What was found'), el('div', {class: 'words'},
     said), numbers.length ? el('div', {class: 'numbers'}, numbers.map(keyNumber)) :
@@ -267,7 +268,8 @@ function coursePanel(group, name, top_, width) {
     ''), d: 'M' + (e.x + 1) + ',' + e.from + 'L' + (width - right + 9) + ',' +
     e.at}), say(width - right + 11, e.at + 4, cut(e.odd ? calledOf(e.units[0]) :
     e.units.length === drawn.length - oddUnits.size && e.units.length > 1 ?
-      oddUnits.size ? 'the others' : 'all ' + e.units.length : e.units.length > 1 ?
+      oddUnits.size ? 'the others' : 'all ' + e.units.length : e.units.length >
+      4 ? e.units.length + ' units' : e.units.length > 1 ?
       e.units.map(numberOf).join(', ') : calledOf(e.units[0]), right < 90 ? 11 :
       e.odd ? 13 : 15), {class: e.odd ? 'strong' : 'small'})));
   return picture(width, height, (name === 'apply' ? 'Rise' : 'Release') +
