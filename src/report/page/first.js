@@ -154,7 +154,7 @@ function barPanel(group, name, high, width) {
 function title(group, name) {
   const side = group[name];
   return side.first === side.second ? 'Demand arrives' : name === 'apply' ?
-    'Apply: response to ' + figureName(side.second) :
+    'Apply: first air to ' + figureName(side.second) :
     'Release: start to end';
 }
 

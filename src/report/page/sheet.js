@@ -37,7 +37,7 @@ function jobSheet() {
     tick(), el('div', {}, c.units.length ? [el('strong', {}, c.units.map((u, i) =>
       [i ? ', ' : '', unitIndex.has(String(u)) ? unitCell(String(u)) :
         nameOf(u, 40)])), ': '] : null, nameOf(inUnits(String(c.check)), 600))))),
-  cautionsFirst().map((c) => el('p', {class: 'before'}, nameOf(c, 400)))], notes);
+  cautionsFirst().map((c) => el('p', {class: 'before'}, nameOf(c, 700)))], notes);
 }
 function jobSheetOf(inside, notes) {
   return section('sheet', 'To check', null, inside, notes.map((n) => el('p', {},

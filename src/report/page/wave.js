@@ -192,7 +192,7 @@ function wave() {
   return made.length ? section('wave', 'All at once, or one after the other?',
     'One application of each condition on one clock: how far each unit\u2019s ' +
     'measured pressure has come, in ' + words.pressure + ', while it is applied ' +
-    'and then let go. The hold between is left out.', made) : null;
+    'and then let go. What lies between is left out.', made) : null;
 }
 function wavePrint() {
   document.querySelectorAll('#wave .frames').forEach((node) => {
