@@ -22,13 +22,13 @@ static void run(visit_plant plant, unsigned long first_seed)
 static void plant_a(void **state)
 {
     (void)state;
-    run(visit_plant_a, 1000000);
+    run(visit_plant_a, 31000000);
 }
 
 static void plant_b(void **state)
 {
     (void)state;
-    run(visit_plant_b, 2000000);
+    run(visit_plant_b, 32000000);
 }
 
 /* Both plants, or the one that is named: "a", "b". */
