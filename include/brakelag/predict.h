@@ -42,6 +42,8 @@
       "does not settle, within the application")                               \
     X(DIFFERENCES_ONLY, "differences-only",                                    \
       "the clocks give differences only")                                      \
+    X(BEYOND_BAND, "beyond-band",                                              \
+      "beyond the band, by less than sound trains may be")                     \
     X(WITHIN_UNCERTAINTY, "within-uncertainty",                                \
       "the band's edge is nearer than 2 u")                                    \
     X(MIXED, "mixed", "applications disagree")
@@ -99,6 +101,9 @@ struct bl_predict_point {
     size_t application;             /* index in the run's lag */
     double s, u_s;                  /* measured; NaN: not given */
     double low_s, middle_s, high_s; /* NaN: the model does not get there */
+    /* Where a verdict begins: beyond the band by what one sound train in two
+       hundred is, at the pace of its other units. NaN before it is judged. */
+    double earliest_s, latest_s;
     bool differences_only; /* s is NAN because the clocks give no lags */
     bool at_least;         /* s is a bound: counts only where it is later */
 };
@@ -114,7 +119,9 @@ struct bl_predict_row {
     size_t bounds;     /* of n: only known to be later than that */
     double measured_s; /* median of those; NaN; with bounds it is one */
     double u_s;        /* largest of those */
-    double low_s, middle_s, high_s;             /* medians of the bands; NaN */
+    double low_s, middle_s, high_s; /* medians of the bands; NaN */
+    double earliest_s, latest_s;    /* and of the limits */
+    double pace; /* of the other units, over their middles; NaN: none */
     size_t inside, later, earlier, implausible; /* of n */
     /* Later or earlier: in three applications or in all. Inside: in all. */
     enum bl_predict_verdict verdict;
@@ -134,6 +141,32 @@ struct bl_stage {
     bool late;
 };
 
+/* What a unit needs of the command to brake by air, and what was held. */
+enum bl_ladder_verdict {
+    BL_LADDER_CANNOT_TELL,
+    BL_LADDER_BRAKES,
+    BL_LADDER_NOT_EXPECTED, /* does not, and needs more than was held */
+    BL_LADDER_DOES_NOT,     /* does not, and needs less */
+    BL_LADDER_VERDICTS
+};
+/* "cannot-tell", "brakes", "not-expected", "does-not". */
+BL_API const char *bl_ladder_verdict_name(enum bl_ladder_verdict verdict);
+/* Applications of one kind. */
+struct bl_ladder_row {
+    enum bl_application_kind kind;
+    size_t n, count[BL_LADDER_VERDICTS];
+    double front_kpa, u_kpa; /* what the command held: median; largest u */
+    enum bl_ladder_verdict verdict; /* of all; does-not: of three or of all */
+};
+/* Pressure of the command from which on its output passes `brakes_at`: 5, 50
+   and 95 % of the draws. */
+struct bl_ladder {
+    bool known;
+    double low_kpa, middle_kpa, high_kpa;
+    struct bl_ladder_row row[BL_KIND_FULL];
+    size_t rows;
+};
+
 struct bl_predict_unit {
     size_t run, unit;              /* indices in the trial */
     enum bl_predict_reason reason; /* why there are no rows; NONE */
@@ -145,6 +178,7 @@ struct bl_predict_unit {
     struct bl_predict_row *row;
     size_t rows;
     struct bl_stage stage[BL_STAGES]; /* of runs by air alone */
+    struct bl_ladder ladder;          /* the same */
 };
 
 struct bl_predict {

@@ -48,6 +48,9 @@ static json_t *row_object(struct bl_tree *tree,
     bl_tree_number(tree, object, "low_s", row->low_s);
     bl_tree_number(tree, object, "middle_s", row->middle_s);
     bl_tree_number(tree, object, "high_s", row->high_s);
+    bl_tree_number(tree, object, "earliest_s", row->earliest_s);
+    bl_tree_number(tree, object, "latest_s", row->latest_s);
+    bl_tree_number(tree, object, "pace", row->pace);
     bl_tree_number(tree, object, "measured_s", row->measured_s);
     bl_tree_number(tree, object, "u_s", row->u_s);
     bl_tree_count(tree, object, "bounds", row->bounds);
@@ -58,6 +61,60 @@ static json_t *row_object(struct bl_tree *tree,
     bl_tree_text(tree, object, "verdict",
                  bl_predict_verdict_name(row->verdict));
     put_reason(tree, object, row->reason);
+    return object;
+}
+
+static json_t *stage_object(struct bl_tree *tree, const struct bl_trial *trial,
+                            const struct bl_stage *stage)
+{
+    if (!stage->known) {
+        return json_null();
+    }
+    json_t *object = bl_tree_object(tree);
+    json_t *front = bl_tree_object(tree);
+    bl_model_unit(tree, front, trial, stage->from);
+    bl_tree_put(tree, object, "front", front);
+    bl_tree_count(tree, object, "n", stage->n);
+    bl_tree_number(tree, object, "s", stage->s);
+    bl_tree_number(tree, object, "u_s", stage->u_s);
+    bl_tree_number(tree, object, "length_m", stage->length_m);
+    bl_tree_count(tree, object, "others", stage->others);
+    bl_tree_number(tree, object, "expected_s", stage->expected_s);
+    bl_tree_number(tree, object, "limit_s", stage->limit_s);
+    bl_tree_put(tree, object, "late",
+                isnan(stage->limit_s) ? json_null()
+                                      : json_boolean(stage->late));
+    return object;
+}
+
+static json_t *ladder_object(struct bl_tree *tree,
+                             const struct bl_ladder *ladder)
+{
+    if (!ladder->known) {
+        return json_null();
+    }
+    json_t *object = bl_tree_object(tree);
+    bl_tree_number(tree, object, "low_kpa", ladder->low_kpa);
+    bl_tree_number(tree, object, "middle_kpa", ladder->middle_kpa);
+    bl_tree_number(tree, object, "high_kpa", ladder->high_kpa);
+    json_t *rows = bl_tree_array(tree);
+    for (size_t i = 0; i < ladder->rows; i++) {
+        const struct bl_ladder_row *row = &ladder->row[i];
+        json_t *held = bl_tree_object(tree);
+        bl_tree_text(tree, held, "kind", bl_model_kind(row->kind));
+        bl_tree_count(tree, held, "n", row->n);
+        bl_tree_number(tree, held, "front_kpa", row->front_kpa);
+        bl_tree_number(tree, held, "u_kpa", row->u_kpa);
+        for (size_t v = 0; v < BL_LADDER_VERDICTS; v++) {
+            bl_tree_count(tree, held,
+                          bl_ladder_verdict_name((enum bl_ladder_verdict)v),
+                          row->count[v]);
+        }
+        bl_tree_text(tree, held, "verdict",
+                     bl_ladder_verdict_name(row->verdict));
+        bl_tree_append(tree, rows, held);
+    }
+    bl_tree_put(tree, object, "holds", rows);
     return object;
 }
 
@@ -77,6 +134,13 @@ static json_t *unit_object(struct bl_tree *tree, const struct bl_trial *trial,
         bl_tree_append(tree, rows, row_object(tree, &unit->row[i]));
     }
     bl_tree_put(tree, object, "figures", rows);
+    json_t *stages = bl_tree_object(tree);
+    bl_tree_put(tree, stages, "apply",
+                stage_object(tree, trial, &unit->stage[BL_STAGE_APPLY]));
+    bl_tree_put(tree, stages, "release",
+                stage_object(tree, trial, &unit->stage[BL_STAGE_RELEASE]));
+    bl_tree_put(tree, object, "stage", stages);
+    bl_tree_put(tree, object, "ladder", ladder_object(tree, &unit->ladder));
     return object;
 }
 

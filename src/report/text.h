@@ -85,6 +85,10 @@ void bl_text_recordings(struct bl_text *to);
 void bl_text_limits(struct bl_text *to);
 void bl_text_dynamics(struct bl_text *to);
 void bl_text_predict(struct bl_text *to);
+/* text_stages.c: stages and ladder of one run, entries `from` to `end` of
+   predict[]. */
+void bl_text_stages(struct bl_text *to, const json_t *all, size_t from,
+                    size_t end);
 /* text_order.c: members of "order", those of `condition` where not NULL. */
 void bl_text_orders(struct bl_text *to, const json_t *orders,
                     const char *condition);

@@ -193,6 +193,7 @@ static void one_run(struct bl_text *to, const json_t *all, size_t from,
     if (any) {
         to->failed = !bl_table_write(&table, to->output, 4) || to->failed;
     }
+    bl_text_stages(to, all, from, end);
     refused(to, all, from, end);
     usual(to, all, from, end);
 }

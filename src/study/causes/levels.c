@@ -38,13 +38,31 @@ bool bl_causes_asked(const struct bl_causing *c, size_t run, size_t a,
     return true;
 }
 
+/* What the command must hold in a run by air so that a unit without a control
+   channel brakes beyond doubt: its own opening and all that the valves in front
+   keep (predict's ladder). NaN: not asked of the ladder. */
+static double ladder_kpa(const struct bl_causing *c, size_t run, size_t a,
+                         size_t unit)
+{
+    const struct bl_predict *all = c->run[run].predict;
+    if (bl_causes_cell(c, run, a, unit)->control_wired) {
+        return NAN;
+    }
+    for (size_t i = 0; all != NULL && i < all->units; i++) {
+        if (all->unit[i].unit == unit && all->unit[i].ladder.known) {
+            return all->unit[i].ladder.high_kpa;
+        }
+    }
+    return NAN;
+}
+
 static void no_output(struct bl_causing *c, size_t run, size_t unit)
 {
     const struct bl_trial_unit *vehicle = &c->trial->unit[unit];
     const struct bl_run_lag *lag = c->run[run].lag;
-    const double threshold = isnan(vehicle->threshold_kpa)
-                                 ? threshold_most_kpa
-                                 : vehicle->threshold_kpa;
+    const double own = isnan(vehicle->threshold_kpa) ? threshold_most_kpa
+                                                     : vehicle->threshold_kpa;
+    double threshold = own;
     double most = NAN;
     double u_most = NAN;
     size_t below = 0;
@@ -62,6 +80,8 @@ static void no_output(struct bl_causing *c, size_t run, size_t unit)
             continue;
         }
         seen++;
+        const double ladder = ladder_kpa(c, run, a, unit);
+        threshold = isnan(ladder) ? own : fmax(own, ladder);
         const double excess = kpa - threshold - c->trial->response_at_kpa - 15;
         if (measured->responded == BL_YES) {
             bl_excess_put(c, -fabs(excess) - 1, u);
@@ -69,7 +89,7 @@ static void no_output(struct bl_causing *c, size_t run, size_t unit)
             bl_excess_put(c, excess, u);
             most = fmax(kpa, most);
             u_most = u;
-        } else if (!isnan(vehicle->threshold_kpa) && kpa < threshold) {
+        } else if (!isnan(vehicle->threshold_kpa) && kpa < own) {
             below++;
         }
     }
@@ -96,7 +116,7 @@ static void no_output(struct bl_causing *c, size_t run, size_t unit)
                        "%s did not respond in %zu applications that stayed "
                        "below its opening pressure",
                        text, below);
-        bl_finding_evidence(f, "opening pressure", threshold, NAN, "kPa");
+        bl_finding_evidence(f, "opening pressure", own, NAN, "kPa");
     }
 }
 

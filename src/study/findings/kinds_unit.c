@@ -190,7 +190,8 @@ const struct bl_finding_kind bl_finding_kinds_unit[] = {
      "output; control or command",
      "control pressure (the command, where control is not wired) passes the "
      "unit's opening pressure, or 100 kPa where none is stated, and "
-     "response_at, and the output does not respond",
+     "response_at, and the output does not respond; by air without control "
+     "also what the valves in front may keep (the ladder of predict)",
      "the channel is dead: it does not even show noise",
      "Walk the shut-off cocks first; then, pedal held by a depressor, read the "
      "pressures from the coupling to the valve to the chamber, and stay "

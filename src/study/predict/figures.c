@@ -3,6 +3,7 @@
 #include "study/predict/figures.h"
 
 #include "base/alloc.h"
+#include "base/limits.h"
 #include "base/number.h"
 #include "study/predict/chain.h"
 
@@ -11,6 +12,14 @@
 #define SETTLED_SHARE 0.02
 #define HOLD_S 0.5     /* before the release: where the hold is read */
 #define RELEASE_S 0.25 /* before it: where a fall may begin */
+/* A band ends where one sound train in twenty lies beyond: too many for a
+   verdict. Its width from the middle, carried on to one in two hundred: the
+   ratio of these quantiles of the normal distribution, 2.576 / 1.645. */
+#define CARRIED_ON 1.566
+/* With no others to give the train's own pace: what models of this kind and
+   sound units of other makes differ by (common practice). */
+#define OTHER_MAKES_SHARE 0.25
+#define OTHER_MAKES_S 0.05
 
 static size_t step_at(double s, size_t steps)
 {
@@ -165,10 +174,65 @@ double bl_predict_least_s(double length_m, double warmest_kelvin)
     return length_m / (1.3 * bl_air_speed(BL_AIR_ADIABATIC, warmest_kelvin));
 }
 
+double bl_predict_ratio(const struct bl_predict_row *row)
+{
+    double ratio[BL_LIMIT_PREDICT_APPLICATIONS];
+    size_t n = 0;
+    for (size_t i = 0; i < row->points && n < BL_LIMIT_PREDICT_APPLICATIONS;
+         i++) {
+        const struct bl_predict_point *p = &row->point[i];
+        if (isfinite(p->s) && !p->at_least && p->s > 0 && p->middle_s > 0) {
+            ratio[n++] = p->s / p->middle_s;
+        }
+    }
+    return bl_median(ratio, n);
+}
+
+/* On a scale of factors where all is positive. */
+static double carried_on(double middle_s, double edge_s)
+{
+    if (isnan(middle_s)) {
+        return edge_s;
+    }
+    return middle_s > 0 && edge_s > 0
+               ? middle_s * pow(edge_s / middle_s, CARRIED_ON)
+               : middle_s + CARRIED_ON * (edge_s - middle_s);
+}
+
+static void set_limits(struct bl_predict_point *p,
+                       const struct bl_predict_context *in)
+{
+    p->latest_s = carried_on(p->middle_s, p->high_s);
+    p->earliest_s = carried_on(p->middle_s, p->low_s);
+    if (!in->usual) {
+        return;
+    }
+    if (!isnan(in->pace)) {
+        p->latest_s *= fmax(in->pace, 1);
+        p->earliest_s *= fmin(in->pace, 1);
+    } else {
+        p->latest_s += OTHER_MAKES_SHARE * fabs(p->latest_s) + OTHER_MAKES_S;
+        p->earliest_s -=
+            OTHER_MAKES_SHARE * fabs(p->earliest_s) + OTHER_MAKES_S;
+    }
+}
+
+/* Beyond the band, but by less than the limits ask for: not decided. */
+static enum bl_predict_verdict held_against(const struct bl_predict_point *p)
+{
+    const enum bl_predict_verdict band =
+        bl_predict_judge(p->s, p->u_s, p->low_s, p->high_s);
+    const enum bl_predict_verdict limits =
+        bl_predict_judge(p->s, p->u_s, fmin(p->earliest_s, p->low_s),
+                         fmax(p->latest_s, p->high_s));
+    return band == limits ? band : BL_PREDICT_NOT_DECIDED;
+}
+
 /* What is in the way of a verdict. */
 struct doubts {
     size_t differences, unreached;
-    size_t open; /* bounds that are not late */
+    size_t open;   /* bounds that are not late */
+    size_t beyond; /* the band, but not by enough */
 };
 
 static void verdict(struct bl_predict_row *row, const struct doubts *doubts)
@@ -192,15 +256,66 @@ static void verdict(struct bl_predict_row *row, const struct doubts *doubts)
     } else if (row->inside == row->n) {
         row->verdict = BL_PREDICT_INSIDE;
     } else {
-        row->reason = row->later + row->earlier > 0
-                          ? BL_PREDICT_WHY_MIXED
-                          : BL_PREDICT_WHY_WITHIN_UNCERTAINTY;
+        row->reason = row->later + row->earlier > 0 ? BL_PREDICT_WHY_MIXED
+                      : doubts->beyond > 0          ? BL_PREDICT_WHY_BEYOND_BAND
+                                           : BL_PREDICT_WHY_WITHIN_UNCERTAINTY;
     }
 }
 
-bool bl_predict_conclude(struct bl_predict_row *row, double least_s)
+/* Medians of the bands. */
+static bool set_bands(struct bl_predict_row *row)
 {
-    double *value = bl_alloc(row->points + 1, 4 * sizeof(*value));
+    double *value = bl_alloc(row->points + 1, 5 * sizeof(*value));
+    if (value == NULL) {
+        return false;
+    }
+    double *into[] = {&row->low_s, &row->middle_s, &row->high_s,
+                      &row->earliest_s, &row->latest_s};
+    for (size_t k = 0; k < sizeof(into) / sizeof(into[0]); k++) {
+        size_t bands = 0;
+        for (size_t i = 0; i < row->points; i++) {
+            const struct bl_predict_point *p = &row->point[i];
+            const double of_point[] = {p->low_s, p->middle_s, p->high_s,
+                                       p->earliest_s, p->latest_s};
+            if (!isnan(p->low_s) && !isnan(p->high_s)) {
+                value[bands++] = of_point[k];
+            }
+        }
+        *into[k] = bl_median(value, bands);
+    }
+    bl_free(value);
+    return true;
+}
+
+/* One point's part of the counts; true: it has a figure to take a median of. */
+static bool count_point(struct bl_predict_row *row,
+                        const struct bl_predict_point *p, struct doubts *doubts)
+{
+    const enum bl_predict_verdict held = held_against(p);
+    if (isnan(p->s)) {
+        doubts->differences += p->differences_only;
+        return false;
+    }
+    if (p->at_least && held != BL_PREDICT_LATER) {
+        doubts->open++;
+        return false;
+    }
+    row->bounds += p->at_least;
+    doubts->unreached += isnan(p->low_s) || isnan(p->high_s);
+    row->u_s = fmax(row->u_s, p->u_s);
+    row->inside += held == BL_PREDICT_INSIDE;
+    row->later += held == BL_PREDICT_LATER;
+    row->earlier += held == BL_PREDICT_EARLIER;
+    doubts->beyond +=
+        held == BL_PREDICT_NOT_DECIDED &&
+        (p->s - 2 * p->u_s > p->high_s || p->s + 2 * p->u_s < p->low_s);
+    return true;
+}
+
+bool bl_predict_conclude(struct bl_predict_row *row,
+                         const struct bl_predict_context *in)
+{
+    double *value = bl_alloc(row->points + 1, sizeof(*value));
     struct doubts doubts = {0};
     const bool from_command =
         row->figure < (enum bl_predict_figure)BL_FIGURES &&
@@ -208,44 +323,18 @@ bool bl_predict_conclude(struct bl_predict_row *row, double least_s)
     if (value == NULL) {
         return false;
     }
-    double *low = value + row->points;
-    double *high = low + row->points;
-    double *middle = high + row->points;
-    size_t bands = 0;
     row->u_s = NAN;
+    row->pace = in->pace;
     for (size_t i = 0; i < row->points; i++) {
-        const struct bl_predict_point *p = &row->point[i];
-        const bool reached = !isnan(p->low_s) && !isnan(p->high_s);
-        if (reached) {
-            low[bands] = p->low_s;
-            middle[bands] = p->middle_s;
-            high[bands++] = p->high_s;
+        struct bl_predict_point *p = &row->point[i];
+        set_limits(p, in);
+        if (count_point(row, p, &doubts)) {
+            value[row->n++] = p->s;
+            row->implausible += from_command && p->s + 2 * p->u_s < in->least_s;
         }
-        if (isnan(p->s)) {
-            doubts.differences += p->differences_only;
-            continue;
-        }
-        if (p->at_least && bl_predict_judge(p->s, p->u_s, p->low_s,
-                                            p->high_s) != BL_PREDICT_LATER) {
-            doubts.open++;
-            continue;
-        }
-        row->bounds += p->at_least;
-        doubts.unreached += !reached;
-        value[row->n++] = p->s;
-        row->u_s = fmax(row->u_s, p->u_s);
-        const enum bl_predict_verdict held_against =
-            bl_predict_judge(p->s, p->u_s, p->low_s, p->high_s);
-        row->inside += held_against == BL_PREDICT_INSIDE;
-        row->later += held_against == BL_PREDICT_LATER;
-        row->earlier += held_against == BL_PREDICT_EARLIER;
-        row->implausible += from_command && p->s + 2 * p->u_s < least_s;
     }
     row->measured_s = bl_median(value, row->n);
-    row->low_s = bl_median(low, bands);
-    row->middle_s = bl_median(middle, bands);
-    row->high_s = bl_median(high, bands);
     bl_free(value);
     verdict(row, &doubts);
-    return true;
+    return set_bands(row);
 }

@@ -18,9 +18,21 @@ void bl_modelled_figures(double out[BL_PREDICT_FIGURES], const double *kpa,
 void bl_measured_figure(struct bl_predict_point *out,
                         const struct bl_unit_lag *unit,
                         enum bl_predict_figure figure);
-/* Counts, medians and verdict of a row whose points are there. False: out of
-   memory. */
-bool bl_predict_conclude(struct bl_predict_row *row, double least_s);
+/* What a row is judged by beside its bands. */
+struct bl_predict_context {
+    double least_s; /* bl_predict_least_s of its path */
+    /* What the other units of the train take of the middles of their bands, at
+       the median; NaN: none. A train that is slower than usual in all
+       its units is built so. */
+    double pace;
+    bool usual; /* something that could be stated is not */
+};
+/* Measured over the middle of the band, at the median; NaN: none. */
+double bl_predict_ratio(const struct bl_predict_row *row);
+/* Limits, counts, medians and verdict of a row whose points are there. False:
+   out of memory. */
+bool bl_predict_conclude(struct bl_predict_row *row,
+                         const struct bl_predict_context *in);
 /* A measured time with its standard uncertainty against a band: inside where
    all of s - 2u .. s + 2u is, later where s - 2u is above it, earlier where
    s + 2u is below it; NaN anywhere: not decided. */

@@ -83,8 +83,7 @@ static double reservoir_kpa(const struct predicting *p, size_t unit)
     return NAN;
 }
 
-static double above_rest(const struct bl_level *hold,
-                         const struct bl_level *rest)
+double bl_level_above(const struct bl_level *hold, const struct bl_level *rest)
 {
     return hold->known && rest->known && hold->quantity == BL_QUANTITY_PRESSURE
                ? hold->value - rest->value
@@ -98,11 +97,11 @@ double bl_predicting_held(const struct bl_application *a, size_t unit)
     return measured == NULL || measured->responded != BL_YES ||
                    measured->hold_from != BL_HOLD_SETTLED
                ? NAN
-               : above_rest(&measured->hold, &measured->rest);
+               : bl_level_above(&measured->hold, &measured->rest);
 }
 
 /* Output per command in the hardest settled application. */
-static double gain_of(const struct predicting *p, size_t unit)
+double bl_predicting_gain(const struct predicting *p, size_t unit)
 {
     double most = 0;
     double gain = NAN;
@@ -111,8 +110,8 @@ static double gain_of(const struct predicting *p, size_t unit)
         const double hold = bl_predicting_usable(p, application)
                                 ? bl_predicting_held(application, unit)
                                 : NAN;
-        const double command =
-            above_rest(&application->command_hold, &application->command_rest);
+        const double command = bl_level_above(&application->command_hold,
+                                              &application->command_rest);
         if (hold > 0 && command > most) {
             most = command;
             gain = hold / command;
@@ -164,8 +163,8 @@ static enum bl_status lay_out(struct predicting *p)
             break;
         }
         struct bl_unit_inputs *in = &p->in[p->modelled++];
-        bl_inputs_of(in, p->trial, u, reservoir_kpa(p, u), gain_of(p, u),
-                     electronic);
+        bl_inputs_of(in, p->trial, u, reservoir_kpa(p, u),
+                     bl_predicting_gain(p, u), electronic);
         path += pipe_m(in, false);
         least += pipe_m(in, true);
         into->path_m = path;
@@ -204,17 +203,59 @@ static void say_reason(struct predicting *p, enum bl_predict_reason reason)
     }
 }
 
-static enum bl_status conclude(struct predicting *p)
+static const struct bl_predict_row *like(const struct bl_predict_unit *unit,
+                                         const struct bl_predict_row *row)
 {
-    for (size_t u = p->first; u < p->first + p->units; u++) {
-        struct bl_predict_unit *unit = &p->into->unit[u];
-        for (size_t i = 0; i < unit->rows; i++) {
-            if (!bl_predict_conclude(&unit->row[i], unit->least_s)) {
-                return bl_fail_memory(p->error);
-            }
+    for (size_t i = 0; i < unit->rows; i++) {
+        const struct bl_predict_row *other = &unit->row[i];
+        if (other->kind == row->kind && other->shape == row->shape &&
+            other->figure == row->figure) {
+            return other;
         }
     }
-    return BL_OK;
+    return NULL;
+}
+
+/* Of the other units; `ratio` holds one per unit. */
+static double pace_of(const struct predicting *p, size_t unit,
+                      const struct bl_predict_row *row, double *ratio)
+{
+    size_t n = 0;
+    for (size_t u = p->first; u < p->first + p->units; u++) {
+        const struct bl_predict_row *other =
+            u == unit ? NULL : like(&p->into->unit[u], row);
+        ratio[n] = other == NULL ? NAN : bl_predict_ratio(other);
+        n += !isnan(ratio[n]);
+    }
+    return bl_median(ratio, n);
+}
+
+static bool any_usual(const struct bl_predict_unit *unit)
+{
+    for (size_t i = 0; i < unit->inputs; i++) {
+        if (unit->input[i].from == BL_PREDICT_FROM_USUAL &&
+            bl_predict_may_be_stated(unit->input[i].what)) {
+            return true;
+        }
+    }
+    return false;
+}
+
+static enum bl_status conclude(struct predicting *p)
+{
+    double *ratio = bl_alloc(p->units, sizeof(*ratio));
+    bool done = ratio != NULL;
+    for (size_t u = p->first; done && u < p->first + p->units; u++) {
+        struct bl_predict_unit *unit = &p->into->unit[u];
+        for (size_t i = 0; done && i < unit->rows; i++) {
+            const struct bl_predict_context in = {
+                unit->least_s, pace_of(p, u, &unit->row[i], ratio),
+                any_usual(unit)};
+            done = bl_predict_conclude(&unit->row[i], &in);
+        }
+    }
+    bl_free(ratio);
+    return done ? BL_OK : bl_fail_memory(p->error);
 }
 
 static enum bl_status model_all(struct predicting *p)
@@ -267,10 +308,14 @@ static enum bl_status combination(struct predicting *p)
     }
     bl_free(stage);
     p->chain = bl_alloc(p->units, sizeof(*p->chain));
-    const enum bl_status status =
+    enum bl_status status =
         p->in == NULL || p->values == NULL || p->chain == NULL
             ? bl_fail_memory(p->error)
-            : model_all(p);
+            : BL_OK;
+    if (status == BL_OK) {
+        bl_predict_ladder(p);
+        status = model_all(p);
+    }
     forget_bands(p);
     bl_free(p->in);
     bl_free(p->values);

@@ -44,6 +44,11 @@ bool bl_predicting_usable(const struct predicting *p,
 double bl_predicting_held(const struct bl_application *application,
                           size_t unit);
 
+/* Output per command in the hardest settled application; NaN. */
+double bl_predicting_gain(const struct predicting *p, size_t unit);
+/* A held pressure above its rest; NaN where it is not known, or no pressure. */
+double bl_level_above(const struct bl_level *hold, const struct bl_level *rest);
+
 /* band.c: one application through the model; its points are added to the
    rows of each unit, or it is counted as left out. Errors: NOMEM. */
 BL_MUST_CHECK enum bl_status bl_predict_application(struct predicting *p,
@@ -54,5 +59,9 @@ BL_MUST_CHECK enum bl_status bl_predict_application(struct predicting *p,
 void bl_stage_judge(struct bl_stage *stage, size_t count);
 /* Every stage of the combination; `scratch` holds one per unit. */
 void bl_predict_stages(struct predicting *p, struct bl_stage *scratch);
+
+/* ladder.c: what every towed unit of the combination needs, and what was held;
+   `in`, `values` and `chain` are scratch. */
+void bl_predict_ladder(struct predicting *p);
 
 #endif

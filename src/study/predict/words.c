@@ -38,6 +38,13 @@ const char *bl_predict_verdict_name(enum bl_predict_verdict verdict)
     return names[verdict];
 }
 
+const char *bl_ladder_verdict_name(enum bl_ladder_verdict verdict)
+{
+    static const char *const names[] = {"cannot-tell", "brakes", "not-expected",
+                                        "does-not"};
+    return names[verdict];
+}
+
 const char *bl_predict_from_name(enum bl_predict_from from)
 {
     static const char *const names[] = {"trial", "record", "measured", "usual"};

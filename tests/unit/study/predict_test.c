@@ -16,90 +16,6 @@
 #include "study/predict/figures.h"
 #include "study/predict/inputs.h"
 
-/* Definition: with U = 2u wholly in the band, beyond it, or neither. */
-static void judges_by_the_expanded_uncertainty(void **state)
-{
-    (void)state;
-    assert_int_equal(bl_predict_judge(0.30, 0.01, 0.279, 0.321),
-                     BL_PREDICT_INSIDE);
-    assert_int_equal(bl_predict_judge(0.30, 0.011, 0.28, 0.32),
-                     BL_PREDICT_NOT_DECIDED);
-    assert_int_equal(bl_predict_judge(0.35, 0.014, 0.28, 0.32),
-                     BL_PREDICT_LATER);
-    assert_int_equal(bl_predict_judge(0.25, 0.014, 0.28, 0.32),
-                     BL_PREDICT_EARLIER);
-    assert_int_equal(bl_predict_judge(0.33, 0.01, 0.28, 0.32),
-                     BL_PREDICT_NOT_DECIDED);
-    assert_int_equal(bl_predict_judge(NAN, 0.01, 0.28, 0.32),
-                     BL_PREDICT_NOT_DECIDED);
-    assert_int_equal(bl_predict_judge(0.30, 0.01, 0.28, NAN),
-                     BL_PREDICT_NOT_DECIDED);
-}
-
-/* Of three applications `bounds` were still rising at the release, so that the
-   figure is only known to be later than 0.30 s; the others take 0.30 s. */
-static void conclude_with(struct bl_predict_row *row, size_t bounds,
-                          double high_s)
-{
-    static struct bl_predict_point p[3];
-    for (size_t i = 0; i < 3; i++) {
-        p[i] = (struct bl_predict_point){.s = 0.30,
-                                         .u_s = 0.002,
-                                         .low_s = 0.1,
-                                         .high_s = high_s,
-                                         .at_least = i < bounds};
-    }
-    *row = (struct bl_predict_row){
-        .figure = BL_PREDICT_APPLY_75, .point = p, .points = 3};
-    assert_true(bl_predict_conclude(row, 0.05));
-}
-
-static void a_bound_shows_later_and_nothing_else(void **state)
-{
-    (void)state;
-    struct bl_predict_row row;
-    conclude_with(&row, 0, 0.4);
-    assert_int_equal(row.verdict, BL_PREDICT_INSIDE);
-    conclude_with(&row, 1, 0.4);
-    assert_int_equal(row.verdict, BL_PREDICT_NOT_DECIDED);
-    assert_int_equal(row.reason, BL_PREDICT_WHY_HOLD_LONGER);
-    assert_int_equal(row.n, 2); /* it enters no median as a figure */
-    assert_int_equal(row.bounds, 0);
-    conclude_with(&row, 3, 0.4);
-    assert_int_equal(row.reason, BL_PREDICT_WHY_HOLD_LONGER);
-    assert_true(isnan(row.measured_s));
-    conclude_with(&row, 1, 0.2);
-    assert_int_equal(row.verdict, BL_PREDICT_LATER);
-    assert_int_equal(row.bounds, 1); /* the median is marked as a bound */
-}
-
-/* Where the clocks give no lags, that is the reason; the other half of the
-   applications may have been tied otherwise. */
-static void without_lags_the_clocks_are_the_reason(void **state)
-{
-    (void)state;
-    static struct bl_figure none = {
-        .reason = BL_REASON_DIFFERENCES_ONLY, .s = NAN, .u_s = NAN};
-    struct bl_unit_lag unit = {0};
-    struct bl_predict_point p[2];
-    for (enum bl_figure_name i = 0; i < BL_FIGURES; i++) {
-        unit.figure[i] = none;
-    }
-    bl_measured_figure(&p[0], &unit, BL_PREDICT_APPLY_75);
-    bl_measured_figure(&p[1], &unit, BL_PREDICT_FILL);
-    for (size_t i = 0; i < 2; i++) {
-        assert_true(isnan(p[i].s) && p[i].differences_only);
-        p[i].low_s = 0.1;
-        p[i].high_s = 0.4;
-    }
-    struct bl_predict_row row = {
-        .figure = BL_PREDICT_APPLY_75, .point = p, .points = 2};
-    assert_true(bl_predict_conclude(&row, 0.05));
-    assert_int_equal(row.n, 0);
-    assert_int_equal(row.verdict, BL_PREDICT_NOT_DECIDED);
-    assert_int_equal(row.reason, BL_PREDICT_WHY_DIFFERENCES_ONLY);
-}
-
 /* Sound takes 116.5 ms for 40 m at 20 degC (textbook: 343.2 m/s). */
 static void knows_what_no_wave_undercuts(void **state)
 {
@@ -319,22 +235,7 @@ static void a_sound_train_is_as_expected(void **state)
         assert_int_equal(it.is->unit[u].rows, rows);
         for (size_t i = 0; i < rows; i++) {
             const struct bl_predict_row *row = &it.is->unit[u].row[i];
-            const bool release =
-                row->figure == BL_PREDICT_FALL ||
-                (row->figure != BL_PREDICT_FILL &&
-                 bl_figure_entry((enum bl_figure_name)row->figure)->side ==
-                     BL_SIDE_RELEASE);
-            /* The plant vents as if it had quick-release valves, and fills as
-               if its chambers were small; neither is stated. */
-            const bool onset = row->figure == BL_PREDICT_RESPONSE ||
-                               row->figure == BL_PREDICT_APPLY_10;
-            const size_t earlier = onset ? row->earlier : 0;
-            /* Its own dead time of 50 ms is longer than a usual valve's: on
-               release, within what findings allow for beyond a band. */
-            const bool late = release
-                                  ? row->measured_s > 1.25 * row->high_s + 0.05
-                                  : row->later > 0;
-            if (late || earlier + row->implausible > 0) {
+            if (row->later + row->earlier + row->implausible > 0) {
                 fail_msg("unit %zu, %s: %g not in %g to %g", u,
                          bl_predict_figure_name(row->figure), row->measured_s,
                          row->low_s, row->high_s);
@@ -364,6 +265,23 @@ static void expect(const struct plant_fault *fault,
     finish(&it);
 }
 
+/* A late unit fills as a sound one does. */
+static void late_is_not_slow(void **state)
+{
+    struct predicted sound;
+    struct predicted late;
+    (void)state;
+    predict(&sound, &(struct plant_fault){.none = false});
+    predict(&late, &(struct plant_fault){.dead_s = 0.35});
+    const struct bl_predict_row *was = row_of(&sound, 2, BL_PREDICT_FILL);
+    const struct bl_predict_row *now = row_of(&late, 2, BL_PREDICT_FILL);
+    assert_int_equal(now->verdict, was->verdict);
+    assert_int_not_equal(now->verdict, BL_PREDICT_LATER);
+    assert_near(now->measured_s, was->measured_s, 0.005);
+    finish(&sound);
+    finish(&late);
+}
+
 static void faults_stand_out(void **state)
 {
     (void)state;
@@ -372,7 +290,9 @@ static void faults_stand_out(void **state)
            BL_PREDICT_LATER);
     expect(&(struct plant_fault){.line_dead_s = 0.5}, BL_PREDICT_RESPONSE,
            BL_PREDICT_LATER);
-    expect(&(struct plant_fault){.fill_factor = 6}, BL_PREDICT_FILL,
+    /* Chambers of any size are usual, so a slow fill takes much to stand out.
+     */
+    expect(&(struct plant_fault){.fill_factor = 8}, BL_PREDICT_FILL,
            BL_PREDICT_LATER);
     expect(&(struct plant_fault){.early_s = 0.2}, BL_PREDICT_RESPONSE,
            BL_PREDICT_EARLIER);
@@ -566,15 +486,13 @@ static void one_that_follows_closely_is_no_test(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(judges_by_the_expanded_uncertainty),
-        cmocka_unit_test(a_bound_shows_later_and_nothing_else),
-        cmocka_unit_test(without_lags_the_clocks_are_the_reason),
         cmocka_unit_test(knows_what_no_wave_undercuts),
         cmocka_unit_test(reads_a_temperature),
         cmocka_unit_test(meets_the_independent_line),
         cmocka_unit_test(spans_the_independent_chamber),
         cmocka_unit_test(a_sound_train_is_as_expected),
         cmocka_unit_test(faults_stand_out),
+        cmocka_unit_test(late_is_not_slow),
         cmocka_unit_test(sooner_than_sound_is_implausible),
         cmocka_unit_test(what_is_stated_narrows_the_band),
         cmocka_unit_test(refuses_by_name),
