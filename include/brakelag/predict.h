@@ -131,6 +131,27 @@ struct bl_predict_row {
 /* From the output of the unit that hands a unit its control air to its own, in
    hard steps of one run, and the same of the other stages of the train. */
 enum { BL_STAGE_APPLY, BL_STAGE_RELEASE, BL_STAGES };
+/* What makes a stage slow, where control pressure is recorded at both of its
+   ends. Bore, couplings and branches cannot be told apart: resistance. */
+enum bl_stage_cause {
+    BL_STAGE_CANNOT_TELL,
+    BL_STAGE_DELAY,
+    BL_STAGE_RESISTANCE,
+    BL_STAGE_KEEPS
+};
+/* "cannot-tell", "delay", "resistance", "kept-pressure". */
+BL_API const char *bl_stage_cause_name(enum bl_stage_cause cause);
+struct bl_stage_fit {
+    bool known;
+    size_t n;                 /* applications: medians of them */
+    double delay_s, friction; /* friction as times that of a bare pipe */
+    double keeps_kpa;         /* NaN: no hold of three seconds */
+    double misfit_kpa;        /* the largest */
+    /* u: what sound stages of one make differ by, and the scatter. */
+    double u_delay_s, u_ln_friction, u_keeps_kpa;
+    double others_delay_s, others_friction, others_keeps_kpa; /* means; NaN */
+    enum bl_stage_cause cause; /* of a late stage */
+};
 struct bl_stage {
     bool known;
     size_t from, n;  /* the unit in front, index in the trial; applications */
@@ -139,6 +160,7 @@ struct bl_stage {
     size_t others;   /* stages it is judged against; under 3: it is not */
     double expected_s, limit_s; /* by them, one-sided at 1 %; NaN */
     bool late;
+    struct bl_stage_fit fit;
 };
 
 /* What a unit needs of the command to brake by air, and what was held. */

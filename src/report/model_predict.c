@@ -64,6 +64,31 @@ static json_t *row_object(struct bl_tree *tree,
     return object;
 }
 
+static json_t *fit_object(struct bl_tree *tree, const struct bl_stage *stage)
+{
+    const struct bl_stage_fit *fit = &stage->fit;
+    if (!fit->known) {
+        return json_null();
+    }
+    json_t *object = bl_tree_object(tree);
+    bl_tree_count(tree, object, "n", fit->n);
+    bl_tree_number(tree, object, "delay_s", fit->delay_s);
+    bl_tree_number(tree, object, "u_delay_s", fit->u_delay_s);
+    bl_tree_number(tree, object, "friction", fit->friction);
+    bl_tree_number(tree, object, "u_friction",
+                   fit->friction * fit->u_ln_friction);
+    bl_tree_number(tree, object, "keeps_kpa", fit->keeps_kpa);
+    bl_tree_number(tree, object, "u_keeps_kpa",
+                   isnan(fit->keeps_kpa) ? NAN : fit->u_keeps_kpa);
+    bl_tree_number(tree, object, "misfit_kpa", fit->misfit_kpa);
+    bl_tree_number(tree, object, "others_delay_s", fit->others_delay_s);
+    bl_tree_number(tree, object, "others_friction", fit->others_friction);
+    bl_tree_number(tree, object, "others_keeps_kpa", fit->others_keeps_kpa);
+    bl_tree_text(tree, object, "slow_by",
+                 stage->late ? bl_stage_cause_name(fit->cause) : NULL);
+    return object;
+}
+
 static json_t *stage_object(struct bl_tree *tree, const struct bl_trial *trial,
                             const struct bl_stage *stage)
 {
@@ -84,6 +109,7 @@ static json_t *stage_object(struct bl_tree *tree, const struct bl_trial *trial,
     bl_tree_put(tree, object, "late",
                 isnan(stage->limit_s) ? json_null()
                                       : json_boolean(stage->late));
+    bl_tree_put(tree, object, "fit", fit_object(tree, stage));
     return object;
 }
 

@@ -1,11 +1,11 @@
 /* SPDX-License-Identifier: MIT */
 /* Of runs by air alone: every unit's stage against the other stages of its
-   train, and the pressure that every unit needs to brake. */
+   train, what its control pressures say of it, and the pressure that every unit
+   needs to brake. */
 #include "report/text.h"
 
 #include <math.h>
 #include <stdio.h>
-#include <string.h>
 
 static void heads(struct bl_table *table, const char *const *title,
                   size_t count, size_t right_from)
@@ -75,6 +75,67 @@ static void stages(struct bl_text *to, const json_t *all, size_t from,
                        "    Stages: from the output of the unit whose valve "
                        "hands on the air to the unit's own,\n    against the "
                        "other stages of this train, per metre of pipe\n");
+        to->failed |= !bl_table_write(&table, to->output, 6);
+    }
+}
+
+static void fit_row(const struct bl_text *to, struct bl_table *table,
+                    const json_t *unit, const char *edge, const json_t *fit)
+{
+    static const struct bl_coded causes[] = {
+        {"", ""},
+        {"delay", "slow by delay"},
+        {"resistance", "slow by resistance"},
+        {"kept-pressure", "slow by kept pressure"},
+        {"cannot-tell", "slow, and not by these: the unit itself"},
+        {NULL, NULL}};
+    const double keeps = bl_tree_get_number(fit, "keeps_kpa");
+    char text[BL_TEXT_CELL];
+    bl_table_cell(table, "%s", bl_text_unit(unit, text));
+    bl_table_cell(table, "%s", edge);
+    bl_table_cell(table, "%s",
+                  bl_text_value(bl_tree_get_number(fit, "delay_s"),
+                                bl_tree_get_number(fit, "u_delay_s"), 3, text));
+    bl_table_cell(table, "%s",
+                  bl_text_value(bl_tree_get_number(fit, "friction"),
+                                bl_tree_get_number(fit, "u_friction"), 1,
+                                text));
+    bl_table_cell(table, "%s",
+                  isnan(keeps) ? "-" : bl_text_pressure(to, keeps, text));
+    bl_table_span(table, "%s",
+                  bl_coded_words(causes, bl_tree_get_text(fit, "slow_by")));
+    bl_table_row(table);
+}
+
+static void fits(struct bl_text *to, const json_t *all, size_t from, size_t end)
+{
+    static const char *const title[] = {"unit",        "edge",  "delay, s",
+                                        "friction, x", "keeps", ""};
+    static const char *const edge[] = {"apply", "release"};
+    struct bl_table table = {0};
+    bool any = false;
+    for (size_t u = from; u < end; u++) {
+        const json_t *unit = json_array_get(all, u);
+        for (size_t k = 0; k < sizeof(edge) / sizeof(edge[0]); k++) {
+            const json_t *stage =
+                json_object_get(json_object_get(unit, "stage"), edge[k]);
+            const json_t *fit = json_object_get(stage, "fit");
+            if (!json_is_object(fit)) {
+                continue;
+            }
+            if (!any) {
+                heads(&table, title, sizeof(title) / sizeof(title[0]), 2);
+            }
+            any = true;
+            fit_row(to, &table, unit, edge[k], fit);
+        }
+    }
+    if (any) {
+        bl_output_text(to->output,
+                       "    The same stages by the control pressures at both "
+                       "ends: delay of the valve, friction as\n    times that "
+                       "of a bare pipe (bore, coupling and branches cannot be "
+                       "told apart), what it keeps\n");
         to->failed |= !bl_table_write(&table, to->output, 6);
     }
 }
@@ -171,5 +232,6 @@ void bl_text_stages(struct bl_text *to, const json_t *all, size_t from,
                     size_t end)
 {
     stages(to, all, from, end);
+    fits(to, all, from, end);
     ladder(to, all, from, end);
 }

@@ -152,7 +152,8 @@ def lagged(trace, tau_s):
 
 
 def ask(tool, seed, restricted):
-    """(train, units called late or slow, why, seen at the right place)"""
+    """(train, units called late or slow and why, seen at the right place, put down
+    to the delay that it is, where control is wired)"""
     train = Train(seed, restricted)
     with tempfile.TemporaryDirectory() as folder:
         train.write(folder)
@@ -177,26 +178,32 @@ def ask(tool, seed, restricted):
     for finding in result["findings"]:
         if finding["code"] in SLOW:
             called.setdefault(finding["unit"], []).append(finding["code"])
-    seen = False
+    seen = by_delay = False
     if restricted:
         why = called.get(str(train.at), [])
         seen = "stage " + train.edge in why and any(
             code in why for code in AT_STAGE[train.edge])
-    return train, called, seen
+        fit = next(u["stage"][train.edge]["fit"] for u in result["predict"]
+                   if u["unit"] == str(train.at))
+        assert (fit is not None) == train.wired, seed
+        by_delay = fit is not None and fit["slow_by"] == "delay"
+    return train, called, seen, by_delay
 
 
 def main():
-    tool, sound, restricted = sys.argv[1], int(sys.argv[2]), int(sys.argv[3])
+    tool, sound, restricted = os.path.abspath(sys.argv[1]), int(sys.argv[2]), int(sys.argv[3])
     first = int(sys.argv[4]) if len(sys.argv) > 4 else 1
     jobs = [(first + i, False) for i in range(sound)]
     jobs += [(first + 100000 + i, True) for i in range(restricted)]
-    units = called_units = seen = elsewhere = others = 0
+    units = called_units = seen = elsewhere = others = wired = by_delay = 0
     reasons = {}
     with concurrent.futures.ThreadPoolExecutor(os.cpu_count() or 1) as pool:
-        for (seed, fault), (train, called, right) in zip(
+        for (seed, fault), (train, called, right, delay) in zip(
                 jobs, pool.map(lambda job: ask(tool, *job), jobs)):
             if fault:
                 seen += right
+                wired += train.wired and right
+                by_delay += delay and right
                 others += train.units - 1
                 wrong = [n for n in called if n != str(train.at)
                          and any(w.startswith("stage") for w in called[n])]
@@ -222,7 +229,10 @@ def main():
             "%d trains with one restriction: %d seen at its unit and edge" % (
                 restricted, seen)),
            (elsewhere <= max(0.015 * others, 1),
-            "the same: %d of %d other units late at a stage" % (elsewhere, others))]
+            "the same: %d of %d other units late at a stage" % (elsewhere, others)),
+           (by_delay >= 0.9 * wired,
+            "the same: %d of %d with control pressures put down to delay" % (
+                by_delay, wired))]
     print("1..%d" % len(say))
     for number, (good, text) in enumerate(say, 1):
         print("%sok %d - %s" % ("" if good else "not ", number, text))

@@ -302,16 +302,13 @@ static enum bl_status combination(struct predicting *p)
     say_reason(p, BL_PREDICT_WHY_NO_LINE);
     p->in = bl_alloc(p->units, sizeof(*p->in));
     p->values = bl_alloc(p->units, sizeof(*p->values));
-    struct bl_stage *stage = bl_alloc(p->units, sizeof(*stage));
-    if (stage != NULL) {
-        bl_predict_stages(p, stage);
-    }
-    bl_free(stage);
     p->chain = bl_alloc(p->units, sizeof(*p->chain));
+    struct bl_stage *stage = bl_alloc(p->units, sizeof(*stage));
     enum bl_status status =
-        p->in == NULL || p->values == NULL || p->chain == NULL
+        p->in == NULL || p->values == NULL || p->chain == NULL || stage == NULL
             ? bl_fail_memory(p->error)
-            : BL_OK;
+            : bl_predict_stages(p, stage);
+    bl_free(stage);
     if (status == BL_OK) {
         bl_predict_ladder(p);
         status = model_all(p);

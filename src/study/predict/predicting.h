@@ -57,8 +57,18 @@ BL_MUST_CHECK enum bl_status bl_predict_application(struct predicting *p,
 /* stage.c. Judge stages against each other, per metre where all lengths are
    known. */
 void bl_stage_judge(struct bl_stage *stage, size_t count);
-/* Every stage of the combination; `scratch` holds one per unit. */
-void bl_predict_stages(struct predicting *p, struct bl_stage *scratch);
+/* Every stage of the combination; `scratch` holds one per unit. Errors: NOMEM.
+ */
+BL_MUST_CHECK enum bl_status bl_predict_stages(struct predicting *p,
+                                               struct bl_stage *scratch);
+/* A hard and quick application, as stages are read from. */
+bool bl_predicting_hard(const struct predicting *p,
+                        const struct bl_application *application);
+/* fits.c: the stage of a unit by the control pressures at both of its ends,
+   where they are recorded. Errors: NOMEM. */
+BL_MUST_CHECK enum bl_status bl_predict_fit(const struct predicting *p,
+                                            size_t unit, size_t edge,
+                                            struct bl_stage *stage);
 
 /* ladder.c: what every towed unit of the combination needs, and what was held;
    `in`, `values` and `chain` are scratch. */

@@ -10,6 +10,7 @@
 #include "base/number.h"
 #include "brakelag/stats.h"
 #include "study/predict/figures.h"
+#include "study/predict/fit.h"
 
 #include <math.h>
 
@@ -116,7 +117,8 @@ static double pipe_between(const struct predicting *p, size_t from, size_t to)
 }
 
 /* Hard and quick ones only: a light one hangs on opening pressures. */
-static bool counts(const struct predicting *p, const struct bl_application *a)
+bool bl_predicting_hard(const struct predicting *p,
+                        const struct bl_application *a)
 {
     return bl_predicting_usable(p, a) && a->shape == BL_SHAPE_STEP &&
            (a->kind == BL_KIND_FULL || a->kind == BL_KIND_SERVICE);
@@ -132,7 +134,7 @@ static void measure(const struct predicting *p, size_t from, size_t unit,
         const struct bl_application *a = &p->lag->application[i];
         const struct bl_unit_lag *front = bl_application_unit(a, from);
         const struct bl_unit_lag *own = bl_application_unit(a, unit);
-        if (!counts(p, a) || front == NULL || own == NULL ||
+        if (!bl_predicting_hard(p, a) || front == NULL || own == NULL ||
             !front->figure[figure].known || !own->figure[figure].known) {
             continue;
         }
@@ -148,8 +150,9 @@ static void measure(const struct predicting *p, size_t from, size_t unit,
     out->length_m = pipe_between(p, from, unit);
 }
 
-void bl_predict_stages(struct predicting *p, struct bl_stage *scratch)
+enum bl_status bl_predict_stages(struct predicting *p, struct bl_stage *scratch)
 {
+    enum bl_status status = BL_OK;
     static const enum bl_figure_name figures[BL_STAGES] = {
         BL_FIGURE_RESPONSE, BL_FIGURE_RELEASE_START};
     for (size_t k = 0; k < BL_STAGES; k++) {
@@ -159,10 +162,15 @@ void bl_predict_stages(struct predicting *p, struct bl_stage *scratch)
             if (from >= 0) {
                 measure(p, (size_t)from, p->first + i, figures[k], &scratch[i]);
             }
+            if (scratch[i].known && status == BL_OK) {
+                status = bl_predict_fit(p, p->first + i, k, &scratch[i]);
+            }
         }
         bl_stage_judge(scratch, p->units);
+        bl_fit_judge(scratch, p->units);
         for (size_t i = 0; i < p->units; i++) {
             p->into->unit[p->first + i].stage[k] = scratch[i];
         }
     }
+    return status;
 }

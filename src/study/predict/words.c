@@ -45,6 +45,13 @@ const char *bl_ladder_verdict_name(enum bl_ladder_verdict verdict)
     return names[verdict];
 }
 
+const char *bl_stage_cause_name(enum bl_stage_cause cause)
+{
+    static const char *const names[] = {"cannot-tell", "delay", "resistance",
+                                        "kept-pressure"};
+    return names[cause];
+}
+
 const char *bl_predict_from_name(enum bl_predict_from from)
 {
     static const char *const names[] = {"trial", "record", "measured", "usual"};
