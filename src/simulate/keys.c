@@ -129,7 +129,7 @@ static const struct sim_key keys[] = {
              0, 100, "8 kPa"),
     QUANTITY(SIM_UNIT, "relay_delay", U, relay_delay_s, TIME, 1, 0, 1, "20 ms"),
     QUANTITY(SIM_UNIT, "valve_travel", U, travel_s, TIME, 1, 1e-4, 1, "15 ms"),
-    QUANTITY(SIM_UNIT, "modulator", U, modulator_s, TIME, 1, 0, 1, "40 ms"),
+    QUANTITY(SIM_UNIT, "modulator", U, modulator_s, TIME, 1, 0, 1, "120 ms"),
     QUANTITY(SIM_UNIT, "forward", U, forward_s, TIME, 1, 0, 1, "4 ms"),
     NUMBER(SIM_UNIT, "feed", U, feed_c, 0.01, 500, "20"),
     NUMBER(SIM_UNIT, "vent", U, vent_c, 0.01, 500, "20"),

@@ -22,7 +22,7 @@
     "crack = 25 kPa\ndifferential = 0 kPa\nhysteresis = 8 kPa\n"               \
     "rear_crack = 8 kPa\nrear_differential = 2 kPa\n"                          \
     "rear_hysteresis = 1 kPa\nrelay_delay = 15 ms\nvalve_travel = 25 ms\n"     \
-    "feed = 25\nvent = 25\nrear_feed = 20\n"
+    "feed = 25\nvent = 25\nrear_feed = 20\nmodulator = 40 ms\n"
 
 #define SMALL_UNITS                                                            \
     "[unit 0]\naddress = 32\nbus = vehicle\n" SMALL_PARTS                      \

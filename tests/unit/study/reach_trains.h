@@ -65,7 +65,7 @@ static inline void train_text(const struct train *t, char *text, size_t size)
     for (size_t u = 1; u <= t->units; u++) {
         n += (size_t)snprintf(text + n, size - n,
                               "[unit %zu]\naddress = %d\nbus = link%zu\n"
-                              "line = 9 m\n%s",
+                              "line = 9 m\nmodulator = 40 ms\n%s",
                               u, train_address[u],
                               t->layout == SPLIT_BUS ? (size_t)1 : u,
                               u < t->units ? "control_line = relayed\n" : "");
