@@ -68,23 +68,34 @@ static void follows_the_short_form(void **state)
     }
 }
 
-/* The same computation with another bore, 75 % at 30 and 52 m; for 9 mm the
-   method of characteristics (../study/chain_reference.h, which meets the table
-   of 11 mm within 1 %). The table's own 9 mm, 0.421 and 0.968 s, are met by
-   neither scheme: both solve the valve together with the head of the line,
-   without which a thin line's head swings and its valve leaves less air in. */
+/* The same computation with other bores, 75 % at 30 and 52 m. Those of 13 mm
+   are met. Those of 9 mm, 0.421 and 0.968 s, are met by neither this scheme nor
+   the method of characteristics (../study/chain_reference.h, which meets the
+   table of 11 mm within 1 %), and cannot be had from the law of friction: by
+   Blasius the flow at a given fall of pressure goes with D^(19/7) and the
+   volume with D^2, so that the part of a fill which friction takes grows with
+   D^(-5/7), by 1.15 from 11 to 9 mm, while the part of the valve shrinks with
+   D^2; from 0.779 s at 52 m no more than 0.90 s can come. So: within an eighth
+   of the table, within 5 % of the second scheme, and below that bound. */
 static void follows_the_bore(void **state)
 {
     static const struct {
         double bore_mm, length_m, t75;
     } row[] = {
-        {9, 30, 0.378}, {9, 52, 0.854}, {13, 30, 0.363}, {13, 52, 0.757}};
+        {13, 30, 0.363}, {13, 52, 0.757}, {9, 30, 0.378}, {9, 52, 0.854}};
+    static const double table_of_9[] = {0.421, 0.968};
+    static const double of_11[] = {0.355, 0.779}; /* by the short form */
     (void)state;
     for (size_t i = 0; i < COUNT_OF(row); i++) {
         const struct bl_air_line_shape shape = {.length_m = row[i].length_m,
                                                 .bore_mm = row[i].bore_mm,
                                                 .end_volume_cm3 = 50};
-        assert_line_time(rise_of(&shape, 0.020).t75, row[i].t75);
+        const double t75 = rise_of(&shape, 0.020).t75;
+        assert_line_time(t75, row[i].t75);
+        if (i >= 2) {
+            assert_near(t75, table_of_9[i - 2], 0.125 * table_of_9[i - 2]);
+            assert_true(t75 > of_11[i - 2] && t75 < 1.155 * of_11[i - 2]);
+        }
     }
 }
 
@@ -113,8 +124,10 @@ static void a_slow_pedal_and_a_volume_behind(void **state)
     assert_near(b.t75 - a.t75, 0.14, 0.02);
 }
 
-/* A wave that keeps its heat is faster by sqrt(1.4) where its mass holds it
-   back, and by 1.4 where friction does, so that the line fills by diffusion. */
+/* The independent computation: a wave that keeps its heat is faster by about
+   25 %. By hand: its speed grows by sqrt(1.4) = 1.18, and so does what friction
+   lets through (by 1.16 with Blasius' law), but the same air from the valve
+   raises the pressure by 1.4: a whole rise lies between. */
 static void a_warm_wave_is_faster(void **state)
 {
     (void)state;
@@ -127,12 +140,13 @@ static void a_warm_wave_is_faster(void **state)
                                                bl_air_speed(1.4, 293.15)};
     const struct rise a = rise_of(&cold, 0.020);
     const struct rise b = rise_of(&warm, 0.020);
-    assert_true(a.t10 > 1.1 * b.t10 && a.t10 < 1.4 * b.t10);
-    assert_true(a.t75 > 1.1 * b.t75 && a.t75 < 1.4 * b.t75);
+    assert_near(a.t10 / b.t10, 1.25, 0.1);
+    assert_near(a.t75 / b.t75, 1.25, 0.1);
 }
 
 /* Friction takes more of a thin line: the 75 % time grows as the bore falls
-   and faster than the length does. */
+   (by less than 1.15 from 11 to 9 mm, see above) and faster than the length
+   does. */
 static void friction_slows_the_rest(void **state)
 {
     (void)state;

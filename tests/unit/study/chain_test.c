@@ -11,6 +11,8 @@
 #define SWITCH_KPA 35
 #define START_KPA 20
 #define FULL_KPA 650
+/* The independent computation has unit 2 brake from 74 to 124 kPa on: 100 kPa
+   are an even bet there, and practice states no pressure. */
 #define LIGHT_KPA 85
 /* A foot takes 0.2 to 0.6 s; the usual one for the middle of a band. */
 #define FOOT_S 0.4
