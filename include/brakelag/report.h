@@ -51,6 +51,7 @@ enum bl_result_form {
 struct bl_result_options {
     enum bl_result_form form;
     const struct bl_measurement_unit *pressure; /* of text; NULL: kPa */
+    bool brief;                                 /* text: the answer alone */
 };
 BL_API struct bl_result_options bl_result_options_default(void);
 

@@ -211,7 +211,8 @@ static int put_form(struct bundle *to, const struct bl_result *result,
                     enum bl_result_form form, const char *name,
                     const struct bl_measurement_unit *pressure)
 {
-    const struct bl_result_options options = {form, pressure};
+    const struct bl_result_options options = {.form = form,
+                                              .pressure = pressure};
     struct bl_output *memory = NULL;
     if (bl_output_open(&memory, NULL, &to->error) != BL_OK) {
         return cli_fail(&to->error);

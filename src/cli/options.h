@@ -46,6 +46,7 @@
     X(EACH, 0, "each", NULL, NULL,                                             \
       "tell every application in text; otherwise of more than six only the "   \
       "medians and what stood out")                                            \
+    X(BRIEF, 0, "brief", NULL, NULL, "print the answer alone")                 \
     X(TRAITS, 0, "traits", NULL, NULL,                                         \
       "print what every unit does, and what that is held against")             \
     X(CONFIDENCE, 0, "confidence", "PERCENT", NULL,                            \

@@ -160,8 +160,10 @@ int cli_write_form(const struct bl_result *result, enum bl_result_form form,
         return cli_worse(code, opened);
     }
     const struct bl_result_options options = {
-        form, bl_measurement_unit_find(
-                  option_text(arguments, OPTION_PRESSURE_UNIT, "kPa"))};
+        .form = form,
+        .pressure = bl_measurement_unit_find(
+            option_text(arguments, OPTION_PRESSURE_UNIT, "kPa")),
+        .brief = has_option(arguments, OPTION_BRIEF)};
     struct bl_error error;
     bl_error_clear(&error);
     const enum bl_status status =
@@ -187,5 +189,10 @@ int cli_write_result(const struct bl_result *result,
         has_option(arguments, OPTION_JSON)  ? BL_RESULT_JSON
         : has_option(arguments, OPTION_CSV) ? csv_part(arguments)
                                             : BL_RESULT_TEXT;
+    if (form != BL_RESULT_TEXT && has_option(arguments, OPTION_BRIEF)) {
+        return cli_misuse(arguments->command,
+                          "--brief is a form of text: give it without --json "
+                          "and --csv");
+    }
     return cli_write_form(result, form, arguments, code);
 }

@@ -246,5 +246,5 @@ enum bl_status bl_result_write(const struct bl_result *result,
     case BL_RESULT_TEXT:
         break;
     }
-    return bl_result_text(result, output, pressure, error);
+    return bl_result_text(result, output, pressure, options->brief, error);
 }

@@ -78,7 +78,7 @@ void bl_result_csv_findings(const struct bl_result *result,
 enum bl_status bl_result_text(const struct bl_result *result,
                               struct bl_output *output,
                               const struct bl_measurement_unit *pressure,
-                              struct bl_error *error);
+                              bool answer_alone, struct bl_error *error);
 /* csv_traits.c: a row per trait and reference. */
 void bl_csv_traits(const json_t *root, struct bl_output *output);
 /* csv_reach.c: a row per unit and run. */

@@ -14,6 +14,7 @@ struct bl_text {
     bool failed;  /* out of memory */
     bool each;    /* every application is asked for */
     bool defined; /* the figures have been defined */
+    bool alone;   /* the answer alone: in lines of 80 columns */
 };
 
 enum { BL_TEXT_CELL = 96 };
@@ -70,7 +71,9 @@ bool bl_text_run_head(struct bl_text *to, const json_t *run);
 void bl_text_definitions(struct bl_text *to);
 /* text_brief.c: many runs without each of their applications. */
 void bl_text_brief(struct bl_text *to);
-/* text_answer.c */
+/* text_answer.c: a sentence with `indent` blanks before it, in lines of 80
+   columns where the answer stands alone; ends the last one. */
+void bl_text_wrapped(struct bl_text *to, size_t indent, const char *text);
 void bl_text_answer(struct bl_text *to);
 void bl_text_glance(struct bl_text *to);
 void bl_text_findings(struct bl_text *to);

@@ -169,7 +169,7 @@ static enum bl_status without_script(const struct bl_result *result,
     if (status != BL_OK) {
         return status;
     }
-    status = bl_result_text(result, plain, pressure, error);
+    status = bl_result_text(result, plain, pressure, false, error);
     if (status == BL_OK) {
         size_t size = 0;
         const char *text = bl_output_memory(plain, &size);

@@ -156,10 +156,26 @@ static void cautions(struct bl_text *to)
     bl_text_cautions(to);
 }
 
+/* What --brief asks for: the sentences, or the study of a command that has
+   none. */
+static void answer_alone(struct bl_text *to)
+{
+    if (json_object_get(to->root, "answer") != NULL) {
+        bl_text_first(to);
+        bl_text_answer(to);
+        return;
+    }
+    bl_text_comparison(to);
+    bl_text_predict(to);
+    bl_text_characteristic(to);
+    bl_text_transducers(to);
+    bl_text_reach(to);
+}
+
 enum bl_status bl_result_text(const struct bl_result *result,
                               struct bl_output *output,
                               const struct bl_measurement_unit *pressure,
-                              struct bl_error *error)
+                              bool alone, struct bl_error *error)
 {
     static void (*const sections[])(struct bl_text *) = {bl_text_first,
                                                          head,
@@ -184,10 +200,15 @@ enum bl_status bl_result_text(const struct bl_result *result,
     struct bl_text to = {.root = root,
                          .output = output,
                          .pressure = pressure,
-                         .each = result->each || result->whole};
+                         .each = result->each || result->whole,
+                         .alone = alone};
     const bool brief = result->brief && !result->whole;
     bl_output_plain(output);
-    for (size_t i = 0; i < sizeof(sections) / sizeof(sections[0]); i++) {
+    if (alone) {
+        answer_alone(&to);
+    }
+    for (size_t i = 0; !alone && i < sizeof(sections) / sizeof(sections[0]);
+         i++) {
         const bool of_runs = sections[i] == glance || sections[i] == runs;
         if (!(brief && of_runs)) {
             sections[i](&to);

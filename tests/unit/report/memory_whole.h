@@ -294,7 +294,7 @@ static inline enum bl_status memory_write(struct memory_walk *w,
     size_t size;
     for (int form = BL_RESULT_TEXT; form <= (int)BL_RESULT_PAGE; form++) {
         memory_stage(w, "writing");
-        const struct bl_result_options as = {(enum bl_result_form)form, NULL};
+        const struct bl_result_options as = {.form = (enum bl_result_form)form};
         if (status == BL_OK && r->output == NULL) {
             status = bl_output_open(&r->output, NULL, error);
         }

@@ -28,7 +28,7 @@ static char *written(const struct bl_result *result, enum bl_result_form form,
     struct bl_output *output;
     struct bl_error error;
     const struct bl_result_options options = {
-        form, bl_measurement_unit_find(pressure)};
+        form, bl_measurement_unit_find(pressure), false};
     assert_int_equal(bl_output_open(&output, NULL, &error), BL_OK);
     assert_int_equal(bl_result_write(result, output, &options, &error), BL_OK);
     size_t size;
@@ -415,8 +415,8 @@ static void misuse_is_refused(void **state)
             &(const struct bl_result_run){2, NULL, NULL, NULL, NULL}, &error),
         BL_ARG);
     struct bl_output *output;
-    const struct bl_result_options options = {BL_RESULT_TEXT,
-                                              bl_measurement_unit_find("km/h")};
+    const struct bl_result_options options = {
+        BL_RESULT_TEXT, bl_measurement_unit_find("km/h"), false};
     assert_int_equal(bl_output_open(&output, NULL, &error), BL_OK);
     assert_int_equal(bl_result_write(result, output, &options, &error), BL_ARG);
     bl_output_discard(output);
