@@ -17,6 +17,7 @@ the environment, writes what came out as the new expectation, to be read in the
 diff before it is kept. It refuses what is no expectation: another exit code
 than the case has (change `exit` by hand, if it is meant), a crash, a sanitizer's
 report, a failed check of the case."""
+import concurrent.futures
 import difflib
 import os
 import re
@@ -134,8 +135,11 @@ def main():
         if os.path.exists(os.path.join(folder, n, "cmd")))
     failed = 0
     print("TAP version 13\n1..%d" % len(names))
-    for number, name in enumerate(names, 1):
-        lines, why = run(tool, os.path.join(folder, name), update)
+    # Each case has a folder of its own: as many at once as there are cores.
+    pool = concurrent.futures.ThreadPoolExecutor(os.cpu_count() or 1)
+    results = pool.map(
+        lambda name: run(tool, os.path.join(folder, name), update), names)
+    for number, (name, (lines, why)) in enumerate(zip(names, results), 1):
         if lines is None:
             print("ok %d - %s # SKIP %s" % (number, name, why))
             continue
