@@ -288,6 +288,11 @@ BL_API long bl_trial_run_index(const struct bl_trial *trial, const char *name);
    of it, with or without folder, or such a name with '*' for any text.) */
 BL_API bool bl_trial_channel_in(const struct bl_trial_channel *channel,
                                 const struct bl_trial_recording *recording);
+/* Does the channel's `log` name logs of other runs only? Then run `run` lacks
+   nothing. */
+BL_API bool bl_trial_channel_elsewhere(const struct bl_trial *trial,
+                                       const struct bl_trial_channel *channel,
+                                       size_t run);
 /* How to read this log: the [log] section whose name fits it, a plain name
    before one with '*'; NULL: none, everything is decided by looking. */
 BL_API const struct bl_trial_log *

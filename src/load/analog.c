@@ -115,7 +115,9 @@ static enum bl_status find_columns(struct bl_log_build *b,
                                 channel->name, wanted, b->recording->file[0]);
         }
         if (column < 0) {
-            if ((named || only_log) &&
+            if ((named ||
+                 (only_log && !bl_trial_channel_elsewhere(
+                                  b->trial, channel, b->recording->run))) &&
                 bl_log_note_missing(&b->into->notes, b->trial, channel,
                                     b->recording->file[0], info) != BL_OK) {
                 return bl_fail_memory(error);

@@ -150,8 +150,12 @@ static void not_included(struct bl_text *to)
     }
 }
 
+/* A check has said them where they are needed. */
 static void cautions(struct bl_text *to)
 {
+    if (json_array_size(json_object_get(to->root, "check")) > 0) {
+        return;
+    }
     bl_output_text(to->output, "\nCautions\n");
     bl_text_cautions(to);
 }

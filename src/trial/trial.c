@@ -210,6 +210,22 @@ bool bl_trial_channel_in(const struct bl_trial_channel *channel,
             bl_trial_recording_is(recording, channel->log));
 }
 
+bool bl_trial_channel_elsewhere(const struct bl_trial *trial,
+                                const struct bl_trial_channel *channel,
+                                size_t run)
+{
+    bool elsewhere = false;
+    for (size_t i = 0; channel->log != NULL && i < trial->recordings; i++) {
+        if (bl_trial_channel_in(channel, &trial->recording[i])) {
+            if (trial->recording[i].run == run) {
+                return false;
+            }
+            elsewhere = true;
+        }
+    }
+    return elsewhere;
+}
+
 const struct bl_trial_log *
 bl_trial_log_for(const struct bl_trial *trial,
                  const struct bl_trial_recording *recording)

@@ -68,6 +68,13 @@ static void check_channel(struct bl_checking *c, size_t index)
     const struct bl_channel_series *series =
         bl_run_channel(c->data, (long)index);
     const char *name = channel->name;
+    if (series == NULL &&
+        bl_trial_channel_elsewhere(c->trial, channel, c->data->run)) {
+        bl_check_add(c, "present", BL_CHECK_CAUTION,
+                     "take out its 'log' where this run has that column too",
+                     "%s: not recorded in this run, as its 'log' says", name);
+        return;
+    }
     if (series == NULL) {
         bl_check_add(c, "present", BL_CHECK_NOT_READY,
                      "check its column in the trial file, or take it out",

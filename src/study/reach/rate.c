@@ -236,7 +236,8 @@ static void behind_first(struct bl_reaching *r, size_t first, size_t k)
     const double excess = unit->delay.s - allowed_s;
     const enum bl_answer before =
         r->into->unit[first].claim[BL_REACH_IN_TIME].answer;
-    if (before == BL_NO) {
+    /* What the towing vehicle addresses to a unit did not pass the first. */
+    if (before == BL_NO && !bl_reach_from_towing(r, k)) {
         bl_reach_claim(unit, BL_REACH_IN_TIME, BL_NO,
                        "it is late on the first link already");
     } else if (excess > 4 * unit->delay.u_s) {
