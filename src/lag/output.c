@@ -328,6 +328,16 @@ static void apply_times(struct reading *r)
     doubt_start(r);
 }
 
+/* Where the fall of this application is looked for: a little in front of its
+   release, as clocks may differ, but not in the tail of the one before, which a
+   short press leaves within that. */
+static int64_t falls_from(const struct reading *r)
+{
+    const int64_t from = r->release_ns - BL_LEAD_NS;
+    const bool later = !r->window->event->begun_before && r->begin_ns > from;
+    return later ? r->begin_ns : from;
+}
+
 static void release_times(struct reading *r, enum bl_answer responded)
 {
     struct bl_time_point *time = r->lag->time;
@@ -341,7 +351,7 @@ static void release_times(struct reading *r, enum bl_answer responded)
     }
     const enum bl_reason otherwise =
         r->window->next_follows ? BL_REASON_STILL_PRESSED : BL_REASON_NO_DATA;
-    const int64_t from = r->release_ns - BL_LEAD_NS;
+    const int64_t from = falls_from(r);
     share_times(r, BL_LAST_DOWNWARDS, from, BL_REASON_NONE, otherwise);
     const double at = r->trial->response_at_kpa;
     const enum bl_reason small = too_small(r, at);
@@ -376,9 +386,9 @@ static void state_times(struct reading *r)
     const struct bl_passage on =
         bl_track_passage(r->track, BL_UPWARDS, r->begin_ns - BL_LEAD_NS,
                          r->to_ns, BL_STATE_LEVEL, 0, 0, BL_HELD_OUTPUT);
-    const struct bl_passage off = bl_track_passage(
-        r->track, BL_LAST_DOWNWARDS, r->release_ns - BL_LEAD_NS, r->to_ns,
-        BL_STATE_LEVEL, 0, 0, BL_HELD_OUTPUT);
+    const struct bl_passage off =
+        bl_track_passage(r->track, BL_LAST_DOWNWARDS, falls_from(r), r->to_ns,
+                         BL_STATE_LEVEL, 0, 0, BL_HELD_OUTPUT);
     lag->chatter = on.chatter + off.chatter;
     lag->flags |= lag->chatter > 0 ? (unsigned)BL_FLAG_CHATTER : 0;
     if (w->event->begun_before) {

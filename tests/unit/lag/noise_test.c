@@ -214,6 +214,43 @@ static void a_release_in_noise_is_no_date(void **state)
     }
 }
 
+/* A press of 0.3 s right behind another, on a unit that is slow to vent: the
+   tail of the first falls through 20 kPa above rest within 0.5 s before the
+   release of the second, whose own fall lies behind the next press. That tail
+   is not its release. By the corners. */
+static void the_tail_of_the_press_before_is_no_release(void **state)
+{
+    (void)state;
+    static const struct corner foot[] = {
+        {0, 0},      {2, 0},      {2.1, 400}, {5, 400},  {5.05, 0},
+        {5.6, 0},    {5.62, 400}, {5.9, 400}, {5.92, 0}, {6.8, 0},
+        {6.82, 400}, {9, 400},    {9.05, 0},  {14, 0}};
+    static const struct corner slow[] = {
+        {0, 0},     {2, 0},     {2.3, 400}, {5.05, 400}, {5.6, 0}, {5.64, 0},
+        {5.9, 300}, {6.8, 300}, {7, 400},   {9.05, 400}, {9.6, 0}, {14, 0}};
+    struct made_run m;
+    struct bl_error error;
+    struct bl_run_lag *lag = NULL;
+    made_start(&m, 14, 500);
+    const long command =
+        made_channel(&m, BL_QUANTITY_PRESSURE, foot, COUNT_OF(foot));
+    const long output =
+        made_channel(&m, BL_QUANTITY_PRESSURE, slow, COUNT_OF(slow));
+    made_unit(&m, -1, -1);
+    made_unit(&m, output, -1);
+    made_command(&m, command, 20);
+    assert_int_equal(bl_measure_run(&lag, &m.trial, &m.data, &m.clocks, &error),
+                     BL_OK);
+    assert_int_equal(lag->applications, 3);
+    const struct bl_figure *ends =
+        lag->application[1].unit[1].figure + BL_FIGURE_RELEASE_END;
+    assert_false(ends->known);
+    assert_true(
+        lag->application[2].unit[1].figure[BL_FIGURE_RELEASE_END].known);
+    bl_run_lag_destroy(lag);
+    made_finish(&m);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -221,6 +258,7 @@ int main(void)
         cmocka_unit_test(a_level_far_too_low_ends),
         cmocka_unit_test(a_hidden_press_is_no_late_release),
         cmocka_unit_test(a_release_in_noise_is_no_date),
+        cmocka_unit_test(the_tail_of_the_press_before_is_no_release),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
