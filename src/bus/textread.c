@@ -196,13 +196,14 @@ static struct bl_stamp_steps count_stamps(const uint8_t *data, size_t size)
 /*
  * Times since the first line rise, but for buses that step back by turns; those
  * since the line before fall as much as they rise, or are all the same. That
- * nine tenths of all rise is undone, by one step in twenty and not by a clock
- * that jumps away and back, is own choice.
+ * the two are alike within a tenth, by one step in twenty and not by a clock
+ * that jumps, is own choice.
  */
 bool bl_stamps_are_deltas(const struct bl_stamp_steps *s)
 {
     return s->stamps >= TOLD_BY &&
-           ((20 * s->down >= s->stamps && s->fall_ns >= 0.9 * s->rise_ns) ||
+           ((20 * s->down >= s->stamps && s->fall_ns >= 0.9 * s->rise_ns &&
+             s->rise_ns >= 0.9 * s->fall_ns) ||
             (s->up <= 1 && 2 * s->same > s->stamps));
 }
 
