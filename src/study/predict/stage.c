@@ -19,7 +19,8 @@
    of their spread, so that this weighs as much as twelve more. */
 #define PRIOR_SHARE 0.13
 #define PRIOR_DOF 12.0
-#define ONE_SIDED 0.01
+/* Of sound units, shared by the stages that each is judged by. */
+#define ONE_SIDED (0.01 / BL_STAGES)
 /* What no pipe explains, as metres of it: 0.0121 s per metre of pipe and
    0.2325 s a stage of 14.5 m are those of the same computation. */
 #define FIXED_M 5.0

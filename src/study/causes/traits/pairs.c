@@ -107,6 +107,33 @@ static bool differ(struct bl_causing *c, size_t a, size_t b, struct pair *best)
     return compared && best->sizes > 0;
 }
 
+/* Was anything measured of the unit? */
+static bool measured(const struct bl_causing *c, size_t unit)
+{
+    for (size_t i = 0; i < sizeof(looks) / sizeof(looks[0]); i++) {
+        for (size_t r = 0; r < c->trial->runs; r++) {
+            for (size_t g = 0; c->run[r].lag != NULL && g < BL_TRAIT_GROUPS;
+                 g++) {
+                if (bl_trait_at(c->traits, r, unit, g, looks[i].trait)->n > 0) {
+                    return true;
+                }
+            }
+        }
+    }
+    return false;
+}
+
+/* Then there are others, though a light demand may leave all but two out. */
+static bool has_third(const struct bl_causing *c, size_t a, size_t b)
+{
+    for (size_t u = 0; u < c->trial->units; u++) {
+        if (u != a && u != b && bl_traits_one_kind(c, a, u) && measured(c, u)) {
+            return true;
+        }
+    }
+    return false;
+}
+
 static void tell(struct bl_causing *c, const struct pair *pair)
 {
     const enum bl_trait trait = looks[pair->look].trait;
@@ -147,7 +174,8 @@ void bl_causes_pairs(struct bl_causing *c)
     for (size_t a = 0; a < c->trial->units; a++) {
         for (size_t b = a + 1; b < c->trial->units; b++) {
             struct pair best;
-            if (bl_traits_one_kind(c, a, b) && differ(c, a, b, &best)) {
+            if (bl_traits_one_kind(c, a, b) && !has_third(c, a, b) &&
+                differ(c, a, b, &best)) {
                 tell(c, &best);
             }
         }
