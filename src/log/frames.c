@@ -12,15 +12,19 @@ enum {
     BYTES_MOST = 64, /* of a CAN FD frame */
     BYTES_APART_LEAST = 2,
     BYTES_OF_PLAIN_ID_LEAST = 4, /* where the identifier may be any number */
-    BYTES_TOGETHER_LEAST = 2
+    BYTES_TOGETHER_LEAST = 2,
+    DECIMALS_MOST = 9
 };
+/* Identifiers of 29 bits with a priority in front, written in decimal. */
+static const uint32_t decimal_id_least = 1u << 26, decimal_id_most = 1u << 29;
 
 /* What a word of a line can be. */
 struct word {
-    size_t digits; /* hex digits, without 0x in front or an x or h behind; 0:
-                      something else */
-    bool letter;   /* one of them is no decimal digit */
-    bool marked;   /* 0x, x or h says that it is hexadecimal */
+    size_t digits;  /* hex digits, without 0x in front or an x or h behind; 0:
+                       something else */
+    uint32_t value; /* of up to nine decimal digits */
+    bool letter;    /* one of them is no decimal digit */
+    bool marked;    /* 0x, x or h says that it is hexadecimal */
 };
 
 static bool separates(char c)
@@ -44,6 +48,9 @@ static struct word read_word(const char *text, size_t length)
             return (struct word){0};
         }
         word.letter = word.letter || !isdigit((unsigned char)text[i]);
+        word.value = word.letter || i >= DECIMALS_MOST
+                         ? 0
+                         : 10 * word.value + (uint32_t)(text[i] - '0');
     }
     word.digits = length;
     return word;
@@ -112,6 +119,53 @@ static bool is_frame(const struct log_line *line, bool *letters)
     return false;
 }
 
+/* The same in decimal: such an identifier, and nothing but bytes behind it. */
+static uint32_t decimal_frame(const struct log_line *line)
+{
+    struct word word[WORDS_MOST];
+    const size_t count = split(line, word);
+    size_t bytes = 0;
+    while (bytes < count) {
+        const struct word *last = &word[count - 1 - bytes];
+        if (last->digits == 0 || last->digits > 3 || last->letter ||
+            last->marked || last->value > UINT8_MAX) {
+            break;
+        }
+        bytes++;
+    }
+    if (bytes < BYTES_OF_PLAIN_ID_LEAST || bytes > BYTES_MOST + 1 ||
+        bytes + 2 > count) {
+        return 0;
+    }
+    const struct word *id = &word[count - 1 - bytes];
+    return id->digits <= DECIMALS_MOST && id->value >= decimal_id_least &&
+                   id->value < decimal_id_most
+               ? id->value
+               : 0;
+}
+
+/* Nearly all lines; and it does not rise as a time does. */
+static bool are_decimal(const struct log_head *head)
+{
+    size_t looked_at = 0;
+    size_t frames = 0;
+    size_t rises = 0;
+    uint32_t before = 0;
+    for (size_t i = 0; i < head->count && looked_at < LINES_LOOKED_AT; i++) {
+        if (log_head_blank(head, i)) {
+            continue;
+        }
+        const struct log_line line = log_head_line(head, i);
+        const uint32_t id = decimal_frame(&line);
+        looked_at++;
+        frames += id != 0;
+        rises += id > before;
+        before = id;
+    }
+    return frames > DECIMALS_MOST && 10 * frames > 9 * looked_at &&
+           10 * rises < 9 * frames;
+}
+
 bool log_head_is_frames(const struct log_head *head)
 {
     size_t looked_at = 0;
@@ -129,7 +183,8 @@ bool log_head_is_frames(const struct log_head *head)
     }
     /* Own choice: half of the lines, since some programs write others between
        them; a fifth with letters, since numbers never have any. */
-    return 2 * frames > looked_at && 5 * certain > looked_at;
+    return (2 * frames > looked_at && 5 * certain > looked_at) ||
+           are_decimal(head);
 }
 
 const char *log_known_container(const uint8_t *data, size_t size)

@@ -198,6 +198,11 @@ static void write_wired(struct bl_drafting *draft, size_t unit)
                              wired_keys[k].meaning);
         }
     }
+    if (unit > 0) {
+        bl_output_text(output,
+                       "; line = pipe from valve to valve, coils counted: 14 m "
+                       "of vehicle are 20 to 25 m of line\n");
+    }
 }
 
 static void write_chain_unit(struct bl_drafting *draft, size_t number,
