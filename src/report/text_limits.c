@@ -80,15 +80,25 @@ static double most_of(const json_t *row)
     return isnan(high) ? bl_tree_get_number(row, "low") : high;
 }
 
-/* The row of the unit's greatest value, or bound, over its runs. */
+/* A verdict was given: nothing says why not. */
+static bool is_compared(const json_t *row)
+{
+    return json_is_null(json_object_get(row, "reason"));
+}
+
+/* The row of the unit's greatest value, or bound, over its runs: over those
+   that were compared, where some were. */
 static const json_t *greatest(const json_t *rows, size_t from, size_t to)
 {
     const json_t *best = json_array_get(rows, from);
     const json_t *first = best;
     for (size_t i = from; i < to; i++) {
         const json_t *row = json_array_get(rows, i);
-        if (bl_tree_same_text(row, first, "unit") &&
-            (most_of(row) > most_of(best) || isnan(most_of(best)))) {
+        if (!bl_tree_same_text(row, first, "unit")) {
+            continue;
+        }
+        const bool more = most_of(row) > most_of(best) || isnan(most_of(best));
+        if (is_compared(row) != is_compared(best) ? is_compared(row) : more) {
             best = row;
         }
     }
