@@ -115,7 +115,9 @@ def wiring(page):
              else DASH,
              fixed(u["line_m"], 1) if known(u["line_m"]) else DASH]
             for u in page.units]
-    return "Wiring, masses and lines; a dash is not stated", [
+    return ("Wiring, masses and lines; a dash is not stated. A line is the pipe "
+            "from valve to valve, coiled hoses counted: 14 m of vehicle are 20 "
+            "to 25 m of line"), [
         "unit", "address", "bus in front", "command or control", "outputs",
         "supply", "mass", "load", "force, kN/kPa", "line, m"], rows
 

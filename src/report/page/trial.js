@@ -85,7 +85,9 @@ function wiringTable() {
     u.load === 'mass' ? tonnes(u.load_kg) : u.load || '\u2013',
     known(u.force_kn_per_kpa) ? fixed(u.force_kn_per_kpa, 3) : '\u2013',
     known(u.line_m) ? fixed(u.line_m, 1) : '\u2013']);
-  return table('Wiring, masses and lines; a dash is not stated', ['unit',
+  return table('Wiring, masses and lines; a dash is not stated. A line is the ' +
+    'pipe from valve to valve, coiled hoses counted: 14 m of vehicle are 20 to ' +
+    '25 m of line', ['unit',
     'address', 'bus in front', 'command or control', 'outputs', 'supply', 'mass',
     'load', 'force, kN/kPa', 'line, m'], rows, [0, 0, 0, 0, 0, 0, 1, 0, 1, 1]);
 }
