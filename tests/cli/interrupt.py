@@ -20,6 +20,9 @@ import made
 
 program, trial, library = sys.argv[1:4]
 SIGNALS = (signal.SIGINT, signal.SIGTERM, signal.SIGHUP, signal.SIGQUIT)
+# Whoever started this may ignore some, and children would too.
+for number in SIGNALS:
+    signal.signal(number, signal.SIG_DFL)
 OLD = b"an older report\n"
 tap = made.Tap()
 

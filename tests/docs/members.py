@@ -45,7 +45,7 @@ def words_of_page():
               encoding="utf-8") as file:
         text = re.sub(r"(?ms)^```.*?^```", "", file.read())
     return {word for code in re.findall(r"`([^`]+)`", text)
-            for word in re.findall(r"[a-z][a-z0-9_]*", code)}
+            for word in re.findall(r"[a-z][a-z0-9_-]*", code)}
 
 
 def resolve(schema, root):
