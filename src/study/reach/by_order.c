@@ -24,6 +24,7 @@ bool bl_reach_untimed(const struct bl_reaching *r, size_t k)
 struct moves {
     int64_t rise[MOVES_MOST], fall[MOVES_MOST]; /* fall INT64_MAX: none */
     size_t count;
+    bool more; /* than there is room for: then nothing is matched */
 };
 
 static void find_moves(struct moves *m, const struct bl_steps *steps,
@@ -33,6 +34,7 @@ static void find_moves(struct moves *m, const struct bl_steps *steps,
     bool low = false;
     bool high = false;
     m->count = 0;
+    m->more = false;
     for (size_t i = 0; i < steps->count; i++) {
         least = fmin(least, steps->segment[i].value); /* passes NaN over */
     }
@@ -42,7 +44,11 @@ static void find_moves(struct moves *m, const struct bl_steps *steps,
         if (g->state != BL_VALUE_VALID) {
             continue;
         }
-        if (low && above >= level && m->count < MOVES_MOST) {
+        if (low && above >= level && m->count == MOVES_MOST) {
+            m->more = true;
+            return;
+        }
+        if (low && above >= level) {
             m->rise[m->count] = g->first_ns;
             m->fall[m->count++] = INT64_MAX;
             high = true;
@@ -58,7 +64,8 @@ static void find_moves(struct moves *m, const struct bl_steps *steps,
    next one. */
 static bool one_for_one(const struct moves *command, const struct moves *demand)
 {
-    if (command->count != demand->count || command->count == 0) {
+    if (command->more || demand->more || command->count != demand->count ||
+        command->count == 0) {
         return false;
     }
     for (size_t i = 0; i < command->count; i++) {
@@ -102,7 +109,12 @@ void bl_reach_arrives_by_order(struct bl_reaching *r, size_t k)
     if (steps != NULL) {
         find_moves(&command, steps, level);
     }
-    if (one_for_one(&command, &demand)) {
+    if ((command.more || demand.more) && demand.count > 0) {
+        bl_reach_claim(unit, BL_REACH_ARRIVES, BL_UNKNOWN,
+                       "its recording has no times and moves more than %d "
+                       "times: give a part of it",
+                       (int)MOVES_MOST);
+    } else if (one_for_one(&command, &demand)) {
         bl_reach_claim(unit, BL_REACH_ARRIVES, BL_YES,
                        "its recording has no times; in their order it rises "
                        "and falls behind each of the command's %zu movements",
