@@ -179,12 +179,12 @@ static void check_row(char *cell[CELLS], const char *group, int *rows)
     if (sscanf(cell[0], "`%63[a-z-]`", code) != 1) {
         return;
     }
-    enum bl_finding_code is;
-    if (!code_of(code, &is)) {
+    enum bl_finding_code named = (enum bl_finding_code)0;
+    if (!code_of(code, &named)) {
         fail_msg("docs/findings.md has a row for %s, the code has not", code);
     }
-    const struct bl_finding_kind *kind = bl_finding_kind(is);
-    rows[is]++;
+    const struct bl_finding_kind *kind = bl_finding_kind(named);
+    rows[named]++;
     assert_string_equal(cell[1], bl_severity_name(kind->severity));
     assert_string_equal(cell[2], kind->needs);
     assert_string_equal(cell[3], kind->fires);
