@@ -154,6 +154,7 @@ static enum bl_status make_plans(struct mdf_reader *reader,
         }
     }
     info->resolution_ns = info->resolution_ns == 0 ? 1 : info->resolution_ns;
+    info->after_damage = mdf->frames_left_out;
     return BL_OK;
 }
 

@@ -321,6 +321,7 @@ enum bl_status bl_mdf_plan(struct bl_mdf_plan *plan, struct bl_mdf *mdf,
         return BL_OK;
     }
     plan->decode = NULL;
+    mdf->frames_left_out = true;
     return bl_note(mdf->notes, "group-not-read", -1, (int64_t)plan->group->at,
                    "group %zu of CAN frames has no member '%s' that can be "
                    "read; its %" PRIu64 " records are left out",

@@ -55,6 +55,10 @@ static enum bl_status refuse_group(struct bl_mdf *mdf,
                                    struct bl_error *error)
 {
     char name[80];
+    mdf->frames_left_out = mdf->frames_left_out ||
+                           group->holds == BL_MDF_HOLDS_DATA_FRAMES ||
+                           group->holds == BL_MDF_HOLDS_REMOTE_FRAMES ||
+                           group->holds == BL_MDF_HOLDS_ERROR_FRAMES;
     group->holds = BL_MDF_HOLDS_NOTHING;
     return bl_note(mdf->notes, "group-not-read", -1, (int64_t)group->at,
                    "group %zu '%s': %s; its %" PRIu64 " records are left out",

@@ -285,12 +285,13 @@ enum bl_status bl_mdf_stream_window(struct bl_mdf_stream *stream, size_t wanted,
                                     const uint8_t **data, size_t *available,
                                     struct bl_error *error)
 {
+    static const uint8_t nothing[BL_MDF_SLACK]; /* while there is no buffer */
     bool more = !stream->lost;
     enum bl_status status = BL_OK;
     while (stream->end - stream->at < wanted && more && status == BL_OK) {
         status = fill(stream, &more, error);
     }
-    *data = stream->buffer + stream->at;
+    *data = stream->buffer != NULL ? stream->buffer + stream->at : nothing;
     *available = stream->end - stream->at;
     return status;
 }

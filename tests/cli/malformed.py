@@ -24,6 +24,7 @@ tool, data = os.path.abspath(sys.argv[1]), sys.argv[2]
 shared = os.environ.get("BL_SHARED_DATA", "/nonexistent")
 tap = made.Tap()
 HOW = {"bus": ("survey",), "log": ("survey",), "io": ("survey",),
+       "mdf": ("survey",),
        "decoder": ("tables", "check"), "trial": ("check",),
        "simulate": ("simulate", "--directory", "/nonexistent")}
 # How `survey` tells what it left out or took in another way.
@@ -34,6 +35,7 @@ CUT = "the last record or row is cut: a warning"
 FOREIGN = "packets of other kinds are counted; no frame is lost"
 OPTION = "an option that is not needed is not read"
 NAMES = "names only"
+CHANNEL = "a channel or group of a kind that is not read, told by name; the rest is"
 UNHARMED = {
     "pcap-can-xl.pcap": FOREIGN, "text-can-xl.log": FOREIGN,
     "pcap-cooked-not-can.pcap": FOREIGN,
@@ -52,6 +54,8 @@ UNHARMED = {
     "duplicate-names.csv": NAMES, "unbalanced-quote-in-names.csv": NAMES,
     "late-row.csv": "sorted in",
     "not-quite-utf8.csv": "another encoding",
+    "last-record-cut.mf4": CUT,
+    "more-data-than-counted.mf4": "the group's own number of records leads",
     "number-out-of-range.csv": "a whole cell that is beyond any range, counted "
                                "as an overflow",
     "repeated-header.csv": "the header again; no row is lost",
@@ -73,10 +77,16 @@ UNHARMED = {
 # have a block whose length is wrong (their own names say which are fixed).
 UNHARMED.update({"test%s.ntar" % n: FOREIGN for n in (
     "001", "002", "003", "004", "005", "006-fixed", "008", "009")})
+UNHARMED.update({"refused-%s.mf4" % n: CHANNEL for n in (
+    "array", "conversion-formula", "conversion-interpolated-table",
+    "conversion-ranges-to-texts", "conversion-table", "conversion-table-of-bits",
+    "conversion-table-of-ranges", "conversion-texts-to-values", "date",
+    "float-of-16-bits", "kind-virtual", "master-of-angle", "remote-master", "text",
+    "variable")})
 # Whole bus recordings, which `survey` reads as such; that they are refused as logs
 # is log/damaged.
 SOUND = ("frames-as-a-terminal-shows-them.csv", "frames-bytes-apart.csv",
-         "frames-bytes-together.csv")
+         "frames-bytes-together.csv", "frames.log", "values.csv")
 REPORTS = ("AddressSanitizer", "runtime error", "LeakSanitizer",
            "ThreadSanitizer", "Assertion")
 

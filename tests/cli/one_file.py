@@ -9,6 +9,7 @@ file of its own. `survey --write-trial` must draft a run of this
 file with both. Files are written by tests/data/mdf/writer.py.
 
 usage: one_file.py TOOL FOLDER-OF-WRITER"""
+import json
 import os
 import struct
 import sys
@@ -118,6 +119,28 @@ logs = %s
 """
 
 
+def survey_alike(real, rows):
+    """`survey` counts the record that the export lacks. Its value lies within
+    the range of the others or is the range's end, so that either is held."""
+    (file,) = json.loads(made.run(tool, "survey", "--json", real).stdout)["files"]
+    wrong = []
+    if file["rows"] != len(rows) + 1 or abs(
+            file["last_s"] - float(rows[-1][0])) > 5e-7:
+        wrong.append("%d rows to %g s" % (file["rows"], file["last_s"]))
+    first = rows[0]
+    for k, column in enumerate(file["columns"]):
+        values = [float(r[k + 1]) for r in rows]
+        # Within a tenth of a second a temperature moves by less than this.
+        near = 0.05 + abs(float(first[k + 1]) - values[1])
+        for word, value in (("smallest", min(values)), ("largest", max(values))):
+            off = abs(column[word] - value)
+            if off > 5e-7 and not (abs(value - values[0]) < near and off < near):
+                wrong.append("%s %s %g, the export %g" %
+                             (column["name"], word, column[word], value))
+    tap.check("survey of a real file has the numbers of its export",
+              not wrong and len(file["columns"]) == 7, wrong)
+
+
 def a_real_file():
     """mdf4/export.csv is the file as text, but for its first record, to six
     decimals; its temperatures are taken for pressures here."""
@@ -130,7 +153,7 @@ def a_real_file():
     with tempfile.TemporaryDirectory() as folder:
         results = []
         with open(os.path.join(data, "export.csv"), encoding="utf-8") as file:
-            rows = [line.split() for line in file.readlines()[1:]]
+            rows = [r for r in map(str.split, file.readlines()[1:]) if r]
         log(os.path.join(folder, "export.csv"),
             "time [s]," + ",".join("c%d [kPa]" % c for c in range(7)), rows)
         for names, path in ((("TempLuft1", "TempLuft2"), real),
@@ -144,6 +167,7 @@ def a_real_file():
                  (ours[p][0] is not None and
                   abs(ours[p][0] - theirs[p][0]) > 5e-7)]
         numbers = sum(v[0] is not None for v in ours.values())
+        survey_alike(real, rows)
         tap.check("a real file measures as its export (%d numbers)" % numbers,
                   not wrong and numbers >= 7 and set(ours) == set(theirs), wrong)
 

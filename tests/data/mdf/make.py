@@ -38,6 +38,7 @@ VALUES = [Row(k) for k in range(ROWS)]
 LINEAR = (1, [-10, 0.5])
 RATIONAL = (2, [0, 2, 0, 0, 0, 4])
 TEXTS = (7, [0, 1, 2], ["off", "on", "fault"])
+CODES_OF_ERROR = (7, [8, 64], ["short", "open", LINEAR])
 
 
 def pack(row, order=">", time="d", id=b""):
@@ -114,6 +115,13 @@ def good_values():
     f.set([value_group()],
           f.head(f.list(blocks, [len(p) for p in parts]), 1))
     f.save(place("good-turned.mf4"))
+
+    # Two of the numbers of level are codes, the rest is linear.
+    f = File(START)
+    g = value_group()
+    g.channels[2].conversion = CODES_OF_ERROR
+    f.set([g], f.plain(DATA))
+    f.save(place("good-codes-beside-values.mf4"))
 
     # The time is the number of the record.
     f = File(START)
@@ -293,6 +301,26 @@ def good_frames():
         f.set([g, v], link, 1)
         f.patch(g.channels[1].parts[9].at + 24 + 8 * 5, v.at)
         f.save(place("good-frames-records-%s.mf4" % name))
+
+    # Bytes of variable length, while the file is still written: numbers of
+    # records, of bytes and the length of the last data are not set.
+    f = File(START, unfinished=0x25)
+    g = frame_group(FRAMES, VARIABLE, 64, id=1, cycles=0)
+    v = Group("", None, 0, FRAMES, flags=1, id=2, cycles=0)
+    f.set([g, v], 0, 1)
+    f.patch(g.channels[1].parts[9].at + 24 + 8 * 5, v.at)
+    data = bytearray()
+    for x, p in zip(FRAMES, places):
+        data += b"\x02" + struct.pack("<I", len(x.data)) + x.data
+        data += b"\x01" + front(x) + struct.pack("<Q", p)
+    f.link(f.last_set, 2, f.plain(bytes(data), length=24))
+    f.save(place("good-frames-unfinished.mf4"))
+    f = File(START, unfinished=5)
+    g = frame_group(FRAMES, VARIABLE, 64, cycles=0)
+    f.set([g], f.plain(b"".join(front(x) + struct.pack("<Q", p)
+                                for x, p in zip(FRAMES, places))))
+    f.link(g.channels[1].parts[9].at, 5, f.plain(bytes_, b"SD", length=24))
+    f.save(place("good-frames-sd-unfinished.mf4"))
 
     # A group a bus, each in its own set: merged by time.
     f = File(START)
@@ -509,6 +537,9 @@ def damaged():
           lambda f, b, x, y: f.link(x, 2, len(f.bytes) + 8), equal=True)
     lists("packed-block-lost-length-unknown",
           lambda f, b, x, y: f.link(x, 3, len(f.bytes) + 8))
+    # The first is gone: nothing is at hand before it.
+    lists("first-packed-block-lost",
+          lambda f, b, x, y: f.link(x, 1, len(f.bytes) + 8), equal=True)
     lists("lists-in-a-loop", lambda f, b, x, y: f.link(y, 0, x))
     lists("list-of-more-than-it-links",
           lambda f, b, x, y: f.patch(x + 24 + 32 + 4, 9, "<I"))
@@ -578,6 +609,14 @@ def damaged():
     g.channels[1].parts = g.channels[1].parts[:2]
     f.set([g], f.plain(b"".join(front(x) + bytes(8) for x in CLASSIC)))
     f.save(place("frames-without-identifier.mf4"))
+    # Beside a group that is whole.
+    f = start()
+    f.set([frame_group(CLASSIC, FIXED, 64)],
+          f.plain(b"".join(front(x) + x.data.ljust(8, b"\0") for x in CLASSIC)))
+    g = frame_group(CLASSIC, FIXED, 64)
+    g.channels = g.channels[1:]
+    f.set([g], f.plain(b"".join(front(x) + bytes(8) for x in CLASSIC)))
+    f.save(place("frames-without-time.mf4"))
 
 
 good_values()

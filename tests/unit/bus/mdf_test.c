@@ -16,6 +16,8 @@ static const char *const twins[] = {
     "good-frames-sd-packed",
     "good-frames-records-behind",
     "good-frames-records-before",
+    "good-frames-unfinished",
+    "good-frames-sd-unfinished",
     "good-frames-two-sets",
     "good-both",
 };
@@ -110,6 +112,7 @@ static const struct row rows[] = {
     {"frames-bytes-out-of-place", BL_OK, BL_OK, 25, "data-not-found"},
     {"frames-bytes-nowhere", BL_OK, BL_FORMAT, 0, "a block of MDF"},
     {"frames-without-identifier", BL_OK, BL_OK, 0, "group-not-read"},
+    {"frames-without-time", BL_OK, BL_OK, 27, "group-not-read"},
     {"good-plain", BL_FORMAT, BL_OK, 0, "belongs to 'logs'"},
     {"head-of-another-kind", BL_FORMAT, BL_OK, 0, "found '##HX'"},
     {"link-out-of-the-file", BL_TRUNCATED, BL_OK, 0, "out of the file"},

@@ -81,6 +81,28 @@ static void every_shape_reads_as_its_twin(void **state)
     table_finish(&twin);
 }
 
+/* Level is linear but for two numbers that are codes of the sensor: those are no
+   measurement, and counted. */
+static void codes_beside_values_are_no_numbers(void **state)
+{
+    (void)state;
+    struct table twin = read_twin();
+    struct table table = read_fixture("good-codes-beside-values");
+    assert_int_equal(table.status, BL_OK);
+    assert_int_equal(table.rows, ROWS);
+    for (size_t r = 0; r < ROWS; r++) {
+        const bool code = 8 * r == 8 || 8 * r == 64;
+        same_cell("good-codes-beside-values", table.value[1][r],
+                  code ? (double)NAN : twin.value[1][r]);
+        same_cell("good-codes-beside-values", table.value[0][r],
+                  twin.value[0][r]);
+    }
+    assert_int_equal(table.info->column[1].not_numbers, 2);
+    assert_int_equal(table.info->column[1].missing, 6);
+    table_finish(&table);
+    table_finish(&twin);
+}
+
 /* Rows of both groups; those of the first are the twin's. */
 static void groups_of_other_rates_are_merged_by_time(void **state)
 {
@@ -257,6 +279,7 @@ static const struct row rows[] = {
     {"packed-block-lost", BL_OK, BL_TRUNCATED, 31, 4, "out of the file"},
     {"packed-block-lost-length-unknown", BL_OK, BL_TRUNCATED, 15, 4,
      "out of the file"},
+    {"first-packed-block-lost", BL_OK, BL_TRUNCATED, 32, 4, "out of the file"},
     {"lists-in-a-loop", BL_OK, BL_FORMAT, 40, 4, "comes back to itself"},
     {"list-of-more-than-it-links", BL_OK, BL_FORMAT, 0, 4,
      "says 9 data blocks and links 3"},
@@ -369,6 +392,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(every_shape_reads_as_its_twin),
+        cmocka_unit_test(codes_beside_values_are_no_numbers),
         cmocka_unit_test(groups_of_other_rates_are_merged_by_time),
         cmocka_unit_test(a_selected_channel_brings_its_group_alone),
         cmocka_unit_test(a_real_file_equals_its_export),
