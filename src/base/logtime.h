@@ -43,6 +43,11 @@ bool log_time_number(const char *text, size_t length, char decimal,
 /* A whole number, perhaps written 12.000. */
 bool log_time_index(const char *text, size_t length, char decimal,
                     int64_t *index);
+/* Sampling rates that are believed, Hz: from a reading in a quarter of an hour
+   to what no recorder of pressures does (own choice). */
+#define LOG_RATE_LEAST_HZ 1e-3
+#define LOG_RATE_MOST_HZ 1e7
+
 /* Stamp of a sample by its number; false: out of range. */
 bool log_index_ns(int64_t index, double rate_hz, int64_t *time_ns);
 

@@ -58,10 +58,11 @@ static enum bl_status check_options(const struct bl_log_options *options,
         strcmp(given, "rows") != 0) {
         return wrong(error, source, "layout", "columns or rows", given);
     }
-    if (!(options->rate_hz >= 0 && options->rate_hz <= 1e9)) {
+    if (options->rate_hz != 0 && !(options->rate_hz >= LOG_RATE_LEAST_HZ &&
+                                   options->rate_hz <= LOG_RATE_MOST_HZ)) {
         return bl_fail(error, BL_ARG, source,
-                       "expected a rate of 0 to 1e9 Hz, found %g",
-                       options->rate_hz);
+                       "expected a rate of %g to %g Hz, found %g",
+                       LOG_RATE_LEAST_HZ, LOG_RATE_MOST_HZ, options->rate_hz);
     }
     return BL_OK;
 }

@@ -101,7 +101,7 @@ static double rate_in_line(const struct log_line *line)
             continue;
         }
         const double rate = rate_of(line, number, i + used);
-        if (rate > 0 && rate < 1e9) {
+        if (rate >= LOG_RATE_LEAST_HZ && rate <= LOG_RATE_MOST_HZ) {
             return rate;
         }
         i += used - 1;

@@ -6,6 +6,8 @@
  */
 #include "trial/reading.h"
 
+#include "base/logtime.h"
+
 #include <string.h>
 
 #define COUNT(array) (sizeof(array) / sizeof((array)[0]))
@@ -35,9 +37,7 @@
 #define LAG_MOST 3600          /* s: an hour is no lag */
 #define DAY 86400              /* s */
 #define VOLTAGE_MOST 100       /* V: systems of vehicles have 12, 24 or 48 */
-#define RATE_LEAST 1e-3        /* Hz */
-#define RATE_MOST 1e7
-#define ROWS_MOST 1000000 /* of a log's head */
+#define ROWS_MOST 1000000      /* of a log's head */
 
 /* Rows by kind of value. T: text, Q: quantity, C: one of several words,
    X: a setter of its own. `need` is true for keys that must be given. */
@@ -283,8 +283,8 @@ static const struct trial_key keys[] = {
     WORDS("time_form", time_form,
           "s|ms|us|ns|epoch-s|epoch-ms|epoch-us|clock|iso|day-fraction|index",
           "how times are written"),
-    Q(LOG, "rate", log_t, options.rate_hz, FREQUENCY, 1, RATE_LEAST, RATE_MOST,
-      "200 Hz", "rows per second, where rows have no time"),
+    Q(LOG, "rate", log_t, options.rate_hz, FREQUENCY, 1, LOG_RATE_LEAST_HZ,
+      LOG_RATE_MOST_HZ, "200 Hz", "rows per second, where rows have no time"),
     X(LOG, "date", false, date, NONE, "2026-03-01",
       "date of times without one, or the column that holds it"),
     X(LOG, "timezone", false, timezone, NONE, "+10:00",

@@ -60,6 +60,10 @@ static const struct refused refused[] = {
      ":2: " NO_TIME "rows that are counted; state time or rate: [log] of a "
      "trial file, --time and --rate of "
      "survey"},
+    {"rate-of-ages.csv", BL_FORMAT,
+     ":3: " NO_TIME "rows that are counted; state time or rate: [log] of a "
+     "trial file, --time and --rate of "
+     "survey"},
     {"first-time-only-without-rate.csv", BL_FORMAT,
      ":2: " NO_TIME "the one time in the first row; state time or rate: [log] "
      "of a trial file, --time and --rate of "
@@ -344,7 +348,7 @@ static void options_that_are_no_values_are_refused(void **state)
         {{.layout = "heap"},
          "expected columns or rows for layout, found "
          "'heap'"},
-        {{.rate_hz = -1}, "expected a rate of 0 to 1e9 Hz, found -1"},
+        {{.rate_hz = -1}, "expected a rate of 0.001 to 1e+07 Hz, found -1"},
     };
     static const char text[] = "t,P\n0,1\n0.01,2\n";
     for (size_t i = 0; i < COUNT_OF(wrong); i++) {

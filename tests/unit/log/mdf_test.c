@@ -81,8 +81,8 @@ static void every_shape_reads_as_its_twin(void **state)
     table_finish(&twin);
 }
 
-/* Level is linear but for two numbers that are codes of the sensor: those are no
-   measurement, and counted. */
+/* Level is linear but for two numbers that are codes of the sensor: those are
+   no measurement, and counted. */
 static void codes_beside_values_are_no_numbers(void **state)
 {
     (void)state;
