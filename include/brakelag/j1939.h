@@ -38,6 +38,9 @@ BL_API const char *bl_value_state_name(enum bl_value_state state);
 /* `bits` 1 to 64. 2, 4, 8, 16, 32 bits as J1939; other widths: all ones is not
    available, all else valid; a single bit is always valid. */
 BL_API enum bl_value_state bl_value_range(uint64_t raw, unsigned bits);
+/* The largest raw value of `bits` (1 to 64) that is valid: those up to it are,
+   those above it are not. */
+BL_API uint64_t bl_value_most(unsigned bits);
 
 /* NAME (J1939-81), 8 bytes, least significant first. */
 struct bl_name {

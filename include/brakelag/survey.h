@@ -32,7 +32,6 @@ struct bl_survey_signal {
     uint64_t frames, valid, changes;
     double smallest, largest;                /* of valid values; NaN: none */
     int64_t first_change_ns, last_change_ns; /* with changes > 0 */
-    uint64_t last_raw;
 };
 
 enum { BL_SURVEY_MESSAGES = 4 };

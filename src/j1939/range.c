@@ -63,3 +63,21 @@ enum bl_value_state bl_value_range(uint64_t raw, unsigned bits)
     }
     return raw == ones ? BL_VALUE_NOT_AVAILABLE : BL_VALUE_VALID;
 }
+
+uint64_t bl_value_most(unsigned bits)
+{
+    const uint64_t ones = bits >= 64 ? UINT64_MAX : (UINT64_C(1) << bits) - 1;
+    switch (bits) {
+    case 1:
+        return ones;
+    case 2:
+    case 4:
+        return ones - 2; /* error, not available */
+    case 8:
+    case 16:
+    case 32:
+        return (UINT64_C(0xFB) << (bits - 8)) - 1;
+    default:
+        return ones - 1;
+    }
+}

@@ -2,6 +2,8 @@
 /* Identifiers of a bus recording: counts, intervals, signals that moved. */
 #include "survey/internal.h"
 
+#include "survey/moves.h"
+
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -13,7 +15,7 @@
 #include "base/number.h"
 #include "bus/beats.h"
 
-enum { SLOTS = 1u << 17, SIGNALS_MAX = 64 };
+enum { SLOTS = 1u << 17 };
 
 /* What every frame of an identifier touches, close together; the rest of it is
    in file->id. */
@@ -21,15 +23,13 @@ struct running {
     uint64_t key;
     uint64_t frames;
     int64_t last_ns, shortest_ns, longest_ns, longest_at_ns;
-    uint64_t data;   /* of the last frame, where it had up to eight bytes */
-    uint64_t repeat; /* frames as the last one that signals do not know of */
     uint16_t part;
-    uint8_t length, shortest, longest;
-    bool signals, listen;
+    uint8_t shortest, longest;
+    bool listen;
     struct bl_beat_band band;
     struct bl_intervals intervals;
+    struct bl_survey_moves moves;
 };
-enum { NO_LENGTH = UINT8_MAX };
 
 struct bl_survey_ids {
     struct bl_survey_file *file;
@@ -69,6 +69,7 @@ void bl_survey_ids_destroy(struct bl_survey_ids *ids)
     }
     for (size_t i = 0; ids->running != NULL && i < ids->file->ids; i++) {
         bl_intervals_finish(&ids->running[i].intervals);
+        bl_survey_moves_finish(&ids->running[i].moves);
     }
     bl_beats_free(&ids->beats);
     bl_free(ids->running);
@@ -96,36 +97,6 @@ static uint32_t *find_slot(const struct bl_survey_ids *ids, uint64_t key)
     return &ids->slot[at];
 }
 
-static enum bl_status add_signals(struct bl_survey_id *id,
-                                  struct bl_error *error)
-{
-    size_t count = 0;
-    for (size_t m = 0; m < id->messages; m++) {
-        count += id->message[m]->signals;
-    }
-    count = count < SIGNALS_MAX ? count : SIGNALS_MAX;
-    if (count == 0) {
-        return BL_OK;
-    }
-    id->signal = bl_alloc(count, sizeof(*id->signal));
-    if (id->signal == NULL) {
-        return bl_fail_memory(error);
-    }
-    for (size_t m = 0; m < id->messages; m++) {
-        for (size_t s = 0; s < id->message[m]->signals; s++) {
-            const struct bl_signal *signal = &id->message[m]->signal[s];
-            if (signal->role != BL_ROLE_NONE && id->signals < count &&
-                signal->kind != BL_SIGNAL_TEXT) {
-                struct bl_survey_signal *out = &id->signal[id->signals++];
-                out->signal = signal;
-                out->smallest = NAN;
-                out->largest = NAN;
-            }
-        }
-    }
-    return BL_OK;
-}
-
 static enum bl_status add_id(struct bl_survey_ids *ids,
                              const struct bl_frame *frame, uint32_t *slot,
                              struct bl_error *error)
@@ -151,78 +122,18 @@ static enum bl_status add_id(struct bl_survey_ids *ids,
     }
     file->ids++;
     *slot = (uint32_t)file->ids;
-    const enum bl_status status = add_signals(id, error);
-    ids->running[count] = (struct running){.key = key_of(frame),
-                                           .shortest_ns = INT64_MAX,
-                                           .longest_ns = INT64_MIN,
-                                           .length = NO_LENGTH,
-                                           .shortest = UINT8_MAX,
-                                           .signals = id->signals > 0,
-                                           .band = BL_BEAT_BAND_NONE};
+    struct running *running = &ids->running[count];
+    *running = (struct running){.key = key_of(frame),
+                                .shortest_ns = INT64_MAX,
+                                .longest_ns = INT64_MIN,
+                                .shortest = UINT8_MAX,
+                                .band = BL_BEAT_BAND_NONE};
+    const enum bl_status status =
+        bl_survey_moves_start(&running->moves, id, error);
     size_t number; /* the same: both grow together */
     return status == BL_OK && bl_beats_add(&ids->beats, &number) != BL_OK
                ? bl_fail_memory(error)
                : status;
-}
-
-static void feed_signal(struct bl_survey_signal *out,
-                        const struct bl_frame *frame)
-{
-    const struct bl_value value =
-        bl_signal_decode(out->signal, frame->data, frame->length);
-    if (out->frames++ > 0 && value.raw != out->last_raw) {
-        if (out->changes++ == 0) {
-            out->first_change_ns = frame->time_ns;
-        }
-        out->last_change_ns = frame->time_ns;
-    }
-    out->last_raw = value.raw;
-    if (value.state == BL_VALUE_VALID) {
-        out->valid++;
-        if (!(value.value >= out->smallest)) { /* the first one, too */
-            out->smallest = value.value;
-        }
-        if (!(value.value <= out->largest)) {
-            out->largest = value.value;
-        }
-    }
-}
-
-/* Frames that repeated the one before them, one by one, would have done this.
- */
-static void feed_repeats(struct bl_survey_id *id, struct running *running)
-{
-    uint8_t data[8];
-    memcpy(data, &running->data, sizeof(data));
-    for (size_t i = 0; i < id->signals; i++) {
-        struct bl_survey_signal *out = &id->signal[i];
-        out->frames += running->repeat;
-        if (bl_signal_decode(out->signal, data, running->length).state ==
-            BL_VALUE_VALID) {
-            out->valid += running->repeat;
-        }
-    }
-    running->repeat = 0;
-}
-
-/* Most frames repeat what the one before them said: they are counted only. */
-static void feed_signals(struct bl_survey_id *id, struct running *running,
-                         const struct bl_frame *frame)
-{
-    uint64_t data;
-    memcpy(&data, frame->data, sizeof(data));
-    if (running->length == frame->length && running->data == data) {
-        running->repeat++;
-        return;
-    }
-    if (running->repeat > 0) {
-        feed_repeats(id, running);
-    }
-    running->data = data;
-    running->length = frame->length <= sizeof(data) ? frame->length : NO_LENGTH;
-    for (size_t i = 0; i < id->signals; i++) {
-        feed_signal(&id->signal[i], frame);
-    }
 }
 
 static enum bl_status feed_odd(struct bl_survey_ids *ids, size_t place,
@@ -360,8 +271,8 @@ static enum bl_status feed(struct bl_survey_ids *ids,
     if (running->frames == 0) {
         status = meet(ids, place, frame, error);
     }
-    if (running->signals) {
-        feed_signals(&file->id[place], running, frame);
+    if (running->moves.signals > 0) {
+        bl_survey_moves_feed(&running->moves, frame);
     }
     if (status == BL_OK && !feed_usual(running, frame)) {
         status = feed_running(ids, place, frame, error);
@@ -438,9 +349,7 @@ static int compare_ids(const void *a, const void *b)
 static enum bl_status finish_id(struct bl_survey_id *id,
                                 struct running *running)
 {
-    if (running->repeat > 0) {
-        feed_repeats(id, running);
-    }
+    bl_survey_moves_end(&running->moves, id);
     id->frames = running->frames;
     id->last_ns = running->last_ns;
     id->longest = running->longest;

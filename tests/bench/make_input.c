@@ -5,8 +5,9 @@
  * log. Nothing of the library is used, so that its writers cannot flatter its
  * readers.
  *     make_input KIND TICKS APPLICATIONS FILE
- * KIND is pcap, pcapng, text, mdf or csv; a tick is 10 ms: 17 frames, or 5
- * rows.
+ * KIND is pcap, pcapng, text, mdf, decoded or csv; a tick is 10 ms: 17 frames,
+ * or 5 rows. `decoded` is a pcap of eight identifiers that the tables know,
+ * with values that change in every frame: the worst that a trailer link can be.
  */
 #include <inttypes.h>
 #include <stdbool.h>
@@ -107,6 +108,19 @@ static uint32_t make_frame(struct input *in, long tick, int slot, double kpa,
     const uint64_t noise = next_random(in);
     memcpy(data, &noise, 8);
     return 0x18FF1000 + (uint32_t)(slot - 4) * 0x100 + 0x21;
+}
+
+/* Any value that a signal can have: 0xFB and above mean that there is none. */
+static uint32_t make_known_frame(struct input *in, int slot, uint8_t data[8])
+{
+    static const uint32_t known[8] = {0x0C02C820, 0x0C0320C8, 0x18F0010B,
+                                      0x18FEF100, 0x18FEBF0B, 0x0CF00400,
+                                      0x18FEC4C8, 0x18FEC6C8};
+    const uint64_t noise = next_random(in);
+    for (int i = 0; i < 8; i++) {
+        data[i] = (uint8_t)((noise >> 8 * i & 255) * 0xFA / 255);
+    }
+    return known[slot % 8];
 }
 
 static char hex_digit(unsigned value)
@@ -288,19 +302,21 @@ static void write_header(struct input *in, const char *kind)
 
 static void write_frames(struct input *in, const char *kind)
 {
-    write_header(in, kind);
+    const bool known = strcmp(kind, "decoded") == 0;
+    write_header(in, known ? "pcap" : kind);
     for (long tick = 0; tick < in->ticks; tick++) {
         const double kpa = demand(in, (double)tick * 0.01);
         for (int slot = 0; slot < FRAMES; slot++) {
             const int64_t us = START_S * 1000000 + tick * 10000 + slot * 580 +
                                (int64_t)(next_random(in) % 40);
             uint8_t data[8];
-            const uint32_t id = make_frame(in, tick, slot, kpa, data);
+            const uint32_t id = known ? make_known_frame(in, slot, data)
+                                      : make_frame(in, tick, slot, kpa, data);
             uint8_t packet[16];
             make_socketcan(packet, id, data);
             if (strcmp(kind, "text") == 0) {
                 write_text(in, us, id, data);
-            } else if (strcmp(kind, "pcap") == 0) {
+            } else if (known || strcmp(kind, "pcap") == 0) {
                 write_pcap(in, us, packet);
             } else if (strcmp(kind, "mdf") == 0) {
                 write_mdf(in, us, id, data);

@@ -253,9 +253,29 @@ static void failure_modes_have_words(void **state)
     assert_string_equal(bl_fmi_text(4000), "");
 }
 
+/* The bound says the same as the ranges: every raw value of the narrow fields,
+   those around the bound of the wide ones. */
+static void valid_values_end_where_the_ranges_do(void **state)
+{
+    (void)state;
+    for (unsigned bits = 1; bits <= 64; bits++) {
+        const uint64_t most = bl_value_most(bits);
+        const uint64_t ones = UINT64_MAX >> (64 - bits);
+        const uint64_t span = bits <= 16 ? ones : 0xFFFF;
+        for (uint64_t step = 0; step <= span; step++) {
+            const uint64_t low = bits <= 16 ? step : most - 0x7FFF + step;
+            if (low <= ones && (bl_value_range(low, bits) == BL_VALUE_VALID) !=
+                                   (low <= most)) {
+                fail_msg("%u bits, %#jx", bits, (uintmax_t)low);
+            }
+        }
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(valid_values_end_where_the_ranges_do),
         cmocka_unit_test(ranges_are_those_of_the_signal_table),
         cmocka_unit_test(names_split_as_published),
         cmocka_unit_test(the_lower_name_wins),
