@@ -288,6 +288,20 @@ static bool average(const struct rise *rise, size_t starts, struct trial *trial,
     return true;
 }
 
+/* Mean of a sample and the few in front of it; NaN where all are missing. */
+static double mean_to(const struct bl_samples *samples, size_t last)
+{
+    double sum = 0;
+    double n = 0;
+    for (size_t j = last + 1 - MEAN_OF; j <= last; j++) {
+        if (!isnan(samples->value[j])) {
+            sum += (double)samples->value[j];
+            n += 1;
+        }
+    }
+    return n > 0 ? sum / n : NAN;
+}
+
 /* Index of the first sample from which the mean of the last few stays off rest
    up to `end`; `end` if there is none. */
 static size_t departure(const struct bl_samples *samples, size_t first,
@@ -295,20 +309,48 @@ static size_t departure(const struct bl_samples *samples, size_t first,
 {
     size_t off = end;
     for (size_t i = end; i-- > first + MEAN_OF;) {
-        double sum = 0;
-        double n = 0;
-        for (size_t j = i + 1 - MEAN_OF; j <= i; j++) {
-            if (!isnan(samples->value[j])) {
-                sum += (double)samples->value[j];
-                n += 1;
-            }
-        }
-        if (n > 0 && !(sum / n > level)) {
+        if (mean_to(samples, i) <= level) {
             break;
         }
         off = i;
     }
     return off;
+}
+
+/* Going back from `from`, the first mean that is at `level`; the lowest one
+   where none is. */
+static size_t back_to(const struct bl_samples *samples, size_t first,
+                      size_t from, double level)
+{
+    double least = INFINITY;
+    size_t at = from;
+    for (size_t i = from; i >= first + MEAN_OF && least > level; i--) {
+        const double mean = mean_to(samples, i);
+        if (mean < least) {
+            least = mean;
+            at = i;
+        }
+    }
+    return at;
+}
+
+/* The first sample of the rest in front of the rise: what is left of a press
+   before it would be taken for its beginning. */
+static size_t rest_begins(const struct bl_samples *samples, size_t first,
+                          size_t departed, double rest, double off)
+{
+    const size_t quiet = back_to(samples, first, departed, rest);
+    size_t i = quiet;
+    while (i >= first + MEAN_OF && !(mean_to(samples, i) > rest + off)) {
+        i--;
+    }
+    if (i < first + MEAN_OF) {
+        return first;
+    }
+    while (i < quiet && !(mean_to(samples, i) <= rest)) {
+        i++;
+    }
+    return i + 1 - MEAN_OF;
 }
 
 /* Means of so many neighbours that there are POINTS at most, in units of the
@@ -446,7 +488,9 @@ struct bl_foot bl_rise_foot(const struct bl_samples *samples, int64_t from_ns,
     }
     end = high_at + 3 < end ? high_at + 3 : end;
     const size_t before = 2 * (end - departed) + 60;
-    const size_t begin = departed - first > before ? departed - before : first;
+    const size_t begin = rest_begins(
+        samples, departed - first > before ? departed - before : first,
+        departed, rest->value, off);
     /* One block: x, y, the sums before each and behind the last, the fills. */
     enum { ROOM = POINTS + 2 };
     double *room = bl_alloc((3 + FILLS) * ROOM, sizeof(double));
