@@ -237,8 +237,16 @@ def keep(case, combination, number, damage, failures):
 
 
 def one_seed(work):
-    """All files of one trial."""
-    options, seed = work
+    """All files of one trial. What goes wrong in it is a failure of that seed: a
+    worker that ends leaves the pool waiting for ever."""
+    try:
+        return whole_seed(*work)
+    except (Exception, SystemExit) as error:
+        return collections.Counter(), [("undamaged", work[1], (
+            "command", "%s: %s" % (type(error).__name__, error)))]
+
+
+def whole_seed(options, seed):
     counts, failures = collections.Counter(), []
     with tempfile.TemporaryDirectory() as folder:
         case = Case(options, seed, folder)

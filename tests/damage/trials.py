@@ -294,7 +294,7 @@ class Simulated(Trial):
                         os.path.join(folder, "scenario.ini"), "--directory",
                         folder)
         if done.returncode != 0:
-            raise SystemExit(done.stderr.decode())
+            raise ValueError(done.stderr.decode("utf-8", "replace"))
         self.form = Form(dice, self.rate)
         self.form.delimiter, self.form.decimal = ",", "."
         self.form.places = 3
