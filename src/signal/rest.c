@@ -121,6 +121,20 @@ static struct bl_rest measure(const struct bl_samples *samples, size_t first,
     return rest;
 }
 
+/* The row behind the last wide gap of first..end; `first` where there is none.
+   What lies on either side of one may be two things: a tail that vents, and
+   rest long before. */
+static size_t behind_gap(const struct bl_samples *samples, size_t first,
+                         size_t end, int64_t wide_ns)
+{
+    size_t i = end - 1;
+    while (i > first &&
+           samples->time_ns[i] - samples->time_ns[i - 1] < wide_ns) {
+        i--;
+    }
+    return i;
+}
+
 /* Earliest start of a quiet stretch that ends at `end`: longer by half each
    time while it stays quiet. */
 static size_t lengthen(const struct bl_samples *samples, size_t least_first,
@@ -166,6 +180,10 @@ struct bl_rest bl_rest_before(const struct bl_samples *samples, int64_t from_ns,
             first--;
         }
         double difference = 0;
+        const int64_t wide_ns = least_ns / 2 + 2 * samples->interval_ns;
+        if (first >= least_first) {
+            least_first = behind_gap(samples, least_first, end, wide_ns);
+        }
         const bool long_enough =
             first > least_first || samples->time_ns[least_first] <= start_ns;
         if (first >= least_first && long_enough &&

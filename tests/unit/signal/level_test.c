@@ -41,6 +41,34 @@ static void test_access(void **state)
     assert_false(bl_samples_extent(&samples, 30, 40).known);
 }
 
+/* A brake that still vents behind a gap is no rest, however few steps it falls:
+   the rest is the one in front of the press that the gap hides. */
+static void test_rest_behind_gap(void **state)
+{
+    (void)state;
+    enum { BEFORE = 400, BEHIND = 17 };
+    int64_t times[BEFORE + BEHIND];
+    float values[BEFORE + BEHIND];
+    for (size_t i = 0; i < BEFORE + BEHIND; i++) {
+        const bool behind = i >= BEFORE;
+        times[i] = (int64_t)i * 5000000 + (behind ? 635000000 : 0);
+        values[i] = behind
+                        ? (float)round(7 - 2.0 * (double)(i - BEFORE) / BEHIND)
+                    : i >= BEFORE - 4 ? 20
+                                      : 2;
+    }
+    const struct bl_samples samples = {.time_ns = times,
+                                       .value = values,
+                                       .count = BEFORE + BEHIND,
+                                       .resolution = 1,
+                                       .interval_ns = 5000000};
+    const struct bl_rest rest = bl_rest_before(
+        &samples, 0, INT64_MAX, 300000000, INT64_C(10000000000), 1);
+    assert_true(rest.known);
+    assert_near(rest.value, 2, 0.01);
+    assert_true(rest.to_ns < times[BEFORE]);
+}
+
 /* White noise: the median's standard error is sqrt(pi/2) of the mean's
    (textbook), and 1.4826 MAD estimates sigma. */
 static void test_rest_noise(void **state)
@@ -288,6 +316,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_access),
+        cmocka_unit_test(test_rest_behind_gap),
         cmocka_unit_test(test_rest_noise),
         cmocka_unit_test(test_rest_noise_in_steps),
         cmocka_unit_test(test_rest_steps),
