@@ -10,15 +10,7 @@
 
 static void cell(struct bl_output *output, const char *text, const char *after)
 {
-    const bool plain = strpbrk(text, ",\"\r\n") == NULL;
-    bl_output_text(output, plain ? "" : "\"");
-    for (; *text != '\0'; text++) {
-        if (!plain && *text == '"') {
-            bl_output_text(output, "\"");
-        }
-        bl_output_write(output, text, 1);
-    }
-    bl_output_text(output, plain ? "" : "\"");
+    bl_csv_cell(output, text);
     bl_output_text(output, after);
 }
 

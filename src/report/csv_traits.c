@@ -6,19 +6,12 @@
 #include "base/number.h"
 
 #include <math.h>
-#include <string.h>
 
 static void text(struct bl_output *output, const json_t *object,
                  const char *key)
 {
-    const char *value = object == NULL ? "" : bl_tree_get_text(object, key);
-    const bool plain = strpbrk(value, ",\"\r\n") == NULL;
-    bl_output_text(output, plain ? "" : "\"");
-    for (; *value != '\0'; value++) {
-        bl_output_text(output, *value == '"' ? "\"" : "");
-        bl_output_write(output, value, 1);
-    }
-    bl_output_text(output, plain ? "," : "\",");
+    bl_csv_cell(output, object == NULL ? "" : bl_tree_get_text(object, key));
+    bl_output_text(output, ",");
 }
 
 static void number(struct bl_output *output, double value)
