@@ -3,8 +3,6 @@
    any has a row per run. */
 #include "report/result.h"
 
-#include "base/number.h"
-
 #include <math.h>
 #include <string.h>
 
@@ -12,16 +10,6 @@ static void cell(struct bl_output *output, const char *text, const char *after)
 {
     bl_csv_cell(output, text);
     bl_output_text(output, after);
-}
-
-static void number(struct bl_output *output, double value)
-{
-    char text[40];
-    if (!isnan(value)) {
-        bl_output_text(output, bl_number_format(value, BL_TREE_DIGITS, text,
-                                                sizeof(text)));
-    }
-    bl_output_text(output, ",");
 }
 
 static void row(struct bl_output *output, const json_t *f, const char *shown,
@@ -36,8 +24,8 @@ static void row(struct bl_output *output, const json_t *f, const char *shown,
     cell(output, run, ",");
     cell(output, bl_tree_get_text(f, "text"), ",");
     cell(output, bl_tree_get_text(e, "label"), ",");
-    number(output, bl_tree_get_number(e, "value"));
-    number(output, bl_tree_get_number(e, "u"));
+    bl_csv_number(output, bl_tree_get_number(e, "value"));
+    bl_csv_number(output, bl_tree_get_number(e, "u"));
     cell(output, bl_tree_get_text(e, "unit"), ",");
     cell(output, bl_tree_get_text(f, "next_check"), ",");
     cell(output, bl_tree_get_text(f, "caution"), "\n");

@@ -3,24 +3,12 @@
    reference. */
 #include "report/result.h"
 
-#include "base/number.h"
-
 #include <math.h>
 
 static void text(struct bl_output *output, const json_t *object,
                  const char *key)
 {
     bl_csv_cell(output, object == NULL ? "" : bl_tree_get_text(object, key));
-    bl_output_text(output, ",");
-}
-
-static void number(struct bl_output *output, double value)
-{
-    char digits[40];
-    if (!isnan(value)) {
-        bl_output_text(output, bl_number_format(value, BL_TREE_DIGITS, digits,
-                                                sizeof(digits)));
-    }
     bl_output_text(output, ",");
 }
 
@@ -36,16 +24,16 @@ static void csv_row(struct bl_output *output, const json_t *row,
         text(output, row, texts[i]);
     }
     for (size_t i = 0; i < sizeof(numbers) / sizeof(numbers[0]); i++) {
-        number(output, bl_tree_get_number(row, numbers[i]));
+        bl_csv_number(output, bl_tree_get_number(row, numbers[i]));
     }
     bl_output_format(
         output, "%llu,%s,", (unsigned long long)bl_tree_get_count(row, "n"),
         json_is_true(json_object_get(row, "at_least")) ? "yes" : "no");
     text(output, reference, "reference");
     for (size_t i = 0; i < sizeof(held) / sizeof(held[0]); i++) {
-        number(output, reference == NULL
-                           ? NAN
-                           : bl_tree_get_number(reference, held[i]));
+        bl_csv_number(output, reference == NULL
+                                  ? NAN
+                                  : bl_tree_get_number(reference, held[i]));
     }
     bl_output_format(
         output, "%llu\n",

@@ -7,6 +7,8 @@ afterwards and the true times between which they are damaged. `cells` kinds
 damage one channel only, the others the whole recording."""
 import bisect
 
+import measurement
+
 
 def index(rows, t):
     return min(max(bisect.bisect_left(rows, t, key=lambda r: r.true), 2),
@@ -233,6 +235,14 @@ def lost(rows, at):
             (begin - 0.01, begin + width + 0.01))
 
 
+def block(rows, at):
+    """A packed block of a measurement file is damaged: its rows are lost."""
+    n = at.per * at.dice.choice((3, 5, 10, 40, 150))
+    lost_rows = [r.but(raw=measurement.LOST) for r in rows[at.i:at.i + n]]
+    return (rows[:at.i] + lost_rows + rows[at.i + n:],
+            between(rows, at.i - 1, at.i + n))
+
+
 RECORDING = {"gap": gap, "forward": forward, "back": back, "repeat": repeat,
              "still": still, "twice-rows": twice_rows,
              "twice-file": twice_file, "shuffled": shuffled}
@@ -244,6 +254,12 @@ CELLS = {"digits-first": digits_first, "digits-last": digits_last,
 LOG = {**RECORDING, **TEXT, **CELLS, "other-delimiter": other_delimiter}
 CAPTURE_BINARY = {**RECORDING, "lost": lost}
 CAPTURE = {**CAPTURE_BINARY, **TEXT}
+# Of measurement files, whose numbers are no text and which nobody puts behind each
+# other.
+RECORDING_MDF = {k: v for k, v in RECORDING.items() if k != "twice-file"}
+LOG_MDF = {**RECORDING_MDF, "spike": spike, "empty": empty, "noise": noise,
+           "block": block}
+CAPTURE_MDF = {**RECORDING_MDF, "lost": lost, "block": block}
 # The recorder's clock is another one behind it: no figure across the tie.
 MOVES_CLOCK = ("forward", "back", "still")
 EVERYWHERE = ("noise", "twice-file")

@@ -8,11 +8,12 @@ against the truth. The table is printed by kind and place.
 
 usage: matrix.py TOOL [--seeds FIRST[,COUNT]] [--figures N] [--kind NAME]...
   [--stream log|capture] [--tie NAME] [--jobs N] [--seconds N]
-  [--commands N] [--keep FOLDER] [--judge-only]
+  [--commands N] [--keep FOLDER] [--judge-only] [--mdf]
 
 --figures N ends when so many figures were judged, --seconds N when so much time
 has passed; --commands N gives every Nth file to every other command too; --keep
-writes what failed into folders with the reason beside. For looking: --new (only
+writes what failed into folders with the reason beside; --mdf writes measurement
+files instead of text and pcap. For looking: --new (only
 figures that are right undamaged), --unkept (figures that a place of damage far
 off has cost), --per N (files of each trial), --few (three applications)."""
 import argparse
@@ -31,6 +32,7 @@ import zlib
 import judge
 import judge_test
 import kinds
+import measurement
 import trials
 from trials import made
 
@@ -45,10 +47,10 @@ def children_s():
     return used.ru_utime + used.ru_stime
 
 
-def combinations():
+def combinations(log, capture):
     """Every kind x place x channel, in an order of their own."""
     out = []
-    for stream, list_of in (("log", kinds.LOG), ("capture", kinds.CAPTURE)):
+    for stream, list_of in (("log", log), ("capture", capture)):
         for kind in list_of:
             places = kinds.PLACES
             if kind in kinds.EVERYWHERE:
@@ -60,7 +62,8 @@ def combinations():
     return out
 
 
-ALL = combinations()
+ALL = combinations(kinds.LOG, kinds.CAPTURE)
+ALL_MDF = combinations(kinds.LOG_MDF, kinds.CAPTURE_MDF)
 
 
 class Case:
@@ -73,7 +76,11 @@ class Case:
         else:
             self.trial = trials.Known(seed, options.tie,
                                       few=3 if options.few else 0)
-        self.suffix = ".pcap" if self.trial.pcap else ".log"
+        self.mdf = options.mdf
+        self.trial.pcap = self.trial.pcap and not self.mdf
+        self.log = ".mf4" if self.mdf else ".csv"
+        self.suffix = "-bus.mf4" if self.mdf else \
+            ".pcap" if self.trial.pcap else ".log"
         self.write("base", self.trial.rows, self.trial.frames)
 
     def path(self, name):
@@ -81,15 +88,20 @@ class Case:
 
     def write(self, name, rows, frames):
         trial = self.trial
-        made.write(self.path(name + ".csv"), trial.log_bytes(rows))
+        made.write(self.path(name + self.log),
+                   measurement.log_bytes(trial, rows) if self.mdf
+                   else trial.log_bytes(rows))
         if trial.frames:
             made.write(self.path(name + self.suffix),
-                       trial.capture_bytes(frames))
-        text = trial.ini(name + ".csv", name + self.suffix)
-        if trial.pcap:
+                       measurement.capture_bytes(trial, frames, trials.BUSES)
+                       if self.mdf else trial.capture_bytes(frames))
+        text = trial.ini(name + self.log, name + self.suffix)
+        if trial.pcap or self.mdf:
+            called = "can%d" if self.mdf else "if%d"
             for k, bus in enumerate(trials.BUSES):
-                text = text.replace("bus = " + bus + "\n", "bus = if%d\n" % k)
-                text = text.replace("@32/" + bus, "@32/if%d" % k)
+                text = text.replace("bus = " + bus + "\n",
+                                    "bus = " + called % k + "\n")
+                text = text.replace("@32/" + bus, "@32/" + called % k)
         made.write(self.path(name + ".ini"), text.encode())
         return text
 
@@ -120,9 +132,10 @@ class Case:
         at = kinds.At(trial, rows if stream == "log" else frames, t, dice,
                       trial.columns.index(column) if column else None, stream)
         if stream == "log":
-            rows, place = kinds.LOG[kind](rows, at)
+            rows, place = {**kinds.LOG, **kinds.LOG_MDF}[kind](rows, at)
         else:
-            frames, place = kinds.CAPTURE[kind](frames, at)
+            frames, place = {**kinds.CAPTURE, **kinds.CAPTURE_MDF}[kind](
+                frames, at)
         return rows, frames, judge.Damage(
             kind, where, stream, column, place, kind in kinds.MOVES_CLOCK,
             kind == "noise")
@@ -143,9 +156,9 @@ def other_commands(case, text):
     """Each of the other commands ends, in time, with a code of the list."""
     wrong = []
     pair = text + "\n[run Q]\ncondition = other\npower = on\n" + \
-        case.trial.recordings("base.csv", "base" + case.suffix)
+        case.trial.recordings("base" + case.log, "base" + case.suffix)
     made.write(case.path("pair.ini"), pair.encode())
-    survey = ["survey", case.path("case.csv")]
+    survey = ["survey", case.path("case" + case.log)]
     if case.trial.frames:
         survey.append(case.path("case" + case.suffix))
     ini = case.path("case.ini")
@@ -270,7 +283,8 @@ def whole_seed(options, seed):
             if f.outcome == "wrong"]
         failures += [("undamaged", seed, t) for t in told]
         base_notes = judge.notes(base)
-        fitting = [c for c in ALL if case.fits(c)]
+        fitting = [c for c in (ALL_MDF if case.mdf else ALL)
+                   if case.fits(c)]
         begin = seed * options.per % max(len(fitting), 1)
         chosen = (fitting + fitting)[begin:begin + min(options.per,
                                                        len(fitting))]
@@ -323,6 +337,7 @@ def parse(words):
     p.add_argument("--new", action="store_true")
     p.add_argument("--keep")
     p.add_argument("--judge-only", action="store_true")
+    p.add_argument("--mdf", action="store_true")
     options = p.parse_args(words)
     first, _, many = options.seeds.partition(",")
     options.first, options.many = int(first), int(many or 1)

@@ -17,9 +17,6 @@ STANDING = {
     "log": [
         "csv dialect transposed",
     ],
-    "report": [
-        "csv_compare csv_reach csv_studies write_csv",
-    ],
     "simulate": [
         "check read",
         "files write_trial",
