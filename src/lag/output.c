@@ -125,6 +125,14 @@ static struct bl_time_point passage_at(const struct reading *r, enum bl_way way,
         p = bl_track_passage(r->track, way, walk.at_ns, r->to_ns, origin->level,
                              noise, r->band, BL_HELD_OUTPUT);
     }
+    /* Where it is above the level again at the end, it was a dip by noise, as
+       in a slow rise, and the fall is still to come. */
+    if (way == BL_LAST_DOWNWARDS && p.found &&
+        bl_track_passage(r->track, BL_UPWARDS, p.seen_ns, r->to_ns,
+                         origin->level, noise, r->band, BL_HELD_OUTPUT)
+            .found) {
+        p.found = false;
+    }
     return point(r, &p, origin, otherwise);
 }
 
