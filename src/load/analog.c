@@ -142,6 +142,36 @@ static enum bl_status find_columns(struct bl_log_build *b,
     return BL_OK;
 }
 
+/* A later file of the recording is read by names and units of its own, as far
+   as it has any: another order or unit than in the first is no reason to take
+   one channel for another. */
+static enum bl_status find_again(struct bl_log_build *b,
+                                 const struct bl_log_info *info,
+                                 const char *file, struct bl_error *error)
+{
+    enum bl_status status = BL_OK;
+    for (size_t c = 0; c < b->count && status == BL_OK; c++) {
+        struct taken *t = &b->taken[c];
+        const struct bl_trial_channel *channel = &b->trial->channel[t->channel];
+        const char *wanted =
+            channel->column != NULL ? channel->column : channel->name;
+        const long found = bl_log_find(info, wanted);
+        if (found < 0 && !(t->column < info->columns &&
+                           info->column[t->column].name[0] == '\0')) {
+            return bl_fail(error, BL_FORMAT, file,
+                           "expected '%s' as in the file before, found %s",
+                           wanted, found == -2 ? "several" : "none");
+        }
+        t->column = found < 0 ? t->column : (size_t)found;
+        t->group = info->column[t->column].group;
+        if (info->column[t->column].unit != NULL) {
+            status = scaling(b, channel, &info->column[t->column],
+                             &t->conversion, error);
+        }
+    }
+    return status;
+}
+
 static enum bl_status make_arrays(struct bl_log_build *b,
                                   struct bl_error *error)
 {
@@ -401,17 +431,11 @@ static enum bl_status read_open_log(struct bl_log_build *b,
             status = make_arrays(b, error);
         }
         b->into->absolute_time = info->absolute_time;
+    } else {
+        status = find_again(b, info, b->recording->file[file], error);
     }
     if (status != BL_OK) {
         return status;
-    }
-    for (size_t c = 0; c < b->count; c++) {
-        if (b->taken[c].column >= info->columns) {
-            return bl_fail(error, BL_FORMAT, b->recording->file[file],
-                           "expected the columns of the file before it, found "
-                           "%zu columns",
-                           info->columns);
-        }
     }
     status = select_taken(b, reader, error);
     if (status == BL_OK) {

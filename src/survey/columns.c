@@ -18,6 +18,8 @@
 enum { KEPT_MOST = 4096, KEPT_LEAST = 64, KEPT_ALL = 4 << 20, RUNS = 256 };
 
 struct running {
+    uint64_t seen, stride; /* values so far; every so many is kept */
+    size_t kept;
     double last;         /* value before; NaN: none */
     double second_value; /* another value than the first one, NaN: none */
     double first_value;
@@ -33,9 +35,8 @@ struct reading {
     struct running *running;
     struct bl_movement *movement;
     double *value, *change; /* kept: columns times `kept_room` */
-    size_t kept, kept_room;
+    size_t kept_room;
     const char *pressure_unit;
-    uint64_t rows, stride;
     int64_t last_ns;
     uint64_t impossible; /* rows whose time is not reckoned with */
 };
@@ -102,44 +103,49 @@ static void feed_value(struct running *running, struct bl_survey_column *column,
     running->last = value;
 }
 
-/* Every second kept row goes, and from now on every second one comes. */
-static void thin(struct reading *reading)
+/* Every second kept value goes, and from now on every second one comes. By
+   column: where groups have rates of their own, rows without a value lie
+   between. */
+static void thin(struct reading *reading, size_t c)
 {
-    for (size_t c = 0; c < reading->file->columns; c++) {
-        double *value = reading->value + c * reading->kept_room;
-        double *change = reading->change + c * reading->kept_room;
-        for (size_t i = 0; i < reading->kept / 2; i++) {
-            value[i] = value[2 * i];
-            change[i] = change[2 * i];
-        }
+    struct running *running = &reading->running[c];
+    double *value = reading->value + c * reading->kept_room;
+    double *change = reading->change + c * reading->kept_room;
+    for (size_t i = 0; i < running->kept / 2; i++) {
+        value[i] = value[2 * i];
+        change[i] = change[2 * i];
     }
-    reading->kept /= 2;
-    reading->stride *= 2;
+    running->kept /= 2;
+    running->stride *= 2;
+}
+
+static void keep_value(struct reading *reading, size_t c, double value)
+{
+    struct running *running = &reading->running[c];
+    if (running->seen++ % running->stride != 0) {
+        return;
+    }
+    if (running->kept == reading->kept_room) {
+        thin(reading, c);
+    }
+    const size_t at = c * reading->kept_room + running->kept++;
+    reading->value[at] = value;
+    reading->change[at] = fabs(value - running->last);
 }
 
 static bool feed_row(struct reading *reading, const struct bl_log_block *block,
                      size_t row)
 {
     bool enough = true;
-    const bool keep = reading->rows++ % reading->stride == 0;
-    if (keep && reading->kept == reading->kept_room) {
-        thin(reading);
-    }
     for (size_t c = 0; c < reading->file->columns; c++) {
         const double value = block->value[c][row];
-        struct running *running = &reading->running[c];
-        if (keep) {
-            const size_t at = c * reading->kept_room + reading->kept;
-            reading->value[at] = value;
-            reading->change[at] = fabs(value - running->last);
-        }
         if (!isnan(value)) {
-            feed_value(running, &reading->file->column[c], value);
+            keep_value(reading, c, value);
+            feed_value(&reading->running[c], &reading->file->column[c], value);
         }
         enough = enough && bl_movement_feed(&reading->movement[c],
                                             block->time_ns[row], value);
     }
-    reading->kept += keep;
     return enough;
 }
 
@@ -182,8 +188,8 @@ static enum bl_status finish_columns(struct reading *reading,
         struct bl_survey_column *column = &file->column[c];
         double *value = reading->value + c * reading->kept_room;
         double *change = reading->change + c * reading->kept_room;
-        const size_t values = pack(value, reading->kept);
-        const size_t changes = pack(change, reading->kept);
+        const size_t values = pack(value, reading->running[c].kept);
+        const size_t changes = pack(change, reading->running[c].kept);
         if (values > 0) {
             (void)bl_median(value, values); /* sorts */
             column->low = quantile(value, values, 0.05);
@@ -221,7 +227,6 @@ static enum bl_status begin(struct reading *reading,
     } else if (reading->kept_room < KEPT_LEAST) {
         reading->kept_room = KEPT_LEAST;
     }
-    reading->stride = 1;
     file->column = bl_alloc(count, sizeof(*file->column));
     reading->running = bl_alloc(count, sizeof(*reading->running));
     reading->movement = bl_alloc(count, sizeof(*reading->movement));
@@ -243,6 +248,7 @@ static enum bl_status begin(struct reading *reading,
         column->low = NAN;
         column->high = NAN;
         column->noise = NAN;
+        reading->running[c].stride = 1;
         reading->running[c].last = NAN;
         reading->running[c].first_value = NAN;
         reading->running[c].second_value = NAN;

@@ -172,6 +172,22 @@ def a_real_file():
                   not wrong and numbers >= 7 and set(ours) == set(theirs), wrong)
 
 
+def parts_of_other_order(path, text, head, rows):
+    """The second of two files has its columns in another order."""
+    order = [0] + list(range(len(rows[0]) - 1, 0, -1))
+    names, half, results = head.split(","), len(rows) // 2, []
+    log(path("A.csv"), head, rows[:half])
+    for columns in (range(len(names)), order):
+        log(path("B.csv"), ",".join(names[c] for c in columns),
+            [[r[c] for c in columns] for r in rows[half:]])
+        made.write(path("parts.ini"),
+                   text.replace("logs = P.csv\n", "").encode(),
+                   b"[recording log]\nrun = P\nkind = log\n"
+                   b"file = A.csv, B.csv\nclock = shared\n")
+        results.append(made.measure(tool, path("parts.ini")))
+    figures_alike("a second file with its columns in another order", *results)
+
+
 def main():
     with tempfile.TemporaryDirectory() as folder:
         def path(name):
@@ -185,6 +201,7 @@ def main():
         text = clocks_alike(made.read(path("trial.ini")).decode())
         made.write(path("apart.ini"), text.encode())
         base = made.measure(tool, path("apart.ini"))
+        parts_of_other_order(path, text, head, rows)
         one = text.replace("clock = shared\n", "")
         for k, name in enumerate(frames.names):
             one = one.replace("bus = %s\n" % name, "bus = can%d\n" % k)
