@@ -29,8 +29,8 @@ struct bl_log_options {
     /* s, ms, us, ns, epoch-s, epoch-ms, epoch-us, epoch-ns, clock
        (hh:mm:ss.f), iso, day-fraction, index */
     const char *time_form;
-    double
-        rate_hz; /* for index time, 0.001 to 1e7; 0: of the header, or refuse */
+    /* For index time, 0.001 to 1e7; 0: of the header, or refuse. */
+    double rate_hz;
     const char *date;     /* YYYY-MM-DD, or the column that holds the date */
     const char *timezone; /* "+10:00", "Z"; for times written without zone;
                              NULL: taken as UTC, and said */

@@ -24,12 +24,9 @@ const char *bl_value_state_name(enum bl_value_state state)
     return "unknown";
 }
 
-/* The most significant byte of 8, 16 and 32 bits decides. */
+/* What is not valid, in 8, 16 and 32 bits, by its most significant byte. */
 static enum bl_value_state by_top_byte(unsigned top)
 {
-    if (top <= 0xFA) {
-        return BL_VALUE_VALID;
-    }
     switch (top) {
     case 0xFB:
         return BL_VALUE_SPECIFIC;
@@ -42,33 +39,11 @@ static enum bl_value_state by_top_byte(unsigned top)
     }
 }
 
-enum bl_value_state bl_value_range(uint64_t raw, unsigned bits)
-{
-    const uint64_t ones = bits >= 64 ? UINT64_MAX : (UINT64_C(1) << bits) - 1;
-    switch (bits) {
-    case 1: /* one bit has no room for "not available" */
-        return BL_VALUE_VALID;
-    case 2:
-    case 4:
-        if (raw == ones - 1) {
-            return BL_VALUE_ERROR;
-        }
-        break;
-    case 8:
-    case 16:
-    case 32:
-        return by_top_byte((unsigned)(raw >> (bits - 8)) & 0xFF);
-    default:
-        break;
-    }
-    return raw == ones ? BL_VALUE_NOT_AVAILABLE : BL_VALUE_VALID;
-}
-
 uint64_t bl_value_most(unsigned bits)
 {
     const uint64_t ones = bits >= 64 ? UINT64_MAX : (UINT64_C(1) << bits) - 1;
     switch (bits) {
-    case 1:
+    case 1: /* one bit has no room for "not available" */
         return ones;
     case 2:
     case 4:
@@ -79,5 +54,23 @@ uint64_t bl_value_most(unsigned bits)
         return (UINT64_C(0xFB) << (bits - 8)) - 1;
     default:
         return ones - 1;
+    }
+}
+
+enum bl_value_state bl_value_range(uint64_t raw, unsigned bits)
+{
+    if (raw <= bl_value_most(bits)) {
+        return BL_VALUE_VALID;
+    }
+    switch (bits) {
+    case 2:
+    case 4:
+        return (raw & 1) == 0 ? BL_VALUE_ERROR : BL_VALUE_NOT_AVAILABLE;
+    case 8:
+    case 16:
+    case 32:
+        return by_top_byte((unsigned)(raw >> (bits - 8)) & 0xFF);
+    default:
+        return BL_VALUE_NOT_AVAILABLE;
     }
 }

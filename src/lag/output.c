@@ -103,6 +103,25 @@ static enum bl_reason too_small(const struct reading *r, double height)
                                          : BL_REASON_NONE;
 }
 
+/* A fall is for good: where the output is above the level again at the end,
+   what lay below it was a dip, as noise makes in a slow rise, and the fall is
+   still to come. */
+static struct bl_passage passed(const struct reading *r, enum bl_way way,
+                                int64_t from_ns,
+                                const struct bl_level_passed *at)
+{
+    struct bl_passage p =
+        bl_track_passage(r->track, way, from_ns, r->to_ns, at->level, at->noise,
+                         at->band, BL_HELD_OUTPUT);
+    if (way == BL_LAST_DOWNWARDS && p.found) {
+        p.found =
+            !bl_track_passage(r->track, BL_UPWARDS, p.seen_ns, r->to_ns,
+                              at->level, at->noise, at->band, BL_HELD_OUTPUT)
+                 .found;
+    }
+    return p;
+}
+
 static struct bl_time_point passage_at(const struct reading *r, enum bl_way way,
                                        int64_t from_ns,
                                        const struct bl_level_origin *origin,
@@ -110,8 +129,8 @@ static struct bl_time_point passage_at(const struct reading *r, enum bl_way way,
 {
     const double noise = r->lag->rest.noise;
     struct bl_passage p =
-        bl_track_passage(r->track, way, from_ns, r->to_ns, origin->level, noise,
-                         r->band, BL_HELD_OUTPUT);
+        passed(r, way, from_ns,
+               &(const struct bl_level_passed){origin->level, noise, r->band});
     /* Undone before the command it belongs to what was before: an output that
        still falls passes the level upwards by noise. */
     struct bl_walk walk = {from_ns, r->begin_ns};
@@ -124,14 +143,6 @@ static struct bl_time_point passage_at(const struct reading *r, enum bl_way way,
         }
         p = bl_track_passage(r->track, way, walk.at_ns, r->to_ns, origin->level,
                              noise, r->band, BL_HELD_OUTPUT);
-    }
-    /* Where it is above the level again at the end, it was a dip by noise, as
-       in a slow rise, and the fall is still to come. */
-    if (way == BL_LAST_DOWNWARDS && p.found &&
-        bl_track_passage(r->track, BL_UPWARDS, p.seen_ns, r->to_ns,
-                         origin->level, noise, r->band, BL_HELD_OUTPUT)
-            .found) {
-        p.found = false;
     }
     return point(r, &p, origin, otherwise);
 }
@@ -395,8 +406,8 @@ static void state_times(struct reading *r)
         bl_track_passage(r->track, BL_UPWARDS, r->begin_ns - BL_LEAD_NS,
                          r->to_ns, BL_STATE_LEVEL, 0, 0, BL_HELD_OUTPUT);
     const struct bl_passage off =
-        bl_track_passage(r->track, BL_LAST_DOWNWARDS, falls_from(r), r->to_ns,
-                         BL_STATE_LEVEL, 0, 0, BL_HELD_OUTPUT);
+        passed(r, BL_LAST_DOWNWARDS, falls_from(r),
+               &(const struct bl_level_passed){.level = BL_STATE_LEVEL});
     lag->chatter = on.chatter + off.chatter;
     lag->flags |= lag->chatter > 0 ? (unsigned)BL_FLAG_CHATTER : 0;
     if (w->event->begun_before) {

@@ -142,9 +142,7 @@ static enum bl_status find_columns(struct bl_log_build *b,
     return BL_OK;
 }
 
-/* A later file of the recording is read by names and units of its own, as far
-   as it has any: another order or unit than in the first is no reason to take
-   one channel for another. */
+/* A later file is read by its own names and units, as far as it has any. */
 static enum bl_status find_again(struct bl_log_build *b,
                                  const struct bl_log_info *info,
                                  const char *file, struct bl_error *error)
@@ -159,7 +157,8 @@ static enum bl_status find_again(struct bl_log_build *b,
         if (found < 0 && !(t->column < info->columns &&
                            info->column[t->column].name[0] == '\0')) {
             return bl_fail(error, BL_FORMAT, file,
-                           "expected '%s' as in the file before, found %s",
+                           "expected column '%s' as in the file before, found "
+                           "%s; state it as '#3' to count columns",
                            wanted, found == -2 ? "several" : "none");
         }
         t->column = found < 0 ? t->column : (size_t)found;

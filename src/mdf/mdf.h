@@ -111,8 +111,7 @@ struct bl_mdf {
     struct bl_notes *notes;  /* borrowed */
     uint64_t size, held;
     bool unfinished;
-    bool
-        frames_left_out; /* a whole group of CAN frames cannot be read: noted */
+    bool frames_left_out; /* a whole group of them cannot be read: noted */
     uint16_t version, left_undone; /* flags of an unfinished file */
     int64_t start_ns;              /* since 1970 */
     bool absolute;                 /* start_ns is set */

@@ -183,12 +183,12 @@ void bl_survey_moves_feed(struct bl_survey_moves *moves,
 /* The physical value at one end of the raw ones. */
 static void take_end(struct bl_survey_move *move, uint64_t raw)
 {
-    uint8_t data[WORD];
-    const uint64_t word = raw << move->shift;
-    for (size_t i = 0; i < WORD; i++) {
-        data[i] = (uint8_t)(word >> 8 * i);
+    uint8_t data[WORD] = {0};
+    if (bl_signal_encode_raw(move->signal, raw, data, sizeof(data)) != BL_OK) {
+        return; /* it fits: it was taken from such a field */
     }
-    const double value = bl_signal_decode(move->signal, data, WORD).value;
+    const double value =
+        bl_signal_decode(move->signal, data, sizeof(data)).value;
     move->smallest =
         fmin(move->smallest, value); /* of NaN and a number, that */
     move->largest = fmax(move->largest, value);
