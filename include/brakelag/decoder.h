@@ -121,11 +121,11 @@ bl_tables_message_named(const struct bl_tables *tables, const char *name);
  * Which messages a frame may be. Twin messages share a PGN and differ by
  * sender: `units` gives the addresses of towing and towed units (NULL: the
  * usual ones, 0x20 towing, 0xC8 0xC0 0xB8 0xB0 0xA8 towed; a towed unit that
- * tows on is both unless the destination tells; a sender that is none of them
- * is told by whom it speaks to, or by the usual addresses where no row fits
- * otherwise). A row for one identifier
- * beats a group; a row for the sender's address beats towing or towed, and
- * these beat any. Writes up to `room` and returns how many fit equally well.
+ * tows on is both unless the destination tells; a sender that is not one of
+ * them is known by whom it speaks to, or by the usual addresses where no row
+ * fits otherwise). A row for one identifier beats a group; a row for the
+ * sender's address beats towing or towed, and these beat any. Writes up to
+ * `room` and returns how many fit equally well.
  */
 struct bl_addresses {
     const uint8_t *address; /* front to rear */

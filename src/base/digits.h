@@ -141,7 +141,7 @@ static inline const char *bl_digits_run(const char *at, uint64_t *sum)
 
 /*
  * Eight hex digits at `text` as the four bytes that they write, the first in
- * the lowest byte of *bytes. False: some are none.
+ * the lowest byte of *bytes. False: some are not digits.
  */
 static inline bool bl_digits_hex_words(const char *text, uint32_t *bytes)
 {

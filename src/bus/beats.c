@@ -24,7 +24,8 @@ enum { ATTEMPTS = 4 };
 /* Groups that one more interval may belong to: what is learned late tells of
    long ago. */
 enum { LATEST = 256 };
-/* After so many odd ones it is told on the way whether they are its habit. */
+/* After so many odd ones it is decided on the way whether they are its habit.
+ */
 enum { ASKED_NO_MORE = 1024 };
 /* Two frames of one identifier within less than the shortest frame there is:
    47 bits, and 30 of them at 1 Mbit/s where the rest goes faster (CAN FD). */

@@ -58,7 +58,7 @@ struct bl_ng_block {
 uint16_t bl_ng_16(const struct bl_ng_reader *reader, const uint8_t *data);
 uint32_t bl_ng_32(const struct bl_ng_reader *reader, const uint8_t *data);
 
-/* The byte-order magic: false when it is none. */
+/* The byte-order magic: false when it is something else. */
 bool bl_ng_byte_order(const uint8_t *data, bool *big);
 
 /* Do options, up to their end, fit the `size` bytes that a block has for them?

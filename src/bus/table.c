@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: MIT */
 /*
- * Tables of frames, a row each (tablehead.h). A row that is none is counted and
- * skipped; comment lines begin with #. Without a column of times, order is all
- * there is.
+ * Tables of frames, a row each (tablehead.h). A row that is not a frame is
+ * counted and skipped; comment lines begin with #. Without a column of times,
+ * order is all there is.
  */
 #include "bus/tablehead.h"
 #include "bus/textread.h"
@@ -95,7 +95,7 @@ static void note_resolution(struct table_reader *reader)
     }
 }
 
-/* A row that is none takes its time all the same. */
+/* A row that is not a frame takes its time all the same. */
 static enum bl_status read_bad(struct table_reader *reader,
                                const struct bl_line *line,
                                struct bl_frame *frame, struct bl_error *error)

@@ -322,7 +322,7 @@ static enum bl_bus_answer decide(struct sample *s, struct bl_error *why)
     if (2 * count_frames(s, &expected) < s->rows) {
         char text[BL_MESSAGE_MAX];
         (void)snprintf(text, sizeof(text),
-                       "but most rows are none: expected %s", expected);
+                       "but most rows are not frames: expected %s", expected);
         return refuse(s->form, why, text);
     }
     return BL_BUS_MINE;

@@ -78,7 +78,7 @@ bl_frametable_cell(const struct bl_frametable_row *row,
                    enum bl_frametable_column column);
 
 /* Bytes as written in one cell: together, or apart by blanks, dots, dashes,
-   colons; each may have 0x before it. False: it is none. */
+   colons; each may have 0x before it. False: it is not one. */
 struct bl_frametable_bytes {
     uint8_t byte[BL_FRAMETABLE_BYTES];
     size_t count;

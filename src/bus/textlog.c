@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /*
  * The timestamped text recording (textline.h says what a line holds). A line
- * that is none is counted and skipped: the lines around it still stand.
+ * that is not a frame is counted and skipped: the lines around it still stand.
  */
 #include "bus/textline.h"
 #include "bus/textread.h"

@@ -210,7 +210,8 @@ bool bl_stamps_are_deltas(const struct bl_stamp_steps *s)
 enum bl_status bl_textread_decide(struct bl_textread *text,
                                   struct bl_error *error)
 {
-    /* Little at first, for slow pipes: stamps since 1970 are told at once. */
+    /* Little at first, for slow pipes: stamps since 1970 are recognised at
+     * once. */
     static const size_t looks[] = {64, 4096, BL_PEEK_MAX};
     struct bl_stamp_steps s = {0};
     for (size_t i = 0; i < sizeof(looks) / sizeof(looks[0]); i++) {

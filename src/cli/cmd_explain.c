@@ -18,7 +18,7 @@ static int hex_digit(char c)
     return c >= 'A' && c <= 'F' ? c - 'A' + 10 : -1;
 }
 
-/* Identifier of 3 digits (11 bits) or 8 (29 bits); false: it is none. */
+/* Identifier of 3 digits (11 bits) or 8 (29 bits); false: it is not one. */
 static bool read_id(const char *text, size_t length, struct bl_explained *frame)
 {
     if (length > 2 && text[0] == '0' && (text[1] == 'x' || text[1] == 'X')) {

@@ -147,7 +147,7 @@ static const struct command commands[] = {
 
 int main(int argc, char **argv)
 {
-    /* A reader that went away is told like a full disk, not by dying. */
+    /* A reader that went away ends like a full disk, not by dying. */
     (void)signal(SIGPIPE, SIG_IGN);
 #ifdef SIGXFSZ
     /* So is a limit on the size of a file. */

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 /*
- * A mapping table from its file: header, then rows. Every mistake is told
+ * A mapping table from its file: header, then rows. Every mistake is listed
  * with its line; a table with a mistake is not used at all, because it steers
  * what is measured. Fed by io/lines.h; feeds row.c and place.c.
  */

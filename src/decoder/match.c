@@ -81,7 +81,7 @@ static bool place_of(const struct bl_addresses *units, uint8_t address,
 static const uint8_t usual[] = {0x20, 0xC8, 0xC0, 0xB8, 0xB0, 0xA8};
 static const struct bl_addresses usual_units = {usual, sizeof(usual)};
 
-/* A sender that is none of the units: whom it speaks to tells what it acts as.
+/* A sender that is not one of the units acts as whom it speaks to shows.
    Towed units' addresses need not be stated. */
 static unsigned stranger_acts_as(const struct bl_addresses *units,
                                  const struct bl_id *id)

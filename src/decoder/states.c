@@ -13,7 +13,7 @@ struct entry {
     size_t length;
 };
 
-/* The entry at *at; moves behind it. False: it is none. */
+/* The entry at *at; moves behind it. False: it is not one. */
 static bool next_entry(const char **at, struct entry *entry)
 {
     const char *text = *at;

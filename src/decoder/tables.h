@@ -34,7 +34,7 @@ struct bl_tables {
     struct bl_notes notes;
 };
 
-/* Where rows go and mistakes are told. `failed` after the first mistake,
+/* Where rows go and mistakes are listed. `failed` after the first mistake,
    `status` what to return then. */
 struct bl_loader {
     struct bl_table *table;
@@ -73,7 +73,7 @@ enum bl_column {
 const char *bl_column_name(enum bl_column column);
 
 /* One row, checked as far as it can be alone. The texts in it are those of
-   the cells, not yet kept. False: mistakes were told. */
+   the cells, not yet kept. False: mistakes were listed. */
 struct bl_row {
     struct bl_message message;
     struct bl_signal signal;

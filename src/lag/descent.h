@@ -2,7 +2,7 @@
 /*
  * What a sampled command was let go from: the place where its last descent to
  * rest begins, and what it held just before. An overshoot at the start, a dip
- * and a stop on the way down are none of it.
+ * and a stop on the way down are no part of it.
  */
 #ifndef BRAKELAG_SRC_LAG_DESCENT_H
 #define BRAKELAG_SRC_LAG_DESCENT_H

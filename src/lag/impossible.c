@@ -37,7 +37,8 @@ static bool by_the_driver(const struct bl_trial *trial, char combination)
 }
 
 /* Seconds that air takes at least from the command to this unit. A length that
-   is not stated is none, and an electronic command may itself be late. */
+   is not stated counts as none, and an electronic command may itself be late.
+ */
 static double least_travel(const struct bl_trial *trial, size_t unit)
 {
     const struct bl_trial_unit *vehicle = &trial->unit[unit];

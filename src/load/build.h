@@ -37,7 +37,7 @@ struct bl_link_build {
                    and the part with them, which was just written */
     bool trouble, claim, transport;
     struct bl_intervals intervals; /* all, ns */
-    /* What is usual is told from these, before a gap is looked for. */
+    /* What is usual is read off these, before a gap is looked for. */
     float first_s[BL_LINK_FIRST_INTERVALS];
     struct bl_link_id seen;
     size_t gap_capacity;
@@ -195,8 +195,8 @@ enum bl_status bl_apart_take(struct bl_log_samples *s, size_t c,
                              struct bl_samples *samples);
 void bl_apart_finish(struct bl_log_samples *s);
 
-/* spikes.c: values that are none, and whether a channel sits at an end of its
-   instrument's range. */
+/* spikes.c: values that are no measurements, and whether a channel sits at an
+   end of its instrument's range. */
 struct bl_spikes {
     bool on, pressure;
     uint64_t count; /* values left out */

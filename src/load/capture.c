@@ -209,7 +209,7 @@ static enum bl_status bus_number(struct bl_loaded_recording *into,
 }
 
 /* Parts of one file go on counting where the file before stopped, unless its
-   time goes on too: then the cut between the files is none. */
+   time goes on too: then the cut between the files is no jump. */
 struct continuation {
     uint16_t part_base, part;
     int64_t last_ns, shift_ns;

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /*
  * Trouble codes, names and multi-packet messages on a bus. Which message
- * carries them is told by the role in the mapping tables; transport is the
+ * carries them is known by the role in the mapping tables; transport is the
  * same for the whole family (j1939.h).
  */
 #include "load/build.h"

@@ -104,7 +104,7 @@ static const double USUAL_TIMES = 1.5;
 /* The usual interval so many times over is a gap: one lost frame makes two, and
    jitter of the sender and a busy bus up to another half (own choice). */
 static const double GAP_TIMES = 3;
-/* What is usual is told from so many first intervals, and once more from
+/* What is usual is read off so many first intervals, and once more from
    BL_LINK_FIRST_INTERVALS (own choice: a lower quartile of two). */
 enum { FEW_INTERVALS = 8 };
 

@@ -109,8 +109,8 @@ static bool absurd(const struct bl_spikes *k, float value)
            ((double)value > absurd_high_kpa || (double)value < absurd_low_kpa);
 }
 
-/* Rows from `first` on that are a spike; 0: it is none. `before`: the last good
-   row, `step`: the smallest step seen so far. */
+/* Rows from `first` on that are a spike; 0: they are not one. `before`: the
+   last good row, `step`: the smallest step seen so far. */
 static size_t length_of(const struct bl_spikes *k,
                         const struct bl_log_samples *s, size_t column,
                         size_t before, size_t first, double step)

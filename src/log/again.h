@@ -23,7 +23,7 @@ struct log_again {
     size_t next;     /* the row that would be repeated next */
     unsigned same;   /* rows repeated just now, one after the other */
     unsigned misses; /* searches in vain since something was found */
-    unsigned odd;    /* rows among repeated ones that are none */
+    unsigned odd;    /* rows among repeated ones that repeat nothing */
 };
 
 void log_again_start(struct log_again *again, const struct log_head *head,

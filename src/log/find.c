@@ -51,7 +51,7 @@ static int64_t by_number(const char *wanted)
     return (int64_t)number - 1;
 }
 
-/* The best fit so far; a second one as good is told apart by `several`. */
+/* The best fit so far; `several` says that a second one is as good. */
 struct best {
     int fit;
     int64_t at;

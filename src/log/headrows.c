@@ -216,7 +216,7 @@ static bool find_data(const struct log_head *head, struct log_dialect *dialect,
     return false;
 }
 
-/* Time cell of a line as a number; NaN-free: false when it is none. */
+/* Time cell of a line as a number; never NaN; false when it is not a number. */
 static bool first_number(const struct log_head *head, size_t index,
                          char delimiter, double *value)
 {
@@ -285,7 +285,7 @@ static bool is_damaged_row(const struct log_head *head,
     return t[0] < t[1] && t[1] - t[0] < 20 * (t[2] - t[1]);
 }
 
-/* A header is text: what is none of it, though its cells are too few or too
+/* A header is text: what is not text, though its cells are too few or too
    many, is read as data, where it is left out and counted. */
 static void take_damaged_rows(const struct log_head *head,
                               struct log_dialect *dialect)

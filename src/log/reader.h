@@ -63,7 +63,7 @@ struct bl_log_reader {
     bool has_delivered; /* in this part */
     size_t damage_capacity;
     struct bl_pace pace;
-    uint64_t paced_bad_rows; /* of bad_rows, those that pace was told of */
+    uint64_t paced_bad_rows; /* of bad_rows, those that pace knows of */
     bool paced;              /* info.times is complete */
     bool text_row; /* the row at hand holds text where a number should be */
     /* Times that wrap or count. */
@@ -135,7 +135,7 @@ enum bl_status log_add_column(struct bl_log_reader *reader, const char *name,
                               struct bl_error *error);
 
 /* mdf.c: channels of a measurement file, from records instead of lines. The
-   end hands over what is told of stamps and damage. */
+   end hands over what is known of stamps and damage. */
 enum bl_status log_mdf_open(struct bl_log_reader *reader,
                             struct bl_bytes *bytes,
                             const struct bl_log_options *options,

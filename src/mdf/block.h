@@ -40,7 +40,7 @@ enum bl_status bl_mdf_link(struct bl_mdf *mdf, const struct bl_mdf_block *block,
 enum bl_status bl_mdf_text(struct bl_mdf *mdf, uint64_t at, char **out,
                            struct bl_error *error);
 
-/* A text that is damaged is none. */
+/* A text that is damaged counts as absent. */
 enum bl_status bl_mdf_text_or_none(struct bl_mdf *mdf, uint64_t at, char **out,
                                    struct bl_error *error);
 
@@ -62,8 +62,8 @@ enum bl_status bl_mdf_pieces_find(struct bl_mdf_pieces *pieces,
                                   struct bl_mdf *mdf, uint64_t data,
                                   const char *id, struct bl_error *error);
 
-/* channel.c: one CN block to a channel. False in *take: it is none of its own,
-   or was refused. */
+/* channel.c: one CN block to a channel. False in *take: it is no channel of its
+   own, or was refused. */
 enum bl_status bl_mdf_channel_read(struct bl_mdf *mdf,
                                    const struct bl_mdf_block *block,
                                    const struct bl_mdf_group *group,

@@ -112,7 +112,7 @@ static enum bl_status read_values(struct bl_mdf *mdf, const struct cc *cc,
     return BL_OK;
 }
 
-/* Those that are a rule of their own. *known false: it is none. */
+/* Those that are a rule of their own. *known false: it has no rule. */
 static enum bl_status read_rule(struct bl_mdf *mdf, const struct cc *cc,
                                 struct bl_mdf_conversion *conversion,
                                 bool *known, struct bl_error *error)

@@ -342,7 +342,7 @@ static enum bl_status read_group(struct bl_mdf *mdf,
     }
     if ((uint64_t)group->data_bytes + group->invalid_bytes >
         BL_LIMIT_MDF_RECORD) {
-        mdf->set[group->set].data = 0; /* no record can be told apart */
+        mdf->set[group->set].data = 0; /* records cannot be told apart */
         return bl_fail_offset(
             error, BL_FORMAT, bl_bytes_name(mdf->source), (int64_t)block->at,
             "expected records of at most %u bytes, found "

@@ -74,7 +74,7 @@ struct bl_mdf_channel {
     bool never_valid, may_be_invalid;
     uint32_t invalid_bit;
     uint64_t data;     /* VARIABLE: link to its data */
-    uint64_t whole_ns; /* of time: so many ns a count; 0: it is no such */
+    uint64_t whole_ns; /* of time: so many ns a count; 0: it has no such step */
 };
 
 enum bl_mdf_holds {
@@ -228,8 +228,8 @@ static inline uint64_t bl_mdf_low_first(const uint8_t *data, size_t bytes)
     return value;
 }
 
-/* A number as it stands, where the short way is none: big-endian, or in nine
-   bytes. */
+/* A number as it stands, where the short way does not do: big-endian, or in
+   nine bytes. */
 uint64_t bl_mdf_raw_slowly(const struct bl_mdf_field *field,
                            const uint8_t *record);
 
@@ -270,7 +270,7 @@ double bl_mdf_value(const struct bl_mdf_channel *channel, const uint8_t *record,
    false: none that can be (or marked as invalid). */
 bool bl_mdf_time(const struct bl_mdf *mdf, const struct bl_mdf_record *record,
                  int64_t *time_ns);
-/* Steps in which the time of a group can be told, ns; 0: not known. */
+/* Steps in which the time of a group counts, ns; 0: not known. */
 int64_t bl_mdf_time_step(const struct bl_mdf *mdf,
                          const struct bl_mdf_group *group);
 

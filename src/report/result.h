@@ -14,10 +14,10 @@
 struct bl_result {
     struct bl_tree tree;
     json_t *root, *recordings, *runs; /* the latter two belong to root */
-    bool brief;     /* text without glance and runs: a study stands in front */
-    bool whole;     /* a report: everything is told, whatever stands in front */
-    bool each;      /* text with every application, however many */
-    json_t *traces; /* of the page, not of the result */
+    bool brief; /* text without glance and runs: a study stands in front */
+    bool whole; /* a report: everything is shown, whatever stands in front */
+    bool each;  /* text with every application, however many */
+    json_t *traces;          /* of the page, not of the result */
     size_t first_curve;      /* of the run whose characteristics came last */
     struct bl_u_parts parts; /* for the page: their medians */
 };

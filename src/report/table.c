@@ -105,7 +105,7 @@ static void put_line(struct bl_output *output, struct bl_strbuf *line)
 }
 
 /* The blank at which a heading is best cut in two, its halves' longer one the
-   shortest; blanks inside brackets are none. NULL: there is no blank. */
+   shortest; blanks inside brackets do not count. NULL: there is no blank. */
 static char *best_cut(char *text)
 {
     char *best = NULL;

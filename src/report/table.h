@@ -2,7 +2,7 @@
 /*
  * A table of text whose columns line up. Cells are given row by row, widths
  * are found when it is written; width counts characters of UTF-8, not bytes.
- * The first failure sticks and is told by bl_table_write.
+ * The first failure sticks and is returned by bl_table_write.
  */
 #ifndef BRAKELAG_SRC_REPORT_TABLE_H
 #define BRAKELAG_SRC_REPORT_TABLE_H

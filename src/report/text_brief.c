@@ -2,7 +2,7 @@
 /*
  * Many runs in short: of each its conditions, how many applications it gives,
  * and what stood out in them, counted. The medians stand in the glance; single
- * applications are told where they are asked for. Nothing is dropped unsaid:
+ * applications are shown where they are asked for. Nothing is dropped unsaid:
  * what is excluded, begun before or unfinished is counted too.
  */
 #include "report/text.h"

@@ -108,7 +108,8 @@ static bool same_lack(const json_t *a, const json_t *b)
     return bl_tree_same_text(a, b, "code") && bl_tree_same_text(a, b, "needs");
 }
 
-/* What is missing for many units and runs alike is told once, counted. */
+/* What is missing for many units and runs alike is said once, with its count.
+ */
 static void not_looked_for(struct bl_text *to)
 {
     const json_t *missing = json_object_get(to->root, "not_looked_for");

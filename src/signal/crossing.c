@@ -191,7 +191,7 @@ static bool fit_near(const struct view *view, size_t near, int64_t origin,
     const double excess =
         freedom > 0 ? poly.rss / freedom / (view->noise * view->noise) : 0;
     out->straight = freedom < 1 || excess <= 1 + 3 * sqrt(2 / freedom);
-    /* What is left over says more than a noise that was told too small. */
+    /* What is left over says more than a noise that was given too small. */
     out->sigma = view->noise * sqrt(fmax(excess, 1));
     out->at_s = centre_s + x * half_s;
     out->slope = (poly.c[1] + 2 * poly.c[2] * x) / half_s;

@@ -33,7 +33,7 @@ struct bl_simulation {
     size_t runs;
 };
 
-/* True time to raw stamps; truth is told on the log's clock. */
+/* True time to raw stamps; truth is given on the log's clock. */
 int64_t bl_sim_log_stamp(const struct bl_scenario *s, size_t run,
                          double time_s);
 int64_t bl_sim_capture_stamp(const struct bl_scenario *s, size_t run,

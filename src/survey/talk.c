@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 /* Who speaks on the buses: senders and their names, multi-packet messages,
-   trouble codes. Which message carries what is told by the tables' roles. */
+   trouble codes. The tables' roles say which message carries what. */
 #include "survey/internal.h"
 
 #include <stdlib.h>

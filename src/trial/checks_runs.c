@@ -105,7 +105,7 @@ static void check_files_once(struct reading *r)
     bl_free(list);
 }
 
-/* A name twice in a run; the same file twice is told by check_files_once, so
+/* A name twice in a run; the same file twice is found by check_files_once, so
    shorthand recordings, named by their file, are left to it. */
 static void check_recording(struct reading *r, size_t index)
 {

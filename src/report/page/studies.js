@@ -198,8 +198,8 @@ function findings() {
   return section('findings', 'Findings', null,
     found.length ? el('ol', {class: 'findings'}, found.map(findingItem)) :
       el('p', {}, 'Nothing was found among what could be looked for.'),
-    open.length ? el('p', {}, el('a', {href: '#looked'}, 'Of ' +
-      count(open.length, 'thing') + ' it cannot be told'), '; what would decide ' +
+    open.length ? el('p', {}, el('a', {href: '#looked'},
+      count(open.length, 'thing') + ' cannot be decided'), '; what would decide ' +
       'it stands there.') : null);
 }
 function looked() {

@@ -3,7 +3,7 @@
  * The course of an output: at each time after the command the median of the
  * pressures of all applications of a group, where at least half of them have
  * one. Rise and release are cut out to where they happen, over the same times
- * in all conditions, so that they may be laid beside each other.
+ * in all conditions, so that they can be compared by eye.
  */
 #include "study/answer/picture.h"
 

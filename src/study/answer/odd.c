@@ -121,7 +121,7 @@ static void say_limits(struct bl_strbuf *text, const double *from)
     bl_strbuf_text(text, count > 0 ? " than the others would have." : ".");
 }
 
-/* Codes of which it cannot be told. */
+/* Codes that cannot be decided. */
 static size_t open_ones(const struct bl_findings *all)
 {
     bool open[BL_FINDINGS] = {false};
@@ -165,7 +165,7 @@ static void nothing(struct bl_answering *a, const struct bl_findings *findings)
         say_limits(&text, from);
     }
     if (open > 0) {
-        bl_strbuf_format(&text, " Of %zu thing%s it cannot be told.", open,
+        bl_strbuf_format(&text, " %zu thing%s cannot be decided.", open,
                          open == 1 ? "" : "s");
     }
     if (trial->limits == 0) {

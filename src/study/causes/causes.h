@@ -31,7 +31,7 @@ struct bl_excess {
     size_t open; /* bounds that show nothing */
 };
 
-/* What could not be told, as too many outputs had not settled. */
+/* What could not be decided, as too many outputs had not settled. */
 struct bl_open {
     enum bl_finding_code code;
     long unit, run;

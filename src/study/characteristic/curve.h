@@ -88,8 +88,8 @@ struct bl_curve_choice bl_curve_choose(struct bl_candidate *candidate,
                                        const struct bl_curve_doubt *doubt);
 /* Does the curve follow the characteristic of that name, which was called for?
    YES where it is the one that was chosen, NO where it does not fit, UNKNOWN
-   where others fit as well, or where the name is none of the trial's. Their one
-   candidate goes to `called` where that is not NULL; else NULL. */
+   where others fit as well, or where the trial does not have that name. Their
+   one candidate goes to `called` where that is not NULL; else NULL. */
 enum bl_answer
 bl_characteristic_follows(const struct bl_characteristic *characteristic,
                           const char *name, const struct bl_candidate **called);

@@ -15,7 +15,7 @@
 enum { LEAST_POINTS = 6, LEAST_ABOVE = 3, GRID = 200, ROUNDS = 2 };
 /* A smaller jump is what averaging over a block makes of a bend, kPa. */
 static const double least_jump = 3.0;
-/* An onset known no better than this is none, kPa. */
+/* An onset known no better than this is not given, kPa. */
 static const double vague = 20.0;
 /* Outputs at inputs nearer together do not make a slope, kPa. */
 static const double least_span = 20.0;

@@ -16,7 +16,7 @@
 
 /* Of k = 2. */
 static const double COVERS = 2;
-/* An exact test that cannot be as sure as is usual is none. */
+/* An exact test that cannot be as sure as is usual is not used. */
 static const double LEAST_SURE = 0.05;
 
 /* All that one conclusion is made from. */

@@ -31,7 +31,7 @@
     R13_STANDING                                                               \
     "driven by the simulator of the rule, supply line at 650 kPa; counts "     \
     "from 65 kPa in the control line, this figure from the command. A limit "  \
-    "of one vehicle is none of a chain"
+    "for one vehicle is no limit for a chain"
 #define US "49 CFR 571.121"
 #define US_TRUCK                                                               \
     "reservoirs at 100 psi; counts from the first movement of the control; "   \
@@ -41,8 +41,9 @@
 #define US_TRAILER                                                             \
     "the trailer alone on the test rig of the rule, reservoirs at 100 psi, "   \
     "a volume of 50 in3 on a rear control coupling (one of two choices that "  \
-    "the rule gives). A limit of one vehicle is none of a chain: this figure " \
-    "includes the units in front; a yard test often starts at cut-out, which " \
+    "the rule gives). A limit for one vehicle is no limit for a chain: this "  \
+    "figure includes the units in front; a yard test often starts at "         \
+    "cut-out, which "                                                          \
     "flatters"
 #define US_LOSS                                                                \
     "the unit alone on the test rig with a calibrated orifice, 50 in3 behind " \

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /*
  * The demand to each unit, found by role, and what its frames do: intervals,
- * gaps and what else stopped with them, values that are none.
+ * gaps and what else stopped with them, values that are not available.
  */
 #include "study/reach/reach.h"
 

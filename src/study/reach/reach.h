@@ -91,7 +91,7 @@ void bl_reach_called(struct bl_reaching *r, size_t k);
 void bl_reach_judge(struct bl_reaching *r);
 /* From the claims alone. */
 void bl_reach_conclude(struct bl_reach_unit *unit);
-/* A claim's answer. A no stays; why it is none goes to the unit's `why`, too.
+/* A claim's answer. A no stays; its reason goes to the unit's `why`, too.
  */
 void bl_reach_claim(struct bl_reach_unit *unit, enum bl_reach_claim claim,
                     enum bl_answer answer, const char *format, ...)

@@ -3,8 +3,8 @@
  * Is the demand to a unit what the towing vehicle asks for? Behind the first
  * link: equal to the first link where both have held a value. On the first
  * link: it is the command itself, or it is held against the command's pressure;
- * where that is none, nobody can tell. What was not compared while it asked for
- * braking is not equal.
+ * where there is no such stretch, nobody can tell. What was not compared while
+ * it asked for braking is not equal.
  */
 #include "study/reach/reach.h"
 

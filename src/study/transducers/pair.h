@@ -43,7 +43,7 @@ void bl_pair_stretches(struct bl_pair *out, const struct bl_pair_data *pair,
 void bl_pair_episodes(struct bl_pair *out, const struct bl_pair_data *pair,
                       const struct bl_pair_rules *rules, double rest_a,
                       double rest_b);
-/* episodes.c: which one is wrong, and by what that is told. */
+/* episodes.c: which one is wrong, and what shows it. */
 void bl_pair_judge(struct bl_pair *out, const struct bl_pair_data *pair,
                    const struct bl_pair_rules *rules, double rest_a,
                    double rest_b);
