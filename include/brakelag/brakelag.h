@@ -80,6 +80,7 @@
 #include "brakelag/io.h"
 #include "brakelag/j1939.h"
 #include "brakelag/lag.h"
+#include "brakelag/life.h"
 #include "brakelag/limits.h"
 #include "brakelag/load.h"
 #include "brakelag/log.h"

@@ -79,7 +79,7 @@ HEADER_ROOM = {"status": "base", "units": "base", "words": "base", "pace": "base
 # Each study has a header of its own; the room is one.
 HEADER_ROOM.update((study, "study") for study in (
     "answer", "picture", "check", "compare", "reach", "characteristic", "traits", "transducers", "choice", "limits",
-    "dynamics", "predict", "causes", "findings"))
+    "dynamics", "predict", "causes", "findings", "life"))
 
 
 class Tap:

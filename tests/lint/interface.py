@@ -40,6 +40,11 @@ OTHER_VERBS = {"free": "destroy", "delete": "destroy", "dispose": "destroy",
 
 # What no room, no command and no example uses, though it is promised: why.
 PROMISED = {
+    "bl_life_fact_name": "the life of a unit, for the history of visits",
+    "bl_life_fact_meaning": "the life of a unit, for the history of visits",
+    "bl_life_fact_todo": "the life of a unit, for the history of visits",
+    "bl_life_verdict_name": "the life of a unit, for the history of visits",
+    "bl_life_verdict_meaning": "the life of a unit, for the history of visits",
     "bl_bytes_open_memory": "a recording that a program holds in memory",
     "bl_scenario_read": "a scenario that a program holds in memory",
     "bl_tables_add": "a table that a program holds in memory",

@@ -1,0 +1,198 @@
+/* SPDX-License-Identifier: MIT */
+/*
+ * One unit over its visits: does a figure drift, did it step, or is it as it
+ * was? docs/methods/life.md says how and why. Plain data in, plain data out:
+ * no file, no trial. The caller gives one unit, every visit that is known of
+ * it, and every figure that it wants looked at: the false rate is kept over all
+ * of them together and over the unit's whole life, so that asking for less
+ * afterwards does not make a change surer.
+ *
+ * Values are in the figure's own unit, seconds for all times; where it says
+ * _s, a caller with another unit gives its own numbers. A change is later less
+ * earlier: positive means slower now.
+ */
+#ifndef BRAKELAG_LIFE_H
+#define BRAKELAG_LIFE_H
+
+#include "brakelag/lag.h"
+#include "brakelag/names.h"
+#include "brakelag/status.h"
+
+/*
+ * What makes two visits comparable. X(ENUM, "name", "meaning", "what to do").
+ * Position and command must be the same, or the visits are not compared. The
+ * others are taken into account where they were recorded; where they were not,
+ * what they could have made is allowed for in full.
+ */
+#define BL_LIFE_FACT_LIST(X)                                                   \
+    X(POSITION, "position", "where the output was tapped",                     \
+      "tap the output at the same point at every visit and name it alike")     \
+    X(COMMAND, "command", "what the command was read from",                    \
+      "read the command from the same source at every visit")                  \
+    X(TRANSDUCER, "transducer",                                                \
+      "which transducers were used, and their error",                          \
+      "name the transducers and state their accuracy and delay")               \
+    X(SUPPLY, "supply", "supply pressure", "record the supply pressure")       \
+    X(TEMPERATURE, "temperature", "temperature of the air",                    \
+      "record the temperature")                                                \
+    X(IN_FRONT, "units-in-front", "how many and which units stood in front",   \
+      "describe the units in front")                                           \
+    X(RISE, "command-rise", "how fast the command rose",                       \
+      "record the pedal or its pressure, not a switch alone")
+
+enum bl_life_fact {
+#define X(id, ...) BL_LIFE_FACT_##id,
+    BL_LIFE_FACT_LIST(X)
+#undef X
+        BL_LIFE_FACTS
+};
+BL_API const char *bl_life_fact_name(enum bl_life_fact fact);
+BL_API const char *bl_life_fact_meaning(enum bl_life_fact fact);
+BL_API const char *bl_life_fact_todo(enum bl_life_fact fact);
+
+/* One visit. Text NULL or empty, numbers NaN: not recorded. */
+struct bl_life_visit {
+    double day; /* days since any one date; ascending over the visits */
+    double supply_kpa, temperature_c;
+    double units_in_front;
+    const char *kinds_in_front; /* front to rear, in the same words at every
+                                   visit */
+    const char *command;        /* what it was read from */
+};
+
+/* One figure at one visit: the mean over its runs and applications. */
+struct bl_life_value {
+    size_t visit;        /* index in bl_life.visit */
+    double value;        /* NaN: the figure is missing there */
+    size_t applications; /* that gave it */
+    double u_random;     /* standard, of `value`: all that is new at each visit:
+                            scatter over the root of n, ties of the clocks */
+    double u_systematic; /* standard: what visits with the same transducers
+                            share (gain, zero, delay); NaN: not stated */
+    double command_rise_s;  /* the command's own time from 10 to 75 % of its
+                               hold; NaN: not recorded (a switch) */
+    const char *position;   /* where the output was tapped */
+    const char *transducer; /* those of output and command, any text that is
+                               the same when they are */
+};
+
+/* What a series is about; text is borrowed. */
+struct bl_life_key {
+    enum bl_figure_name figure;
+    double level_kpa; /* of figure LEVEL */
+    const char *condition;
+    enum bl_application_kind kind;
+    enum bl_application_shape shape;
+};
+/* One figure over the visits that gave it, in their order. Figures that count
+   from the command (bl_figure_of_output); stagger and spread tell of other
+   units, too. */
+struct bl_life_series {
+    struct bl_life_key key;
+    bool by_air; /* its demand came by the air line alone, or it is not known */
+    const struct bl_life_value *value;
+    size_t values;
+};
+struct bl_life {
+    const struct bl_life_visit *visit;
+    size_t visits;
+    const struct bl_life_series *series;
+    size_t series_count;
+};
+
+/* Numbers that decide; docs/methods/life.md has their sources. */
+struct bl_life_options {
+    double confidence; /* of intervals: 0.95 */
+    double false_rate; /* of a unit's whole life and all its series: 0.02 */
+    double spread_s;   /* what visits usually differ by: 0.010 */
+    double spread_dof; /* and what that is worth, degrees of freedom: 4 */
+    double least_s;    /* a smaller change is no trend: 0.020 */
+    double odds;       /* to call it a drift, not a step, or back: 20 */
+};
+BL_API struct bl_life_options bl_life_options_default(void);
+
+/* X(ENUM, "name", "meaning") */
+#define BL_LIFE_VERDICT_LIST(X)                                                \
+    X(CANNOT_TELL, "cannot-tell",                                              \
+      "too few comparable visits, or what was not recorded could make it")     \
+    X(NO_CHANGE_SHOWN, "no-change-shown",                                      \
+      "no change is shown; a smaller one than can be noticed may be there")    \
+    X(SMALL, "small", "a change is there, but less than counts as one")        \
+    X(DRIFT, "drift", "it changes a little from visit to visit")               \
+    X(STEP, "step", "it changed between two visits and stayed there")          \
+    X(DRIFT_OR_STEP, "drift-or-step",                                          \
+      "it changed; whether at once or little by little cannot be told yet")    \
+    X(LAST_APART, "last-apart",                                                \
+      "the last visit stands apart; the next one shows whether it stays")
+
+enum bl_life_verdict {
+#define X(id, ...) BL_LIFE_##id,
+    BL_LIFE_VERDICT_LIST(X)
+#undef X
+        BL_LIFE_VERDICTS
+};
+BL_API const char *bl_life_verdict_name(enum bl_life_verdict verdict);
+BL_API const char *bl_life_verdict_meaning(enum bl_life_verdict verdict);
+
+/*
+ * A change with its uncertainty: difference, drift per year, step. `u` has the
+ * spread between visits in it. `allowance` is what facts that were not recorded
+ * could make of it at most: the interval is wider by it on both sides, and p is
+ * of what is left of the change. Not known: NaN throughout.
+ */
+struct bl_life_change {
+    bool known;
+    double size, u, dof, allowance;
+    double low, high;
+    double p; /* two-sided, of this one change by itself */
+};
+
+/* One comparable visit of a series. */
+struct bl_life_point {
+    size_t visit;
+    double value;    /* as measured */
+    double adjusted; /* less what recorded facts make: what is compared */
+    double u;        /* of one visit, the spread between visits included */
+};
+/* A visit that is not compared with the last one, and why. */
+struct bl_life_left {
+    size_t visit;
+    enum bl_life_fact why;
+};
+
+struct bl_life_row {
+    struct bl_life_key key;
+    struct bl_life_point *point; /* comparable with the last visit, and it */
+    size_t points;
+    struct bl_life_left *left;
+    size_t lefts;
+    double spread, spread_dof;    /* standard deviation between visits, as the
+                                     usual and this life have it together */
+    struct bl_life_change before; /* last visit less the one before */
+    struct bl_life_change middle; /* last visit less the median of all before */
+    struct bl_life_change drift;  /* per year: median of slopes; three visits */
+    struct bl_life_change step;   /* at the place that fits best */
+    size_t step_at;               /* index in `point`: the first after it */
+    double odds_drift;            /* drift against step: 20 is 20 to 1; NaN */
+    /* Control limits for the next visit, the visits so far taken as steady:
+       from 3 standard deviations of the normal distribution. NaN: fewer than
+       three. `middle_line` stands between them. */
+    double middle_line, control_low, control_high;
+    /* Over both ways of changing, all places, all looks of a life and all
+       series of the unit: at most `false_rate` is a change. NaN: not looked. */
+    double p, p_life;
+    double noticeable; /* least drift per year that these visits would have
+                          shown; NaN */
+    enum bl_life_verdict verdict;
+    unsigned needs;     /* 1 << enum bl_life_fact: what would decide */
+    size_t more_visits; /* comparable ones still missing for a trend; 0 */
+};
+struct bl_lives {
+    struct bl_life_row *row; /* one per series, in their order */
+    size_t rows;
+    size_t looked_at; /* rows that share the false rate */
+};
+
+enum { BL_LIFE_VISITS_LEAST = 3 };
+
+#endif

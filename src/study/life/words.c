@@ -1,0 +1,58 @@
+/* SPDX-License-Identifier: MIT */
+/* The words of a life, and the numbers that decide where none are given. */
+#include "brakelag/life.h"
+
+static const struct {
+    const char *name, *meaning, *todo;
+} FACT[BL_LIFE_FACTS] = {
+#define X(id, name, meaning, todo) {name, meaning, todo},
+    BL_LIFE_FACT_LIST(X)
+#undef X
+};
+
+static const struct {
+    const char *name, *meaning;
+} VERDICT[BL_LIFE_VERDICTS] = {
+#define X(id, name, meaning) {name, meaning},
+    BL_LIFE_VERDICT_LIST(X)
+#undef X
+};
+
+const char *bl_life_fact_name(enum bl_life_fact fact)
+{
+    return (unsigned)fact < BL_LIFE_FACTS ? FACT[fact].name : "";
+}
+
+const char *bl_life_fact_meaning(enum bl_life_fact fact)
+{
+    return (unsigned)fact < BL_LIFE_FACTS ? FACT[fact].meaning : "";
+}
+
+const char *bl_life_fact_todo(enum bl_life_fact fact)
+{
+    return (unsigned)fact < BL_LIFE_FACTS ? FACT[fact].todo : "";
+}
+
+const char *bl_life_verdict_name(enum bl_life_verdict verdict)
+{
+    return (unsigned)verdict < BL_LIFE_VERDICTS ? VERDICT[verdict].name : "";
+}
+
+const char *bl_life_verdict_meaning(enum bl_life_verdict verdict)
+{
+    return (unsigned)verdict < BL_LIFE_VERDICTS ? VERDICT[verdict].meaning : "";
+}
+
+struct bl_life_options bl_life_options_default(void)
+{
+    /* 0.02 is the goal for false trends of a unit, and 0.020 s what `compare`
+       takes for the same; the others are own choices: visits differ by more
+       than runs of one day (3 to 5 ms) and by less than what is worth a
+       repair, and four degrees of freedom let three visits overrule it. */
+    return (struct bl_life_options){.confidence = 0.95,
+                                    .false_rate = 0.02,
+                                    .spread_s = 0.010,
+                                    .spread_dof = 4,
+                                    .least_s = 0.020,
+                                    .odds = 20};
+}
