@@ -240,7 +240,8 @@ def not_built():
             yield "%s: not in %s/meson.build" % (path, folder)
 
 
-TOP = ("README.md", "DEVELOPERS.md", "LICENSE", "meson.build", "src",
+TOP = ("README.md", "DEVELOPERS.md", "LICENSE", "meson.build",
+       "meson_options.txt", "src",
        "include", "tests", "decoders", "captures-demo", "docs")
 
 

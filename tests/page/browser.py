@@ -61,6 +61,9 @@ def start(folder):
     if not (os.path.exists(chrome) and os.path.exists(chromedriver)):
         print("skipped: chromium and chromium-driver are not installed")
         sys.exit(77)
+    if not shutil.which("pdftotext"):
+        print("skipped: pdftotext is not installed")
+        sys.exit(77)
     options = Options()
     options.binary_location = chrome
     for flag in FLAGS + ("--user-data-dir=" + folder,):

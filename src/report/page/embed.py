@@ -2,7 +2,7 @@
 """Turns the page's style and scripts into C: embed.py OUTPUT NAME FILE...
 
 NAME FILE... [-- NAME FILE...]: the files of a name are joined; one that is
-called copyright, the notice of what follows it, as a comment. A source-map
+given as notice=FILE, the licence of what follows it, as a comment. A source-map
 line is dropped, because a page that needs nothing must not name anything."""
 import base64
 import hashlib
@@ -12,8 +12,10 @@ import sys
 def joined(paths):
     lines = []
     for path in paths:
-        with open(path, encoding="utf-8") as file:
-            if path.endswith("/copyright"):
+        notice = path.startswith("notice=")
+        with open(path[len("notice=") if notice else 0:],
+                  encoding="utf-8") as file:
+            if notice:
                 lines += ["/*"] + [line.rstrip("\n").replace("*/", "* /")
                                    for line in file] + ["*/"]
                 continue
