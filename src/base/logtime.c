@@ -31,12 +31,12 @@ static const struct {
 
 enum { SERIAL_1970 = 25569 };
 
-const char *log_form_name(enum log_form form)
+const char *bl_log_form_name(enum log_form form)
 {
     return names[form];
 }
 
-enum log_form log_form_by_name(const char *name)
+enum log_form bl_log_form_by_name(const char *name)
 {
     for (int i = 1; i < LOG_FORMS; i++) {
         if (strcasecmp(name, names[i]) == 0) {
@@ -46,7 +46,7 @@ enum log_form log_form_by_name(const char *name)
     return LOG_FORM_UNKNOWN;
 }
 
-bool log_form_is_numeric(enum log_form form)
+bool bl_log_form_is_numeric(enum log_form form)
 {
     return weight[form].factor > 0;
 }
@@ -151,9 +151,9 @@ static bool scale(uint64_t digits, uint64_t factor, int power, int64_t *out)
     return true;
 }
 
-bool log_time_number(const char *text, size_t length, char decimal,
-                     enum log_form form, int64_t *time_ns,
-                     int64_t *resolution_ns)
+bool bl_log_time_number(const char *text, size_t length, char decimal,
+                        enum log_form form, int64_t *time_ns,
+                        int64_t *resolution_ns)
 {
     struct decimal d;
     if (!read_decimal(text, length, decimal, &d) ||
@@ -181,8 +181,8 @@ bool log_time_number(const char *text, size_t length, char decimal,
     return true;
 }
 
-bool log_time_index(const char *text, size_t length, char decimal,
-                    int64_t *index)
+bool bl_log_time_index(const char *text, size_t length, char decimal,
+                       int64_t *index)
 {
     struct decimal d;
     if (!read_decimal(text, length, decimal, &d)) {
@@ -202,7 +202,7 @@ bool log_time_index(const char *text, size_t length, char decimal,
     return true;
 }
 
-bool log_index_ns(int64_t index, double rate_hz, int64_t *time_ns)
+bool bl_log_index_ns(int64_t index, double rate_hz, int64_t *time_ns)
 {
     /* Rates as written have few digits: counted in thousandths of a hertz the
        division is exact. */
@@ -323,8 +323,8 @@ static bool read_clock(const char *text, size_t length, int64_t *time_ns,
     return true;
 }
 
-bool log_time_clock(const char *text, size_t length, int64_t *time_ns,
-                    int64_t *resolution_ns)
+bool bl_log_time_clock(const char *text, size_t length, int64_t *time_ns,
+                       int64_t *resolution_ns)
 {
     size_t used;
     return read_clock(text, length, time_ns, resolution_ns, &used) &&
@@ -394,14 +394,14 @@ static bool read_date(const char *text, size_t length, bool month_first,
     return true;
 }
 
-bool log_time_date(const char *text, size_t length, bool month_first,
-                   int64_t *days)
+bool bl_log_time_date(const char *text, size_t length, bool month_first,
+                      int64_t *days)
 {
     size_t used;
     return read_date(text, length, month_first, days, &used) && used == length;
 }
 
-bool log_date_month_first(const char *text, size_t length)
+bool bl_log_date_month_first(const char *text, size_t length)
 {
     int64_t part[3];
     size_t used;
@@ -409,7 +409,7 @@ bool log_date_month_first(const char *text, size_t length)
            part[0] <= 12 && part[1] > 12 && part[1] <= 31 && part[2] > 31;
 }
 
-bool log_time_zone(const char *text, size_t length, int64_t *seconds)
+bool bl_log_time_zone(const char *text, size_t length, int64_t *seconds)
 {
     if (length == 1 && (text[0] == 'Z' || text[0] == 'z')) {
         *seconds = 0;
@@ -437,8 +437,8 @@ bool log_time_zone(const char *text, size_t length, int64_t *seconds)
     return true;
 }
 
-bool log_time_iso(const char *text, size_t length, bool month_first,
-                  int64_t *time_ns, int64_t *resolution_ns, bool *zoned)
+bool bl_log_time_iso(const char *text, size_t length, bool month_first,
+                     int64_t *time_ns, int64_t *resolution_ns, bool *zoned)
 {
     int64_t days;
     int64_t clock_ns;
@@ -461,7 +461,7 @@ bool log_time_iso(const char *text, size_t length, bool month_first,
         at++;
     }
     *zoned = at < length;
-    if (*zoned && !log_time_zone(text + at, length - at, &zone_s)) {
+    if (*zoned && !bl_log_time_zone(text + at, length - at, &zone_s)) {
         return false;
     }
     *time_ns = days * LOG_DAY_NS + clock_ns - zone_s * LOG_SECOND_NS;

@@ -30,42 +30,42 @@ enum log_form {
     LOG_FORMS
 };
 
-const char *log_form_name(enum log_form form);
+const char *bl_log_form_name(enum log_form form);
 /* LOG_FORM_UNKNOWN when there is none of this name. */
-enum log_form log_form_by_name(const char *name);
-bool log_form_is_numeric(enum log_form form);
+enum log_form bl_log_form_by_name(const char *name);
+bool bl_log_form_is_numeric(enum log_form form);
 
 /* A number in the unit of a numeric form (not INDEX: the unit is one sample).
  *resolution_ns: weight of the last digit that is not a closing zero. */
-bool log_time_number(const char *text, size_t length, char decimal,
-                     enum log_form form, int64_t *time_ns,
-                     int64_t *resolution_ns);
+bool bl_log_time_number(const char *text, size_t length, char decimal,
+                        enum log_form form, int64_t *time_ns,
+                        int64_t *resolution_ns);
 /* A whole number, perhaps written 12.000. */
-bool log_time_index(const char *text, size_t length, char decimal,
-                    int64_t *index);
+bool bl_log_time_index(const char *text, size_t length, char decimal,
+                       int64_t *index);
 /* Sampling rates that are believed, Hz: from a reading in a quarter of an hour
    to what no recorder of pressures does (own choice). */
 #define LOG_RATE_LEAST_HZ 1e-3
 #define LOG_RATE_MOST_HZ 1e7
 
 /* Stamp of a sample by its number; false: out of range. */
-bool log_index_ns(int64_t index, double rate_hz, int64_t *time_ns);
+bool bl_log_index_ns(int64_t index, double rate_hz, int64_t *time_ns);
 
 /* "7:05:09.25", "07:05:09,250", "07:05:09:250", "05:09.25", "7:05:09 PM":
    nanoseconds since midnight. */
-bool log_time_clock(const char *text, size_t length, int64_t *time_ns,
-                    int64_t *resolution_ns);
+bool bl_log_time_clock(const char *text, size_t length, int64_t *time_ns,
+                       int64_t *resolution_ns);
 /* "2025-01-18", "18.01.2025", "18/01/2025" (month_first: "01/18/2025"): days
    since 1970. */
-bool log_time_date(const char *text, size_t length, bool month_first,
-                   int64_t *days);
+bool bl_log_time_date(const char *text, size_t length, bool month_first,
+                      int64_t *days);
 /* Is a date with the month in front, as only a day over 12 can show? */
-bool log_date_month_first(const char *text, size_t length);
+bool bl_log_date_month_first(const char *text, size_t length);
 /* "Z", "+10:00", "-0330", "+10": seconds east. */
-bool log_time_zone(const char *text, size_t length, int64_t *seconds);
+bool bl_log_time_zone(const char *text, size_t length, int64_t *seconds);
 /* Date, "T" or blanks, clock, zone (none: *zoned is false). Nanoseconds since
    1970 in that zone, or as UTC. */
-bool log_time_iso(const char *text, size_t length, bool month_first,
-                  int64_t *time_ns, int64_t *resolution_ns, bool *zoned);
+bool bl_log_time_iso(const char *text, size_t length, bool month_first,
+                     int64_t *time_ns, int64_t *resolution_ns, bool *zoned);
 
 #endif

@@ -44,7 +44,7 @@ static enum bl_status say_form(struct table_reader *reader)
                : bl_note(notes, "time-unit-guessed", -1, -1,
                          "the time column states no unit: read as %s, in which "
                          "its rows make a possible number of frames a second",
-                         log_form_name(form->time_form));
+                         bl_log_form_name(form->time_form));
 }
 
 static enum bl_status decide(struct table_reader *reader,

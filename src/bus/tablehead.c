@@ -108,8 +108,8 @@ static void note_number(struct sample *s, const struct bl_frametable_cell *cell)
     }
     int64_t time_ns;
     int64_t resolution_ns;
-    if (log_time_number(cell->text, cell->length, s->form->decimal, LOG_FORM_US,
-                        &time_ns, &resolution_ns)) {
+    if (bl_log_time_number(cell->text, cell->length, s->form->decimal,
+                           LOG_FORM_US, &time_ns, &resolution_ns)) {
         bl_stamp_step(&s->steps, time_ns);
     }
 }
@@ -124,12 +124,12 @@ static void note_time(struct sample *s)
     if (s->form->at[BL_FRAMETABLE_TIME] == SIZE_MAX || cell.length == 0) {
         return;
     }
-    if (log_time_iso(cell.text, cell.length, false, &time_ns, &resolution_ns,
-                     &zoned)) {
+    if (bl_log_time_iso(cell.text, cell.length, false, &time_ns, &resolution_ns,
+                        &zoned)) {
         s->form->time_form = LOG_FORM_ISO;
     } else if (memchr(cell.text, ':', cell.length) != NULL &&
-               log_time_clock(cell.text, cell.length, &time_ns,
-                              &resolution_ns)) {
+               bl_log_time_clock(cell.text, cell.length, &time_ns,
+                                 &resolution_ns)) {
         s->form->time_form = LOG_FORM_CLOCK;
     } else {
         note_number(s, &cell);

@@ -358,13 +358,14 @@ static bool read_time(struct bl_frametable_row *row,
         return true;
     }
     if (form->time_form == LOG_FORM_ISO) {
-        good = log_time_iso(cell.text, cell.length, false, time_ns,
-                            resolution_ns, &zoned);
+        good = bl_log_time_iso(cell.text, cell.length, false, time_ns,
+                               resolution_ns, &zoned);
     } else if (form->time_form == LOG_FORM_CLOCK) {
-        good = log_time_clock(cell.text, cell.length, time_ns, resolution_ns);
+        good =
+            bl_log_time_clock(cell.text, cell.length, time_ns, resolution_ns);
     } else {
-        good = log_time_number(cell.text, cell.length, form->decimal,
-                               form->time_form, time_ns, resolution_ns);
+        good = bl_log_time_number(cell.text, cell.length, form->decimal,
+                                  form->time_form, time_ns, resolution_ns);
     }
     return (good && *time_ns <= BL_BUS_TIME_MAX &&
             *time_ns >= -BL_BUS_TIME_MAX) ||

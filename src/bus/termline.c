@@ -87,8 +87,9 @@ static bool read_stamp(struct cursor *c, struct bl_frame *frame,
     if (length > 0 && bl_seconds_parse(first, length, &frame->time_ns,
                                        &line->part.fraction_digits)) {
         line->stamp = BL_TERMLINE_SECONDS;
-    } else if (length > 0 && log_time_iso(first, length, false, &frame->time_ns,
-                                          &line->resolution_ns, &zoned)) {
+    } else if (length > 0 &&
+               bl_log_time_iso(first, length, false, &frame->time_ns,
+                               &line->resolution_ns, &zoned)) {
         line->stamp = BL_TERMLINE_DATE;
     } else {
         c->at++;

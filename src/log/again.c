@@ -77,12 +77,12 @@ static bool is_coarse(const struct log_head *head, const struct log_dialect *d)
     struct log_cell before = {0};
     for (size_t i = d->first_index; i < head->count; i++) {
         struct log_cell time;
-        if (log_head_blank(head, i) ||
-            !log_head_cell(head, i, d->delimiter, (size_t)d->time_column,
-                           &time)) {
+        if (bl_log_head_blank(head, i) ||
+            !bl_log_head_cell(head, i, d->delimiter, (size_t)d->time_column,
+                              &time)) {
             continue;
         }
-        const struct log_line line = log_head_line(head, i);
+        const struct log_line line = bl_log_head_line(head, i);
         const bool same_time = rows > 0 && time.length == before.length &&
                                memcmp(time.text, before.text, time.length) == 0;
         equal += same_time && (line.length != last.length ||
@@ -94,16 +94,16 @@ static bool is_coarse(const struct log_head *head, const struct log_dialect *d)
     return equal * 10 > rows;
 }
 
-void log_again_start(struct log_again *again, const struct log_head *head,
-                     const struct log_dialect *dialect)
+void bl_log_again_start(struct log_again *again, const struct log_head *head,
+                        const struct log_dialect *dialect)
 {
     again->on = !dialect->transposed && dialect->time_column >= 0 &&
                 !dialect->once && dialect->form != LOG_FORM_INDEX;
     again->coarse = again->on && is_coarse(head, dialect);
 }
 
-void log_again_add(struct log_again *again, const char *text, size_t length,
-                   int64_t time_ns)
+void bl_log_again_add(struct log_again *again, const char *text, size_t length,
+                      int64_t time_ns)
 {
     const size_t block = again->count / BLOCK;
     if (!again->on || again->failed ||
@@ -152,9 +152,9 @@ static bool anywhere(struct log_again *again, uint32_t sum, int64_t time_ns)
     return false;
 }
 
-enum log_again_is log_again_look(struct log_again *again, const char *text,
-                                 size_t length, int64_t time_ns,
-                                 int64_t newest_ns)
+enum log_again_is bl_log_again_look(struct log_again *again, const char *text,
+                                    size_t length, int64_t time_ns,
+                                    int64_t newest_ns)
 {
     if (!again->on || (again->coarse && time_ns == newest_ns)) {
         return LOG_AGAIN_NEW;
@@ -182,7 +182,7 @@ enum log_again_is log_again_look(struct log_again *again, const char *text,
     return LOG_AGAIN_NEW;
 }
 
-void log_again_finish(struct log_again *again)
+void bl_log_again_finish(struct log_again *again)
 {
     bl_free(again->sum);
     bl_free(again->span);

@@ -26,17 +26,17 @@ struct log_again {
     unsigned odd;    /* rows among repeated ones that repeat nothing */
 };
 
-void log_again_start(struct log_again *again, const struct log_head *head,
-                     const struct log_dialect *dialect);
+void bl_log_again_start(struct log_again *again, const struct log_head *head,
+                        const struct log_dialect *dialect);
 /* A row that is new; `text` without its line end. */
-void log_again_add(struct log_again *again, const char *text, size_t length,
-                   int64_t time_ns);
+void bl_log_again_add(struct log_again *again, const char *text, size_t length,
+                      int64_t time_ns);
 enum log_again_is { LOG_AGAIN_NEW, LOG_AGAIN_SAME, LOG_AGAIN_ODD };
 /* A row whose stamp is not behind `newest_ns`: was it there before? ODD: it
    differs from the row that it should repeat. */
-enum log_again_is log_again_look(struct log_again *again, const char *text,
-                                 size_t length, int64_t time_ns,
-                                 int64_t newest_ns);
-void log_again_finish(struct log_again *again);
+enum log_again_is bl_log_again_look(struct log_again *again, const char *text,
+                                    size_t length, int64_t time_ns,
+                                    int64_t newest_ns);
+void bl_log_again_finish(struct log_again *again);
 
 #endif

@@ -25,7 +25,7 @@ static bool by_blanks(char delimiter)
     return delimiter == ' ' || delimiter == LOG_WIDE_BLANKS;
 }
 
-bool log_blank_line(const char *text, size_t length)
+bool bl_log_blank_line(const char *text, size_t length)
 {
     for (size_t i = 0; i < length; i++) {
         if (!is_blank(text[i])) {
@@ -35,8 +35,8 @@ bool log_blank_line(const char *text, size_t length)
     return true;
 }
 
-void log_cursor_start(struct log_cursor *cursor, const char *text,
-                      size_t length, char delimiter)
+void bl_log_cursor_start(struct log_cursor *cursor, const char *text,
+                         size_t length, char delimiter)
 {
     cursor->at = text;
     cursor->end = text + length;
@@ -113,7 +113,7 @@ static void quoted_cell(struct log_cursor *cursor, struct log_cell *cell)
     advance(cursor, stop);
 }
 
-bool log_cell_next(struct log_cursor *cursor, struct log_cell *cell)
+bool bl_log_cell_next(struct log_cursor *cursor, struct log_cell *cell)
 {
     if (!cursor->more) {
         return false;
@@ -140,13 +140,13 @@ bool log_cell_next(struct log_cursor *cursor, struct log_cell *cell)
     return true;
 }
 
-size_t log_cell_count(const char *text, size_t length, char delimiter)
+size_t bl_log_cell_count(const char *text, size_t length, char delimiter)
 {
     struct log_cursor cursor;
     struct log_cell cell;
     size_t count = 0;
-    log_cursor_start(&cursor, text, length, delimiter);
-    while (log_cell_next(&cursor, &cell)) {
+    bl_log_cursor_start(&cursor, text, length, delimiter);
+    while (bl_log_cell_next(&cursor, &cell)) {
         count++;
     }
     return count;
@@ -173,8 +173,8 @@ static bool three_digits(const char *text, size_t length, size_t at)
            (at + 3 == length || !is_digit(text[at + 3]));
 }
 
-bool log_ungroup(const char *text, size_t length, char decimal, char *out,
-                 size_t *out_length)
+bool bl_log_ungroup(const char *text, size_t length, char decimal, char *out,
+                    size_t *out_length)
 {
     if (length >= 64) {
         return false;
@@ -209,7 +209,7 @@ bool log_ungroup(const char *text, size_t length, char decimal, char *out,
     return grouped;
 }
 
-bool log_looks_number(const char *text, size_t length)
+bool bl_log_looks_number(const char *text, size_t length)
 {
     double value;
     size_t used;
@@ -224,7 +224,7 @@ bool log_looks_number(const char *text, size_t length)
             used == length) {
             return true;
         }
-        if (log_ungroup(text, length, decimal, plain, &made) &&
+        if (bl_log_ungroup(text, length, decimal, plain, &made) &&
             bl_number_scan(plain, made, decimal, &value, &used) &&
             used == made) {
             return true;
@@ -270,8 +270,8 @@ static enum log_kind word_value(const struct log_cell *cell, double *value)
                                     : LOG_TEXT;
 }
 
-enum log_kind log_value(const struct log_cell *cell, char decimal,
-                        double *value)
+enum log_kind bl_log_value(const struct log_cell *cell, char decimal,
+                           double *value)
 {
     size_t used;
     if (cell->length == 0) {
@@ -290,9 +290,9 @@ enum log_kind log_value(const struct log_cell *cell, char decimal,
     if (!number) {
         char plain[NUMBER_MOST];
         size_t made;
-        number = log_ungroup(cell->text, cell->length, decimal, plain, &made) &&
-                 bl_number_scan(plain, made, decimal, value, &used) &&
-                 used == made;
+        number =
+            bl_log_ungroup(cell->text, cell->length, decimal, plain, &made) &&
+            bl_number_scan(plain, made, decimal, value, &used) && used == made;
     }
     if (!number) {
         return word_value(cell, value);

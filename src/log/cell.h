@@ -26,11 +26,11 @@ struct log_cursor {
     bool more;
 };
 
-void log_cursor_start(struct log_cursor *cursor, const char *text,
-                      size_t length, char delimiter);
-bool log_cell_next(struct log_cursor *cursor, struct log_cell *cell);
-size_t log_cell_count(const char *text, size_t length, char delimiter);
-bool log_blank_line(const char *text, size_t length);
+void bl_log_cursor_start(struct log_cursor *cursor, const char *text,
+                         size_t length, char delimiter);
+bool bl_log_cell_next(struct log_cursor *cursor, struct log_cell *cell);
+size_t bl_log_cell_count(const char *text, size_t length, char delimiter);
+bool bl_log_blank_line(const char *text, size_t length);
 
 enum log_kind {
     LOG_NUMBER,
@@ -45,13 +45,13 @@ enum log_kind {
 /* What a cell holds. *value is NaN for the last three. Thousands separators
    (the other of . and , or a blank or ') are passed over where groups of three
    digits stand between them. */
-enum log_kind log_value(const struct log_cell *cell, char decimal,
-                        double *value);
+enum log_kind bl_log_value(const struct log_cell *cell, char decimal,
+                           double *value);
 /* Copy the digits without thousands separators; false: the grouping is not
    one, or it does not fit. `out` holds at least 64 bytes. */
-bool log_ungroup(const char *text, size_t length, char decimal, char *out,
-                 size_t *out_length);
+bool bl_log_ungroup(const char *text, size_t length, char decimal, char *out,
+                    size_t *out_length);
 /* A number under some choice of decimal sign. */
-bool log_looks_number(const char *text, size_t length);
+bool bl_log_looks_number(const char *text, size_t length);
 
 #endif

@@ -47,7 +47,7 @@ static enum bl_status make_unique(struct bl_log_reader *reader,
     } while (reader->name_at[slot_of(reader, out)] != 0 &&
              *number < BL_LIMIT_LOG_COLUMNS);
     char shown[80];
-    log_clean(name, strlen(name), shown, sizeof(shown));
+    bl_log_clean(name, strlen(name), shown, sizeof(shown));
     return bl_note(&reader->info.notes, "duplicate-column",
                    reader->dialect.names_row, -1,
                    "column %zu has the name '%s' of an earlier one; it is "
@@ -55,9 +55,9 @@ static enum bl_status make_unique(struct bl_log_reader *reader,
                    index + 1, shown, shown);
 }
 
-enum bl_status log_add_column(struct bl_log_reader *reader, const char *name,
-                              const char *unit, size_t index,
-                              struct bl_error *error)
+enum bl_status bl_log_add_column(struct bl_log_reader *reader, const char *name,
+                                 const char *unit, size_t index,
+                                 struct bl_error *error)
 {
     char unique[NAME_BYTES + 16];
     struct bl_log_info *info = &reader->info;
@@ -91,12 +91,13 @@ static enum bl_status note_names(struct bl_log_reader *reader)
     if (row < 1 || (size_t)row > reader->head.count) {
         return BL_OK;
     }
-    const struct log_line line = log_head_line(&reader->head, (size_t)row - 1);
+    const struct log_line line =
+        bl_log_head_line(&reader->head, (size_t)row - 1);
     struct log_cursor cursor;
     struct log_cell cell = {0};
-    log_cursor_start(&cursor, line.text, line.length,
-                     reader->dialect.names_delimiter);
-    while (log_cell_next(&cursor, &cell)) {
+    bl_log_cursor_start(&cursor, line.text, line.length,
+                        reader->dialect.names_delimiter);
+    while (bl_log_cell_next(&cursor, &cell)) {
         if (cell.unbalanced) {
             return bl_note(&reader->info.notes, "unbalanced-quote", row, -1,
                            "expected a closing quote in the names, found the "
@@ -106,8 +107,8 @@ static enum bl_status note_names(struct bl_log_reader *reader)
     return BL_OK;
 }
 
-enum bl_status log_build_columns(struct bl_log_reader *reader,
-                                 const char *source, struct bl_error *error)
+enum bl_status bl_log_build_columns(struct bl_log_reader *reader,
+                                    const char *source, struct bl_error *error)
 {
     const struct log_dialect *d = &reader->dialect;
     if (d->columns > BL_LIMIT_LOG_COLUMNS) {
@@ -128,17 +129,18 @@ enum bl_status log_build_columns(struct bl_log_reader *reader,
     }
     for (size_t c = 0; c < d->columns; c++) {
         reader->channel_of[c] = -1;
-        reader->places[c] = (uint8_t)log_column_places(&reader->head, d, c);
+        reader->places[c] = (uint8_t)bl_log_column_places(&reader->head, d, c);
         if ((int64_t)c == d->time_column || (int64_t)c == d->date_column) {
             continue;
         }
         char name[NAME_BYTES];
         char unit[UNIT_BYTES];
-        log_header_text(&reader->head, d, d->names_row, c, name, sizeof(name));
-        log_column_unit(&reader->head, d, c, unit, sizeof(unit));
+        bl_log_header_text(&reader->head, d, d->names_row, c, name,
+                           sizeof(name));
+        bl_log_column_unit(&reader->head, d, c, unit, sizeof(unit));
         reader->channel_of[c] = (int64_t)reader->info.columns;
         const enum bl_status status =
-            log_add_column(reader, name, unit, c, error);
+            bl_log_add_column(reader, name, unit, c, error);
         if (status != BL_OK) {
             return status;
         }

@@ -67,9 +67,9 @@ static bool difference_pairs(struct differences *d, const double *value,
     return true;
 }
 
-void log_count_numbers(struct bl_log_column *column,
-                       struct log_channel *channel, const double *value,
-                       size_t rows)
+void bl_log_count_numbers(struct bl_log_column *column,
+                          struct log_channel *channel, const double *value,
+                          size_t rows)
 {
     if (rows == 0) {
         return;
@@ -92,7 +92,7 @@ void log_count_numbers(struct bl_log_column *column,
     channel->has_last = true;
 }
 
-void log_count_row(struct bl_log_reader *reader, size_t at)
+void bl_log_count_row(struct bl_log_reader *reader, size_t at)
 {
     for (size_t i = 0; i < reader->info.columns; i++) {
         struct log_channel *channel = &reader->channel[i];
@@ -104,7 +104,7 @@ void log_count_row(struct bl_log_reader *reader, size_t at)
         case LOG_NUMBER:
         case LOG_GROUPED:
         case LOG_SWITCH:
-            log_count_numbers(column, channel, &channel->values[at], 1);
+            bl_log_count_numbers(column, channel, &channel->values[at], 1);
             break;
         case LOG_MISSING:
             column->missing++;

@@ -22,16 +22,16 @@ enum { HEAD_LINES = 330, MOST_ROWS = 8192, MOST_VALUES = 4 << 20 };
 
 static const struct bl_log_options all_by_looking;
 
-enum bl_status log_next_line(struct bl_log_reader *reader,
-                             struct log_line *line, bool *got,
-                             struct bl_error *error)
+enum bl_status bl_log_next_line(struct bl_log_reader *reader,
+                                struct log_line *line, bool *got,
+                                struct bl_error *error)
 {
     if (reader->head_at < reader->head.count) {
-        *line = log_head_line(&reader->head, reader->head_at++);
+        *line = bl_log_head_line(&reader->head, reader->head_at++);
         *got = true;
         return BL_OK;
     }
-    return log_source_next(&reader->source, line, got, error);
+    return bl_log_source_next(&reader->source, line, got, error);
 }
 
 /* Factors as written; the hint is the one number that all of them are. */
@@ -43,9 +43,9 @@ static enum bl_status read_factors(struct bl_log_reader *reader,
     for (size_t i = 0; i < info->columns && reader->dialect.factor_row > 0;
          i++) {
         char text[64];
-        log_header_text(&reader->head, &reader->dialect,
-                        reader->dialect.factor_row, info->column[i].index, text,
-                        sizeof(text));
+        bl_log_header_text(&reader->head, &reader->dialect,
+                           reader->dialect.factor_row, info->column[i].index,
+                           text, sizeof(text));
         if (text[0] == '\0') {
             continue;
         }
@@ -55,10 +55,10 @@ static enum bl_status read_factors(struct bl_log_reader *reader,
         }
         const struct log_cell cell = {.text = text, .length = strlen(text)};
         double value;
-        one =
-            one &&
-            log_value(&cell, reader->dialect.decimal, &value) <= LOG_GROUPED &&
-            (info->scale_hint == 0 || info->scale_hint == value);
+        one = one &&
+              bl_log_value(&cell, reader->dialect.decimal, &value) <=
+                  LOG_GROUPED &&
+              (info->scale_hint == 0 || info->scale_hint == value);
         info->scale_hint = one ? value : 0;
     }
     return BL_OK;
@@ -71,10 +71,10 @@ static enum bl_status fill_info(struct bl_log_reader *reader,
     const struct log_dialect *d = &reader->dialect;
     struct bl_log_info *info = &reader->info;
     info->format = "csv";
-    info->delimiter = log_delimiter_name(d->delimiter);
+    info->delimiter = bl_log_delimiter_name(d->delimiter);
     info->decimal = d->decimal == ',' ? "," : ".";
-    info->encoding = log_encoding_name(reader->source.encoding);
-    info->time_form = log_form_name(d->form);
+    info->encoding = bl_log_encoding_name(reader->source.encoding);
+    info->time_form = bl_log_form_name(d->form);
     info->layout = d->transposed ? "rows" : "columns";
     info->names_row = (int)d->names_row;
     info->units_row = (int)d->units_row;
@@ -88,7 +88,7 @@ static enum bl_status fill_info(struct bl_log_reader *reader,
         return BL_NOMEM;
     }
     struct bl_strbuf text = {0};
-    log_dialect_describe(d, &reader->source, options, &text);
+    bl_log_dialect_describe(d, &reader->source, options, &text);
     bl_strbuf_format(&text, "; %zu value column%s", info->columns,
                      info->columns == 1 ? "" : "s");
     info->decided = text.failed ? NULL : bl_strdup(bl_strbuf_get(&text));
@@ -100,7 +100,7 @@ static enum bl_status fill_info(struct bl_log_reader *reader,
         d->form != LOG_FORM_S &&
         bl_note(&info->notes, "time-unit-guessed", d->first_row, -1,
                 "no unit of time is written; its step suggests %s",
-                log_form_name(d->form)) != BL_OK) {
+                bl_log_form_name(d->form)) != BL_OK) {
         return bl_fail_memory(error);
     }
     return BL_OK;
@@ -118,7 +118,8 @@ static enum bl_status refuse_others(struct bl_bytes *bytes, bool *mdf,
     if (*mdf) {
         return BL_OK;
     }
-    const char *what = status == BL_OK ? log_known_container(data, size) : NULL;
+    const char *what =
+        status == BL_OK ? bl_log_known_container(data, size) : NULL;
     if (what != NULL) {
         return bl_fail(error, BL_FORMAT, bl_bytes_name(bytes),
                        "expected a recording, found %s, which is not read: "
@@ -143,11 +144,11 @@ static enum bl_status open_reader(struct bl_log_reader *reader,
     bool mdf;
     enum bl_status status = refuse_others(bytes, &mdf, error);
     if (status == BL_OK && mdf) {
-        return log_mdf_open(reader, bytes, options, error);
+        return bl_log_mdf_open(reader, bytes, options, error);
     }
     if (status == BL_OK) {
-        status =
-            log_source_open(&reader->source, bytes, options->encoding, error);
+        status = bl_log_source_open(&reader->source, bytes, options->encoding,
+                                    error);
     }
     if (status != BL_OK) {
         return status;
@@ -156,19 +157,19 @@ static enum bl_status open_reader(struct bl_log_reader *reader,
     if (options->first_row > 0 && options->first_row < 9000) {
         lines += (size_t)options->first_row;
     }
-    status = log_head_read(&reader->head, &reader->source, lines, error);
+    status = bl_log_head_read(&reader->head, &reader->source, lines, error);
     if (status != BL_OK) {
         return status;
     }
-    if (log_head_is_frames(&reader->head)) {
+    if (bl_log_head_is_frames(&reader->head)) {
         return bl_fail(error, BL_FORMAT, source,
                        "expected a log of measurements, found lines of bus "
                        "frames without a header: their bytes are no pressures; "
                        "write a first line that names the columns, such as "
                        "'time (s),id,data', or pcap");
     }
-    status = log_dialect_decide(&reader->dialect, &reader->head, options,
-                                source, error);
+    status = bl_log_dialect_decide(&reader->dialect, &reader->head, options,
+                                   source, error);
     if (status == BL_FORMAT && reader->source.failed != BL_OK) {
         if (error != NULL) {
             *error = reader->source.failure; /* the reason behind it */
@@ -180,8 +181,8 @@ static enum bl_status open_reader(struct bl_log_reader *reader,
     }
     reader->head_at = reader->dialect.first_read;
     status = reader->dialect.transposed
-                 ? log_transposed_open(reader, options, error)
-                 : log_build_columns(reader, source, error);
+                 ? bl_log_transposed_open(reader, options, error)
+                 : bl_log_build_columns(reader, source, error);
     return status == BL_OK ? fill_info(reader, options, error) : status;
 }
 
@@ -267,7 +268,7 @@ static enum bl_status start(struct bl_log_reader *reader,
     }
     reader->started = true;
     if (reader->mdf == NULL) {
-        log_again_start(&reader->again, &reader->head, &reader->dialect);
+        bl_log_again_start(&reader->again, &reader->head, &reader->dialect);
     }
     reader->pace.resolution_ns = reader->info.resolution_ns;
     reader->far_ns = LOG_LATE_NS;
@@ -277,9 +278,9 @@ static enum bl_status start(struct bl_log_reader *reader,
         reader->far_ns = reader->info.interval_ns * LOG_FAR_INTERVALS;
     }
     if (reader->mdf != NULL) {
-        return log_mdf_start(reader, error);
+        return bl_log_mdf_start(reader, error);
     }
-    return log_fast_start(reader) == BL_OK ? BL_OK : bl_fail_memory(error);
+    return bl_log_fast_start(reader) == BL_OK ? BL_OK : bl_fail_memory(error);
 }
 
 /* The end of the text; UTF-16 may stop between the bytes of a character. */
@@ -302,36 +303,38 @@ static enum bl_status step(struct bl_log_reader *reader, struct bl_error *error)
 {
     int64_t time_ns;
     if (reader->dialect.transposed) {
-        if (!log_transposed_row(reader, &time_ns)) {
+        if (!bl_log_transposed_row(reader, &time_ns)) {
             reader->ended = true;
             return BL_OK;
         }
-        return log_place(reader, time_ns, reader->dialect.first_row) == BL_OK
+        return bl_log_place(reader, time_ns, reader->dialect.first_row) == BL_OK
                    ? BL_OK
                    : bl_fail_memory(error);
     }
     bool got;
     if (reader->mdf != NULL) {
-        const enum bl_status read = log_mdf_row(reader, &time_ns, &got, error);
+        const enum bl_status read =
+            bl_log_mdf_row(reader, &time_ns, &got, error);
         reader->ended = !got;
-        return read != BL_OK || !got || log_place(reader, time_ns, -1) == BL_OK
+        return read != BL_OK || !got ||
+                       bl_log_place(reader, time_ns, -1) == BL_OK
                    ? read
                    : bl_fail_memory(error);
     }
     struct log_line line;
-    const enum bl_status status = log_next_line(reader, &line, &got, error);
+    const enum bl_status status = bl_log_next_line(reader, &line, &got, error);
     if (status != BL_OK) {
         return status;
     }
     if (!got) {
         return finish_text(reader, error);
     }
-    const enum log_row row = log_parse_row(reader, &line, &time_ns);
+    const enum log_row row = bl_log_parse_row(reader, &line, &time_ns);
     if (row == LOG_ROW_SKIPPED) {
         return BL_OK;
     }
     if (row != LOG_ROW_GOOD ||
-        log_place(reader, time_ns, line.number) != BL_OK) {
+        bl_log_place(reader, time_ns, line.number) != BL_OK) {
         return bl_fail_memory(error);
     }
     /* On both sides of such a row. */
@@ -369,12 +372,12 @@ enum bl_status bl_log_next(struct bl_log_reader *reader,
     if (status != BL_OK) {
         return status;
     }
-    log_drop_delivered(reader);
+    bl_log_drop_delivered(reader);
     size_t ready = 0;
     while (ready == 0) {
         while (reader->count < reader->capacity && !reader->ended &&
                reader->next_rows == 0 && status == BL_OK) {
-            log_fast_rows(reader);
+            bl_log_fast_rows(reader);
             if (reader->count < reader->capacity) {
                 status = step(reader, error);
             }
@@ -385,12 +388,12 @@ enum bl_status bl_log_next(struct bl_log_reader *reader,
         if (status != BL_OK) {
             return status;
         }
-        ready = log_ready(reader);
+        ready = bl_log_ready(reader);
         if (ready == 0 && reader->doubtful > 0) {
-            if (log_place_doubtful(reader) != BL_OK) {
+            if (bl_log_place_doubtful(reader) != BL_OK) {
                 return bl_fail_memory(error);
             }
-            ready = log_ready(reader);
+            ready = bl_log_ready(reader);
         }
         if (ready == 0 && reader->next_rows > 0) {
             /* Nothing is left of the old part: all of it was delivered. */
@@ -406,7 +409,7 @@ enum bl_status bl_log_next(struct bl_log_reader *reader,
     show(reader, ready, block);
     if (ready == 0 && !reader->paced) {
         reader->paced = true;
-        if (reader->mdf != NULL && log_mdf_ended(reader) != BL_OK) {
+        if (reader->mdf != NULL && bl_log_mdf_ended(reader) != BL_OK) {
             return bl_fail_memory(error);
         }
         if (reader->mdf == NULL &&
@@ -447,11 +450,11 @@ void bl_log_close(struct bl_log_reader *reader)
     bl_free(reader->matrix);
     bl_free((void *)reader->value);
     bl_free(reader->time_ns);
-    log_transposed_finish(reader);
-    log_fast_finish(reader);
-    log_again_finish(&reader->again);
-    log_mdf_finish(reader);
-    log_head_finish(&reader->head);
-    log_source_finish(&reader->source);
+    bl_log_transposed_finish(reader);
+    bl_log_fast_finish(reader);
+    bl_log_again_finish(&reader->again);
+    bl_log_mdf_finish(reader);
+    bl_log_head_finish(&reader->head);
+    bl_log_source_finish(&reader->source);
     bl_free(reader);
 }

@@ -11,7 +11,7 @@
 /* Cells of a line that are looked at: a wide row tells nothing more. */
 enum { CELLS_LOOKED_AT = 200, LINES_LOOKED_AT = 300 };
 
-bool log_cell_is_time(const struct log_cell *cell)
+bool bl_log_cell_is_time(const struct log_cell *cell)
 {
     int64_t ns;
     int64_t step;
@@ -21,16 +21,16 @@ bool log_cell_is_time(const struct log_cell *cell)
     if (length < 5 || length > 64) {
         return false;
     }
-    return log_time_clock(text, length, &ns, &step) ||
-           log_time_iso(text, length, false, &ns, &step, &zoned) ||
-           log_time_iso(text, length, true, &ns, &step, &zoned) ||
-           log_time_date(text, length, false, &ns) ||
-           log_time_date(text, length, true, &ns);
+    return bl_log_time_clock(text, length, &ns, &step) ||
+           bl_log_time_iso(text, length, false, &ns, &step, &zoned) ||
+           bl_log_time_iso(text, length, true, &ns, &step, &zoned) ||
+           bl_log_time_date(text, length, false, &ns) ||
+           bl_log_time_date(text, length, true, &ns);
 }
 
 static bool plausible(const struct log_cell *cell, char delimiter)
 {
-    if (log_cell_is_time(cell)) {
+    if (bl_log_cell_is_time(cell)) {
         return true;
     }
     /* Groups of thousands by blanks do not go with a comma in between. */
@@ -38,20 +38,20 @@ static bool plausible(const struct log_cell *cell, char delimiter)
         return false;
     }
     double value;
-    return log_looks_number(cell->text, cell->length) ||
-           log_value(cell, '.', &value) != LOG_TEXT;
+    return bl_log_looks_number(cell->text, cell->length) ||
+           bl_log_value(cell, '.', &value) != LOG_TEXT;
 }
 
-double log_row_quality(const struct log_line *line, char delimiter,
-                       size_t *cells)
+double bl_log_row_quality(const struct log_line *line, char delimiter,
+                          size_t *cells)
 {
     struct log_cursor cursor;
     struct log_cell cell;
     size_t good = 0;
     size_t filled = 0;
     size_t count = 0;
-    log_cursor_start(&cursor, line->text, line->length, delimiter);
-    while (log_cell_next(&cursor, &cell)) {
+    bl_log_cursor_start(&cursor, line->text, line->length, delimiter);
+    while (bl_log_cell_next(&cursor, &cell)) {
         if (count < CELLS_LOOKED_AT && cell.length > 0) {
             filled++;
             good += plausible(&cell, delimiter);
@@ -77,9 +77,9 @@ static void judge(const struct log_head *head, struct candidate *c)
     } kind[32] = {{0, 0}};
     size_t kinds = 0;
     for (size_t i = 0; i < head->count && i < LINES_LOOKED_AT; i++) {
-        const struct log_line line = log_head_line(head, i);
+        const struct log_line line = bl_log_head_line(head, i);
         size_t cells;
-        const double quality = log_row_quality(&line, c->delimiter, &cells);
+        const double quality = bl_log_row_quality(&line, c->delimiter, &cells);
         if (quality <= 0.5) {
             continue;
         }
@@ -102,8 +102,8 @@ static void judge(const struct log_head *head, struct candidate *c)
     }
 }
 
-bool log_decide_delimiter(const struct log_head *head, char given,
-                          char *delimiter, size_t *columns)
+bool bl_log_decide_delimiter(const struct log_head *head, char given,
+                             char *delimiter, size_t *columns)
 {
     static const char tried[] = {'\t', ';', ',', ' '};
     struct candidate best = {0};
@@ -149,7 +149,7 @@ static void vote(const struct log_cell *cell, struct votes *votes)
         }
     }
     if (count[0] + count[1] == 0 ||
-        !log_looks_number(cell->text, cell->length)) {
+        !bl_log_looks_number(cell->text, cell->length)) {
         return;
     }
     if (count[0] > 0 && count[1] > 0) {
@@ -176,16 +176,17 @@ static void vote(const struct log_cell *cell, struct votes *votes)
     }
 }
 
-char log_decide_decimal(const struct log_head *head,
-                        const struct log_dialect *dialect)
+char bl_log_decide_decimal(const struct log_head *head,
+                           const struct log_dialect *dialect)
 {
     struct votes votes = {{0, 0}, {0, 0}};
     for (size_t i = dialect->first_index; i < head->count; i++) {
-        const struct log_line line = log_head_line(head, i);
+        const struct log_line line = bl_log_head_line(head, i);
         struct log_cursor cursor;
         struct log_cell cell;
-        log_cursor_start(&cursor, line.text, line.length, dialect->delimiter);
-        for (int c = 0; c < CELLS_LOOKED_AT && log_cell_next(&cursor, &cell);
+        bl_log_cursor_start(&cursor, line.text, line.length,
+                            dialect->delimiter);
+        for (int c = 0; c < CELLS_LOOKED_AT && bl_log_cell_next(&cursor, &cell);
              c++) {
             vote(&cell, &votes);
         }

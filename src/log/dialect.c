@@ -5,7 +5,7 @@
 #include <string.h>
 #include <strings.h>
 
-const char *log_delimiter_name(char delimiter)
+const char *bl_log_delimiter_name(char delimiter)
 {
     return delimiter == '\t'  ? "tab"
            : delimiter == ';' ? ";"
@@ -42,7 +42,7 @@ static enum bl_status check_options(const struct bl_log_options *options,
         return wrong(error, source, "decimal", "'.' or ','", given);
     }
     given = options->time_form;
-    if (given != NULL && log_form_by_name(given) == LOG_FORM_UNKNOWN) {
+    if (given != NULL && bl_log_form_by_name(given) == LOG_FORM_UNKNOWN) {
         return wrong(error, source, "time_form",
                      "s, ms, us, ns, epoch-s, epoch-ms, epoch-us, epoch-ns, "
                      "clock, iso, day-fraction or index",
@@ -50,7 +50,7 @@ static enum bl_status check_options(const struct bl_log_options *options,
     }
     int64_t zone_s;
     given = options->timezone;
-    if (given != NULL && !log_time_zone(given, strlen(given), &zone_s)) {
+    if (given != NULL && !bl_log_time_zone(given, strlen(given), &zone_s)) {
         return wrong(error, source, "timezone", "'Z' or '+hh:mm'", given);
     }
     given = options->layout;
@@ -76,7 +76,7 @@ static enum bl_status no_table(const struct log_head *head, const char *source,
                        "expected a table, found an empty file");
     }
     for (size_t i = 0; i < head->count; i++) {
-        const struct log_line line = log_head_line(head, i);
+        const struct log_line line = bl_log_head_line(head, i);
         if (line.too_long) {
             return bl_fail_line(error, BL_LIMIT, source, line.number,
                                 "expected lines of at most 1 MiB, found a "
@@ -94,43 +94,43 @@ static enum bl_status no_table(const struct log_head *head, const char *source,
                    head->count, head->count == 1 ? "" : "s");
 }
 
-enum bl_status log_dialect_decide(struct log_dialect *dialect,
-                                  const struct log_head *head,
-                                  const struct bl_log_options *options,
-                                  const char *source, struct bl_error *error)
+enum bl_status bl_log_dialect_decide(struct log_dialect *dialect,
+                                     const struct log_head *head,
+                                     const struct bl_log_options *options,
+                                     const char *source, struct bl_error *error)
 {
     char given;
     enum bl_status status = check_options(options, source, &given, error);
     if (status != BL_OK) {
         return status;
     }
-    if (!log_decide_delimiter(head, given, &dialect->delimiter,
-                              &dialect->columns)) {
+    if (!bl_log_decide_delimiter(head, given, &dialect->delimiter,
+                                 &dialect->columns)) {
         return no_table(head, source, error);
     }
     dialect->names_delimiter = dialect->delimiter;
     dialect->names_row = dialect->units_row = dialect->factor_row = -1;
     dialect->transposed = options->layout != NULL
                               ? strcmp(options->layout, "rows") == 0
-                              : log_is_transposed(head, dialect);
-    if (!dialect->transposed && !log_decide_rows(head, options, dialect)) {
+                              : bl_log_is_transposed(head, dialect);
+    if (!dialect->transposed && !bl_log_decide_rows(head, options, dialect)) {
         return no_table(head, source, error);
     }
     dialect->decimal = options->decimal != NULL
                            ? options->decimal[0]
-                           : log_decide_decimal(head, dialect);
+                           : bl_log_decide_decimal(head, dialect);
     dialect->time_column = -1;
-    log_decide_groups(head, dialect);
+    bl_log_decide_groups(head, dialect);
     dialect->rate_hz = options->rate_hz > 0
                            ? options->rate_hz
-                           : log_rate_hint(head, dialect->first_index);
+                           : bl_log_rate_hint(head, dialect->first_index);
     if (dialect->transposed) {
         return BL_OK;
     }
-    dialect->least_cells = log_least_cells(head, dialect);
-    status = log_decide_time(head, options, dialect, source, error);
+    dialect->least_cells = bl_log_least_cells(head, dialect);
+    status = bl_log_decide_time(head, options, dialect, source, error);
     /* Stamps of many digits say nothing of how values are written. */
-    log_decide_groups(head, dialect);
+    bl_log_decide_groups(head, dialect);
     return status;
 }
 
@@ -207,20 +207,21 @@ static void describe_time(const struct log_dialect *d,
     }
 }
 
-void log_dialect_describe(const struct log_dialect *dialect,
-                          const struct log_source *source,
-                          const struct bl_log_options *options,
-                          struct bl_strbuf *text)
+void bl_log_dialect_describe(const struct log_dialect *dialect,
+                             const struct log_source *source,
+                             const struct bl_log_options *options,
+                             struct bl_strbuf *text)
 {
     const struct log_dialect *d = dialect;
-    bl_strbuf_format(text, "%s text%s%s; cells parted by %s%s%s%s, ",
-                     log_encoding_name(source->encoding),
-                     source->marked ? " with byte order mark" : "",
-                     stated(options->encoding),
-                     strlen(log_delimiter_name(d->delimiter)) == 1 ? "'" : "",
-                     log_delimiter_name(d->delimiter),
-                     strlen(log_delimiter_name(d->delimiter)) == 1 ? "'" : "",
-                     stated(options->delimiter));
+    bl_strbuf_format(
+        text, "%s text%s%s; cells parted by %s%s%s%s, ",
+        bl_log_encoding_name(source->encoding),
+        source->marked ? " with byte order mark" : "",
+        stated(options->encoding),
+        strlen(bl_log_delimiter_name(d->delimiter)) == 1 ? "'" : "",
+        bl_log_delimiter_name(d->delimiter),
+        strlen(bl_log_delimiter_name(d->delimiter)) == 1 ? "'" : "",
+        stated(options->delimiter));
     bl_strbuf_format(text, "decimal sign '%c'%s; ", d->decimal,
                      stated(options->decimal));
     if (d->transposed) {

@@ -38,69 +38,71 @@ struct log_dialect {
     int64_t interval_ns, resolution_ns;
 };
 
-enum bl_status log_dialect_decide(struct log_dialect *dialect,
-                                  const struct log_head *head,
-                                  const struct bl_log_options *options,
-                                  const char *source, struct bl_error *error);
-void log_dialect_describe(const struct log_dialect *dialect,
-                          const struct log_source *source,
-                          const struct bl_log_options *options,
-                          struct bl_strbuf *text);
-const char *log_delimiter_name(char delimiter);
+enum bl_status bl_log_dialect_decide(struct log_dialect *dialect,
+                                     const struct log_head *head,
+                                     const struct bl_log_options *options,
+                                     const char *source,
+                                     struct bl_error *error);
+void bl_log_dialect_describe(const struct log_dialect *dialect,
+                             const struct log_source *source,
+                             const struct bl_log_options *options,
+                             struct bl_strbuf *text);
+const char *bl_log_delimiter_name(char delimiter);
 
 /* delimiter.c */
 /* Share of the non-empty cells that are a number, a time or a known word; the
    first `most` cells count. *cells is how many the line has. */
-double log_row_quality(const struct log_line *line, char delimiter,
-                       size_t *cells);
+double bl_log_row_quality(const struct log_line *line, char delimiter,
+                          size_t *cells);
 /* False: no delimiter makes a table. *columns is the usual count of cells. */
-bool log_decide_delimiter(const struct log_head *head, char given,
-                          char *delimiter, size_t *columns);
-char log_decide_decimal(const struct log_head *head,
-                        const struct log_dialect *dialect);
-bool log_cell_is_time(const struct log_cell *cell);
+bool bl_log_decide_delimiter(const struct log_head *head, char given,
+                             char *delimiter, size_t *columns);
+char bl_log_decide_decimal(const struct log_head *head,
+                           const struct log_dialect *dialect);
+bool bl_log_cell_is_time(const struct log_cell *cell);
 
 /* transposed.c */
-bool log_is_transposed(const struct log_head *head,
-                       const struct log_dialect *dialect);
+bool bl_log_is_transposed(const struct log_head *head,
+                          const struct log_dialect *dialect);
 
 /* headrows.c */
-bool log_decide_rows(const struct log_head *head,
-                     const struct bl_log_options *options,
-                     struct log_dialect *dialect);
+bool bl_log_decide_rows(const struct log_head *head,
+                        const struct bl_log_options *options,
+                        struct log_dialect *dialect);
 /* Text of a header cell, clean, without quotes doubled. "" where none. */
-void log_header_text(const struct log_head *head,
-                     const struct log_dialect *dialect, int64_t row,
-                     size_t column, char *out, size_t size);
+void bl_log_header_text(const struct log_head *head,
+                        const struct log_dialect *dialect, int64_t row,
+                        size_t column, char *out, size_t size);
 /* The unit of a column: from the units row, or the brackets of its name. */
-void log_column_unit(const struct log_head *head,
-                     const struct log_dialect *dialect, size_t column,
-                     char *out, size_t size);
-bool log_unit_in_name(const char *name, size_t *from, size_t *length);
+void bl_log_column_unit(const struct log_head *head,
+                        const struct log_dialect *dialect, size_t column,
+                        char *out, size_t size);
+bool bl_log_unit_in_name(const char *name, size_t *from, size_t *length);
 
 /* timecolumn.c */
-enum bl_status log_decide_time(const struct log_head *head,
-                               const struct bl_log_options *options,
-                               struct log_dialect *dialect, const char *source,
-                               struct bl_error *error);
+enum bl_status bl_log_decide_time(const struct log_head *head,
+                                  const struct bl_log_options *options,
+                                  struct log_dialect *dialect,
+                                  const char *source, struct bl_error *error);
 /* The stamp of one row; `date` NULL unless there is a date column. */
-bool log_stamp(const struct log_dialect *dialect, const struct log_cell *time,
-               const struct log_cell *date, int64_t *time_ns,
-               int64_t *resolution_ns);
+bool bl_log_stamp(const struct log_dialect *dialect,
+                  const struct log_cell *time, const struct log_cell *date,
+                  int64_t *time_ns, int64_t *resolution_ns);
 /* timeform.c: which form the numbers of a column are. */
-enum log_form log_numeric_form(const char *unit, double first, double last,
-                               double step, bool whole, bool *guessed);
-bool log_name_is_time(const char *name);
-bool log_name_is_index(const char *name);
+enum log_form bl_log_numeric_form(const char *unit, double first, double last,
+                                  double step, bool whole, bool *guessed);
+bool bl_log_name_is_time(const char *name);
+bool bl_log_name_is_index(const char *name);
 
 /* find.c: how well a header text fits what was asked for: 3 exactly, 2 but for
    case, 1 but for a unit in brackets, 0 not. */
-int log_name_fit(const char *name, const char *wanted);
+int bl_log_name_fit(const char *name, const char *wanted);
 /* Column by header text or "#3"; -1 none, -2 several. */
-int64_t log_head_column(const struct log_head *head,
-                        const struct log_dialect *dialect, const char *wanted);
+int64_t bl_log_head_column(const struct log_head *head,
+                           const struct log_dialect *dialect,
+                           const char *wanted);
 
 /* hints.c: "Rate: 100 Hz" and the like before the data; 0: nothing. */
-double log_rate_hint(const struct log_head *head, size_t lines);
+double bl_log_rate_hint(const struct log_head *head, size_t lines);
 
 #endif

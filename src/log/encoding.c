@@ -13,12 +13,12 @@
 
 static const char *const names[] = {"utf-8", "latin-1", "utf-16le", "utf-16be"};
 
-const char *log_encoding_name(enum log_encoding encoding)
+const char *bl_log_encoding_name(enum log_encoding encoding)
 {
     return names[encoding];
 }
 
-bool log_encoding_by_name(const char *name, enum log_encoding *encoding)
+bool bl_log_encoding_by_name(const char *name, enum log_encoding *encoding)
 {
     for (size_t i = 0; i < sizeof(names) / sizeof(names[0]); i++) {
         if (strcasecmp(name, names[i]) == 0) {
@@ -29,8 +29,8 @@ bool log_encoding_by_name(const char *name, enum log_encoding *encoding)
     return false;
 }
 
-size_t log_encoding_mark(enum log_encoding encoding, const uint8_t *data,
-                         size_t size)
+size_t bl_log_encoding_mark(enum log_encoding encoding, const uint8_t *data,
+                            size_t size)
 {
     static const char mark[4][4] = {"\xEF\xBB\xBF", "", "\xFF\xFE", "\xFE\xFF"};
     const size_t length = strlen(mark[encoding]);
@@ -52,13 +52,13 @@ static bool is_utf8(const uint8_t *data, size_t size)
     return true;
 }
 
-enum log_encoding log_encoding_guess(const uint8_t *data, size_t size,
-                                     size_t *bom)
+enum log_encoding bl_log_encoding_guess(const uint8_t *data, size_t size,
+                                        size_t *bom)
 {
     static const enum log_encoding marked[] = {LOG_UTF8, LOG_UTF16LE,
                                                LOG_UTF16BE};
     for (size_t i = 0; i < 3; i++) {
-        *bom = log_encoding_mark(marked[i], data, size);
+        *bom = bl_log_encoding_mark(marked[i], data, size);
         if (*bom > 0) {
             return marked[i];
         }
@@ -130,8 +130,8 @@ static size_t from_utf16(bool big, const uint8_t *in, size_t size, size_t *used,
     return written;
 }
 
-size_t log_transcode(enum log_encoding encoding, const uint8_t *in, size_t size,
-                     size_t *used, char *out)
+size_t bl_log_transcode(enum log_encoding encoding, const uint8_t *in,
+                        size_t size, size_t *used, char *out)
 {
     if (encoding == LOG_UTF16LE || encoding == LOG_UTF16BE) {
         /* in[at + big] must be the low byte: big-endian keeps it second. */
@@ -149,7 +149,7 @@ size_t log_transcode(enum log_encoding encoding, const uint8_t *in, size_t size,
     return written;
 }
 
-char *log_clean(const char *text, size_t length, char *out, size_t size)
+char *bl_log_clean(const char *text, size_t length, char *out, size_t size)
 {
     const uint8_t *data = (const uint8_t *)text;
     size_t written = 0;

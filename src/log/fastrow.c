@@ -3,8 +3,8 @@
  * Rows as most loggers write them: one delimiter, a numeric time, plain
  * numbers, in order. They are read in one pass from the text at hand, without
  * finding the line first. Whatever is anything else (a missing or quoted cell,
- * a word, a step back in time, too many cells) is left to log_parse_row, which
- * reads and names it; so nothing is decided here.
+ * a word, a step back in time, too many cells) is left to bl_log_parse_row,
+ * which reads and names it; so nothing is decided here.
  */
 #include "log/reader.h"
 
@@ -45,7 +45,7 @@ static bool power_of(enum log_form form, int *power)
     return false;
 }
 
-enum bl_status log_fast_start(struct bl_log_reader *reader)
+enum bl_status bl_log_fast_start(struct bl_log_reader *reader)
 {
     const struct log_dialect *d = &reader->dialect;
     struct log_fast *fast = &reader->fast;
@@ -72,7 +72,7 @@ enum bl_status log_fast_start(struct bl_log_reader *reader)
     return BL_OK;
 }
 
-void log_fast_finish(struct bl_log_reader *reader)
+void bl_log_fast_finish(struct bl_log_reader *reader)
 {
     bl_free((void *)reader->fast.values);
     bl_free(reader->fast.kind);
@@ -232,10 +232,10 @@ static const char *read_row(const struct bl_log_reader *reader, struct marks *m,
     return *at == '\n' ? at + 1 : NULL;
 }
 
-void log_fast_rows(struct bl_log_reader *reader)
+void bl_log_fast_rows(struct bl_log_reader *reader)
 {
     struct log_source *source = &reader->source;
-    /* A row behind damage is placed by log_place, which notes where. */
+    /* A row behind damage is placed by bl_log_place, which notes where. */
     if (reader->fast.kind == NULL || !reader->any || source->skipping ||
         reader->info.after_damage || reader->doubtful > 0 ||
         reader->head_at < reader->head.count) {
@@ -261,7 +261,7 @@ void log_fast_rows(struct bl_log_reader *reader)
             break;
         }
         reader->time_ns[count++] = newest_ns = time_ns;
-        log_again_add(&reader->again, at, (size_t)(next - 1 - at), time_ns);
+        bl_log_again_add(&reader->again, at, (size_t)(next - 1 - at), time_ns);
         at = next;
     }
     if (count == first) {
@@ -270,14 +270,14 @@ void log_fast_rows(struct bl_log_reader *reader)
     source->start = source->scanned = (size_t)(at - source->buffer);
     source->line += (int64_t)(count - first);
     reader->index += (int64_t)(count - first);
-    log_pace(reader, first, count);
+    bl_log_pace(reader, first, count);
     reader->newest_ns = newest_ns;
     reader->count = count;
     for (size_t i = 0; i < reader->info.columns; i++) {
         struct log_channel *channel = &reader->channel[i];
         if (channel->selected) {
-            log_count_numbers(&reader->info.column[i], channel,
-                              channel->values + first, count - first);
+            bl_log_count_numbers(&reader->info.column[i], channel,
+                                 channel->values + first, count - first);
             channel->kind = LOG_NUMBER;
         }
     }

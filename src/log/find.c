@@ -14,7 +14,7 @@ static size_t bare_length(const char *name)
 {
     size_t from;
     size_t length;
-    if (!log_unit_in_name(name, &from, &length)) {
+    if (!bl_log_unit_in_name(name, &from, &length)) {
         return strlen(name);
     }
     size_t end = from - 1;
@@ -24,7 +24,7 @@ static size_t bare_length(const char *name)
     return end;
 }
 
-int log_name_fit(const char *name, const char *wanted)
+int bl_log_name_fit(const char *name, const char *wanted)
 {
     if (strcmp(name, wanted) == 0) {
         return 3;
@@ -69,15 +69,16 @@ static void consider(struct best *best, int fit, int64_t at)
     }
 }
 
-int64_t log_head_column(const struct log_head *head,
-                        const struct log_dialect *dialect, const char *wanted)
+int64_t bl_log_head_column(const struct log_head *head,
+                           const struct log_dialect *dialect,
+                           const char *wanted)
 {
     struct best best = {0, -1, false};
     for (size_t c = 0; c < dialect->columns; c++) {
         char name[NAME_MAX_BYTES];
-        log_header_text(head, dialect, dialect->names_row, c, name,
-                        sizeof(name));
-        consider(&best, log_name_fit(name, wanted), (int64_t)c);
+        bl_log_header_text(head, dialect, dialect->names_row, c, name,
+                           sizeof(name));
+        consider(&best, bl_log_name_fit(name, wanted), (int64_t)c);
     }
     if (best.fit == 0) {
         const int64_t number = by_number(wanted);
@@ -90,7 +91,8 @@ long bl_log_find(const struct bl_log_info *info, const char *column)
 {
     struct best best = {0, -1, false};
     for (size_t c = 0; c < info->columns; c++) {
-        consider(&best, log_name_fit(info->column[c].name, column), (int64_t)c);
+        consider(&best, bl_log_name_fit(info->column[c].name, column),
+                 (int64_t)c);
     }
     if (best.fit > 0) {
         return best.several ? -2 : (long)best.at;

@@ -28,10 +28,10 @@ static size_t count_kinds(const struct log_head *head,
     *rows = 0;
     for (size_t i = d->first_index; i < head->count && *rows < ROWS_LOOKED_AT;
          i++) {
-        if (log_head_blank(head, i) || !head->line[i].ended) {
+        if (bl_log_head_blank(head, i) || !head->line[i].ended) {
             continue;
         }
-        const size_t cells = log_head_cells(head, i, d->delimiter);
+        const size_t cells = bl_log_head_cells(head, i, d->delimiter);
         size_t k = 0;
         while (k < kinds && kind[k].cells != cells) {
             k++;
@@ -47,8 +47,8 @@ static size_t count_kinds(const struct log_head *head,
     return kinds;
 }
 
-size_t log_least_cells(const struct log_head *head,
-                       const struct log_dialect *dialect)
+size_t bl_log_least_cells(const struct log_head *head,
+                          const struct log_dialect *dialect)
 {
     struct kind kind[32];
     size_t rows;
@@ -111,7 +111,7 @@ static void tally_cell(struct tally *t, const struct log_cell *cell,
                        char decimal)
 {
     double value;
-    const enum log_kind kind = log_value(cell, decimal, &value);
+    const enum log_kind kind = bl_log_value(cell, decimal, &value);
     if (kind == LOG_NUMBER) {
         t->plain += leading_digits(cell) > 3;
     } else if (kind == LOG_GROUPED) {
@@ -122,16 +122,18 @@ static void tally_cell(struct tally *t, const struct log_cell *cell,
     }
 }
 
-void log_decide_groups(const struct log_head *head, struct log_dialect *dialect)
+void bl_log_decide_groups(const struct log_head *head,
+                          struct log_dialect *dialect)
 {
     struct tally tally[CELLS_LOOKED_AT] = {{{0}, 0}};
     for (size_t i = dialect->first_index; i < head->count; i++) {
-        const struct log_line line = log_head_line(head, i);
+        const struct log_line line = bl_log_head_line(head, i);
         struct log_cursor cursor;
         struct log_cell cell;
-        log_cursor_start(&cursor, line.text, line.length, dialect->delimiter);
-        for (size_t c = 0; c < CELLS_LOOKED_AT && log_cell_next(&cursor, &cell);
-             c++) {
+        bl_log_cursor_start(&cursor, line.text, line.length,
+                            dialect->delimiter);
+        for (size_t c = 0;
+             c < CELLS_LOOKED_AT && bl_log_cell_next(&cursor, &cell); c++) {
             tally_cell(&tally[c], &cell, dialect->decimal);
         }
     }
@@ -156,8 +158,8 @@ void log_decide_groups(const struct log_head *head, struct log_dialect *dialect)
     }
 }
 
-bool log_group_fits(const struct log_dialect *dialect,
-                    const struct log_cell *cell, unsigned places)
+bool bl_log_group_fits(const struct log_dialect *dialect,
+                       const struct log_cell *cell, unsigned places)
 {
     const size_t sign = first_sign(cell);
     if (sign == SIGNS ||
@@ -195,8 +197,8 @@ static int places_of(const struct log_cell *cell, char decimal)
     return digits == 0 ? -1 : places < 0 ? 0 : places;
 }
 
-unsigned log_column_places(const struct log_head *head,
-                           const struct log_dialect *dialect, size_t column)
+unsigned bl_log_column_places(const struct log_head *head,
+                              const struct log_dialect *dialect, size_t column)
 {
     size_t place_of[PLACES_MOST + 1] = {0};
     size_t zeros[PLACES_MOST + 1] = {0};
@@ -207,8 +209,8 @@ unsigned log_column_places(const struct log_head *head,
     for (size_t i = dialect->first_index;
          i < head->count && numbers < ROWS_LOOKED_AT; i++) {
         struct log_cell cell;
-        if (log_head_blank(head, i) ||
-            !log_head_cell(head, i, dialect->delimiter, column, &cell)) {
+        if (bl_log_head_blank(head, i) ||
+            !bl_log_head_cell(head, i, dialect->delimiter, column, &cell)) {
             continue;
         }
         const int places = places_of(&cell, dialect->decimal);
@@ -229,7 +231,8 @@ unsigned log_column_places(const struct log_head *head,
     return 0;
 }
 
-bool log_cut_short(const struct log_cell *cell, char decimal, unsigned places)
+bool bl_log_cut_short(const struct log_cell *cell, char decimal,
+                      unsigned places)
 {
     const int has = places_of(cell, decimal);
     return has >= 0 && has < (int)places &&

@@ -152,10 +152,10 @@ static bool are_decimal(const struct log_head *head)
     size_t rises = 0;
     uint32_t before = 0;
     for (size_t i = 0; i < head->count && looked_at < LINES_LOOKED_AT; i++) {
-        if (log_head_blank(head, i)) {
+        if (bl_log_head_blank(head, i)) {
             continue;
         }
-        const struct log_line line = log_head_line(head, i);
+        const struct log_line line = bl_log_head_line(head, i);
         const uint32_t id = decimal_frame(&line);
         looked_at++;
         frames += id != 0;
@@ -166,15 +166,15 @@ static bool are_decimal(const struct log_head *head)
            10 * rises < 9 * frames;
 }
 
-bool log_head_is_frames(const struct log_head *head)
+bool bl_log_head_is_frames(const struct log_head *head)
 {
     size_t looked_at = 0;
     size_t frames = 0;
     size_t certain = 0;
     for (size_t i = 0; i < head->count && looked_at < LINES_LOOKED_AT; i++) {
-        const struct log_line line = log_head_line(head, i);
+        const struct log_line line = bl_log_head_line(head, i);
         bool letters = false;
-        if (log_head_blank(head, i)) {
+        if (bl_log_head_blank(head, i)) {
             continue;
         }
         looked_at++;
@@ -187,7 +187,7 @@ bool log_head_is_frames(const struct log_head *head)
            are_decimal(head);
 }
 
-const char *log_known_container(const uint8_t *data, size_t size)
+const char *bl_log_known_container(const uint8_t *data, size_t size)
 {
     static const struct {
         const char *magic, *what;

@@ -10,9 +10,9 @@
 
 /* Most of the lines have an identifier in hexadecimal with bytes in
    hexadecimal behind it, and some of these bytes are no decimal numbers. */
-bool log_head_is_frames(const struct log_head *head);
+bool bl_log_head_is_frames(const struct log_head *head);
 /* What the first bytes of a file tell, in general words, as "a binary
    measurement file (MDF)"; NULL: nothing that is known. */
-const char *log_known_container(const uint8_t *data, size_t size);
+const char *bl_log_known_container(const uint8_t *data, size_t size);
 
 #endif

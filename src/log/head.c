@@ -20,7 +20,7 @@ static enum bl_status keep(struct log_head *head, const struct log_line *line,
                  HEAD_BYTES + 2 * (size_t)BL_LIMIT_LINE_BYTES)) {
         return bl_fail_memory(error);
     }
-    struct log_head_line *to = &head->line[head->count++];
+    struct bl_log_head_line *to = &head->line[head->count++];
     to->at = head->used;
     to->length = line->length;
     to->number = line->number;
@@ -31,8 +31,9 @@ static enum bl_status keep(struct log_head *head, const struct log_line *line,
     return BL_OK;
 }
 
-enum bl_status log_head_read(struct log_head *head, struct log_source *source,
-                             size_t lines, struct bl_error *error)
+enum bl_status bl_log_head_read(struct log_head *head,
+                                struct log_source *source, size_t lines,
+                                struct bl_error *error)
 {
     if (head->place == NULL) {
         head->place = bl_alloc(LOG_HEAD_PLACES, sizeof(*head->place));
@@ -45,7 +46,7 @@ enum bl_status log_head_read(struct log_head *head, struct log_source *source,
     while (head->count < lines && head->used < HEAD_BYTES && !head->whole) {
         struct log_line line;
         bool got;
-        enum bl_status status = log_source_next(source, &line, &got, error);
+        enum bl_status status = bl_log_source_next(source, &line, &got, error);
         if (status == BL_OK && got) {
             status = keep(head, &line, error);
         }
@@ -57,7 +58,7 @@ enum bl_status log_head_read(struct log_head *head, struct log_source *source,
     return BL_OK;
 }
 
-void log_head_finish(struct log_head *head)
+void bl_log_head_finish(struct log_head *head)
 {
     bl_free(head->text);
     bl_free(head->line);
@@ -65,16 +66,16 @@ void log_head_finish(struct log_head *head)
     memset(head, 0, sizeof(*head));
 }
 
-struct log_line log_head_line(const struct log_head *head, size_t index)
+struct log_line bl_log_head_line(const struct log_head *head, size_t index)
 {
-    const struct log_head_line *from = &head->line[index];
+    const struct bl_log_head_line *from = &head->line[index];
     const struct log_line line = {head->text + from->at, from->length,
                                   from->number, from->ended, from->too_long};
     return line;
 }
 
-bool log_head_cell(const struct log_head *head, size_t index, char delimiter,
-                   size_t column, struct log_cell *cell)
+bool bl_log_head_cell(const struct log_head *head, size_t index, char delimiter,
+                      size_t column, struct log_cell *cell)
 {
     struct log_head_place *place = &head->place[index % LOG_HEAD_PLACES];
     if (!place->known || place->index != index || place->column > column + 1 ||
@@ -82,11 +83,11 @@ bool log_head_cell(const struct log_head *head, size_t index, char delimiter,
         place->known = true;
         place->index = index;
         place->column = 0;
-        log_cursor_start(&place->cursor, head->text + head->line[index].at,
-                         head->line[index].length, delimiter);
+        bl_log_cursor_start(&place->cursor, head->text + head->line[index].at,
+                            head->line[index].length, delimiter);
     }
     while (place->column <= column) {
-        if (!log_cell_next(&place->cursor, &place->cell)) {
+        if (!bl_log_cell_next(&place->cursor, &place->cell)) {
             place->known = false;
             return false;
         }
@@ -96,14 +97,15 @@ bool log_head_cell(const struct log_head *head, size_t index, char delimiter,
     return true;
 }
 
-size_t log_head_cells(const struct log_head *head, size_t index, char delimiter)
+size_t bl_log_head_cells(const struct log_head *head, size_t index,
+                         char delimiter)
 {
-    return log_cell_count(head->text + head->line[index].at,
-                          head->line[index].length, delimiter);
+    return bl_log_cell_count(head->text + head->line[index].at,
+                             head->line[index].length, delimiter);
 }
 
-bool log_head_blank(const struct log_head *head, size_t index)
+bool bl_log_head_blank(const struct log_head *head, size_t index)
 {
-    return log_blank_line(head->text + head->line[index].at,
-                          head->line[index].length);
+    return bl_log_blank_line(head->text + head->line[index].at,
+                             head->line[index].length);
 }

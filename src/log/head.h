@@ -22,7 +22,7 @@ enum { LOG_HEAD_PLACES = 512 };
 struct log_head {
     char *text;
     size_t used, capacity;
-    struct log_head_line {
+    struct bl_log_head_line {
         size_t at, length;
         int64_t number;
         bool ended, too_long;
@@ -33,16 +33,17 @@ struct log_head {
 };
 
 /* Read on until `lines` lines or some MiB are held. */
-enum bl_status log_head_read(struct log_head *head, struct log_source *source,
-                             size_t lines, struct bl_error *error);
-void log_head_finish(struct log_head *head);
+enum bl_status bl_log_head_read(struct log_head *head,
+                                struct log_source *source, size_t lines,
+                                struct bl_error *error);
+void bl_log_head_finish(struct log_head *head);
 
-struct log_line log_head_line(const struct log_head *head, size_t index);
+struct log_line bl_log_head_line(const struct log_head *head, size_t index);
 /* Cell `column` of a line; false: the line has fewer. */
-bool log_head_cell(const struct log_head *head, size_t index, char delimiter,
-                   size_t column, struct log_cell *cell);
-size_t log_head_cells(const struct log_head *head, size_t index,
-                      char delimiter);
-bool log_head_blank(const struct log_head *head, size_t index);
+bool bl_log_head_cell(const struct log_head *head, size_t index, char delimiter,
+                      size_t column, struct log_cell *cell);
+size_t bl_log_head_cells(const struct log_head *head, size_t index,
+                         char delimiter);
+bool bl_log_head_blank(const struct log_head *head, size_t index);
 
 #endif

@@ -13,16 +13,16 @@
 
 enum { TEXT_MAX = 512 };
 
-void log_header_text(const struct log_head *head,
-                     const struct log_dialect *dialect, int64_t row,
-                     size_t column, char *out, size_t size)
+void bl_log_header_text(const struct log_head *head,
+                        const struct log_dialect *dialect, int64_t row,
+                        size_t column, char *out, size_t size)
 {
     struct log_cell cell;
     out[0] = '\0';
     const char delimiter = row == dialect->names_row ? dialect->names_delimiter
                                                      : dialect->delimiter;
     if (row < 1 || (size_t)row > head->count ||
-        !log_head_cell(head, (size_t)row - 1, delimiter, column, &cell)) {
+        !bl_log_head_cell(head, (size_t)row - 1, delimiter, column, &cell)) {
         return;
     }
     const char *text = cell.text;
@@ -35,7 +35,7 @@ void log_header_text(const struct log_head *head,
         text++;
         length--;
     }
-    log_clean(text, length, out, size);
+    bl_log_clean(text, length, out, size);
     char *to = out;
     for (const char *from = out; *from != '\0'; from++) {
         *to++ = *from;
@@ -47,7 +47,7 @@ void log_header_text(const struct log_head *head,
     *to = '\0';
 }
 
-bool log_unit_in_name(const char *name, size_t *from, size_t *length)
+bool bl_log_unit_in_name(const char *name, size_t *from, size_t *length)
 {
     const size_t end = strlen(name);
     if (end < 3 || (name[end - 1] != ']' && name[end - 1] != ')')) {
@@ -63,30 +63,30 @@ bool log_unit_in_name(const char *name, size_t *from, size_t *length)
     return true;
 }
 
-void log_column_unit(const struct log_head *head,
-                     const struct log_dialect *dialect, size_t column,
-                     char *out, size_t size)
+void bl_log_column_unit(const struct log_head *head,
+                        const struct log_dialect *dialect, size_t column,
+                        char *out, size_t size)
 {
     char text[TEXT_MAX];
     size_t from;
     size_t length;
     if (dialect->units_row > 0) {
-        log_header_text(head, dialect, dialect->units_row, column, text,
-                        sizeof(text));
+        bl_log_header_text(head, dialect, dialect->units_row, column, text,
+                           sizeof(text));
         length = strlen(text);
         /* The whole cell in brackets: "[bar]". */
-        from = log_unit_in_name(text, &from, &length) && from == 1 ? 1 : 0;
+        from = bl_log_unit_in_name(text, &from, &length) && from == 1 ? 1 : 0;
         length = from == 1 ? length : strlen(text);
-        log_clean(text + from, length, out, size);
+        bl_log_clean(text + from, length, out, size);
         if (out[0] != '\0') {
             return;
         }
     }
-    log_header_text(head, dialect, dialect->names_row, column, text,
-                    sizeof(text));
+    bl_log_header_text(head, dialect, dialect->names_row, column, text,
+                       sizeof(text));
     out[0] = '\0';
-    if (log_unit_in_name(text, &from, &length)) {
-        log_clean(text + from, length, out, size);
+    if (bl_log_unit_in_name(text, &from, &length)) {
+        bl_log_clean(text + from, length, out, size);
     }
 }
 
@@ -148,12 +148,12 @@ static struct row_look look_at(const struct log_head *head, size_t index,
                                char delimiter)
 {
     struct row_look look = {0};
-    const struct log_line line = log_head_line(head, index);
+    const struct log_line line = bl_log_head_line(head, index);
     struct log_cursor cursor;
     struct log_cell cell;
-    log_cursor_start(&cursor, line.text, line.length, delimiter);
+    bl_log_cursor_start(&cursor, line.text, line.length, delimiter);
     size_t count = 0;
-    while (log_cell_next(&cursor, &cell)) {
+    while (bl_log_cell_next(&cursor, &cell)) {
         count++;
         if (cell.length == 0) {
             continue;
@@ -161,7 +161,7 @@ static struct row_look look_at(const struct log_head *head, size_t index,
         look.cells = count; /* without closing empty ones */
         look.filled++;
         look.units += is_unit(cell.text, cell.length);
-        look.numbers += log_looks_number(cell.text, cell.length);
+        look.numbers += bl_log_looks_number(cell.text, cell.length);
         size_t digits = 0;
         for (size_t i = 0; i < cell.length; i++) {
             digits += cell.text[i] >= '0' && cell.text[i] <= '9';
@@ -183,9 +183,10 @@ static bool fits(const struct row_look *look, size_t columns)
 static bool starts_data(const struct log_head *head, size_t index,
                         char delimiter, size_t columns)
 {
-    const struct log_line line = log_head_line(head, index);
+    const struct log_line line = bl_log_head_line(head, index);
     size_t cells;
-    return log_row_quality(&line, delimiter, &cells) > 0.5 && cells == columns;
+    return bl_log_row_quality(&line, delimiter, &cells) > 0.5 &&
+           cells == columns;
 }
 
 /* Two data rows one behind the other, or the last line there is. */
@@ -197,15 +198,15 @@ static bool find_data(const struct log_head *head, struct log_dialect *dialect,
             continue;
         }
         size_t next = i + 1;
-        while (next < head->count && log_head_blank(head, next)) {
+        while (next < head->count && bl_log_head_blank(head, next)) {
             next++;
         }
         const struct log_line line = next < head->count
-                                         ? log_head_line(head, next)
-                                         : log_head_line(head, i);
+                                         ? bl_log_head_line(head, next)
+                                         : bl_log_head_line(head, i);
         size_t cells;
         if (next == head->count ||
-            log_row_quality(&line, dialect->delimiter, &cells) > 0.5 ||
+            bl_log_row_quality(&line, dialect->delimiter, &cells) > 0.5 ||
             (next + 1 < head->count &&
              starts_data(head, next + 1, dialect->delimiter, columns) &&
              i > 0)) {
@@ -221,8 +222,8 @@ static bool first_number(const struct log_head *head, size_t index,
                          char delimiter, double *value)
 {
     struct log_cell cell;
-    return log_head_cell(head, index, delimiter, 0, &cell) && cell.length > 0 &&
-           log_value(&cell, '.', value) <= LOG_GROUPED;
+    return bl_log_head_cell(head, index, delimiter, 0, &cell) &&
+           cell.length > 0 && bl_log_value(&cell, '.', value) <= LOG_GROUPED;
 }
 
 /*
@@ -243,7 +244,7 @@ static bool first_is_factors(const struct log_head *head,
     const struct row_look look = look_at(head, i - 1, delimiter);
     struct log_cell cell;
     if (look.units * 2 <= look.filled ||
-        !log_head_cell(head, i, delimiter, 0, &cell)) {
+        !bl_log_head_cell(head, i, delimiter, 0, &cell)) {
         return false;
     }
     for (size_t k = 1; k < 4; k++) {
@@ -267,10 +268,10 @@ static bool is_damaged_row(const struct log_head *head,
                            const struct log_dialect *dialect, size_t index)
 {
     const char delimiter = dialect->delimiter;
-    const struct log_line line = log_head_line(head, index);
+    const struct log_line line = bl_log_head_line(head, index);
     size_t cells;
     double t[3];
-    if (log_row_quality(&line, delimiter, &cells) <= 0.5 ||
+    if (bl_log_row_quality(&line, delimiter, &cells) <= 0.5 ||
         cells == dialect->columns) {
         return false;
     }
@@ -291,7 +292,7 @@ static void take_damaged_rows(const struct log_head *head,
                               struct log_dialect *dialect)
 {
     for (size_t i = dialect->first_index; i > 0; i--) {
-        if (log_head_blank(head, i - 1)) {
+        if (bl_log_head_blank(head, i - 1)) {
             continue;
         }
         if (!is_damaged_row(head, dialect, i - 1)) {
@@ -321,7 +322,7 @@ static bool name_row_fits(const struct log_head *head,
 
 static int64_t above(const struct log_head *head, int64_t row)
 {
-    while (row > 0 && log_head_blank(head, (size_t)row - 1)) {
+    while (row > 0 && bl_log_head_blank(head, (size_t)row - 1)) {
         row--;
     }
     return row > 0 ? row : -1;
@@ -368,14 +369,14 @@ static bool last_is_empty(const struct log_head *head,
     }
     for (size_t i = dialect->first_index; i < head->count; i++) {
         struct log_cell cell;
-        if (log_head_cell(head, i, dialect->delimiter, columns - 1, &cell) &&
+        if (bl_log_head_cell(head, i, dialect->delimiter, columns - 1, &cell) &&
             cell.length > 0) {
             return false;
         }
     }
     char name[TEXT_MAX];
-    log_header_text(head, dialect, dialect->names_row, columns - 1, name,
-                    sizeof(name));
+    bl_log_header_text(head, dialect, dialect->names_row, columns - 1, name,
+                       sizeof(name));
     return name[0] == '\0';
 }
 
@@ -408,9 +409,9 @@ static size_t count_columns(const struct log_head *head,
     return columns;
 }
 
-bool log_decide_rows(const struct log_head *head,
-                     const struct bl_log_options *options,
-                     struct log_dialect *dialect)
+bool bl_log_decide_rows(const struct log_head *head,
+                        const struct bl_log_options *options,
+                        struct log_dialect *dialect)
 {
     dialect->names_row = dialect->units_row = dialect->factor_row = -1;
     dialect->names_delimiter = dialect->delimiter;

@@ -109,10 +109,10 @@ static double rate_in_line(const struct log_line *line)
     return 0;
 }
 
-double log_rate_hint(const struct log_head *head, size_t lines)
+double bl_log_rate_hint(const struct log_head *head, size_t lines)
 {
     for (size_t i = 0; i < lines && i < head->count; i++) {
-        const struct log_line line = log_head_line(head, i);
+        const struct log_line line = bl_log_head_line(head, i);
         const double rate = line.length > 1000 ? 0 : rate_in_line(&line);
         if (rate > 0) {
             return rate;

@@ -107,7 +107,7 @@ static enum bl_status add_columns(struct bl_log_reader *reader,
             column_name(mdf, g, channel, name);
             const size_t column = reader->info.columns;
             const enum bl_status status =
-                log_add_column(reader, name, channel->unit, column, error);
+                bl_log_add_column(reader, name, channel->unit, column, error);
             if (status != BL_OK) {
                 return status;
             }
@@ -309,10 +309,10 @@ static enum bl_status note_options(struct bl_log_reader *reader,
                : bl_fail_memory(error);
 }
 
-enum bl_status log_mdf_open(struct bl_log_reader *reader,
-                            struct bl_bytes *bytes,
-                            const struct bl_log_options *options,
-                            struct bl_error *error)
+enum bl_status bl_log_mdf_open(struct bl_log_reader *reader,
+                               struct bl_bytes *bytes,
+                               const struct bl_log_options *options,
+                               struct bl_error *error)
 {
     struct log_mdf *m = bl_alloc(1, sizeof(*m));
     reader->mdf = m;
@@ -350,8 +350,8 @@ enum bl_status log_mdf_open(struct bl_log_reader *reader,
     return status == BL_OK ? describe(reader, error) : status;
 }
 
-enum bl_status log_mdf_start(struct bl_log_reader *reader,
-                             struct bl_error *error)
+enum bl_status bl_log_mdf_start(struct bl_log_reader *reader,
+                                struct bl_error *error)
 {
     struct log_mdf *m = reader->mdf;
     bool any = false;
@@ -415,8 +415,8 @@ static void put_values(struct bl_log_reader *reader,
     }
 }
 
-enum bl_status log_mdf_row(struct bl_log_reader *reader, int64_t *time_ns,
-                           bool *got, struct bl_error *error)
+enum bl_status bl_log_mdf_row(struct bl_log_reader *reader, int64_t *time_ns,
+                              bool *got, struct bl_error *error)
 {
     struct log_mdf *m = reader->mdf;
     const struct source *first = NULL;
@@ -454,7 +454,7 @@ enum bl_status log_mdf_row(struct bl_log_reader *reader, int64_t *time_ns,
     return status;
 }
 
-enum bl_status log_mdf_ended(struct bl_log_reader *reader)
+enum bl_status bl_log_mdf_ended(struct bl_log_reader *reader)
 {
     struct log_mdf *m = reader->mdf;
     struct bl_time_places *times = &reader->info.times;
@@ -490,7 +490,7 @@ enum bl_status log_mdf_ended(struct bl_log_reader *reader)
     return status;
 }
 
-void log_mdf_finish(struct bl_log_reader *reader)
+void bl_log_mdf_finish(struct bl_log_reader *reader)
 {
     struct log_mdf *m = reader->mdf;
     if (m == NULL) {

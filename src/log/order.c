@@ -97,7 +97,7 @@ static enum bl_status add_damage(struct bl_log_reader *reader, int64_t time_ns)
     return BL_OK;
 }
 
-void log_pace(struct bl_log_reader *reader, size_t first, size_t end)
+void bl_log_pace(struct bl_log_reader *reader, size_t first, size_t end)
 {
     /* Rows that are counted have no stamps that could be wrong; groups of a
        measurement file have a pace each. */
@@ -126,7 +126,7 @@ static enum bl_status place_row(struct bl_log_reader *reader, size_t from,
                          "begins");
         bl_pace_part(&reader->pace, time_ns);
     }
-    log_pace(reader, from, from + 1);
+    bl_log_pace(reader, from, from + 1);
     if (steps_back && is_late(reader, time_ns)) {
         return place_late(reader, from, time_ns, line);
     }
@@ -139,7 +139,7 @@ static enum bl_status place_row(struct bl_log_reader *reader, size_t from,
     return status;
 }
 
-enum bl_status log_place_doubtful(struct bl_log_reader *reader)
+enum bl_status bl_log_place_doubtful(struct bl_log_reader *reader)
 {
     const size_t end = reader->count;
     const size_t first = end - reader->doubtful;
@@ -180,21 +180,21 @@ static bool is_far_off(const struct bl_log_reader *reader, int64_t time_ns)
                 : log_is_far(reader, reader->newest_ns, time_ns));
 }
 
-enum bl_status log_place(struct bl_log_reader *reader, int64_t time_ns,
-                         int64_t line)
+enum bl_status bl_log_place(struct bl_log_reader *reader, int64_t time_ns,
+                            int64_t line)
 {
     if (reader->info.after_damage && add_damage(reader, time_ns) != BL_OK) {
         return BL_NOMEM;
     }
     reader->time_ns[reader->count] = time_ns;
-    log_count_row(reader, reader->count);
+    bl_log_count_row(reader, reader->count);
     const bool far = is_far_off(reader, time_ns);
     if (far) {
         reader->doubtful_line =
             reader->doubtful == 0 ? line : reader->doubtful_line;
         reader->count++;
         reader->doubtful++;
-        return reader->doubtful > LOG_STRAY_ROWS ? log_place_doubtful(reader)
+        return reader->doubtful > LOG_STRAY_ROWS ? bl_log_place_doubtful(reader)
                                                  : BL_OK;
     }
     if (reader->doubtful > 0 && leave_out_strays(reader, time_ns) != BL_OK) {
@@ -203,7 +203,7 @@ enum bl_status log_place(struct bl_log_reader *reader, int64_t time_ns,
     return place_row(reader, reader->count, line);
 }
 
-size_t log_ready(const struct bl_log_reader *reader)
+size_t bl_log_ready(const struct bl_log_reader *reader)
 {
     const size_t count = reader->count - reader->next_rows - reader->doubtful;
     if (reader->next_rows > 0 || reader->ended) {
@@ -219,7 +219,7 @@ size_t log_ready(const struct bl_log_reader *reader)
     return ready == 0 && reader->count == reader->capacity ? count / 2 : ready;
 }
 
-void log_drop_delivered(struct bl_log_reader *reader)
+void bl_log_drop_delivered(struct bl_log_reader *reader)
 {
     const size_t from = reader->delivered;
     if (from == 0) {

@@ -45,7 +45,7 @@ struct bl_log_reader {
     struct log_channel *channel; /* one per info.column */
     uint32_t *name_at;           /* columns by name: place + 1; 0: free */
     int64_t *channel_of;         /* by column of the file; -1: time or date */
-    uint8_t *places;             /* by column: log_column_places */
+    uint8_t *places;             /* by column: bl_log_column_places */
     double *matrix;
     const double **value; /* what a block shows */
     int64_t *time_ns;
@@ -86,28 +86,28 @@ struct bl_log_reader {
 enum log_row { LOG_ROW_GOOD, LOG_ROW_SKIPPED, LOG_ROW_FAILED };
 
 /* rowparse.c: fills place `reader->count` of the arrays. FAILED: no memory. */
-enum log_row log_parse_row(struct bl_log_reader *reader,
-                           const struct log_line *line, int64_t *time_ns);
+enum log_row bl_log_parse_row(struct bl_log_reader *reader,
+                              const struct log_line *line, int64_t *time_ns);
 /* Count what the row at place `at` holds. */
-void log_count_row(struct bl_log_reader *reader, size_t at);
-enum bl_status log_note_text(struct bl_log_reader *reader,
-                             const struct log_cell *cell, size_t channel,
-                             int64_t line);
+void bl_log_count_row(struct bl_log_reader *reader, size_t at);
+enum bl_status bl_log_note_text(struct bl_log_reader *reader,
+                                const struct log_cell *cell, size_t channel,
+                                int64_t line);
 
 /* csv.c: from the head, then from the source. */
-enum bl_status log_next_line(struct bl_log_reader *reader,
-                             struct log_line *line, bool *got,
-                             struct bl_error *error);
+enum bl_status bl_log_next_line(struct bl_log_reader *reader,
+                                struct log_line *line, bool *got,
+                                struct bl_error *error);
 
 /* fastrow.c: rows of nothing but plain numbers, straight from the text at hand.
    Stops in front of the first row that is anything else. */
-enum bl_status log_fast_start(struct bl_log_reader *reader);
-void log_fast_rows(struct bl_log_reader *reader);
-void log_fast_finish(struct bl_log_reader *reader);
+enum bl_status bl_log_fast_start(struct bl_log_reader *reader);
+void bl_log_fast_rows(struct bl_log_reader *reader);
+void bl_log_fast_finish(struct bl_log_reader *reader);
 /* rowparse.c: count `rows` numbers of a column. */
-void log_count_numbers(struct bl_log_column *column,
-                       struct log_channel *channel, const double *value,
-                       size_t rows);
+void bl_log_count_numbers(struct bl_log_column *column,
+                          struct log_channel *channel, const double *value,
+                          size_t rows);
 
 /* order.c */
 /* Unsigned, because stamps may lie anywhere in the range of int64. */
@@ -117,42 +117,42 @@ static inline bool log_is_far(const struct bl_log_reader *reader,
     return (uint64_t)to_ns - (uint64_t)from_ns > (uint64_t)reader->far_ns;
 }
 /* Rows first..end-1 of those held are in the order of the file. */
-void log_pace(struct bl_log_reader *reader, size_t first, size_t end);
-enum bl_status log_place(struct bl_log_reader *reader, int64_t time_ns,
-                         int64_t line);
+void bl_log_pace(struct bl_log_reader *reader, size_t first, size_t end);
+enum bl_status bl_log_place(struct bl_log_reader *reader, int64_t time_ns,
+                            int64_t line);
 /* How many of the rows held may be shown now. */
-size_t log_ready(const struct bl_log_reader *reader);
+size_t bl_log_ready(const struct bl_log_reader *reader);
 /* No more rows will come, or there is no room for more: doubtful ones are
    what they say. */
-enum bl_status log_place_doubtful(struct bl_log_reader *reader);
-void log_drop_delivered(struct bl_log_reader *reader);
+enum bl_status bl_log_place_doubtful(struct bl_log_reader *reader);
+void bl_log_drop_delivered(struct bl_log_reader *reader);
 
 /* columns.c */
-enum bl_status log_build_columns(struct bl_log_reader *reader,
-                                 const char *source, struct bl_error *error);
-enum bl_status log_add_column(struct bl_log_reader *reader, const char *name,
-                              const char *unit, size_t index,
-                              struct bl_error *error);
+enum bl_status bl_log_build_columns(struct bl_log_reader *reader,
+                                    const char *source, struct bl_error *error);
+enum bl_status bl_log_add_column(struct bl_log_reader *reader, const char *name,
+                                 const char *unit, size_t index,
+                                 struct bl_error *error);
 
 /* mdf.c: channels of a measurement file, from records instead of lines. The
    end hands over what is known of stamps and damage. */
-enum bl_status log_mdf_open(struct bl_log_reader *reader,
-                            struct bl_bytes *bytes,
-                            const struct bl_log_options *options,
-                            struct bl_error *error);
-enum bl_status log_mdf_start(struct bl_log_reader *reader,
-                             struct bl_error *error);
-enum bl_status log_mdf_row(struct bl_log_reader *reader, int64_t *time_ns,
-                           bool *got, struct bl_error *error);
-enum bl_status log_mdf_ended(struct bl_log_reader *reader);
-void log_mdf_finish(struct bl_log_reader *reader);
+enum bl_status bl_log_mdf_open(struct bl_log_reader *reader,
+                               struct bl_bytes *bytes,
+                               const struct bl_log_options *options,
+                               struct bl_error *error);
+enum bl_status bl_log_mdf_start(struct bl_log_reader *reader,
+                                struct bl_error *error);
+enum bl_status bl_log_mdf_row(struct bl_log_reader *reader, int64_t *time_ns,
+                              bool *got, struct bl_error *error);
+enum bl_status bl_log_mdf_ended(struct bl_log_reader *reader);
+void bl_log_mdf_finish(struct bl_log_reader *reader);
 
 /* transposed.c */
-enum bl_status log_transposed_open(struct bl_log_reader *reader,
-                                   const struct bl_log_options *options,
-                                   struct bl_error *error);
+enum bl_status bl_log_transposed_open(struct bl_log_reader *reader,
+                                      const struct bl_log_options *options,
+                                      struct bl_error *error);
 /* The next row into place; false: there is none. */
-bool log_transposed_row(struct bl_log_reader *reader, int64_t *time_ns);
-void log_transposed_finish(struct bl_log_reader *reader);
+bool bl_log_transposed_row(struct bl_log_reader *reader, int64_t *time_ns);
+void bl_log_transposed_finish(struct bl_log_reader *reader);
 
 #endif

@@ -14,7 +14,7 @@ enum { EXCERPT = 48, STRAY_ROWS = 16 };
 
 static const char *excerpt(const char *text, size_t length, char *out)
 {
-    return log_clean(text, length, out, EXCERPT);
+    return bl_log_clean(text, length, out, EXCERPT);
 }
 
 /* "column 2 'P'", "row 2". */
@@ -46,15 +46,15 @@ static bool is_other_decimal(const struct log_cell *cell, char decimal)
 {
     double value;
     size_t used;
-    return log_looks_number(cell->text, cell->length) &&
+    return bl_log_looks_number(cell->text, cell->length) &&
            bl_number_scan(cell->text, cell->length, decimal == ',' ? '.' : ',',
                           &value, &used) &&
            used == cell->length;
 }
 
-enum bl_status log_note_text(struct bl_log_reader *reader,
-                             const struct log_cell *cell, size_t channel,
-                             int64_t line)
+enum bl_status bl_log_note_text(struct bl_log_reader *reader,
+                                const struct log_cell *cell, size_t channel,
+                                int64_t line)
 {
     struct bl_notes *notes = &reader->info.notes;
     const char decimal = reader->dialect.decimal;
@@ -66,7 +66,7 @@ enum bl_status log_note_text(struct bl_log_reader *reader,
                        "expected a number in %s, found NUL bytes", where);
     }
     excerpt(cell->text, cell->length, text);
-    if (log_cut_short(cell, decimal, places_of(reader, channel))) {
+    if (bl_log_cut_short(cell, decimal, places_of(reader, channel))) {
         return bl_note(notes, "cut-cell", line, -1,
                        "expected %u decimals in %s, as in the other rows, "
                        "found '%s'",
@@ -77,7 +77,7 @@ enum bl_status log_note_text(struct bl_log_reader *reader,
                        "expected '%c' as decimal sign in %s, found '%s'",
                        decimal, where, text);
     }
-    if (log_looks_number(cell->text, cell->length)) {
+    if (bl_log_looks_number(cell->text, cell->length)) {
         return bl_note(notes, "odd-separator", line, -1,
                        "expected a number in %s without such separators, as in "
                        "the other rows, found '%s'",
@@ -109,7 +109,7 @@ static bool same_line(const struct bl_log_reader *reader, int64_t row,
         return false;
     }
     const struct log_line header =
-        log_head_line(&reader->head, (size_t)row - 1);
+        bl_log_head_line(&reader->head, (size_t)row - 1);
     return header.length == line->length && line->length > 0 &&
            memcmp(header.text, line->text, line->length) == 0;
 }
@@ -178,9 +178,10 @@ static void take_value(struct bl_log_reader *reader, size_t channel,
     struct log_channel *to = &reader->channel[channel];
     double *value = &to->values[reader->count];
     const unsigned places = places_of(reader, channel);
-    to->kind = log_value(cell, d->decimal, value);
-    if ((to->kind == LOG_GROUPED && !log_group_fits(d, cell, places)) ||
-        (to->kind == LOG_NUMBER && log_cut_short(cell, d->decimal, places))) {
+    to->kind = bl_log_value(cell, d->decimal, value);
+    if ((to->kind == LOG_GROUPED && !bl_log_group_fits(d, cell, places)) ||
+        (to->kind == LOG_NUMBER &&
+         bl_log_cut_short(cell, d->decimal, places))) {
         to->kind = LOG_TEXT;
         *value = NAN;
     }
@@ -201,7 +202,8 @@ static bool take_plain(struct bl_log_reader *reader, struct log_channel *to,
     }
     const struct log_cell cell = {.text = cursor->at,
                                   .length = (size_t)(stop - cursor->at)};
-    if (places > 0 && log_cut_short(&cell, reader->dialect.decimal, places)) {
+    if (places > 0 &&
+        bl_log_cut_short(&cell, reader->dialect.decimal, places)) {
         return false;
     }
     to->values[reader->count] = value;
@@ -219,7 +221,7 @@ static struct cells read_cells(struct bl_log_reader *reader,
     struct cells found = {0};
     struct log_cursor cursor;
     struct log_cell cell;
-    log_cursor_start(&cursor, line->text, line->length, d->delimiter);
+    bl_log_cursor_start(&cursor, line->text, line->length, d->delimiter);
     const bool single = d->delimiter != ' ' && d->delimiter != LOG_WIDE_BLANKS;
     for (size_t c = 0;; c++) {
         const int64_t at = c < d->columns ? reader->channel_of[c] : -1;
@@ -230,7 +232,7 @@ static struct cells read_cells(struct bl_log_reader *reader,
             found.count = c + 1;
             continue;
         }
-        if (!log_cell_next(&cursor, &cell)) {
+        if (!bl_log_cell_next(&cursor, &cell)) {
             break;
         }
         found.unbalanced = found.unbalanced || cell.unbalanced;
@@ -302,17 +304,18 @@ static bool row_time(struct bl_log_reader *reader, const struct cells *found,
     const struct log_dialect *d = &reader->dialect;
     int64_t resolution;
     if (d->time_column < 0) {
-        return log_index_ns(reader->index, d->rate_hz, time_ns);
+        return bl_log_index_ns(reader->index, d->rate_hz, time_ns);
     }
     if (d->once && reader->has_base) {
-        return log_index_ns(reader->index, d->rate_hz, time_ns) &&
+        return bl_log_index_ns(reader->index, d->rate_hz, time_ns) &&
                (*time_ns += reader->base_ns, true);
     }
     if (!found->has_time || (d->date_column >= 0 && !found->has_date) ||
-        log_cut_short(&found->time, d->decimal,
-                      reader->places[d->time_column]) ||
-        !log_stamp(d, &found->time, d->date_column >= 0 ? &found->date : NULL,
-                   time_ns, &resolution)) {
+        bl_log_cut_short(&found->time, d->decimal,
+                         reader->places[d->time_column]) ||
+        !bl_log_stamp(d, &found->time,
+                      d->date_column >= 0 ? &found->date : NULL, time_ns,
+                      &resolution)) {
         return false;
     }
     if (d->once) {
@@ -356,8 +359,9 @@ static enum bl_status note_texts(struct bl_log_reader *reader,
     struct log_cursor cursor;
     struct log_cell cell;
     enum bl_status status = BL_OK;
-    log_cursor_start(&cursor, line->text, line->length, d->delimiter);
-    for (size_t c = 0; c < d->columns && log_cell_next(&cursor, &cell); c++) {
+    bl_log_cursor_start(&cursor, line->text, line->length, d->delimiter);
+    for (size_t c = 0; c < d->columns && bl_log_cell_next(&cursor, &cell);
+         c++) {
         const int64_t channel = reader->channel_of[c];
         if (channel < 0 || !reader->channel[channel].selected) {
             continue;
@@ -368,7 +372,7 @@ static enum bl_status note_texts(struct bl_log_reader *reader,
             reader->text_row = true;
             reader->info.after_damage = true;
             status =
-                log_note_text(reader, &cell, (size_t)channel, line->number);
+                bl_log_note_text(reader, &cell, (size_t)channel, line->number);
         } else if (kind == LOG_GROUPED) {
             status = note_grouped(reader, &cell, line->number);
         }
@@ -457,8 +461,8 @@ static enum log_row row_again(struct bl_log_reader *reader,
     struct bl_notes *notes = &reader->info.notes;
     enum log_again_is again = LOG_AGAIN_NEW;
     if (reader->any && time_ns <= reader->newest_ns) {
-        again = log_again_look(&reader->again, line->text, line->length,
-                               time_ns, reader->newest_ns);
+        again = bl_log_again_look(&reader->again, line->text, line->length,
+                                  time_ns, reader->newest_ns);
     }
     if (again == LOG_AGAIN_ODD) {
         return bad_row(reader, bl_note(notes, "copy-differs", line->number, -1,
@@ -473,12 +477,12 @@ static enum log_row row_again(struct bl_log_reader *reader,
                    ? LOG_ROW_SKIPPED
                    : LOG_ROW_FAILED;
     }
-    log_again_add(&reader->again, line->text, line->length, time_ns);
+    bl_log_again_add(&reader->again, line->text, line->length, time_ns);
     return LOG_ROW_GOOD;
 }
 
-enum log_row log_parse_row(struct bl_log_reader *reader,
-                           const struct log_line *line, int64_t *time_ns)
+enum log_row bl_log_parse_row(struct bl_log_reader *reader,
+                              const struct log_line *line, int64_t *time_ns)
 {
     if (line->too_long) {
         return bad_row(reader,
@@ -487,7 +491,7 @@ enum log_row log_parse_row(struct bl_log_reader *reader,
                                "expected at most 1 MiB in a line, found more; "
                                "row left out"));
     }
-    if (log_blank_line(line->text, line->length)) {
+    if (bl_log_blank_line(line->text, line->length)) {
         return LOG_ROW_SKIPPED;
     }
     const struct cells found = read_cells(reader, line);
@@ -508,7 +512,8 @@ enum log_row log_parse_row(struct bl_log_reader *reader,
         return row;
     }
     reader->index++;
-    if (log_form_is_numeric(reader->dialect.form) && is_grouped(&found.time) &&
+    if (bl_log_form_is_numeric(reader->dialect.form) &&
+        is_grouped(&found.time) &&
         note_grouped(reader, &found.time, line->number) != BL_OK) {
         return LOG_ROW_FAILED;
     }

@@ -24,15 +24,15 @@ static enum bl_status look(struct log_source *source, const char *encoding,
         size = BL_PEEK_MAX; /* the same decision whatever is buffered */
     }
     size_t mark;
-    source->encoding = log_encoding_guess(data, size, &mark);
+    source->encoding = bl_log_encoding_guess(data, size, &mark);
     if (encoding != NULL) {
-        if (!log_encoding_by_name(encoding, &source->encoding)) {
+        if (!bl_log_encoding_by_name(encoding, &source->encoding)) {
             return bl_fail(error, BL_ARG, bl_bytes_name(source->bytes),
                            "expected encoding utf-8, latin-1, utf-16le or "
                            "utf-16be, found '%s'",
                            encoding);
         }
-        mark = log_encoding_mark(source->encoding, data, size);
+        mark = bl_log_encoding_mark(source->encoding, data, size);
     }
     source->marked = mark > 0;
     source->line_end = '\n';
@@ -52,9 +52,9 @@ static enum bl_status look(struct log_source *source, const char *encoding,
     return BL_OK;
 }
 
-enum bl_status log_source_open(struct log_source *source,
-                               struct bl_bytes *bytes, const char *encoding,
-                               struct bl_error *error)
+enum bl_status bl_log_source_open(struct log_source *source,
+                                  struct bl_bytes *bytes, const char *encoding,
+                                  struct bl_error *error)
 {
     source->bytes = bytes;
     const enum bl_status status = look(source, encoding, error);
@@ -115,8 +115,8 @@ static enum bl_status fill(struct log_source *source, struct bl_error *error)
     }
     const size_t count = source->raw_count + got;
     size_t used;
-    source->end += log_transcode(source->encoding, source->raw, count, &used,
-                                 source->buffer + source->end);
+    source->end += bl_log_transcode(source->encoding, source->raw, count, &used,
+                                    source->buffer + source->end);
     source->raw_count = count - used;
     memmove(source->raw, source->raw + used, source->raw_count);
     return BL_OK;
@@ -140,8 +140,9 @@ static void give(struct log_source *source, size_t length, bool ended,
     }
 }
 
-enum bl_status log_source_next(struct log_source *source, struct log_line *line,
-                               bool *got, struct bl_error *error)
+enum bl_status bl_log_source_next(struct log_source *source,
+                                  struct log_line *line, bool *got,
+                                  struct bl_error *error)
 {
     *got = true;
     for (;;) {
@@ -173,7 +174,7 @@ enum bl_status log_source_next(struct log_source *source, struct log_line *line,
     }
 }
 
-void log_source_finish(struct log_source *source)
+void bl_log_source_finish(struct log_source *source)
 {
     bl_free(source->raw);
     bl_free(source->buffer);

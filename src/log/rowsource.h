@@ -34,12 +34,13 @@ struct log_line {
 };
 
 /* `encoding` NULL: decide by looking. Zero-initialised `source`. */
-enum bl_status log_source_open(struct log_source *source,
-                               struct bl_bytes *bytes, const char *encoding,
-                               struct bl_error *error);
+enum bl_status bl_log_source_open(struct log_source *source,
+                                  struct bl_bytes *bytes, const char *encoding,
+                                  struct bl_error *error);
 /* *got is false at the end; what broke the source is in source->failed. */
-enum bl_status log_source_next(struct log_source *source, struct log_line *line,
-                               bool *got, struct bl_error *error);
-void log_source_finish(struct log_source *source);
+enum bl_status bl_log_source_next(struct log_source *source,
+                                  struct log_line *line, bool *got,
+                                  struct bl_error *error);
+void bl_log_source_finish(struct log_source *source);
 
 #endif

@@ -55,17 +55,17 @@ static void look_at_cell(struct column_look *look, const struct log_cell *cell,
         return;
     }
     look->filled++;
-    if (log_value(cell, decimal, &value) <= LOG_GROUPED) {
+    if (bl_log_value(cell, decimal, &value) <= LOG_GROUPED) {
         look_at_number(look, value, steps, count);
-    } else if (log_time_clock(cell->text, cell->length, &ns, &resolution)) {
+    } else if (bl_log_time_clock(cell->text, cell->length, &ns, &resolution)) {
         look->clocks++;
-    } else if (log_time_iso(cell->text, cell->length, false, &ns, &resolution,
-                            &zoned) ||
-               log_time_iso(cell->text, cell->length, true, &ns, &resolution,
-                            &zoned)) {
+    } else if (bl_log_time_iso(cell->text, cell->length, false, &ns,
+                               &resolution, &zoned) ||
+               bl_log_time_iso(cell->text, cell->length, true, &ns, &resolution,
+                               &zoned)) {
         look->stamps++;
-    } else if (log_time_date(cell->text, cell->length, false, &ns) ||
-               log_time_date(cell->text, cell->length, true, &ns)) {
+    } else if (bl_log_time_date(cell->text, cell->length, false, &ns) ||
+               bl_log_time_date(cell->text, cell->length, true, &ns)) {
         look->dates++;
     }
     size_t date_length = 0;
@@ -74,7 +74,7 @@ static void look_at_cell(struct column_look *look, const struct log_cell *cell,
         date_length++;
     }
     look->month_first =
-        look->month_first || log_date_month_first(cell->text, date_length);
+        look->month_first || bl_log_date_month_first(cell->text, date_length);
 }
 
 static struct column_look look_at(const struct log_head *head,
@@ -87,16 +87,16 @@ static struct column_look look_at(const struct log_head *head,
     for (size_t i = dialect->first_index;
          i < head->count && look.rows < ROWS_LOOKED_AT; i++) {
         struct log_cell cell;
-        if (!log_head_blank(head, i) &&
-            log_head_cell(head, i, dialect->delimiter, column, &cell)) {
+        if (!bl_log_head_blank(head, i) &&
+            bl_log_head_cell(head, i, dialect->delimiter, column, &cell)) {
             look_at_cell(&look, &cell, dialect->decimal, steps, &count);
         }
     }
     look.step = count > 0 ? bl_median(steps, count) : 0;
     char name[NAME_BYTES];
-    log_header_text(head, dialect, dialect->names_row, column, name,
-                    sizeof(name));
-    look.named = log_name_is_time(name);
+    bl_log_header_text(head, dialect, dialect->names_row, column, name,
+                       sizeof(name));
+    look.named = bl_log_name_is_time(name);
     return look;
 }
 
@@ -172,7 +172,7 @@ static enum bl_status choose_column(const struct log_head *head,
     if (strcmp(options->time, "none") == 0) {
         return BL_OK;
     }
-    dialect->time_column = log_head_column(head, dialect, options->time);
+    dialect->time_column = bl_log_head_column(head, dialect, options->time);
     if (dialect->time_column >= 0) {
         return BL_OK;
     }
@@ -198,11 +198,11 @@ static enum log_form form_of(const struct log_head *head,
     char unit[NAME_BYTES];
     char name[NAME_BYTES];
     const size_t column = (size_t)dialect->time_column;
-    log_column_unit(head, dialect, column, unit, sizeof(unit));
-    log_header_text(head, dialect, dialect->names_row, column, name,
-                    sizeof(name));
+    bl_log_column_unit(head, dialect, column, unit, sizeof(unit));
+    bl_log_header_text(head, dialect, dialect->names_row, column, name,
+                       sizeof(name));
     if (look->whole && unit[0] == '\0' && dialect->rate_hz > 0 &&
-        (log_name_is_index(name) || (look->step == 1 && !look->named))) {
+        (bl_log_name_is_index(name) || (look->step == 1 && !look->named))) {
         return LOG_FORM_INDEX;
     }
     const size_t length = strlen(name);
@@ -213,11 +213,11 @@ static enum log_form form_of(const struct log_head *head,
             memcpy(unit, ending[i] + 1, end);
         }
     }
-    if (unit[0] == '\0' && log_name_is_index(name)) {
+    if (unit[0] == '\0' && bl_log_name_is_index(name)) {
         return LOG_FORM_INDEX;
     }
-    return log_numeric_form(unit, look->first, look->last, look->step,
-                            look->whole, &dialect->unit_guessed);
+    return bl_log_numeric_form(unit, look->first, look->last, look->step,
+                               look->whole, &dialect->unit_guessed);
 }
 
 static void find_date(const struct log_head *head,
@@ -226,12 +226,12 @@ static void find_date(const struct log_head *head,
 {
     dialect->date_column = -1;
     if (options->date != NULL) {
-        if (log_time_date(options->date, strlen(options->date), false,
-                          &dialect->date_days)) {
+        if (bl_log_time_date(options->date, strlen(options->date), false,
+                             &dialect->date_days)) {
             dialect->dated = true;
             return;
         }
-        dialect->date_column = log_head_column(head, dialect, options->date);
+        dialect->date_column = bl_log_head_column(head, dialect, options->date);
     }
     if (dialect->form != LOG_FORM_CLOCK) {
         dialect->date_column = -1;
@@ -266,13 +266,14 @@ static void measure(const struct log_head *head, struct log_dialect *dialect)
         struct log_cell date;
         int64_t ns;
         int64_t resolution;
-        if (!log_head_cell(head, i, dialect->delimiter,
-                           (size_t)dialect->time_column, &time) ||
+        if (!bl_log_head_cell(head, i, dialect->delimiter,
+                              (size_t)dialect->time_column, &time) ||
             (dialect->date_column >= 0 &&
-             !log_head_cell(head, i, dialect->delimiter,
-                            (size_t)dialect->date_column, &date)) ||
-            !log_stamp(dialect, &time, dialect->date_column >= 0 ? &date : NULL,
-                       &ns, &resolution)) {
+             !bl_log_head_cell(head, i, dialect->delimiter,
+                               (size_t)dialect->date_column, &date)) ||
+            !bl_log_stamp(dialect, &time,
+                          dialect->date_column >= 0 ? &date : NULL, &ns,
+                          &resolution)) {
             continue;
         }
         /* Stamps may lie at both ends of 64 bits: that is no interval. */
@@ -333,15 +334,15 @@ static void settle_zone(const struct bl_log_options *options,
     const enum log_form form = dialect->form;
     dialect->zone_given =
         options->timezone != NULL &&
-        log_time_zone(options->timezone, strlen(options->timezone),
-                      &dialect->zone_s);
+        bl_log_time_zone(options->timezone, strlen(options->timezone),
+                         &dialect->zone_s);
     struct log_cell cell;
     double value;
     const bool serial =
         form == LOG_FORM_DAY &&
-        log_head_cell(head, dialect->first_index, dialect->delimiter,
-                      (size_t)dialect->time_column, &cell) &&
-        log_value(&cell, dialect->decimal, &value) <= LOG_GROUPED &&
+        bl_log_head_cell(head, dialect->first_index, dialect->delimiter,
+                         (size_t)dialect->time_column, &cell) &&
+        bl_log_value(&cell, dialect->decimal, &value) <= LOG_GROUPED &&
         value >= 20000;
     dialect->absolute =
         form == LOG_FORM_ISO || serial ||
@@ -358,17 +359,17 @@ static void settle_zone(const struct bl_log_options *options,
         dialect->absolute && !dialect->zone_given &&
         (form == LOG_FORM_CLOCK || form == LOG_FORM_DAY ||
          (form == LOG_FORM_ISO &&
-          log_head_cell(head, dialect->first_index, dialect->delimiter,
-                        (size_t)dialect->time_column, &cell) &&
-          log_time_iso(cell.text, cell.length, dialect->month_first, &ns,
-                       &resolution, &zoned) &&
+          bl_log_head_cell(head, dialect->first_index, dialect->delimiter,
+                           (size_t)dialect->time_column, &cell) &&
+          bl_log_time_iso(cell.text, cell.length, dialect->month_first, &ns,
+                          &resolution, &zoned) &&
           !zoned));
 }
 
-enum bl_status log_decide_time(const struct log_head *head,
-                               const struct bl_log_options *options,
-                               struct log_dialect *dialect, const char *source,
-                               struct bl_error *error)
+enum bl_status bl_log_decide_time(const struct log_head *head,
+                                  const struct bl_log_options *options,
+                                  struct log_dialect *dialect,
+                                  const char *source, struct bl_error *error)
 {
     enum bl_status status =
         choose_column(head, options, dialect, source, error);
@@ -385,7 +386,7 @@ enum bl_status log_decide_time(const struct log_head *head,
     dialect->once = is_once(&look);
     dialect->month_first = look.month_first;
     dialect->form = options->time_form != NULL
-                        ? log_form_by_name(options->time_form)
+                        ? bl_log_form_by_name(options->time_form)
                         : form_of(head, dialect, &look);
     if (dialect->form == LOG_FORM_UNKNOWN) {
         return bl_fail_line(error, BL_FORMAT, source, dialect->first_row,
@@ -408,45 +409,46 @@ static bool numeric_stamp(const struct log_dialect *dialect,
                           const struct log_cell *time, int64_t *time_ns,
                           int64_t *resolution_ns)
 {
-    if (log_time_number(time->text, time->length, dialect->decimal,
-                        dialect->form, time_ns, resolution_ns)) {
+    if (bl_log_time_number(time->text, time->length, dialect->decimal,
+                           dialect->form, time_ns, resolution_ns)) {
         return true;
     }
     char plain[64];
     size_t length;
-    return log_group_fits(dialect, time, 0) &&
-           log_ungroup(time->text, time->length, dialect->decimal, plain,
-                       &length) &&
-           log_time_number(plain, length, dialect->decimal, dialect->form,
-                           time_ns, resolution_ns);
+    return bl_log_group_fits(dialect, time, 0) &&
+           bl_log_ungroup(time->text, time->length, dialect->decimal, plain,
+                          &length) &&
+           bl_log_time_number(plain, length, dialect->decimal, dialect->form,
+                              time_ns, resolution_ns);
 }
 
-bool log_stamp(const struct log_dialect *dialect, const struct log_cell *time,
-               const struct log_cell *date, int64_t *time_ns,
-               int64_t *resolution_ns)
+bool bl_log_stamp(const struct log_dialect *dialect,
+                  const struct log_cell *time, const struct log_cell *date,
+                  int64_t *time_ns, int64_t *resolution_ns)
 {
     bool zoned = false;
     bool good;
     if (dialect->form == LOG_FORM_INDEX) {
         int64_t index;
         *resolution_ns = 1;
-        return log_time_index(time->text, time->length, dialect->decimal,
-                              &index) &&
-               log_index_ns(index, dialect->rate_hz, time_ns);
+        return bl_log_time_index(time->text, time->length, dialect->decimal,
+                                 &index) &&
+               bl_log_index_ns(index, dialect->rate_hz, time_ns);
     }
     if (dialect->form == LOG_FORM_ISO) {
-        good = log_time_iso(time->text, time->length, dialect->month_first,
-                            time_ns, resolution_ns, &zoned);
+        good = bl_log_time_iso(time->text, time->length, dialect->month_first,
+                               time_ns, resolution_ns, &zoned);
     } else if (dialect->form == LOG_FORM_CLOCK) {
-        good = log_time_clock(time->text, time->length, time_ns, resolution_ns);
+        good =
+            bl_log_time_clock(time->text, time->length, time_ns, resolution_ns);
     } else {
         good = numeric_stamp(dialect, time, time_ns, resolution_ns);
         zoned = dialect->form != LOG_FORM_DAY;
     }
     if (good && date != NULL) {
         int64_t days;
-        good = log_time_date(date->text, date->length, dialect->month_first,
-                             &days);
+        good = bl_log_time_date(date->text, date->length, dialect->month_first,
+                                &days);
         *time_ns += good ? days * LOG_DAY_NS : 0;
     } else if (good && dialect->dated && !zoned &&
                dialect->form != LOG_FORM_ISO) {

@@ -40,7 +40,7 @@ static bool word_in_name(const char *name, const char *const *word)
     }
 }
 
-bool log_name_is_time(const char *name)
+bool bl_log_name_is_time(const char *name)
 {
     static const char *const words[] = {
         "time",    "timestamp", "datetime", "t",           "zeit", "tijd",
@@ -49,7 +49,7 @@ bool log_name_is_time(const char *name)
     return word_in_name(name, words);
 }
 
-bool log_name_is_index(const char *name)
+bool bl_log_name_is_index(const char *name)
 {
     static const char *const words[] = {
         "index", "sample", "samples", "nr",  "no",  "#", "n",
@@ -97,8 +97,8 @@ static bool is_epoch(double value, double per_second)
     return value >= 6.3e8 * per_second && value <= 4.1e9 * per_second;
 }
 
-enum log_form log_numeric_form(const char *unit, double first, double last,
-                               double step, bool whole, bool *guessed)
+enum log_form bl_log_numeric_form(const char *unit, double first, double last,
+                                  double step, bool whole, bool *guessed)
 {
     static const struct {
         enum log_form form, epoch;

@@ -29,25 +29,26 @@ static struct lead read_lead(const struct log_line *line, char delimiter)
     struct lead lead = {{0}, {0}, 0};
     struct log_cursor cursor;
     struct log_cell cell;
-    log_cursor_start(&cursor, line->text, line->length, delimiter);
-    while (lead.cells < 2 && log_cell_next(&cursor, &cell)) {
+    bl_log_cursor_start(&cursor, line->text, line->length, delimiter);
+    while (lead.cells < 2 && bl_log_cell_next(&cursor, &cell)) {
         double value;
-        if (log_looks_number(cell.text, cell.length) ||
-            log_value(&cell, '.', &value) != LOG_TEXT ||
-            log_cell_is_time(&cell)) {
+        if (bl_log_looks_number(cell.text, cell.length) ||
+            bl_log_value(&cell, '.', &value) != LOG_TEXT ||
+            bl_log_cell_is_time(&cell)) {
             break;
         }
         if (lead.cells == 0) {
-            log_clean(cell.text, cell.length, lead.name, sizeof(lead.name));
+            bl_log_clean(cell.text, cell.length, lead.name, sizeof(lead.name));
         } else {
-            log_clean(cell.text, cell.length, lead.unit, sizeof(lead.unit));
+            bl_log_clean(cell.text, cell.length, lead.unit, sizeof(lead.unit));
         }
         lead.cells++;
     }
     size_t from;
     size_t length;
-    if (lead.unit[0] == '\0' && log_unit_in_name(lead.name, &from, &length)) {
-        log_clean(lead.name + from, length, lead.unit, sizeof(lead.unit));
+    if (lead.unit[0] == '\0' &&
+        bl_log_unit_in_name(lead.name, &from, &length)) {
+        bl_log_clean(lead.name + from, length, lead.unit, sizeof(lead.unit));
     }
     return lead;
 }
@@ -67,11 +68,11 @@ static struct row_steps look_at(const struct log_line *line, char delimiter,
     size_t count = 0;
     struct log_cursor cursor;
     struct log_cell cell;
-    log_cursor_start(&cursor, line->text, line->length, delimiter);
+    bl_log_cursor_start(&cursor, line->text, line->length, delimiter);
     for (size_t i = 0; i < skip + CELLS_LOOKED_AT; i++) {
         double value;
-        if (!log_cell_next(&cursor, &cell) || i < skip ||
-            log_value(&cell, decimal, &value) > LOG_GROUPED) {
+        if (!bl_log_cell_next(&cursor, &cell) || i < skip ||
+            bl_log_value(&cell, decimal, &value) > LOG_GROUPED) {
             continue;
         }
         if (look.numbers == 0) {
@@ -91,8 +92,8 @@ static struct row_steps look_at(const struct log_line *line, char delimiter,
     return look;
 }
 
-bool log_is_transposed(const struct log_head *head,
-                       const struct log_dialect *dialect)
+bool bl_log_is_transposed(const struct log_head *head,
+                          const struct log_dialect *dialect)
 {
     if (!head->whole || dialect->columns < LEAST_CELLS ||
         head->count > MOST_LINES) {
@@ -101,12 +102,12 @@ bool log_is_transposed(const struct log_head *head,
     size_t lines = 0;
     bool advances = false;
     for (size_t i = 0; i < head->count; i++) {
-        if (log_head_blank(head, i)) {
+        if (bl_log_head_blank(head, i)) {
             continue;
         }
-        const struct log_line line = log_head_line(head, i);
+        const struct log_line line = bl_log_head_line(head, i);
         size_t cells;
-        if (log_row_quality(&line, dialect->delimiter, &cells) <= 0.5) {
+        if (bl_log_row_quality(&line, dialect->delimiter, &cells) <= 0.5) {
             return false;
         }
         if (lines++ == 0) {
@@ -133,10 +134,11 @@ static enum bl_status read_times(struct bl_log_reader *reader,
     struct log_dialect *d = &reader->dialect;
     const struct row_steps look =
         look_at(line, d->delimiter, d->decimal, lead->cells);
-    d->form = options->time_form != NULL
-                  ? log_form_by_name(options->time_form)
-                  : log_numeric_form(lead->unit, look.first, look.last,
-                                     look.step, look.whole, &d->unit_guessed);
+    d->form =
+        options->time_form != NULL
+            ? bl_log_form_by_name(options->time_form)
+            : bl_log_numeric_form(lead->unit, look.first, look.last, look.step,
+                                  look.whole, &d->unit_guessed);
     if (options->time_form == NULL && look.numbers == 0) {
         d->form = LOG_FORM_ISO;
     }
@@ -156,15 +158,15 @@ static enum bl_status read_times(struct bl_log_reader *reader,
     }
     struct log_cursor cursor;
     struct log_cell cell;
-    log_cursor_start(&cursor, line->text, line->length, d->delimiter);
-    for (size_t i = 0; log_cell_next(&cursor, &cell); i++) {
+    bl_log_cursor_start(&cursor, line->text, line->length, d->delimiter);
+    for (size_t i = 0; bl_log_cell_next(&cursor, &cell); i++) {
         int64_t resolution;
         const size_t at = i - lead->cells;
         if (i < lead->cells || at >= reader->cells) {
             continue;
         }
         reader->row_good[at] =
-            log_stamp(d, &cell, NULL, &reader->row_ns[at], &resolution);
+            bl_log_stamp(d, &cell, NULL, &reader->row_ns[at], &resolution);
         if (reader->row_good[at] &&
             (d->resolution_ns == 0 || resolution < d->resolution_ns)) {
             d->resolution_ns = resolution;
@@ -205,14 +207,15 @@ static enum bl_status read_values(struct bl_log_reader *reader,
     struct log_cell cell;
     size_t at = 0;
     enum bl_status status = BL_OK;
-    log_cursor_start(&cursor, line->text, line->length, d->delimiter);
-    for (size_t i = 0; log_cell_next(&cursor, &cell) && status == BL_OK; i++) {
+    bl_log_cursor_start(&cursor, line->text, line->length, d->delimiter);
+    for (size_t i = 0; bl_log_cell_next(&cursor, &cell) && status == BL_OK;
+         i++) {
         if (i < skip || at >= reader->cells) {
             at += i >= skip && cell.length > 0;
             continue;
         }
-        enum log_kind kind = log_value(&cell, d->decimal, &values[at]);
-        if (kind == LOG_GROUPED && !log_group_fits(d, &cell, 0)) {
+        enum log_kind kind = bl_log_value(&cell, d->decimal, &values[at]);
+        if (kind == LOG_GROUPED && !bl_log_group_fits(d, &cell, 0)) {
             kind = LOG_TEXT;
             values[at] = NAN;
         }
@@ -222,7 +225,7 @@ static enum bl_status read_values(struct bl_log_reader *reader,
         column->not_numbers += kind == LOG_TEXT;
         if (kind == LOG_TEXT) {
             reader->row_doubt[at - 1] = true;
-            status = log_note_text(reader, &cell, channel, line->number);
+            status = bl_log_note_text(reader, &cell, channel, line->number);
         }
     }
     if (at > reader->cells && status == BL_OK) {
@@ -255,7 +258,7 @@ static enum bl_status take_line(struct bl_log_reader *reader,
     const char *source = bl_bytes_name(reader->source.bytes);
     const struct lead lead = read_lead(line, d->delimiter);
     const size_t cells =
-        log_cell_count(line->text, line->length, d->delimiter) - lead.cells;
+        bl_log_cell_count(line->text, line->length, d->delimiter) - lead.cells;
     if (reader->row_ns == NULL) {
         if (cells == 0) {
             return bl_fail_line(error, BL_FORMAT, source, line->number,
@@ -273,15 +276,15 @@ static enum bl_status take_line(struct bl_log_reader *reader,
                             BL_LIMIT_LOG_COLUMNS,
                             (unsigned long long)MOST_CELLS);
     }
-    const enum bl_status status = log_add_column(
+    const enum bl_status status = bl_log_add_column(
         reader, lead.name, lead.unit, (size_t)reader->rows + 1, error);
     return status == BL_OK ? read_values(reader, line, lead.cells, error)
                            : status;
 }
 
-enum bl_status log_transposed_open(struct bl_log_reader *reader,
-                                   const struct bl_log_options *options,
-                                   struct bl_error *error)
+enum bl_status bl_log_transposed_open(struct bl_log_reader *reader,
+                                      const struct bl_log_options *options,
+                                      struct bl_error *error)
 {
     reader->dialect.time_column = 0;
     reader->dialect.date_column = -1;
@@ -296,7 +299,7 @@ enum bl_status log_transposed_open(struct bl_log_reader *reader,
     for (;;) {
         struct log_line line;
         bool got;
-        enum bl_status status = log_next_line(reader, &line, &got, error);
+        enum bl_status status = bl_log_next_line(reader, &line, &got, error);
         if (status != BL_OK) {
             return status;
         }
@@ -308,7 +311,7 @@ enum bl_status log_transposed_open(struct bl_log_reader *reader,
                 error, BL_LIMIT, bl_bytes_name(reader->source.bytes),
                 line.number, "expected a row of at most 1 MiB, found more");
         }
-        if (!log_blank_line(line.text, line.length)) {
+        if (!bl_log_blank_line(line.text, line.length)) {
             status = take_line(reader, &line, options, error);
         }
         if (status != BL_OK) {
@@ -324,7 +327,7 @@ enum bl_status log_transposed_open(struct bl_log_reader *reader,
     return BL_OK;
 }
 
-bool log_transposed_row(struct bl_log_reader *reader, int64_t *time_ns)
+bool bl_log_transposed_row(struct bl_log_reader *reader, int64_t *time_ns)
 {
     while (reader->cell_at < reader->cells) {
         const size_t at = reader->cell_at++;
@@ -349,7 +352,7 @@ bool log_transposed_row(struct bl_log_reader *reader, int64_t *time_ns)
     return false;
 }
 
-void log_transposed_finish(struct bl_log_reader *reader)
+void bl_log_transposed_finish(struct bl_log_reader *reader)
 {
     for (size_t i = 0; i < reader->rows; i++) {
         bl_free(reader->row[i]);

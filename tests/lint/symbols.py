@@ -1,7 +1,8 @@
 # SPDX-License-Identifier: MIT
 """The shared library exports bl_ names only, and every one of them stands in a
-public header.
-usage: symbols.py LIBRARY"""
+public header. The rooms, of which a static library consists, hold no other global
+names either: there nothing is hidden.
+usage: symbols.py LIBRARY ROOM..."""
 import re
 import subprocess
 import sys
@@ -17,18 +18,21 @@ LIBRARY_FILLS = re.compile(r"^bl_findings?_(add|looked|missing|say|note|evidence
                            r"judge|merge|rank)$|^bl_answer_(add|say)")
 
 
+def defined(*words):
+    text = subprocess.run(["nm", "--defined-only", *words], check=True, text=True,
+                          capture_output=True).stdout
+    names = [line.split()[-1].split("@")[0] for line in text.splitlines()
+             if len(line.split()) == 3]
+    return [name for name in names if not NOT_OURS.match(name)]
+
+
 def main():
     tap = Tap()
     try:
-        text = subprocess.run(["nm", "-D", "--defined-only", sys.argv[1]],
-                              check=True, text=True,
-                              capture_output=True).stdout
+        symbols = defined("-D", sys.argv[1])
     except OSError:
         tap.skip("exported symbols", "no nm")
         tap.finish()
-    symbols = [line.split()[-1].split("@")[0] for line in text.splitlines()
-               if line.strip()]
-    symbols = [s for s in symbols if not NOT_OURS.match(s)]
     declared = set()
     promised = set()
     for path in files("include", ends=(".h",)):
@@ -46,6 +50,10 @@ def main():
               ["only %d are declared" % len(promised)])
     tap.check("what only the library fills is not exported",
               [s for s in symbols if LIBRARY_FILLS.match(s)])
+    rooms = defined("-g", *sys.argv[2:])
+    tap.check("every global name of a room starts with bl_",
+              sorted({s for s in rooms if not s.startswith("bl_")})
+              if len(rooms) > 1000 else ["only %d names" % len(rooms)])
     tap.finish()
 
 
