@@ -81,10 +81,18 @@ enum bl_unit_kind { BL_UNIT_NOT_STATED, BL_UNIT_TRAILER, BL_UNIT_DOLLY };
 /* Whether units pass the control air on or re-issue it by a valve. */
 enum bl_control_line { BL_LINE_UNKNOWN, BL_LINE_THROUGH, BL_LINE_RELAYED };
 
+struct bl_trial_pair {
+    char *key, *value;
+    int line;
+};
+
 struct bl_trial_unit {
     char combination; /* 'A' where the file writes plain numbers */
     int number;       /* 0 tows; 1.. counts rearwards */
     char *name;
+    char *id; /* the owner's own, the same at every visit; NULL: not stated */
+    struct bl_trial_pair *label; /* label.valve = .. is {"valve", ".."} */
+    size_t labels;
     enum bl_unit_kind kind;        /* towed units */
     int address;                   /* 0..253; -1 */
     char *bus;                     /* link at its front coupling; NULL: any */
@@ -214,13 +222,10 @@ struct bl_trial_log {
     int line;
 };
 
-struct bl_trial_pair {
-    char *key, *value;
-    int line;
-};
-
 struct bl_trial {
     char *path, *folder, *name;
+    char *date;  /* ISO 8601, "2026-03-01" or "2026-03-01T14:30"; NULL */
+    char *place; /* both from [record], where they stand too; NULL */
     char sha256[BL_SHA256_HEX];
     double *speed_kmh;
     size_t speeds;

@@ -54,6 +54,7 @@
 /* Trial file. */
 #define BL_LIMIT_TRIAL_LINES 100000u
 #define BL_LIMIT_TRIAL_ITEMS 4096u
+#define BL_LIMIT_TRIAL_LABELS 32u /* names of labels, over all units */
 /* Notes: one per code, so this only meets a defect. */
 #define BL_LIMIT_NOTES 1000000u
 /* Times that are reckoned with: 146 years either side of 0, so that neither a

@@ -92,5 +92,4 @@ void bl_csv_shown_as(struct bl_output *output, double response_at_kpa,
     } else {
         bl_output_text(output, bl_figure_title(name));
     }
-    bl_output_text(output, "\n");
 }

@@ -38,7 +38,7 @@ enum {
     NUMBERS = sizeof(numbers) / sizeof(numbers[0])
 };
 
-static void head(struct bl_output *output)
+static void head(const struct bl_result *result, struct bl_output *output)
 {
     for (size_t i = 0; i < TEXTS; i++) {
         bl_output_format(output, "%s,", texts[i]);
@@ -50,7 +50,8 @@ static void head(struct bl_output *output)
     for (size_t i = 0; i < NUMBERS; i++) {
         bl_output_format(output, "%s,", numbers[i]);
     }
-    bl_output_text(output, "verdict,travel_in_lag\n");
+    bl_output_text(output, "verdict,travel_in_lag");
+    bl_csv_identity_head(result, output, false);
 }
 
 /* "60 km/h 4.2 m; 100 km/h 7 m" would need quotes for nothing but a comma:
@@ -70,7 +71,7 @@ static void travel(struct bl_output *output, const json_t *row)
 void bl_csv_comparison(const struct bl_result *result, struct bl_output *output)
 {
     const json_t *rows = json_object_get(result->root, "comparison");
-    head(output);
+    head(result, output);
     for (size_t r = 0; r < json_array_size(rows); r++) {
         const json_t *row = json_array_get(rows, r);
         for (size_t i = 0; i < TEXTS; i++) {
@@ -89,6 +90,6 @@ void bl_csv_comparison(const struct bl_result *result, struct bl_output *output)
         }
         bl_csv_text(output, row, "verdict");
         travel(output, row);
-        bl_output_text(output, "\n");
+        bl_csv_identity(result, output, bl_tree_get_text(row, "unit"), false);
     }
 }

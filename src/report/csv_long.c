@@ -15,26 +15,14 @@
 static const char header[] =
     "trial,date,run,block,condition,application,combination,kind,shape,"
     "excluded,unit,unit_name,figure,level_kpa,value,measured_in,u_random,"
-    "u_common,flags,reason,shown_as\n";
+    "u_common,flags,reason,shown_as";
 
 struct place {
+    const struct bl_result *result;
     const char *trial, *date;
     const json_t *run, *application, *unit;
     double response_at; /* kPa */
 };
-
-/* What the trial's [record] says of `key`; "" where it does not. */
-static const char *record(const json_t *trial, const char *key)
-{
-    const json_t *all = json_object_get(trial, "record");
-    for (size_t i = 0; i < json_array_size(all); i++) {
-        const json_t *entry = json_array_get(all, i);
-        if (strcmp(bl_tree_get_text(entry, "key"), key) == 0) {
-            return bl_tree_get_text(entry, "value");
-        }
-    }
-    return "";
-}
 
 static void parts(struct bl_output *output, const json_t *figure)
 {
@@ -67,6 +55,8 @@ static void row(struct bl_output *output, const struct place *at,
     bl_csv_flags(output, figure);
     bl_csv_text(output, figure, "reason");
     bl_csv_shown_as(output, at->response_at, name);
+    bl_csv_identity(at->result, output, bl_tree_get_text(at->unit, "unit"),
+                    true);
 }
 
 static void unit_rows(struct bl_output *output, const struct place *at)
@@ -87,11 +77,13 @@ static void unit_rows(struct bl_output *output, const struct place *at)
 void bl_csv_long(const struct bl_result *result, struct bl_output *output)
 {
     const json_t *trial = json_object_get(result->root, "trial");
-    struct place at = {.trial = bl_tree_get_text(trial, "name"),
-                       .date = record(trial, "date"),
+    struct place at = {.result = result,
+                       .trial = bl_tree_get_text(trial, "name"),
+                       .date = bl_tree_get_text(trial, "date"),
                        .response_at =
                            bl_tree_get_number(trial, "response_at_kpa")};
     bl_output_text(output, header);
+    bl_csv_identity_head(result, output, true);
     for (size_t r = 0; r < json_array_size(result->runs); r++) {
         at.run = json_array_get(result->runs, r);
         const json_t *applications = json_object_get(at.run, "applications");

@@ -44,8 +44,8 @@ static void value_cells(struct bl_output *output, const json_t *demand)
     bl_csv_number(output, bl_tree_get_number(added, "u_s"));
 }
 
-static void unit_row(struct bl_output *output, const json_t *run,
-                     const json_t *unit)
+static void unit_row(const struct bl_result *result, struct bl_output *output,
+                     const json_t *run, const json_t *unit)
 {
     const json_t *demand = json_object_get(unit, "demand");
     const json_t *volts = json_object_get(unit, "voltage_while_braking");
@@ -72,12 +72,12 @@ static void unit_row(struct bl_output *output, const json_t *run,
                                 bl_reach_claim_name((enum bl_reach_claim)i)),
                 "answer"));
     }
-    bl_output_text(output, "\n");
+    bl_csv_identity(result, output, bl_tree_get_text(unit, "unit"), false);
 }
 
-void bl_reach_csv(const json_t *root, struct bl_output *output)
+void bl_reach_csv(const struct bl_result *result, struct bl_output *output)
 {
-    const json_t *all = json_object_get(root, "reach");
+    const json_t *all = json_object_get(result->root, "reach");
     bl_output_text(
         output,
         "run,unit,unit_name,bus,verdict,present,message,id,from_address,"
@@ -90,12 +90,12 @@ void bl_reach_csv(const json_t *root, struct bl_output *output)
         bl_output_format(output, ",%s",
                          bl_reach_claim_name((enum bl_reach_claim)i));
     }
-    bl_output_text(output, "\n");
+    bl_csv_identity_head(result, output, false);
     for (size_t r = 0; r < json_array_size(all); r++) {
         const json_t *run = json_array_get(all, r);
         const json_t *units = json_object_get(run, "units");
         for (size_t u = 0; u < json_array_size(units); u++) {
-            unit_row(output, run, json_array_get(units, u));
+            unit_row(result, output, run, json_array_get(units, u));
         }
     }
 }

@@ -25,21 +25,23 @@ static void names(struct bl_output *output, const char *const *name,
 {
     for (size_t i = 0; i < count; i++) {
         bl_output_format(output, "%s%s", name[i],
-                         end && i + 1 == count ? "\n" : ",");
+                         end && i + 1 == count ? "" : ",");
     }
 }
 
-static void head(struct bl_output *output, const struct columns *c)
+static void head(const struct bl_result *result, struct bl_output *output,
+                 const struct columns *c)
 {
     names(output, c->text, c->texts, false);
     names(output, c->count, c->counts, false);
     names(output, c->number, c->numbers, false);
     names(output, c->last, c->lasts, c->shown_as == NULL);
-    bl_output_text(output, c->shown_as == NULL ? "" : "shown_as\n");
+    bl_output_text(output, c->shown_as == NULL ? "" : "shown_as");
+    bl_csv_identity_head(result, output, false);
 }
 
-static void row(struct bl_output *output, const struct columns *c,
-                const json_t *object)
+static void row(const struct bl_result *result, struct bl_output *output,
+                const struct columns *c, const json_t *object, const char *unit)
 {
     for (size_t i = 0; i < c->texts; i++) {
         bl_csv_text(output, object, c->text[i]);
@@ -62,7 +64,7 @@ static void row(struct bl_output *output, const struct columns *c,
     if (c->shown_as != NULL) {
         bl_output_format(output, ",%s", c->shown_as(object));
     }
-    bl_output_text(output, "\n");
+    bl_csv_identity(result, output, unit, false);
 }
 
 /* The verdict as people read it: of a published limit it is no certificate. */
@@ -91,9 +93,10 @@ void bl_csv_limits(const struct bl_result *result, struct bl_output *output)
         texts,          COUNT(texts), counts,      COUNT(counts), numbers,
         COUNT(numbers), last,         COUNT(last), verdict_words};
     const json_t *all = json_object_get(result->root, "limits");
-    head(output, &c);
+    head(result, output, &c);
     for (size_t i = 0; i < json_array_size(all); i++) {
-        row(output, &c, json_array_get(all, i));
+        const json_t *limit = json_array_get(all, i);
+        row(result, output, &c, limit, bl_tree_get_text(limit, "unit"));
     }
 }
 
@@ -111,16 +114,17 @@ void bl_csv_predict(const struct bl_result *result, struct bl_output *output)
         COUNT(numbers), last,         COUNT(last), NULL};
     const json_t *all = json_object_get(result->root, "predict");
     names(output, of_unit, COUNT(of_unit), false);
-    head(output, &c);
+    head(result, output, &c);
     for (size_t u = 0; u < json_array_size(all); u++) {
         const json_t *unit = json_array_get(all, u);
         const json_t *rows = json_object_get(unit, "figures");
+        const char *label = bl_tree_get_text(unit, "unit");
         const size_t count = json_array_size(rows);
         for (size_t i = 0; i < count; i++) {
             for (size_t k = 0; k < COUNT(of_unit); k++) {
                 bl_csv_text(output, unit, of_unit[k]);
             }
-            row(output, &c, json_array_get(rows, i));
+            row(result, output, &c, json_array_get(rows, i), label);
         }
         if (count == 0) { /* refused: a row with the reason alone */
             for (size_t k = 0; k < COUNT(of_unit); k++) {
@@ -128,7 +132,7 @@ void bl_csv_predict(const struct bl_result *result, struct bl_output *output)
             }
             bl_output_text(output, ",,,,,,,,,,,,,,not-decided,");
             bl_csv_cell(output, bl_tree_get_text(unit, "reason"));
-            bl_output_text(output, "\n");
+            bl_csv_identity(result, output, label, false);
         }
     }
 }
@@ -136,6 +140,7 @@ void bl_csv_predict(const struct bl_result *result, struct bl_output *output)
 /* ---- cost: a row per quantity */
 
 struct place {
+    const struct bl_result *result;
     struct bl_output *output;
     const json_t *row;
     double kmh;
@@ -163,7 +168,8 @@ static void quantity(const struct place *at, const char *unit,
     bl_output_format(at->output, ",%s,", told.name);
     bl_csv_number(at->output, told.value);
     bl_csv_number(at->output, told.u);
-    bl_output_format(at->output, "%s\n", told.measured_in);
+    bl_output_text(at->output, told.measured_in);
+    bl_csv_identity(at->result, at->output, unit, false);
 }
 
 static void of_unit(const struct place *at, const json_t *unit)
@@ -226,13 +232,14 @@ void bl_csv_dynamics(const struct bl_result *result, struct bl_output *output)
     const json_t *rows =
         json_object_get(json_object_get(result->root, "dynamics"), "rows");
     bl_output_text(output, "run,combination,kind,n,kmh,unit,rear_unit,quantity,"
-                           "value,u,measured_in\n");
+                           "value,u,measured_in");
+    bl_csv_identity_head(result, output, false);
     for (size_t i = 0; i < json_array_size(rows); i++) {
         const json_t *train = json_array_get(rows, i);
         const json_t *speeds = json_object_get(train, "speeds");
         for (size_t k = 0; k < json_array_size(speeds); k++) {
             const json_t *speed = json_array_get(speeds, k);
-            const struct place at = {output, train,
+            const struct place at = {result, output, train,
                                      bl_tree_get_number(speed, "kmh")};
             of_speed(&at, speed);
         }

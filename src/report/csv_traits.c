@@ -12,8 +12,8 @@ static void text(struct bl_output *output, const json_t *object,
     bl_output_text(output, ",");
 }
 
-static void csv_row(struct bl_output *output, const json_t *row,
-                    const json_t *reference)
+static void csv_row(const struct bl_result *result, struct bl_output *output,
+                    const json_t *row, const json_t *reference)
 {
     static const char *const texts[] = {"unit",  "run",   "asked_by",   "kind",
                                         "shape", "trait", "measured_in"};
@@ -36,27 +36,29 @@ static void csv_row(struct bl_output *output, const json_t *row,
                                   : bl_tree_get_number(reference, held[i]));
     }
     bl_output_format(
-        output, "%llu\n",
+        output, "%llu",
         (unsigned long long)(reference == NULL
                                  ? 0
                                  : bl_tree_get_count(reference, "n")));
+    bl_csv_identity(result, output, bl_tree_get_text(row, "unit"), false);
 }
 
-void bl_csv_traits(const json_t *root, struct bl_output *output)
+void bl_csv_traits(const struct bl_result *result, struct bl_output *output)
 {
-    const json_t *all = json_object_get(root, "traits");
+    const json_t *all = json_object_get(result->root, "traits");
     bl_output_text(output,
                    "unit,run,asked_by,kind,shape,trait,measured_in,value,u,"
                    "scatter,n,at_least,reference,expected,u_expected,off,"
-                   "off_over_u,stands_out_from,references\n");
+                   "off_over_u,stands_out_from,references");
+    bl_csv_identity_head(result, output, false);
     for (size_t i = 0; i < json_array_size(all); i++) {
         const json_t *row = json_array_get(all, i);
         const json_t *held = json_object_get(row, "references");
         for (size_t k = 0; k < json_array_size(held); k++) {
-            csv_row(output, row, json_array_get(held, k));
+            csv_row(result, output, row, json_array_get(held, k));
         }
         if (json_array_size(held) == 0) {
-            csv_row(output, row, NULL);
+            csv_row(result, output, row, NULL);
         }
     }
 }

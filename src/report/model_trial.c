@@ -35,6 +35,20 @@ static const char *load_text(enum bl_load_kind load)
 
 enum { CALLED = 512 };
 
+/* [{"key", "value"}], the key under the name `called`. */
+static json_t *pairs(struct bl_tree *tree, const char *called,
+                     const struct bl_trial_pair *pair, size_t count)
+{
+    json_t *array = bl_tree_array(tree);
+    for (size_t i = 0; i < count; i++) {
+        json_t *object = bl_tree_object(tree);
+        bl_tree_text(tree, object, called, pair[i].key);
+        bl_tree_text(tree, object, "value", pair[i].value);
+        bl_tree_append(tree, array, object);
+    }
+    return array;
+}
+
 static json_t *unit_object(struct bl_tree *tree, const struct bl_trial *trial,
                            size_t index, enum bl_control_line line)
 {
@@ -49,6 +63,9 @@ static json_t *unit_object(struct bl_tree *tree, const struct bl_trial *trial,
                  unit->name != NULL && strlen(unit->name) > CALLED / 2
                      ? unit->name
                      : bl_trial_unit_called(trial, index, called, CALLED));
+    bl_tree_text(tree, object, "id", unit->id);
+    bl_tree_put(tree, object, "labels",
+                pairs(tree, "label", unit->label, unit->labels));
     bl_tree_text(tree, object, "kind",
                  unit->kind == BL_UNIT_DOLLY     ? "dolly"
                  : unit->kind == BL_UNIT_TRAILER ? "trailer"
@@ -118,6 +135,8 @@ json_t *bl_model_trial(struct bl_tree *tree, const struct bl_trial *trial)
     bl_tree_text(tree, object, "name", trial->name);
     bl_tree_text(tree, object, "file", trial->path);
     bl_tree_text(tree, object, "sha256", trial->sha256);
+    bl_tree_text(tree, object, "date", trial->date);
+    bl_tree_text(tree, object, "place", trial->place);
     bl_tree_number(tree, object, "response_at_kpa", trial->response_at_kpa);
     bl_tree_number(tree, object, "brakes_at_kpa", trial->brakes_at_kpa);
     json_t *levels = bl_tree_array(tree);
@@ -144,14 +163,8 @@ json_t *bl_model_trial(struct bl_tree *tree, const struct bl_trial *trial)
                        channel_object(tree, &trial->channel[i]));
     }
     bl_tree_put(tree, object, "channels", channels);
-    json_t *record = bl_tree_array(tree);
-    for (size_t i = 0; i < trial->records; i++) {
-        json_t *pair = bl_tree_object(tree);
-        bl_tree_text(tree, pair, "key", trial->record[i].key);
-        bl_tree_text(tree, pair, "value", trial->record[i].value);
-        bl_tree_append(tree, record, pair);
-    }
-    bl_tree_put(tree, object, "record", record);
+    bl_tree_put(tree, object, "record",
+                pairs(tree, "key", trial->record, trial->records));
     bl_tree_notes(tree, object, "warnings", &trial->notes);
     return object;
 }

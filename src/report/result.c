@@ -18,6 +18,7 @@ static enum bl_status begin(struct bl_result *result,
     bl_tree_text(tree, tool, "version", bl_version());
     bl_tree_put(tree, result->root, "tool", tool);
     bl_tree_put(tree, result->root, "trial", bl_model_trial(tree, trial));
+    bl_identity_collect(result);
     bl_tree_put(tree, result->root, "tables", bl_model_tables(tree, trial));
     result->recordings = bl_tree_array(tree);
     bl_tree_put(tree, result->root, "recordings", result->recordings);
@@ -60,6 +61,8 @@ void bl_result_destroy(struct bl_result *result)
     if (result != NULL) {
         json_decref(result->root);
         json_decref(result->traces);
+        json_decref(result->labels);
+        json_decref(result->by_unit);
         bl_u_parts_finish(&result->parts);
         bl_free(result);
     }
@@ -228,7 +231,7 @@ enum bl_status bl_result_write(const struct bl_result *result,
         bl_result_csv_findings(result, output);
         return BL_OK;
     case BL_RESULT_REACH:
-        bl_reach_csv(result->root, output);
+        bl_reach_csv(result, output);
         return BL_OK;
     case BL_RESULT_LIMITS:
         bl_csv_limits(result, output);

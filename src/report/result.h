@@ -17,9 +17,10 @@ struct bl_result {
     bool brief; /* text without glance and runs: a study stands in front */
     bool whole; /* a report: everything is shown, whatever stands in front */
     bool each;  /* text with every application, however many */
-    json_t *traces;          /* of the page, not of the result */
-    size_t first_curve;      /* of the run whose characteristics came last */
-    struct bl_u_parts parts; /* for the page: their medians */
+    json_t *traces;           /* of the page, not of the result */
+    json_t *labels, *by_unit; /* csv_identity.c */
+    size_t first_curve;       /* of the run whose characteristics came last */
+    struct bl_u_parts parts;  /* for the page: their medians */
 };
 
 /* model_trial.c */
@@ -80,9 +81,19 @@ enum bl_status bl_result_text(const struct bl_result *result,
                               const struct bl_measurement_unit *pressure,
                               bool answer_alone, struct bl_error *error);
 /* csv_traits.c: a row per trait and reference. */
-void bl_csv_traits(const json_t *root, struct bl_output *output);
+void bl_csv_traits(const struct bl_result *result, struct bl_output *output);
 /* csv_reach.c: a row per unit and run. */
-void bl_reach_csv(const json_t *root, struct bl_output *output);
+void bl_reach_csv(const struct bl_result *result, struct bl_output *output);
+/*
+ * csv_identity.c: the last cells of every row of every table, and its end:
+ * day and place of the trial, id of the unit and a column per label. A table
+ * that has the day in front leaves it out (`dated`).
+ */
+void bl_identity_collect(struct bl_result *result);
+void bl_csv_identity_head(const struct bl_result *result,
+                          struct bl_output *output, bool dated);
+void bl_csv_identity(const struct bl_result *result, struct bl_output *output,
+                     const char *unit, bool dated);
 void bl_csv_figures(const struct bl_result *result, struct bl_output *output);
 enum bl_status bl_result_csv(const struct bl_result *result,
                              struct bl_output *output, struct bl_error *error);
@@ -97,7 +108,7 @@ void bl_csv_application(struct bl_output *output, const json_t *application,
                         const json_t *unit);
 /* A figure's flags in one cell, blanks between them. */
 void bl_csv_flags(struct bl_output *output, const json_t *figure);
-/* The last cell of a row: "first air (20 kPa)", the figure as text and page
+/* A cell without a comma: "first air (20 kPa)", the figure as text and page
    show it, in kPa whatever the screen shows. */
 void bl_csv_shown_as(struct bl_output *output, double response_at_kpa,
                      const char *figure);

@@ -97,6 +97,8 @@ void bl_text_orders(struct bl_text *to, const json_t *orders,
                     const char *condition);
 /* text_path.c: where the responses of an application's units go. */
 void bl_text_path(struct bl_text *to, const json_t *units);
+/* text_identity.c */
+void bl_text_identity(struct bl_text *to);
 /* text_budget.c */
 void bl_text_budget(struct bl_text *to);
 /* check.c */

@@ -13,9 +13,10 @@
 static const char header[] =
     "run,condition,application,combination,kind,shape,excluded,unit,unit_name,"
     "figure,level_kpa,value,measured_in,u,reason,flags,later_than_s,"
-    "u_later_s,shown_as\n";
+    "u_later_s,shown_as";
 
 struct place {
+    const struct bl_result *result;
     const json_t *run, *application, *unit;
     double response_at; /* kPa */
 };
@@ -40,6 +41,8 @@ static void row(struct bl_output *output, const struct place *at,
     bl_csv_number(output, bl_tree_get_number(value, "later_than_s"));
     bl_csv_number(output, bl_tree_get_number(value, "u_later_s"));
     bl_csv_shown_as(output, at->response_at, figure);
+    bl_csv_identity(at->result, output, bl_tree_get_text(at->unit, "unit"),
+                    false);
 }
 
 static void unit_rows(struct bl_output *output, const struct place *at)
@@ -76,8 +79,9 @@ static void unit_rows(struct bl_output *output, const struct place *at)
 
 /* One row of a branch; the columns of the application's kind and shape hold
    the input and the branch. */
-static void branch_row(struct bl_output *output, const json_t *unit,
-                       const json_t *curve, const char *way, const char *figure)
+static void branch_row(const struct bl_result *result, struct bl_output *output,
+                       const json_t *unit, const json_t *curve, const char *way,
+                       const char *figure)
 {
     const json_t *branch = json_object_get(curve, way);
     const json_t *part = branch == NULL ? json_object_get(curve, figure)
@@ -95,23 +99,25 @@ static void branch_row(struct bl_output *output, const json_t *unit,
     bl_csv_text(output, branch, "reason");
     bl_output_text(output, ",,,");
     bl_csv_shown_as(output, NAN, figure);
+    bl_csv_identity(result, output, bl_tree_get_text(unit, "unit"), false);
 }
 
-static void characteristic_rows(struct bl_output *output, const json_t *root)
+static void characteristic_rows(const struct bl_result *result,
+                                struct bl_output *output)
 {
     static const char *const figures[] = {"threshold", "gain", "jump",
                                           "saturation_output"};
-    const json_t *units = json_object_get(root, "characteristics");
+    const json_t *units = json_object_get(result->root, "characteristics");
     for (size_t i = 0; i < json_array_size(units); i++) {
         const json_t *unit = json_array_get(units, i);
         const json_t *curves = json_object_get(unit, "curves");
         for (size_t k = 0; k < json_array_size(curves); k++) {
             const json_t *curve = json_array_get(curves, k);
             for (size_t f = 0; f < sizeof(figures) / sizeof(figures[0]); f++) {
-                branch_row(output, unit, curve, "rising", figures[f]);
-                branch_row(output, unit, curve, "falling", figures[f]);
+                branch_row(result, output, unit, curve, "rising", figures[f]);
+                branch_row(result, output, unit, curve, "falling", figures[f]);
             }
-            branch_row(output, unit, curve, "", "hysteresis");
+            branch_row(result, output, unit, curve, "", "hysteresis");
         }
     }
 }
@@ -119,8 +125,10 @@ static void characteristic_rows(struct bl_output *output, const json_t *root)
 void bl_csv_figures(const struct bl_result *result, struct bl_output *output)
 {
     bl_output_text(output, header);
+    bl_csv_identity_head(result, output, false);
     for (size_t r = 0; r < json_array_size(result->runs); r++) {
         struct place at = {
+            .result = result,
             .run = json_array_get(result->runs, r),
             .response_at = bl_tree_get_number(
                 json_object_get(result->root, "trial"), "response_at_kpa")};
@@ -134,7 +142,7 @@ void bl_csv_figures(const struct bl_result *result, struct bl_output *output)
             }
         }
     }
-    characteristic_rows(output, result->root);
+    characteristic_rows(result, output);
 }
 
 enum bl_status bl_result_csv(const struct bl_result *result,
@@ -142,12 +150,12 @@ enum bl_status bl_result_csv(const struct bl_result *result,
 {
     (void)error;
     if (json_object_get(result->root, "traits") != NULL) {
-        bl_csv_traits(result->root, output);
+        bl_csv_traits(result, output);
     } else if (json_object_get(result->root, "comparison") != NULL) {
         bl_csv_comparison(result, output);
     } else if (json_array_size(result->runs) == 0 &&
                json_object_get(result->root, "reach") != NULL) {
-        bl_reach_csv(result->root, output);
+        bl_reach_csv(result, output);
     } else if (json_object_get(result->root, "predict") != NULL) {
         bl_csv_predict(result, output);
     } else if (json_object_get(result->root, "findings") != NULL) {

@@ -36,6 +36,7 @@ static void head(struct bl_text *to)
         bl_text_plain(to, bl_tree_get_text(pair, "value"));
         bl_output_text(to->output, "\n");
     }
+    bl_text_identity(to);
     bl_output_text(to->output, "  \xC2\xB1 is the expanded uncertainty, k = 2, "
                                "rounded up; - is: not known, and why below\n");
 }

@@ -293,6 +293,9 @@ static void write_draft(struct bl_drafting *draft)
     if (!more) {
         write_log_options(draft);
         bl_output_text(draft->output,
+                       "\n[record]\n; date = 2026-03-01, the day of the trial\n"
+                       "; place = where it was\n");
+        bl_output_text(draft->output,
                        "\n; Another run of the same train: one more section "
                        "[run NAME] with its files.\n; `brakelag survey "
                        "--more-of THIS_FILE RECORDING...` writes it.\n");

@@ -4,6 +4,8 @@
 
 #include <stdio.h>
 
+#define ID_HINT "; id = its own number, which finds it in other trials\n"
+
 struct signal_found {
     size_t file;
     const struct bl_survey_id *id;
@@ -209,7 +211,8 @@ static void write_chain_unit(struct bl_drafting *draft, size_t number,
                              const struct bl_chain_unit *unit)
 {
     struct bl_output *output = draft->output;
-    bl_output_format(output, "\n[unit %zu]\nname = unit %zu  ; write which\n",
+    bl_output_format(output,
+                     "\n[unit %zu]\nname = unit %zu  ; write which\n" ID_HINT,
                      number, number);
     if (unit != NULL) {
         /* Two units cannot state one address; each link tells its own. */
@@ -239,10 +242,11 @@ static void write_proposed_units(struct bl_drafting *draft)
                            "section for each:\n");
     for (int unit = 1; unit <= most; unit++) {
         bool proposed = false;
-        bl_output_format(output,
-                         "; [unit %d]\n; name = unit %d  ; write which\n"
-                         "; control = the channel at its front coupling\n",
-                         unit, unit);
+        bl_output_format(
+            output,
+            "; [unit %d]\n; name = unit %d  ; write which\n" ID_HINT
+            "; control = the channel at its front coupling\n",
+            unit, unit);
         for (size_t i = 0; i < wiring->channels; i++) {
             if (wiring->channel[i].unit == unit) {
                 bl_output_format(output, "; output = %s  ; likely: %s\n",
@@ -261,8 +265,8 @@ void bl_draft_units(struct bl_drafting *draft)
 {
     struct bl_output *output = draft->output;
     const struct bl_chain *chain = &draft->chain;
-    bl_output_text(output,
-                   "\n[unit 0]\nname = towing vehicle  ; write which\n");
+    bl_output_text(
+        output, "\n[unit 0]\nname = towing vehicle  ; write which\n" ID_HINT);
     if (chain->has_front) {
         bl_output_format(output,
                          "address = 0x%02X  ; guess: the front of the chain\n",

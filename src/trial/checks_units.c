@@ -1,8 +1,9 @@
 /* SPDX-License-Identifier: MIT */
 /*
  * Units against each other: numbers without a gap, one command in front, no
- * address twice, and inputs that measure what their key says.
+ * address and no id twice, and inputs that measure what their key says.
  */
+#include "base/limits.h"
 #include "trial/reading.h"
 
 #include <string.h>
@@ -66,6 +67,52 @@ static void check_addresses(struct reading *r)
                                  "of the unit on line %d",
                                  (unsigned)unit->address, other->line);
             }
+        }
+    }
+}
+
+static void check_ids(struct reading *r)
+{
+    const struct bl_trial *t = r->trial;
+    for (size_t i = 0; i < t->units; i++) {
+        const struct bl_trial_unit *unit = &t->unit[i];
+        for (size_t k = 0; k < i && unit->id != NULL; k++) {
+            const struct bl_trial_unit *other = &t->unit[k];
+            if (other->id != NULL && strcmp(other->id, unit->id) == 0) {
+                const struct trial_entry *entry = bl_trial_entry(
+                    bl_trial_section_at(r, SECTION_UNIT, unit->line), "id");
+                char quote[QUOTE_MAX];
+                bl_trial_mistake(r, "same-id", entry->line,
+                                 "expected an id of its own, found '%s' of the "
+                                 "unit on line %d",
+                                 bl_trial_quote(unit->id, quote), other->line);
+                break;
+            }
+        }
+    }
+}
+
+/* Each name is a column of every CSV: their number is bounded. */
+static void check_labels(struct reading *r)
+{
+    const char *name[BL_LIMIT_TRIAL_LABELS];
+    size_t names = 0;
+    for (size_t i = 0; i < r->trial->units; i++) {
+        const struct bl_trial_unit *unit = &r->trial->unit[i];
+        for (size_t k = 0; k < unit->labels; k++) {
+            size_t at = 0;
+            while (at < names && strcmp(name[at], unit->label[k].key) != 0) {
+                at++;
+            }
+            if (at == BL_LIMIT_TRIAL_LABELS) {
+                bl_trial_mistake(r, "limit", unit->label[k].line,
+                                 "expected at most %u names of labels, found "
+                                 "one more",
+                                 BL_LIMIT_TRIAL_LABELS);
+                return;
+            }
+            name[at] = unit->label[k].key;
+            names = at == names ? names + 1 : names;
         }
     }
 }
@@ -254,6 +301,8 @@ void bl_trial_check_units(struct reading *r)
     const struct bl_trial *t = r->trial;
     check_numbers(r);
     check_addresses(r);
+    check_ids(r);
+    check_labels(r);
     for (size_t i = 0; i < t->units; i++) {
         const struct bl_trial_unit *unit = &t->unit[i];
         const enum bl_quantity pressure = BL_QUANTITY_PRESSURE;

@@ -108,6 +108,11 @@ static const struct trial_key keys[] = {
 
     T(UNIT, "name", false, unit_t, name, "bin trailer A",
       "what the unit is called in reports"),
+    X(UNIT, "id", false, id, NONE, "BT-0417",
+      "the unit's own number, the same at every visit and in every train"),
+    {SECTION_UNIT, "label", bl_trial_set_label, 0, BL_QUANTITY_NONE, 1, 0, 0,
+     "relay type R", "label.NAME: what units are sorted by over many trials",
+     false, true},
     C(UNIT, "kind", unit_t, kind, "|trailer|dolly",
       "what a towed unit is, for published limits that ask for it"),
     X(UNIT, "address", false, address, NONE, "0xC8",
@@ -292,8 +297,12 @@ static const struct trial_key keys[] = {
     WORDS("layout", layout, "columns|rows",
           "whether a channel is a column or a row"),
 
-    X(RECORD, "*", false, record, NONE, "works yard, level concrete",
-      "date, place, tester, plates, temperature, instruments, ..: any key"),
+    X(RECORD, "date", false, record_date, NONE, "2026-03-01",
+      "day of the trial, with its time where there are several that day"),
+    X(RECORD, "place", false, record_place, NONE, "works yard",
+      "where it was tested"),
+    X(RECORD, "*", false, record, NONE, "level concrete",
+      "tester, plates, temperature, instruments, ..: any key"),
 };
 
 static const struct {

@@ -162,21 +162,11 @@ SETTER(timezone)
     bl_trial_keep(r, &log->options.timezone, text);
 }
 
-/* [record] is free text, so the whole section is one list of pairs; its size
-   is bounded by that of a section. */
+/* [record] is free text, so the whole section is one list of pairs. */
 SETTER(record)
 {
     struct bl_trial *trial = object;
     (void)key;
-    struct bl_trial_pair *grown =
-        bl_realloc(trial->record, trial->records + 1, sizeof(*trial->record));
-    if (grown == NULL) {
-        bl_trial_no_memory(r);
-        return;
-    }
-    trial->record = grown;
-    struct bl_trial_pair *pair = &grown[trial->records++];
-    *pair = (struct bl_trial_pair){.line = entry->line};
-    bl_trial_keep(r, &pair->key, entry->key);
-    bl_trial_keep(r, &pair->value, entry->value);
+    (void)bl_trial_add_pair(r, &trial->record, &trial->records, entry->key,
+                            entry);
 }

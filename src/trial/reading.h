@@ -114,6 +114,10 @@ size_t bl_trial_split(struct reading *r, const struct trial_entry *entry,
                       char between, char **copy, char ***part);
 /* A copy of text into the pointer at `field`, freeing what was there. */
 void bl_trial_keep(struct reading *r, void *field, const char *text);
+/* One more pair of a list, whose size is bounded by that of its section. */
+bool bl_trial_add_pair(struct reading *r, struct bl_trial_pair **list,
+                       size_t *count, const char *key,
+                       const struct trial_entry *entry);
 /* Position of `word` in "one|two|three"; -1. */
 int bl_trial_word(const char *words, const char *word);
 bool bl_trial_matches(const char *pattern, const char *name);
@@ -156,7 +160,7 @@ void bl_trial_set_option(struct reading *r, void *object,
                          const struct trial_entry *entry);
 
 /* Setters of one key each: trial_keys.c, unit_keys.c, channel_keys.c,
-   run_keys.c, clock_key.c, other_keys.c */
+   run_keys.c, clock_key.c, identity_keys.c, other_keys.c */
 #define SETTER(name)                                                           \
     void bl_trial_set_##name(struct reading *r, void *object,                  \
                              const struct trial_key *key,                      \
@@ -191,6 +195,10 @@ SETTER(run_clock);
 SETTER(recording_clock);
 SETTER(when);
 SETTER(record);
+SETTER(record_date);
+SETTER(record_place);
+SETTER(id);
+SETTER(label);
 SETTER(figure);
 SETTER(limit_unit);
 SETTER(reach);

@@ -78,6 +78,23 @@ void bl_trial_keep(struct reading *r, void *field, const char *text)
     memcpy(field, &copy, sizeof(copy));
 }
 
+bool bl_trial_add_pair(struct reading *r, struct bl_trial_pair **list,
+                       size_t *count, const char *key,
+                       const struct trial_entry *entry)
+{
+    struct bl_trial_pair *grown = bl_realloc(*list, *count + 1, sizeof(**list));
+    if (grown == NULL) {
+        bl_trial_no_memory(r);
+        return false;
+    }
+    *list = grown;
+    struct bl_trial_pair *pair = &grown[(*count)++];
+    *pair = (struct bl_trial_pair){.line = entry->line};
+    bl_trial_keep(r, &pair->key, key);
+    bl_trial_keep(r, &pair->value, entry->value);
+    return r->status == BL_OK;
+}
+
 int bl_trial_word(const char *words, const char *word)
 {
     const size_t length = strlen(word);

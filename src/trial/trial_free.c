@@ -19,6 +19,15 @@ static void free_input(struct bl_trial_input *input)
     bl_free(input->label);
 }
 
+static void free_pairs(struct bl_trial_pair *pair, size_t count)
+{
+    for (size_t i = 0; i < count; i++) {
+        bl_free(pair[i].key);
+        bl_free(pair[i].value);
+    }
+    bl_free(pair);
+}
+
 static void free_unit(struct bl_trial_unit *unit)
 {
     free_input(&unit->command);
@@ -31,6 +40,8 @@ static void free_unit(struct bl_trial_unit *unit)
         free_input(&unit->output[i]);
     }
     bl_free(unit->output);
+    free_pairs(unit->label, unit->labels);
+    bl_free(unit->id);
     bl_free(unit->name);
     bl_free(unit->bus);
     bl_free(unit->chambers);
@@ -111,14 +122,10 @@ static void free_others(struct bl_trial *trial)
     for (size_t i = 0; i < trial->logs; i++) {
         free_log(&trial->log[i]);
     }
-    for (size_t i = 0; i < trial->records; i++) {
-        bl_free(trial->record[i].key);
-        bl_free(trial->record[i].value);
-    }
     bl_free(trial->characteristic);
     bl_free(trial->limit);
     bl_free(trial->log);
-    bl_free(trial->record);
+    free_pairs(trial->record, trial->records);
 }
 
 void bl_trial_destroy(struct bl_trial *trial)
@@ -144,5 +151,7 @@ void bl_trial_destroy(struct bl_trial *trial)
     bl_free(trial->path);
     bl_free(trial->folder);
     bl_free(trial->name);
+    bl_free(trial->date);
+    bl_free(trial->place);
     bl_free(trial);
 }

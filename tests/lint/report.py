@@ -30,7 +30,6 @@ DRAWS = {
 # That of tree.c is bl_tree_same_text, which puts rows under one heading.
 COMPARES = {
     "check.c": 1,
-    "csv_long.c": 1,
     "text_brief.c": 2,
     "text_compare.c": 1,
     "text_compare_tables.c": 2,

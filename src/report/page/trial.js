@@ -48,6 +48,14 @@ function recorderSentence() {
     'file stands under wiring, instruments and files.');
 }
 
+/* Whose number is which unit's, where the trial file says it. */
+function identityTable() {
+  const stated = units.filter((u) => u.id || list(u.labels).length);
+  return stated.length ? table('Units by their own numbers', ['unit', 'id',
+    'labels'], stated.map((u) => [unitCell(u.unit), nameOf(u.id || '\u2013', 40),
+    nameOf(list(u.labels).map((l) => l.label + ': ' + l.value).join(', ') ||
+      '\u2013', 200)])) : null;
+}
 function tested() {
   const trial = result.trial || {};
   const record = list(trial.record);
@@ -62,6 +70,7 @@ function tested() {
       record.map((p) => [nameOf(p.key.replace(/_/g, ' '), 40), nameOf(p.value, 400)])) :
       el('p', {class: 'dim'}, 'The trial file records no date, place, tester ' +
         'or instruments: section [record] is empty.'),
+    identityTable(),
     table('Runs as the trial file declares them', ['run', 'condition', 'power',
       'data', 'control air', 'applications', 'state'], stated,
     [0, 0, 0, 0, 0, 1, 0]),

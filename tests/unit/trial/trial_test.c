@@ -58,9 +58,12 @@ static void the_head_is_read_in_canonical_units(void **state)
     assert_string_equal(t->table[1], "j1939-brakes");
     assert_int_equal(bl_tables_count(t->tables), 2);
     assert_int_equal(t->control_line, BL_LINE_RELAYED);
-    assert_int_equal(t->records, 2);
-    assert_string_equal(t->record[1].key, "reservoir at start");
-    assert_string_equal(t->record[1].value, "830 kPa");
+    assert_string_equal(t->date, "2026-03-01T14:30");
+    assert_string_equal(t->place, "works yard");
+    assert_int_equal(t->records, 3);
+    assert_string_equal(t->record[0].key, "date");
+    assert_string_equal(t->record[2].key, "reservoir at start");
+    assert_string_equal(t->record[2].value, "830 kPa");
     bl_trial_destroy(t);
 }
 
@@ -99,6 +102,12 @@ static void units_are_read(void **state)
     assert_nan(front->line_m);
     const struct bl_trial_unit *a = &t->unit[1];
     assert_string_equal(a->name, "bin trailer A");
+    assert_string_equal(a->id, "BT-0417");
+    assert_int_equal(a->labels, 2);
+    assert_string_equal(a->label[0].key, "valve");
+    assert_string_equal(a->label[0].value, "relay, type R");
+    assert_string_equal(a->label[1].key, "built");
+    assert_null(front->id);
     assert_string_equal(a->bus, "can0");
     assert_int_equal(a->outputs, 2);
     assert_string_equal(a->output[1].label, "rear");
@@ -356,7 +365,7 @@ static void oddities_are_notes(void **state)
     assert_non_null(note);
     assert_string_equal(note->text,
                         "channel 'spare' is described but no unit uses it");
-    assert_int_equal(note->first_line, 102);
+    assert_int_equal(note->first_line, 105);
     assert_null(bl_notes_find(&t->notes, "trip-point-missing"));
     bl_trial_destroy(t);
 }

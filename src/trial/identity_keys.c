@@ -1,0 +1,101 @@
+/* SPDX-License-Identifier: MIT */
+/*
+ * What joins a trial to others: the day and place of [record], the id of a
+ * unit and its labels. They are taken as written and never guessed: a wrong
+ * id would mix the lives of two units without a sign of it.
+ */
+#include "base/logtime.h"
+#include "trial/reading.h"
+
+#include <stdio.h>
+#include <string.h>
+
+/* Own choice: chassis numbers have 17 characters (ISO 3779), a workshop's own
+   seldom more; a label's name becomes the name of a column. */
+enum { ID_MAX = 100, LABEL_NAME_MAX = 32 };
+
+static bool clock_time(const char *text)
+{
+    int64_t time_ns;
+    int64_t resolution_ns;
+    const size_t length = strlen(text);
+    return (length == 5 || (length == 8 && text[5] == ':')) && text[2] == ':' &&
+           bl_log_time_clock(text, length, &time_ns, &resolution_ns) &&
+           time_ns < LOG_DAY_NS;
+}
+
+/* "2026-03-01" or "2026-03-01T14:30", perhaps with seconds: of ISO 8601 what
+   sorts as text. */
+static bool date_time(const char *text)
+{
+    enum { DATE = 10 };
+    int64_t days;
+    const size_t length = strlen(text);
+    if (length < DATE || text[4] != '-' || text[7] != '-' ||
+        !bl_log_time_date(text, DATE, false, &days)) {
+        return false;
+    }
+    return length == DATE || (text[DATE] == 'T' && clock_time(text + DATE + 1));
+}
+
+SETTER(record_date)
+{
+    struct bl_trial *trial = object;
+    (void)key;
+    if (!date_time(entry->value)) {
+        bl_trial_wrong(r, entry->line,
+                       "a day such as '2026-03-01', or with its time "
+                       "'2026-03-01T14:30'",
+                       entry->value, NULL);
+        return;
+    }
+    bl_trial_keep(r, &trial->date, entry->value);
+    (void)bl_trial_add_pair(r, &trial->record, &trial->records, entry->key,
+                            entry);
+}
+
+SETTER(record_place)
+{
+    struct bl_trial *trial = object;
+    (void)key;
+    bl_trial_keep(r, &trial->place, entry->value);
+    (void)bl_trial_add_pair(r, &trial->record, &trial->records, entry->key,
+                            entry);
+}
+
+SETTER(id)
+{
+    struct bl_trial_unit *unit = object;
+    (void)key;
+    if (strlen(entry->value) > ID_MAX) {
+        char expected[64];
+        (void)snprintf(expected, sizeof(expected), "an id of up to %d bytes",
+                       ID_MAX);
+        bl_trial_wrong(r, entry->line, expected, entry->value, NULL);
+        return;
+    }
+    bl_trial_keep(r, &unit->id, entry->value);
+}
+
+/* Engines that read CSV take names of columns without regard to case. */
+static bool label_name(const char *name)
+{
+    const size_t length = strlen(name);
+    return length <= LABEL_NAME_MAX && name[0] >= 'a' && name[0] <= 'z' &&
+           strspn(name, "abcdefghijklmnopqrstuvwxyz0123456789_-") == length;
+}
+
+SETTER(label)
+{
+    struct bl_trial_unit *unit = object;
+    const size_t length = strlen(key->key);
+    const char *name = entry->key[length] == '.' ? entry->key + length + 1 : "";
+    if (!label_name(name)) {
+        bl_trial_wrong(r, entry->line,
+                       "label.NAME, with a name of up to 32 lower-case letters "
+                       "(a to z), digits, '-' and '_', such as 'label.valve'",
+                       entry->key, NULL);
+        return;
+    }
+    (void)bl_trial_add_pair(r, &unit->label, &unit->labels, name, entry);
+}
