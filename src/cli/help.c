@@ -98,6 +98,30 @@ static void write_option(FILE *file, enum option_id id)
     wrap(file, option_spec(id)->help, COLUMN, COLUMN);
 }
 
+/* A line of the shell; a long one goes on behind a backslash. */
+static void write_example(FILE *file, const char *line)
+{
+    size_t column = 0;
+    while (*line != '\0') {
+        const size_t word = strcspn(line, " ");
+        if (column == 0) {
+            fputs("  ", file);
+            column = 2;
+        } else if (column + 1 + word + 2 > HELP_WIDTH) {
+            fputs(" \\\n      ", file);
+            column = 6;
+        } else {
+            fputc(' ', file);
+            column++;
+        }
+        fwrite(line, 1, word, file);
+        column += word;
+        line += word;
+        line += strspn(line, " ");
+    }
+    fputc('\n', file);
+}
+
 static void write_command(FILE *file, const struct command *command)
 {
     fprintf(file, "usage: brakelag %s [OPTION]...%s%s\n\n", command->name,
@@ -113,7 +137,11 @@ static void write_command(FILE *file, const struct command *command)
     }
     const char *example = cli_example(command->name);
     if (example != NULL) {
-        fprintf(file, "\nExample:\n  %s\n", example);
+        const bool demo = strstr(example, "captures-demo") != NULL;
+        fprintf(file, "\nExample%s:\n",
+                demo ? " (captures-demo is installed in share/doc/brakelag)"
+                     : "");
+        write_example(file, example);
     }
 }
 

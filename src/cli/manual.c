@@ -84,7 +84,8 @@ static void write_see_also(FILE *file, const struct command *commands,
         }
     }
     fputs("\n.PP\nThe guide, the reference of the trial file and the methods "
-          "are installed beside the program, in share/doc/brakelag.\n",
+          "are installed in share/doc/brakelag/docs, a trial to try things on "
+          "in share/doc/brakelag/captures-demo.\n",
           file);
 }
 

@@ -156,7 +156,12 @@ def main():
         if "help" not in names] if wanted else ["no command"])
     report("every command shows an example", [
         c for c in wanted if c != "version"
-        and "\nExample:\n" not in tool("help", c)])
+        and not re.search(r"\nExample(?: \(.*\))?:\n  brakelag ",
+                          tool("help", c))])
+    report("the help fits a screen of 80 columns", [
+        "%s: %d columns: %s" % (" ".join(words), len(line), line)
+        for words in [[]] + [[command] for command in wanted]
+        for line in tool("help", *words).splitlines() if len(line) > 80])
     manual(wanted)
     groff(wanted)
     with tempfile.TemporaryDirectory() as folder:

@@ -1,11 +1,15 @@
 # SPDX-License-Identifier: MIT
 """What the tests of the installed copy share: TAP, and what must be there."""
 import os
+import re
+import shutil
 import subprocess
 import sys
 
+LINK = re.compile(r"\[[^\]\n]*\]\(([^)\s#]+)(?:#[^)]*)?\)")
 HERE = os.path.dirname(os.path.abspath(__file__))
 SOURCE = os.path.dirname(os.path.dirname(HERE))
+DOC = "share/doc/brakelag"
 TABLES = ("iso11992-2", "j1939-brakes", "j1939-vehicle")
 
 
@@ -34,12 +38,47 @@ def missing(prefix, names):
     wanted += ["share/man/man1/brakelag.1", "bin/brakelag",
                "share/bash-completion/completions/brakelag",
                "share/zsh/site-functions/_brakelag",
-               "share/doc/brakelag/trial-file.md",
-               "share/doc/brakelag/examples/page.c",
-               "share/doc/brakelag/examples/response.c"]
+               DOC + "/README.md", DOC + "/LICENSE",
+               DOC + "/LICENSE.dygraphs", DOC + "/docs/trial-file.md",
+               DOC + "/docs/examples/page.c", DOC + "/docs/examples/response.c",
+               DOC + "/captures-demo/trial.ini"]
     wanted += ["share/man/man1/brakelag-%s.1" % name for name in names]
     return [path for path in wanted
             if not os.path.exists(os.path.join(prefix, path))]
+
+
+def dead(prefix, tool, names, env):
+    """Files that the installed pages link to and the examples of the help name,
+    and that are not there."""
+    top = os.path.join(prefix, DOC)
+    wrong, asked = [], 0
+    for folder, _, found in os.walk(top):
+        for page in (os.path.join(folder, n) for n in found
+                     if n.endswith(".md")):
+            with open(page, encoding="utf-8") as file:
+                text = re.sub(r"^```.*?^```", "", file.read(),
+                              flags=re.S | re.M)
+            for target in LINK.findall(text):
+                asked += 1
+                if "://" not in target and not os.path.exists(
+                        os.path.join(folder, target)):
+                    wrong.append("%s: %s" % (os.path.relpath(page, top), target))
+    for name in names:
+        text = run([tool, name, "--help"], env=env, check=True).stdout
+        for word in text.partition("\nExample")[2].split():
+            if "captures-demo/" in word:
+                asked += 1
+                if not os.path.exists(os.path.join(top, word)):
+                    wrong.append("%s --help: %s" % (name, word))
+    return wrong if asked > 100 else wrong + ["only %d were asked" % asked]
+
+
+def runpath(program):
+    """What the loader is told by the program, None where nobody can read it."""
+    if not shutil.which("readelf"):
+        return None
+    text = run(["readelf", "-d", program], check=True).stdout
+    return re.findall(r"\((?:RUNPATH|RPATH)\).*\[(.*)\]", text)
 
 
 class Tap:

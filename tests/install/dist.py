@@ -9,12 +9,17 @@ import os
 import sys
 import tempfile
 
-from common import Tap, commands, missing, run
+from common import Tap, commands, missing, run, runpath
 
 
 def last(result):
     return [] if result.returncode == 0 else \
         (result.stdout + result.stderr).splitlines()[-40:]
+
+
+def library(prefix):
+    found = glob.glob(prefix + "/lib*/**/libbrakelag.so.*", recursive=True)
+    return os.path.relpath(os.path.dirname(found[0]), prefix)
 
 
 def main():
@@ -32,7 +37,7 @@ def main():
         tap.check("clone", last(run(["git", "clone", "-q", source, clone])))
         tap.check("meson setup", last(run(
             ["meson", "setup", build, clone, "--prefix", prefix,
-             "-Dbuildtype=release"], env=env)))
+             "-Dbuildtype=release", "-Drunpath=true"], env=env)))
         tap.check("meson dist builds and tests", last(run(
             ["meson", "dist", "-C", build, "--formats", "gztar"], env=env)))
         tap.check("an archive lies there", [] if glob.glob(
@@ -45,6 +50,10 @@ def main():
         tool = os.path.join(prefix, "bin", "brakelag")
         tap.check("all files are in place",
                   missing(prefix, commands(tool, env)))
+        tap.check("the program looks for its library beside itself",
+                  [] if runpath(tool) in ([
+                      "$ORIGIN/../" + library(prefix)], None)
+                  else [str(runpath(tool))])
         tap.check("the program finds its tables",
                   last(run([tool, "tables", "show", "iso11992-2", "EBS11"],
                            env=env)))

@@ -12,7 +12,7 @@ import shlex
 import sys
 import tempfile
 
-from common import SOURCE, Tap, commands, missing, run
+from common import SOURCE, Tap, commands, dead, missing, run, runpath
 
 ROW = "ZZ1,0xFF42,any,any,,running_number,1.1,8,,,,,,count,,,test,confirmed\n"
 
@@ -51,13 +51,28 @@ def knows(path, text):
         return text.encode() in file.read()
 
 
+def after_install(prefix, library, env):
+    """The script that `meson install` ends with (it is left out of DESTDIR)."""
+    script = ["sh", os.path.join(SOURCE, "src", "cli", "installed.sh"),
+              os.path.join(prefix, "bin"), library]
+    known = run(script, env=env)
+    unknown = run(script, env={k: v for k, v in env.items()
+                               if k != "LD_LIBRARY_PATH"})
+    wrong = [] if known.returncode == 0 and not known.stdout else \
+        ["found, and yet: " + known.stdout]
+    if unknown.returncode != 0 or "ldconfig" not in unknown.stdout or \
+            library not in unknown.stdout:
+        wrong.append("not found: " + unknown.stdout + unknown.stderr)
+    return wrong
+
+
 def build_example(name, words, prefix, library, folder, sanitizers, env):
     flags = run(["pkg-config", "--cflags", "--libs", "brakelag"], env=env)
     if flags.returncode != 0:
         return None, ["pkg-config: " + flags.stderr]
     program = os.path.join(folder, name)
-    source = os.path.join(prefix, "share", "doc", "brakelag", "examples",
-                          name + ".c")
+    source = os.path.join(prefix, "share", "doc", "brakelag", "docs",
+                          "examples", name + ".c")
     if sanitizers != "none":
         words = words + ["-fsanitize=" + sanitizers]
     result = run(words + ["-std=c11", "-Wall", "-Wextra", "-Werror", source] +
@@ -95,7 +110,8 @@ def example_tells_truth(program, env):
 
 
 def short(prefix, name, most):
-    path = os.path.join(prefix, "share", "doc", "brakelag", "examples", name)
+    path = os.path.join(prefix, "share", "doc", "brakelag", "docs",
+                        "examples", name)
     with open(path, encoding="utf-8") as file:
         lines = len(file.readlines())
     return [] if lines < most else ["%s has %d lines" % (name, lines)]
@@ -136,7 +152,8 @@ def main():
     tap = Tap()
     with tempfile.TemporaryDirectory() as folder:
         prefix, library = place(build, folder)
-        env = dict(os.environ, LC_ALL="C",
+        # As after ldconfig: the program has no path to its library.
+        env = dict(os.environ, LC_ALL="C", LD_LIBRARY_PATH=library,
                    PKG_CONFIG_SYSROOT_DIR=folder,
                    PKG_CONFIG_PATH=os.path.join(library, "pkgconfig"),
                    BRAKELAG_TABLES=os.path.join(prefix, "share", "brakelag",
@@ -144,6 +161,13 @@ def main():
         tool = os.path.join(prefix, "bin", "brakelag")
         tap.check("all files are in place",
                   missing(prefix, commands(tool, env)))
+        names = commands(tool, env)
+        tap.check("what pages and help name is there",
+                  dead(prefix, tool, names, env))
+        tap.check("the program has no path to its library in it",
+                  runpath(tool))
+        tap.check("after an install that the loader does not know, it is said",
+                  after_install(prefix, library, env))
         tap.check("pkg-config knows the folder of the tables",
                   [] if os.path.exists(folder + run(
                       ["pkg-config", "--variable=tablesdir", "brakelag"],
@@ -161,7 +185,6 @@ def main():
                                     sanitizers, env)
         tap.check("one that makes the page is under 40 lines",
                   wrong or short(prefix, "page.c", 40))
-        env["LD_LIBRARY_PATH"] = library
         tap.check("and tells when the units responded",
                   example_tells_truth(program, env) if program
                   else ["not built"])
