@@ -9,98 +9,44 @@
  * neither the choice of the first sample nor a bend of the curve shifts much.
  * All four kinds of passage are the rising one seen in a mirror.
  */
-#include "signal/internal.h"
-
-#include <math.h>
-
 #include "signal/fit.h"
+#include "signal/view.h"
 
 static const int64_t LASTING_NS = 20000000;
 enum { LASTING_SAMPLES = 3, FIT_LEAST = 5, FIT_MANY = 64 };
 
-/* A window of the series, mirrored so that the passage rises. */
-struct view {
-    const struct bl_samples *samples;
-    size_t first, end;
-    double sign;   /* of the values */
-    bool backward; /* of time */
-    double level;  /* times sign */
-    double noise, band;
-};
-
-struct pair {
-    bool found;
-    size_t before, after; /* positions in the view */
-};
-
-static size_t position_count(const struct view *view)
-{
-    return view->end > view->first ? view->end - view->first : 0;
-}
-
-static size_t index_of(const struct view *view, size_t position)
-{
-    return view->backward ? view->end - 1 - position : view->first + position;
-}
-
-static double height(const struct view *view, size_t position)
-{
-    return view->sign * (double)view->samples->value[index_of(view, position)] -
-           view->level;
-}
-
-/* Seconds from `origin` in the view's direction of time. */
-static double moment(const struct view *view, size_t position, int64_t origin)
-{
-    const int64_t ns =
-        view->samples->time_ns[index_of(view, position)] - origin;
-    return (view->backward ? -1e-9 : 1e-9) * (double)ns;
-}
-
-static bool same_part(const struct view *view, size_t a, size_t b)
-{
-    return bl_signal_part(view->samples, index_of(view, a)) ==
-           bl_signal_part(view->samples, index_of(view, b));
-}
-
-static bool gap_between(const struct view *view, size_t a, size_t b)
-{
-    const size_t i = index_of(view, a);
-    const size_t j = index_of(view, b);
-    return bl_signal_gap(view->samples, i < j ? i : j, i < j ? j : i);
-}
-
 /* Does the signal stay up after `position`? */
-static bool lasts(const struct view *view, size_t position)
+static bool lasts(const struct bl_view *view, size_t position)
 {
-    const size_t count = position_count(view);
-    const int64_t origin = view->samples->time_ns[index_of(view, position)];
+    const size_t count = bl_view_count(view);
+    const int64_t origin =
+        view->samples->time_ns[bl_view_index(view, position)];
     for (size_t i = position + 1; i < count; i++) {
         if (i > position + LASTING_SAMPLES &&
-            moment(view, i, origin) > 1e-9 * (double)LASTING_NS) {
+            bl_view_moment(view, i, origin) > 1e-9 * (double)LASTING_NS) {
             break;
         }
-        if (gap_between(view, i - 1, i) || !same_part(view, i - 1, i)) {
+        if (bl_view_gap(view, i - 1, i) || !bl_view_one_part(view, i - 1, i)) {
             break;
         }
-        if (height(view, i) < -view->band) {
+        if (bl_view_height(view, i) < -view->band) {
             return false;
         }
     }
     return true;
 }
 
-static struct pair first_passage(const struct view *view)
+static struct bl_view_pair first_passage(const struct bl_view *view)
 {
-    struct pair pair = {0};
-    const size_t count = position_count(view);
+    struct bl_view_pair pair = {0};
+    const size_t count = bl_view_count(view);
     bool below = false;
     for (size_t i = 0; i < count; i++) {
-        const double h = height(view, i);
+        const double h = bl_view_height(view, i);
         if (isnan(h)) {
             continue;
         }
-        if (below && !same_part(view, pair.before, i)) {
+        if (below && !bl_view_one_part(view, pair.before, i)) {
             below = false;
         }
         if (below && h >= 0 && lasts(view, i)) {
@@ -116,25 +62,27 @@ static struct pair first_passage(const struct view *view)
 
 /* Samples on both sides of the passage that are clear of the level by
    `clearance`. False: the signal lingers at the level on either side. */
-static bool clear_of_level(const struct view *view, const struct pair *pair,
-                           double clearance, struct pair *out)
+static bool clear_of_level(const struct bl_view *view,
+                           const struct bl_view_pair *pair, double clearance,
+                           struct bl_view_pair *out)
 {
-    const size_t count = position_count(view);
+    const size_t count = bl_view_count(view);
     size_t high = pair->after;
-    while (high < count && !(height(view, high) >= clearance)) {
-        if (height(view, high) < -clearance - view->band) {
+    while (high < count && !(bl_view_height(view, high) >= clearance)) {
+        if (bl_view_height(view, high) < -clearance - view->band) {
             return false;
         }
         high++;
     }
-    if (high == count || !same_part(view, pair->before, high)) {
+    if (high == count || !bl_view_one_part(view, pair->before, high)) {
         return false;
     }
     size_t low = high;
-    while (low > 0 && !(height(view, low) <= -clearance)) {
+    while (low > 0 && !(bl_view_height(view, low) <= -clearance)) {
         low--;
     }
-    if (!(height(view, low) <= -clearance) || !same_part(view, low, high)) {
+    if (!(bl_view_height(view, low) <= -clearance) ||
+        !bl_view_one_part(view, low, high)) {
         return false;
     }
     out->before = low;
@@ -151,22 +99,22 @@ struct local_fit {
 };
 
 /* One local fit to the samples within half_s of centre_s. */
-static bool fit_near(const struct view *view, size_t near, int64_t origin,
+static bool fit_near(const struct bl_view *view, size_t near, int64_t origin,
                      double centre_s, double half_s, struct local_fit *out)
 {
     struct bl_signal_sums sums = {0};
-    const size_t count = position_count(view);
+    const size_t count = bl_view_count(view);
     size_t i = near;
-    while (i > 0 && moment(view, i, origin) >= centre_s - half_s) {
+    while (i > 0 && bl_view_moment(view, i, origin) >= centre_s - half_s) {
         i--;
     }
     for (; i < count; i++) {
-        const double x = (moment(view, i, origin) - centre_s) / half_s;
-        const double h = height(view, i);
+        const double x = (bl_view_moment(view, i, origin) - centre_s) / half_s;
+        const double h = bl_view_height(view, i);
         if (x > 1) {
             break;
         }
-        if (x >= -1 && !isnan(h) && same_part(view, i, near)) {
+        if (x >= -1 && !isnan(h) && bl_view_one_part(view, i, near)) {
             bl_signal_sums_add(&sums, x, h);
         }
     }
@@ -204,7 +152,7 @@ static bool fit_near(const struct view *view, size_t near, int64_t origin,
 
 /* Local fits in turn, each centred on the passage that the last one found and
    as wide as its slope asks for. */
-static bool settle(const struct view *view, size_t near, int64_t origin,
+static bool settle(const struct bl_view *view, size_t near, int64_t origin,
                    double low_s, double high_s, double clearance,
                    struct local_fit *out)
 {
@@ -238,39 +186,80 @@ static bool settle(const struct view *view, size_t near, int64_t origin,
 
 /* The fit for slow passages; false where there are too few samples near the
    level, so that interpolation is the better way. */
-static bool slow_passage(const struct view *view, const struct pair *pair,
-                         int64_t origin, struct local_fit *out)
+static bool slow_passage(const struct bl_view *view,
+                         const struct bl_view_pair *pair,
+                         const struct bl_view_pair *clear, int64_t origin,
+                         struct local_fit *out)
 {
-    const double clearance =
-        fmax(4 * view->noise, 1.5 * view->samples->resolution);
-    struct pair clear = {0};
-    if (!(view->noise > 0) || !clear_of_level(view, pair, clearance, &clear) ||
-        clear.after - clear.before < FIT_LEAST - 1) {
+    if (!clear->found || clear->after - clear->before < FIT_LEAST - 1) {
         return false;
     }
-    double low_s = moment(view, clear.before, origin);
-    double high_s = moment(view, clear.after, origin);
-    if (clear.after - clear.before > FIT_MANY) {
+    double low_s = bl_view_moment(view, clear->before, origin);
+    double high_s = bl_view_moment(view, clear->after, origin);
+    if (clear->after - clear->before > FIT_MANY) {
         /* Among many samples the extreme ones are clear too soon. */
         const double wider_s = (high_s - low_s) / 2;
         low_s -= wider_s;
         high_s += wider_s;
     }
-    return settle(view, pair->after, origin, low_s, high_s, clearance, out);
+    return settle(view, pair->after, origin, low_s, high_s,
+                  bl_view_clearance(view), out);
+}
+
+/* Where few samples lie between those that are clear of the level, the passage
+   is between these, whatever a single noisy sample in front of them did. */
+static struct bl_view_pair sharp_passage(const struct bl_view *view,
+                                         const struct bl_view_pair *pair,
+                                         const struct bl_view_pair *clear)
+{
+    struct bl_view_pair sharp = *pair;
+    if (!clear->found || clear->before < pair->after) {
+        return sharp;
+    }
+    sharp.before = clear->before;
+    for (size_t i = clear->before + 1; i <= clear->after; i++) {
+        if (bl_view_height(view, i) >= 0) {
+            sharp.after = i;
+            break;
+        }
+        sharp.before = isnan(bl_view_height(view, i)) ? sharp.before : i;
+    }
+    return sharp;
+}
+
+/* What the fit says gives way to the stretch on a shelf, and where a noisy
+   sample in front of the stretch had drawn it there. */
+static void on_a_shelf(const struct bl_view *view,
+                       const struct bl_view_pair *clear, int64_t origin,
+                       const struct local_fit *fit, struct bl_crossing *out)
+{
+    const struct bl_stretch at = bl_stretch_at(view, clear, origin);
+    if (!at.found) {
+        return;
+    }
+    const double width_s = at.to_s - at.from_s;
+    if (at.shelf || fit->at_s < at.from_s - width_s ||
+        fit->at_s > at.to_s + width_s) {
+        out->time_ns = origin + (int64_t)llround((view->backward ? -1e9 : 1e9) *
+                                                 (at.from_s + at.to_s) / 2);
+        out->u_noise_s = width_s / sqrt(12);
+    }
 }
 
 /* Where the signal lingers at the level or the fit failed, two samples say
    little: the window is doubled until a slope stands out of the noise. */
-static bool lingering_passage(const struct view *view, const struct pair *pair,
-                              int64_t origin, struct local_fit *out)
+static bool lingering_passage(const struct bl_view *view,
+                              const struct bl_view_pair *pair, int64_t origin,
+                              struct local_fit *out)
 {
-    const double step = height(view, pair->after) - height(view, pair->before);
+    const double step =
+        bl_view_height(view, pair->after) - bl_view_height(view, pair->before);
     double half_s = 4e-9 * (double)view->samples->interval_ns;
     if (!(step < 3 * view->noise) || !(half_s > 0)) {
         return false;
     }
-    const double centre_s = (moment(view, pair->before, origin) +
-                             moment(view, pair->after, origin)) /
+    const double centre_s = (bl_view_moment(view, pair->before, origin) +
+                             bl_view_moment(view, pair->after, origin)) /
                             2;
     for (unsigned round = 0; round < 10; round++, half_s *= 2) {
         if (fit_near(view, pair->after, origin, centre_s, half_s, out) &&
@@ -287,66 +276,36 @@ static bool lingering_passage(const struct view *view, const struct pair *pair,
     return true;
 }
 
-/* How far the true curve may lie from the chord: by its bend, or, where it
-   turns sharply at one of the two samples, by a corner in between. In shares
-   of the chord's duration. */
-static double chord_error(const struct view *view, const struct pair *pair,
-                          double step, double share)
+static void interpolate(const struct bl_view *view,
+                        const struct bl_view_pair *pair, int64_t origin,
+                        struct bl_crossing *out)
 {
-    const size_t count = position_count(view);
-    double error = 0;
-    for (unsigned side = 0; side < 2; side++) {
-        const bool early = side == 0;
-        if (early ? pair->before == 0 : pair->after + 1 >= count) {
-            continue;
-        }
-        const size_t outer = early ? pair->before - 1 : pair->after + 1;
-        const size_t inner = early ? pair->before : pair->after;
-        if (!same_part(view, outer, inner) || gap_between(view, outer, inner) ||
-            isnan(height(view, outer))) {
-            continue;
-        }
-        const double next = early ? height(view, inner) - height(view, outer)
-                                  : height(view, outer) - height(view, inner);
-        const double bend2 =
-            (next - step) * (next - step) - 6 * view->noise * view->noise;
-        const double bend = bend2 > 0 ? sqrt(bend2) : 0;
-        error = fmax(error, bend * share * (1 - share) / (2 * step));
-        if (bend > step / 2) {
-            const double corner = early ? share : 1 - share;
-            error = fmax(error, fmin(corner, 1 - corner) / 2);
-        }
-    }
-    return error;
-}
-
-static void interpolate(const struct view *view, const struct pair *pair,
-                        int64_t origin, struct bl_crossing *out)
-{
-    const double low = height(view, pair->before);
-    const double step = height(view, pair->after) - low;
-    const double from_s = moment(view, pair->before, origin);
+    const double low = bl_view_height(view, pair->before);
+    const double step = bl_view_height(view, pair->after) - low;
+    const double from_s = bl_view_moment(view, pair->before, origin);
     const double width_s =
-        fmax(moment(view, pair->after, origin) - from_s, 1e-9);
+        fmax(bl_view_moment(view, pair->after, origin) - from_s, 1e-9);
     const double share = -low / step;
-    const double at_s = from_s + share * width_s;
+    const struct bl_chord off = bl_chord_beside(view, pair, step, share);
+    const double at_s = from_s + (share + off.later) * width_s;
     /* The second factor: the slope comes from the same two noisy samples. */
     const double both =
         sqrt(((1 - share) * (1 - share) + share * share) *
              (1 + 6 * view->noise * view->noise / (step * step)));
     out->slope = step / width_s;
     out->u_noise_s = view->noise / out->slope * both;
-    out->u_sampling_s = width_s * chord_error(view, pair, step, share);
+    out->u_sampling_s = width_s * off.u;
     out->time_ns =
         origin + (int64_t)llround((view->backward ? -1e9 : 1e9) * at_s);
 }
 
 /* Midpoint between two samples, for gaps and for stair-steps. */
-static void midpoint(const struct view *view, const struct pair *pair,
-                     unsigned flag, struct bl_crossing *out)
+static void midpoint(const struct bl_view *view,
+                     const struct bl_view_pair *pair, unsigned flag,
+                     struct bl_crossing *out)
 {
-    const size_t a = index_of(view, pair->before);
-    const size_t b = index_of(view, pair->after);
+    const size_t a = bl_view_index(view, pair->before);
+    const size_t b = bl_view_index(view, pair->after);
     const int64_t late = view->samples->time_ns[a < b ? b : a];
     int64_t width = late - view->samples->time_ns[a < b ? a : b];
     if ((flag & BL_FLAG_STAIR_STEPS) != 0 && width < view->samples->stair_ns) {
@@ -355,8 +314,9 @@ static void midpoint(const struct view *view, const struct pair *pair,
     const double width_s = fmax((double)width * 1e-9, 1e-9);
     out->time_ns = late - width / 2;
     out->u_sampling_s = width_s / sqrt(12);
-    out->slope =
-        (height(view, pair->after) - height(view, pair->before)) / width_s;
+    out->slope = (bl_view_height(view, pair->after) -
+                  bl_view_height(view, pair->before)) /
+                 width_s;
     /* In a gap the width says it all: the level may have been passed anywhere
        in it, whatever the noise is. */
     out->u_noise_s =
@@ -365,24 +325,24 @@ static void midpoint(const struct view *view, const struct pair *pair,
 }
 
 /* The samples next to a time, missing ones passed over. */
-static struct pair around(const struct view *view, size_t near, int64_t origin,
-                          double at_s)
+static struct bl_view_pair around(const struct bl_view *view, size_t near,
+                                  int64_t origin, double at_s)
 {
-    const size_t count = position_count(view);
-    struct pair pair = {0};
+    const size_t count = bl_view_count(view);
+    struct bl_view_pair pair = {0};
     size_t low = near;
-    while (low > 0 &&
-           (moment(view, low, origin) > at_s || isnan(height(view, low)))) {
+    while (low > 0 && (bl_view_moment(view, low, origin) > at_s ||
+                       isnan(bl_view_height(view, low)))) {
         low--;
     }
-    while (low + 1 < count && moment(view, low + 1, origin) <= at_s) {
+    while (low + 1 < count && bl_view_moment(view, low + 1, origin) <= at_s) {
         low++;
     }
-    while (low > 0 && isnan(height(view, low))) {
+    while (low > 0 && isnan(bl_view_height(view, low))) {
         low--;
     }
     size_t high = low + 1;
-    while (high < count && isnan(height(view, high))) {
+    while (high < count && isnan(bl_view_height(view, high))) {
         high++;
     }
     pair.before = low;
@@ -391,34 +351,43 @@ static struct pair around(const struct view *view, size_t near, int64_t origin,
     return pair;
 }
 
-static struct bl_crossing cross(const struct view *view)
+static struct bl_crossing cross(const struct bl_view *view)
 {
     struct bl_crossing out = {.slope = NAN};
-    const struct pair pair = first_passage(view);
+    struct bl_view_pair pair = first_passage(view);
     if (!pair.found) {
         return out;
     }
     const struct bl_samples *samples = view->samples;
-    const int64_t origin = samples->time_ns[index_of(view, pair.before)];
+    const int64_t origin = samples->time_ns[bl_view_index(view, pair.before)];
+    struct bl_view_pair clear = {0};
+    if (view->noise > 0) {
+        clear_of_level(view, &pair, bl_view_clearance(view), &clear);
+    }
+    if (clear.found && clear.after - clear.before < FIT_LEAST - 1) {
+        pair = sharp_passage(view, &pair, &clear);
+    }
     struct local_fit fit;
     out.found = true;
-    out.seen_ns = samples->time_ns[index_of(view, view->backward ? pair.before
-                                                                 : pair.after)];
-    if (gap_between(view, pair.before, pair.after)) {
+    out.seen_ns = samples->time_ns[bl_view_index(
+        view, view->backward ? pair.before : pair.after)];
+    if (bl_view_gap(view, pair.before, pair.after)) {
         midpoint(view, &pair, BL_FLAG_IN_GAP, &out);
     } else if (samples->stair_steps && samples->stair_ns > 0) {
         midpoint(view, &pair, BL_FLAG_STAIR_STEPS, &out);
-    } else if (slow_passage(view, &pair, origin, &fit) ||
+    } else if (slow_passage(view, &pair, &clear, origin, &fit) ||
                lingering_passage(view, &pair, origin, &fit)) {
         out.time_ns =
             origin + (int64_t)llround((view->backward ? -1e9 : 1e9) * fit.at_s);
         out.slope = fit.slope;
         out.u_noise_s = fit.sigma / fit.slope * fit.unit_error;
-        const struct pair next = around(view, pair.after, origin, fit.at_s);
-        if (next.found && gap_between(view, next.before, next.after)) {
+        const struct bl_view_pair next =
+            around(view, pair.after, origin, fit.at_s);
+        if (next.found && bl_view_gap(view, next.before, next.after)) {
             midpoint(view, &next, BL_FLAG_IN_GAP, &out);
             out.slope = fit.slope;
         }
+        on_a_shelf(view, &clear, origin, &fit, &out);
     } else {
         interpolate(view, &pair, origin, &out);
     }
@@ -431,10 +400,10 @@ static struct bl_crossing cross(const struct view *view)
     return out;
 }
 
-static struct view window(const struct bl_samples *samples, int64_t from_ns,
-                          int64_t to_ns)
+static struct bl_view window(const struct bl_samples *samples, int64_t from_ns,
+                             int64_t to_ns)
 {
-    const struct view view = {
+    const struct bl_view view = {
         .samples = samples,
         .first = bl_samples_at(samples, from_ns),
         .end = bl_samples_at(samples, to_ns),
@@ -447,7 +416,7 @@ struct bl_crossing bl_rising(const struct bl_samples *samples, int64_t from_ns,
                              int64_t to_ns, double level, double noise,
                              double band)
 {
-    struct view view = window(samples, from_ns, to_ns);
+    struct bl_view view = window(samples, from_ns, to_ns);
     view.level = level;
     view.noise = noise;
     view.band = band;
@@ -458,7 +427,7 @@ struct bl_crossing bl_falling(const struct bl_samples *samples, int64_t from_ns,
                               int64_t to_ns, double level, double noise,
                               double band)
 {
-    struct view view = window(samples, from_ns, to_ns);
+    struct bl_view view = window(samples, from_ns, to_ns);
     view.sign = -1;
     view.level = -level;
     view.noise = noise;
@@ -470,7 +439,7 @@ struct bl_crossing bl_last_falling(const struct bl_samples *samples,
                                    int64_t from_ns, int64_t to_ns, double level,
                                    double noise, double band)
 {
-    struct view view = window(samples, from_ns, to_ns);
+    struct bl_view view = window(samples, from_ns, to_ns);
     view.backward = true;
     view.level = level;
     view.noise = noise;
@@ -482,7 +451,7 @@ struct bl_crossing bl_last_rising(const struct bl_samples *samples,
                                   int64_t from_ns, int64_t to_ns, double level,
                                   double noise, double band)
 {
-    struct view view = window(samples, from_ns, to_ns);
+    struct bl_view view = window(samples, from_ns, to_ns);
     view.backward = true;
     view.sign = -1;
     view.level = -level;

@@ -24,6 +24,7 @@ enum {
     FILLS = 2,    /* curves that fill */
     CURVES = POWERS + FILLS + 1, /* those, and the exponential */
     ROUNDS = 6,                  /* of finer steps */
+    CURVE_SHOWN = 4,             /* samples that show a curve */
     NOTHING = 40, /* e to the minus 40 is less than the last digit of 1 */
     LARGEST = 700 /* e to the 700 is still a number */
 };
@@ -47,6 +48,7 @@ struct rise {
     double *fill[FILLS]; /* how far each of them still is from full */
     size_t count;
     size_t departed; /* the first point that is certainly off rest */
+    size_t shown;    /* samples from there to the height that tells nothing */
     double length_s; /* from there to the end */
     double onset;    /* 1 kPa in the noise of a point */
     double u_rest;   /* the same of the rest's uncertainty */
@@ -418,9 +420,12 @@ static void estimate(const struct bl_samples *samples, struct rise *rise,
     /* None of the curves is the true one: between two samples it may bend as no
        sample shows. A fifth of their distance either way (by simulation,
        tests/unit/signal/onset_test.c); all of it where the channel repeats its
-       values. */
+       values, or where so few samples lie on the beginning of the rise that
+       they show no curve. */
     foot->u_model_s = samples->stair_steps
                           ? 1e-9 * (double)samples->stair_ns / sqrt(12)
+                      : rise->shown < CURVE_SHOWN
+                          ? 1e-9 * (double)samples->interval_ns / sqrt(12)
                           : 0.2e-9 * (double)samples->interval_ns;
     foot->u_s = hypot(foot->u_fit_s, foot->u_model_s);
     bl_free(trial);
@@ -499,6 +504,7 @@ struct bl_foot bl_rise_foot(const struct bl_samples *samples, int64_t from_ns,
             .x = room,
             .y = room + ROOM,
             .before = room + 2 * ROOM,
+            .shown = high_at - departed,
             .latest_s = (double)(latest_ns - samples->time_ns[end - 1]) * 1e-9};
         for (size_t k = 0; k < FILLS; k++) {
             rise.fill[k] = room + (3 + k) * ROOM;
