@@ -37,6 +37,7 @@ struct bl_trial_channel {
     double delay_s, u_delay_s;
     double range_low, range_high;
     char *calibrated;
+    char *instrument; /* its serial number, so that another one is noticed */
     /* Switches: where they trip and reset on the pressure they watch. */
     double trips_at_kpa, resets_at_kpa;
     bool on_when_low; /* on_when = low: the contact reads low when pressed */
@@ -225,7 +226,8 @@ struct bl_trial_log {
 struct bl_trial {
     char *path, *folder, *name;
     char *date;  /* ISO 8601, "2026-03-01" or "2026-03-01T14:30"; NULL */
-    char *place; /* both from [record], where they stand too; NULL */
+    char *place; /* as date and supply from [record], where they stand, too */
+    double supply_kpa; /* before the first application; NaN */
     char sha256[BL_SHA256_HEX];
     double *speed_kmh;
     size_t speeds;

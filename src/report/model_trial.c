@@ -2,7 +2,11 @@
 /* What the trial says, and which mapping tables were used, as a tree. */
 #include "report/result.h"
 
+#include "base/number.h"
+#include "study/predict/inputs.h"
+
 #include <math.h>
+#include <stdio.h>
 #include <string.h>
 
 static const char *line_text(enum bl_control_line line)
@@ -49,6 +53,43 @@ static json_t *pairs(struct bl_tree *tree, const char *called,
     return array;
 }
 
+static const char *command_kind_text(enum bl_command_kind kind)
+{
+    switch (kind) {
+    case BL_COMMAND_CONTROL_MOVEMENT:
+        return "control-movement";
+    case BL_COMMAND_TREADLE_PRESSURE:
+        return "treadle-pressure";
+    case BL_COMMAND_ELECTRONIC_DEMAND:
+        return "electronic-demand";
+    case BL_COMMAND_NONE:
+        break;
+    }
+    return NULL;
+}
+
+/* Where the command comes from, and from which rise on it counts: "20 kPa",
+   "5 %", "edge". */
+static void command_members(struct bl_tree *tree, json_t *object,
+                            const struct bl_trial_unit *unit)
+{
+    char number[40];
+    char at[48];
+    const bool pressure = unit->command_at_kind == BL_COMMAND_AT_PRESSURE;
+    const bool edge = unit->command_at_kind == BL_COMMAND_AT_EDGE;
+    (void)snprintf(at, sizeof(at), "%s %s",
+                   bl_number_format(unit->command_at, BL_TREE_DIGITS, number,
+                                    sizeof(number)),
+                   pressure ? "kPa" : "%");
+    bl_tree_text(tree, object, "command", unit->command.text);
+    bl_tree_text(tree, object, "command_kind",
+                 command_kind_text(unit->command_kind));
+    bl_tree_text(tree, object, "command_at",
+                 unit->command_kind == BL_COMMAND_NONE ? NULL
+                 : edge                                ? "edge"
+                                                       : at);
+}
+
 static json_t *unit_object(struct bl_tree *tree, const struct bl_trial *trial,
                            size_t index, enum bl_control_line line)
 {
@@ -74,7 +115,7 @@ static json_t *unit_object(struct bl_tree *tree, const struct bl_trial *trial,
     bl_tree_put(tree, object, "address",
                 unit->address < 0 ? json_null() : json_integer(unit->address));
     bl_tree_text(tree, object, "bus", unit->bus);
-    bl_tree_text(tree, object, "command", unit->command.text);
+    command_members(tree, object, unit);
     bl_tree_text(tree, object, "control", unit->control.text);
     json_t *outputs = bl_tree_array(tree);
     for (size_t i = 0; i < unit->outputs; i++) {
@@ -125,6 +166,7 @@ static json_t *channel_object(struct bl_tree *tree,
     bl_tree_number(tree, object, "range_high", channel->range_high);
     bl_tree_number(tree, object, "trips_at_kpa", channel->trips_at_kpa);
     bl_tree_number(tree, object, "resets_at_kpa", channel->resets_at_kpa);
+    bl_tree_text(tree, object, "instrument", channel->instrument);
     bl_tree_text(tree, object, "calibrated", channel->calibrated);
     return object;
 }
@@ -137,6 +179,9 @@ json_t *bl_model_trial(struct bl_tree *tree, const struct bl_trial *trial)
     bl_tree_text(tree, object, "sha256", trial->sha256);
     bl_tree_text(tree, object, "date", trial->date);
     bl_tree_text(tree, object, "place", trial->place);
+    bl_tree_number(tree, object, "supply_kpa", trial->supply_kpa);
+    bl_tree_number(tree, object, "temperature_c",
+                   bl_stated_temperature_c(trial));
     bl_tree_number(tree, object, "response_at_kpa", trial->response_at_kpa);
     bl_tree_number(tree, object, "brakes_at_kpa", trial->brakes_at_kpa);
     json_t *levels = bl_tree_array(tree);

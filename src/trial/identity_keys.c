@@ -13,6 +13,8 @@
 /* Own choice: chassis numbers have 17 characters (ISO 3779), a workshop's own
    seldom more; a label's name becomes the name of a column. */
 enum { ID_MAX = 100, LABEL_NAME_MAX = 32 };
+/* Own choice: compressors cut out at 700 to 1300 kPa. */
+enum { SUPPLY_LEAST_KPA = 100, SUPPLY_MOST_KPA = 2000 };
 
 static bool clock_time(const char *text)
 {
@@ -59,6 +61,24 @@ SETTER(record_place)
     struct bl_trial *trial = object;
     (void)key;
     bl_trial_keep(r, &trial->place, entry->value);
+    (void)bl_trial_add_pair(r, &trial->record, &trial->records, entry->key,
+                            entry);
+}
+
+SETTER(record_supply)
+{
+    struct bl_trial *trial = object;
+    double kpa;
+    if (!bl_trial_quantity(r, entry->line, entry->value, key->quantity,
+                           key->example, &kpa)) {
+        return;
+    }
+    if (!(kpa >= SUPPLY_LEAST_KPA && kpa <= SUPPLY_MOST_KPA)) {
+        bl_trial_wrong(r, entry->line, "a supply pressure of 100 to 2000 kPa",
+                       entry->value, NULL);
+        return;
+    }
+    trial->supply_kpa = kpa;
     (void)bl_trial_add_pair(r, &trial->record, &trial->records, entry->key,
                             entry);
 }

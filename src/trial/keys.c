@@ -195,6 +195,8 @@ static const struct trial_key keys[] = {
       "0.5 ms", "standard uncertainty of the delay"),
     X(CHANNEL, "range", false, range, NONE, "0 .. 1000 kPa",
       "measuring range of the instrument"),
+    T(CHANNEL, "instrument", false, channel_t, instrument, "PT-0093",
+      "which transducer it is: its own number"),
     T(CHANNEL, "calibrated", false, channel_t, calibrated,
       "2026-02, works bench", "when and how it was calibrated"),
     Q(CHANNEL, "trips_at", channel_t, trips_at_kpa, PRESSURE, 1, 0, LEVEL_MOST,
@@ -301,6 +303,8 @@ static const struct trial_key keys[] = {
       "day of the trial, with its time where there are several that day"),
     X(RECORD, "place", false, record_place, NONE, "works yard",
       "where it was tested"),
+    X(RECORD, "supply", false, record_supply, PRESSURE, "830 kPa",
+      "supply pressure before the first application"),
     X(RECORD, "*", false, record, NONE, "level concrete",
       "tester, plates, temperature, instruments, ..: any key"),
 };

@@ -197,6 +197,7 @@ SETTER(when);
 SETTER(record);
 SETTER(record_date);
 SETTER(record_place);
+SETTER(record_supply);
 SETTER(id);
 SETTER(label);
 SETTER(figure);

@@ -82,6 +82,7 @@ enum bl_status bl_trial_read(struct bl_trial **out, struct bl_bytes *source,
         return bl_fail_memory(error);
     }
     r.trial->response_at_kpa = RESPONSE_AT_KPA;
+    r.trial->supply_kpa = NAN;
     r.trial->brakes_at_kpa = BRAKES_AT_KPA;
     r.trial->expect.gap_max_s = r.trial->expect.coupling_delay_max_s = NAN;
     r.trial->expect.lost_max_fraction = r.trial->expect.interval_max_s = NAN;

@@ -54,6 +54,7 @@ static void free_channel(struct bl_trial_channel *channel)
     bl_free(channel->column);
     bl_free(channel->measured_in);
     bl_free(channel->calibrated);
+    bl_free(channel->instrument);
 }
 
 static void free_clock(struct bl_trial_clock *clock)

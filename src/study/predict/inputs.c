@@ -84,19 +84,37 @@ bool bl_temperature_read(const char *text, double *low_c, double *high_c)
     return *low_c <= *high_c && *low_c > -90 && *high_c < 90;
 }
 
+/* The value of [record] `temperature` is a temperature; the last one counts. */
+static bool stated_temperature(const struct bl_trial *trial, double *low,
+                               double *high)
+{
+    bool found = false;
+    for (size_t i = 0; i < trial->records; i++) {
+        if (strcasecmp(trial->record[i].key, "temperature") == 0 &&
+            bl_temperature_read(trial->record[i].value, low, high)) {
+            found = true;
+        }
+    }
+    return found;
+}
+
+double bl_stated_temperature_c(const struct bl_trial *trial)
+{
+    double low;
+    double high;
+    return stated_temperature(trial, &low, &high) ? (low + high) / 2 : NAN;
+}
+
 static void temperature(struct bl_unit_inputs *in, const struct bl_trial *trial)
 {
     struct bl_predict_input *air = &in->range[BL_INPUT_TEMPERATURE];
     double low;
     double high;
-    for (size_t i = 0; i < trial->records; i++) {
-        if (strcasecmp(trial->record[i].key, "temperature") == 0 &&
-            bl_temperature_read(trial->record[i].value, &low, &high)) {
-            air->low = low;
-            air->usual = (low + high) / 2;
-            air->high = high;
-            air->from = BL_PREDICT_FROM_RECORD;
-        }
+    if (stated_temperature(trial, &low, &high)) {
+        air->low = low;
+        air->usual = (low + high) / 2;
+        air->high = high;
+        air->from = BL_PREDICT_FROM_RECORD;
     }
 }
 

@@ -90,5 +90,7 @@ void bl_inputs_chain(struct bl_chain *out, const struct bl_unit_values *values);
 double bl_inputs_behind(const struct bl_chain_unit *unit, double control_kpa);
 /* [record] temperature: "18 degC", "12 to 25 degC". False: not understood. */
 bool bl_temperature_read(const char *text, double *low_c, double *high_c);
+/* The middle of what [record] states; NaN. */
+double bl_stated_temperature_c(const struct bl_trial *trial);
 
 #endif

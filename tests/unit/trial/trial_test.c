@@ -60,10 +60,11 @@ static void the_head_is_read_in_canonical_units(void **state)
     assert_int_equal(t->control_line, BL_LINE_RELAYED);
     assert_string_equal(t->date, "2026-03-01T14:30");
     assert_string_equal(t->place, "works yard");
-    assert_int_equal(t->records, 3);
+    assert_near(t->supply_kpa, 830, 1e-9);
+    assert_int_equal(t->records, 4);
     assert_string_equal(t->record[0].key, "date");
-    assert_string_equal(t->record[2].key, "reservoir at start");
-    assert_string_equal(t->record[2].value, "830 kPa");
+    assert_string_equal(t->record[3].key, "reservoir at start");
+    assert_string_equal(t->record[3].value, "830 kPa");
     bl_trial_destroy(t);
 }
 
