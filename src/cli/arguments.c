@@ -143,6 +143,27 @@ static int take_option(struct arguments *arguments,
                : cli_no_memory();
 }
 
+/* Is help asked for anywhere before "--"? Whoever asks does not know yet how
+   the rest of the line is written. */
+static bool asks_help(const struct command *command, int argc, char **argv)
+{
+    for (int i = 0; i < argc && strcmp(argv[i], "--") != 0; i++) {
+        if (argv[i][0] != '-' || argv[i][1] == '\0') {
+            continue;
+        }
+        const char *value;
+        const enum option_id id = find(command, argv[i], &value);
+        if (id == OPTION_HELP && value == NULL) {
+            return true;
+        }
+        if (id != OPTION_END && option_spec(id)->value != NULL &&
+            value == NULL) {
+            i++; /* its value */
+        }
+    }
+    return false;
+}
+
 static const char *words_mean(const char *words)
 {
     return strcmp(words, "TRIAL") == 0
@@ -160,6 +181,11 @@ int arguments_read(struct arguments *arguments, const struct command *command,
 {
     memset(arguments, 0, sizeof(*arguments));
     arguments->command = command;
+    if (asks_help(command, argc, argv)) {
+        struct option_values *help = &arguments->option[OPTION_HELP];
+        return append(&help->item, &help->count, "") ? EXIT_DONE
+                                                     : cli_no_memory();
+    }
     bool options_end = false;
     for (int i = 0; i < argc; i++) {
         if (!options_end && strcmp(argv[i], "--") == 0) {
@@ -172,9 +198,6 @@ int arguments_read(struct arguments *arguments, const struct command *command,
         } else if (!append(&arguments->word, &arguments->words, argv[i])) {
             return cli_no_memory();
         }
-    }
-    if (has_option(arguments, OPTION_HELP)) {
-        return EXIT_DONE;
     }
     if (has_option(arguments, OPTION_JSON) &&
         has_option(arguments, OPTION_CSV)) {

@@ -2,7 +2,8 @@
 /*
  * What bash and zsh need to complete command lines, from the tables that also
  * drive parsing and --help. A value called FILE or FOLDER completes as such,
- * choices as words, anything else (names of runs, figures) not at all.
+ * choices as words, names of runs and conditions from the trial files on the
+ * line, anything else (figures, times) not at all.
  */
 #include "cli.h"
 
@@ -15,7 +16,25 @@ enum value_kind {
     VALUE_CHOICE,
     VALUE_FILE,
     VALUE_FOLDER,
+    VALUE_RUN,
+    VALUE_CONDITION,
     VALUE_FREE
+};
+
+/* What sed prints of a trial file for them. */
+static const char *const named_in_trial[VALUE_FREE + 1] = {
+    [VALUE_RUN] = "s/^\\[run  *\\([^]]*\\)\\].*/\\1/p",
+    [VALUE_CONDITION] = "s/^condition *= *\\([^;]*[^; ]\\).*/\\1/p",
+};
+
+static const struct {
+    const char *word;
+    enum value_kind kind;
+} value_words[] = {
+    {"FILE", VALUE_FILE},
+    {"FOLDER", VALUE_FOLDER},
+    {"NAME", VALUE_RUN},
+    {"CONDITION", VALUE_CONDITION},
 };
 
 static enum value_kind value_kind(const struct option_spec *spec)
@@ -26,10 +45,12 @@ static enum value_kind value_kind(const struct option_spec *spec)
     if (spec->value == NULL) {
         return VALUE_NONE;
     }
-    if (strcmp(spec->value, "FILE") == 0) {
-        return VALUE_FILE;
+    for (size_t i = 0; i < sizeof(value_words) / sizeof(value_words[0]); i++) {
+        if (strcmp(spec->value, value_words[i].word) == 0) {
+            return value_words[i].kind;
+        }
     }
-    return strcmp(spec->value, "FOLDER") == 0 ? VALUE_FOLDER : VALUE_FREE;
+    return VALUE_FREE;
 }
 
 /* "a|b|c" as "a b c". */
@@ -82,7 +103,11 @@ static void bash_values(FILE *file)
             fputs("\" -- \"$current\"))\n", file);
         } else if (kind == VALUE_FOLDER) {
             fputs("        COMPREPLY=($(compgen -d -- \"$current\"))\n", file);
-        } else if (kind == VALUE_FREE) {
+        } else if (named_in_trial[kind] != NULL) {
+            fprintf(file, "        _brakelag_named '%s'\n",
+                    named_in_trial[kind]);
+        }
+        if (kind >= VALUE_RUN) {
             fputs("        compopt +o default 2>/dev/null\n", file);
         }
         fputs("        return\n        ;;\n", file);
@@ -101,7 +126,15 @@ static void bash_commands(FILE *file, const struct command *commands)
         }
         fputs("\"\n        words=\"", file);
         write_verbs(file, commands, c);
-        fputs("\"\n        ;;\n", file);
+        fputs("\"\n", file);
+        if (strstr(c->words, "show TABLE") != NULL) {
+            fputs(
+                "        [[ $before != show ]] ||\n"
+                "            words=$(\"${COMP_WORDS[0]}\" tables 2>/dev/null |"
+                " sed '1d;s/ .*//')\n",
+                file);
+        }
+        fputs("        ;;\n", file);
     }
     fputs("    esac\n", file);
 }
@@ -110,6 +143,17 @@ void cli_write_bash(FILE *file, const struct command *commands)
 {
     fputs("# bash completion for brakelag; written by\n"
           "# `brakelag help --completion bash`.\n"
+          "# Names are data: they are compared and quoted, never expanded.\n"
+          "_brakelag_named()\n{\n"
+          "    local word name\n"
+          "    while IFS= read -r name; do\n"
+          "        [[ $name != \"$current\"* ]] ||\n"
+          "            COMPREPLY+=(\"$(printf %q \"$name\")\")\n"
+          "    done < <(for word in \"${COMP_WORDS[@]:2}\"; do\n"
+          "        [[ $word != *.ini || ! -f $word ]] ||\n"
+          "            sed -n \"$1\" -- \"$word\"\n"
+          "    done 2>/dev/null | sort -u)\n"
+          "}\n"
           "_brakelag()\n{\n"
           "    local current=${COMP_WORDS[COMP_CWORD]}\n"
           "    local before=${COMP_WORDS[COMP_CWORD - 1]}\n"
@@ -181,6 +225,8 @@ static void zsh_option(FILE *file, enum option_id id)
         fputs("_files", file);
     } else if (kind == VALUE_FOLDER) {
         fputs("_files -/", file);
+    } else if (kind == VALUE_RUN || kind == VALUE_CONDITION) {
+        fprintf(file, "_brakelag_%ss", kind == VALUE_RUN ? "run" : "condition");
     } else if (kind == VALUE_FREE) {
         fputc(' ', file);
     }
@@ -206,12 +252,31 @@ void cli_write_zsh(FILE *file, const struct command *commands)
     fputs("#compdef brakelag\n"
           "# Written by `brakelag help --completion zsh`.\n"
           "_brakelag_words()\n{\n"
+          "    if [[ $words[CURRENT-1] == show ]]; then\n"
+          "        compadd -- $(brakelag tables 2>/dev/null |"
+          " sed '1d;s/ .*//')\n"
+          "        return\n"
+          "    fi\n"
           "    if (( $# > 0 )); then\n"
           "        compadd -- \"$@\"\n"
           "    fi\n"
           "    _files\n"
           "}\n"
-          "_brakelag()\n{\n"
+          "_brakelag_named()\n{\n"
+          "    local word\n"
+          "    local -a found\n"
+          "    for word in $words; do\n"
+          "        [[ $word != *.ini || ! -f $word ]] ||\n"
+          "            found+=(\"${(@f)$(sed -n \"$1\" -- $word)}\")\n"
+          "    done\n"
+          "    compadd -a found\n"
+          "}\n",
+          file);
+    for (int kind = VALUE_RUN; kind <= VALUE_CONDITION; kind++) {
+        fprintf(file, "_brakelag_%ss()\n{\n    _brakelag_named '%s'\n}\n",
+                kind == VALUE_RUN ? "run" : "condition", named_in_trial[kind]);
+    }
+    fputs("_brakelag()\n{\n"
           "    local -a commands\n"
           "    commands=(\n",
           file);

@@ -161,7 +161,7 @@ int main(int argc, char **argv)
     const char *name = argv[1];
     if (strcmp(name, "--help") == 0 || strcmp(name, "-h") == 0) {
         name = "help";
-    } else if (strcmp(name, "--version") == 0) {
+    } else if (strcmp(name, "--version") == 0 || strcmp(name, "-V") == 0) {
         name = "version";
     }
     const struct command *command = cli_command(commands, name);

@@ -70,6 +70,20 @@ def groff(wanted):
     report("groff finds nothing to complain about", wrong)
 
 
+TABLES = ["iso11992-2", "j1939-brakes", "j1939-vehicle"]
+# As bash quotes it, as it stands in the file; in the order of sort.
+RUNS = [(r"\$\(touch\ ran\)", "$(touch ran)"), ("P1", "P1"),
+        (r"U\ 1", "U 1")]
+
+
+def write_trial(folder):
+    with open(os.path.join(folder, "trial.ini"), "w", encoding="utf-8") as file:
+        file.write("[trial]\nname = x\n")
+        for _, name in reversed(RUNS):
+            file.write("[run %s] ; of it\ncondition = %s\n" % (
+                name, "powered ; so" if name == "P1" else "as found"))
+
+
 BASH = r"""
 . "$1"; shift
 COMP_WORDS=("$@")
@@ -88,9 +102,12 @@ def bash(wanted, folder):
     with open(path, "w", encoding="utf-8") as file:
         file.write(tool("help", "--completion", "bash"))
 
+    def lines(*words):
+        return run("bash", "-c", BASH, "bash", path, TOOL, *words,
+                   cwd=folder).stdout.splitlines()
+
     def complete(*words):
-        return run("bash", "-c", BASH, "bash", path, "brakelag",
-                   *words).stdout.split()
+        return " ".join(lines(*words)).split()
     wrong = []
     if sorted(complete("")) != sorted(wanted):
         wrong.append("commands: %s" % complete(""))
@@ -102,12 +119,27 @@ def bash(wanted, folder):
             (("measure", "--pressure-unit", ""), ["kPa", "bar", "psi"]),
             (("measure", "--pressure-unit", "=", "b"), ["bar"]),
             (("tables", "s"), ["show"]),
+            (("tables", "show", ""), TABLES),
+            (("tables", "show", "j1939-b"), ["j1939-brakes"]),
             (("measure", "--bud"), ["--budget"]),
             (("measure", ""), []),
             (("help", "surv"), ["survey"])):
         if complete(*words) != expected:
             wrong.append("%s: %s, expected %s" % (words, complete(*words),
                                                   expected))
+    # What a trial file calls its runs is data: nothing of it may be run.
+    for words, expected in (
+            (("measure", "trial.ini", "--run", ""), [
+                quoted for quoted, _ in RUNS]),
+            (("measure", "trial.ini", "--run", "P"), ["P1"]),
+            (("measure", "--run", "=", "P"), []),
+            (("compare", "trial.ini", "--base", ""),
+             ["as\\ found", "powered"])):
+        if lines(*words) != expected and lines(*words) + expected != [""]:
+            wrong.append("%s: %s, expected %s" % (words, lines(*words),
+                                                  expected))
+    if os.path.exists(os.path.join(folder, "ran")):
+        wrong.append("a name of a run was executed")
     report(name, wrong)
 
 
@@ -115,9 +147,13 @@ def bash(wanted, folder):
 ZSH = r"""
 _arguments() { print -rl -- "$@" }
 _describe() { print -rl -- "${commands[@]}" }
+compadd() { [[ $1 == -a ]] && print -rl -- "${(P@)2}" || print -rl -- ${@:#--} }
+_files() { print files }
+brakelag() { "$TOOL" "$@" }
 words=("${@[2,-1]}")
 CURRENT=$#words
 . "$1"
+[[ $words[CURRENT-1] != (--run|show) ]] || { echo '=='; "$ASK" }
 """
 
 
@@ -130,8 +166,9 @@ def zsh(wanted, folder):
     with open(path, "w", encoding="utf-8") as file:
         file.write(tool("help", "--completion", "zsh"))
 
-    def complete(*words):
-        return run("zsh", "-f", "-c", ZSH, "zsh", path, "brakelag", *words)
+    def complete(*words, ask=":"):
+        return run("zsh", "-f", "-c", ZSH, "zsh", path, "brakelag", *words,
+                   cwd=folder, env=dict(os.environ, TOOL=TOOL, ASK=ask))
     wrong = run("zsh", "-n", path).stderr.splitlines()
     first = complete("")
     wrong += first.stderr.splitlines()
@@ -145,6 +182,17 @@ def zsh(wanted, folder):
                                       result.stdout, re.M)))
         if found != names:
             wrong.append("%s: %s, expected %s" % (command, found, names))
+    for words, ask, expected in (
+            (("measure", "trial.ini", "--run", ""), "_brakelag_runs",
+             sorted(name for _, name in RUNS)),
+            (("tables", "show", ""), "_brakelag_words", TABLES)):
+        result = complete(*words, ask=ask)
+        found = result.stdout.partition("==\n")[2].splitlines()
+        if sorted(found) != expected or result.stderr:
+            wrong.append("%s: %s, expected %s" % (words, found, expected))
+            wrong += result.stderr.splitlines()
+    if os.path.exists(os.path.join(folder, "ran")):
+        wrong.append("a name of a run was executed")
     report(name, wrong)
 
 
@@ -165,6 +213,7 @@ def main():
     manual(wanted)
     groff(wanted)
     with tempfile.TemporaryDirectory() as folder:
+        write_trial(folder)
         bash(wanted, folder)
         zsh(wanted, folder)
     print("1..%d" % number)
