@@ -47,6 +47,7 @@ struct bl_log_column {
     size_t index; /* counts from 0 over all columns of the file, time too; over
                      the channels of a measurement file */
     size_t group; /* those of one group share their stamps; 0 in text */
+    bool states;  /* of a measurement file: every number stands for a text */
     double smallest, largest; /* of all numbers read so far */
     double step; /* smallest difference between two different neighbouring
                     values so far: the resolution as written; 0: unknown */

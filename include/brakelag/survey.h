@@ -124,6 +124,7 @@ BL_API const char *bl_oddity_meaning(unsigned oddity);
 struct bl_survey_column {
     char *name, *unit; /* unit NULL: none is written */
     size_t index;      /* from 0 over all columns of the file */
+    bool states;       /* every number stands for a text */
     uint64_t values, missing, not_numbers, overflows, repeats;
     double smallest, largest; /* NaN without values */
     double step;              /* resolution as written; 0: unknown */
@@ -233,7 +234,8 @@ BL_API struct bl_draft_options bl_draft_options_default(void);
 /*
  * A draft of a trial file. What was guessed, and what a person must fill in,
  * is said in comments beside it. With `earlier` that text stands first, and
- * the recordings are further runs of it. `options` may be NULL. Errors: NOMEM.
+ * the recordings are further runs of it. `options` may be NULL. Errors: ARG for
+ * a recording whose name cannot stand in a trial file; NOMEM.
  */
 BL_API BL_MUST_CHECK enum bl_status
 bl_survey_draft(const struct bl_survey *survey,

@@ -41,6 +41,12 @@ static size_t find_reference(const struct bl_run_data *data)
     return 0;
 }
 
+static bool is_pairwise(enum bl_clock_kind kind)
+{
+    return kind == BL_CLOCK_OFFSET || kind == BL_CLOCK_START ||
+           kind == BL_CLOCK_SYNC;
+}
+
 /* A recording's own word, else the run's, else that of the reference. An
    offset, start or sync of the run speaks of captures. */
 static const struct bl_trial_clock *clock_of(const struct tying *t,
@@ -56,11 +62,9 @@ static const struct bl_trial_clock *clock_of(const struct tying *t,
     }
     for (size_t i = 0; i < 2; i++) {
         const enum bl_clock_kind kind = others[i]->kind;
-        const bool pairwise = kind == BL_CLOCK_OFFSET ||
-                              kind == BL_CLOCK_START || kind == BL_CLOCK_SYNC;
         const bool capture =
             t->data->recording[recording].kind == BL_RECORDING_CAPTURE;
-        if (kind == BL_CLOCK_SHARED || (pairwise && capture) ||
+        if (kind == BL_CLOCK_SHARED || (is_pairwise(kind) && capture) ||
             (i == 0 && kind == BL_CLOCK_OWN)) {
             return others[i];
         }
@@ -185,7 +189,12 @@ static bool same_file(const struct tying *t, size_t a, size_t b)
         return false;
     }
     for (size_t i = 0; i < first->files; i++) {
-        if (strcmp(first->file[i].path, second->file[i].path) != 0) {
+        /* A file may be named in two ways; its bytes are the same. */
+        const struct bl_stored *one = &first->file[i].stored;
+        const struct bl_stored *other = &second->file[i].stored;
+        if (strcmp(first->file[i].path, second->file[i].path) != 0 &&
+            (one->sha256[0] == '\0' ||
+             strcmp(one->sha256, other->sha256) != 0)) {
             return false;
         }
     }
@@ -213,16 +222,65 @@ static size_t leader(const struct tying *t, size_t recording)
 static enum bl_status tie_same_file(struct tying *t, size_t recording)
 {
     struct bl_clock_tie *tie = &t->clocks->tie[recording];
-    const struct bl_trial_clock *run = &t->trial->run[t->data->run].clock;
+    const struct bl_trial_clock *stated[] = {
+        &t->trial->run[t->data->run].clock,
+        &trial_recording(t, t->reference)->clock};
     tie->method = "same-file";
     tie->claim = BL_CLAIM_ABSOLUTE;
-    return run->kind == BL_CLOCK_OFFSET || run->kind == BL_CLOCK_START ||
-                   run->kind == BL_CLOCK_SYNC
-               ? note(t, "clock-same-file", run->line,
-                      "%.80s: its frames and channels are of one file with one "
-                      "clock; the run's clock is not used for it",
-                      bl_tying_name(t, recording))
-               : BL_OK;
+    enum bl_status status = BL_OK;
+    for (size_t i = 0; i < 2 && status == BL_OK; i++) {
+        if (is_pairwise(stated[i]->kind)) {
+            status = note(t, "clock-same-file", stated[i]->line,
+                          "%.80s: its frames and channels are of one file with "
+                          "one clock; the clock stated here is not used for it",
+                          bl_tying_name(t, recording));
+        }
+    }
+    return status;
+}
+
+static size_t recording_named(const struct tying *t, const char *name)
+{
+    for (size_t i = 0; i < t->data->recordings; i++) {
+        if (name != NULL && strcmp(bl_tying_name(t, i), name) == 0) {
+            return i;
+        }
+    }
+    return t->data->recordings;
+}
+
+/* Follow "same as" to a recording that is not; n when it leads nowhere. */
+static size_t follow(const struct tying *t, size_t recording)
+{
+    const size_t n = t->data->recordings;
+    for (size_t step = 0; step <= n && recording < n; step++) {
+        const struct bl_trial_clock *clock = clock_of(t, recording);
+        if (recording == t->reference || clock->kind != BL_CLOCK_SAME_AS) {
+            return recording;
+        }
+        recording = recording_named(t, clock->same_as);
+    }
+    return n;
+}
+
+/* The reference says "same as" of this one: then this one is like it. */
+static bool like_reference(const struct tying *t, size_t recording)
+{
+    size_t at = t->reference;
+    for (size_t step = 0; step < t->data->recordings; step++) {
+        const struct bl_trial_clock *own = &trial_recording(t, at)->clock;
+        if (own->kind != BL_CLOCK_SAME_AS) {
+            return false;
+        }
+        at = recording_named(t, own->same_as);
+        if (at == recording) {
+            return trial_recording(t, recording)->clock.kind == BL_CLOCK_UNSET;
+        }
+        if (at == t->data->recordings) {
+            return false;
+        }
+    }
+    return false;
 }
 
 static enum bl_status tie_one(struct tying *t, size_t recording)
@@ -241,6 +299,11 @@ static enum bl_status tie_one(struct tying *t, size_t recording)
     if (trial_recording(t, recording)->clock.kind == BL_CLOCK_UNSET &&
         same_file(t, recording, t->reference)) {
         return tie_same_file(t, recording);
+    }
+    if (like_reference(t, recording)) {
+        tie->method = "same-as";
+        tie->claim = BL_CLAIM_ABSOLUTE;
+        return BL_OK;
     }
     if (leader(t, recording) != SIZE_MAX) {
         return BL_OK; /* when the others are known */
@@ -267,30 +330,6 @@ static enum bl_status tie_one(struct tying *t, size_t recording)
         break;
     }
     return bl_tie_auto(t, recording);
-}
-
-static size_t recording_named(const struct tying *t, const char *name)
-{
-    for (size_t i = 0; i < t->data->recordings; i++) {
-        if (name != NULL && strcmp(bl_tying_name(t, i), name) == 0) {
-            return i;
-        }
-    }
-    return t->data->recordings;
-}
-
-/* Follow "same as" to a recording that is not; n when it leads nowhere. */
-static size_t follow(const struct tying *t, size_t recording)
-{
-    const size_t n = t->data->recordings;
-    for (size_t step = 0; step <= n && recording < n; step++) {
-        const struct bl_trial_clock *clock = clock_of(t, recording);
-        if (recording == t->reference || clock->kind != BL_CLOCK_SAME_AS) {
-            return recording;
-        }
-        recording = recording_named(t, clock->same_as);
-    }
-    return n;
 }
 
 static enum bl_status tie_same(struct tying *t, size_t recording)

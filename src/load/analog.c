@@ -574,8 +574,9 @@ enum bl_status bl_log_read(struct bl_log_build **out,
             return bl_fail_memory(error);
         }
     }
-    if (b->damaged && into->rows > 0 &&
-        bl_damage_add(into, into->last_ns, INT64_MAX) != BL_OK) {
+    if (b->damaged &&
+        (into->rows > 0 ? bl_damage_add(into, into->last_ns, INT64_MAX)
+                        : bl_loaded_unusable(into)) != BL_OK) {
         return bl_fail_memory(error);
     }
     return bl_keep_last(&b->keep, b->samples) == BL_OK ? BL_OK

@@ -328,6 +328,9 @@ enum bl_status bl_wanted_signals(const struct bl_trial *trial,
 /* failed.c: remember the first failure while a recording was read. */
 void bl_loaded_failed(struct bl_loaded_recording *recording,
                       const struct bl_error *error);
+/* Of a recording of which nothing could be used: it failed, for the reason that
+   its first note gives. Errors: NOMEM. */
+enum bl_status bl_loaded_unusable(struct bl_loaded_recording *recording);
 
 /* times.c: places of a recording whose stamps are not to be relied on, as one
    file gave them; `shift_ns`: of each part, `parts` of them, the file's first

@@ -500,10 +500,13 @@ static enum bl_status read_files(struct bl_capture_build *b,
         }
     }
     bl_free(so_far.part_shift_ns);
-    return so_far.damaged && so_far.any &&
-                   bl_damage_add(b->into, so_far.last_ns, INT64_MAX) != BL_OK
-               ? bl_fail_memory(error)
-               : BL_OK;
+    if (!so_far.damaged) {
+        return BL_OK;
+    }
+    const enum bl_status status =
+        so_far.any ? bl_damage_add(b->into, so_far.last_ns, INT64_MAX)
+                   : bl_loaded_unusable(b->into);
+    return status == BL_OK ? BL_OK : bl_fail_memory(error);
 }
 
 enum bl_status bl_capture_read(struct bl_capture_build **out,

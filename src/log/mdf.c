@@ -112,6 +112,7 @@ static enum bl_status add_columns(struct bl_log_reader *reader,
                 return status;
             }
             reader->info.column[column].group = g;
+            reader->info.column[column].states = channel->conversion.texts_only;
             m->column_of[c] = (int64_t)column;
         }
     }

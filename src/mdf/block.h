@@ -44,6 +44,12 @@ enum bl_status bl_mdf_text(struct bl_mdf *mdf, uint64_t at, char **out,
 enum bl_status bl_mdf_text_or_none(struct bl_mdf *mdf, uint64_t at, char **out,
                                    struct bl_error *error);
 
+/* group.c: what it holds, from its channels; notes of what is left out. Errors:
+   NOMEM. */
+enum bl_status bl_mdf_group_judge(struct bl_mdf *mdf,
+                                  struct bl_mdf_group *group,
+                                  struct bl_error *error);
+
 /* Something is damaged and left out: counted, and the first sentence kept.
    Returns OK, or NOMEM, LIMIT and IO as they are. */
 enum bl_status bl_mdf_damaged(struct bl_mdf *mdf, enum bl_status status,

@@ -134,7 +134,10 @@ static enum bl_status judge(struct bl_mdf *mdf, unsigned sync,
                         channel->kind == BL_MDF_VIRTUAL_MASTER;
     if (master && sync != SYNC_TIME) {
         return refuse(mdf, "master-not-time", channel,
-                      "it counts angle, distance or records, not time", error);
+                      sync == 0 ? "it does not say that it counts time"
+                                : "it counts angle, distance or records, not "
+                                  "time",
+                      error);
     }
     if (field->type == BL_MDF_FLOAT && field->bits != 32 && field->bits != 64 &&
         field->bytes > 0) {

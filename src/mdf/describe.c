@@ -26,8 +26,6 @@ enum {
     CN_NEXT = 0,
     CN_PARTS = 1,
     FLAG_VARIABLE = 1,
-    FLAG_BUS_EVENT = 2,
-    FLAG_REMOTE_MASTER = 8,
     FLAG_LOCAL_TIME = 1,
     DEPTH_MOST = 4
 };
@@ -48,25 +46,6 @@ static enum bl_status over_limit(const struct bl_mdf *mdf, const char *what,
 {
     return bl_fail(error, BL_LIMIT, bl_bytes_name(mdf->source),
                    "expected at most %u %s, found more", most, what);
-}
-
-static enum bl_status refuse_group(struct bl_mdf *mdf,
-                                   struct bl_mdf_group *group, const char *why,
-                                   struct bl_error *error)
-{
-    char name[80];
-    mdf->frames_left_out = mdf->frames_left_out ||
-                           group->holds == BL_MDF_HOLDS_DATA_FRAMES ||
-                           group->holds == BL_MDF_HOLDS_REMOTE_FRAMES ||
-                           group->holds == BL_MDF_HOLDS_ERROR_FRAMES;
-    group->holds = BL_MDF_HOLDS_NOTHING;
-    return bl_note(mdf->notes, "group-not-read", -1, (int64_t)group->at,
-                   "group %zu '%s': %s; its %" PRIu64 " records are left out",
-                   (size_t)(group - mdf->group) + 1,
-                   bl_plain_line(group->name, name, sizeof(name)), why,
-                   group->cycles) == BL_OK
-               ? BL_OK
-               : bl_fail_memory(error);
 }
 
 /* One channel, and its block for what follows. */
@@ -197,119 +176,6 @@ static enum bl_status read_channels(struct bl_mdf *mdf, uint64_t at,
     return status;
 }
 
-/* "CAN_DataFrame.ID" and "CAN_DataFrame" begin with the name of the event. */
-static bool begins(const char *name, const char *event)
-{
-    const size_t length = strlen(event);
-    return strncmp(name, event, length) == 0 &&
-           (name[length] == '\0' || name[length] == '.');
-}
-
-static enum bl_mdf_holds frames_of(const struct bl_mdf *mdf,
-                                   const struct bl_mdf_group *group)
-{
-    static const struct {
-        const char *event;
-        enum bl_mdf_holds holds;
-    } events[] = {
-        {"CAN_DataFrame", BL_MDF_HOLDS_DATA_FRAMES},
-        {"CAN_RemoteFrame", BL_MDF_HOLDS_REMOTE_FRAMES},
-        {"CAN_ErrorFrame", BL_MDF_HOLDS_ERROR_FRAMES},
-        {"CAN_OverloadFrame", BL_MDF_HOLDS_OTHER_FRAMES},
-    };
-    for (size_t i = 0; i < group->channels; i++) {
-        const char *name = mdf->channel[group->first + i].name;
-        for (size_t e = 0; e < sizeof(events) / sizeof(events[0]); e++) {
-            if (begins(name, events[e].event)) {
-                return events[e].holds;
-            }
-        }
-    }
-    return BL_MDF_HOLDS_VALUES;
-}
-
-static void find_time(const struct bl_mdf *mdf, struct bl_mdf_group *group)
-{
-    group->time = SIZE_MAX;
-    for (size_t i = 0; i < group->channels; i++) {
-        const struct bl_mdf_channel *channel = &mdf->channel[group->first + i];
-        const bool master = channel->kind == BL_MDF_MASTER ||
-                            channel->kind == BL_MDF_VIRTUAL_MASTER;
-        if (channel->used && master && group->time == SIZE_MAX &&
-            channel->field.type != BL_MDF_BYTES &&
-            channel->field.type != BL_MDF_TEXT) {
-            group->time = group->first + i;
-        }
-    }
-}
-
-/* A bus of another kind: its events are named after it. */
-static const char *other_event(const struct bl_mdf *mdf,
-                               const struct bl_mdf_group *group, char *text,
-                               size_t size)
-{
-    for (size_t i = 0; i < group->channels; i++) {
-        const struct bl_mdf_channel *channel = &mdf->channel[group->first + i];
-        if (channel->kind != BL_MDF_MASTER &&
-            channel->kind != BL_MDF_VIRTUAL_MASTER) {
-            return bl_plain_line(channel->name, text, size);
-        }
-    }
-    return "no channel";
-}
-
-/* Texts and bytes are nothing that a log of measurements holds. */
-static enum bl_status name_no_values(struct bl_mdf *mdf,
-                                     const struct bl_mdf_group *group,
-                                     struct bl_error *error)
-{
-    enum bl_status status = BL_OK;
-    for (size_t i = 0; i < group->channels && status == BL_OK; i++) {
-        const struct bl_mdf_channel *channel = &mdf->channel[group->first + i];
-        char name[80];
-        if (channel->used && !channel->value && !channel->composed &&
-            channel->kind != BL_MDF_MASTER &&
-            channel->kind != BL_MDF_VIRTUAL_MASTER) {
-            status = bl_note(mdf->notes, "no-number", -1, (int64_t)channel->at,
-                             "channel '%s' holds text or bytes, no number; it "
-                             "is left out",
-                             bl_plain_line(channel->name, name, sizeof(name)));
-        }
-    }
-    return status == BL_OK ? BL_OK : bl_fail_memory(error);
-}
-
-static enum bl_status judge_group(struct bl_mdf *mdf,
-                                  struct bl_mdf_group *group,
-                                  struct bl_error *error)
-{
-    find_time(mdf, group);
-    group->holds = frames_of(mdf, group);
-    if ((group->flags & FLAG_REMOTE_MASTER) != 0) {
-        return refuse_group(mdf, group,
-                            "its time stands in another group, which is not "
-                            "read",
-                            error);
-    }
-    const bool other = group->holds == BL_MDF_HOLDS_VALUES &&
-                       (group->flags & FLAG_BUS_EVENT) != 0;
-    if (other || group->holds == BL_MDF_HOLDS_OTHER_FRAMES) {
-        char event[64];
-        char why[128];
-        (void)snprintf(why, sizeof(why), "bus events '%s' are not read",
-                       other_event(mdf, group, event, sizeof(event)));
-        const enum bl_status status = refuse_group(mdf, group, why, error);
-        group->holds = BL_MDF_HOLDS_OTHER_FRAMES;
-        return status;
-    }
-    if (group->time == SIZE_MAX) {
-        return refuse_group(mdf, group, "it has no channel of time", error);
-    }
-    return group->holds == BL_MDF_HOLDS_VALUES
-               ? name_no_values(mdf, group, error)
-               : BL_OK;
-}
-
 static enum bl_status read_group(struct bl_mdf *mdf,
                                  const struct bl_mdf_block *block,
                                  struct bl_error *error)
@@ -357,7 +223,7 @@ static enum bl_status read_group(struct bl_mdf *mdf,
         status = bl_mdf_damaged(mdf, status, &why, error);
     }
     return status == BL_OK
-               ? judge_group(mdf, &mdf->group[mdf->groups - 1], error)
+               ? bl_mdf_group_judge(mdf, &mdf->group[mdf->groups - 1], error)
                : status;
 }
 

@@ -255,6 +255,7 @@ static enum bl_status begin(struct reading *reading,
         reading->running[c].hash = 0xcbf29ce484222325U;
         column->name = bl_strdup(from->name == NULL ? "" : from->name);
         column->unit = bl_strdup(from->unit);
+        column->states = from->states;
         if (column->name == NULL ||
             (from->unit != NULL && column->unit == NULL)) {
             return bl_fail_memory(error);

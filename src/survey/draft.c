@@ -96,7 +96,10 @@ static void write_channel(struct bl_drafting *draft,
         return;
     }
     if (!channel->described) {
-        bl_output_text(output, "; quantity = pressure, and measured_in\n");
+        bl_output_text(output,
+                       column->states
+                           ? "; not measured: no key is needed\n"
+                           : "; quantity = pressure, and measured_in\n");
         return;
     }
     bl_output_format(output, "quantity = %s\n",
@@ -307,6 +310,34 @@ struct bl_draft_options bl_draft_options_default(void)
     return (struct bl_draft_options){0};
 }
 
+/* A list of files is parted at commas, and a comment begins at a blank and ';'
+   (or '#'): such a name would be read as another. */
+static bool can_be_written(const char *name)
+{
+    for (const char *c = name; *c != '\0'; c++) {
+        const bool comment = (*c == ';' || *c == '#') &&
+                             (c == name || c[-1] == ' ' || c[-1] == '\t');
+        if (*c == ',' || comment) {
+            return false;
+        }
+    }
+    return name[0] != ' ' && (name[0] == '\0' || name[strlen(name) - 1] != ' ');
+}
+
+static enum bl_status check_names(const struct bl_survey *survey,
+                                  struct bl_error *error)
+{
+    for (size_t f = 0; f < survey->files; f++) {
+        if (!can_be_written(survey->file[f].path)) {
+            return bl_fail(error, BL_ARG, survey->file[f].path,
+                           "expected a name that a trial file can hold: "
+                           "without a comma, without ';' or '#' behind a "
+                           "blank, and without a blank at an end; rename it");
+        }
+    }
+    return BL_OK;
+}
+
 enum bl_status bl_survey_draft(const struct bl_survey *survey,
                                const struct bl_draft_options *options,
                                struct bl_output *output, struct bl_error *error)
@@ -314,8 +345,11 @@ enum bl_status bl_survey_draft(const struct bl_survey *survey,
     struct bl_drafting draft = {
         .survey = survey, .options = options, .output = output};
     const bool more = options != NULL && options->earlier != NULL;
-    enum bl_status status = bl_draft_runs_find(survey, more, &draft.runs);
+    enum bl_status status = check_names(survey, error);
     if (status != BL_OK) {
+        return status;
+    }
+    if (bl_draft_runs_find(survey, more, &draft.runs) != BL_OK) {
         return bl_fail_memory(error);
     }
     status = bl_chain_find(survey, &draft.runs, &draft.chain);

@@ -171,7 +171,10 @@ void bl_survey_judge(struct bl_survey_column *column, const char *pressure_unit)
     }
     const struct bl_measurement_unit *unit =
         column->unit == NULL ? NULL : unit_written(column->unit);
-    if (unit != NULL && unit->quantity != BL_QUANTITY_NONE) {
+    if (column->states && column->distinct > 2) {
+        say(column, BL_QUANTITY_NONE, NULL, false,
+            "its numbers stand for texts: a state, no measurement");
+    } else if (unit != NULL && unit->quantity != BL_QUANTITY_NONE) {
         by_written_unit(column, unit);
     } else if (pressure_unit != NULL && column->distinct > 2) {
         say(column, BL_QUANTITY_PRESSURE, pressure_unit, false,

@@ -81,7 +81,8 @@ UNHARMED.update({"refused-%s.mf4" % n: CHANNEL for n in (
     "array", "conversion-formula", "conversion-interpolated-table",
     "conversion-ranges-to-texts", "conversion-table", "conversion-table-of-bits",
     "conversion-table-of-ranges", "conversion-texts-to-values", "date",
-    "float-of-16-bits", "kind-virtual", "master-of-angle", "remote-master", "text",
+    "float-of-16-bits", "kind-virtual", "master-of-angle",
+    "master-of-nothing-stated", "remote-master", "text",
     "variable")})
 # Whole bus recordings, which `survey` reads as such; that they are refused as logs
 # is log/damaged.

@@ -6,7 +6,8 @@ import struct
 import zlib
 
 from make import (CLASSIC, DATA, RECORD, RECORDS, ROWS, START, VALUES, cut,
-                  frame_group, front, place, sd, value_channels, value_group)
+                  frame_group, front, pack, place, sd, value_channels,
+                  value_group)
 from writer import FIXED, VARIABLE, Channel, File, Group, master
 
 
@@ -37,6 +38,11 @@ def refused():
     f.save(place("refused-master-of-angle.mf4"))
     f = File(START)
     f.set([value_group()], f.plain(DATA))
+    f.set([Group("uncounted", [master(sync=0), Channel("odd", byte=8, bits=8)],
+                 9, [0] * 3)], f.plain(bytes(27)))
+    f.save(place("refused-master-of-nothing-stated.mf4"))
+    f = File(START)
+    f.set([value_group()], f.plain(DATA))
     f.set([Group("far", [Channel("odd", byte=8, bits=8)], 9, [0] * 3, flags=8)],
           f.plain(bytes(27)))
     f.save(place("refused-remote-master.mf4"))
@@ -54,6 +60,13 @@ def refused():
 def damaged():
     def start(**more):
         return File(START, **more)
+
+    # No record has a time that may be: nothing can be used.
+    f = start()
+    f.set([value_group(records=VALUES[:10])],
+          f.plain(b"".join(pack(r, "<", struct.pack("<d", 1e300))
+                           for r in VALUES[:10])))
+    f.save(place("times-all-outside.mf4"))
 
     def whole():
         f = start()

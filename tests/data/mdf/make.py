@@ -140,6 +140,15 @@ def good_values():
           f.plain(data))
     f.save(place("good-integer-time.mf4"))
 
+    # Times written in ms, without a rule: the standard has seconds.
+    f = File(START)
+    clock = master(type=UNSIGNED)
+    clock.unit = "ms"
+    f.set([Group("", [clock] + value_channels(), 17, VALUES, 1)],
+          f.plain(b"".join(pack(r, "<", struct.pack("<Q", r.ms))
+                           for r in VALUES)))
+    f.save(place("good-times-in-ms.mf4"))
+
     # Identifiers of records, another group in between that is slower.
     f = File(START)
     slow = Group("Cab", [master(), Channel("slow", byte=8, bits=8)], 9,

@@ -395,6 +395,19 @@ static void shared_own_and_same_as(void **state)
     assert_non_null(bl_notes_find(&clocks->notes, "clock-same-as-nothing"));
     bl_run_clocks_destroy(clocks);
 
+    /* The run's own clock is that of a log; said of it, it holds for the
+       capture that it names. */
+    b->trial_recording[2].clock.kind = BL_CLOCK_UNSET;
+    b->trial_recording[0].clock.kind = BL_CLOCK_UNSET;
+    b->trial_recording[1].clock.kind = BL_CLOCK_SAME_AS;
+    b->trial_recording[1].clock.same_as = first_name;
+    clocks = tie(b);
+    assert_string_equal(clocks->tie[0].method, "same-as");
+    assert_int_equal(clocks->tie[0].claim, BL_CLAIM_ABSOLUTE);
+    assert_int_equal(bl_clock_map(&clocks->tie[0], BUS_ZERO), BUS_ZERO);
+    bl_run_clocks_destroy(clocks);
+    b->trial_recording[1].clock.kind = BL_CLOCK_UNSET;
+
     /* Stamps from 1970 on one side only: shared cannot be right. */
     b->data.recordings = 2;
     b->trial_recording[0].clock.kind = BL_CLOCK_SHARED;

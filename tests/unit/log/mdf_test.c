@@ -16,7 +16,7 @@ static const char *const twins[] = {
     "good-plain",          "good-big-endian",      "good-lists",
     "good-packed",         "good-turned-alone",    "good-turned",
     "good-virtual-master", "good-integer-time",    "good-unfinished",
-    "good-both",           "good-unfinished-list",
+    "good-both",           "good-unfinished-list", "good-times-in-ms",
 };
 
 static struct table read_fixture(const char *name)
