@@ -52,6 +52,7 @@ struct bl_result_options {
     enum bl_result_form form;
     const struct bl_measurement_unit *pressure; /* of text; NULL: kPa */
     bool brief;                                 /* text: the answer alone */
+    size_t columns; /* of a line of text, 40 at least; 0: 80 */
 };
 BL_API struct bl_result_options bl_result_options_default(void);
 

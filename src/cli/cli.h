@@ -113,6 +113,8 @@ void cli_progress(const struct arguments *arguments, size_t done, size_t all,
                   const char *what);
 /* Away with it: at the end, and before a message. */
 void cli_progress_end(void);
+/* Columns of a line of text: 80, more where a wider terminal shows it. */
+size_t cli_columns(const struct arguments *arguments);
 
 /* Not installed: the mapping tables in a folder beside the program. */
 void cli_tables_beside(const char *program);

@@ -163,7 +163,8 @@ int cli_write_form(const struct bl_result *result, enum bl_result_form form,
         .form = form,
         .pressure = bl_measurement_unit_find(
             option_text(arguments, OPTION_PRESSURE_UNIT, "kPa")),
-        .brief = has_option(arguments, OPTION_BRIEF)};
+        .brief = has_option(arguments, OPTION_BRIEF),
+        .columns = cli_columns(arguments)};
     struct bl_error error;
     bl_error_clear(&error);
     const enum bl_status status =

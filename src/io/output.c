@@ -195,6 +195,11 @@ const char *bl_output_memory(struct bl_output *output, size_t *size)
                : NULL;
 }
 
+void bl_output_forget(struct bl_output *output)
+{
+    output->memory.length = 0;
+}
+
 static void free_output(struct bl_output *output)
 {
     if (output->close_fd && output->fd >= 0) {

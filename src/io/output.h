@@ -10,4 +10,7 @@
 enum bl_status bl_output_on_file(struct bl_output **out, int fd,
                                  const char *path, struct bl_error *error);
 
+/* A memory output begins anew: what was written to it is dropped. */
+void bl_output_forget(struct bl_output *output);
+
 #endif

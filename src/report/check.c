@@ -34,7 +34,7 @@ enum bl_status bl_result_add_check(struct bl_result *result,
     }
     bl_tree_put(tree, object, "items", items);
     bl_tree_append(tree, all, object);
-    result->brief = true;
+    result->in_front = true;
     return tree->failed ? bl_fail_memory(error) : BL_OK;
 }
 

@@ -76,6 +76,6 @@ enum bl_status bl_result_add_budget(struct bl_result *result,
         bl_tree_append(tree, all, entry_object(tree, trial, &budget->item[i]));
     }
     bl_tree_put(tree, result->root, "budget", all);
-    result->brief = true;
+    result->in_front = true;
     return tree->failed ? bl_fail_memory(error) : BL_OK;
 }

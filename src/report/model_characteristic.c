@@ -237,6 +237,7 @@ enum bl_status bl_result_add_characteristics(
     }
     bl_tree_put(tree, rear, "coupling_loss", loss);
     bl_tree_append(tree, member(result, "rear"), rear);
+    result->in_front = true;
     return tree->failed ? bl_fail_memory(error) : BL_OK;
 }
 

@@ -259,6 +259,6 @@ enum bl_status bl_result_add_comparison(struct bl_result *result,
     bl_tree_put(tree, result->root, "comparison", rows);
     bl_tree_put(tree, result->root, "compared",
                 how_object(tree, trial, comparison));
-    result->brief = true;
+    result->in_front = true;
     return tree->failed ? bl_fail_memory(error) : BL_OK;
 }

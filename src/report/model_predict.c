@@ -185,6 +185,6 @@ enum bl_status bl_result_add_predict(struct bl_result *result,
         bl_tree_append(tree, array,
                        unit_object(tree, trial, &predict->unit[i]));
     }
-    result->brief = true;
+    result->in_front = true;
     return tree->failed ? bl_fail_memory(error) : BL_OK;
 }

@@ -204,18 +204,16 @@ enum bl_status bl_result_write(const struct bl_result *result,
                                const struct bl_result_options *options,
                                struct bl_error *error)
 {
-    const struct bl_result_options plain = bl_result_options_default();
-    if (options == NULL) {
-        options = &plain;
+    struct bl_result_options known =
+        options == NULL ? bl_result_options_default() : *options;
+    if (known.pressure == NULL) {
+        known.pressure = bl_measurement_unit_find("kPa");
     }
-    const struct bl_measurement_unit *pressure = options->pressure;
-    if (pressure == NULL) {
-        pressure = bl_measurement_unit_find("kPa");
-    }
-    if (pressure == NULL || pressure->quantity != BL_QUANTITY_PRESSURE) {
+    if (known.pressure == NULL ||
+        known.pressure->quantity != BL_QUANTITY_PRESSURE) {
         return bl_fail(error, BL_ARG, NULL, "expected a unit of pressure");
     }
-    switch (options->form) {
+    switch (known.form) {
     case BL_RESULT_JSON:
         return bl_tree_write(&result->tree, result->root, output, error);
     case BL_RESULT_LONG:
@@ -245,9 +243,9 @@ enum bl_status bl_result_write(const struct bl_result *result,
     case BL_RESULT_CSV:
         return bl_result_csv(result, output, error);
     case BL_RESULT_PAGE:
-        return bl_result_html(result, output, pressure, error);
+        return bl_result_html(result, output, known.pressure, error);
     case BL_RESULT_TEXT:
         break;
     }
-    return bl_result_text(result, output, pressure, options->brief, error);
+    return bl_result_text(result, output, &known, error);
 }

@@ -14,9 +14,9 @@
 struct bl_result {
     struct bl_tree tree;
     json_t *root, *recordings, *runs; /* the latter two belong to root */
-    bool brief; /* text without glance and runs: a study stands in front */
-    bool whole; /* a report: everything is shown, whatever stands in front */
-    bool each;  /* text with every application, however many */
+    bool in_front; /* a study is: text without glance and runs */
+    bool whole;    /* a report: everything is shown, whatever stands in front */
+    bool each;     /* text with every application, however many */
     json_t *traces;           /* of the page, not of the result */
     json_t *labels, *by_unit; /* csv_identity.c */
     size_t first_curve;       /* of the run whose characteristics came last */
@@ -75,11 +75,12 @@ enum bl_status bl_result_add_traits(struct bl_result *result,
 void bl_result_csv_findings(const struct bl_result *result,
                             struct bl_output *output);
 
-/* write_text.c, write_csv.c; failures stick to the output. */
+/* write_text.c, write_csv.c; failures stick to the output. `options` with a
+   unit of pressure. */
 enum bl_status bl_result_text(const struct bl_result *result,
                               struct bl_output *output,
-                              const struct bl_measurement_unit *pressure,
-                              bool answer_alone, struct bl_error *error);
+                              const struct bl_result_options *options,
+                              struct bl_error *error);
 /* csv_traits.c: a row per trait and reference. */
 void bl_csv_traits(const struct bl_result *result, struct bl_output *output);
 /* csv_reach.c: a row per unit and run. */

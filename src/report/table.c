@@ -4,6 +4,7 @@
 #include "base/alloc.h"
 #include "base/array.h"
 #include "base/strbuf.h"
+#include "report/wrap.h"
 
 #include <stdarg.h>
 #include <stdio.h>
@@ -11,6 +12,9 @@
 
 /* More cells than any trial of sensible size prints in one table. */
 enum { CELLS_MAX = 1 << 20, GAP = 2 };
+/* Text beside its row takes at least this much; else it stands below, so much
+   deeper. */
+enum { LEAST_TEXT = 16, BELOW = 4 };
 
 size_t bl_text_width(const char *text)
 {
@@ -67,43 +71,6 @@ void bl_table_row(struct bl_table *table)
     table->column = 0;
 }
 
-static void blanks(struct bl_strbuf *line, size_t count)
-{
-    for (size_t i = 0; i < count; i++) {
-        bl_strbuf_char(line, ' ');
-    }
-}
-
-static void put_cell(struct bl_strbuf *line, const struct bl_table *table,
-                     const struct bl_table_cell *cell, size_t width)
-{
-    const char *text = cell->text + cell->lower;
-    const size_t own = bl_text_width(text);
-    const size_t pad = own < width ? width - own : 0;
-    const bool right = table->right[cell->column] && !cell->spans;
-    if (cell->column > 0) {
-        blanks(line, GAP);
-    }
-    if (right) {
-        blanks(line, pad);
-    }
-    bl_strbuf_text(line, text);
-    if (!right && !cell->spans) {
-        blanks(line, pad);
-    }
-}
-
-static void put_line(struct bl_output *output, struct bl_strbuf *line)
-{
-    size_t length = line->length;
-    while (length > 0 && line->text[length - 1] == ' ') {
-        length--;
-    }
-    bl_output_write(output, bl_strbuf_get(line), length);
-    bl_output_text(output, "\n");
-    line->length = 0;
-}
-
 /* The blank at which a heading is best cut in two, its halves' longer one the
    shortest; blanks inside brackets do not count. NULL: there is no blank. */
 static char *best_cut(char *text)
@@ -126,19 +93,50 @@ static char *best_cut(char *text)
     return best;
 }
 
-/* Widths of the columns without the first `skip` cells. */
+/* What may go on below: words that reach to the end of the row. */
+static bool is_text(const struct bl_table *table,
+                    const struct bl_table_cell *cell, size_t columns)
+{
+    return strchr(cell->text + cell->lower, ' ') != NULL &&
+           (cell->spans ||
+            (cell->column + 1 == columns && !table->right[cell->column]));
+}
+
+static size_t columns_of(const struct bl_table *table)
+{
+    size_t columns = 0;
+    for (size_t i = 0; i < table->count; i++) {
+        const size_t end = table->cell[i].column + 1;
+        columns = end > columns ? end : columns;
+    }
+    return columns;
+}
+
+/* Widths of the columns without the first `skip` cells; 0 of a column of
+   text. */
 static void widen(const struct bl_table *table, size_t skip,
                   size_t width[BL_TABLE_COLUMNS])
 {
+    const size_t columns = columns_of(table);
     for (size_t i = skip; i < table->count; i++) {
         const struct bl_table_cell *cell = &table->cell[i];
         const size_t upper = bl_text_width(cell->text);
         const size_t lower = bl_text_width(cell->text + cell->lower);
         const size_t own = upper > lower ? upper : lower;
-        if (!cell->spans && own > width[cell->column]) {
+        if (!is_text(table, cell, columns) && own > width[cell->column]) {
             width[cell->column] = own;
         }
     }
+}
+
+static size_t count_heads(const struct bl_table *table)
+{
+    size_t heads = 0;
+    while (table->heading && heads < table->count &&
+           table->cell[heads].row == 0) {
+        heads++;
+    }
+    return heads;
 }
 
 /* Headings that are wider than what stands below them are cut in two; says
@@ -162,55 +160,195 @@ static bool cut_heads(struct bl_table *table, size_t heads)
     return any;
 }
 
-/* The upper halves of the headings that are cut. */
-static bool upper_line(const struct bl_table *table, size_t heads,
-                       struct bl_output *output,
-                       const size_t width[BL_TABLE_COLUMNS], size_t indent)
+/* How a table is written: what is kept while its rows are. */
+struct lines {
+    const struct bl_table *table;
+    struct bl_output *output;
+    size_t indent, columns, heads, all; /* all: its columns */
+    size_t width[BL_TABLE_COLUMNS];
+    size_t from, end; /* the columns of this block, besides the keys */
+    struct bl_strbuf line;
+};
+
+static void blanks(struct lines *l, size_t count)
 {
-    struct bl_strbuf line = {0};
-    char none[] = "";
-    blanks(&line, indent);
-    for (size_t i = 0; i < heads; i++) {
-        struct bl_table_cell cell = table->cell[i];
-        cell.text = cell.lower > 0 ? cell.text : none;
-        cell.lower = 0;
-        put_cell(&line, table, &cell, width[cell.column]);
+    for (size_t i = 0; i < count; i++) {
+        bl_strbuf_char(&l->line, ' ');
     }
-    const bool failed = line.failed;
-    if (!failed) {
-        put_line(output, &line);
+}
+
+static void put_line(struct lines *l)
+{
+    size_t length = l->line.length;
+    while (length > 0 && l->line.text[length - 1] == ' ') {
+        length--;
     }
-    bl_strbuf_finish(&line);
-    return !failed;
+    bl_output_write(l->output, bl_strbuf_get(&l->line), length);
+    bl_output_text(l->output, "\n");
+    l->line.length = 0;
+}
+
+/* Text at the end of a row: beside it, or below where too little is left. */
+static void put_text(struct lines *l, const char *text)
+{
+    size_t size = strlen(text);
+    size_t at = bl_text_width(bl_strbuf_get(&l->line));
+    const size_t left = l->columns > at ? l->columns - at : 0;
+    if (bl_text_width(text) > left && left < LEAST_TEXT) {
+        const char *before = bl_strbuf_get(&l->line);
+        if (before[strspn(before, " ")] != '\0') {
+            put_line(l);
+        }
+        l->line.length = 0;
+        at = l->indent + BELOW;
+        blanks(l, at);
+    }
+    for (;;) {
+        const size_t length =
+            bl_wrap_length(text, size, l->columns > at ? l->columns - at : 0);
+        bl_strbuf_add(&l->line, text, length);
+        text += length;
+        size -= length;
+        if (size == 0) {
+            return;
+        }
+        put_line(l);
+        blanks(l, at);
+        text += strspn(text, " ");
+        size = strlen(text);
+    }
+}
+
+static void put_cell(struct lines *l, const struct bl_table_cell *cell,
+                     const char *text)
+{
+    const size_t own = bl_text_width(text);
+    const size_t width = l->width[cell->column];
+    const size_t pad = own < width ? width - own : 0;
+    if (cell->column > 0) {
+        blanks(l, GAP);
+    }
+    if (is_text(l->table, cell, l->all)) {
+        put_text(l, text);
+        return;
+    }
+    blanks(l, l->table->right[cell->column] ? pad : 0);
+    bl_strbuf_text(&l->line, text);
+    blanks(l, l->table->right[cell->column] ? 0 : pad);
+}
+
+static size_t keys_of(const struct bl_table *table)
+{
+    return table->keys == 0 ? 1 : table->keys;
+}
+
+static bool in_block(const struct lines *l, const struct bl_table_cell *cell)
+{
+    return cell->column < keys_of(l->table) ||
+           (cell->column >= l->from && cell->column < l->end);
+}
+
+/* Cells `first` to `end` of a row as one line; of headings the upper halves.
+   A row that has nothing in a later block is not named again there, but for one
+   of words alone: it is the heading of those below it. */
+static void put_row(struct lines *l, size_t first, size_t end, bool upper)
+{
+    const struct bl_table *table = l->table;
+    const bool alone = first + 1 == end && table->cell[first].spans;
+    bool any = alone || l->from <= keys_of(table);
+    for (size_t i = first; i < end; i++) {
+        any = any || (table->cell[i].column >= l->from &&
+                      in_block(l, &table->cell[i]));
+    }
+    if (!any) {
+        return;
+    }
+    blanks(l, l->indent);
+    for (size_t i = first; i < end; i++) {
+        const struct bl_table_cell *cell = &table->cell[i];
+        if (in_block(l, cell)) {
+            put_cell(l, cell,
+                     !upper            ? cell->text + cell->lower
+                     : cell->lower > 0 ? cell->text
+                                       : "");
+        }
+    }
+    put_line(l);
+}
+
+/* Is a heading of this block in two lines? */
+static bool has_upper(const struct lines *l)
+{
+    for (size_t i = 0; i < l->heads; i++) {
+        if (in_block(l, &l->table->cell[i]) && l->table->cell[i].lower > 0) {
+            return true;
+        }
+    }
+    return false;
+}
+
+static void put_block(struct lines *l)
+{
+    const struct bl_table *table = l->table;
+    if (has_upper(l)) {
+        put_row(l, 0, l->heads, true);
+    }
+    size_t end;
+    for (size_t i = 0; i < table->count; i = end) {
+        for (end = i + 1; end < table->count &&
+                          table->cell[end].row == table->cell[i].row;) {
+            end++;
+        }
+        put_row(l, i, end, false);
+    }
+}
+
+static size_t width_from(const struct lines *l, size_t from, size_t end)
+{
+    size_t width = 0;
+    for (size_t c = from; c < end; c++) {
+        width += l->width[c] == 0 ? 0 : GAP + l->width[c];
+    }
+    return width;
+}
+
+/* Columns `from` to the end of the block that begins with it. */
+static size_t block_end(const struct lines *l, size_t from)
+{
+    const size_t room = l->columns + GAP;
+    const size_t taken = l->indent + width_from(l, 0, keys_of(l->table));
+    if (l->indent + width_from(l, 0, l->all) <= room) {
+        return l->all;
+    }
+    size_t end = from + 1;
+    while (end < l->all && !l->table->starts[end] &&
+           taken + width_from(l, from, end + 1) <= room) {
+        end++;
+    }
+    return end;
 }
 
 bool bl_table_write(struct bl_table *table, struct bl_output *output,
-                    size_t indent)
+                    size_t indent, size_t columns)
 {
-    size_t width[BL_TABLE_COLUMNS] = {0};
-    size_t heads = 0;
-    while (table->heading && heads < table->count &&
-           table->cell[heads].row == 0) {
-        heads++;
-    }
-    const bool cut = cut_heads(table, heads);
-    widen(table, 0, width);
-    struct bl_strbuf line = {0};
-    bool failed = table->failed ||
-                  (cut && !upper_line(table, heads, output, width, indent));
-    for (size_t i = 0; !failed && i < table->count; i++) {
-        const struct bl_table_cell *cell = &table->cell[i];
-        if (cell->column == 0) {
-            blanks(&line, indent);
+    struct lines l = {.table = table,
+                      .output = output,
+                      .indent = indent,
+                      .columns = columns,
+                      .heads = count_heads(table),
+                      .all = columns_of(table)};
+    (void)cut_heads(table, l.heads);
+    widen(table, 0, l.width);
+    l.from = keys_of(table);
+    do {
+        l.end = block_end(&l, l.from);
+        if (!table->failed && table->count > 0) {
+            put_block(&l);
         }
-        put_cell(&line, table, cell, width[cell->column]);
-        failed = line.failed;
-        if (!failed &&
-            (i + 1 == table->count || table->cell[i + 1].row != cell->row)) {
-            put_line(output, &line);
-        }
-    }
-    bl_strbuf_finish(&line);
+        l.from = l.end;
+    } while (l.end < l.all);
+    const bool failed = table->failed || l.line.failed;
+    bl_strbuf_finish(&l.line);
     for (size_t i = 0; i < table->count; i++) {
         bl_free(table->cell[i].text);
     }

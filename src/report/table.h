@@ -2,7 +2,9 @@
 /*
  * A table of text whose columns line up. Cells are given row by row, widths
  * are found when it is written; width counts characters of UTF-8, not bytes.
- * The first failure sticks and is returned by bl_table_write.
+ * A table that is wider than the lines may be is written in blocks of columns,
+ * each with the columns that name the row; text at the end of a row goes on
+ * below. The first failure sticks and is returned by bl_table_write.
  */
 #ifndef BRAKELAG_SRC_REPORT_TABLE_H
 #define BRAKELAG_SRC_REPORT_TABLE_H
@@ -18,11 +20,13 @@ struct bl_table_cell {
     bool spans;   /* reaches over the columns to its right */
 };
 
-/* Zero-initialise; `right[c]` true aligns column c to the right. */
+/* Zero-initialise; `right[c]` true aligns column c to the right, `starts[c]`
+   begins a block with it where there are several. */
 struct bl_table {
     struct bl_table_cell *cell;
     size_t count, capacity, row, column;
-    bool right[BL_TABLE_COLUMNS];
+    bool right[BL_TABLE_COLUMNS], starts[BL_TABLE_COLUMNS];
+    size_t keys;  /* columns that name the row; 0: one */
     bool heading; /* the first row: in two lines where that is narrower */
     bool failed;
 };
@@ -34,10 +38,10 @@ void bl_table_cell(struct bl_table *table, const char *format, ...)
 void bl_table_span(struct bl_table *table, const char *format, ...)
     BL_PRINTF(2, 3);
 void bl_table_row(struct bl_table *table);
-/* Write with `indent` blanks before each row, and free. False: out of memory
-   while the table was filled; nothing is written then. */
+/* Write with `indent` blanks before each row, in lines of `columns`, and free.
+   False: out of memory; what was written then is not whole. */
 bool bl_table_write(struct bl_table *table, struct bl_output *output,
-                    size_t indent);
+                    size_t indent, size_t columns);
 
 /* Characters of UTF-8 text. */
 size_t bl_text_width(const char *text);

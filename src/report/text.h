@@ -8,16 +8,23 @@
 #include "report/words.h"
 
 struct bl_text {
-    const json_t *root; /* plain */
-    struct bl_output *output;
+    const json_t *root;       /* plain */
+    struct bl_output *output; /* memory, until bl_text_flush */
+    struct bl_output *lines;  /* where it goes, in lines of `columns` */
+    size_t columns;
     const struct bl_measurement_unit *pressure;
     bool failed;  /* out of memory */
     bool each;    /* every application is asked for */
     bool defined; /* the figures have been defined */
-    bool alone;   /* the answer alone: in lines of 80 columns */
+    bool alone;   /* the answer alone */
 };
 
 enum { BL_TEXT_CELL = 96 };
+
+/* What was written so far, whole lines, goes to `lines`; those that are too
+   long in several. After each piece, so that memory holds one. */
+void bl_text_flush(struct bl_text *to);
+void bl_text_table(struct bl_text *to, struct bl_table *table, size_t indent);
 
 /* "0.182 ± 0.004" of a figure, k = 2, the uncertainty rounded up; "-" where
    it is missing. Returns text (BL_TEXT_CELL bytes). Whatever the locale, the
@@ -50,9 +57,11 @@ const char *bl_text_kind(const json_t *row);
 const char *bl_text_shape(const json_t *row);
 /* Is the figure known? */
 bool bl_text_known(const json_t *figure);
-/* A bar of up to 24 characters for `longest`: '-' until `first`, then '='
+/* A bar of up to `width` characters for `longest`: '-' until `first`, then '='
    until `last`. What is not known or negative has no length. */
-const char *bl_text_bar(double first, double last, double longest, char *text);
+size_t bl_text_bar_width(const struct bl_text *to);
+const char *bl_text_bar(double first, double last, double longest, size_t width,
+                        char *text);
 /* The cautions, a line and its further lines each. */
 void bl_text_cautions(struct bl_text *to);
 /* Write a text of the tree: that is plain (base/plain.h). */
@@ -63,6 +72,9 @@ const char *bl_text_flag(const char *name);
 /* "gets its first air" of a figure by its name. */
 const char *bl_text_does(const char *figure);
 
+/* Findings may stand alone, without the runs that they rest on. */
+bool bl_text_has_runs(const struct bl_text *to);
+
 /* Sections. */
 void bl_text_run(struct bl_text *to, const json_t *run);
 /* Name and conditions of a run; false: not measured, and why is said. */
@@ -71,9 +83,6 @@ bool bl_text_run_head(struct bl_text *to, const json_t *run);
 void bl_text_definitions(struct bl_text *to);
 /* text_brief.c: many runs without each of their applications. */
 void bl_text_brief(struct bl_text *to);
-/* text_answer.c: a sentence with `indent` blanks before it, in lines of 80
-   columns where the answer stands alone; ends the last one. */
-void bl_text_wrapped(struct bl_text *to, size_t indent, const char *text);
 void bl_text_answer(struct bl_text *to);
 void bl_text_glance(struct bl_text *to);
 void bl_text_findings(struct bl_text *to);
@@ -84,7 +93,8 @@ void bl_text_first(struct bl_text *to);
 void bl_text_summary(struct bl_text *to, const json_t *run);
 void bl_text_characteristic(struct bl_text *to);
 void bl_text_transducers(struct bl_text *to);
-void bl_text_recordings(struct bl_text *to);
+/* text_recordings.c: trial file and recordings. */
+void bl_text_rests_on(struct bl_text *to);
 void bl_text_limits(struct bl_text *to);
 void bl_text_dynamics(struct bl_text *to);
 void bl_text_predict(struct bl_text *to);

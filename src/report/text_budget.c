@@ -24,7 +24,7 @@ static void components(struct bl_text *to, const json_t *entry)
         bl_table_span(&table, "%s", bl_words_of(&bl_words_components, name));
         bl_table_row(&table);
     }
-    to->failed = !bl_table_write(&table, to->output, 4) || to->failed;
+    bl_text_table(to, &table, 4);
 }
 
 static void milliseconds(struct bl_text *to, const char *before,

@@ -15,12 +15,16 @@ static const char *plain_number(const json_t *value, int decimals, char *text)
 static void branch_row(struct bl_text *to, struct bl_table *table,
                        const json_t *unit, const json_t *curve, const char *way)
 {
+    static const struct bl_coded inputs[] = {{"electronic-demand", "demand"},
+                                             {"control-pressure", "control"},
+                                             {NULL, NULL}};
     const json_t *branch = json_object_get(curve, way);
     const char *reason = bl_tree_get_text(branch, "reason");
     char text[BL_TEXT_CELL];
     bl_table_cell(table, "%s", bl_text_unit(unit, text));
     bl_table_cell(table, "%s", bl_tree_get_text(unit, "run"));
-    bl_table_cell(table, "%s", bl_tree_get_text(curve, "input"));
+    bl_table_cell(table, "%s",
+                  bl_coded_words(inputs, bl_tree_get_text(curve, "input")));
     bl_table_cell(table, "%s", way);
     if (reason[0] != '\0') {
         bl_table_span(table, "- %s", reason);
@@ -50,7 +54,9 @@ static void branch_row(struct bl_text *to, struct bl_table *table,
 static void curves(struct bl_text *to, const json_t *units)
 {
     struct bl_table table = {
-        .right = {false, false, false, false, true, true, true, true, true}};
+        .right = {false, false, false, false, true, true, true, true, true},
+        .keys = 4,
+        .heading = true};
     static const char *const heads[] = {"unit",   "run",           "against",
                                         "branch", "opens at",      "gain",
                                         "jump",   "levels off at", "points"};
@@ -67,7 +73,7 @@ static void curves(struct bl_text *to, const json_t *units)
             branch_row(to, &table, unit, curve, "falling");
         }
     }
-    to->failed |= !bl_table_write(&table, to->output, 2);
+    bl_text_table(to, &table, 2);
 }
 
 static void say_input(struct bl_text *to, const json_t *unit)
@@ -195,7 +201,8 @@ static void light(struct bl_text *to, const json_t *rear)
         "\n  a unit brakes from %s of output on (common practice)\n",
         bl_text_stated(to, bl_tree_get_number(rear, "brakes_at_kpa"), text));
     struct bl_table table = {
-        .right = {true, true, true, true, true, true, true, true}};
+        .right = {true, true, true, true, true, true, true, true},
+        .heading = true};
     bl_table_cell(&table, "demand");
     const json_t *first = json_object_get(json_array_get(rows, 0), "units");
     for (size_t i = 0; i < json_array_size(first); i++) {
@@ -225,7 +232,7 @@ static void light(struct bl_text *to, const json_t *rear)
         }
         bl_table_row(&table);
     }
-    to->failed |= !bl_table_write(&table, to->output, 2);
+    bl_text_table(to, &table, 2);
 }
 
 static void losses(struct bl_text *to, const json_t *rear)
@@ -268,7 +275,7 @@ void bl_text_characteristic(struct bl_text *to)
     bl_output_text(to->output, "\nPressure curves, from steady pressures and "
                                "ramps of at most 20 kPa/s\n  Electronics may "
                                "leave load sensing out, or hold by air, at "
-                               "standstill: a standing\n  gain need not be "
+                               "standstill: a standing gain need not be "
                                "the gain on the road.\n");
     curves(to, units);
     for (size_t i = 0; i < json_array_size(units); i++) {

@@ -416,7 +416,7 @@ static void more_runs(struct bl_text *to, const json_t *rows)
     const bool units = bl_tree_get_text(row, "unit_base")[0] != '\0';
     bl_output_text(to->output,
                    "  What is said of these runs need not hold in others: runs "
-                   "differ, and more applications in one\n  run do not show by "
+                   "differ, and more applications in one run do not show by "
                    "how much. Make at least ");
     if (units) {
         more_of(to, base, "");

@@ -29,7 +29,7 @@ const char *bl_text_verdict(const char *verdict)
         {"run-more", "of these runs only"},
         {"no-change-shown", "no difference shown"},
         {"no-values", "cannot be compared"},
-        {"same", "the same within the margin"},
+        {"same", "same within margin"},
         {"command-differs", "the command differs"},
         {NULL, NULL}};
     return bl_coded_words(words, verdict);
@@ -48,12 +48,14 @@ static void block_row(struct bl_table *table, const json_t *row)
 {
     char text[BL_TEXT_CELL];
     bl_table_cell(table, "%s", bl_text_unit(row, text));
-    number(table, row, "base_mean_s", 1, 3);
-    number(table, row, "against_mean_s", 1, 3);
     number(table, row, "difference_s", 1, 3);
     number(table, row, "low_s", 1, 3);
     number(table, row, "high_s", 1, 3);
     number(table, row, "confidence", 100, 1);
+    bl_table_cell(table, "%s",
+                  bl_text_verdict(bl_tree_get_text(row, "verdict")));
+    number(table, row, "base_mean_s", 1, 3);
+    number(table, row, "against_mean_s", 1, 3);
     bl_table_cell(table, "%llu+%llu",
                   (unsigned long long)bl_tree_get_count(row, "n_base"),
                   (unsigned long long)bl_tree_get_count(row, "n_against"));
@@ -66,22 +68,21 @@ static void block_row(struct bl_table *table, const json_t *row)
     number(table, row, "p", 1, 4);
     number(table, row, "p_exact", 1, 4);
     number(table, row, "p_holm", 1, 4);
-    bl_table_span(table, "%s",
-                  bl_text_verdict(bl_tree_get_text(row, "verdict")));
     bl_table_row(table);
 }
 
 static void block(struct bl_text *to, const json_t *rows, size_t index)
 {
     static const char *const titles[] = {
-        "unit", "base",    "against", "difference", "from",  "to",  "sure, %",
-        "n",    "without", "left",    "p",          "exact", "Holm"};
-    enum { TITLES = sizeof(titles) / sizeof(titles[0]) };
+        "unit",    "difference", "from",    "to",   "sure, %", "",      "base",
+        "against", "n",          "without", "left", "p",       "exact", "Holm"};
+    enum { TITLES = sizeof(titles) / sizeof(titles[0]), VERDICT = 5 };
     const json_t *own = json_array_get(rows, index);
     char text[BL_TEXT_CELL];
-    struct bl_table table = {0};
+    struct bl_table table = {.heading = true};
     for (size_t i = 0; i < TITLES; i++) {
-        table.right[i] = i > 0;
+        table.right[i] = i > 0 && i != VERDICT;
+        table.starts[i] = i == VERDICT + 1;
         bl_table_cell(&table, "%s", titles[i]);
     }
     bl_table_row(&table);
@@ -99,7 +100,7 @@ static void block(struct bl_text *to, const json_t *rows, size_t index)
         bl_output_format(to->output, " %s", bl_text_stated(to, kpa, text));
     }
     bl_output_text(to->output, ", seconds\n");
-    to->failed = !bl_table_write(&table, to->output, 4) || to->failed;
+    bl_text_table(to, &table, 4);
 }
 
 static void blocks(struct bl_text *to, const json_t *rows)
@@ -107,10 +108,10 @@ static void blocks(struct bl_text *to, const json_t *rows)
     bl_output_text(
         to->output,
         "\nFigures; difference: against less base, negative is earlier; n: "
-        "values used on each side;\nwithout: applications that gave none; "
-        "left: values without a partner; p: how often chance\nalone would "
+        "values used on each side; without: applications that gave none; "
+        "left: values without a partner; p: how often chance alone would "
         "give as much, exact: the same by ranks of the runs (from four a side "
-        "on), Holm: over\nall lines of the figure\n");
+        "on), Holm: over all lines of the figure\n");
     for (size_t i = 0; i < json_array_size(rows); i++) {
         const json_t *own = json_array_get(rows, i);
         bool before = false;
@@ -142,7 +143,7 @@ static void travel_row(struct bl_table *table, const json_t *row)
 
 static void travels(struct bl_text *to, const json_t *rows)
 {
-    struct bl_table table = {0};
+    struct bl_table table = {.heading = true};
     bool first = true;
     char text[BL_TEXT_CELL];
     for (size_t i = 0; i < json_array_size(rows); i++) {
@@ -172,12 +173,11 @@ static void travels(struct bl_text *to, const json_t *rows)
         travel_row(&table, row);
     }
     if (!first) {
-        bl_output_text(
-            to->output,
-            "\nDistance travelled during the difference at 75 % of "
-            "settled, metres at a steady speed.\nIt is not the added "
-            "stopping distance: that needs masses and forces.\n");
-        to->failed = !bl_table_write(&table, to->output, 2) || to->failed;
+        bl_output_text(to->output,
+                       "\nDistance travelled during the difference at 75 % of "
+                       "settled, metres at a steady speed. It is not the added "
+                       "stopping distance: that needs masses and forces.\n");
+        bl_text_table(to, &table, 2);
     }
 }
 
@@ -261,7 +261,7 @@ static void scatter(struct bl_text *to, const json_t *rows)
         "unit",    "kind",   "runs: base", "against", "single: base",
         "against", "for +-", "runs",       "of"};
     enum { TITLES = sizeof(titles) / sizeof(titles[0]) };
-    struct bl_table table = {0};
+    struct bl_table table = {.heading = true};
     bool first = true;
     for (size_t i = 0; i < json_array_size(rows); i++) {
         const json_t *row = json_array_get(rows, i);
@@ -285,11 +285,11 @@ static void scatter(struct bl_text *to, const json_t *rows)
             to->output,
             "\nWhat runs differ by, and single applications within a run, at "
             "75 "
-            "%, standard deviations\nin seconds; how many runs a side, of how "
-            "many applications, would give the half-width\n(--aim, else a "
+            "%, standard deviations in seconds; how many runs a side, of how "
+            "many applications, would give the half-width (--aim, else a "
             "tenth of the difference; - where three runs a side are not there "
-            "yet, or\nno number would do)\n");
-        to->failed = !bl_table_write(&table, to->output, 2) || to->failed;
+            "yet, or no number would do)\n");
+        bl_text_table(to, &table, 2);
     }
 }
 

@@ -17,7 +17,7 @@ static void units(struct bl_text *to, const json_t *at)
     const json_t *all = json_object_get(at, "units");
     const json_t *hardest = json_object_get(at, "most_work");
     char text[BL_TEXT_CELL];
-    struct bl_table table = {0};
+    struct bl_table table = {.heading = true};
     for (size_t i = 0; i < sizeof(titles) / sizeof(titles[0]); i++) {
         table.right[i] = i > 0;
         bl_table_cell(&table, "%s", titles[i]);
@@ -36,7 +36,7 @@ static void units(struct bl_text *to, const json_t *at)
                                     text));
         bl_table_row(&table);
     }
-    to->failed = !bl_table_write(&table, to->output, 6) || to->failed;
+    bl_text_table(to, &table, 6);
     if (json_is_object(hardest)) {
         char times[BL_TEXT_CELL];
         bl_output_format(

@@ -162,12 +162,9 @@ void bl_text_findings(struct bl_text *to)
         finding(to, json_array_get(undecided, i),
                 i == 0 ? NULL : json_array_get(undecided, i - 1), false);
     }
-    bl_output_text(to->output, "\nLooked for\n ");
+    bl_output_text(to->output, "\nLooked for\n  ");
     for (size_t i = 0; i < json_array_size(looked); i++) {
-        bl_output_format(to->output, "%s%s",
-                         i == 0       ? " "
-                         : i % 5 == 0 ? ",\n  "
-                                      : ", ",
+        bl_output_format(to->output, "%s%s", i == 0 ? "" : ", ",
                          json_string_value(json_array_get(looked, i)));
     }
     bl_output_text(to->output, "\n");

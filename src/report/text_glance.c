@@ -17,6 +17,7 @@ static const struct {
     {BL_FIGURE_FILLED, "median_s", ""},
     {BL_FIGURE_FILLED, "low_s", "least"},
     {BL_FIGURE_FILLED, "high_s", "most"},
+    {BL_FIGURES, NULL, ""}, /* the bar */
     {BL_FIGURE_RELEASE_START, "median_s", "release to 90 %"},
     {BL_FIGURE_RELEASE_10, "median_s", "release to 10 %"},
     {BL_FIGURE_RELEASE_END, "median_s", "release to "}, /* and response_at */
@@ -24,7 +25,14 @@ static const struct {
 enum { COLUMNS = sizeof(columns) / sizeof(columns[0]) };
 /* Which of two comes first depends on the hold: 10 % of a light one are below
    response_at. The places in `columns` of the two that may change. */
-enum { RESPONSE = 0, APPLY_10 = 1, RELEASE_10 = 6, RELEASE_END = 7 };
+enum {
+    RESPONSE = 0,
+    APPLY_10 = 1,
+    BAR = 5,
+    RELEASE_START = 6,
+    RELEASE_10 = 7,
+    RELEASE_END = 8
+};
 
 /* One kind and shape of one run. */
 struct group {
@@ -107,7 +115,7 @@ static double longest(const struct group *group)
 }
 
 static void unit_row(struct bl_table *table, const struct group *group,
-                     const json_t *unit, double scale,
+                     const json_t *unit, double scale, size_t bar,
                      const size_t place[COLUMNS])
 {
     char text[BL_TEXT_CELL];
@@ -119,16 +127,20 @@ static void unit_row(struct bl_table *table, const struct group *group,
                   (unsigned long long)(bl_tree_get_count(response, "n") +
                                        bl_tree_get_count(response, "without")));
     for (size_t i = 0; i < COLUMNS; i++) {
+        if (i == BAR) {
+            bl_table_cell(
+                table, "|%s",
+                bl_text_bar(
+                    median(group, label, "response"),
+                    median(group, label, bl_figure_name_text(BL_FIGURE_FILLED)),
+                    scale, bar, text));
+            continue;
+        }
         const double s = bl_tree_get_number(
             find(group, label, bl_figure_name_text(columns[place[i]].figure)),
             columns[place[i]].member);
         bl_table_cell(table, "%s", bl_text_fixed(s, 3, text));
     }
-    bl_table_span(
-        table, "|%s",
-        bl_text_bar(median(group, label, "response"),
-                    median(group, label, bl_figure_name_text(BL_FIGURE_FILLED)),
-                    scale, text));
     bl_table_row(table);
 }
 
@@ -152,9 +164,8 @@ static void worst_u(struct bl_text *to, const struct group *group)
     }
     if (worst > 0) {
         bl_output_format(to->output,
-                         "; 75 %% of settled is known to "
-                         "\xC2\xB1 %s s or "
-                         "better in one application",
+                         "; 75 %% is known to \xC2\xB1 %s s or better in one "
+                         "application",
                          bl_text_fixed(ceil(2000 * worst) / 1000, 3, text));
     }
     bl_output_text(to->output, "\n");
@@ -164,8 +175,9 @@ static void group_table(struct bl_text *to, const struct group *group)
 {
     const json_t *units =
         json_object_get(json_object_get(to->root, "trial"), "units");
-    struct bl_table table = {0};
+    struct bl_table table = {.heading = true};
     const double scale = longest(group);
+    const size_t bar = bl_text_bar_width(to);
     bl_output_format(to->output, "    %s, %s", bl_text_kind(group->first),
                      bl_text_shape(group->first));
     worst_u(to, group);
@@ -179,21 +191,22 @@ static void group_table(struct bl_text *to, const struct group *group)
         const char *own = bl_figure_name_text(columns[place[i]].figure);
         const char *title = columns[place[i]].title;
         char text[BL_TEXT_CELL];
-        table.right[i + 2] = true;
+        table.right[i + 2] = i != BAR;
+        table.starts[i + 2] = i == RELEASE_START;
         bl_table_cell(&table, "%s%s",
-                      title[0] == '\0' ? bl_text_figure(to, own, true, text)
-                                       : title,
+                      i == BAR           ? ""
+                      : title[0] == '\0' ? bl_text_figure(to, own, true, text)
+                                         : title,
                       place[i] == RELEASE_END ? at : "");
     }
-    table.heading = true;
     bl_table_row(&table);
     for (size_t i = 0; i < json_array_size(units); i++) {
         const json_t *unit = json_array_get(units, i);
         if (find(group, bl_tree_get_text(unit, "unit"), "response") != NULL) {
-            unit_row(&table, group, unit, scale, place);
+            unit_row(&table, group, unit, scale, bar, place);
         }
     }
-    to->failed = !bl_table_write(&table, to->output, 6) || to->failed;
+    bl_text_table(to, &table, 4);
 }
 
 static bool seen_before(const json_t *summary, size_t index,
@@ -216,8 +229,8 @@ void bl_text_glance(struct bl_text *to)
     bl_output_text(
         to->output,
         "\nAt a glance: medians in seconds; n: applications that "
-        "gave first air / all; least\nand most: of the 75 %; release: "
-        "counted from the command's release; bar: ---\nuntil first air, === "
+        "gave first air / all; least and most: of the 75 %; release: "
+        "counted from the command's release; bar: --- until first air, === "
         "until 75 % of settled\n");
     for (size_t r = 0; r < json_array_size(runs); r++) {
         const json_t *run = json_array_get(runs, r);

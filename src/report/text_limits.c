@@ -124,7 +124,7 @@ static void unit_lines(struct bl_text *to, const json_t *rows, size_t from,
          "cannot be compared"},
         {"unit", "greatest", "inside", "outside", "not shown"}};
     const bool own = is_own(json_array_get(rows, from));
-    struct bl_table table = {0};
+    struct bl_table table = {.heading = true};
     table.right[1] = true;
     for (size_t i = 0; i < sizeof(titles[0]) / sizeof(titles[0][0]); i++) {
         bl_table_cell(&table, "%s", titles[own][i]);
@@ -146,7 +146,7 @@ static void unit_lines(struct bl_text *to, const json_t *rows, size_t from,
                       runs_text(rows, i, end, "not-decided", text));
         bl_table_row(&table);
     }
-    to->failed = !bl_table_write(&table, to->output, 4) || to->failed;
+    bl_text_table(to, &table, 4);
 }
 
 /* Why rows are not decided, each reason once. */
@@ -244,7 +244,7 @@ void bl_text_limits(struct bl_text *to)
     const size_t untried = blocks(
         to, rows, false,
         "\nPublished limits: numbers beside numbers, never a certification; "
-        "below a number is not \"passed\", for\nthe conditions of the rule "
+        "below a number is not \"passed\", for the conditions of the rule "
         "were "
         "not met\n");
     if (untried > 0) {

@@ -1,12 +1,14 @@
 /* SPDX-License-Identifier: MIT */
 /* Numbers and names as the text report prints them. */
+#include "io/output.h"
 #include "report/text.h"
+#include "report/wrap.h"
 
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
 
-enum { NAME_WIDTH = 24, BAR_WIDTH = 24 };
+enum { NAME_WIDTH = 24 };
 
 const char *bl_text_fixed(double value, int decimals, char *text)
 {
@@ -157,19 +159,26 @@ const char *bl_text_shape(const json_t *row)
     return bl_coded_words(shapes, bl_tree_get_text(row, "shape"));
 }
 
-static size_t bar_length(double value, double longest)
+static size_t bar_length(double value, double longest, size_t width)
 {
     if (!(value > 0) || !(longest > 0)) {
         return 0;
     }
-    const double length = value / longest * BAR_WIDTH + 0.5;
-    return length < BAR_WIDTH ? (size_t)length : BAR_WIDTH;
+    const double length = value / longest * (double)width + 0.5;
+    return length < (double)width ? (size_t)length : width;
 }
 
-const char *bl_text_bar(double first, double last, double longest, char *text)
+size_t bl_text_bar_width(const struct bl_text *to)
 {
-    const size_t waiting = bar_length(first, longest);
-    size_t all = bar_length(last, longest);
+    enum { LONG_LINE = 120 };
+    return to->columns < LONG_LINE ? 10 : 24;
+}
+
+const char *bl_text_bar(double first, double last, double longest, size_t width,
+                        char *text)
+{
+    const size_t waiting = bar_length(first, longest, width);
+    size_t all = bar_length(last, longest, width);
     all = all > waiting ? all : waiting;
     memset(text, '-', waiting);
     memset(text + waiting, '=', all - waiting);
@@ -235,28 +244,27 @@ const char *bl_text_figure(const struct bl_text *to, const char *name,
     return text;
 }
 
-/* Lines of up to LINE characters at blanks. */
-static void wrapped(struct bl_output *output, const char *first,
-                    const char *text)
-{
-    enum { LINE = 84 };
-    const char *before = first;
-    while (*text != '\0') {
-        size_t length = strlen(text);
-        for (size_t i = 0; length > LINE && i <= LINE; i++) {
-            length = text[LINE - i] == ' ' ? LINE - i : length;
-        }
-        bl_output_text(output, before);
-        bl_output_write(output, text, length);
-        bl_output_text(output, "\n");
-        text += length + (text[length] == ' ');
-        before = "    ";
-    }
-}
-
 void bl_text_cautions(struct bl_text *to)
 {
     for (int i = 0; bl_words_caution(i) != NULL; i++) {
-        wrapped(to->output, "  - ", bl_words_caution(i));
+        bl_output_format(to->output, "  - %s\n", bl_words_caution(i));
     }
+}
+
+void bl_text_table(struct bl_text *to, struct bl_table *table, size_t indent)
+{
+    to->failed =
+        !bl_table_write(table, to->output, indent, to->columns) || to->failed;
+}
+
+void bl_text_flush(struct bl_text *to)
+{
+    size_t size = 0;
+    const char *text = bl_output_memory(to->output, &size);
+    if (text == NULL) {
+        to->failed = true;
+        return;
+    }
+    bl_wrap_write(to->lines, text, to->columns);
+    bl_output_forget(to->output);
 }

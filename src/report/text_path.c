@@ -156,7 +156,7 @@ void bl_text_path(struct bl_text *to, const json_t *units)
         bl_table_span(&table, "|%s", ladder(unit, longest, text));
         bl_table_row(&table);
     }
-    to->failed = !bl_table_write(&table, to->output, 4) || to->failed;
+    bl_text_table(to, &table, 4);
     unseen(to, units);
     before_report(to, units);
 }

@@ -57,26 +57,23 @@ static const char *figure_words(const struct bl_text *to, const json_t *row,
 
 static void head(struct bl_table *table)
 {
-    static const char *const titles[] = {
-        "unit",        "application", "figure", "air alone, s",
-        "measured, s", "n",           ""};
+    static const char *const titles[] = {"figure", "air alone, s",
+                                         "measured, s", "n", ""};
     for (size_t i = 0; i < sizeof(titles) / sizeof(titles[0]); i++) {
-        table->right[i] = i >= 3 && i <= 5;
+        table->right[i] = i >= 1 && i <= 3;
         bl_table_cell(table, "%s", titles[i]);
     }
     bl_table_row(table);
 }
 
 static void row(const struct bl_text *to, struct bl_table *table,
-                const json_t *unit, const json_t *row)
+                const json_t *row)
 {
     char text[BL_TEXT_CELL];
     char a[BL_TEXT_CELL];
     char b[BL_TEXT_CELL];
     const double low = bl_tree_get_number(row, "low_s");
-    bl_table_cell(table, "%s", bl_text_unit(unit, text));
-    bl_table_cell(table, "%s %s", bl_text_kind(row), bl_text_shape(row));
-    bl_table_cell(table, "%s", figure_words(to, row, text));
+    bl_table_cell(table, "  %s", figure_words(to, row, text));
     if (isnan(low)) {
         bl_table_cell(table, "-");
     } else {
@@ -171,7 +168,8 @@ static void usual(struct bl_text *to, const json_t *all, size_t from,
 static void one_run(struct bl_text *to, const json_t *all, size_t from,
                     size_t end)
 {
-    struct bl_table table = {0};
+    struct bl_table table = {.heading = true};
+    char text[BL_TEXT_CELL];
     bool any = false;
     bl_output_text(to->output, "  Run ");
     bl_text_plain(to, bl_tree_get_text(json_array_get(all, from), "run"));
@@ -179,19 +177,28 @@ static void one_run(struct bl_text *to, const json_t *all, size_t from,
     for (size_t u = from; u < end; u++) {
         const json_t *unit = json_array_get(all, u);
         const json_t *rows = json_object_get(unit, "figures");
+        const json_t *before = NULL;
         for (size_t i = 0; i < json_array_size(rows); i++) {
-            if (!shown(json_array_get(rows, i))) {
+            const json_t *one = json_array_get(rows, i);
+            if (!shown(one)) {
                 continue;
             }
             if (!any) {
                 head(&table);
             }
+            if (before == NULL || !bl_tree_same_text(one, before, "kind") ||
+                !bl_tree_same_text(one, before, "shape")) {
+                bl_table_span(&table, "%s, %s %s", bl_text_unit(unit, text),
+                              bl_text_kind(one), bl_text_shape(one));
+                bl_table_row(&table);
+            }
             any = true;
-            row(to, &table, unit, json_array_get(rows, i));
+            before = one;
+            row(to, &table, one);
         }
     }
     if (any) {
-        to->failed = !bl_table_write(&table, to->output, 4) || to->failed;
+        bl_text_table(to, &table, 4);
     }
     bl_text_stages(to, all, from, end);
     refused(to, all, from, end);
@@ -207,7 +214,7 @@ void bl_text_predict(struct bl_text *to)
     bl_output_text(
         to->output,
         "\nWhat air alone would take: a model driven by the recorded command, "
-        "drawn 100 times from\nall that is known of the train; nine draws in "
+        "drawn 100 times from all that is known of the train; nine draws in "
         "ten lie in the band. Not a limit\n");
     for (size_t i = 0; i < json_array_size(all);) {
         size_t end = i + 1;

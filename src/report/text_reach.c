@@ -54,7 +54,7 @@ static void head(struct bl_table *table, const char *const *column,
 
 static void write(struct bl_text *to, struct bl_table *table)
 {
-    to->failed = !bl_table_write(table, to->output, 2) || to->failed;
+    bl_text_table(to, table, 2);
 }
 
 /* "yes", "no" or "?" of each claim. */
@@ -84,7 +84,7 @@ static void shown(struct bl_text *to, const json_t *run)
 /* Verdict, and the first of what speaks against it; the rest below. */
 static void verdicts(struct bl_text *to, const json_t *units)
 {
-    struct bl_table table = {0};
+    struct bl_table table = {.heading = true};
     char text[BL_TEXT_CELL];
     bl_table_cell(&table, "unit");
     bl_table_cell(&table, "verdict");
@@ -169,7 +169,7 @@ static void frame_row(struct bl_table *table, const json_t *unit)
 
 static void frames(struct bl_text *to, const json_t *units)
 {
-    struct bl_table table = {0};
+    struct bl_table table = {.heading = true};
     bl_output_text(to->output, "  Frames of the demand on each unit's link; "
                                "addresses from > to; intervals in ms\n");
     HEAD(&table, 4, "unit", "link", "identifier", "from > to", "frames",
@@ -287,7 +287,7 @@ static void gaps(struct bl_text *to, const json_t *unit)
 
 static void values(struct bl_text *to, const json_t *units)
 {
-    struct bl_table table = {0};
+    struct bl_table table = {.heading = true};
     char text[BL_TEXT_CELL];
     bl_output_text(to->output,
                    "  Value where settled, and delay in ms, against the first "
@@ -396,7 +396,7 @@ static void starts(struct bl_text *to, const json_t *units)
 
 static void said(struct bl_text *to, const json_t *units)
 {
-    struct bl_table table = {0};
+    struct bl_table table = {.heading = true};
     bl_output_text(to->output,
                    "  What each unit did and said; V: least while braking; "
                    "-: not recorded or not sent\n");

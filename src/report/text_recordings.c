@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: MIT */
-/* What the result rests on: files with their hashes, clocks and their claims,
-   what was noticed while reading. */
+/* What the result rests on: the trial file, recordings with their hashes,
+   clocks and their claims, what was noticed while reading. */
 #include "report/text.h"
 
 #include <math.h>
@@ -192,10 +192,48 @@ static void run_notes(struct bl_text *to, const json_t *run)
     }
 }
 
-void bl_text_recordings(struct bl_text *to)
+static void trial_file(struct bl_text *to)
+{
+    const json_t *trial = json_object_get(to->root, "trial");
+    const json_t *tables = json_object_get(to->root, "tables");
+    const json_t *record = json_object_get(trial, "record");
+    bl_output_text(to->output, "\nTrial file\n  ");
+    bl_text_plain(to, bl_tree_get_text(trial, "file"));
+    bl_output_format(to->output, "\n  sha256 %s\n",
+                     bl_tree_get_text(trial, "sha256"));
+    for (size_t i = 0; i < json_array_size(tables); i++) {
+        const json_t *table = json_array_get(tables, i);
+        bl_output_text(to->output, i == 0 ? "  mapping tables " : ", ");
+        bl_text_plain(to, bl_tree_get_text(table, "name"));
+    }
+    if (json_array_size(tables) > 0) {
+        bl_output_text(to->output, "\n");
+    }
+    for (size_t i = 0; i < json_array_size(record); i++) {
+        const json_t *pair = json_array_get(record, i);
+        bl_output_text(to->output, "  ");
+        bl_text_plain(to, bl_tree_get_text(pair, "key"));
+        bl_output_text(to->output, ": ");
+        bl_text_plain(to, bl_tree_get_text(pair, "value"));
+        bl_output_text(to->output, "\n");
+    }
+    bl_text_identity(to);
+}
+
+bool bl_text_has_runs(const struct bl_text *to)
+{
+    return json_object_get(to->root, "findings") == NULL ||
+           json_array_size(json_object_get(to->root, "runs")) > 0;
+}
+
+void bl_text_rests_on(struct bl_text *to)
 {
     const json_t *recordings = json_object_get(to->root, "recordings");
     const json_t *runs = json_object_get(to->root, "runs");
+    trial_file(to);
+    if (!bl_text_has_runs(to)) {
+        return;
+    }
     bl_output_text(to->output, "\nRecordings\n");
     for (size_t i = 0; i < json_array_size(recordings); i++) {
         recording(to, json_array_get(recordings, i));

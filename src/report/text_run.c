@@ -182,12 +182,12 @@ static void figures(struct bl_text *to, const json_t *units,
                 bl_table_span(&table, "|%s",
                               bl_text_bar(figure_s(unit, layout->first),
                                           figure_s(unit, layout->bar), scale,
-                                          text));
+                                          bl_text_bar_width(to), text));
             }
         }
         bl_table_row(&table);
     }
-    to->failed = !bl_table_write(&table, to->output, 4) || to->failed;
+    bl_text_table(to, &table, 4);
 }
 
 /* Crossings of the stated pressures, one column each. */
@@ -198,7 +198,7 @@ static void stated_levels(struct bl_text *to, const json_t *units)
     if (count == 0 || count + 1 > BL_TABLE_COLUMNS) {
         return;
     }
-    struct bl_table table = {0};
+    struct bl_table table = {.heading = true};
     char text[BL_TEXT_CELL];
     bl_output_text(to->output,
                    "  Stated pressures, seconds after the command\n");
@@ -222,7 +222,7 @@ static void stated_levels(struct bl_text *to, const json_t *units)
         }
         bl_table_row(&table);
     }
-    to->failed = !bl_table_write(&table, to->output, 4) || to->failed;
+    bl_text_table(to, &table, 4);
 }
 
 /* A figure that no unit could have here has no column and needs no excuse. */
@@ -428,8 +428,8 @@ static void application(struct bl_text *to, const json_t *braking)
     command_line(to, braking);
     flags(to, braking, "command");
     bl_output_text(to->output,
-                   "  Apply, seconds after the command; bar: --- until "
-                   "first air, === until 75 % of settled\n");
+                   "  Apply, seconds after the command; bar: --- to first air, "
+                   "=== to 75 %\n");
     figures(to, units, &apply);
     if (any_known(units, before)) {
         bl_output_text(to->output,
@@ -441,8 +441,8 @@ static void application(struct bl_text *to, const json_t *braking)
     if (any_known(units, let_go)) {
         bl_output_text(
             to->output,
-            "  Release, seconds after the release; bar: --- until 90 % of "
-            "settled, === until 10 %\n");
+            "  Release, seconds after the release; bar: --- to 90 %, === to "
+            "10 %\n");
         figures(to, units, &release);
     }
     char text[BL_TEXT_CELL];
@@ -483,7 +483,7 @@ void bl_text_definitions(struct bl_text *to)
     bl_table_cell(&table, "the quiet level before an application, and the "
                           "steady level in it");
     bl_table_row(&table);
-    to->failed = !bl_table_write(&table, to->output, 4) || to->failed;
+    bl_text_table(to, &table, 4);
 }
 
 static void stated(struct bl_text *to, const json_t *run, const char *key,
@@ -550,6 +550,7 @@ void bl_text_run(struct bl_text *to, const json_t *run)
         if (i == 0) {
             bl_text_definitions(to);
         }
+        bl_text_flush(to);
     }
     bl_text_summary(to, run);
     bl_text_orders(to, json_object_get(run, "order"), NULL);

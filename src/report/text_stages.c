@@ -53,7 +53,7 @@ static void stages(struct bl_text *to, const json_t *all, size_t from,
     static const char *const title[] = {
         "unit", "behind", "edge", "takes, s", "expected, s", "at most, s", ""};
     static const char *const edge[] = {"apply", "release"};
-    struct bl_table table = {0};
+    struct bl_table table = {.heading = true, .keys = 3};
     bool any = false;
     for (size_t u = from; u < end; u++) {
         const json_t *unit = json_array_get(all, u);
@@ -73,9 +73,9 @@ static void stages(struct bl_text *to, const json_t *all, size_t from,
     if (any) {
         bl_output_text(to->output,
                        "    Stages: from the output of the unit whose valve "
-                       "hands on the air to the unit's own,\n    against the "
+                       "hands on the air to the unit's own, against the "
                        "other stages of this train, per metre of pipe\n");
-        to->failed |= !bl_table_write(&table, to->output, 6);
+        bl_text_table(to, &table, 6);
     }
 }
 
@@ -112,7 +112,7 @@ static void fits(struct bl_text *to, const json_t *all, size_t from, size_t end)
     static const char *const title[] = {"unit",        "edge",  "delay, s",
                                         "friction, x", "keeps", ""};
     static const char *const edge[] = {"apply", "release"};
-    struct bl_table table = {0};
+    struct bl_table table = {.heading = true, .keys = 2};
     bool any = false;
     for (size_t u = from; u < end; u++) {
         const json_t *unit = json_array_get(all, u);
@@ -133,10 +133,10 @@ static void fits(struct bl_text *to, const json_t *all, size_t from, size_t end)
     if (any) {
         bl_output_text(to->output,
                        "    The same stages by the control pressures at both "
-                       "ends: delay of the valve, friction as\n    times that "
+                       "ends: delay of the valve, friction as times that "
                        "of a bare pipe (bore, coupling and branches cannot be "
                        "told apart), what it keeps\n");
-        to->failed |= !bl_table_write(&table, to->output, 6);
+        bl_text_table(to, &table, 6);
     }
 }
 
@@ -207,7 +207,7 @@ static void ladder(struct bl_text *to, const json_t *all, size_t from,
 {
     static const char *const title[] = {"unit", "needs", "application",
                                         "held", "n",     ""};
-    struct bl_table table = {0};
+    struct bl_table table = {.heading = true};
     bool any = false;
     for (size_t u = from; u < end; u++) {
         const json_t *unit = json_array_get(all, u);
@@ -224,7 +224,7 @@ static void ladder(struct bl_text *to, const json_t *all, size_t from,
                        "    Command pressure that each unit needs to brake by "
                        "air (nine draws in ten)\n");
         table.right[2] = false;
-        to->failed |= !bl_table_write(&table, to->output, 6);
+        bl_text_table(to, &table, 6);
     }
 }
 

@@ -35,7 +35,8 @@ static void number_cell(struct bl_table *table, const json_t *row,
                   bl_text_fixed(bl_tree_get_number(row, key), 3, text));
 }
 
-static void block_row(struct bl_table *table, const json_t *row, double longest)
+static void block_row(struct bl_table *table, const json_t *row, double longest,
+                      size_t bar)
 {
     char text[BL_TEXT_CELL];
     bl_table_cell(table, "%s", bl_text_unit(row, text));
@@ -47,9 +48,9 @@ static void block_row(struct bl_table *table, const json_t *row, double longest)
     number_cell(table, row, "low_s");
     number_cell(table, row, "high_s");
     number_cell(table, row, "u_common_s");
-    bl_table_span(
-        table, "|%s",
-        bl_text_bar(0, bl_tree_get_number(row, "median_s"), longest, text));
+    bl_table_span(table, "|%s",
+                  bl_text_bar(0, bl_tree_get_number(row, "median_s"), longest,
+                              bar, text));
     bl_table_row(table);
 }
 
@@ -66,7 +67,7 @@ static void block(struct bl_text *to, const json_t *summary, size_t index)
             longest = median;
         }
     }
-    struct bl_table table = {0};
+    struct bl_table table = {.heading = true};
     for (size_t i = 0; i < sizeof(titles) / sizeof(titles[0]); i++) {
         table.right[i] = i > 0;
         bl_table_cell(&table, "%s", titles[i]);
@@ -75,7 +76,7 @@ static void block(struct bl_text *to, const json_t *summary, size_t index)
     for (size_t i = index; i < json_array_size(summary); i++) {
         const json_t *row = json_array_get(summary, i);
         if (same_block(row, own)) {
-            block_row(&table, row, longest);
+            block_row(&table, row, longest, bl_text_bar_width(to));
         }
     }
     char text[BL_TEXT_CELL];
@@ -87,7 +88,7 @@ static void block(struct bl_text *to, const json_t *summary, size_t index)
         bl_output_format(to->output, " %s", bl_text_stated(to, kpa, text));
     }
     bl_output_text(to->output, ", seconds\n");
-    to->failed = !bl_table_write(&table, to->output, 6) || to->failed;
+    bl_text_table(to, &table, 6);
 }
 
 /* Does any unit of the block have a figure? */

@@ -169,7 +169,9 @@ static enum bl_status without_script(const struct bl_result *result,
     if (status != BL_OK) {
         return status;
     }
-    status = bl_result_text(result, plain, pressure, false, error);
+    const struct bl_result_options options = {.form = BL_RESULT_TEXT,
+                                              .pressure = pressure};
+    status = bl_result_text(result, plain, &options, error);
     if (status == BL_OK) {
         size_t size = 0;
         const char *text = bl_output_memory(plain, &size);

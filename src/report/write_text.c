@@ -1,64 +1,28 @@
 /* SPDX-License-Identifier: MIT */
-/* The report as text: head, studies, bl_text_glance, runs, what it rests on,
-   what is not included, cautions. A later section is one more entry of
+/* The report as text: the answer, the glance, studies, runs, what is not
+   included, cautions, what it rests on. A later section is one more entry of
    `sections`. */
 #include "report/plain_tree.h"
 #include "report/text.h"
 
 #include <string.h>
 
-static void head(struct bl_text *to)
+static void title(struct bl_text *to)
 {
-    const json_t *trial = json_object_get(to->root, "trial");
-    const json_t *tables = json_object_get(to->root, "tables");
-    const char *name = bl_tree_get_text(trial, "name");
+    const char *name =
+        bl_tree_get_text(json_object_get(to->root, "trial"), "name");
     bl_output_text(to->output, "Brake trial");
     bl_output_text(to->output, name[0] == '\0' ? "" : ": ");
     bl_text_plain(to, name);
-    bl_output_text(to->output, "\n  trial file ");
-    bl_text_plain(to, bl_tree_get_text(trial, "file"));
-    bl_output_format(to->output, "\n  sha256 %s\n",
-                     bl_tree_get_text(trial, "sha256"));
-    for (size_t i = 0; i < json_array_size(tables); i++) {
-        const json_t *table = json_array_get(tables, i);
-        bl_output_text(to->output, i == 0 ? "  mapping tables " : ", ");
-        bl_text_plain(to, bl_tree_get_text(table, "name"));
-    }
-    if (json_array_size(tables) > 0) {
-        bl_output_text(to->output, "\n");
-    }
-    const json_t *record = json_object_get(trial, "record");
-    for (size_t i = 0; i < json_array_size(record); i++) {
-        const json_t *pair = json_array_get(record, i);
-        bl_output_text(to->output, "  ");
-        bl_text_plain(to, bl_tree_get_text(pair, "key"));
-        bl_output_text(to->output, ": ");
-        bl_text_plain(to, bl_tree_get_text(pair, "value"));
-        bl_output_text(to->output, "\n");
-    }
-    bl_text_identity(to);
-    bl_output_text(to->output, "  \xC2\xB1 is the expanded uncertainty, k = 2, "
-                               "rounded up; - is: not known, and why below\n");
-}
-
-/* Findings may stand alone, without the runs that they rest on. */
-static bool has_runs(const struct bl_text *to)
-{
-    return json_object_get(to->root, "findings") == NULL ||
-           json_array_size(json_object_get(to->root, "runs")) > 0;
+    bl_output_text(to->output,
+                   "\n  \xC2\xB1 is the expanded uncertainty, k = 2, "
+                   "rounded up; -: not known, and why below\n");
 }
 
 static void glance(struct bl_text *to)
 {
-    if (has_runs(to)) {
+    if (bl_text_has_runs(to)) {
         bl_text_glance(to);
-    }
-}
-
-static void recordings(struct bl_text *to)
-{
-    if (has_runs(to)) {
-        bl_text_recordings(to);
     }
 }
 
@@ -79,6 +43,7 @@ static void runs(struct bl_text *to)
     }
     for (size_t i = 0; i < json_array_size(all); i++) {
         bl_text_run(to, json_array_get(all, i));
+        bl_text_flush(to);
     }
 }
 
@@ -161,64 +126,79 @@ static void cautions(struct bl_text *to)
     bl_text_cautions(to);
 }
 
-/* What --brief asks for: the sentences, or the study of a command that has
-   none. */
-static void answer_alone(struct bl_text *to)
+/* When a section is written; bits. */
+enum {
+    ANSWER = 1,     /* with --brief */
+    STUDY = 2,      /* with --brief, where no sentence answers */
+    OF_FIGURES = 4, /* not where a study stands in front */
+};
+
+static const struct {
+    void (*write)(struct bl_text *to);
+    unsigned when;
+} sections[] = {{bl_text_first, ANSWER},
+                {title, 0},
+                {bl_text_answer, ANSWER},
+                {glance, OF_FIGURES},
+                {bl_text_budget, STUDY},
+                {bl_text_check, 0},
+                {bl_text_findings, 0},
+                {bl_text_traits, 0},
+                {bl_text_comparison, STUDY},
+                {bl_text_predict, STUDY},
+                {bl_text_characteristic, STUDY},
+                {bl_text_transducers, STUDY},
+                {bl_text_reach, STUDY},
+                {runs, OF_FIGURES},
+                {bl_text_dynamics, 0},
+                {bl_text_limits, 0},
+                {not_included, 0},
+                {cautions, 0},
+                {bl_text_rests_on, 0}};
+
+/* `alone`: with --brief. `in_front`: a study stands before the figures. */
+static bool is_written(const struct bl_text *to, unsigned when, bool in_front)
 {
-    if (json_object_get(to->root, "answer") != NULL) {
-        bl_text_first(to);
-        bl_text_answer(to);
-        return;
-    }
-    bl_text_comparison(to);
-    bl_text_predict(to);
-    bl_text_characteristic(to);
-    bl_text_transducers(to);
-    bl_text_reach(to);
+    const bool answered = json_object_get(to->root, "answer") != NULL;
+    return to->alone ? (when & (answered ? ANSWER : STUDY)) != 0
+                     : !(in_front && (when & OF_FIGURES) != 0);
+}
+
+static size_t columns_of(const struct bl_result_options *options)
+{
+    enum { USUAL = 80, LEAST = 40 };
+    return options->columns == 0      ? USUAL
+           : options->columns < LEAST ? LEAST
+                                      : options->columns;
 }
 
 enum bl_status bl_result_text(const struct bl_result *result,
                               struct bl_output *output,
-                              const struct bl_measurement_unit *pressure,
-                              bool alone, struct bl_error *error)
+                              const struct bl_result_options *options,
+                              struct bl_error *error)
 {
-    static void (*const sections[])(struct bl_text *) = {bl_text_first,
-                                                         head,
-                                                         bl_text_answer,
-                                                         bl_text_budget,
-                                                         bl_text_check,
-                                                         bl_text_findings,
-                                                         bl_text_traits,
-                                                         bl_text_comparison,
-                                                         bl_text_predict,
-                                                         glance,
-                                                         bl_text_reach,
-                                                         runs,
-                                                         bl_text_characteristic,
-                                                         bl_text_transducers,
-                                                         bl_text_dynamics,
-                                                         bl_text_limits,
-                                                         recordings,
-                                                         not_included,
-                                                         cautions};
+    struct bl_output *memory = NULL;
+    const enum bl_status status = bl_output_open(&memory, NULL, error);
+    if (status != BL_OK) {
+        return status;
+    }
     json_t *root = bl_plain_tree(result->root);
     struct bl_text to = {.root = root,
-                         .output = output,
-                         .pressure = pressure,
+                         .output = memory,
+                         .lines = output,
+                         .columns = columns_of(options),
+                         .pressure = options->pressure,
                          .each = result->each || result->whole,
-                         .alone = alone};
-    const bool brief = result->brief && !result->whole;
-    bl_output_plain(output);
-    if (alone) {
-        answer_alone(&to);
-    }
-    for (size_t i = 0; !alone && i < sizeof(sections) / sizeof(sections[0]);
-         i++) {
-        const bool of_runs = sections[i] == glance || sections[i] == runs;
-        if (!(brief && of_runs)) {
-            sections[i](&to);
+                         .alone = options->brief};
+    const bool in_front = result->in_front && !result->whole;
+    bl_output_plain(memory);
+    for (size_t i = 0; i < sizeof(sections) / sizeof(sections[0]); i++) {
+        if (is_written(&to, sections[i].when, in_front)) {
+            sections[i].write(&to);
+            bl_text_flush(&to);
         }
     }
     json_decref(root);
+    bl_output_discard(memory);
     return to.failed || root == NULL ? bl_fail_memory(error) : BL_OK;
 }

@@ -137,7 +137,7 @@ static void write_result(const struct bl_result *result)
     static const enum bl_result_form forms[] = {BL_RESULT_JSON, BL_RESULT_TEXT,
                                                 BL_RESULT_CSV};
     for (size_t i = 0; i < 3; i++) {
-        const struct bl_result_options options = {forms[i], NULL, false};
+        const struct bl_result_options options = {.form = forms[i]};
         struct bl_output *output;
         size_t size;
         demand(bl_output_open(&output, NULL, NULL) == BL_OK);

@@ -52,7 +52,7 @@ static inline enum bl_status memory_run(struct bl_result *result,
 static inline enum bl_status
 memory_way(struct bl_output **out, const char *path, struct bl_error *error)
 {
-    const struct bl_result_options options = {BL_RESULT_JSON, NULL, false};
+    const struct bl_result_options options = {.form = BL_RESULT_JSON};
     struct bl_trial *trial = NULL;
     struct bl_result *result = NULL;
     *out = NULL;

@@ -8,7 +8,7 @@ int main(void)
     struct bl_error error;
     struct bl_result *result = NULL;
     struct bl_output *output = NULL;
-    const struct bl_result_options options = {BL_RESULT_JSON, NULL, false};
+    const struct bl_result_options options = {.form = BL_RESULT_JSON};
     sample_make(&s);
     bool good = sample_result(&result, &s, &error) == BL_OK &&
                 bl_output_open(&output, "-", &error) == BL_OK;

@@ -28,7 +28,9 @@ static char *written(const struct bl_result *result, enum bl_result_form form,
     struct bl_output *output;
     struct bl_error error;
     const struct bl_result_options options = {
-        form, bl_measurement_unit_find(pressure), false};
+        .form = form,
+        .pressure = bl_measurement_unit_find(pressure),
+        .columns = 500};
     assert_int_equal(bl_output_open(&output, NULL, &error), BL_OK);
     assert_int_equal(bl_result_write(result, output, &options, &error), BL_OK);
     size_t size;
@@ -365,7 +367,7 @@ static void columns_line_up_by_characters(void **state)
     bl_table_cell(&table, "c");
     bl_table_span(&table, "a long remark");
     bl_table_row(&table);
-    assert_true(bl_table_write(&table, output, 1));
+    assert_true(bl_table_write(&table, output, 1, 80));
     size_t size;
     assert_string_equal(bl_output_memory(output, &size),
                         " \xC3\xA4      1\n"
@@ -416,7 +418,7 @@ static void misuse_is_refused(void **state)
         BL_ARG);
     struct bl_output *output;
     const struct bl_result_options options = {
-        BL_RESULT_TEXT, bl_measurement_unit_find("km/h"), false};
+        .form = BL_RESULT_TEXT, .pressure = bl_measurement_unit_find("km/h")};
     assert_int_equal(bl_output_open(&output, NULL, &error), BL_OK);
     assert_int_equal(bl_result_write(result, output, &options, &error), BL_ARG);
     bl_output_discard(output);
