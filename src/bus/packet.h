@@ -38,6 +38,12 @@ enum {
 #define BL_CAN_ID 0x1FFFFFFFu
 #define BL_CAN_STANDARD_ID 0x7FFu
 
+/* Where a reader's next frames go. */
+struct bl_batch {
+    struct bl_frame *frame;
+    size_t room, count;
+};
+
 struct bl_packet {
     const uint8_t *data;
     size_t size;

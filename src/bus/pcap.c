@@ -235,14 +235,15 @@ static enum bl_status at_stop(struct pcap_reader *reader, int code,
                    reader->records + 1, pcap_geterr(reader->pcap));
 }
 
-/* One record with its stamp into `frame`. A fraction of a second or more is no
-   stamp. */
+/* One record with its stamp into the next frame. A fraction of a second or more
+   is no stamp. */
 static enum bl_status take_record(struct pcap_reader *reader,
                                   struct bl_packet *packet, uint32_t seconds,
-                                  int64_t fraction_ns, struct bl_frame *frame,
-                                  size_t *count, struct bl_error *error)
+                                  int64_t fraction_ns, struct bl_batch *to,
+                                  struct bl_error *error)
 {
     struct bl_bus_context *context = reader->context;
+    struct bl_frame *frame = to->frame + to->count;
     reader->records++;
     if (fraction_ns < 0 || fraction_ns >= SECOND_NS) {
         context->info.after_damage = true;
@@ -256,16 +257,16 @@ static enum bl_status take_record(struct pcap_reader *reader,
     bool taken;
     const enum bl_status status =
         bl_packet_frame(context, packet, frame, &taken, error);
-    *count += bl_bus_taken(context, frame, taken);
+    to->count += bl_bus_taken(context, frame, taken);
     return status;
 }
 
 static enum bl_status next_by_library(struct pcap_reader *reader,
                                       struct bl_packet *packet,
-                                      struct bl_frame *frame, size_t room,
-                                      size_t *count, struct bl_error *error)
+                                      struct bl_batch *to,
+                                      struct bl_error *error)
 {
-    while (*count < room && !reader->done) {
+    while (to->count < to->room && !reader->done) {
         struct pcap_pkthdr *header;
         const int code = pcap_next_ex(reader->pcap, &header, &packet->data);
         if (code != 1) {
@@ -275,9 +276,9 @@ static enum bl_status next_by_library(struct pcap_reader *reader,
         packet->size = header->caplen;
         /* libpcap reads the seconds as signed, which is negative after 2038:
            the 32 bits are what was written. */
-        const enum bl_status status = take_record(
-            reader, packet, (uint32_t)header->ts.tv_sec,
-            (int64_t)header->ts.tv_usec, frame + *count, count, error);
+        const enum bl_status status =
+            take_record(reader, packet, (uint32_t)header->ts.tv_sec,
+                        (int64_t)header->ts.tv_usec, to, error);
         if (status != BL_OK) {
             return status;
         }
@@ -285,24 +286,32 @@ static enum bl_status next_by_library(struct pcap_reader *reader,
     return BL_OK;
 }
 
+/* Bytes at hand: `used` of them are taken, `wanted` are needed for what stands
+   next. */
+struct window {
+    const uint8_t *data;
+    size_t size, used, wanted;
+};
+
 /*
- * Records at `data` for as long as they are as nearly all are
- * (bl_packet_usual); the bytes that they take. The first other one, also a cut
- * or a damaged one, is left to take_records.
+ * Records for as long as they are as nearly all are (bl_packet_usual). The
+ * first other one, also a cut or a damaged one, is left to take_records.
  */
-static size_t take_usual(struct pcap_reader *reader, bool big,
-                         const uint8_t *data, size_t size,
-                         struct bl_frame *frame, size_t room, size_t *count)
+static void take_usual(struct pcap_reader *reader, bool big, struct window *at,
+                       struct bl_batch *into)
 {
     struct bl_bus_context *context = reader->context;
     struct bl_id_check check = context->id_check;
     const int64_t fraction_ns = reader->fraction_ns;
     const uint32_t snaplen = reader->snaplen;
     const uint16_t bus = reader->bus;
-    struct bl_frame *to = frame + *count;
+    const uint8_t *data = at->data;
+    const size_t size = at->size;
+    size_t used = at->used;
+    struct bl_frame *to = into->frame + into->count;
     struct bl_frame *const first = to;
-    size_t used = 0;
-    while (to < frame + room && size - used >= RECORD_BYTES) {
+    struct bl_frame *const end = into->frame + into->room;
+    while (to < end && size - used >= RECORD_BYTES) {
         const uint8_t *record = data + used;
         const uint32_t captured = bl_packet_32(big, record + 8);
         const int64_t fraction =
@@ -320,9 +329,9 @@ static size_t take_usual(struct pcap_reader *reader, bool big,
     const size_t taken = (size_t)(to - first);
     context->id_check = check;
     reader->records += taken;
-    *count += taken;
+    into->count += taken;
     (void)bl_bus_taken(context, first, taken > 0);
-    return used;
+    at->used = used;
 }
 
 /* More was captured than there was: one of the two lengths is damaged, and the
@@ -336,14 +345,10 @@ static enum bl_status note_length(struct pcap_reader *reader, int64_t place)
                    reader->records + 1);
 }
 
-/* Whole records at `data` into frames; *used is how many bytes they take, and
- *wanted how many the next one needs. */
+/* Whole records of a window into frames. */
 static enum bl_status take_records(struct pcap_reader *reader,
-                                   struct bl_packet *packet,
-                                   const uint8_t *data, size_t size,
-                                   size_t *used, size_t *wanted,
-                                   struct bl_frame *frame, size_t room,
-                                   size_t *count, struct bl_error *error)
+                                   struct bl_packet *packet, struct window *at,
+                                   struct bl_batch *to, struct bl_error *error)
 {
     struct bl_bytes *source = reader->context->source;
     const int64_t place = bl_bytes_offset(source);
@@ -351,21 +356,23 @@ static enum bl_status take_records(struct pcap_reader *reader,
     enum bl_status status = BL_OK;
     const uint32_t longest =
         reader->link_type == BL_LINK_CAN ? BL_PACKET_LONGEST_CAN : LONGEST;
-    *used = 0;
-    *wanted = RECORD_BYTES;
-    while (*count < room && size - *used >= RECORD_BYTES && status == BL_OK) {
+    at->used = 0;
+    at->wanted = RECORD_BYTES;
+    while (to->count < to->room && at->size - at->used >= RECORD_BYTES &&
+           status == BL_OK) {
         if (reader->usual) {
-            *used += big ? take_usual(reader, true, data + *used, size - *used,
-                                      frame, room, count)
-                         : take_usual(reader, false, data + *used, size - *used,
-                                      frame, room, count);
-            if (*count == room || size - *used < RECORD_BYTES) {
+            if (big) {
+                take_usual(reader, true, at, to);
+            } else {
+                take_usual(reader, false, at, to);
+            }
+            if (to->count == to->room || at->size - at->used < RECORD_BYTES) {
                 break;
             }
         }
-        const uint8_t *record = data + *used;
+        const uint8_t *record = at->data + at->used;
         const uint32_t captured = bl_packet_32(big, record + 8);
-        packet->place = place + (int64_t)*used;
+        packet->place = place + (int64_t)at->used;
         if (captured > longest) {
             return bl_fail_offset(
                 error, BL_FORMAT, bl_bytes_name(source), packet->place + 8,
@@ -373,8 +380,8 @@ static enum bl_status take_records(struct pcap_reader *reader,
                 " bytes of packet, found %" PRIu32,
                 reader->records + 1, longest, captured);
         }
-        if (size - *used - RECORD_BYTES < captured) {
-            *wanted = RECORD_BYTES + captured;
+        if (at->size - at->used - RECORD_BYTES < captured) {
+            at->wanted = RECORD_BYTES + captured;
             break;
         }
         const bool doubtful = captured > bl_packet_32(big, record + 12);
@@ -383,13 +390,13 @@ static enum bl_status take_records(struct pcap_reader *reader,
         }
         packet->data = record + RECORD_BYTES;
         packet->size = captured > reader->snaplen ? reader->snaplen : captured;
-        *used += RECORD_BYTES + captured;
+        at->used += RECORD_BYTES + captured;
         status = status != BL_OK
                      ? status
                      : take_record(reader, packet, bl_packet_32(big, record),
                                    (int64_t)bl_packet_32(big, record + 4) *
                                        reader->fraction_ns,
-                                   frame + *count, count, error);
+                                   to, error);
         reader->context->info.after_damage =
             reader->context->info.after_damage || doubtful;
     }
@@ -398,35 +405,30 @@ static enum bl_status take_records(struct pcap_reader *reader,
 
 static enum bl_status next_records(struct pcap_reader *reader,
                                    struct bl_packet *packet,
-                                   struct bl_frame *frame, size_t room,
-                                   size_t *count, struct bl_error *error)
+                                   struct bl_batch *to, struct bl_error *error)
 {
     struct bl_bytes *source = reader->context->source;
-    size_t wanted = RECORD_BYTES;
-    while (*count < room && !reader->done) {
-        const uint8_t *data;
-        size_t size;
+    struct window at = {.wanted = RECORD_BYTES};
+    while (to->count < to->room && !reader->done) {
         const enum bl_status seen =
-            bl_bytes_window(source, wanted, &data, &size, error);
-        if (size < wanted) {
+            bl_bytes_window(source, at.wanted, &at.data, &at.size, error);
+        if (at.size < at.wanted) {
             reader->done = true;
             if (seen != BL_OK) {
                 reader->context->info.after_damage = true;
             }
-            return seen != BL_OK || size == 0
+            return seen != BL_OK || at.size == 0
                        ? seen
                        : bl_note(&reader->context->info.notes,
                                  "cut-last-record", -1, bl_bytes_offset(source),
                                  "record %" PRIu64
                                  ", the last one, is cut: expected %zu bytes, "
                                  "found %zu",
-                                 reader->records + 1, wanted, size);
+                                 reader->records + 1, at.wanted, at.size);
         }
-        size_t used;
         const enum bl_status status =
-            take_records(reader, packet, data, size, &used, &wanted, frame,
-                         room, count, error);
-        bl_bytes_take(source, used);
+            take_records(reader, packet, &at, to, error);
+        bl_bytes_take(source, at.used);
         if (status != BL_OK) {
             reader->done = true;
             reader->context->info.after_damage = true;
@@ -445,10 +447,12 @@ static enum bl_status next(void *state, struct bl_frame *frame, size_t room,
                                .data_order = reader->data_order,
                                .bus = reader->bus,
                                .place = -1};
-    *count = 0;
-    return reader->pcap != NULL
-               ? next_by_library(reader, &packet, frame, room, count, error)
-               : next_records(reader, &packet, frame, room, count, error);
+    struct bl_batch to = {.frame = frame, .room = room};
+    const enum bl_status status =
+        reader->pcap != NULL ? next_by_library(reader, &packet, &to, error)
+                             : next_records(reader, &packet, &to, error);
+    *count = to.count;
+    return status;
 }
 
 const struct bl_bus_format bl_format_pcap = {

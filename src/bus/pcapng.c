@@ -218,12 +218,22 @@ static enum bl_status find_bus(struct bl_ng_reader *reader, size_t id,
     return BL_OK;
 }
 
-static enum bl_status take_packet(struct bl_ng_reader *reader, size_t id,
-                                  uint64_t stamp, const uint8_t *data,
-                                  size_t size, int64_t place,
+/* A packet as its block has it. */
+struct stored {
+    size_t id; /* of its interface */
+    uint64_t stamp;
+    const uint8_t *data;
+    size_t size;
+    int64_t place;
+};
+
+static enum bl_status take_packet(struct bl_ng_reader *reader,
+                                  const struct stored *stored,
                                   struct bl_frame *frame, bool *taken,
                                   struct bl_error *error)
 {
+    const size_t id = stored->id;
+    const int64_t place = stored->place;
     struct bl_bus_context *context = reader->context;
     if (id >= reader->interfaces) {
         context->info.after_damage = true;
@@ -239,13 +249,13 @@ static enum bl_status take_packet(struct bl_ng_reader *reader, size_t id,
     }
     const enum bl_id_order order =
         reader->big ? BL_ID_ORDER_BIG : BL_ID_ORDER_LITTLE;
-    struct bl_packet packet = {.data = data,
-                               .size = size,
+    struct bl_packet packet = {.data = stored->data,
+                               .size = stored->size,
                                .link_type = interface->link_type,
                                .file_order = order,
                                .data_order = order,
                                .place = place};
-    if (!bl_ng_time(interface, stamp, &packet.time_ns)) {
+    if (!bl_ng_time(interface, stored->stamp, &packet.time_ns)) {
         context->info.after_damage = true;
         return bl_note(&context->info.notes, "impossible-stamp", -1, place,
                        "a packet has a stamp further than 146 years from "
@@ -294,8 +304,9 @@ static enum bl_status read_packet(struct bl_ng_reader *reader,
     if (size > block->seen - PACKET_HEADER) {
         size = block->seen - PACKET_HEADER;
     }
-    return take_packet(reader, id, stamp, data + PACKET_HEADER, size,
-                       block->place, frame, taken, error);
+    const struct stored stored = {id, stamp, data + PACKET_HEADER, size,
+                                  block->place};
+    return take_packet(reader, &stored, frame, taken, error);
 }
 
 /* The block in view, by its type. */
@@ -426,12 +437,13 @@ static enum bl_status at_end(const struct bl_ng_reader *reader,
  */
 static size_t take_usual(const struct bl_ng_reader *reader, bool big,
                          const uint8_t *data, size_t size,
-                         struct bl_frame *frame, size_t room, size_t *count)
+                         struct bl_batch *into)
 {
     struct bl_id_check check = reader->context->id_check;
-    struct bl_frame *to = frame + *count;
+    struct bl_frame *to = into->frame + into->count;
+    struct bl_frame *const end = into->frame + into->room;
     size_t used = 0;
-    while (to < frame + room && size - used >= PACKET_HEADER + 4) {
+    while (to < end && size - used >= PACKET_HEADER + 4) {
         const uint8_t *block = data + used;
         const uint32_t length = bl_packet_32(big, block + 4);
         const uint32_t id = bl_packet_32(big, block + 8);
@@ -456,13 +468,12 @@ static size_t take_usual(const struct bl_ng_reader *reader, bool big,
         to++;
     }
     reader->context->id_check = check;
-    *count = (size_t)(to - frame);
+    into->count = (size_t)(to - into->frame);
     return used;
 }
 
 /* Usual blocks at hand. */
-static void read_usual(struct bl_ng_reader *reader, struct bl_frame *frame,
-                       size_t room, size_t *count)
+static void read_usual(struct bl_ng_reader *reader, struct bl_batch *to)
 {
     const uint8_t *data;
     size_t size;
@@ -471,11 +482,10 @@ static void read_usual(struct bl_ng_reader *reader, struct bl_frame *frame,
     if (bl_bytes_window(source, 1, &data, &size, &error) != BL_OK) {
         return; /* a failure shows again when the block is read */
     }
-    const size_t first = *count;
-    const size_t used =
-        reader->big ? take_usual(reader, true, data, size, frame, room, count)
-                    : take_usual(reader, false, data, size, frame, room, count);
-    (void)bl_bus_taken(reader->context, frame + first, *count > first);
+    const size_t first = to->count;
+    const size_t used = reader->big ? take_usual(reader, true, data, size, to)
+                                    : take_usual(reader, false, data, size, to);
+    (void)bl_bus_taken(reader->context, to->frame + first, to->count > first);
     bl_bytes_take(source, used);
 }
 
@@ -485,7 +495,9 @@ static enum bl_status next(void *state, struct bl_frame *frame, size_t room,
     struct bl_ng_reader *reader = state;
     *count = 0;
     while (*count < room && !reader->done) {
-        read_usual(reader, frame, room, count);
+        struct bl_batch to = {frame, room, *count};
+        read_usual(reader, &to);
+        *count = to.count;
         if (*count == room) {
             break;
         }

@@ -10,15 +10,13 @@ int64_t bl_rose_again(const struct bl_track *track,
 {
     struct bl_walk walk = {release_ns - BL_LEAD_NS, to_ns};
     while (walk.at_ns < walk.end_ns) {
-        const struct bl_passage down =
-            bl_track_passage(track, BL_DOWNWARDS, walk.at_ns, to_ns, at->level,
-                             at->noise, at->band, BL_HELD_OUTPUT);
+        const struct bl_passage down = bl_track_passage(
+            track, BL_DOWNWARDS, walk.at_ns, to_ns, at, BL_HELD_OUTPUT);
         if (!down.found || !bl_walk_on(&walk, down.seen_ns)) {
             break;
         }
-        const struct bl_passage up =
-            bl_track_passage(track, BL_UPWARDS, walk.at_ns, to_ns, at->level,
-                             at->noise, at->band, BL_HELD_OUTPUT);
+        const struct bl_passage up = bl_track_passage(
+            track, BL_UPWARDS, walk.at_ns, to_ns, at, BL_HELD_OUTPUT);
         if (!up.found) {
             break;
         }

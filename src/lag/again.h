@@ -10,10 +10,6 @@
 
 #include "lag/track.h"
 
-struct bl_level_passed {
-    double level, noise, band;
-};
-
 /* The time before which the output had not begun to rise again after it was
    let go; to_ns: it did not. */
 int64_t bl_rose_again(const struct bl_track *track,

@@ -166,15 +166,17 @@ static bool find_end(const struct search *s, int64_t from_ns, double level,
 {
     struct bl_walk walk = {from_ns, s->to_ns};
     while (walk.at_ns < walk.end_ns) {
-        const struct bl_passage down =
-            bl_track_passage(s->track, BL_DOWNWARDS, walk.at_ns, s->to_ns,
-                             level, s->noise, 0, BL_HELD_COMMAND);
+        const struct bl_passage down = bl_track_passage(
+            s->track, BL_DOWNWARDS, walk.at_ns, s->to_ns,
+            &(const struct bl_level_passed){level, s->noise, 0},
+            BL_HELD_COMMAND);
         if (!down.found) {
             return false;
         }
         const struct bl_passage up = bl_track_passage(
             s->track, BL_UPWARDS, down.seen_ns, down.time_ns + END_STEADY_NS,
-            level, s->noise, 0, BL_HELD_COMMAND);
+            &(const struct bl_level_passed){level, s->noise, 0},
+            BL_HELD_COMMAND);
         if (!up.found || up.time_ns >= down.time_ns + END_STEADY_NS) {
             *end_ns = down.time_ns > from_ns ? down.time_ns : from_ns;
             return true;
@@ -248,17 +250,20 @@ static void find_release(const struct search *s, struct bl_command_event *e,
             : e->rest.value + BL_SHARE_HIGH * (e->hold - e->rest.value);
     const int64_t to = e->unfinished ? e->to_ns : e->end_ns + BL_BEHIND_END_NS;
     const double keep = s->track->is_state ? 0 : band(s);
-    e->release = bl_track_passage(s->track, BL_LAST_DOWNWARDS, from_ns, to,
-                                  level, s->noise, keep, BL_HELD_COMMAND);
+    e->release =
+        bl_track_passage(s->track, BL_LAST_DOWNWARDS, from_ns, to,
+                         &(const struct bl_level_passed){level, s->noise, keep},
+                         BL_HELD_COMMAND);
     if (!e->release.found) {
         return;
     }
     judge_release(s, e, level);
     struct bl_walk walk = {from_ns, e->release.time_ns};
     while (walk.at_ns < walk.end_ns) {
-        const struct bl_passage dip =
-            bl_track_passage(s->track, BL_DOWNWARDS, walk.at_ns, walk.end_ns,
-                             level, s->noise, keep, BL_HELD_COMMAND);
+        const struct bl_passage dip = bl_track_passage(
+            s->track, BL_DOWNWARDS, walk.at_ns, walk.end_ns,
+            &(const struct bl_level_passed){level, s->noise, keep},
+            BL_HELD_COMMAND);
         if (!dip.found || dip.time_ns >= walk.end_ns - 1000000) {
             break;
         }
@@ -266,9 +271,10 @@ static void find_release(const struct search *s, struct bl_command_event *e,
         if (!bl_walk_on(&walk, dip.seen_ns)) {
             break;
         }
-        const struct bl_passage back =
-            bl_track_passage(s->track, BL_UPWARDS, walk.at_ns, walk.end_ns,
-                             level, s->noise, keep, BL_HELD_COMMAND);
+        const struct bl_passage back = bl_track_passage(
+            s->track, BL_UPWARDS, walk.at_ns, walk.end_ns,
+            &(const struct bl_level_passed){level, s->noise, keep},
+            BL_HELD_COMMAND);
         if (!back.found) {
             break;
         }
@@ -291,10 +297,14 @@ static void find_shape(const struct search *s, struct bl_command_event *e)
     const int64_t to = e->release.found ? e->release.time_ns : e->end_ns;
     const struct bl_passage low = bl_track_passage(
         s->track, BL_UPWARDS, from > e->from_ns ? from : e->from_ns, to,
-        e->rest.value + BL_SHARE_LOW * step, s->noise, 0, BL_HELD_COMMAND);
-    const struct bl_passage high = bl_track_passage(
-        s->track, BL_UPWARDS, e->apply.time_ns, to,
-        e->rest.value + BL_SHARE_HIGH * step, s->noise, 0, BL_HELD_COMMAND);
+        &(const struct bl_level_passed){e->rest.value + BL_SHARE_LOW * step,
+                                        s->noise, 0},
+        BL_HELD_COMMAND);
+    const struct bl_passage high =
+        bl_track_passage(s->track, BL_UPWARDS, e->apply.time_ns, to,
+                         &(const struct bl_level_passed){
+                             e->rest.value + BL_SHARE_HIGH * step, s->noise, 0},
+                         BL_HELD_COMMAND);
     if (low.found && high.found) {
         e->rise_10_90_s = (double)(high.time_ns - low.time_ns) * 1e-9;
     } else if (high.found && s->track->steps != NULL) {
@@ -406,14 +416,16 @@ static struct bl_passage start_of(const struct search *s, int64_t since_ns,
     int64_t near_ns = coarse->time_ns;
     if (!s->blind && s->find > s->at) {
         const struct bl_passage last = bl_track_passage(
-            s->track, BL_LAST_UPWARDS, since_ns, coarse->seen_ns + 1, level,
-            e->rest.noise, band(s), BL_HELD_COMMAND);
+            s->track, BL_LAST_UPWARDS, since_ns, coarse->seen_ns + 1,
+            &(const struct bl_level_passed){level, e->rest.noise, band(s)},
+            BL_HELD_COMMAND);
         near_ns = last.found ? last.time_ns : near_ns;
     }
     const int64_t from = near_ns - BL_FOOT_WITHIN_NS;
-    return bl_track_passage(s->track, BL_UPWARDS,
-                            from > since_ns ? from : since_ns, s->to_ns, level,
-                            e->rest.noise, band(s), BL_HELD_COMMAND);
+    return bl_track_passage(
+        s->track, BL_UPWARDS, from > since_ns ? from : since_ns, s->to_ns,
+        &(const struct bl_level_passed){level, e->rest.noise, band(s)},
+        BL_HELD_COMMAND);
 }
 
 /* The next application from the walk's place on; the walk ends where there is
@@ -425,9 +437,11 @@ static enum bl_status next_event(struct search *s, struct bl_walk *walk,
     const bool state = s->track->is_state;
     const double coarse_level =
         state ? BL_STATE_LEVEL : s->coarse_rest + s->find;
-    const struct bl_passage coarse = bl_track_passage(
-        s->track, BL_UPWARDS, walk->at_ns, s->to_ns, coarse_level, s->noise,
-        state ? 0 : band(s), BL_HELD_COMMAND);
+    const struct bl_passage coarse =
+        bl_track_passage(s->track, BL_UPWARDS, walk->at_ns, s->to_ns,
+                         &(const struct bl_level_passed){coarse_level, s->noise,
+                                                         state ? 0 : band(s)},
+                         BL_HELD_COMMAND);
     if (!coarse.found) {
         walk->at_ns = walk->end_ns;
         return BL_OK;

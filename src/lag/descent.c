@@ -115,7 +115,8 @@ static struct bl_extent without_rise(const struct bl_command_event *e,
     const double level =
         e->rest.value + BL_SHARE_HIGH * (end.median - e->rest.value);
     const struct bl_passage rise = bl_track_passage(
-        track, BL_UPWARDS, from_ns, fall_ns, level, noise, 0, BL_HELD_COMMAND);
+        track, BL_UPWARDS, from_ns, fall_ns,
+        &(const struct bl_level_passed){level, noise, 0}, BL_HELD_COMMAND);
     return bl_track_extent(track,
                            end.known && rise.found ? rise.seen_ns : from_ns,
                            fall_ns + BLOCK_NS / 2);

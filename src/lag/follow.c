@@ -49,8 +49,11 @@ static struct bl_time_point air_arrival(const struct bl_track *control,
     const double noise = (rest.largest - rest.smallest) / BL_RANGE_IN_NOISE;
     const double level = rest.median + trial->response_at_kpa;
     const struct bl_passage p = bl_track_passage(
-        control, BL_UPWARDS, from, to, level, noise,
-        fmax(BL_CLEAR_OF_NOISE * noise, BL_REST_TOLERANCE_KPA), BL_HELD_OUTPUT);
+        control, BL_UPWARDS, from, to,
+        &(const struct bl_level_passed){
+            level, noise,
+            fmax(BL_CLEAR_OF_NOISE * noise, BL_REST_TOLERANCE_KPA)},
+        BL_HELD_OUTPUT);
     const struct bl_level_origin origin = {
         .fraction = NAN, .level = level, .rest = rest.median, .u_rest = noise};
     point.known = p.found;

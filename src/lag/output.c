@@ -111,13 +111,11 @@ static struct bl_passage passed(const struct reading *r, enum bl_way way,
                                 const struct bl_level_passed *at)
 {
     struct bl_passage p =
-        bl_track_passage(r->track, way, from_ns, r->to_ns, at->level, at->noise,
-                         at->band, BL_HELD_OUTPUT);
+        bl_track_passage(r->track, way, from_ns, r->to_ns, at, BL_HELD_OUTPUT);
     if (way == BL_LAST_DOWNWARDS && p.found) {
-        p.found =
-            !bl_track_passage(r->track, BL_UPWARDS, p.seen_ns, r->to_ns,
-                              at->level, at->noise, at->band, BL_HELD_OUTPUT)
-                 .found;
+        p.found = !bl_track_passage(r->track, BL_UPWARDS, p.seen_ns, r->to_ns,
+                                    at, BL_HELD_OUTPUT)
+                       .found;
     }
     return p;
 }
@@ -135,14 +133,17 @@ static struct bl_time_point passage_at(const struct reading *r, enum bl_way way,
        still falls passes the level upwards by noise. */
     struct bl_walk walk = {from_ns, r->begin_ns};
     while (way == BL_UPWARDS && p.found && p.time_ns < r->begin_ns) {
-        const struct bl_passage back =
-            bl_track_passage(r->track, BL_DOWNWARDS, p.seen_ns, r->begin_ns,
-                             origin->level, noise, r->band, BL_HELD_OUTPUT);
+        const struct bl_passage back = bl_track_passage(
+            r->track, BL_DOWNWARDS, p.seen_ns, r->begin_ns,
+            &(const struct bl_level_passed){origin->level, noise, r->band},
+            BL_HELD_OUTPUT);
         if (!back.found || !bl_walk_on(&walk, back.seen_ns)) {
             break;
         }
-        p = bl_track_passage(r->track, way, walk.at_ns, r->to_ns, origin->level,
-                             noise, r->band, BL_HELD_OUTPUT);
+        p = bl_track_passage(
+            r->track, way, walk.at_ns, r->to_ns,
+            &(const struct bl_level_passed){origin->level, noise, r->band},
+            BL_HELD_OUTPUT);
     }
     return point(r, &p, origin, otherwise);
 }
@@ -402,9 +403,9 @@ static void state_times(struct reading *r)
     all_missing(r, BL_REASON_SWITCH_ONLY);
     const struct bl_level_origin origin = {.fraction = NAN,
                                            .level = BL_STATE_LEVEL};
-    const struct bl_passage on =
-        bl_track_passage(r->track, BL_UPWARDS, r->begin_ns - BL_LEAD_NS,
-                         r->to_ns, BL_STATE_LEVEL, 0, 0, BL_HELD_OUTPUT);
+    const struct bl_passage on = bl_track_passage(
+        r->track, BL_UPWARDS, r->begin_ns - BL_LEAD_NS, r->to_ns,
+        &(const struct bl_level_passed){BL_STATE_LEVEL, 0, 0}, BL_HELD_OUTPUT);
     const struct bl_passage off =
         passed(r, BL_LAST_DOWNWARDS, falls_from(r),
                &(const struct bl_level_passed){.level = BL_STATE_LEVEL});

@@ -33,14 +33,17 @@ static struct bl_figure passed(const struct bl_track *command,
     const int64_t back_ns = from->time_ns - WITHIN_NS;
     const int64_t on_ns = e->end_ns + WITHIN_NS;
     const struct bl_passage p =
-        up ? bl_track_passage(command, BL_UPWARDS,
-                              back_ns > e->from_ns ? back_ns : e->from_ns,
-                              e->release.found ? e->release.time_ns
-                                               : e->end_ns + 1,
-                              level, e->rest.noise, 0, BL_HELD_COMMAND)
-           : bl_track_passage(command, BL_DOWNWARDS, from->time_ns - 1,
-                              on_ns < e->to_ns ? on_ns : e->to_ns, level,
-                              e->rest.noise, 0, BL_HELD_COMMAND);
+        up ? bl_track_passage(
+                 command, BL_UPWARDS,
+                 back_ns > e->from_ns ? back_ns : e->from_ns,
+                 e->release.found ? e->release.time_ns : e->end_ns + 1,
+                 &(const struct bl_level_passed){level, e->rest.noise, 0},
+                 BL_HELD_COMMAND)
+           : bl_track_passage(
+                 command, BL_DOWNWARDS, from->time_ns - 1,
+                 on_ns < e->to_ns ? on_ns : e->to_ns,
+                 &(const struct bl_level_passed){level, e->rest.noise, 0},
+                 BL_HELD_COMMAND);
     if (!p.found) {
         return none(BL_REASON_NOT_REACHED);
     }

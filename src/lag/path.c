@@ -37,7 +37,8 @@ static struct bl_time_point report_point(const struct bl_track *report,
     const struct bl_level_origin origin = {.fraction = NAN};
     const struct bl_passage p = bl_track_passage(
         report, BL_UPWARDS, window->event->apply.time_ns - BL_LEAD_NS,
-        window->to_ns, BL_STATE_LEVEL, 0, 0, BL_HELD_OUTPUT);
+        window->to_ns, &(const struct bl_level_passed){BL_STATE_LEVEL, 0, 0},
+        BL_HELD_OUTPUT);
     point.reason = BL_REASON_NOT_REPORTED;
     if (p.found) {
         point.known = true;

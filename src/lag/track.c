@@ -198,26 +198,30 @@ static struct bl_passage steps_passage(const struct bl_track *track,
 
 struct bl_passage bl_track_passage(const struct bl_track *track,
                                    enum bl_way way, int64_t from_ns,
-                                   int64_t to_ns, double level, double noise,
-                                   double band, enum bl_held held)
+                                   int64_t to_ns,
+                                   const struct bl_level_passed *at,
+                                   enum bl_held held)
 {
     const int64_t from = bl_track_raw(track, from_ns);
     const int64_t to = bl_track_raw(track, to_ns);
     if (track->steps != NULL) {
-        return steps_passage(track, way, from, to, level, held);
+        return steps_passage(track, way, from, to, at->level, held);
     }
     if (track->samples->is_switch) {
         return switch_passage(track, way, from, to);
     }
     struct bl_crossing c;
     if (way == BL_UPWARDS) {
-        c = bl_rising(track->samples, from, to, level, noise, band);
+        c = bl_rising(track->samples, from, to, at->level, at->noise, at->band);
     } else if (way == BL_LAST_UPWARDS) {
-        c = bl_last_rising(track->samples, from, to, level, noise, band);
+        c = bl_last_rising(track->samples, from, to, at->level, at->noise,
+                           at->band);
     } else if (way == BL_DOWNWARDS) {
-        c = bl_falling(track->samples, from, to, level, noise, band);
+        c = bl_falling(track->samples, from, to, at->level, at->noise,
+                       at->band);
     } else {
-        c = bl_last_falling(track->samples, from, to, level, noise, band);
+        c = bl_last_falling(track->samples, from, to, at->level, at->noise,
+                            at->band);
     }
     return from_crossing(track, &c);
 }

@@ -60,12 +60,19 @@ bool bl_level_stands_clear(double distance, double noise);
 
 enum bl_way { BL_UPWARDS, BL_DOWNWARDS, BL_LAST_DOWNWARDS, BL_LAST_UPWARDS };
 
+/* A level in the unit of the track, with the noise there and the band of it
+   that a passage may fall back through (0 for values that are held). */
+struct bl_level_passed {
+    double level, noise, band;
+};
+
 /* First (last) lasting passage in [from, to), run time. `noise` and `band` as
    in signal.h; held values are read as `held` says. */
 struct bl_passage bl_track_passage(const struct bl_track *track,
                                    enum bl_way way, int64_t from_ns,
-                                   int64_t to_ns, double level, double noise,
-                                   double band, enum bl_held held);
+                                   int64_t to_ns,
+                                   const struct bl_level_passed *at,
+                                   enum bl_held held);
 
 /* Rest before to_ns, looking back to from_ns at most. For held values: the
    last one that stood for 0.3 s, else the one in force at to_ns. */

@@ -241,7 +241,9 @@ static void demand_arrival(struct bl_unit_lag *out,
     const double base = rest.known ? rest.value : 0;
     const struct bl_passage p = bl_track_passage(
         demand, BL_UPWARDS, from, window->to_ns,
-        demand->is_state ? BL_STATE_LEVEL : base + tracks->demand_level, 0, 0,
+        &(const struct bl_level_passed){
+            demand->is_state ? BL_STATE_LEVEL : base + tracks->demand_level, 0,
+            0},
         BL_HELD_COMMAND);
     const struct bl_level_origin origin = {.fraction = NAN};
     /* What the recording did not see may have come all the same. */

@@ -153,8 +153,7 @@ static bool fit_near(const struct bl_view *view, size_t near, int64_t origin,
 /* Local fits in turn, each centred on the passage that the last one found and
    as wide as its slope asks for. */
 static bool settle(const struct bl_view *view, size_t near, int64_t origin,
-                   double low_s, double high_s, double clearance,
-                   struct local_fit *out)
+                   double low_s, double high_s, struct local_fit *out)
 {
     const double least_s = 2.1e-9 * (double)view->samples->interval_ns;
     double half_s = fmax((high_s - low_s) / 2, least_s);
@@ -175,7 +174,8 @@ static bool settle(const struct bl_view *view, size_t near, int64_t origin,
         done = true;
         centre_s = fmin(fmax(fit.at_s, low_s - half_s), high_s + half_s);
         /* A slope that noise has flattened asks for too wide a window. */
-        half_s = fmin(clearance / fit.slope, fmin(2 * half_s, widest_s));
+        half_s = fmin(bl_view_clearance(view) / fit.slope,
+                      fmin(2 * half_s, widest_s));
         if (!fit.straight && fit.points > 4 * FIT_LEAST) {
             half_s /= 2; /* a bend lies within the window */
         }
@@ -202,8 +202,7 @@ static bool slow_passage(const struct bl_view *view,
         low_s -= wider_s;
         high_s += wider_s;
     }
-    return settle(view, pair->after, origin, low_s, high_s,
-                  bl_view_clearance(view), out);
+    return settle(view, pair->after, origin, low_s, high_s, out);
 }
 
 /* Where few samples lie between those that are clear of the level, the passage

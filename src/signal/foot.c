@@ -356,13 +356,13 @@ static size_t rest_begins(const struct bl_samples *samples, size_t first,
 }
 
 /* Means of so many neighbours that there are POINTS at most, in units of the
-   noise of such a mean. */
+   noise of such a mean. The noise of `rest` is that of a rounded sample. */
 static void gather(const struct bl_samples *samples, size_t first, size_t end,
-                   size_t departed, const struct bl_rest *rest, double noise,
+                   size_t departed, const struct bl_rest *rest,
                    struct rise *out)
 {
     const size_t each = (end - first) / POINTS + 1;
-    const double unit = noise / sqrt((double)each);
+    const double unit = rest->noise / sqrt((double)each);
     const int64_t origin = samples->time_ns[end - 1];
     for (size_t i = first; i < end; i += each) {
         double x = 0;
@@ -509,7 +509,9 @@ struct bl_foot bl_rise_foot(const struct bl_samples *samples, int64_t from_ns,
         for (size_t k = 0; k < FILLS; k++) {
             rise.fill[k] = room + (3 + k) * ROOM;
         }
-        gather(samples, begin, end, departed, rest, noise, &rise);
+        struct bl_rest rounded = *rest;
+        rounded.noise = noise;
+        gather(samples, begin, end, departed, &rounded, &rise);
         estimate(samples, &rise, samples->time_ns[end - 1], &foot);
         if (foot.found) {
             foot_in_gap(samples, &foot);

@@ -135,26 +135,30 @@ static size_t behind_gap(const struct bl_samples *samples, size_t first,
     return i;
 }
 
-/* Earliest start of a quiet stretch that ends at `end`: longer by half each
-   time while it stays quiet. */
-static size_t lengthen(const struct bl_samples *samples, size_t least_first,
-                       size_t first, size_t end, int64_t most_ns,
-                       double tolerance, double *half_difference)
+/* A quiet stretch of samples, and how far its halves differ. */
+struct stretch {
+    size_t first, end;
+    double half_difference;
+};
+
+/* It begins earlier, longer by half each time, while it stays quiet. */
+static void lengthen(const struct bl_samples *samples, struct stretch *at,
+                     size_t least_first, int64_t most_ns, double tolerance)
 {
-    const int64_t end_ns = samples->time_ns[end - 1] + 1;
+    const int64_t end_ns = samples->time_ns[at->end - 1] + 1;
     for (;;) {
-        const int64_t length = end_ns - samples->time_ns[first];
+        const int64_t length = end_ns - samples->time_ns[at->first];
         int64_t wanted = length + length / 2;
         wanted = wanted < most_ns ? wanted : most_ns;
         size_t longer = bl_samples_at(samples, end_ns - wanted);
         longer = longer < least_first ? least_first : longer;
         double difference = 0;
-        if (longer >= first ||
-            !quiet(samples, longer, end, tolerance, &difference)) {
-            return first;
+        if (longer >= at->first ||
+            !quiet(samples, longer, at->end, tolerance, &difference)) {
+            return;
         }
-        first = longer;
-        *half_difference = difference;
+        at->first = longer;
+        at->half_difference = difference;
     }
 }
 
@@ -188,9 +192,9 @@ struct bl_rest bl_rest_before(const struct bl_samples *samples, int64_t from_ns,
             first > least_first || samples->time_ns[least_first] <= start_ns;
         if (first >= least_first && long_enough &&
             quiet(samples, first, end, tolerance, &difference)) {
-            first = lengthen(samples, least_first, first, end, most_ns,
-                             tolerance, &difference);
-            return measure(samples, first, end, difference);
+            struct stretch at = {first, end, difference};
+            lengthen(samples, &at, least_first, most_ns, tolerance);
+            return measure(samples, at.first, at.end, at.half_difference);
         }
         size_t earlier = bl_samples_at(samples, end_ns - 1 - least_ns / 8);
         end = earlier < end ? earlier : end - 1;

@@ -7,29 +7,6 @@ import sys
 from common import HEADER_ROOM, Tap, files, read, without_comments
 
 MAX_PARAMETERS = 6
-# path:function -> how many it has. May only become shorter: a name that is no
-# longer needed fails.
-MANY_PARAMETERS = {
-    "src/bus/pcap.c:take_record": 7,
-    "src/bus/pcap.c:take_records": 10,
-    "src/bus/pcap.c:take_usual": 7,
-    "src/bus/pcapng.c:take_packet": 9,
-    "src/bus/pcapng.c:take_usual": 7,
-    "src/lag/track.c:bl_track_passage": 8,
-    "src/lag/track.h:bl_track_passage": 8,
-    "src/signal/crossing.c:settle": 7,
-    "src/signal/foot.c:gather": 7,
-    "src/signal/rest.c:lengthen": 7,
-    "src/study/causes/channels.c:found": 7,
-    "src/study/causes/ignored.c:tell": 7,
-    "src/study/causes/timing.c:say": 8,
-    "src/study/predict/chain.c:bl_chain_run": 9,
-    "src/study/predict/chain.h:bl_chain_run": 9,
-    "tests/support/plant.h:plant_unit": 9,
-    "tests/support/plant_bus.h:plant_frame": 7,
-    "tests/unit/lag/path_test.c:made_bus": 8,
-    "tests/unit/signal/trace.h:trace_make": 8,
-}
 
 # Verbs that stand for one that is used already (DEVELOPERS.md, house rules).
 OTHER_VERBS = {"free": "destroy", "delete": "destroy", "dispose": "destroy",
@@ -82,22 +59,12 @@ def functions(text):
                    parameters(code[match.end():end - 1]))
 
 
-def many_parameters(paths, text_of=read, allowed=None):
-    allowed = dict(MANY_PARAMETERS if allowed is None else allowed)
+def many_parameters(paths, text_of=read):
     for path in paths:
-        seen = set()
         for line, name, count in functions(text_of(path)):
-            key = path + ":" + name
-            seen.add(key)
-            if count <= MAX_PARAMETERS:
-                continue
-            if count > allowed.get(key, 0):
+            if count > MAX_PARAMETERS:
                 yield "%s:%d: %s has %d parameters, %d is the limit" % (
                     path, line, name, count, MAX_PARAMETERS)
-            allowed[key] = 0
-    for key, count in sorted(allowed.items()):
-        if count > 0:
-            yield "%s: need not be excepted any more" % key
 
 
 def initialisers(text):
@@ -172,16 +139,11 @@ def nameless(paths, text_of=read, allowed=NAMELESS):
 
 def self_test():
     seven = "int f(int a, int b, int c, int d, int e, int g, int h)\n{\n}\n"
-    if not list(many_parameters(["a.c"], lambda _: seven, {})):
+    if not list(many_parameters(["a.c"], lambda _: seven)):
         yield "seven parameters: not found"
-    if list(many_parameters(["a.c"], lambda _: seven, {"a.c:f": 7})):
-        yield "an exception was not kept"
-    if not list(many_parameters(["a.c"], lambda _: "int f(void)\n{\n}\n",
-                                {"a.c:f": 7})):
-        yield "an exception that is not needed: not found"
     if list(many_parameters(
             ["a.c"], lambda _: "int f(int (*g)(int, int, int), int a[2], int b,"
-            " int c, int d, int e)\n{\n}\n", {})):
+            " int c, int d, int e)\n{\n}\n")):
         yield "six parameters were taken for more"
     if not list(initialisers("struct bl_a_options {\n    int b;\n};\n")):
         yield "no initialiser: not found"

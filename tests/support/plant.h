@@ -225,14 +225,24 @@ static inline void plant_record(struct plant *p, size_t run,
     }
 }
 
+/* Pressures of a unit by row: in front of it, at its coupling, as that is
+   touched there, at its brakes. */
+struct plant_air {
+    const double *front;
+    double *control, *touched, *output;
+};
+
 /* One unit: control pressure at its coupling and its output, from the control
    pressure in front. */
 static inline void plant_unit(struct plant *p, size_t run, size_t u,
                               const struct plant_fault *f,
                               const struct plant_course *course,
-                              const double *front, double *control,
-                              double *touched, double *output)
+                              const struct plant_air *air)
 {
+    const double *front = air->front;
+    double *control = air->control;
+    double *touched = air->touched;
+    double *output = air->output;
     static const double own_dead_s[] = {0.03, 0.05, 0.05};
     static const double line_s[] = {0, 0.06, 0.09};
     double c = 0;
@@ -296,9 +306,9 @@ static inline void plant_run(struct plant *p, size_t run,
         control[u] = calloc(p->rows[run], sizeof(double));
         touched[u] = calloc(p->rows[run], sizeof(double));
         output[u] = calloc(p->rows[run], sizeof(double));
-        plant_unit(p, run, u, &fault[u], course,
-                   u == 0 ? p->pedal[run] : control[u - 1], control[u],
-                   touched[u], output[u]);
+        const struct plant_air air = {u == 0 ? p->pedal[run] : control[u - 1],
+                                      control[u], touched[u], output[u]};
+        plant_unit(p, run, u, &fault[u], course, &air);
     }
     plant_record(p, run, fault, touched, output);
     for (size_t u = 0; u < PLANT_UNITS; u++) {

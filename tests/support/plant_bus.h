@@ -47,12 +47,16 @@ static inline int plant_application(const struct plant *p, double s)
     return i < p->rows[1] && p->pedal[1][i] > 0 ? 1 + (int)((s - 4) / 10) : 0;
 }
 
-static inline void plant_frame(FILE *to, double s, int link, unsigned priority,
-                               unsigned group, int source,
+/* 29 bits of an identifier (SAE J1939-21: priority, group, source). */
+static inline unsigned plant_id(unsigned priority, unsigned group, int source)
+{
+    return priority << 26 | group << 8 | (unsigned)source;
+}
+
+static inline void plant_frame(FILE *to, double s, int link, unsigned id,
                                const unsigned char data[8])
 {
-    fprintf(to, "(%.6f) link%d %08X#", 1000 + s, link,
-            priority << 26 | group << 8 | (unsigned)source);
+    fprintf(to, "(%.6f) link%d %08X#", 1000 + s, link, id);
     for (int i = 0; i < 8; i++) {
         fprintf(to, "%02X", data[i]);
     }
@@ -93,14 +97,15 @@ static inline void plant_demand(FILE *to, struct plant *p,
     data[2] = counts & 0xFF;
     data[3] = (unsigned char)(counts >> 8);
     const int address = is->sent_to > 0 ? is->sent_to : plant_address[u];
-    plant_frame(to, s, u, 3, 0x0200u | (unsigned)address, plant_address[u - 1],
+    plant_frame(to, s, u,
+                plant_id(3, 0x0200u | (unsigned)address, plant_address[u - 1]),
                 data);
     if (is->second_kpa > 0) {
         counts = (unsigned)(is->second_kpa / (5.0 / 256) + 0.5);
         data[2] = counts & 0xFF;
         data[3] = (unsigned char)(counts >> 8);
-        plant_frame(to, s + 0.0003, u, 3, 0x0200u | (unsigned)address, 11,
-                    data);
+        plant_frame(to, s + 0.0003, u,
+                    plant_id(3, 0x0200u | (unsigned)address, 11), data);
     }
 }
 
@@ -115,7 +120,7 @@ static inline void plant_status(FILE *to, const struct plant *p,
     }
     data[0] |= application > 0 && application <= is->automatic ? 0x40 : 0;
     data[2] |= application > 0 && application <= is->park ? 0x40 : 0;
-    plant_frame(to, s, u, 6, 0xFEC4, plant_address[u], data);
+    plant_frame(to, s, u, plant_id(6, 0xFEC4, plant_address[u]), data);
 }
 
 /* Active trouble codes, one frame: the first of them, or none. */
@@ -132,7 +137,7 @@ static inline void plant_troubles(FILE *to, const struct plant_bus *bus, int u,
         data[4] = 0x05;
         data[5] = 1;
     }
-    plant_frame(to, s, u, 6, 0xFECA, plant_address[u], data);
+    plant_frame(to, s, u, plant_id(6, 0xFECA, plant_address[u]), data);
 }
 
 static inline void plant_capture(FILE *to, struct plant *p,
@@ -150,8 +155,8 @@ static inline void plant_capture(FILE *to, struct plant *p,
             plant_demand(to, p, bus, u, s + 0.0005 * u);
             if (k % 10 == 3 && !plant_off(&bus->unit[u - 1], s) &&
                 bus->heavy_called) {
-                plant_frame(to, s + 0.002, u, 6, 0xFEC9, plant_address[u - 1],
-                            towing);
+                plant_frame(to, s + 0.002, u,
+                            plant_id(6, 0xFEC9, plant_address[u - 1]), towing);
             }
             if (k % 10 == 5) {
                 plant_status(to, p, bus, u, s + 0.003);

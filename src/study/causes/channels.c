@@ -33,19 +33,25 @@ static long unit_of(const struct bl_causing *c, long channel)
     return -1;
 }
 
-static void found(struct bl_causing *c, enum bl_finding_code code,
-                  const struct bl_channel_series *series, size_t run,
-                  const char *what, double value, const char *unit)
+struct wrong {
+    enum bl_finding_code code;
+    const char *what; /* behind the channel's name */
+    double value;
+    const char *unit; /* of the value */
+};
+
+static void found(struct bl_causing *c, const struct bl_channel_series *series,
+                  size_t run, struct wrong wrong)
 {
     struct bl_finding *f =
-        bl_findings_add(c->into, code, BL_SHOWN_FOUND,
+        bl_findings_add(c->into, wrong.code, BL_SHOWN_FOUND,
                         unit_of(c, (long)series->channel), (long)run);
     if (f != NULL) {
         f->channel = (long)series->channel;
     }
     bl_finding_say(f, "channel '%s' %s",
-                   c->trial->channel[series->channel].name, what);
-    bl_finding_evidence(f, "value", value, NAN, unit);
+                   c->trial->channel[series->channel].name, wrong.what);
+    bl_finding_evidence(f, "value", wrong.value, NAN, wrong.unit);
 }
 
 static void look(struct bl_causing *c, size_t run,
@@ -66,20 +72,23 @@ static void look(struct bl_causing *c, size_t run,
                            (long)run);
     }
     if (seen.changes == 0) {
-        found(c, BL_FINDING_CHANNEL_DEAD, series, run, "never changes",
-              seen.smallest, unit);
+        found(c, series, run,
+              (struct wrong){BL_FINDING_CHANNEL_DEAD, "never changes",
+                             seen.smallest, unit});
         return;
     }
     /* Noise elsewhere, none at the top: more than half of neighbours differ. */
     const bool noisy = seen.changes * 2 > seen.count;
     if (series->at_range_end > 8 || (noisy && seen.longest_at_top >= 20)) {
-        found(c, BL_FINDING_CHANNEL_CLIPPED, series, run,
-              "stays at its largest value", seen.largest, unit);
+        found(c, series, run,
+              (struct wrong){BL_FINDING_CHANNEL_CLIPPED,
+                             "stays at its largest value", seen.largest, unit});
     }
     if (series->samples.stair_steps) {
-        found(c, BL_FINDING_STAIR_STEPS, series, run,
-              "repeats its values: its true interval is longer",
-              (double)series->samples.stair_ns * 1e-9, "s");
+        found(c, series, run,
+              (struct wrong){BL_FINDING_STAIR_STEPS,
+                             "repeats its values: its true interval is longer",
+                             (double)series->samples.stair_ns * 1e-9, "s"});
     }
     if (quantity == BL_QUANTITY_PRESSURE && seen.smallest > air_low_kpa - 5 &&
         seen.largest > seen.smallest + 50) {
@@ -88,9 +97,11 @@ static void look(struct bl_causing *c, size_t run,
             bl_samples_extent(s, s->time_ns[0], s->time_ns[0] + 1000000000);
         if (e.known && e.median >= air_low_kpa && e.median <= air_high_kpa &&
             unit_of(c, (long)series->channel) >= 0) {
-            found(c, BL_FINDING_GAUGE_ABSOLUTE, series, run,
-                  "lies, released, at about the pressure of the air", e.median,
-                  unit);
+            found(c, series, run,
+                  (struct wrong){
+                      BL_FINDING_GAUGE_ABSOLUTE,
+                      "lies, released, at about the pressure of the air",
+                      e.median, unit});
         }
     }
 }

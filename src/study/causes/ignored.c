@@ -6,6 +6,7 @@
  * two alone may be chance: an electronic way may take as long as a short line,
  * and units may be built differently.
  */
+#include "base/sure.h"
 #include "study/causes/causes.h"
 #include "study/findings/fill.h"
 
@@ -97,25 +98,32 @@ static bool overtakes(const struct pace *own_with, const struct pace *own_air,
 {
     double u;
     const double by_air = later(air->response, own_air->response, &u);
-    if (!(by_air > 4 * u + air_later_s)) {
+    if (!(by_air > BL_SURE_U * u + air_later_s)) {
         return false;
     }
     const double response = later(own_with->response, with->response, &u);
-    if (!(response > 4 * u + ahead_response_s)) {
+    if (!(response > BL_SURE_U * u + ahead_response_s)) {
         return false;
     }
     const double at_75 = later(own_with->at_75, with->at_75, &u);
-    return at_75 > 4 * u + ahead_75_s;
+    return at_75 > BL_SURE_U * u + ahead_75_s;
 }
 
-static void tell(struct bl_causing *c, size_t run, size_t air, size_t unit,
-                 size_t other, const struct pace *own, const struct pace *pace)
+/* Two units in a run with the demand and in one by air alone. */
+struct beside {
+    size_t run, air, unit, other;
+    struct pace own[2], pace[2]; /* of the unit, of the other; by run */
+};
+
+static void tell(struct bl_causing *c, const struct beside *at)
 {
+    const struct pace *own = at->own;
+    const struct pace *pace = at->pace;
     char a[128];
     char b[128];
     struct bl_finding *f =
         bl_findings_add(c->into, BL_FINDING_DEMAND_IGNORED, BL_SHOWN_FOUND,
-                        (long)unit, (long)run);
+                        (long)at->unit, (long)at->run);
     double u;
     const double ahead = later(own[0].at_75, pace[0].at_75, &u);
     if (f != NULL) {
@@ -125,9 +133,9 @@ static void tell(struct bl_causing *c, size_t run, size_t air, size_t unit,
                    "%s brakes as it does by air alone (run %s), although the "
                    "demand reaches it; %s, to which the air comes later, is "
                    "%.3f s ahead of it at 75 %%",
-                   bl_causes_unit(c, unit, a, sizeof(a)),
-                   c->trial->run[air].name,
-                   bl_causes_unit(c, other, b, sizeof(b)), ahead);
+                   bl_causes_unit(c, at->unit, a, sizeof(a)),
+                   c->trial->run[at->air].name,
+                   bl_causes_unit(c, at->other, b, sizeof(b)), ahead);
     bl_finding_evidence(f, "75 % with the demand, middle", own[0].at_75.s,
                         own[0].at_75.u, "s");
     bl_finding_evidence(f, "75 % by air alone, middle", own[1].at_75.s,
@@ -151,9 +159,15 @@ static void look(struct bl_causing *c, size_t run, size_t air, size_t unit)
             !demand_reaches(c, run, k)) {
             continue;
         }
-        const struct pace pace[2] = {pace_of(c, run, k), pace_of(c, air, k)};
-        if (overtakes(&own[0], &own[1], &pace[0], &pace[1])) {
-            tell(c, run, air, unit, k, own, pace);
+        const struct beside at = {
+            .run = run,
+            .air = air,
+            .unit = unit,
+            .other = k,
+            .own = {own[0], own[1]},
+            .pace = {pace_of(c, run, k), pace_of(c, air, k)}};
+        if (overtakes(&own[0], &own[1], &at.pace[0], &at.pace[1])) {
+            tell(c, &at);
             return;
         }
     }

@@ -129,12 +129,14 @@ static void pedal(struct bl_causing *c, size_t run)
         const double rest = application->command_rest.value;
         const double rise = application->command_hold.value - rest;
         const int64_t from = application->apply_ns - 2000000000;
-        const struct bl_passage low =
-            bl_track_passage(&track, BL_UPWARDS, from, application->release_ns,
-                             rest + 0.1 * rise, 1, 3, BL_HELD_OUTPUT);
-        const struct bl_passage high =
-            bl_track_passage(&track, BL_UPWARDS, from, application->release_ns,
-                             rest + 0.9 * rise, 1, 3, BL_HELD_OUTPUT);
+        const struct bl_passage low = bl_track_passage(
+            &track, BL_UPWARDS, from, application->release_ns,
+            &(const struct bl_level_passed){rest + 0.1 * rise, 1, 3},
+            BL_HELD_OUTPUT);
+        const struct bl_passage high = bl_track_passage(
+            &track, BL_UPWARDS, from, application->release_ns,
+            &(const struct bl_level_passed){rest + 0.9 * rise, 1, 3},
+            BL_HELD_OUTPUT);
         if (low.found && high.found) {
             const double s = (double)(high.time_ns - low.time_ns) * 1e-9;
             bl_excess_put(c, s - 0.2, 0.003);

@@ -3,6 +3,7 @@
  * What outputs show while nobody brakes: pressure that stays, a shifted zero,
  * outputs that rise by themselves.
  */
+#include "base/sure.h"
 #include "study/causes/causes.h"
 #include "study/findings/fill.h"
 
@@ -127,7 +128,7 @@ static void rests(struct bl_causing *c, size_t run, size_t unit)
     f = bl_excess_judge(c, BL_FINDING_ZERO_OFFSET, (long)unit, (long)run);
     say_rest(c, f, unit, levels.first, now, levels.u);
     if (levels.first >
-        rest_tolerance_kpa + 4 * hypot(levels.u, levels.u_zero)) {
+        rest_tolerance_kpa + BL_SURE_U * hypot(levels.u, levels.u_zero)) {
         /* The two look alike: both are named, neither is found. */
         static const enum bl_finding_code both[] = {
             BL_FINDING_RESIDUAL_PRESSURE, BL_FINDING_ZERO_OFFSET};

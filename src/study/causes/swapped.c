@@ -4,11 +4,17 @@
  * leads its own control pressure while air alone asks, one point touched and
  * another unit answering.
  */
+#include "base/sure.h"
 #include "study/causes/causes.h"
 #include "study/findings/fill.h"
 
 #include <math.h>
 #include <string.h>
+
+/* Responses so far apart can be told when they change places, and lie so near
+   to the other's earlier one that they have (own choice: what two applications
+   of one unit differ by, twice over and once). */
+static const double APART_S = 0.02, SAME_S = 0.01;
 
 /* Two units whose lags stood the other way round in an earlier run. */
 static void swapped(struct bl_causing *c, size_t before, size_t run, size_t i,
@@ -27,8 +33,9 @@ static void swapped(struct bl_causing *c, size_t before, size_t run, size_t i,
                        (long)run);
     const double u = hypot(hypot(ib.u, jb.u), hypot(in.u, jn.u));
     const double apart = fabs(jb.middle - ib.middle);
-    if (apart < 4 * u + 0.02 || fabs(in.middle - jb.middle) > 2 * u + 0.01 ||
-        fabs(jn.middle - ib.middle) > 2 * u + 0.01) {
+    if (apart < BL_SURE_U * u + APART_S ||
+        fabs(in.middle - jb.middle) > 2 * u + SAME_S ||
+        fabs(jn.middle - ib.middle) > 2 * u + SAME_S) {
         return;
     }
     const size_t pair[] = {i, j};

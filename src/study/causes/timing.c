@@ -73,22 +73,27 @@ static struct reference earlier(const struct bl_causing *c, size_t run,
     return out;
 }
 
+/* Middles of a stretch, in s. */
+struct change {
+    double more, now, before, u;
+};
+
 static void say(struct bl_causing *c, struct bl_finding *f,
-                const struct look *look, size_t unit, double more, double now,
-                double before, double u)
+                const struct look *look, size_t unit, struct change change)
 {
     char text[128];
     bl_finding_say(
         f, "%s %s %.3f s %s than in earlier runs",
-        bl_causes_unit(c, unit, text, sizeof(text)), look->what, more,
+        bl_causes_unit(c, unit, text, sizeof(text)), look->what, change.more,
         look->stretch == BL_TRAIT_FILL || look->stretch == BL_TRAIT_FALL
             ? "more slowly"
             : "later");
-    bl_finding_evidence(f, "now, middle", now, u, "s");
-    bl_finding_evidence(f, "earlier runs, middle", before, u, "s");
-    bl_finding_evidence(f, "tolerance",
-                        look->tolerance_s + look->share * fabs(before), NAN,
+    bl_finding_evidence(f, "now, middle", change.now, change.u, "s");
+    bl_finding_evidence(f, "earlier runs, middle", change.before, change.u,
                         "s");
+    bl_finding_evidence(f, "tolerance",
+                        look->tolerance_s + look->share * fabs(change.before),
+                        NAN, "s");
 }
 
 /* True where there was something to compare with. */
@@ -144,9 +149,10 @@ static bool against_earlier(struct bl_causing *c, const struct look *look,
     struct bl_finding *f =
         bl_excess_judge(c, look->code, (long)unit, (long)run);
     if (f != NULL) {
-        say(c, f, &as, unit, bl_causes_middle(more, n, &scatter),
-            bl_causes_middle(now, n, &scatter),
-            bl_causes_middle(before, n, &scatter), u);
+        say(c, f, &as, unit,
+            (struct change){bl_causes_middle(more, n, &scatter),
+                            bl_causes_middle(now, n, &scatter),
+                            bl_causes_middle(before, n, &scatter), u});
     }
     return true;
 }

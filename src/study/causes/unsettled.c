@@ -8,13 +8,14 @@
 
 #include "base/array.h"
 #include "base/limits.h"
+#include "base/sure.h"
 #include "study/findings/fill.h"
 
 #include <math.h>
 
 bool bl_excess_put_bound(struct bl_causing *c, double value, double u)
 {
-    if (value > 4 * u) { /* what bl_finding_judge asks */
+    if (value > BL_SURE_U * u) { /* what bl_finding_judge asks */
         bl_excess_put(c, value, u);
         return true;
     }

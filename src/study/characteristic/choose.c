@@ -5,6 +5,7 @@
  * thresholds are far enough apart for that to mean something: 4 u, so that
  * both have their 2 u. Everything else is "cannot tell".
  */
+#include "base/sure.h"
 #include "study/characteristic/curve.h"
 
 #include <math.h>
@@ -80,7 +81,7 @@ static bool too_near(const struct bl_candidate *candidate, size_t count,
     for (size_t i = 0; i < count; i++) {
         const double apart =
             fabs(candidate[i].threshold - candidate[self].threshold);
-        if (apart > 0 && apart < 4 * u) {
+        if (apart > 0 && apart < BL_SURE_U * u) {
             return true;
         }
     }

@@ -42,10 +42,12 @@ static struct bl_curve_lag find_lag(struct bl_curve *curve,
             continue;
         }
         const struct bl_passage p = bl_track_passage(
-            in, BL_UPWARDS, from, to, (x.smallest + x.largest) / 2, 0, 5,
+            in, BL_UPWARDS, from, to,
+            &(const struct bl_level_passed){(x.smallest + x.largest) / 2, 0, 5},
             BL_HELD_COMMAND);
         const struct bl_passage q = bl_track_passage(
-            out, BL_UPWARDS, from, to, (y.smallest + y.largest) / 2, 0, 5,
+            out, BL_UPWARDS, from, to,
+            &(const struct bl_level_passed){(y.smallest + y.largest) / 2, 0, 5},
             BL_HELD_OUTPUT);
         if (p.found && q.found && q.time_ns > p.time_ns - 100000000) {
             lag[n++] = (double)(q.time_ns - p.time_ns) * 1e-9;

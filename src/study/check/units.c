@@ -3,6 +3,7 @@
    how sure its response will be. */
 #include "study/check/check.h"
 
+#include "base/sure.h"
 #include "lag/as_one.h"
 #include "lag/impossible.h"
 
@@ -215,7 +216,7 @@ static void check_causes(struct bl_checking *c, const struct bl_application *a)
         const struct bl_impossible impossible =
             bl_impossible_output(c->trial, c->into->run, a, unit, as_one);
         if (c->trial->unit[unit->unit].outputs > 0 &&
-            impossible.excess_s > 4 * impossible.u_s) {
+            impossible.excess_s > BL_SURE_U * impossible.u_s) {
             char label[32];
             (void)bl_trial_unit_label(&c->trial->unit[unit->unit], label,
                                       sizeof(label));
@@ -228,14 +229,14 @@ static void check_causes(struct bl_checking *c, const struct bl_application *a)
         }
     }
     const struct bl_impossible early = bl_impossible_demand(c->trial, a);
-    if (early.excess_s > 4 * early.u_s) {
+    if (early.excess_s > BL_SURE_U * early.u_s) {
         bl_check_add(c, "clock", BL_CHECK_NOT_READY, wrong_clock,
                      "every demand comes more than %.2f s before the driver's "
                      "own movement",
                      0.3);
     }
     const struct bl_impossible late = bl_doubtful_demand(c->trial, a);
-    if (late.excess_s > 4 * late.u_s) {
+    if (late.excess_s > BL_SURE_U * late.u_s) {
         bl_check_add(c, "clock", BL_CHECK_CANNOT_TELL, wrong_clock,
                      "every demand comes more than %.2f s after the command, "
                      "and outputs before it: late everywhere, or a wrong clock",

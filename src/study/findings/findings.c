@@ -6,6 +6,7 @@
 #include "base/array.h"
 #include "base/limits.h"
 #include "base/number.h"
+#include "base/sure.h"
 #include "base/utf8.h"
 
 #include <math.h>
@@ -131,7 +132,7 @@ enum bl_shown bl_finding_judge(const double *excess, const double *u, size_t n,
     size_t passed = 0;
     for (size_t i = 0; values != NULL && i < n; i++) {
         if (isfinite(excess[i]) && isfinite(u[i])) {
-            passed += excess[i] > 4 * u[i];
+            passed += excess[i] > BL_SURE_U * u[i];
             values[count] = excess[i];
             ratios[count++] =
                 u[i] > 0 ? excess[i] / u[i] : copysign(99, excess[i]);

@@ -70,8 +70,10 @@ static enum bl_status run_draw(struct predicting *p, struct modelling *m,
     const double quiet = fmin(p->trial->response_at_kpa, 0.1 * hold_kpa) / 4;
     size_t done;
     const enum bl_status status =
-        bl_chain_run(&chain, m->drive.kpa, m->drive.steps,
-                     (size_t)(m->drive.release_s / BL_CHAIN_STEP_S), quiet,
+        bl_chain_run(&chain,
+                     &(const struct bl_chain_drive){
+                         m->drive.kpa, m->drive.steps,
+                         (size_t)(m->drive.release_s / BL_CHAIN_STEP_S), quiet},
                      m->control, m->output, &done, p->error);
     for (size_t i = 0; status == BL_OK && i < p->modelled; i++) {
         bl_modelled_figures(out + i * BL_PREDICT_FIGURES,

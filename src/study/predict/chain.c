@@ -230,13 +230,14 @@ static bool all_below(const struct chain_run *r, double kpa)
     return true;
 }
 
-enum bl_status bl_chain_run(const struct bl_chain *chain, const double *drive,
-                            size_t steps, size_t release, double quiet_kpa,
-                            double *control, double *output, size_t *done,
+enum bl_status bl_chain_run(const struct bl_chain *chain,
+                            const struct bl_chain_drive *drive, double *control,
+                            double *output, size_t *done,
                             struct bl_error *error)
 {
+    const size_t steps = drive->steps;
     struct chain_run r = {.chain = chain,
-                          .drive = drive,
+                          .drive = drive->kpa,
                           .steps = steps,
                           .control = control,
                           .output = output};
@@ -251,7 +252,9 @@ enum bl_status bl_chain_run(const struct bl_chain *chain, const double *drive,
         output[u * steps] = 0;
     }
     size_t n = 1;
-    for (; n < steps && !(n > release && all_below(&r, quiet_kpa)); n++) {
+    for (;
+         n < steps && !(n > drive->release && all_below(&r, drive->quiet_kpa));
+         n++) {
         step_lines(&r, n);
         for (size_t u = 0; u < chain->units; u++) {
             step_brake(&r, u, n);

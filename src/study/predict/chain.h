@@ -38,14 +38,19 @@ struct bl_chain {
     size_t units;
 };
 
-/* Pressures step by step: `drive` is what the commanded valve lets through,
-   output[u * steps + i] what unit u has at its brakes. After `release` steps
-   the run ends when all outputs are below quiet_kpa; *done tells how many
-   steps are filled. `control` is scratch of the same size as `output`.
-   Errors: NOMEM, LIMIT. */
+/* What the commanded valve lets through, step by step. After `release` steps
+   a run ends when all outputs are below quiet_kpa. */
+struct bl_chain_drive {
+    const double *kpa;
+    size_t steps, release;
+    double quiet_kpa;
+};
+
+/* Pressures step by step: output[u * steps + i] is what unit u has at its
+   brakes; *done tells how many steps are filled. `control` is scratch of the
+   same size as `output`. Errors: NOMEM, LIMIT. */
 BL_MUST_CHECK enum bl_status bl_chain_run(const struct bl_chain *chain,
-                                          const double *drive, size_t steps,
-                                          size_t release, double quiet_kpa,
+                                          const struct bl_chain_drive *drive,
                                           double *control, double *output,
                                           size_t *done, struct bl_error *error);
 

@@ -7,6 +7,7 @@
  */
 #include "study/reach/reach.h"
 
+#include "base/sure.h"
 #include "lag/condition.h"
 #include "lag/demand.h"
 #include "lag/rules.h"
@@ -118,9 +119,10 @@ static void by_state(const struct bl_reaching *r, size_t k,
             const double u_s = hypot(seen->u_air_s, u_of_tie(r, s));
             const double air_s = apply_s + seen->air_s;
             out->seen += !isnan(u_s);
-            out->data += at[1] < air_s - fmax(4 * u_s, BL_LEAST_LEAD_S);
-            out->air += at[0] > rise_s + BL_LATEST_BY_DEMAND_S + 4 * u_s &&
-                        at[1] > air_s - 4 * u_s && at[0] < air_s + BL_VALVE_S;
+            out->data += at[1] < air_s - fmax(BL_SURE_U * u_s, BL_LEAST_LEAD_S);
+            out->air +=
+                at[0] > rise_s + BL_LATEST_BY_DEMAND_S + BL_SURE_U * u_s &&
+                at[1] > air_s - BL_SURE_U * u_s && at[0] < air_s + BL_VALVE_S;
         }
     }
 }

@@ -11,6 +11,7 @@
 
 #include "base/alloc.h"
 #include "base/number.h"
+#include "base/sure.h"
 #include "lag/application.h"
 #include "study/findings/fill.h"
 
@@ -84,8 +85,9 @@ static struct pace pace_of(const struct bl_run_lag *lag, size_t unit,
 
 static bool late(const struct pace *pace)
 {
-    return pace->response.s > DEMAND_RESPONSE_S + 4 * pace->response.u_s &&
-           pace->at_75.s > DEMAND_75_S + 4 * pace->at_75.u_s;
+    return pace->response.s >
+               DEMAND_RESPONSE_S + BL_SURE_U * pace->response.u_s &&
+           pace->at_75.s > DEMAND_75_S + BL_SURE_U * pace->at_75.u_s;
 }
 
 static bool alike(struct middle a, struct middle b, double same_s)

@@ -7,6 +7,7 @@
 #include "study/reach/reach.h"
 
 #include "base/number.h"
+#include "base/sure.h"
 #include "study/findings/fill.h"
 
 #include <math.h>
@@ -148,8 +149,8 @@ static void delays(struct bl_reaching *r, size_t first, size_t k)
 {
     struct bl_reach_unit *unit = &r->into->unit[k];
     const struct bl_reach_unit *from = &r->into->unit[first];
-    const double allowed_s =
-        (double)hops(r, first, k) * allowed_each(r, k) + 4 * unit->delay.u_s;
+    const double allowed_s = (double)hops(r, first, k) * allowed_each(r, k) +
+                             BL_SURE_U * unit->delay.u_s;
     for (size_t i = 0; unit->delay.known && i < unit->counts; i++) {
         struct bl_reach_count *found = &unit->count[i];
         for (size_t j = 0; j < from->counts; j++) {
@@ -182,7 +183,7 @@ static void late_coupling(struct bl_reaching *r, size_t k)
     if (excess <= 0 && !some) {
         return;
     }
-    const bool found = some || excess >= 4 * unit->added.u_s;
+    const bool found = some || excess >= BL_SURE_U * unit->added.u_s;
     struct bl_finding *f =
         bl_findings_add(&r->into->findings, BL_FINDING_DEMAND_LATE,
                         found ? BL_SHOWN_FOUND : BL_SHOWN_CANNOT_TELL,
@@ -240,7 +241,7 @@ static void behind_first(struct bl_reaching *r, size_t first, size_t k)
     if (before == BL_NO && !bl_reach_from_towing(r, k)) {
         bl_reach_claim(unit, BL_REACH_IN_TIME, BL_NO,
                        "it is late on the first link already");
-    } else if (excess > 4 * unit->delay.u_s) {
+    } else if (excess > BL_SURE_U * unit->delay.u_s) {
         bl_reach_claim(unit, BL_REACH_IN_TIME, BL_NO,
                        "it is %.3f s behind the first link; %.3f s were "
                        "allowed for",
@@ -284,7 +285,7 @@ static void gather(const struct bl_reaching *r, size_t k, struct arrivals *out)
             if (!f->known) {
                 out->reason = f->reason;
             } else if (out->n < ARRIVALS_KEPT) {
-                out->late += f->s - TOWING_S > 4 * f->u_s;
+                out->late += f->s - TOWING_S > BL_SURE_U * f->u_s;
                 out->u_s = fmax(out->u_s, f->u_s);
                 out->s[out->n++] = f->s;
             }

@@ -6,6 +6,7 @@
  */
 #include "study/reach/reach.h"
 
+#include "base/sure.h"
 #include "lag/condition.h"
 #include "lag/demand.h"
 #include "study/findings/fill.h"
@@ -202,7 +203,7 @@ static void voltage(struct bl_reaching *r, size_t k)
         r->trial->run[r->into->run].power == BL_STATED_STOP_LAMP_ONLY) {
         return;
     }
-    const bool found = excess >= 4 * unit->u_volts;
+    const bool found = excess >= BL_SURE_U * unit->u_volts;
     if (found && unit->verdict == BL_REACH_REACHED) {
         unit->verdict = BL_REACH_DEFECTS;
     }

@@ -28,35 +28,42 @@ static int64_t at(double s)
 
 /* A signal that is 0 until the frame at `last_s` and `value` from the frame at
    `first_s` on. */
+struct spoken {
+    enum bl_role role;
+    uint8_t source, destination;
+    double last_s,
+        first_s; /* the last frame without, the first with the value */
+    double value;
+};
+
 static void made_bus(struct made_run *m, struct bus_signal *is,
-                     enum bl_role role, uint8_t source, uint8_t destination,
-                     double last_s, double first_s, double value)
+                     struct spoken said)
 {
     const size_t i = m->data.series_count++;
-    const bool state = role == BL_ROLE_BRAKE_ACTIVE;
+    const bool state = said.role == BL_ROLE_BRAKE_ACTIVE;
     is->message = (struct bl_message){.name = "made"};
     m->signal[i] =
         (struct bl_signal){.message = &is->message,
                            .unit = state ? "" : "kPa",
                            .kind = state ? BL_SIGNAL_STATE : BL_SIGNAL_NUMBER,
-                           .role = role,
+                           .role = said.role,
                            .scale = 1};
     is->segment[0] = (struct bl_segment){.before_ns = INT64_MIN,
                                          .first_ns = at(0.5),
-                                         .last_ns = at(last_s),
+                                         .last_ns = at(said.last_s),
                                          .count = 50,
                                          .state = BL_VALUE_VALID};
-    is->segment[1] = (struct bl_segment){.before_ns = at(last_s),
-                                         .first_ns = at(first_s),
+    is->segment[1] = (struct bl_segment){.before_ns = at(said.last_s),
+                                         .first_ns = at(said.first_s),
                                          .last_ns = at(6),
                                          .count = 50,
                                          .raw = 1,
-                                         .value = value,
+                                         .value = said.value,
                                          .state = BL_VALUE_VALID};
     m->bus[i] = (struct bl_bus_series){.signal = &m->signal[i],
                                        .recording = 1,
-                                       .source = source,
-                                       .destination = destination,
+                                       .source = said.source,
+                                       .destination = said.destination,
                                        .steps = {.segment = is->segment,
                                                  .count = 2,
                                                  .interval_ns = 10000000,
@@ -74,9 +81,14 @@ static void train(struct made_run *m, struct bus_signal is[3])
     made_unit(m, output, -1)->address = 200;
     made_unit(m, output, -1)->address = 192;
     made_command(m, command, 20);
-    made_bus(m, &is[0], BL_ROLE_SERVICE_DEMAND, 32, 200, 2.002, 2.012, 600);
-    made_bus(m, &is[1], BL_ROLE_SERVICE_DEMAND, 200, 192, 2.012, 2.022, 600);
-    made_bus(m, &is[2], BL_ROLE_BRAKE_ACTIVE, 192, 255, 2.03, 2.05, 1);
+    made_bus(
+        m, &is[0],
+        (struct spoken){BL_ROLE_SERVICE_DEMAND, 32, 200, 2.002, 2.012, 600});
+    made_bus(
+        m, &is[1],
+        (struct spoken){BL_ROLE_SERVICE_DEMAND, 200, 192, 2.012, 2.022, 600});
+    made_bus(m, &is[2],
+             (struct spoken){BL_ROLE_BRAKE_ACTIVE, 192, 255, 2.03, 2.05, 1});
 }
 
 static struct bl_run_lag *measured(struct made_run *m)

@@ -59,7 +59,7 @@ static void test_gap(void **state)
         .hold = 600, .foot_s = 0.3, .slope = 1000, .release_s = 10};
     struct noise noise = {3};
     struct trace trace;
-    trace_make(&trace, &shape, 1200, 1000, 0, 0, 0, &noise);
+    trace_make(&trace, &shape, (struct recorder){1200, 1000, 0, 0, 0}, &noise);
     trace_cut(&trace, 311, 350);
     const struct bl_crossing c =
         bl_rising(&trace.samples, 0, 1200000000, 20, 0.1, 1);
@@ -85,7 +85,7 @@ static void test_damage(void **state)
         .hold = 600, .foot_s = 0.3, .slope = 1000, .release_s = 10};
     struct noise noise = {3};
     struct trace trace;
-    trace_make(&trace, &shape, 120, 100, 0, 0, 0, &noise);
+    trace_make(&trace, &shape, (struct recorder){120, 100, 0, 0, 0}, &noise);
     const int64_t from = trace.samples.time_ns[32];
     const struct bl_damage damage[] = {
         {INT64_MIN, 10000000}, {from, from + 10000000}, {900000000, INT64_MAX}};
@@ -115,7 +115,8 @@ static void test_spike_and_missing(void **state)
         .hold = 600, .foot_s = 0.3, .slope = 1000, .release_s = 10};
     struct noise noise = {3};
     struct trace trace;
-    trace_make(&trace, &shape, 1200, 1000, 0.5, 0, 0, &noise);
+    trace_make(&trace, &shape, (struct recorder){1200, 1000, 0.5, 0, 0},
+               &noise);
     trace.value[100] = 300;
     trace.value[319] = NAN;
     struct bl_crossing c = bl_rising(&trace.samples, 0, 1200000000, 20, 0, 1);
@@ -141,7 +142,7 @@ static void test_stair_steps(void **state)
         .hold = 600, .foot_s = 0.3, .slope = 1000, .release_s = 10};
     struct noise noise = {3};
     struct trace trace;
-    trace_make(&trace, &shape, 1200, 1000, 0, 0, 0, &noise);
+    trace_make(&trace, &shape, (struct recorder){1200, 1000, 0, 0, 0}, &noise);
     for (size_t i = 0; i < 1200; i++) {
         trace.value[i] = trace.value[i - i % 10];
     }
@@ -164,7 +165,7 @@ static void test_first_and_last_fall(void **state)
         .hold = 600, .foot_s = -1, .slope = 2000, .release_s = 1.5};
     struct noise noise = {5};
     struct trace trace;
-    trace_make(&trace, &shape, 2000, 1000, 0, 1, 0, &noise);
+    trace_make(&trace, &shape, (struct recorder){2000, 1000, 0, 1, 0}, &noise);
     for (size_t i = 800; i < 900; i++) {
         trace.value[i] = 400;
     }

@@ -44,8 +44,10 @@ static void foot_coverage(double slope, double tau_s, double sigma,
                                     .tau_s = tau_s,
                                     .release_s = 1e6};
         struct trace trace;
-        trace_make(&trace, &shape, 2500, 1000, noise_uniform(&noise), sigma, 0,
-                   &noise);
+        trace_make(
+            &trace, &shape,
+            (struct recorder){2500, 1000, noise_uniform(&noise), sigma, 0},
+            &noise);
         const struct bl_rest rest = bl_rest_before(&trace.samples, 0, 500000000,
                                                    200000000, 500000000, 0);
         assert_true(rest.known);
@@ -94,7 +96,7 @@ static void test_no_foot(void **state)
     const struct shape shape = {
         .rest = 5, .hold = 5, .foot_s = 1e6, .slope = 1, .release_s = 1e6};
     struct trace trace;
-    trace_make(&trace, &shape, 1000, 1000, 0, 1, 0, &noise);
+    trace_make(&trace, &shape, (struct recorder){1000, 1000, 0, 1, 0}, &noise);
     const struct bl_rest rest =
         bl_rest_before(&trace.samples, 0, 500000000, 200000000, 500000000, 0);
     assert_false(

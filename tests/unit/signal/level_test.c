@@ -82,7 +82,8 @@ static void test_rest_noise(void **state)
         const struct shape shape = {
             .rest = 7, .hold = 7, .foot_s = 1e6, .release_s = 1e6, .slope = 1};
         struct trace trace;
-        trace_make(&trace, &shape, 500, 250, 0, 2, 0, &noise);
+        trace_make(&trace, &shape, (struct recorder){500, 250, 0, 2, 0},
+                   &noise);
         const struct bl_rest rest = bl_rest_before(
             &trace.samples, 0, 2000000000, 500000000, 2000000000, 0);
         trace_free(&trace);
@@ -120,7 +121,8 @@ static void test_rest_noise_in_steps(void **state)
                                         .release_s = 1e6,
                                         .slope = 1};
             struct trace trace;
-            trace_make(&trace, &shape, 1000, 500, 0, s, 1, &noise);
+            trace_make(&trace, &shape, (struct recorder){1000, 500, 0, s, 1},
+                       &noise);
             const struct bl_rest rest = bl_rest_before(
                 &trace.samples, 0, 2000000000, 500000000, 2000000000, 0);
             trace_free(&trace);
@@ -145,7 +147,8 @@ static void test_rest_steps(void **state)
                                     .release_s = 1e6,
                                     .slope = 1};
         struct trace trace;
-        trace_make(&trace, &shape, 500, 250, 0, i % 2 ? 1.5 : 1, 1, &noise);
+        trace_make(&trace, &shape,
+                   (struct recorder){500, 250, 0, i % 2 ? 1.5 : 1, 1}, &noise);
         const struct bl_rest rest = bl_rest_before(
             &trace.samples, 0, 2000000000, 500000000, 2000000000, 0);
         trace_free(&trace);
@@ -167,7 +170,8 @@ static void test_rest_where(void **state)
     struct shape shape = {
         .rest = 3, .hold = 600, .foot_s = 1.0, .slope = 1000, .release_s = 1e6};
     struct trace trace;
-    trace_make(&trace, &shape, 1500, 1000, 0, 0.3, 0, &noise);
+    trace_make(&trace, &shape, (struct recorder){1500, 1000, 0, 0.3, 0},
+               &noise);
     struct bl_rest rest = bl_rest_before(&trace.samples, 0, 1300000000,
                                          400000000, 2000000000, 0.5);
     assert_true(rest.known);
@@ -178,7 +182,8 @@ static void test_rest_where(void **state)
 
     shape = (struct shape){
         .rest = 0, .hold = 1e6, .foot_s = -1, .slope = 30, .release_s = 1e6};
-    trace_make(&trace, &shape, 1500, 1000, 0, 0.3, 0, &noise);
+    trace_make(&trace, &shape, (struct recorder){1500, 1000, 0, 0.3, 0},
+               &noise);
     rest =
         bl_rest_before(&trace.samples, 0, 1500000000, 400000000, 2000000000, 1);
     assert_false(rest.known);
@@ -186,7 +191,8 @@ static void test_rest_where(void **state)
 
     shape = (struct shape){
         .rest = 3.1, .hold = 3.1, .foot_s = 1e6, .slope = 1, .release_s = 1e6};
-    trace_make(&trace, &shape, 1500, 1000, 0, 0.01, 0.5, &noise);
+    trace_make(&trace, &shape, (struct recorder){1500, 1000, 0, 0.01, 0.5},
+               &noise);
     rest =
         bl_rest_before(&trace.samples, 0, 1500000000, 400000000, 2000000000, 0);
     assert_true(rest.known);
@@ -210,7 +216,8 @@ static void test_rest_zigzag(void **state)
         .rest = 250, .hold = 250, .foot_s = 1e6, .slope = 1, .release_s = 1e6};
     for (unsigned i = 0; i < 50; i++) {
         struct trace trace;
-        trace_make(&trace, &level, 300, 400, 0, 0.3, 0, &noise);
+        trace_make(&trace, &level, (struct recorder){300, 400, 0, 0.3, 0},
+                   &noise);
         for (size_t k = 0; k < trace.samples.count; k++) {
             const double share = (double)(k % 75) / 75;
             const double way = k / 75 % 2 == 0 ? 0.5 - share : share - 0.5;
@@ -220,7 +227,8 @@ static void test_rest_zigzag(void **state)
                                              747500000, 747500000, 0.5);
         assert_false(rest.known);
         trace_free(&trace);
-        trace_make(&trace, &level, 300, 400, 0, 18.5, 0, &noise);
+        trace_make(&trace, &level, (struct recorder){300, 400, 0, 18.5, 0},
+                   &noise);
         rest = bl_rest_before(&trace.samples, 0, 750000000, 747500000,
                               747500000, 0.5);
         assert_true(rest.known);
@@ -243,7 +251,8 @@ static void test_rest_after_fall(void **state)
         const struct shape level = {
             .rest = 3, .hold = 3, .foot_s = 1e6, .slope = 1, .release_s = 1e6};
         struct trace trace;
-        trace_make(&trace, &level, 2000, 1000, 0, 0.3, 0, &noise);
+        trace_make(&trace, &level, (struct recorder){2000, 1000, 0, 0.3, 0},
+                   &noise);
         for (int k = 0; k < ms; k++) {
             trace.value[k] += (float)(k < ms - 300 ? 597 : 1.99 * (ms - k));
         }
@@ -266,7 +275,8 @@ static void test_rest_parts(void **state)
         .rest = 3, .hold = 3, .foot_s = 1e6, .slope = 1, .release_s = 1e6};
     static const size_t parts[] = {0, 900};
     struct trace trace;
-    trace_make(&trace, &shape, 1000, 1000, 0, 0.3, 0, &noise);
+    trace_make(&trace, &shape, (struct recorder){1000, 1000, 0, 0.3, 0},
+               &noise);
     trace.samples.part_start = parts;
     trace.samples.parts = 2;
     struct bl_rest rest = bl_rest_before(&trace.samples, 0, 1000000000,
@@ -288,7 +298,7 @@ static void test_hold(void **state)
     const struct shape shape = {
         .rest = 4, .hold = 604, .foot_s = 0.2, .tau_s = 0.1, .release_s = 4};
     struct trace trace;
-    trace_make(&trace, &shape, 5000, 1000, 0, 1, 0, &noise);
+    trace_make(&trace, &shape, (struct recorder){5000, 1000, 0, 1, 0}, &noise);
     struct bl_hold hold =
         bl_hold_settled(&trace.samples, 200000000, 5000000000, 4, 1);
     assert_true(hold.settled);
@@ -299,14 +309,15 @@ static void test_hold(void **state)
     /* A rise and a fall of the same size have no slope together. */
     const struct shape peak = {
         .rest = 4, .hold = 604, .foot_s = 0.5, .slope = 600, .release_s = 1.5};
-    trace_make(&trace, &peak, 3000, 1000, 0, 1, 0, &noise);
+    trace_make(&trace, &peak, (struct recorder){3000, 1000, 0, 1, 0}, &noise);
     hold = bl_hold_settled(&trace.samples, 500000000, 2500000000, 4, 1);
     assert_false(hold.settled);
     trace_free(&trace);
     /* 2 % per second is not settled. */
     const struct shape creep = {
         .rest = 4, .hold = 1e6, .foot_s = -50, .slope = 12, .release_s = 1e6};
-    trace_make(&trace, &creep, 3000, 1000, 0, 0.2, 0, &noise);
+    trace_make(&trace, &creep, (struct recorder){3000, 1000, 0, 0.2, 0},
+               &noise);
     hold = bl_hold_settled(&trace.samples, 0, 3000000000, 4, 0.2);
     assert_false(hold.settled);
     trace_free(&trace);

@@ -71,9 +71,11 @@ static inline struct sweep_result sweep_run(const struct sweep *sweep,
         moved.foot_s -= from;
         moved.release_s -= from;
         struct trace trace;
-        trace_make(&trace, &moved, (size_t)((to - from) * sweep->rate),
-                   sweep->rate, noise_uniform(&noise), sweep->sigma,
-                   sweep->step, &noise);
+        trace_make(&trace, &moved,
+                   (struct recorder){(size_t)((to - from) * sweep->rate),
+                                     sweep->rate, noise_uniform(&noise),
+                                     sweep->sigma, sweep->step},
+                   &noise);
         const struct bl_crossing crossing =
             sweep_one(sweep, &trace.samples, shape.rest + height);
         trace_free(&trace);

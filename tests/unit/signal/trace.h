@@ -78,19 +78,24 @@ static inline void trace_free(struct trace *trace)
 }
 
 /* `count` samples at `rate`, the first at phase/rate. */
+struct recorder {
+    size_t count;
+    double rate, phase; /* the first sample is at phase / rate */
+    double sigma, step; /* of its noise; that it rounds to */
+};
+
 static inline void trace_make(struct trace *trace, const struct shape *shape,
-                              size_t count, double rate, double phase,
-                              double sigma, double step, struct noise *noise)
+                              struct recorder by, struct noise *noise)
 {
-    trace->time_ns = malloc(count * sizeof(int64_t));
-    trace->value = malloc(count * sizeof(float));
+    trace->time_ns = malloc(by.count * sizeof(int64_t));
+    trace->value = malloc(by.count * sizeof(float));
     assert_non_null(trace->time_ns);
     assert_non_null(trace->value);
-    for (size_t i = 0; i < count; i++) {
-        const double t = ((double)i + phase) / rate;
-        double y = shape_value(shape, t) + sigma * noise_normal(noise);
-        if (step > 0) {
-            y = step * floor(y / step + 0.5);
+    for (size_t i = 0; i < by.count; i++) {
+        const double t = ((double)i + by.phase) / by.rate;
+        double y = shape_value(shape, t) + by.sigma * noise_normal(noise);
+        if (by.step > 0) {
+            y = by.step * floor(y / by.step + 0.5);
         }
         trace->time_ns[i] = llround(t * 1e9);
         trace->value[i] = (float)y;
@@ -98,9 +103,9 @@ static inline void trace_make(struct trace *trace, const struct shape *shape,
     memset(&trace->samples, 0, sizeof(trace->samples));
     trace->samples.time_ns = trace->time_ns;
     trace->samples.value = trace->value;
-    trace->samples.count = count;
-    trace->samples.interval_ns = llround(1e9 / rate);
-    trace->samples.resolution = step;
+    trace->samples.count = by.count;
+    trace->samples.interval_ns = llround(1e9 / by.rate);
+    trace->samples.resolution = by.step;
 }
 
 /* Takes samples a..b-1 out. */

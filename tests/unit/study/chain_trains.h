@@ -90,8 +90,10 @@ static inline void train_draw(struct chain_train *t, unsigned draw, double kpa)
 static inline void train_run(struct chain_train *t)
 {
     size_t done;
-    assert_int_equal(bl_chain_run(&t->chain, t->drive, TRAIN_STEPS, TRAIN_STEPS,
-                                  0, t->control, t->output, &done, NULL),
+    assert_int_equal(bl_chain_run(&t->chain,
+                                  &(const struct bl_chain_drive){
+                                      t->drive, TRAIN_STEPS, TRAIN_STEPS, 0},
+                                  t->control, t->output, &done, NULL),
                      BL_OK);
     assert_int_equal(done, TRAIN_STEPS);
 }

@@ -104,9 +104,11 @@ static void run_plain(const struct bl_trial_unit *unit, unsigned draw,
     bl_inputs_chain(&chain, &values);
     chain.feed = line_feed;
     chain.vent = line_vent;
-    assert_int_equal(bl_chain_run(&chain, drive, STEPS, STEPS, 1, control,
-                                  output, &done, NULL),
-                     BL_OK);
+    assert_int_equal(
+        bl_chain_run(&chain,
+                     &(const struct bl_chain_drive){drive, STEPS, STEPS, 1},
+                     control, output, &done, NULL),
+        BL_OK);
 }
 
 static void meets_the_independent_line(void **state)

@@ -9,6 +9,7 @@
 
 #include "base/alloc.h"
 #include "base/number.h"
+#include "base/sure.h"
 #include "study/findings/fill.h"
 
 #include <math.h>
@@ -103,7 +104,7 @@ static void apply(const struct chain *ch, const struct exchange *ex)
 static double backwards(double later, double earlier, double u)
 {
     const double by = earlier - later;
-    return by > 4 * u ? by : 0;
+    return by > BL_SURE_U * u ? by : 0;
 }
 
 static double violation(const struct chain *ch, const struct times *t,

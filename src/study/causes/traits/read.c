@@ -104,29 +104,35 @@ static struct control read_control(const struct bl_causing *c,
     }
     const double band = fmax(3 * rest.noise, 1);
     const int64_t from = apply - second_ns / 2;
-    const struct bl_passage up =
-        bl_track_passage(track, BL_UPWARDS, from, release + second_ns,
-                         rest.value + c->trial->response_at_kpa, rest.noise,
-                         band, BL_HELD_OUTPUT);
+    const struct bl_passage up = bl_track_passage(
+        track, BL_UPWARDS, from, release + second_ns,
+        &(const struct bl_level_passed){rest.value + c->trial->response_at_kpa,
+                                        rest.noise, band},
+        BL_HELD_OUTPUT);
     out.known = up.found;
     out.apply_s = passage_s(&up, apply);
     out.u_apply = passage_u(track, &up, apply);
     if (held.known && cell->control_hold > 2 * c->trial->response_at_kpa) {
-        const struct bl_passage most =
-            bl_track_passage(track, BL_UPWARDS, from, release + second_ns,
-                             rest.value + 0.75 * cell->control_hold, rest.noise,
-                             band, BL_HELD_OUTPUT);
+        const struct bl_passage most = bl_track_passage(
+            track, BL_UPWARDS, from, release + second_ns,
+            &(const struct bl_level_passed){
+                rest.value + 0.75 * cell->control_hold, rest.noise, band},
+            BL_HELD_OUTPUT);
         out.apply_75_s = passage_s(&most, apply);
         const struct bl_passage down = bl_track_passage(
             track, BL_DOWNWARDS, release - second_ns / 4,
-            release + 5 * second_ns, rest.value + 0.9 * cell->control_hold,
-            rest.noise, band, BL_HELD_OUTPUT);
+            release + 5 * second_ns,
+            &(const struct bl_level_passed){
+                rest.value + 0.9 * cell->control_hold, rest.noise, band},
+            BL_HELD_OUTPUT);
         out.release_s = passage_s(&down, release);
         out.u_release = passage_u(track, &down, release);
         const struct bl_passage empty = bl_track_passage(
             track, BL_DOWNWARDS, release - second_ns / 4,
-            release + 5 * second_ns, rest.value + 0.1 * cell->control_hold,
-            rest.noise, band, BL_HELD_OUTPUT);
+            release + 5 * second_ns,
+            &(const struct bl_level_passed){
+                rest.value + 0.1 * cell->control_hold, rest.noise, band},
+            BL_HELD_OUTPUT);
         out.emptied_s = passage_s(&empty, release);
     }
     return out;
@@ -163,9 +169,11 @@ static double command_fill(const struct bl_causing *c, size_t run,
     }
     const struct bl_passage most = bl_track_passage(
         &track, BL_UPWARDS, a->apply_ns - second_ns / 2, a->release_ns,
-        a->command_rest.value +
-            0.75 * (a->command_hold.value - a->command_rest.value),
-        1, 3, BL_HELD_OUTPUT);
+        &(const struct bl_level_passed){
+            a->command_rest.value +
+                0.75 * (a->command_hold.value - a->command_rest.value),
+            1, 3},
+        BL_HELD_OUTPUT);
     return most.found ? passage_s(&most, a->apply_ns) : 0;
 }
 
