@@ -25,8 +25,8 @@
  * what they could have made is allowed for in full.
  */
 #define BL_LIFE_FACT_LIST(X)                                                   \
-    X(POSITION, "position", "where the output was tapped",                     \
-      "tap the output at the same point at every visit and name it alike")     \
+    X(POSITION, "position", "where the output was measured",                   \
+      "measure the output at the same point at every visit and name it alike") \
     X(COMMAND, "command", "what the command was read from",                    \
       "read the command from the same source at every visit")                  \
     X(TRANSDUCER, "transducer",                                                \
@@ -71,7 +71,7 @@ struct bl_life_value {
                             share (gain, zero, delay); NaN: not stated */
     double command_rise_s;  /* the command's own time from 10 to 75 % of its
                                hold; NaN: not recorded (a switch) */
-    const char *position;   /* where the output was tapped */
+    const char *position;   /* where the output was measured */
     const char *transducer; /* those of output and command, any text that is
                                the same when they are */
 };
@@ -104,7 +104,7 @@ struct bl_life {
 struct bl_life_options {
     double confidence; /* of intervals: 0.95 */
     double false_rate; /* of a unit's whole life and all its series: 0.02 */
-    double spread_s;   /* what visits usually differ by: 0.010 */
+    double spread_s;   /* what visits usually differ by: 0.012 */
     double spread_dof; /* and what that is worth, degrees of freedom: 4 */
     double least_s;    /* a smaller change is no trend: 0.020 */
     double odds;       /* to call it a drift, not a step, or back: 20 */
@@ -166,6 +166,7 @@ struct bl_life_row {
     size_t points;
     struct bl_life_left *left;
     size_t lefts;
+    size_t older; /* comparable, but before the latest 60: not looked at */
     double spread, spread_dof;    /* standard deviation between visits, as the
                                      usual and this life have it together */
     struct bl_life_change before; /* last visit less the one before */
@@ -194,5 +195,14 @@ struct bl_lives {
 };
 
 enum { BL_LIFE_VISITS_LEAST = 3 };
+
+/* Look at a whole life. Nothing given is kept but the text of keys. NULL: what
+   went wrong stands in `error`: ARG (days not ascending, a visit that is not
+   there or twice, a negative u, options out of range), LIMIT (BL_LIMIT_LIFE_*),
+   NOMEM. `options` NULL: the default. */
+BL_API BL_MUST_CHECK struct bl_lives *
+bl_life_create(const struct bl_life *life,
+               const struct bl_life_options *options, struct bl_error *error);
+BL_API void bl_life_destroy(struct bl_lives *lives);
 
 #endif

@@ -89,5 +89,10 @@
 #define BL_LIMIT_STATS_VALUES (1u << 24)
 #define BL_LIMIT_STATS_PAIRWISE 2000u
 #define BL_LIMIT_CLOCK_EVENTS 1000u
+/* Life of a unit: visits known of it, series, and visits of a series that are
+   looked at together (thirty years at two a year; cubic in time). */
+#define BL_LIMIT_LIFE_KNOWN 100000u
+#define BL_LIMIT_LIFE_SERIES 10000u
+#define BL_LIMIT_LIFE_VISITS 60u
 
 #endif

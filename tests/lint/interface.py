@@ -17,6 +17,8 @@ OTHER_VERBS = {"free": "destroy", "delete": "destroy", "dispose": "destroy",
 
 # What no room, no command and no example uses, though it is promised: why.
 PROMISED = {
+    "bl_life_create": "the life of a unit, for the history of visits",
+    "bl_life_destroy": "the life of a unit, for the history of visits",
     "bl_life_fact_name": "the life of a unit, for the history of visits",
     "bl_life_fact_meaning": "the life of a unit, for the history of visits",
     "bl_life_fact_todo": "the life of a unit, for the history of visits",

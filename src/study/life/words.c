@@ -46,12 +46,12 @@ const char *bl_life_verdict_meaning(enum bl_life_verdict verdict)
 struct bl_life_options bl_life_options_default(void)
 {
     /* 0.02 is the goal for false trends of a unit, and 0.020 s what `compare`
-       takes for the same; the others are own choices: visits differ by more
-       than runs of one day (3 to 5 ms) and by less than what is worth a
-       repair, and four degrees of freedom let three visits overrule it. */
+       takes for the same. The spread is an own choice: units are said to
+       differ by up to 15 ms from visit to visit, and at 12 ms, worth four
+       degrees of freedom, intervals hold there too (docs/testing.md). */
     return (struct bl_life_options){.confidence = 0.95,
                                     .false_rate = 0.02,
-                                    .spread_s = 0.010,
+                                    .spread_s = 0.012,
                                     .spread_dof = 4,
                                     .least_s = 0.020,
                                     .odds = 20};

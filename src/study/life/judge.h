@@ -1,0 +1,37 @@
+/* SPDX-License-Identifier: MIT */
+/* One series looked at, before and after what all series of the unit together
+   allow to be said. Inside the room only. */
+#ifndef BRAKELAG_SRC_STUDY_LIFE_JUDGE_H
+#define BRAKELAG_SRC_STUDY_LIFE_JUDGE_H
+
+#include "study/life/frame.h"
+
+/* What stays between the two. */
+struct bl_life_looked {
+    bool may_tell; /* three visits or more, position and command known */
+    /* Times both ways of changing, all places and all looks: with what was not
+       recorded allowed for, and without. NaN: takes no part. */
+    double p, p_bare;
+    double line, jump, last; /* logarithms of likelihoods */
+    double line_change;      /* over the whole time looked at */
+};
+
+/* Changes of row->..., and what they are worth by themselves. */
+enum bl_status bl_life_look(struct bl_life_looked *out, struct bl_life_row *row,
+                            const struct bl_life_frame *frame,
+                            const struct bl_life_options *options,
+                            struct bl_error *error);
+/* row->p_life is known: the verdict. `p_bare` is adjusted like it. */
+void bl_life_judge(struct bl_life_row *row, const struct bl_life_looked *looked,
+                   double p_bare, const struct bl_life_options *options);
+/* Points and spread, as the verdict has them; what could have been noticed
+   where `among` series share the false rate. */
+void bl_life_complete(struct bl_life_row *row,
+                      const struct bl_life_frame *frame,
+                      const struct bl_life_series *series, size_t among,
+                      const struct bl_life_options *options);
+/* Control limits: where the next visit should lie if these are steady. */
+void bl_life_control(struct bl_life_row *row, const struct bl_life_frame *frame,
+                     const struct bl_life_options *options);
+
+#endif

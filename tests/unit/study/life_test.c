@@ -1,0 +1,548 @@
+/* SPDX-License-Identifier: MIT */
+/* The life of a unit: each part against published numbers, worked values or a
+   second way to the same number. */
+#include "testing.h"
+
+#include "base/alloc.h"
+#include "base/limits.h"
+#include "study/life/frame.h"
+
+enum { MOST = 80 };
+
+/* A life of one series that says everything. */
+struct made {
+    struct bl_life_visit visit[MOST];
+    struct bl_life_value value[MOST];
+    struct bl_life_series series;
+    struct bl_life life;
+};
+
+static void make(struct made *m, const double *value, size_t n)
+{
+    memset(m, 0, sizeof(*m));
+    for (size_t i = 0; i < n; i++) {
+        m->visit[i] = (struct bl_life_visit){.day = 182.625 * (double)i,
+                                             .supply_kpa = 800,
+                                             .temperature_c = 20,
+                                             .units_in_front = 1,
+                                             .kinds_in_front = "prime mover",
+                                             .command = "treadle"};
+        m->value[i] = (struct bl_life_value){.visit = i,
+                                             .value = value[i],
+                                             .applications = 6,
+                                             .command_rise_s = 0.15,
+                                             .position = "rear",
+                                             .transducer = "a"};
+    }
+    m->series = (struct bl_life_series){.key = {.figure = BL_FIGURE_APPLY_75,
+                                                .condition = "powered",
+                                                .kind = BL_KIND_FULL,
+                                                .shape = BL_SHAPE_STEP},
+                                        .value = m->value,
+                                        .values = n};
+    m->life = (struct bl_life){.visit = m->visit,
+                               .visits = n,
+                               .series = &m->series,
+                               .series_count = 1};
+}
+
+static struct bl_lives *look(const struct made *m,
+                             const struct bl_life_options *options)
+{
+    struct bl_error error;
+    bl_error_clear(&error);
+    struct bl_lives *lives = bl_life_create(&m->life, options, &error);
+    if (lives == NULL) {
+        print_error("%s\n", error.message);
+    }
+    assert_non_null(lives);
+    return lives;
+}
+
+/* JCGM 100, H.3: correction of a thermometer over its readings; published:
+   slope 0.00218 per degree, u 0.00067. Degrees stand for years; the usual
+   spread of visits is worth nothing. */
+static void drift_as_published(void **state)
+{
+    (void)state;
+    static const double T[] = {21.521, 22.012, 22.512, 23.003, 23.507, 23.999,
+                               24.513, 25.002, 25.503, 26.010, 26.511};
+    static const double B[] = {-0.171, -0.169, -0.166, -0.159, -0.164, -0.165,
+                               -0.156, -0.157, -0.159, -0.161, -0.160};
+    struct made m;
+    make(&m, B, COUNT_OF(B));
+    for (size_t i = 0; i < COUNT_OF(T); i++) {
+        m.visit[i].day = 365.25 * T[i];
+    }
+    struct bl_life_options options = bl_life_options_default();
+    options.spread_dof = 1e-9;
+    struct bl_lives *lives = look(&m, &options);
+    const struct bl_life_change *drift = &lives->row[0].drift;
+    /* Of the median of slopes: sqrt(pi / 3) more (Sen 1968). */
+    assert_near(drift->u / sqrt(acos(-1.0) / 3), 0.00067, 0.000005);
+    assert_near(drift->size, 0.00218, 0.00067);
+    assert_near(drift->dof, 9, 1e-6);
+    /* t(0.975, 9) = 2.262, any table. */
+    assert_near((drift->high - drift->size) / drift->u, 2.262, 0.0005);
+    bl_life_destroy(lives);
+}
+
+/* Smyth 2004, equation for s~^2: (d0 s0^2 + d s^2) / (d0 + d). */
+static void spread_is_moderated(void **state)
+{
+    (void)state;
+    static const double Y[] = {0.50, 0.52, 0.49, 0.51, 0.53};
+    /* Squares about 0.51: 0.001. */
+    struct made m;
+    make(&m, Y, COUNT_OF(Y));
+    struct bl_lives *lives = look(&m, NULL);
+    assert_int_equal(lives->row[0].verdict, BL_LIFE_NO_CHANGE_SHOWN);
+    assert_near(lives->row[0].spread_dof, 8, 1e-9);
+    assert_near(lives->row[0].spread, sqrt((4 * 0.000144 + 0.001) / 8), 1e-9);
+    bl_life_destroy(lives);
+}
+
+/* Two visits: the usual spread alone, 2.776 = t(0.975, 4). */
+static void two_visits_differ(void **state)
+{
+    (void)state;
+    static const double Y[] = {0.40, 0.43};
+    struct made m;
+    make(&m, Y, COUNT_OF(Y));
+    struct bl_lives *lives = look(&m, NULL);
+    const struct bl_life_row *row = &lives->row[0];
+    assert_near(row->before.size, 0.03, 1e-12);
+    assert_near(row->before.u, 0.012 * sqrt(2.0), 1e-12);
+    assert_near(row->before.high - row->before.size, 2.776 * row->before.u,
+                1e-5);
+    assert_int_equal(row->verdict, BL_LIFE_CANNOT_TELL);
+    assert_int_equal(row->more_visits, 1);
+    assert_int_equal(lives->looked_at, 0);
+    assert_nan(row->p_life);
+    assert_false(row->drift.known);
+    assert_nan(row->control_low);
+    bl_life_destroy(lives);
+}
+
+/* What all visits share drops out of a difference; another transducer comes in
+   with its own. */
+static void transducers_count_once(void **state)
+{
+    (void)state;
+    static const double Y[] = {0.40, 0.40, 0.45, 0.45};
+    struct bl_life_options options = bl_life_options_default();
+    options.spread_s = 0.010;
+    options.spread_dof = 1e9; /* known to be 10 ms */
+    struct made m;
+    make(&m, Y, COUNT_OF(Y));
+    for (size_t i = 0; i < 4; i++) {
+        m.value[i].u_systematic = 0.030;
+    }
+    struct bl_lives *lives = look(&m, &options);
+    assert_int_equal(lives->row[0].step_at, 2);
+    assert_near(lives->row[0].step.u, 0.010, 1e-9);
+    bl_life_destroy(lives);
+    m.value[2].transducer = m.value[3].transducer = "b";
+    lives = look(&m, &options);
+    assert_near(lives->row[0].step.u, sqrt(0.0001 + 2 * 0.030 * 0.030), 1e-9);
+    assert_near(lives->row[0].before.u, 0.010 * sqrt(2.0), 1e-9);
+    bl_life_destroy(lives);
+    /* Names are not known: each its own. */
+    for (size_t i = 0; i < 4; i++) {
+        m.value[i].transducer = NULL;
+    }
+    lives = look(&m, &options);
+    assert_near(lives->row[0].step.u, sqrt(0.0001 + 0.030 * 0.030), 1e-9);
+    bl_life_destroy(lives);
+}
+
+/* Errors that are not stated: 20 ms of each transducer may be in it. */
+static void unstated_errors_are_allowed_for(void **state)
+{
+    (void)state;
+    static const double Y[] = {0.40, 0.40, 0.40, 0.50, 0.50, 0.50};
+    struct made m;
+    make(&m, Y, COUNT_OF(Y));
+    for (size_t i = 0; i < 6; i++) {
+        m.value[i].u_systematic = (double)NAN;
+    }
+    struct bl_lives *lives = look(&m, NULL);
+    assert_near(lives->row[0].step.allowance, 0, 1e-12);
+    assert_int_equal(lives->row[0].needs, 0);
+    assert_int_equal(lives->row[0].verdict, BL_LIFE_STEP);
+    bl_life_destroy(lives);
+    for (size_t i = 3; i < 6; i++) {
+        m.value[i].transducer = "b";
+    }
+    lives = look(&m, NULL);
+    assert_near(lives->row[0].step.allowance, 0.040, 1e-9);
+    assert_int_equal(lives->row[0].needs, 1u << BL_LIFE_FACT_TRANSDUCER);
+    bl_life_destroy(lives);
+}
+
+/* A step that supply and temperature could have made, were it not known what
+   they were. */
+static void facts_not_recorded_leave_it_open(void **state)
+{
+    (void)state;
+    static const double Y[] = {0.400, 0.403, 0.398, 0.402,
+                               0.520, 0.518, 0.523, 0.521};
+    struct made m;
+    make(&m, Y, COUNT_OF(Y));
+    struct bl_lives *lives = look(&m, NULL);
+    const struct bl_life_row *row = &lives->row[0];
+    assert_int_equal(row->verdict, BL_LIFE_STEP);
+    assert_int_equal(row->step_at, 4);
+    assert_near(row->step.size, 0.11975, 0.001);
+    /* From the step on: 0.5205. */
+    assert_near(row->middle_line, 0.5205, 1e-9);
+    bl_life_destroy(lives);
+    for (size_t i = 0; i < 8; i++) {
+        m.visit[i].supply_kpa = m.visit[i].temperature_c = (double)NAN;
+    }
+    lives = look(&m, NULL);
+    row = &lives->row[0];
+    assert_int_equal(row->verdict, BL_LIFE_CANNOT_TELL);
+    assert_int_equal(row->needs, 1u << BL_LIFE_FACT_SUPPLY |
+                                     1u << BL_LIFE_FACT_TEMPERATURE);
+    assert_true(row->p_life > 0.02);
+    /* 100 of 851 kPa and 20 of 288 K, on both sides of the step. */
+    assert_near(row->step.allowance,
+                2 * 0.460625 * hypot(100 / 851.325, 20 / 288.15), 1e-6);
+    bl_life_destroy(lives);
+    /* Recorded and the same: nothing is allowed for. */
+    make(&m, Y, COUNT_OF(Y));
+    m.visit[0].supply_kpa = (double)NAN;
+    lives = look(&m, NULL);
+    assert_near(lives->row[0].step.allowance, 0.25 * 0.460625 * 100 / 851.325,
+                1e-6);
+    bl_life_destroy(lives);
+}
+
+/* Another position or command: not compared, and said. */
+static void other_positions_are_left_out(void **state)
+{
+    (void)state;
+    static const double Y[] = {0.7, 0.4, 0.41, (double)NAN, 0.9, 0.4};
+    struct made m;
+    make(&m, Y, COUNT_OF(Y));
+    m.value[0].position = "front";
+    m.visit[4].command = "brake switch";
+    struct bl_lives *lives = look(&m, NULL);
+    const struct bl_life_row *row = &lives->row[0];
+    assert_int_equal(row->points, 3);
+    assert_int_equal(row->point[0].visit, 1);
+    assert_int_equal(row->point[2].visit, 5);
+    assert_int_equal(row->lefts, 2);
+    assert_int_equal(row->left[0].visit, 0);
+    assert_int_equal(row->left[0].why, BL_LIFE_FACT_POSITION);
+    assert_int_equal(row->left[1].visit, 4);
+    assert_int_equal(row->left[1].why, BL_LIFE_FACT_COMMAND);
+    assert_int_equal(row->verdict, BL_LIFE_NO_CHANGE_SHOWN);
+    bl_life_destroy(lives);
+    /* Known at none of them: it may be anywhere. */
+    for (size_t i = 0; i < 6; i++) {
+        m.value[i].position = i % 2 == 0 ? NULL : "";
+    }
+    lives = look(&m, NULL);
+    assert_int_equal(lives->row[0].verdict, BL_LIFE_CANNOT_TELL);
+    assert_true(lives->row[0].needs & 1u << BL_LIFE_FACT_POSITION);
+    assert_false(lives->row[0].before.known);
+    bl_life_destroy(lives);
+    for (size_t i = 0; i < 6; i++) {
+        m.value[i].value = (double)NAN;
+    }
+    lives = look(&m, NULL);
+    assert_int_equal(lives->row[0].points, 0);
+    assert_int_equal(lives->row[0].more_visits, 3);
+    bl_life_destroy(lives);
+}
+
+/* Recorded facts: half of what they may make is taken off. */
+static void recorded_facts_are_taken_off(void **state)
+{
+    (void)state;
+    static const double Y[] = {0.5, 0.5, 0.5, 0.5};
+    struct made m;
+    make(&m, Y, COUNT_OF(Y));
+    struct bl_life_frame *f = bl_alloc(1, sizeof(*f));
+    struct bl_life_left left[4];
+    struct bl_life_row row = {.left = left};
+    m.value[3].command_rise_s = 0.25;
+    bl_life_compare(f, &row, &m.life, &m.series);
+    assert_near(f->y[3] - f->y[0], -0.05, 1e-12);
+    /* (0.1 * 3/4)^2 / 12 */
+    assert_near(f->shared[3][3], 0.075 * 0.075 / 12 + 0.02 * 0.02 / 12, 1e-12);
+    make(&m, Y, COUNT_OF(Y));
+    m.visit[3].units_in_front = 3;
+    m.series.by_air = true;
+    bl_life_compare(f, &row, &m.life, &m.series);
+    assert_near(f->y[3] - f->y[0], -0.3, 1e-12);
+    m.series.by_air = false;
+    bl_life_compare(f, &row, &m.life, &m.series);
+    assert_near(f->y[3] - f->y[0], -0.02, 1e-12);
+    /* Twice the supply: between nothing and half the time (of mean supply). */
+    make(&m, Y, COUNT_OF(Y));
+    m.visit[2].supply_kpa = m.visit[3].supply_kpa = 2 * 800 + 101.325;
+    bl_life_compare(f, &row, &m.life, &m.series);
+    assert_near(f->y[3] - f->y[0], 0.5 * 0.5 / 1.5, 1e-12);
+    bl_free(f);
+}
+
+/* Control limits of a steady life by the textbook: mean and t of the next. */
+static void control_limits(void **state)
+{
+    (void)state;
+    static const double Y[] = {0.50, 0.52, 0.49, 0.51, 0.53};
+    struct made m;
+    make(&m, Y, COUNT_OF(Y));
+    struct bl_life_options options = bl_life_options_default();
+    options.spread_dof = 1e-9;
+    struct bl_lives *lives = look(&m, &options);
+    const struct bl_life_row *row = &lives->row[0];
+    assert_near(row->middle_line, 0.51, 1e-12);
+    /* s sqrt(1 + 1/5), t(0.99865, 4) = 6.620 (tables of prediction limits). */
+    assert_near(row->control_high - 0.51, 6.620 * sqrt(0.001 / 4) * sqrt(1.2),
+                2e-4);
+    assert_near(row->control_low + row->control_high, 1.02, 1e-9);
+    bl_life_destroy(lives);
+}
+
+/* A drift, a step and a last visit apart are told from each other. */
+static void kinds_of_change(void **state)
+{
+    (void)state;
+    static const struct {
+        double y[8];
+        enum bl_life_verdict verdict;
+    } CASE[] = {
+        {{.40, .45, .50, .55, .60, .65, .70, .75}, BL_LIFE_DRIFT},
+        {{.75, .70, .65, .60, .55, .50, .45, .40}, BL_LIFE_DRIFT},
+        {{.40, .40, .40, .55, .55, .55, .55, .55}, BL_LIFE_STEP},
+        {{.40, .41, .40, .39, .40, .40, .41, .70}, BL_LIFE_LAST_APART},
+        {{.40, .41, .40, .39, .40, .40, .41, .40}, BL_LIFE_NO_CHANGE_SHOWN},
+    };
+    for (size_t i = 0; i < COUNT_OF(CASE); i++) {
+        struct made m;
+        make(&m, CASE[i].y, 8);
+        struct bl_lives *lives = look(&m, NULL);
+        if (lives->row[0].verdict != CASE[i].verdict) {
+            print_error("case %zu: %s\n", i,
+                        bl_life_verdict_name(lives->row[0].verdict));
+            fail();
+        }
+        bl_life_destroy(lives);
+    }
+}
+
+/* Surely there, but less than counts. */
+static void small_changes_are_small(void **state)
+{
+    (void)state;
+    static const double Y[] = {.400, .400, .400, .400, .415,
+                               .415, .415, .415, .415, .415};
+    struct bl_life_options options = bl_life_options_default();
+    options.spread_s = 0.001;
+    struct made m;
+    make(&m, Y, COUNT_OF(Y));
+    struct bl_lives *lives = look(&m, &options);
+    assert_true(lives->row[0].p_life < 0.02);
+    assert_int_equal(lives->row[0].verdict, BL_LIFE_SMALL);
+    bl_life_destroy(lives);
+    options.least_s = 0.010;
+    lives = look(&m, &options);
+    assert_int_equal(lives->row[0].verdict, BL_LIFE_STEP);
+    bl_life_destroy(lives);
+}
+
+/* p of a life: both ways of changing, 28 looks' worth at eight visits, and
+   Holm over the series. */
+static void p_counts_what_was_tried(void **state)
+{
+    (void)state;
+    static const double Y[] = {.40, .42, .41, .44, .46, .45, .48, .50};
+    static const double FLAT[] = {.40, .40, .41, .40, .40, .41, .40, .40};
+    struct made m;
+    struct made other;
+    make(&m, Y, 8);
+    make(&other, FLAT, 8);
+    struct bl_lives *alone = look(&m, NULL);
+    const struct bl_life_row *row = &alone->row[0];
+    const double single = fmin(row->drift.p, row->step.p);
+    assert_near(row->p, 2 * single, 1e-12);
+    assert_near(row->p_life, fmin(1, 2 * 28 * single), 1e-12);
+    const struct bl_life_series both[] = {m.series, other.series};
+    m.life.series = both;
+    m.life.series_count = 2;
+    struct bl_lives *two = look(&m, NULL);
+    assert_int_equal(two->looked_at, 2);
+    assert_near(two->row[0].p_life, fmin(1, 2 * row->p_life), 1e-12);
+    /* What could have been noticed is what p_life would have allowed. */
+    assert_true(two->row[0].noticeable > row->noticeable);
+    bl_life_destroy(alone);
+    bl_life_destroy(two);
+}
+
+static void old_visits_are_passed_over(void **state)
+{
+    (void)state;
+    double y[MOST];
+    for (size_t i = 0; i < MOST; i++) {
+        y[i] = i < 20 ? 0.7 : 0.4 + 0.001 * (double)(i % 3);
+    }
+    struct made m;
+    make(&m, y, MOST);
+    struct bl_lives *lives = look(&m, NULL);
+    assert_int_equal(lives->row[0].points, BL_LIMIT_LIFE_VISITS);
+    assert_int_equal(lives->row[0].older, MOST - BL_LIMIT_LIFE_VISITS);
+    assert_int_equal(lives->row[0].point[0].visit, MOST - BL_LIMIT_LIFE_VISITS);
+    assert_int_equal(lives->row[0].verdict, BL_LIFE_NO_CHANGE_SHOWN);
+    bl_life_destroy(lives);
+}
+
+/* The worked example of docs/methods/life.md, by hand: slope of least squares
+   0.0994, squares of the residuals 0.001482, of the years 4.375. */
+static void worked_example(void **state)
+{
+    (void)state;
+    static const double Y[] = {.40, .47, .50, .52, .61, .66};
+    struct made m;
+    make(&m, Y, 6);
+    struct bl_lives *lives = look(&m, NULL);
+    const struct bl_life_row *row = &lives->row[0];
+    assert_int_equal(row->verdict, BL_LIFE_DRIFT);
+    assert_near(row->drift.size, 0.100, 1e-4);
+    assert_near(row->drift.u, 0.0078472, 1e-6);
+    assert_near(row->drift.high - row->drift.size, 2.306 * 0.0078472, 1e-5);
+    print_message("p %.3g, of a life %.3g\n", row->drift.p, row->p_life);
+    bl_life_destroy(lives);
+}
+
+/* Later values, another year or the other sign change nothing but that. */
+static void same_life_otherwise_written(void **state)
+{
+    (void)state;
+    static const double Y[] = {.40, .47, .50, .52, .61, .66};
+    struct made m;
+    make(&m, Y, 6);
+    struct bl_lives *first = look(&m, NULL);
+    for (size_t i = 0; i < 6; i++) {
+        m.visit[i].day += 20000;
+        m.value[i].value = 3 - Y[i];
+        /* Shares of a time are of its mean. */
+    }
+    struct bl_lives *second = look(&m, NULL);
+    const struct bl_life_row *a = &first->row[0];
+    const struct bl_life_row *b = &second->row[0];
+    assert_int_equal(a->verdict, b->verdict);
+    assert_near(a->drift.size, -b->drift.size, 1e-9);
+    assert_near(a->drift.u, b->drift.u, 1e-9);
+    assert_near(a->before.size, -b->before.size, 1e-9);
+    assert_near(a->middle.high, -b->middle.low, 1e-9);
+    assert_near(a->p_life, b->p_life, 1e-9);
+    bl_life_destroy(first);
+    bl_life_destroy(second);
+}
+
+static void refused(const struct made *m, const struct bl_life_options *options,
+                    enum bl_status status)
+{
+    struct bl_error error;
+    bl_error_clear(&error);
+    assert_null(bl_life_create(&m->life, options, &error));
+    assert_int_equal(error.status, status);
+    assert_true(strlen(error.message) > 0);
+}
+
+static void wrong_input_is_refused(void **state)
+{
+    (void)state;
+    static const double Y[] = {.40, .41, .40};
+    struct made good;
+    make(&good, Y, 3);
+    struct made m = good;
+#define AGAIN()                                                                \
+    (m = good, m.series.value = m.value, m.life.visit = m.visit,               \
+     m.life.series = &m.series)
+    AGAIN();
+    m.visit[1].day = 1e6;
+    refused(&m, NULL, BL_ARG);
+    AGAIN();
+    m.visit[1].day = (double)NAN;
+    refused(&m, NULL, BL_ARG);
+    AGAIN();
+    m.visit[2].temperature_c = -280;
+    refused(&m, NULL, BL_ARG);
+    AGAIN();
+    m.value[2].visit = 1;
+    refused(&m, NULL, BL_ARG);
+    AGAIN();
+    m.value[2].visit = 3;
+    refused(&m, NULL, BL_ARG);
+    AGAIN();
+    m.value[0].u_random = (double)NAN;
+    refused(&m, NULL, BL_ARG);
+    AGAIN();
+    m.value[0].u_systematic = -1;
+    refused(&m, NULL, BL_ARG);
+    AGAIN();
+    m.value[0].value = (double)INFINITY;
+    refused(&m, NULL, BL_ARG);
+    AGAIN();
+    m.life.series_count = BL_LIMIT_LIFE_SERIES + 1;
+    refused(&m, NULL, BL_LIMIT);
+    AGAIN();
+    m.life.visits = BL_LIMIT_LIFE_KNOWN + 1;
+    refused(&m, NULL, BL_LIMIT);
+    AGAIN();
+    struct bl_life_options options = bl_life_options_default();
+    options.spread_s = 0;
+    refused(&m, &options, BL_ARG);
+    bl_life_destroy(NULL);
+}
+
+static void memory_ends(void **state)
+{
+    (void)state;
+    static const double Y[] = {.40, .41, .40, .5};
+    struct made m;
+    make(&m, Y, 4);
+    bl_alloc_fail_at(0); /* counts from here */
+    struct bl_lives *lives = look(&m, NULL);
+    const uint64_t needed = bl_alloc_count();
+    bl_life_destroy(lives);
+    assert_true(needed > 5);
+    for (uint64_t i = 1; i <= needed; i++) {
+        struct bl_error error;
+        bl_error_clear(&error);
+        bl_alloc_fail_at(i);
+        lives = bl_life_create(&m.life, NULL, &error);
+        bl_alloc_fail_at(0);
+        assert_null(lives);
+        assert_int_equal(error.status, BL_NOMEM);
+    }
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(drift_as_published),
+        cmocka_unit_test(spread_is_moderated),
+        cmocka_unit_test(two_visits_differ),
+        cmocka_unit_test(transducers_count_once),
+        cmocka_unit_test(unstated_errors_are_allowed_for),
+        cmocka_unit_test(facts_not_recorded_leave_it_open),
+        cmocka_unit_test(other_positions_are_left_out),
+        cmocka_unit_test(recorded_facts_are_taken_off),
+        cmocka_unit_test(control_limits),
+        cmocka_unit_test(kinds_of_change),
+        cmocka_unit_test(small_changes_are_small),
+        cmocka_unit_test(p_counts_what_was_tried),
+        cmocka_unit_test(old_visits_are_passed_over),
+        cmocka_unit_test(worked_example),
+        cmocka_unit_test(same_life_otherwise_written),
+        cmocka_unit_test(wrong_input_is_refused),
+        cmocka_unit_test(memory_ends),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
