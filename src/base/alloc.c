@@ -5,10 +5,11 @@
 #include <stdlib.h>
 #include <string.h>
 
-/* The one piece of process-wide state, and it belongs to the tests: zero in
-   every other program. */
+/* The one piece of process-wide state, and it belongs to the tests: nothing
+   else looks at it. */
 static _Atomic uint64_t fail_at;
 static _Atomic uint64_t counted;
+static _Atomic int64_t live;
 static _Thread_local uint64_t refused;
 
 uint64_t bl_alloc_refused(void)
@@ -20,6 +21,20 @@ static void *told(void *memory)
 {
     refused += memory == NULL;
     return memory;
+}
+
+/* A block more: `memory` was had anew. */
+static void *had(void *memory)
+{
+    if (memory != NULL) {
+        atomic_fetch_add_explicit(&live, 1, memory_order_relaxed);
+    }
+    return told(memory);
+}
+
+int64_t bl_alloc_live(void)
+{
+    return atomic_load(&live);
 }
 
 void bl_alloc_fail_at(uint64_t number)
@@ -47,9 +62,9 @@ void *bl_alloc(size_t count, size_t size)
         return told(NULL);
     }
     if (count == 0 || size == 0) {
-        return told(calloc(1, 1));
+        return had(calloc(1, 1));
     }
-    return told(calloc(count, size));
+    return had(calloc(count, size));
 }
 
 void *bl_realloc(void *old, size_t count, size_t size)
@@ -58,11 +73,15 @@ void *bl_realloc(void *old, size_t count, size_t size)
         return told(NULL);
     }
     const size_t bytes = count * size;
-    return told(realloc(old, bytes == 0 ? 1 : bytes));
+    void *memory = realloc(old, bytes == 0 ? 1 : bytes);
+    return old == NULL ? had(memory) : told(memory);
 }
 
 void bl_free(void *memory)
 {
+    if (memory != NULL) {
+        atomic_fetch_sub_explicit(&live, 1, memory_order_relaxed);
+    }
     free(memory);
 }
 

@@ -33,5 +33,8 @@ uint64_t bl_alloc_refused(void);
  */
 void bl_alloc_fail_at(uint64_t number);
 uint64_t bl_alloc_count(void);
+/* Blocks that are held now, by all threads. A test that takes it before and
+   after sees what was left behind, without a search of all memory. */
+int64_t bl_alloc_live(void);
 
 #endif

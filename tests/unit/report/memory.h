@@ -1,8 +1,9 @@
 /* SPDX-License-Identifier: MIT */
 /*
  * The way from a trial file to JSON with one allocation failing. Either the
- * answer is the same to the byte, or it is "out of memory"; nothing leaks (the
- * sanitizer's word at exit). memory_whole.h goes on from here to a report.
+ * answer is the same to the byte, or it is "out of memory"; as many blocks are
+ * held afterwards as before, and nothing leaks (the sanitizer's word at exit).
+ * memory_whole.h goes on from here to a report.
  */
 #ifndef BRAKELAG_TESTS_REPORT_MEMORY_H
 #define BRAKELAG_TESTS_REPORT_MEMORY_H
@@ -97,6 +98,7 @@ static inline void memory_fail_in_turn(const char *path, uint64_t stride)
     }
     const uint64_t count = bl_alloc_count();
     const char *expected = bl_output_memory(whole, &size);
+    const int64_t live = bl_alloc_live();
     uint64_t refused = 0;
     assert_true(count > 100);
     for (uint64_t at = 1; at <= count; at += stride) {
@@ -117,9 +119,11 @@ static inline void memory_fail_in_turn(const char *path, uint64_t stride)
                          (unsigned long long)at, expected + same, text + same);
             }
             bl_output_discard(output);
+            assert_int_equal(bl_alloc_live(), live);
             continue;
         }
         refused++;
+        assert_int_equal(bl_alloc_live(), live);
         if (status != BL_NOMEM ||
             strstr(error.message, "out of memory") == NULL) {
             fail_msg("allocation %llu fails: %s", (unsigned long long)at,
