@@ -169,6 +169,63 @@ static double rest_of(const struct bl_samples *samples, double reach,
     return value;
 }
 
+/* A row of samples or of held values, and what is asked of it. */
+struct rising {
+    const struct bl_samples *samples; /* or */
+    const struct bl_steps *steps;
+    double low, level, noise;
+};
+
+static struct bl_crossing next_up(const struct rising *r, int64_t from_ns,
+                                  int64_t to_ns)
+{
+    return r->samples != NULL
+               ? bl_rising(r->samples, from_ns, to_ns, r->low + r->level,
+                           r->noise, r->level / 2)
+               : bl_steps_rising(r->steps, from_ns, to_ns, r->low + r->level,
+                                 BL_HELD_OUTPUT);
+}
+
+static struct bl_crossing next_down(const struct rising *r, int64_t from_ns,
+                                    int64_t to_ns)
+{
+    return r->samples != NULL
+               ? bl_falling(r->samples, from_ns, to_ns, r->low + r->level / 2,
+                            r->noise, r->level / 4)
+               : bl_steps_falling(r->steps, from_ns, to_ns,
+                                  r->low + r->level / 2, BL_HELD_COMMAND);
+}
+
+/* Every rise through the level, and the fall through half of it behind. */
+static enum bl_status add_rises(struct bl_event_list *list,
+                                const struct rising *r, struct bl_walk walk)
+{
+    const int64_t end = walk.end_ns;
+    while (walk.at_ns < end) {
+        const struct bl_crossing up = next_up(r, walk.at_ns, end);
+        if (!up.found) {
+            break;
+        }
+        const size_t before = list->count;
+        if (add(list, up.time_ns, up.u_sampling_s) != BL_OK) {
+            return BL_NOMEM;
+        }
+        rise(list, before, r->level, up.slope);
+        if (!bl_walk_on(&walk, up.seen_ns)) {
+            break;
+        }
+        const struct bl_crossing down = next_down(r, walk.at_ns, end);
+        if (down.found &&
+            add_off(list, down.time_ns, down.u_sampling_s) != BL_OK) {
+            return BL_NOMEM;
+        }
+        if (!down.found || !bl_walk_on(&walk, down.seen_ns)) {
+            break;
+        }
+    }
+    return BL_OK;
+}
+
 enum bl_status bl_events_rising(struct bl_event_list *list,
                                 const struct bl_samples *samples, double level)
 {
@@ -187,31 +244,11 @@ enum bl_status bl_events_rising(struct bl_event_list *list,
                        QUIET_SHARE * level);
     const double noise =
         quiet.known ? quiet.noise : samples->resolution / sqrt(12.0);
-    while (walk.at_ns < end) {
-        const struct bl_crossing up =
-            bl_rising(samples, walk.at_ns, end, rest + level, noise, level / 2);
-        if (!up.found) {
-            break;
-        }
-        const size_t before = list->count;
-        if (add(list, up.time_ns, up.u_sampling_s) != BL_OK) {
-            return BL_NOMEM;
-        }
-        rise(list, before, level, up.slope);
-        if (!bl_walk_on(&walk, up.seen_ns)) {
-            break;
-        }
-        const struct bl_crossing down = bl_falling(
-            samples, walk.at_ns, end, rest + level / 2, noise, level / 4);
-        if (down.found &&
-            add_off(list, down.time_ns, down.u_sampling_s) != BL_OK) {
-            return BL_NOMEM;
-        }
-        if (!down.found || !bl_walk_on(&walk, down.seen_ns)) {
-            break;
-        }
-    }
-    return BL_OK;
+    return add_rises(
+        list,
+        &(const struct rising){
+            .samples = samples, .low = rest, .level = level, .noise = noise},
+        walk);
 }
 
 /* Just behind the first part; *lowest of its valid values. */
@@ -241,30 +278,11 @@ enum bl_status bl_events_steps(struct bl_event_list *list,
     list->u_s = interval_u(steps->interval_ns);
     double lowest;
     const int64_t end = steps_end(steps, &lowest);
-    struct bl_walk walk = {steps->segment[0].first_ns, end};
-    while (isfinite(lowest) && walk.at_ns < end) {
-        const struct bl_crossing up = bl_steps_rising(
-            steps, walk.at_ns, end, lowest + level, BL_HELD_OUTPUT);
-        if (!up.found) {
-            break;
-        }
-        const size_t before = list->count;
-        if (add(list, up.time_ns, up.u_sampling_s) != BL_OK) {
-            return BL_NOMEM;
-        }
-        rise(list, before, level, up.slope);
-        if (!bl_walk_on(&walk, up.seen_ns)) {
-            break;
-        }
-        const struct bl_crossing down = bl_steps_falling(
-            steps, walk.at_ns, end, lowest + level / 2, BL_HELD_COMMAND);
-        if (down.found &&
-            add_off(list, down.time_ns, down.u_sampling_s) != BL_OK) {
-            return BL_NOMEM;
-        }
-        if (!down.found || !bl_walk_on(&walk, down.seen_ns)) {
-            break;
-        }
+    if (!isfinite(lowest)) {
+        return BL_OK;
     }
-    return BL_OK;
+    return add_rises(
+        list,
+        &(const struct rising){.steps = steps, .low = lowest, .level = level},
+        (struct bl_walk){steps->segment[0].first_ns, end});
 }

@@ -102,6 +102,51 @@ bool bl_answer_is_reference(const struct bl_answering *a, size_t run)
             strcmp(condition, c->reference) == 0);
 }
 
+/* Is run `index` the first of its condition? */
+static bool is_first(const struct bl_answering *a, size_t index)
+{
+    for (size_t r = 0; r < index; r++) {
+        if (strcmp(bl_answer_condition(a, r), bl_answer_condition(a, index)) ==
+            0) {
+            return false;
+        }
+    }
+    return true;
+}
+
+bool bl_answer_next_condition(const struct bl_answering *a, size_t *place,
+                              size_t *run)
+{
+    const struct bl_trial *trial = a->input->trial;
+    while (*place < 2 * trial->runs) {
+        const size_t r = *place % trial->runs;
+        const bool with_power = (*place)++ < trial->runs;
+        if ((trial->run[r].power == BL_STATED_ON) == with_power &&
+            is_first(a, r) && !bl_answer_is_reference(a, r)) {
+            *run = r;
+            return true;
+        }
+    }
+    return false;
+}
+
+bool bl_answer_next_kind(size_t *place, enum bl_application_kind *kind,
+                         enum bl_application_shape *shape)
+{
+    static const enum bl_application_kind kinds[] = {
+        BL_KIND_FULL, BL_KIND_SERVICE, BL_KIND_LIGHT, BL_KIND_UNKNOWN};
+    static const enum bl_application_shape shapes[] = {
+        BL_SHAPE_STEP, BL_SHAPE_RAMP, BL_SHAPE_UNKNOWN};
+    enum { KINDS = 4, SHAPES = 3 };
+    if (*place >= (size_t)KINDS * SHAPES) {
+        return false;
+    }
+    *kind = kinds[*place / SHAPES];
+    *shape = shapes[*place % SHAPES];
+    (*place)++;
+    return true;
+}
+
 void *bl_answer_per_unit(struct bl_answering *a, size_t size)
 {
     void *made = bl_alloc(a->input->trial->units + 1, size);

@@ -31,6 +31,13 @@ const char *bl_answer_between(size_t index, size_t count);
 const char *bl_answer_condition(const struct bl_answering *a, size_t run);
 /* The run was made to compare measuring chains only. */
 bool bl_answer_is_reference(const struct bl_answering *a, size_t run);
+/* Walks the conditions, those with power first, reference runs left out: the
+   first run of the next one. *place begins at 0. */
+bool bl_answer_next_condition(const struct bl_answering *a, size_t *place,
+                              size_t *run);
+/* Walks kinds and shapes from the hardest on, steps before ramps. */
+bool bl_answer_next_kind(size_t *place, enum bl_application_kind *kind,
+                         enum bl_application_shape *shape);
 /* bl_trial.units entries of `size` bytes, at least one; NULL: out of memory,
    which is kept. */
 void *bl_answer_per_unit(struct bl_answering *a, size_t size);

@@ -232,47 +232,22 @@ static bool any_response(const struct bl_answering *a,
 /* The hardest kind that gave a response, steps before ramps. */
 static bool hardest(const struct bl_answering *a, struct group *group)
 {
-    static const enum bl_application_kind kinds[] = {
-        BL_KIND_FULL, BL_KIND_SERVICE, BL_KIND_LIGHT, BL_KIND_UNKNOWN};
-    static const enum bl_application_shape shapes[] = {
-        BL_SHAPE_STEP, BL_SHAPE_RAMP, BL_SHAPE_UNKNOWN};
-    for (size_t k = 0; k < sizeof(kinds) / sizeof(kinds[0]); k++) {
-        for (size_t s = 0; s < sizeof(shapes) / sizeof(shapes[0]); s++) {
-            group->kind = kinds[k];
-            group->shape = shapes[s];
-            if (any_response(a, group)) {
-                return true;
-            }
+    size_t place = 0;
+    while (bl_answer_next_kind(&place, &group->kind, &group->shape)) {
+        if (any_response(a, group)) {
+            return true;
         }
     }
     return false;
 }
 
-/* Is run `index` the first of its condition? */
-static bool is_first(const struct bl_answering *a, size_t index)
-{
-    for (size_t r = 0; r < index; r++) {
-        if (strcmp(bl_answer_condition(a, r), bl_answer_condition(a, index)) ==
-            0) {
-            return false;
-        }
-    }
-    return true;
-}
-
-/* Conditions with power first. */
 static void conditions(struct bl_answering *a, struct group *group)
 {
-    const struct bl_trial *trial = a->input->trial;
-    for (int pass = 0; pass < 2; pass++) {
-        for (size_t r = 0; r < trial->runs; r++) {
-            const bool powered = trial->run[r].power == BL_STATED_ON;
-            if (powered == (pass == 0) && is_first(a, r) &&
-                !bl_answer_is_reference(a, r)) {
-                group->condition = bl_answer_condition(a, r);
-                one_group(a, group);
-            }
-        }
+    size_t place = 0;
+    size_t run;
+    while (bl_answer_next_condition(a, &place, &run)) {
+        group->condition = bl_answer_condition(a, run);
+        one_group(a, group);
     }
 }
 

@@ -238,58 +238,34 @@ static void look_any(size_t run, const struct bl_application *application,
    condition but the reference; steps before ramps. */
 static bool hardest(struct bl_answering *a, struct bl_picture_group *group)
 {
-    static const enum bl_application_kind kinds[] = {
-        BL_KIND_FULL, BL_KIND_SERVICE, BL_KIND_LIGHT, BL_KIND_UNKNOWN};
-    static const enum bl_application_shape shapes[] = {
-        BL_SHAPE_STEP, BL_SHAPE_RAMP, BL_SHAPE_UNKNOWN};
-    for (size_t k = 0; k < sizeof(kinds) / sizeof(kinds[0]); k++) {
-        for (size_t s = 0; s < sizeof(shapes) / sizeof(shapes[0]); s++) {
-            bool any = false;
-            group->kind = kinds[k];
-            group->shape = shapes[s];
-            for (size_t r = 0; !any && r < a->input->trial->runs; r++) {
-                group->condition = bl_answer_condition(a, r);
-                if (!bl_answer_is_reference(a, r)) {
-                    bl_picture_each(a, group, look_any, &any);
-                }
+    size_t place = 0;
+    while (bl_answer_next_kind(&place, &group->kind, &group->shape)) {
+        bool any = false;
+        for (size_t r = 0; !any && r < a->input->trial->runs; r++) {
+            group->condition = bl_answer_condition(a, r);
+            if (!bl_answer_is_reference(a, r)) {
+                bl_picture_each(a, group, look_any, &any);
             }
-            if (any) {
-                return true;
-            }
+        }
+        if (any) {
+            return true;
         }
     }
     return false;
 }
 
-/* Is run `index` the first of its condition? */
-static bool is_first(const struct bl_answering *a, size_t index)
-{
-    for (size_t r = 0; r < index; r++) {
-        if (strcmp(bl_answer_condition(a, r), bl_answer_condition(a, index)) ==
-            0) {
-            return false;
-        }
-    }
-    return true;
-}
-
 static void add_combination(struct bl_answering *a, struct bl_picture *picture,
                             char combination)
 {
-    const struct bl_trial *trial = a->input->trial;
     struct bl_picture_group group = {.combination = combination};
     if (!hardest(a, &group)) {
         return;
     }
-    for (int pass = 0; pass < 2; pass++) {
-        for (size_t r = 0; !a->failed && r < trial->runs; r++) {
-            const bool powered = trial->run[r].power == BL_STATED_ON;
-            if (powered == (pass == 0) && is_first(a, r) &&
-                !bl_answer_is_reference(a, r)) {
-                group.condition = bl_answer_condition(a, r);
-                add_group(a, picture, group);
-            }
-        }
+    size_t place = 0;
+    size_t run;
+    while (!a->failed && bl_answer_next_condition(a, &place, &run)) {
+        group.condition = bl_answer_condition(a, run);
+        add_group(a, picture, group);
     }
     if (!a->failed) {
         bl_picture_courses(a, picture, combination);
