@@ -220,6 +220,18 @@ def main():
                   all(t["offset_s"] == 0 and t["claim"] == "absolute"
                       for t in ties), str(ties))
 
+        # Named in two ways it is one file, whose clock needs no offset.
+        begin = one.index("captures = P.mf4")
+        end = one.index("logs = P.mf4") + len("logs = P.mf4")
+        two = one[:begin] + "captures = P.mf4" + one[end:] + (
+            "[recording l]\nrun = P\nkind = log\nfile = ./P.mf4\n"
+            "clock = offset 5 s +- 1 ms\n")
+        made.write(path("two.ini"), two.encode())
+        again = made.measure(tool, path("two.ini"))
+        figures_alike("one file named in two ways", other, again)
+        tap.check("an offset between the two is not used, and said so",
+                  "clock-same-file" in str(again.json), str(again.json)[:2000])
+
         # The same channels in two groups, one at half the rate.
         slow = names.index("treadle")
         others = [c for c in range(1, len(names)) if c != slow]
