@@ -13,10 +13,10 @@
 
 #include <math.h>
 
-/* Negative, or infinite. NaN is not recorded. */
-static bool odd(double value, double least)
+/* No size that a measurement of the kind has. NaN is not recorded. */
+static bool odd(double value, double least, double most)
 {
-    return value < least || isinf(value);
+    return value < least || value > most;
 }
 
 static enum bl_status check_options(const struct bl_life_options *o,
@@ -39,19 +39,20 @@ static enum bl_status check_visits(const struct bl_life *life,
 {
     for (size_t i = 0; i < life->visits; i++) {
         const struct bl_life_visit *visit = &life->visit[i];
-        if (!isfinite(visit->day) ||
+        if (!(fabs(visit->day) <= BL_LIFE_MOST_DAYS) ||
             (i > 0 && visit->day < life->visit[i - 1].day)) {
             return bl_fail(error, BL_ARG, "",
                            "life: expected visits in the order of their days, "
                            "found visit %zu before the one in front of it",
                            i + 1);
         }
-        if (odd(visit->supply_kpa, 0) ||
-            odd(visit->temperature_c, -BL_LIFE_ZERO_C + 1) ||
-            odd(visit->units_in_front, 0)) {
+        if (odd(visit->supply_kpa, 0, BL_LIFE_MOST_KPA) ||
+            odd(visit->temperature_c, -BL_LIFE_MOST_C, BL_LIFE_MOST_C) ||
+            odd(visit->units_in_front, 0, BL_LIFE_MOST_UNITS)) {
             return bl_fail(error, BL_ARG, "",
-                           "life: visit %zu: expected a supply pressure, a "
-                           "temperature and a number of units that can be",
+                           "life: visit %zu: expected a supply pressure up to "
+                           "20000 kPa, a temperature within 200 C, up to 100 "
+                           "units in front",
                            i + 1);
         }
     }
@@ -71,12 +72,13 @@ static enum bl_status check_series(const struct bl_life *life, size_t index,
                            "the order of visits, found visit %zu",
                            index + 1, value->visit + 1);
         }
-        if (isinf(value->value) || !(value->u_random >= 0) ||
-            odd(value->u_random, 0) || odd(value->u_systematic, 0) ||
-            odd(value->command_rise_s, 0)) {
+        if (odd(value->value, -BL_LIFE_MOST, BL_LIFE_MOST) ||
+            isnan(value->u_random) || odd(value->u_random, 0, BL_LIFE_MOST) ||
+            odd(value->u_systematic, 0, BL_LIFE_MOST) ||
+            odd(value->command_rise_s, 0, BL_LIFE_MOST)) {
             return bl_fail(error, BL_ARG, "",
-                           "life: series %zu, visit %zu: expected finite "
-                           "numbers, uncertainties not below 0",
+                           "life: series %zu, visit %zu: expected numbers up "
+                           "to 10000, uncertainties not below 0",
                            index + 1, value->visit + 1);
         }
     }

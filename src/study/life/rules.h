@@ -38,6 +38,13 @@
 #define BL_LIFE_ANY_RISE_S 0.050
 #define BL_LIFE_ANY_TRANSDUCER_S 0.020
 
+/* More is a mistake, not a measurement (own choices); seconds and kPa alike. */
+#define BL_LIFE_MOST 1e4
+#define BL_LIFE_MOST_DAYS 1e7
+#define BL_LIFE_MOST_KPA 2e4
+#define BL_LIFE_MOST_C 200.0
+#define BL_LIFE_MOST_UNITS 100.0
+
 /* Shewhart's limits: 3 standard deviations of the normal distribution, two-
    sided probability 0.0027 (ISO 7870-2, from memory). */
 #define BL_LIFE_CONTROL_P 0.0026997960632601866

@@ -501,6 +501,48 @@ static void wrong_input_is_refused(void **state)
     bl_life_destroy(NULL);
 }
 
+static double any_number(void)
+{
+    static const double ODD[] = {0, 1e-300, 1e-12, 0.4, 0.4, 0.41, 1, 90, 1e4};
+    static uint32_t state = 1;
+    state = state * 1664525 + 1013904223; /* Knuth; Numerical Recipes */
+    return ODD[state / 65536 % COUNT_OF(ODD)];
+}
+
+/* Whatever numbers stand there: an answer, and no change that is not one. */
+static void odd_numbers_end(void **state)
+{
+    (void)state;
+    static const double Y[12];
+    struct made m;
+    for (int round = 0; round < 3000; round++) {
+        make(&m, Y, COUNT_OF(Y));
+        double day = 0;
+        for (size_t i = 0; i < COUNT_OF(Y); i++) {
+            day += any_number();
+            m.visit[i].day = day;
+            m.visit[i].supply_kpa = any_number();
+            m.visit[i].temperature_c = fmin(any_number(), 100);
+            m.visit[i].units_in_front = fmin(any_number(), 100);
+            m.value[i].value = any_number() > 80 ? (double)NAN : any_number();
+            m.value[i].u_random = any_number();
+            m.value[i].u_systematic =
+                any_number() > 80 ? (double)NAN : any_number();
+            m.value[i].transducer = any_number() > 0.4 ? "a" : NULL;
+            m.value[i].command_rise_s = any_number();
+        }
+        struct bl_lives *lives = look(&m, NULL);
+        const struct bl_life_row *row = &lives->row[0];
+        const bool looked = lives->looked_at == 1;
+        assert_int_equal(looked, row->points >= 3);
+        assert_true(!looked || (row->p_life >= 0 && row->p_life <= 1));
+        assert_true(row->verdict != BL_LIFE_CANNOT_TELL || row->needs != 0 ||
+                    row->more_visits > 0);
+        assert_true(!row->before.known || row->before.u > 0);
+        bl_life_destroy(lives);
+    }
+}
+
 static void memory_ends(void **state)
 {
     (void)state;
@@ -542,6 +584,7 @@ int main(void)
         cmocka_unit_test(worked_example),
         cmocka_unit_test(same_life_otherwise_written),
         cmocka_unit_test(wrong_input_is_refused),
+        cmocka_unit_test(odd_numbers_end),
         cmocka_unit_test(memory_ends),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
