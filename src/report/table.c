@@ -287,9 +287,25 @@ static bool has_upper(const struct lines *l)
     return false;
 }
 
+/* Has any row something in this block besides its keys? */
+static bool has_rows(const struct lines *l)
+{
+    for (size_t i = l->heads; i < l->table->count; i++) {
+        const struct bl_table_cell *cell = &l->table->cell[i];
+        if (cell->column >= l->from && in_block(l, cell) &&
+            cell->text[0] != '\0') {
+            return true;
+        }
+    }
+    return false;
+}
+
 static void put_block(struct lines *l)
 {
     const struct bl_table *table = l->table;
+    if (l->from > keys_of(table) && !has_rows(l)) {
+        return;
+    }
     if (has_upper(l)) {
         put_row(l, 0, l->heads, true);
     }
@@ -324,6 +340,11 @@ static size_t block_end(const struct lines *l, size_t from)
     while (end < l->all && !l->table->starts[end] &&
            taken + width_from(l, from, end + 1) <= room) {
         end++;
+    }
+    /* What joins a column that would end this block takes it along; where that
+       is all there is, the line is too long. */
+    if (end < l->all && l->table->joins[end]) {
+        end = end - 1 > from ? end - 1 : end + 1;
     }
     return end;
 }

@@ -21,11 +21,13 @@ struct bl_table_cell {
 };
 
 /* Zero-initialise; `right[c]` true aligns column c to the right, `starts[c]`
-   begins a block with it where there are several. */
+   begins a block with it where there are several, `joins[c]` keeps it in the
+   block of the column before it. */
 struct bl_table {
     struct bl_table_cell *cell;
     size_t count, capacity, row, column;
     bool right[BL_TABLE_COLUMNS], starts[BL_TABLE_COLUMNS];
+    bool joins[BL_TABLE_COLUMNS];
     size_t keys;  /* columns that name the row; 0: one */
     bool heading; /* the first row: in two lines where that is narrower */
     bool failed;

@@ -51,6 +51,9 @@ const char *bl_text_pressures(const struct bl_measurement_unit *unit,
                               const char *text, char *rewritten, size_t size);
 /* "1 bin trailer A", cut to what a column takes. */
 const char *bl_text_unit(const json_t *unit, char *text);
+/* The same with the whole name, where it stands alone. */
+const char *bl_text_unit_in_full(const json_t *unit,
+                                 char text[BL_TEXT_SENTENCE]);
 /* Kind and shape of a row or application in words: what was not recorded, as
    the rise of an application that began before it, is said so. */
 const char *bl_text_kind(const json_t *row);

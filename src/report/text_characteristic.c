@@ -12,19 +12,24 @@ static const char *plain_number(const json_t *value, int decimals, char *text)
                          bl_tree_get_number(value, "u"), decimals, text);
 }
 
-static void branch_row(struct bl_text *to, struct bl_table *table,
-                       const json_t *unit, const json_t *curve, const char *way)
+/* Each input has one name here; the section's head says what it is. */
+static const char *input_words(const char *input)
 {
     static const struct bl_coded inputs[] = {{"electronic-demand", "demand"},
                                              {"control-pressure", "control"},
                                              {NULL, NULL}};
+    return bl_coded_words(inputs, input);
+}
+
+static void branch_row(struct bl_text *to, struct bl_table *table,
+                       const json_t *unit, const json_t *curve, const char *way)
+{
     const json_t *branch = json_object_get(curve, way);
     const char *reason = bl_tree_get_text(branch, "reason");
     char text[BL_TEXT_CELL];
     bl_table_cell(table, "%s", bl_text_unit(unit, text));
     bl_table_cell(table, "%s", bl_tree_get_text(unit, "run"));
-    bl_table_cell(table, "%s",
-                  bl_coded_words(inputs, bl_tree_get_text(curve, "input")));
+    bl_table_cell(table, "%s", input_words(bl_tree_get_text(curve, "input")));
     bl_table_cell(table, "%s", way);
     if (reason[0] != '\0') {
         bl_table_span(table, "- %s", reason);
@@ -84,11 +89,10 @@ static void say_input(struct bl_text *to, const json_t *unit)
         bl_output_text(to->output, "no curve could be read");
         return;
     }
-    bl_output_format(to->output, "read against the %s; %s", input,
-                     json_is_true(better)
-                         ? "the electronic demand explains the output better"
+    bl_output_format(to->output, "read against %s; %s", input_words(input),
+                     json_is_true(better) ? "demand explains the output better"
                      : json_is_false(better)
-                         ? "the control pressure explains the output better"
+                         ? "control explains the output better"
                          : "cannot tell which input explains it better");
 }
 
@@ -163,13 +167,13 @@ static void say_unit(struct bl_text *to, const json_t *unit)
             bl_tree_get_text(json_object_get(curve, "rising"), "reason");
         if (reason[0] != '\0') {
             bl_output_format(to->output, "    %s: %s\n",
-                             bl_tree_get_text(curve, "input"),
+                             input_words(bl_tree_get_text(curve, "input")),
                              bl_words_of(&bl_words_curves, reason));
         } else {
             bl_output_format(
                 to->output,
                 "    %s: rate x lag taken off with a lag of %s s (%s)\n",
-                bl_tree_get_text(curve, "input"),
+                input_words(bl_tree_get_text(curve, "input")),
                 plain_number(json_object_get(curve, "lag"), 3, text),
                 bl_tree_get_bool(curve, "lag_measured")
                     ? "from this run's steps"
@@ -202,7 +206,9 @@ static void light(struct bl_text *to, const json_t *rear)
         bl_text_stated(to, bl_tree_get_number(rear, "brakes_at_kpa"), text));
     struct bl_table table = {
         .right = {true, true, true, true, true, true, true, true},
+        .keys = 2,
         .heading = true};
+    bl_table_cell(&table, "no.");
     bl_table_cell(&table, "demand");
     const json_t *first = json_object_get(json_array_get(rows, 0), "units");
     for (size_t i = 0; i < json_array_size(first); i++) {
@@ -214,6 +220,7 @@ static void light(struct bl_text *to, const json_t *rear)
         const json_t *row = json_array_get(rows, r);
         const json_t *units = json_object_get(row, "units");
         const json_t *demand = json_object_get(row, "demand");
+        bl_table_cell(&table, "%zu", r + 1);
         bl_table_cell(
             &table, "%s",
             bl_text_pressure(to, bl_tree_get_number(demand, "value"), text));
@@ -273,7 +280,9 @@ void bl_text_characteristic(struct bl_text *to)
         return;
     }
     bl_output_text(to->output, "\nPressure curves, from steady pressures and "
-                               "ramps of at most 20 kPa/s\n  Electronics may "
+                               "ramps of at most 20 kPa/s; against demand: "
+                               "the electronic demand, control: the control "
+                               "pressure\n  Electronics may "
                                "leave load sensing out, or hold by air, at "
                                "standstill: a standing gain need not be "
                                "the gain on the road.\n");

@@ -193,6 +193,7 @@ static void group_table(struct bl_text *to, const struct group *group)
         char text[BL_TEXT_CELL];
         table.right[i + 2] = i != BAR;
         table.starts[i + 2] = i == RELEASE_START;
+        table.joins[i + 2] = i == BAR;
         bl_table_cell(&table, "%s%s",
                       i == BAR           ? ""
                       : title[0] == '\0' ? bl_text_figure(to, own, true, text)

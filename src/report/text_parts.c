@@ -144,6 +144,17 @@ const char *bl_text_unit(const json_t *unit, char *text)
     return text;
 }
 
+const char *bl_text_unit_in_full(const json_t *unit,
+                                 char text[BL_TEXT_SENTENCE])
+{
+    const char *name = bl_tree_get_text(unit, "name");
+    char whole[BL_TEXT_SENTENCE / 2]; /* a cell takes no more */
+    copy_cut(name, sizeof(whole), whole, sizeof(whole) - 16);
+    snprintf(text, BL_TEXT_SENTENCE, "%.12s%s%s",
+             bl_tree_get_text(unit, "unit"), name[0] == '\0' ? "" : " ", whole);
+    return text;
+}
+
 const char *bl_text_kind(const json_t *row)
 {
     static const struct bl_coded kinds[] = {{"unknown", "pressure not known"},

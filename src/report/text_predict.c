@@ -169,7 +169,7 @@ static void one_run(struct bl_text *to, const json_t *all, size_t from,
                     size_t end)
 {
     struct bl_table table = {.heading = true};
-    char text[BL_TEXT_CELL];
+    char text[BL_TEXT_SENTENCE];
     bool any = false;
     bl_output_text(to->output, "  Run ");
     bl_text_plain(to, bl_tree_get_text(json_array_get(all, from), "run"));
@@ -188,7 +188,8 @@ static void one_run(struct bl_text *to, const json_t *all, size_t from,
             }
             if (before == NULL || !bl_tree_same_text(one, before, "kind") ||
                 !bl_tree_same_text(one, before, "shape")) {
-                bl_table_span(&table, "%s, %s %s", bl_text_unit(unit, text),
+                bl_table_span(&table, "%s, %s %s",
+                              bl_text_unit_in_full(unit, text),
                               bl_text_kind(one), bl_text_shape(one));
                 bl_table_row(&table);
             }

@@ -84,7 +84,7 @@ static void shown(struct bl_text *to, const json_t *run)
 /* Verdict, and the first of what speaks against it; the rest below. */
 static void verdicts(struct bl_text *to, const json_t *units)
 {
-    struct bl_table table = {.heading = true};
+    struct bl_table table = {.heading = true, .keys = 2};
     char text[BL_TEXT_CELL];
     bl_table_cell(&table, "unit");
     bl_table_cell(&table, "verdict");

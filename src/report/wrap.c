@@ -17,8 +17,9 @@ static bool is_plus_minus(const char *at, size_t left)
 /* Does a unit of a number begin here? */
 static bool is_unit(const char *at, size_t left)
 {
-    static const char *const units[] = {"%",   "s",   "ms",  "m",
-                                        "kPa", "bar", "psi", "km/h"};
+    static const char *const units[] = {"%",   "s",   "ms",    "m",
+                                        "kPa", "bar", "psi",   "km/h",
+                                        "ppm", "kN",  "kbit/s"};
     for (size_t i = 0; i < sizeof(units) / sizeof(units[0]); i++) {
         const size_t length = strlen(units[i]);
         if (left >= length && memcmp(at, units[i], length) == 0 &&

@@ -46,8 +46,8 @@ SETTER(record_date)
     (void)key;
     if (!date_time(entry->value)) {
         bl_trial_wrong(r, entry->line,
-                       "a day such as '2026-03-01', or with its time "
-                       "'2026-03-01T14:30'",
+                       "a day of the calendar such as '2026-05-04', or with "
+                       "its time '2026-05-04T14:30'",
                        entry->value, NULL);
         return;
     }

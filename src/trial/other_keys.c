@@ -7,6 +7,7 @@
 
 #include <stdio.h>
 #include <string.h>
+#include <strings.h>
 
 static void take_message(struct reading *r, const struct trial_entry *entry,
                          struct bl_trial_characteristic *characteristic,
@@ -162,11 +163,20 @@ SETTER(timezone)
     bl_trial_keep(r, &log->options.timezone, text);
 }
 
-/* [record] is free text, so the whole section is one list of pairs. */
+/* [record] is free text, so the whole section is one list of pairs. What is
+   read as more than text, but for its capitals, is meant. */
 SETTER(record)
 {
     struct bl_trial *trial = object;
-    (void)key;
+    const struct trial_key *row;
+    for (size_t i = 0; (row = bl_trial_key_at(i)) != NULL; i++) {
+        if (row->section == key->section &&
+            strcasecmp(row->key, entry->key) == 0) {
+            bl_trial_remark(r, "record-key-in-capitals", entry->line,
+                            "'%s' is kept as free text: did you mean '%s'?",
+                            entry->key, row->key);
+        }
+    }
     (void)bl_trial_add_pair(r, &trial->record, &trial->records, entry->key,
                             entry);
 }

@@ -8,6 +8,7 @@
 #include "trial/reading.h"
 
 #include <math.h>
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -345,10 +346,32 @@ static void *object_at(struct reading *r, enum section_kind kind, size_t index)
     return t;
 }
 
+/* " (did you mean 'label.NAME'?)" of a key that takes a label, where there is a
+   '.' or where it takes nothing else; else as of any word. */
+static const char *key_hint(const struct bl_nearest *nearest,
+                            enum section_kind section, bool dotted,
+                            char hint[HINT_MAX])
+{
+    const char *near = bl_nearest_word(nearest);
+    const char *word = near != NULL ? near : nearest->wanted;
+    const struct trial_key *row =
+        word == NULL ? NULL : bl_trial_key_find(section, word);
+    if (row != NULL && row->labelled &&
+        (dotted || row->set == bl_trial_set_label)) {
+        (void)snprintf(hint, HINT_MAX, " (did you mean '%s.NAME'?)", row->key);
+        return hint;
+    }
+    return bl_trial_nearest_hint(nearest, hint);
+}
+
 static void unknown_key(struct reading *r, const struct trial_section *section,
                         const struct trial_entry *entry)
 {
-    struct bl_nearest nearest = {.wanted = bl_trial_hintable(r, entry->key)};
+    /* Of "lable.valve" what names the key. */
+    char wanted[QUOTE_MAX];
+    (void)snprintf(wanted, sizeof(wanted), "%.*s",
+                   (int)strcspn(entry->key, "."), entry->key);
+    struct bl_nearest nearest = {.wanted = bl_trial_hintable(r, wanted)};
     char hint[HINT_MAX];
     char quote[QUOTE_MAX];
     const char *elsewhere = NULL;
@@ -360,7 +383,8 @@ static void unknown_key(struct reading *r, const struct trial_section *section,
             elsewhere = bl_trial_section_word(row->section);
         }
     }
-    (void)bl_trial_nearest_hint(&nearest, hint);
+    (void)key_hint(&nearest, section->kind, strchr(entry->key, '.') != NULL,
+                   hint);
     bl_trial_mistake(
         r, "unknown-key", entry->line,
         "expected a key of [%s], found '%s'%s%s%s",

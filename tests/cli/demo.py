@@ -61,6 +61,11 @@ def named(text):
     return [line.split()[0].rpartition("/")[2] for line in part.splitlines()]
 
 
+def written(path):
+    with open(path, encoding="utf-8") as file:
+        return file.read()
+
+
 def check_screen(folder):
     done = demo(*project(folder, tool))
     lines = done.stdout.splitlines()
@@ -81,14 +86,17 @@ def check_screen(folder):
 
 def check_named(folder):
     place, env = project(folder, FAILING)
-    old = os.path.join(place, "captures-demo", "out", "report.html")
-    os.makedirs(os.path.dirname(old))
-    with open(old, "w", encoding="utf-8") as file:
-        file.write("of yesterday")
+    out = os.path.join(place, "captures-demo", "out")
+    os.makedirs(out)
+    for name in FILES:
+        with open(os.path.join(out, name), "w", encoding="utf-8") as file:
+            file.write("of yesterday")
     done = demo(place, env)
     tap.check("what could not be written is not named, nor yesterday's",
               done.returncode == 4 and named(done.stdout) == FILES[:3] and
-              not os.path.exists(old), done.stdout + done.stderr)
+              sorted(os.listdir(out)) == sorted(FILES[:3]) and
+              all(written(os.path.join(out, name)) == "told\n"
+                  for name in FILES[:3]), done.stdout + done.stderr)
 
 
 def check_owner(folder):

@@ -8,7 +8,7 @@ import signal
 
 LINE = 80
 # What is never parted: a value and its uncertainty or its unit.
-WORD = re.compile(r" *(\S+(?:(?: ± \S+)|(?<=\d) (?:%|s|ms|m|kPa|bar|psi|km/h)\b\S*"
+WORD = re.compile(r" *(\S+(?:(?: ± \S+)|(?<=\d) (?:%|s|ms|m|kPa|bar|psi|km/h|ppm|kN|kbit/s)\b\S*"
                   r"|(?<=\d) %\S*)*)")
 signal.signal(signal.SIGPIPE, signal.SIG_DFL)  # into head
 

@@ -9,7 +9,7 @@ import os
 import sys
 import tempfile
 
-from common import Tap, commands, missing, run, runpath
+from common import Tap, commands, missing, run
 
 
 def last(result):
@@ -50,10 +50,8 @@ def main():
         tool = os.path.join(prefix, "bin", "brakelag")
         tap.check("all files are in place",
                   missing(prefix, commands(tool, env)))
-        tap.check("the program looks for its library beside itself",
-                  [] if runpath(tool) in ([
-                      "$ORIGIN/../" + library(prefix)], None)
-                  else [str(runpath(tool))])
+        tap.check_runpath("the program looks for its library beside itself",
+                          tool, ["$ORIGIN/../" + library(prefix)])
         tap.check("the program finds its tables",
                   last(run([tool, "tables", "show", "iso11992-2", "EBS11"],
                            env=env)))

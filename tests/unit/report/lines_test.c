@@ -35,7 +35,9 @@ static void long_lines_go_on_deeper(void **state)
                   "  - as long\n"
                   "  averyveryverylongword a\n"
                   "to 0.182 \xC2\xB1 0.004 s\n"
-                  "then it is 75 %; 3 mice\n",
+                  "then it is 75 %; 3 mice\n"
+                  "off by 12 ppm\n"
+                  "it takes 9 kbit/s, 7 kN\n",
                   12);
     expect(output, "at the\n"
                    "margin it\n"
@@ -50,7 +52,12 @@ static void long_lines_go_on_deeper(void **state)
                    "to\n"
                    "0.182 \xC2\xB1 0.004 s\n"
                    "then it is\n"
-                   "75 %; 3 mice\n");
+                   "75 %; 3 mice\n"
+                   "off by\n"
+                   "12 ppm\n"
+                   "it takes\n"
+                   "9 kbit/s,\n"
+                   "7 kN\n");
 }
 
 /* Every word of `text` once, in order; a line is longer than `columns` only
@@ -142,6 +149,80 @@ static void a_wide_table_is_cut_into_blocks(void **state)
                    "                      the others by far\n");
 }
 
+/* Two columns name a row here; the last holds words for one unit only. */
+static void fill_keyed(struct bl_table *table, const char *why)
+{
+    static const char *const heads[] = {"unit", "edge", "takes", "at most",
+                                        "verdict"};
+    memset(table, 0, sizeof(*table));
+    table->heading = true;
+    table->keys = 2;
+    table->right[2] = table->right[3] = true;
+    table->starts[4] = true;
+    for (size_t i = 0; i < 5; i++) {
+        bl_table_cell(table, "%s", heads[i]);
+    }
+    bl_table_row(table);
+    for (size_t i = 0; i < 2; i++) {
+        bl_table_cell(table, "rear");
+        bl_table_cell(table, i == 0 ? "apply" : "release");
+        bl_table_cell(table, "0.1");
+        bl_table_cell(table, "0.2");
+        bl_table_cell(table, "%s", i == 0 ? "" : why);
+        bl_table_row(table);
+    }
+}
+
+static void a_block_names_its_rows_by_all_their_keys(void **state)
+{
+    (void)state;
+    struct bl_table table;
+    struct bl_output *output = begin();
+    fill_keyed(&table, "late-by-far");
+    assert_true(bl_table_write(&table, output, 2, 32));
+    expect(output, "                          at\n"
+                   "  unit  edge     takes  most\n"
+                   "  rear  apply      0.1   0.2\n"
+                   "  rear  release    0.1   0.2\n"
+                   "  unit  edge     verdict\n"
+                   "  rear  apply\n"
+                   "  rear  release  late-by-far\n");
+}
+
+static void a_block_without_rows_is_left_out(void **state)
+{
+    (void)state;
+    struct bl_table table;
+    struct bl_output *output = begin();
+    fill_keyed(&table, "");
+    assert_true(bl_table_write(&table, output, 2, 32));
+    expect(output, "                          at\n"
+                   "  unit  edge     takes  most\n"
+                   "  rear  apply      0.1   0.2\n"
+                   "  rear  release    0.1   0.2\n");
+}
+
+static void a_bar_stays_with_its_figure(void **state)
+{
+    (void)state;
+    struct bl_table table;
+    struct bl_output *output = begin();
+    fill(&table);
+    table.joins[2] = true;
+    table.starts[3] = false;
+    /* Room for the figure, not for its bar. */
+    assert_true(bl_table_write(&table, output, 0, 18));
+    size_t size;
+    assert_non_null(strstr(bl_output_memory(output, &size), "|===="));
+    for (const char *line = bl_output_memory(output, &size); *line != '\0';) {
+        const size_t length = strcspn(line, "\n");
+        const char *bar = memchr(line, '|', length);
+        assert_true(bar == NULL || memchr(line, '.', (size_t)(bar - line)));
+        line += length + (line[length] == '\n');
+    }
+    bl_output_discard(output);
+}
+
 static void where_there_is_room_it_is_one(void **state)
 {
     (void)state;
@@ -183,6 +264,9 @@ int main(void)
         cmocka_unit_test(long_lines_go_on_deeper),
         cmocka_unit_test(no_word_is_lost_at_any_width),
         cmocka_unit_test(a_wide_table_is_cut_into_blocks),
+        cmocka_unit_test(a_block_names_its_rows_by_all_their_keys),
+        cmocka_unit_test(a_block_without_rows_is_left_out),
+        cmocka_unit_test(a_bar_stays_with_its_figure),
         cmocka_unit_test(where_there_is_room_it_is_one),
         cmocka_unit_test(words_without_room_stand_below),
     };

@@ -371,6 +371,40 @@ static void oddities_are_notes(void **state)
     bl_trial_destroy(t);
 }
 
+/* A key that is read as more than text, in capitals: kept, and said. */
+static void capitals_in_the_record_are_noted(void **state)
+{
+    static const char text[] =
+        "[trial]\nname = x\n[unit 0]\ncommand = c\n"
+        "command_kind = treadle-pressure\ncommand_at = 20 kPa\n"
+        "[channel c]\nquantity = pressure\n[run A]\nlogs = a.csv\n"
+        "[record]\nDate = 2026-05-04\nplace = yard\nNote = wet\n"
+        "SUPPLY = 8 bar\n";
+    (void)state;
+    struct bl_bytes *source;
+    struct bl_trial *t = NULL;
+    assert_int_equal(
+        bl_bytes_open_memory(&source, "t.ini", text, strlen(text), NULL),
+        BL_OK);
+    assert_int_equal(bl_trial_read(&t, source, "/yard", NULL, NULL), BL_OK);
+    bl_bytes_close(source);
+    const struct bl_note *note =
+        bl_notes_find(&t->notes, "record-key-in-capitals");
+    assert_non_null(note);
+    assert_string_equal(note->text,
+                        "'Date' is kept as free text: did you mean 'date'?");
+    assert_int_equal(note->first_line, 12);
+    size_t noted = 0;
+    for (size_t i = 0; i < t->notes.count; i++) {
+        noted += strcmp(t->notes.item[i].code, "record-key-in-capitals") == 0;
+    }
+    assert_int_equal(noted, 2);
+    assert_null(t->date);
+    assert_nan(t->supply_kpa);
+    assert_int_equal(t->records, 4);
+    bl_trial_destroy(t);
+}
+
 /* The fixture, changed in a way that must not matter. */
 static void reads_the_same(const char *start, const char *line_end)
 {
@@ -495,6 +529,7 @@ int main(void)
         cmocka_unit_test(channels_and_logs_find_each_other),
         cmocka_unit_test(chambers_by_type),
         cmocka_unit_test(oddities_are_notes),
+        cmocka_unit_test(capitals_in_the_record_are_noted),
         cmocka_unit_test(line_ends_marks_and_indents_do_not_matter),
         cmocka_unit_test(a_locale_with_decimal_comma_does_not_matter),
         cmocka_unit_test(no_memory_is_survived),
