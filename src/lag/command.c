@@ -160,10 +160,12 @@ static void coarse_rest_steps(struct search *s)
 }
 
 /* First time at or after from_ns where the command is back below `level` for
-   100 ms; false: it is not, in this part. */
-static bool find_end(const struct search *s, int64_t from_ns, double level,
-                     int64_t *end_ns)
+   100 ms, into the event's end_ns and end_seen_ns; where it is not in this
+   part, the application is unfinished. */
+static void find_end(const struct search *s, int64_t from_ns, double level,
+                     struct bl_command_event *e)
 {
+    e->unfinished = false;
     struct bl_walk walk = {from_ns, s->to_ns};
     while (walk.at_ns < walk.end_ns) {
         const struct bl_passage down = bl_track_passage(
@@ -171,19 +173,23 @@ static bool find_end(const struct search *s, int64_t from_ns, double level,
             &(const struct bl_level_passed){level, s->noise, 0},
             BL_HELD_COMMAND);
         if (!down.found) {
-            return false;
+            break;
         }
         const struct bl_passage up = bl_track_passage(
             s->track, BL_UPWARDS, down.seen_ns, down.time_ns + END_STEADY_NS,
             &(const struct bl_level_passed){level, s->noise, 0},
             BL_HELD_COMMAND);
         if (!up.found || up.time_ns >= down.time_ns + END_STEADY_NS) {
-            *end_ns = down.time_ns > from_ns ? down.time_ns : from_ns;
-            return true;
+            e->end_ns = down.time_ns > from_ns ? down.time_ns : from_ns;
+            e->end_seen_ns =
+                down.seen_ns > e->end_ns ? down.seen_ns : e->end_ns;
+            return;
         }
         bl_walk_on(&walk, up.seen_ns);
     }
-    return false;
+    e->unfinished = true;
+    e->end_ns = s->to_ns;
+    e->end_seen_ns = s->to_ns;
 }
 
 /* The value before the final fall: from the end backwards as long as values
@@ -248,7 +254,8 @@ static void find_release(const struct search *s, struct bl_command_event *e,
         s->track->is_state
             ? 0.5
             : e->rest.value + BL_SHARE_HIGH * (e->hold - e->rest.value);
-    const int64_t to = e->unfinished ? e->to_ns : e->end_ns + BL_BEHIND_END_NS;
+    /* A command let go between two rows shows its fall by the later one. */
+    const int64_t to = e->end_seen_ns + (e->unfinished ? 0 : BL_BEHIND_END_NS);
     const double keep = s->track->is_state ? 0 : band(s);
     e->release =
         bl_track_passage(s->track, BL_LAST_DOWNWARDS, from_ns, to,
@@ -398,10 +405,7 @@ static enum bl_status begun_before(struct search *s, struct bl_walk *walk,
                               .value = s->coarse_rest,
                               .noise = s->noise,
                               .u = s->noise};
-    e.unfinished = !find_end(s, s->from_ns, level, &e.end_ns);
-    if (e.unfinished) {
-        e.end_ns = s->to_ns;
-    }
+    find_end(s, s->from_ns, level, &e);
     describe(s, &e);
     bl_walk_on(walk, e.end_ns + 1);
     return add(events, &e, error);
@@ -458,11 +462,7 @@ static enum bl_status next_event(struct search *s, struct bl_walk *walk,
         const struct bl_passage fine = start_of(s, walk->at_ns, &coarse, &e);
         e.apply = fine.found ? fine : coarse;
     }
-    e.unfinished = !find_end(s, e.apply.time_ns + 1, end_level(s, e.rest.value),
-                             &e.end_ns);
-    if (e.unfinished) {
-        e.end_ns = s->to_ns;
-    }
+    find_end(s, e.apply.time_ns + 1, end_level(s, e.rest.value), &e);
     if (s->track->samples != NULL && !state && !e.unfinished &&
         e.end_ns - e.apply.time_ns < LEAST_NS) {
         bl_walk_on(walk, coarse.seen_ns);

@@ -13,6 +13,8 @@ struct bl_command_event {
     enum bl_reason no_release; /* why `release`, though found, is no date */
     struct bl_passage apply, release;
     int64_t end_ns;         /* back at rest; or where the part ends */
+    int64_t end_seen_ns;    /* stamp of the first value that shows it, or end_ns
+                               where that is later */
     int64_t from_ns, to_ns; /* the part of the recording that it lies in */
     struct bl_rest rest;
     bool hold_known;

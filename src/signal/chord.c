@@ -6,21 +6,26 @@
 #include "signal/view.h"
 
 /* By how much the signal climbs from the sample outside the pair to the pair,
-   on the earlier or the later side; NaN where that is not known. */
+   on the earlier or the later side; NaN where that is not known. The sample may
+   lie outside the window: where a search begins says nothing of the curve. */
 static double step_beside(const struct bl_view *view,
                           const struct bl_view_pair *pair, bool early)
 {
-    if (early ? pair->before == 0 : pair->after + 1 >= bl_view_count(view)) {
+    const size_t inner =
+        bl_view_index(view, early ? pair->before : pair->after);
+    const bool down = early != view->backward;
+    if (down ? inner == 0 : inner + 1 >= view->samples->count) {
         return NAN;
     }
-    const size_t outer = early ? pair->before - 1 : pair->after + 1;
-    const size_t inner = early ? pair->before : pair->after;
-    if (!bl_view_one_part(view, outer, inner) ||
-        bl_view_gap(view, outer, inner)) {
+    const size_t outer = down ? inner - 1 : inner + 1;
+    const size_t first = down ? outer : inner;
+    if (bl_signal_part(view->samples, outer) !=
+            bl_signal_part(view->samples, inner) ||
+        bl_signal_gap(view->samples, first, first + 1)) {
         return NAN;
     }
-    const double rise =
-        bl_view_height(view, outer) - bl_view_height(view, inner);
+    const double rise = view->sign * ((double)view->samples->value[outer] -
+                                      (double)view->samples->value[inner]);
     return early ? -rise : rise;
 }
 

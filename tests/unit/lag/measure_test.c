@@ -89,6 +89,41 @@ static void it_is_let_go_from_the_last_level(void **state)
     made_finish(&m);
 }
 
+/* A pedal that is pressed and let go within one row, 10 and 100 rows a second:
+   pressed between the rows at 2.0 and at 2.0 + dt, let go between those at 4.0
+   and at 4.0 + dt. Each passage lies between its two rows, and the release is
+   no more lost than the apply. */
+static void a_step_between_two_rows_has_apply_and_release(void **state)
+{
+    (void)state;
+    static const double rates[] = {10, 100, 500};
+    for (size_t i = 0; i < sizeof(rates) / sizeof(rates[0]); i++) {
+        const double dt = 1 / rates[i];
+        const struct corner c[] = {{0, 0},   {2, 0},          {2 + dt / 2, 600},
+                                   {4, 600}, {4 + dt / 2, 0}, {9, 0}};
+        struct made_run m;
+        made_start(&m, 9, rates[i]);
+        const long command = made_channel(&m, BL_QUANTITY_PRESSURE, c, 6);
+        const long output = made_channel(&m, BL_QUANTITY_PRESSURE, c, 6);
+        made_unit(&m, output, -1);
+        made_command(&m, command, 20);
+        struct bl_run_lag *lag = measured(&m);
+        assert_int_equal(lag->applications, 1);
+        const struct bl_application *a = &lag->application[0];
+        assert_int_equal(a->command_release.reason, BL_REASON_NONE);
+        assert_figure(a->command_release, 4 + dt / 2, dt / 2 + 1e-6);
+        assert_true(4 * a->command_release.u_s >= dt / 2);
+        const struct bl_unit_lag *unit = &a->unit[0];
+        for (unsigned f = 0; f < 2; f++) {
+            static const enum bl_figure_name name[] = {BL_FIGURE_RESPONSE,
+                                                       BL_FIGURE_RELEASE_START};
+            assert_figure(unit->figure[name[f]], 0, dt);
+        }
+        bl_run_lag_destroy(lag);
+        made_finish(&m);
+    }
+}
+
 /* The recording ends 0.25 s after the step of the command: what was seen is
    given, what it was going to be is not guessed. */
 static void cut_in_the_rise_is_no_good_application(void **state)
@@ -525,6 +560,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_step_gives_every_figure),
         cmocka_unit_test(an_overshoot_is_no_hold),
+        cmocka_unit_test(a_step_between_two_rows_has_apply_and_release),
         cmocka_unit_test(cut_in_the_rise_is_no_good_application),
         cmocka_unit_test(it_is_let_go_from_the_last_level),
         cmocka_unit_test(a_unit_that_stays_below_the_level_is_named),
