@@ -12,7 +12,7 @@
 
 static const double PLAIN_KPA = 20; /* values below are at rest: as unchanged.c
                                        asks for */
-enum { MOVES_MOST = 256, HELD_FRAMES = 5 /* own choice: then it is held */ };
+enum { HELD_FRAMES = 5 /* own choice: then it is held */ };
 
 bool bl_reach_untimed(const struct bl_reaching *r, size_t k)
 {
@@ -20,64 +20,87 @@ bool bl_reach_untimed(const struct bl_reaching *r, size_t k)
            r->data->recording[r->series[k]->recording].untimed;
 }
 
-/* Rises through a level and falls below half of it, as places in the file. */
+/* Rises through a level and falls below half of it, one after the other. */
 struct moves {
-    int64_t rise[MOVES_MOST], fall[MOVES_MOST]; /* fall INT64_MAX: none */
-    size_t count;
-    bool more; /* than there is room for: then nothing is matched */
+    const struct bl_steps *steps; /* NULL: there are none */
+    double level, least;
+    size_t at;          /* of the segments: the next one to be looked at */
+    bool low;           /* it was below half of the level before that */
+    size_t count;       /* movements so far */
+    int64_t rise, fall; /* places in the file of the last one; INT64_MAX: it
+                           does not fall any more */
 };
 
-static void find_moves(struct moves *m, const struct bl_steps *steps,
-                       double level)
+static struct moves moves_of(const struct bl_steps *steps, double level)
 {
-    double least = INFINITY;
-    bool low = false;
-    bool high = false;
-    m->count = 0;
-    m->more = false;
-    for (size_t i = 0; i < steps->count; i++) {
-        least = fmin(least, steps->segment[i].value); /* passes NaN over */
+    struct moves m = {.steps = steps, .level = level, .least = INFINITY};
+    for (size_t i = 0; steps != NULL && i < steps->count; i++) {
+        m.least = fmin(m.least, steps->segment[i].value); /* passes NaN over */
     }
-    for (size_t i = 0; i < steps->count; i++) {
-        const struct bl_segment *g = &steps->segment[i];
-        const double above = g->value - least;
+    return m;
+}
+
+/* The next movement, from its rise to its fall; false: there is none. */
+static bool next_move(struct moves *m)
+{
+    bool high = false;
+    m->fall = INT64_MAX;
+    for (; m->steps != NULL && m->at < m->steps->count; m->at++) {
+        const struct bl_segment *g = &m->steps->segment[m->at];
         if (g->state != BL_VALUE_VALID) {
             continue;
         }
-        if (low && above >= level && m->count == MOVES_MOST) {
-            m->more = true;
-            return;
+        const double above = g->value - m->least;
+        if (high && above < m->level / 2) {
+            m->fall = g->first_ns;
+            break;
         }
-        if (low && above >= level) {
-            m->rise[m->count] = g->first_ns;
-            m->fall[m->count++] = INT64_MAX;
+        if (!high && m->low && above >= m->level) {
+            m->rise = g->first_ns;
+            m->count++;
             high = true;
-        } else if (high && above < level / 2) {
-            m->fall[m->count - 1] = g->first_ns;
-            high = false;
         }
-        low = above < level / 2 || (low && above < level);
+        m->low = above < m->level / 2 || (m->low && above < m->level);
     }
+    return high;
 }
 
-/* Each movement of the demand lies behind one of the command and before its
-   next one. */
-static bool one_for_one(const struct moves *command, const struct moves *demand)
+/* How the movements of the demand go with those of the command. */
+struct match {
+    size_t commands, demands;
+    bool one_for_one; /* each lies behind one of the command and before its next
+                         one */
+};
+
+static struct match match_of(struct moves command, struct moves demand)
 {
-    if (command->more || demand->more || command->count != demand->count ||
-        command->count == 0) {
-        return false;
+    struct match match = {.one_for_one = true};
+    bool more = next_move(&command);
+    bool follows = next_move(&demand);
+    while (more && follows) {
+        const int64_t rise = command.rise;
+        const int64_t fall = command.fall;
+        more = next_move(&command);
+        const int64_t next = more ? command.rise : INT64_MAX;
+        const bool falls_with_it =
+            fall == INT64_MAX ||
+            (demand.fall < INT64_MAX && demand.fall <= next);
+        match.one_for_one = match.one_for_one && demand.rise >= rise &&
+                            demand.rise <= next && demand.fall >= fall &&
+                            falls_with_it;
+        follows = next_move(&demand);
     }
-    for (size_t i = 0; i < command->count; i++) {
-        const int64_t next =
-            i + 1 < command->count ? command->rise[i + 1] : INT64_MAX;
-        if (demand->rise[i] < command->rise[i] || demand->rise[i] > next ||
-            demand->fall[i] < command->fall[i] ||
-            (command->fall[i] < INT64_MAX && demand->fall[i] > next)) {
-            return false;
-        }
+    match.one_for_one = match.one_for_one && !more && !follows;
+    while (more) {
+        more = next_move(&command);
     }
-    return true;
+    while (follows) {
+        follows = next_move(&demand);
+    }
+    match.commands = command.count;
+    match.demands = demand.count;
+    match.one_for_one = match.one_for_one && match.commands > 0;
+    return match;
 }
 
 static const struct bl_steps *command_of(const struct bl_reaching *r, size_t k,
@@ -101,33 +124,25 @@ static const struct bl_steps *command_of(const struct bl_reaching *r, size_t k,
 void bl_reach_arrives_by_order(struct bl_reaching *r, size_t k)
 {
     struct bl_reach_unit *unit = &r->into->unit[k];
-    struct moves command = {.count = 0};
-    struct moves demand;
     double level = NAN;
     const struct bl_steps *steps = command_of(r, k, &level);
-    find_moves(&demand, &r->series[k]->steps, bl_reach_level(r, k));
-    if (steps != NULL) {
-        find_moves(&command, steps, level);
-    }
-    if ((command.more || demand.more) && demand.count > 0) {
-        bl_reach_claim(unit, BL_REACH_ARRIVES, BL_UNKNOWN,
-                       "its recording has no times and moves more than %d "
-                       "times: give a part of it",
-                       (int)MOVES_MOST);
-    } else if (one_for_one(&command, &demand)) {
+    const struct match match =
+        match_of(moves_of(steps, level),
+                 moves_of(&r->series[k]->steps, bl_reach_level(r, k)));
+    if (match.one_for_one) {
         bl_reach_claim(unit, BL_REACH_ARRIVES, BL_YES,
                        "its recording has no times; in their order it rises "
                        "and falls behind each of the command's %zu movements",
-                       command.count);
-    } else if (command.count > 0 && demand.count == 0) {
+                       match.commands);
+    } else if (match.commands > 0 && match.demands == 0) {
         bl_reach_claim(unit, BL_REACH_ARRIVES, BL_NO,
                        "it does not rise while the command rises %zu time%s",
-                       command.count, command.count == 1 ? "" : "s");
+                       match.commands, match.commands == 1 ? "" : "s");
     } else {
         bl_reach_claim(unit, BL_REACH_ARRIVES, BL_UNKNOWN,
                        "its recording has no times, and by their order its "
                        "%zu movement%s cannot be matched with the command",
-                       demand.count, demand.count == 1 ? "" : "s");
+                       match.demands, match.demands == 1 ? "" : "s");
     }
 }
 
