@@ -64,7 +64,6 @@ struct bl_life_visit {
 struct bl_life_value {
     size_t visit;        /* index in bl_life.visit */
     double value;        /* NaN: the figure is missing there */
-    size_t applications; /* that gave it */
     double u_random;     /* standard, of `value`: all that is new at each visit:
                             scatter over the root of n, ties of the clocks */
     double u_systematic; /* standard: what visits with the same transducers
@@ -73,7 +72,8 @@ struct bl_life_value {
                                hold; NaN: not recorded (a switch) */
     const char *position;   /* where the output was measured */
     const char *transducer; /* those of output and command, any text that is
-                               the same when they are */
+                               the same when they are; not recorded: it may
+                               have been another one since any visit */
 };
 
 /* What a series is about; text is borrowed. */
@@ -114,16 +114,19 @@ BL_API struct bl_life_options bl_life_options_default(void);
 /* X(ENUM, "name", "meaning") */
 #define BL_LIFE_VERDICT_LIST(X)                                                \
     X(CANNOT_TELL, "cannot-tell",                                              \
-      "too few comparable visits, or what was not recorded could make it")     \
+      "these visits do not show whether it changed; the reason says why")      \
     X(NO_CHANGE_SHOWN, "no-change-shown",                                      \
-      "no change is shown; a smaller one than can be noticed may be there")    \
-    X(SMALL, "small", "a change is there, but less than counts as one")        \
+      "no change is seen; one too small for these visits may be there")        \
+    X(SMALL, "small",                                                          \
+      "it changed, but by less than counts as a change (20 ms unless set)")    \
     X(DRIFT, "drift", "it changes a little from visit to visit")               \
     X(STEP, "step", "it changed between two visits and stayed there")          \
     X(DRIFT_OR_STEP, "drift-or-step",                                          \
-      "it changed; whether at once or little by little cannot be told yet")    \
+      "it changed; these visits do not show whether at once or bit by bit")    \
     X(LAST_APART, "last-apart",                                                \
-      "the last visit stands apart; the next one shows whether it stays")
+      "the last visit stands apart; the next one shows whether it stays")      \
+    X(FIRST_APART, "first-apart",                                              \
+      "the first visit stands apart: a change right after it, or a bad day")
 
 enum bl_life_verdict {
 #define X(id, ...) BL_LIFE_##id,
@@ -133,6 +136,31 @@ enum bl_life_verdict {
 };
 BL_API const char *bl_life_verdict_name(enum bl_life_verdict verdict);
 BL_API const char *bl_life_verdict_meaning(enum bl_life_verdict verdict);
+
+/* Why it cannot be told: X(ENUM, "name", "meaning"). NONE with every verdict
+   but CANNOT_TELL. */
+#define BL_LIFE_REASON_LIST(X)                                                 \
+    X(NONE, "none", "there is an answer")                                      \
+    X(FEW_VISITS, "few-visits", "fewer than three visits can be compared")     \
+    X(ONE_DAY, "one-day",                                                      \
+      "all visits that can be compared lie within one day")                    \
+    X(ONE_MONTH, "one-month",                                                  \
+      "all visits that can be compared lie within a month; a slow change "     \
+      "does not show in that")                                                 \
+    X(NOT_RECORDED, "not-recorded",                                            \
+      "what was not recorded could make a change or hide one")                 \
+    X(NO_POWER, "no-power",                                                    \
+      "even a change as large as the figure itself could have passed "         \
+      "unnoticed")
+
+enum bl_life_reason {
+#define X(id, ...) BL_LIFE_REASON_##id,
+    BL_LIFE_REASON_LIST(X)
+#undef X
+        BL_LIFE_REASONS
+};
+BL_API const char *bl_life_reason_name(enum bl_life_reason reason);
+BL_API const char *bl_life_reason_meaning(enum bl_life_reason reason);
 
 /*
  * A change with its uncertainty: difference, drift per year, step. `u` has the
@@ -171,21 +199,26 @@ struct bl_life_row {
                                      usual and this life have it together */
     struct bl_life_change before; /* last visit less the one before */
     struct bl_life_change middle; /* last visit less the median of all before */
-    struct bl_life_change drift;  /* per year: median of slopes; three visits */
+    struct bl_life_change drift;  /* per year: median of slopes; three visits
+                                     over more than a month */
     struct bl_life_change step;   /* at the place that fits best */
     size_t step_at;               /* index in `point`: the first after it */
-    double odds_drift;            /* drift against step: 20 is 20 to 1; NaN */
+    double odds_drift;            /* drift against a step at any place: 20 is 20
+                                     to 1; NaN: no drift was tried */
     /* Control limits for the next visit, the visits so far taken as steady:
-       from 3 standard deviations of the normal distribution. NaN: fewer than
-       three. `middle_line` stands between them. */
+       from 3 standard deviations of the normal distribution. `middle_line`
+       stands between them. NaN: fewer than three since a step, a drift, or it
+       cannot be told. Never infinite. */
     double middle_line, control_low, control_high;
     /* Over both ways of changing, all places, all looks of a life and all
        series of the unit: at most `false_rate` is a change. NaN: not looked. */
     double p, p_life;
-    double noticeable; /* least drift per year that these visits would have
-                          shown; NaN */
+    double noticeable; /* a drift per year of this size would have been called a
+                          change nine times in ten; smaller ones often pass.
+                          NaN: no drift was tried; with NO_CHANGE_SHOWN never */
     enum bl_life_verdict verdict;
-    unsigned needs;     /* 1 << enum bl_life_fact: what would decide */
+    enum bl_life_reason reason; /* of CANNOT_TELL */
+    unsigned needs;             /* 1 << enum bl_life_fact: what would decide */
     size_t more_visits; /* comparable ones still missing for a trend; 0 */
 };
 struct bl_lives {

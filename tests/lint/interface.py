@@ -22,6 +22,8 @@ PROMISED = {
     "bl_life_fact_name": "the life of a unit, for the history of visits",
     "bl_life_fact_meaning": "the life of a unit, for the history of visits",
     "bl_life_fact_todo": "the life of a unit, for the history of visits",
+    "bl_life_reason_meaning": "the life of a unit, for the history of visits",
+    "bl_life_reason_name": "the life of a unit, for the history of visits",
     "bl_life_verdict_name": "the life of a unit, for the history of visits",
     "bl_life_verdict_meaning": "the life of a unit, for the history of visits",
     "bl_bytes_open_memory": "a recording that a program holds in memory",

@@ -137,6 +137,12 @@ static void air(struct bl_life_frame *frame, const struct bl_life *life,
                   (BL_LIFE_USUAL_TEMPERATURE_C + BL_LIFE_ZERO_C));
 }
 
+/* Without units in front there are no kinds to record. */
+static bool kinds_known(const struct bl_life_visit *visit)
+{
+    return said(visit->kinds_in_front) || visit->units_in_front == 0;
+}
+
 /* How many units stood in front, and which: of equal number but other kinds,
    as one more or less. */
 static void in_front(struct bl_life_frame *frame, const struct bl_life *life,
@@ -152,11 +158,10 @@ static void in_front(struct bl_life_frame *frame, const struct bl_life *life,
     }
     take_fact(frame, BL_LIFE_FACT_IN_FRONT, whole, BL_LIFE_ANY_IN_FRONT * each);
     for (size_t i = 0; i < frame->n; i++) {
-        const bool known =
-            said(visit[i]->kinds_in_front) || visit[i]->units_in_front == 0;
-        frame->any[BL_LIFE_FACT_IN_FRONT][i] += known ? 0 : each;
-        for (size_t k = 0; known && k < frame->n; k++) {
-            if (k == i ||
+        frame->any[BL_LIFE_FACT_IN_FRONT][i] +=
+            kinds_known(visit[i]) ? 0 : each;
+        for (size_t k = 0; k < frame->n; k++) {
+            if (kinds_known(visit[i]) && kinds_known(visit[k]) &&
                 same(visit[k]->kinds_in_front, visit[i]->kinds_in_front)) {
                 frame->shared[i][k] += each * each / 12;
             }
@@ -199,19 +204,20 @@ static void transducers(struct bl_life_frame *frame,
         const char *name = series->value[frame->value[i]].transducer;
         const double u = stated(frame, series, i);
         frame->unstated[i] = 0;
-        if (isnan(u) && !said(name)) {
-            frame->any[BL_LIFE_FACT_TRANSDUCER][i] = BL_LIFE_ANY_TRANSDUCER_S;
+        if (!said(name)) {
+            /* One set before a change and another after it is the worst: as
+               independent errors they would average out over the visits. A
+               rectangle's half-width is sqrt 3 of its u (GUM 4.3.7). */
+            frame->any[BL_LIFE_FACT_TRANSDUCER][i] =
+                isnan(u) ? BL_LIFE_ANY_TRANSDUCER_S : sqrt(3.0) * u;
+            continue;
         }
         for (size_t k = 0; k <= i; k++) {
-            const bool shares =
-                k == i ||
-                (said(name) &&
-                 same(name, series->value[frame->value[k]].transducer));
-            if (!shares) {
+            if (!same(name, series->value[frame->value[k]].transducer)) {
                 continue;
             }
             if (isnan(u)) {
-                frame->unstated[i] = said(name) && frame->unstated[i] == 0
+                frame->unstated[i] = frame->unstated[i] == 0
                                          ? (unsigned)k + 1
                                          : frame->unstated[i];
             } else {
@@ -259,10 +265,16 @@ void bl_life_frame_part(struct bl_life_frame *out,
     out->n = to - from;
     for (size_t i = 0; i < out->n; i++) {
         out->value[i] = frame->value[from + i];
-        out->year[i] = frame->year[from + i];
+        out->year[i] = frame->year[from + i] - frame->year[from];
         out->y[i] = frame->y[from + i];
         out->u_random[i] = frame->u_random[from + i];
-        out->unstated[i] = frame->unstated[from + i];
+        /* By the number of the first of them in this part. */
+        for (size_t k = 0; frame->unstated[from + i] != 0 && k <= i; k++) {
+            if (frame->unstated[from + k] == frame->unstated[from + i]) {
+                out->unstated[i] = (unsigned)k + 1;
+                break;
+            }
+        }
         memcpy(out->shared[i], &frame->shared[from + i][from],
                out->n * sizeof(out->shared[i][0]));
         for (size_t fact = 0; fact < BL_LIFE_FACTS; fact++) {

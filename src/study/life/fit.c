@@ -9,7 +9,10 @@
  */
 #include "study/life/frame.h"
 
+#include "base/alloc.h"
+
 #include <math.h>
+#include <stdlib.h>
 
 /* Jacobi's rotations (1846): `shared` and the random parts to eigenvalues. */
 static void turn_once(struct bl_life_frame *f,
@@ -243,4 +246,54 @@ void bl_life_adjust(double *adjusted, const struct bl_life_frame *frame,
             adjusted[i] -= frame->shared[i][k] * weighted[k];
         }
     }
+}
+
+struct pair {
+    double slope, weight;
+};
+
+static int by_slope(const void *a, const void *b)
+{
+    const double x = ((const struct pair *)a)->slope;
+    const double y = ((const struct pair *)b)->slope;
+    return (x > y) - (x < y);
+}
+
+enum bl_status bl_life_slope(double *slope, const struct bl_life_frame *frame,
+                             const double *adjusted, struct bl_error *error)
+{
+    const size_t n = frame->n;
+    struct pair *pair = bl_alloc(n * (n - 1) / 2, sizeof(*pair));
+    if (pair == NULL) {
+        return bl_fail_memory(error);
+    }
+    size_t pairs = 0;
+    double whole = 0;
+    for (size_t i = 0; i < n; i++) {
+        for (size_t k = i + 1; k < n; k++) {
+            const double years = frame->year[k] - frame->year[i];
+            if (years > 0) {
+                pair[pairs++] =
+                    (struct pair){.slope = (adjusted[k] - adjusted[i]) / years,
+                                  .weight = years};
+                whole += years;
+            }
+        }
+    }
+    qsort(pair, pairs, sizeof(*pair), by_slope);
+    *slope = 0;
+    double sum = 0;
+    for (size_t i = 0; i < pairs; i++) {
+        sum += pair[i].weight;
+        /* Half of the weight on either side: between the two. */
+        const bool even = fabs(sum - 0.5 * whole) <= 1e-12 * whole;
+        if (even || sum > 0.5 * whole) {
+            *slope = even && i + 1 < pairs
+                         ? 0.5 * (pair[i].slope + pair[i + 1].slope)
+                         : pair[i].slope;
+            break;
+        }
+    }
+    bl_free(pair);
+    return BL_OK;
 }

@@ -16,10 +16,12 @@ struct bl_life_frame {
     double u_random[BL_LIMIT_LIFE_VISITS];
     /* Covariance of what visits share: transducers and recorded facts. */
     double shared[BL_LIMIT_LIFE_VISITS][BL_LIMIT_LIFE_VISITS];
-    /* Half-widths by fact and visit of what was not recorded; transducers of
-       which no error is stated by their number, 0 where it is not that. */
-    double any[BL_LIFE_FACTS][BL_LIMIT_LIFE_VISITS];
-    unsigned unstated[BL_LIMIT_LIFE_VISITS];
+    /* Half-widths by fact and visit of what was not recorded; named
+       transducers of which no error is stated by the number (from 1) of the
+       first visit with them, 0 where it is not that. One more than visits: the
+       next visit of control limits. */
+    double any[BL_LIFE_FACTS][BL_LIMIT_LIFE_VISITS + 1];
+    unsigned unstated[BL_LIMIT_LIFE_VISITS + 1];
     double coverage; /* Student's factor of a change, n - 2 and the usual
                         spread's degrees of freedom; */
     double control;  /* of control limits, n - 1 and those */
@@ -57,6 +59,11 @@ struct bl_life_fit {
 void bl_life_fit(struct bl_life_fit *out, const struct bl_life_frame *frame,
                  enum bl_life_model model, size_t at,
                  const struct bl_life_options *options);
+/* Median of the slopes between all pairs of visits, each weighted by the time
+   between the two: visits of one day would otherwise outvote those of years
+   (Sievers 1978). 0 where all are of one time. */
+enum bl_status bl_life_slope(double *slope, const struct bl_life_frame *frame,
+                             const double *adjusted, struct bl_error *error);
 /* y less what the shared causes make of it, by this fit. */
 void bl_life_adjust(double *adjusted, const struct bl_life_frame *frame,
                     const struct bl_life_fit *fit);

@@ -1,9 +1,9 @@
 /* SPDX-License-Identifier: MIT */
 /*
  * Does one figure change over a unit's visits, and how? A drift is the median
- * of slopes (Theil 1950, Sen 1968), a step the jump at the place that fits
- * best. Either is Student's t over the moderated spread (Smyth 2004); p is
- * multiplied by what was tried (Bonferroni).
+ * of slopes, weighted by time (Theil 1950, Sievers 1978), a step the jump at
+ * the place that fits best. Either is Student's t over the moderated spread
+ * (Smyth 2004); p is multiplied by what was tried (Bonferroni).
  */
 #include "study/life/judge.h"
 
@@ -15,6 +15,8 @@
 
 /* Two ways of changing are looked for. */
 static const double WAYS = 2;
+/* Logarithm of odds beyond which a double ends. */
+static const double MOST_ODDS = 700;
 
 /* Each look at a unit's life spends a part of the false rate: that at n visits
    one divided by the number of their pairs. From three visits on these parts
@@ -98,7 +100,8 @@ static double unweighted(const struct bl_life_frame *frame, double variance)
 }
 
 /* Median of slopes of what recorded facts leave. Its variance is pi / 3 times
-   that of least squares (Sen 1968: as Wilcoxon's against the mean). */
+   that of least squares, however the visits lie (Sievers 1978: as Wilcoxon's
+   against the mean). */
 static enum bl_status drift(struct bl_life_change *out,
                             const struct bl_life_frame *frame,
                             const struct bl_life_fit *line, unsigned *needs,
@@ -106,19 +109,9 @@ static enum bl_status drift(struct bl_life_change *out,
 {
     double adjusted[BL_LIMIT_LIFE_VISITS];
     bl_life_adjust(adjusted, frame, line);
-    struct bl_robust_line robust;
-    const enum bl_status status = bl_line_robust(
-        &robust,
-        &(const struct bl_line_points){
-            .x = frame->year, .y = adjusted, .n = frame->n, .cut = 3},
-        NULL, error);
-    if (status != BL_OK) {
-        return status;
-    }
     *out = change_of(frame, line, needs);
-    out->size = robust.slope;
     out->u *= sqrt(acos(-1.0) / 3 * unweighted(frame, line->variance));
-    return BL_OK;
+    return bl_life_slope(&out->size, frame, adjusted, error);
 }
 
 /* Of all places the best: its jump into row->step, p times the places. */
@@ -146,17 +139,24 @@ static void places(struct bl_life_looked *out, struct bl_life_row *row,
     }
     row->step = finished(row->step, frame);
     row->step.p = fmin(1, tried * row->step.p);
+    out->first = likelihood[1];
     out->last = likelihood[frame->n - 1];
     double sum = 0;
-    for (size_t at = 1; at + 1 < frame->n; at++) {
-        sum += exp(likelihood[at] - best) / (tried - 1);
+    for (size_t at = 2; at + 1 < frame->n; at++) {
+        sum += exp(likelihood[at] - best) / (tried - 2);
     }
-    out->jump = best + log(sum);
+    out->jump = sum > 0 ? best + log(sum) : -INFINITY;
+    sum = 0;
+    for (size_t at = 1; at < frame->n; at++) {
+        sum += exp(likelihood[at] - best) / tried;
+    }
+    out->any_jump = best + log(sum);
 }
 
-static double span_days(const struct bl_life_frame *frame)
+/* All visits lie within so many days; years leave rounding. */
+static bool within(const struct bl_life_frame *frame, double days)
 {
-    return (frame->year[frame->n - 1] - frame->year[0]) * BL_LIFE_DAYS_A_YEAR;
+    return frame->year[frame->n - 1] * BL_LIFE_DAYS_A_YEAR <= days + 1e-6;
 }
 
 /* Last visit against the one before and the median of all before. */
@@ -205,19 +205,29 @@ enum bl_status bl_life_look(struct bl_life_looked *out, struct bl_life_row *row,
     const size_t n = frame->n;
     row->points = n;
     row->more_visits = n < BL_LIFE_VISITS_LEAST ? BL_LIFE_VISITS_LEAST - n : 0;
+    row->reason = BL_LIFE_REASON_FEW_VISITS;
     if (n < 2) {
         return BL_OK;
     }
     struct bl_life_fit apart;
     bl_life_fit(&apart, frame, BL_LIFE_JUMP, n - 1, options);
     differences(row, frame, &apart, options);
-    out->may_tell = n >= BL_LIFE_VISITS_LEAST && row->before.known;
-    if (!out->may_tell) {
+    if (!row->before.known) {
+        row->reason = BL_LIFE_REASON_NOT_RECORDED;
         return BL_OK;
     }
+    if (n < BL_LIFE_VISITS_LEAST) {
+        return BL_OK;
+    }
+    if (within(frame, BL_LIFE_SPAN_ONE_DAY)) {
+        row->reason = BL_LIFE_REASON_ONE_DAY;
+        return BL_OK;
+    }
+    out->may_tell = true;
+    row->reason = BL_LIFE_REASON_NONE;
     out->p = out->p_bare = 1;
     places(out, row, frame, options);
-    if (span_days(frame) >= BL_LIFE_SPAN_LEAST_DAYS) {
+    if (!within(frame, BL_LIFE_SPAN_LEAST_DAYS)) {
         struct bl_life_fit line;
         bl_life_fit(&line, frame, BL_LIFE_LINE, 0, options);
         struct bl_life_change change;
@@ -231,7 +241,7 @@ enum bl_status bl_life_look(struct bl_life_looked *out, struct bl_life_row *row,
         out->p = fmin(out->p, row->drift.p);
         out->line = line.likelihood;
         out->line_change = row->drift.size * frame->year[n - 1];
-        row->odds_drift = exp(out->line - out->jump);
+        row->odds_drift = exp(fmin(MOST_ODDS, out->line - out->any_jump));
     }
     row->p = fmin(1, WAYS * out->p);
     out->p = fmin(1, WAYS * looks(n) * out->p);
@@ -239,27 +249,55 @@ enum bl_status bl_life_look(struct bl_life_looked *out, struct bl_life_row *row,
     return BL_OK;
 }
 
-/* Which of three, where a change is there. */
+/* Which way of changing is `odds` times as likely as each other one. */
+enum way { LINE, JUMP, FIRST, LAST, NO_WAY };
+
+static enum way likeliest(const struct bl_life_looked *looked, double odds)
+{
+    const double way[] = {looked->line, looked->jump, looked->first,
+                          looked->last};
+    for (size_t i = 0; i < NO_WAY; i++) {
+        bool wins = true;
+        for (size_t k = 0; k < NO_WAY; k++) {
+            wins = wins && (i == k || way[i] >= way[k] + log(odds));
+        }
+        if (wins) {
+            return (enum way)i;
+        }
+    }
+    return NO_WAY;
+}
+
+/* A change is there. Of which kind? */
 static enum bl_life_verdict kind(const struct bl_life_row *row,
                                  const struct bl_life_looked *looked,
                                  const struct bl_life_options *options)
 {
-    const double odds = log(options->odds);
-    const double line = isnan(looked->line) ? -INFINITY : looked->line;
-    if (line >= looked->jump + odds && line >= looked->last + odds) {
-        return fabs(looked->line_change) < options->least_s ? BL_LIFE_SMALL
-                                                            : BL_LIFE_DRIFT;
+    const bool small_step = fabs(row->step.size) < options->least_s;
+    /* A step is one only where a line was tried against it. */
+    const bool tried = !isnan(looked->line);
+    const bool small_line =
+        tried && fabs(looked->line_change) < options->least_s;
+    switch (tried ? likeliest(looked, options->odds) : NO_WAY) {
+    case LINE:
+        return small_line ? BL_LIFE_SMALL : BL_LIFE_DRIFT;
+    case JUMP:
+        return small_step ? BL_LIFE_SMALL : BL_LIFE_STEP;
+    case FIRST:
+        return small_step ? BL_LIFE_SMALL : BL_LIFE_FIRST_APART;
+    case LAST:
+        return small_step ? BL_LIFE_SMALL : BL_LIFE_LAST_APART;
+    case NO_WAY:
+        break;
     }
-    if (fabs(row->step.size) < options->least_s) {
-        return BL_LIFE_SMALL;
-    }
-    if (looked->jump >= line + odds && looked->jump >= looked->last + odds) {
-        return BL_LIFE_STEP;
-    }
-    return looked->last >= line + odds && looked->last >= looked->jump + odds &&
-                   row->step_at + 1 == row->points
-               ? BL_LIFE_LAST_APART
-               : BL_LIFE_DRIFT_OR_STEP;
+    return small_step && (small_line || !tried) ? BL_LIFE_SMALL
+                                                : BL_LIFE_DRIFT_OR_STEP;
+}
+
+static void cannot_tell(struct bl_life_row *row, enum bl_life_reason why)
+{
+    row->verdict = BL_LIFE_CANNOT_TELL;
+    row->reason = why;
 }
 
 void bl_life_judge(struct bl_life_row *row, const struct bl_life_looked *looked,
@@ -274,12 +312,17 @@ void bl_life_judge(struct bl_life_row *row, const struct bl_life_looked *looked,
     }
     if (row->p_life <= options->false_rate) {
         row->verdict = kind(row, looked, options);
-    } else if (!(p_bare <= options->false_rate)) {
+    } else if (p_bare <= options->false_rate) {
+        cannot_tell(row, BL_LIFE_REASON_NOT_RECORDED);
+    } else if (!row->drift.known) {
+        /* A change could be shown, that there is none could not. */
+        cannot_tell(row, BL_LIFE_REASON_ONE_MONTH);
+    } else {
         row->verdict = BL_LIFE_NO_CHANGE_SHOWN;
     }
 }
 
-void bl_life_control(struct bl_life_row *row, const struct bl_life_frame *frame,
+void bl_life_control(struct bl_life_row *row, struct bl_life_frame *frame,
                      const struct bl_life_options *options)
 {
     if (frame->n < BL_LIFE_VISITS_LEAST) {
@@ -290,22 +333,30 @@ void bl_life_control(struct bl_life_row *row, const struct bl_life_frame *frame,
     /* The next one as the last: its transducers and facts, but its own spread
        and scatter. */
     const size_t last = frame->n - 1;
-    double weight[BL_LIMIT_LIFE_VISITS];
+    double weight[BL_LIMIT_LIFE_VISITS + 1];
     double variance = fit.u * fit.u + fit.variance +
                       pow(frame->u_random[last], 2) + frame->shared[last][last];
     for (size_t i = 0; i < frame->n; i++) {
         variance -= 2 * fit.weight[i] * frame->shared[last][i];
-        weight[i] = (i == last ? 1 : 0) - fit.weight[i];
+        weight[i] = -fit.weight[i];
+    }
+    /* What was not recorded of the last one may be otherwise in the next. */
+    weight[frame->n] = 1;
+    frame->unstated[frame->n] = frame->unstated[last];
+    for (size_t fact = 0; fact < BL_LIFE_FACTS; fact++) {
+        frame->any[fact][frame->n] = frame->any[fact][last];
     }
     unsigned needs = 0;
-    const double half = frame->control * sqrt(variance) +
-                        bl_life_allowance(frame, weight, &needs);
+    frame->n++;
+    const double allowance = bl_life_allowance(frame, weight, &needs);
+    frame->n--;
+    const double half = frame->control * sqrt(variance) + allowance;
     row->middle_line = fit.size;
     row->control_low = fit.size - half;
     row->control_high = fit.size + half;
 }
 
-/* Least drift that would have been called one. */
+/* Least drift that would be called a change nine times in ten. */
 static double noticeable(const struct bl_life_row *row,
                          const struct bl_life_frame *frame, size_t among,
                          const struct bl_life_options *options)
@@ -315,7 +366,22 @@ static double noticeable(const struct bl_life_row *row,
     const double shown =
         bl_student_quantile(1 - 0.5 * p, row->drift.dof) * row->drift.u +
         row->drift.allowance;
-    return fmax(shown, options->least_s / frame->year[frame->n - 1]);
+    return fmax(shown, options->least_s / frame->year[frame->n - 1]) +
+           bl_student_quantile(BL_LIFE_NOTICED, row->drift.dof) * row->drift.u;
+}
+
+/* Even a change that doubles the figure could be there. */
+static bool nothing_noticeable(const struct bl_life_row *row,
+                               const struct bl_life_frame *frame,
+                               const struct bl_life_options *options)
+{
+    double mean = 0;
+    for (size_t i = 0; i < frame->n; i++) {
+        mean += frame->y[i] / (double)frame->n;
+    }
+    return row->noticeable * frame->year[frame->n - 1] >
+           fmax(BL_LIFE_POWER_SHARE * fabs(mean),
+                BL_LIFE_POWER_LEAST * options->least_s);
 }
 
 void bl_life_complete(struct bl_life_row *row,
@@ -325,8 +391,9 @@ void bl_life_complete(struct bl_life_row *row,
 {
     row->spread = row->spread_dof = (double)NAN;
     const bool drifts = row->verdict == BL_LIFE_DRIFT;
-    const bool stepped =
-        row->verdict == BL_LIFE_STEP || row->verdict == BL_LIFE_LAST_APART;
+    const bool stepped = row->verdict == BL_LIFE_STEP ||
+                         row->verdict == BL_LIFE_FIRST_APART ||
+                         row->verdict == BL_LIFE_LAST_APART;
     struct bl_life_fit fit = {.variance =
                                   options->spread_s * options->spread_s};
     double adjusted[BL_LIMIT_LIFE_VISITS];
@@ -357,5 +424,9 @@ void bl_life_complete(struct bl_life_row *row,
     }
     if (row->drift.known) {
         row->noticeable = noticeable(row, frame, among, options);
+    }
+    if (row->verdict == BL_LIFE_NO_CHANGE_SHOWN &&
+        nothing_noticeable(row, frame, options)) {
+        cannot_tell(row, BL_LIFE_REASON_NO_POWER);
     }
 }

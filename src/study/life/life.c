@@ -11,27 +11,53 @@
 #include "study/life/judge.h"
 #include "study/life/rules.h"
 
+#include <float.h>
 #include <math.h>
 
-/* No size that a measurement of the kind has. NaN is not recorded. */
-static bool odd(double value, double least, double most)
+/* A number and what it may be. NaN is "not recorded" where that may be. */
+struct number {
+    const char *name;
+    double value, least, most;
+    bool needed;
+};
+
+/* The first of `count` numbers that no measurement of its kind has; NULL. */
+static const struct number *odd(const struct number *number, size_t count)
 {
-    return value < least || value > most;
+    for (size_t i = 0; i < count; i++) {
+        const double value = number[i].value;
+        if (isnan(value) ? number[i].needed
+                         : value < number[i].least || value > number[i].most) {
+            return &number[i];
+        }
+    }
+    return NULL;
 }
 
 static enum bl_status check_options(const struct bl_life_options *o,
                                     struct bl_error *error)
 {
-    const bool good =
-        o->confidence > 0 && o->confidence < 1 && o->false_rate > 0 &&
-        o->false_rate < 1 && o->spread_s > 0 && isfinite(o->spread_s) &&
-        o->spread_dof > 0 && isfinite(o->spread_dof) && o->least_s >= 0 &&
-        isfinite(o->least_s) && o->odds >= 1 && isfinite(o->odds);
-    return good ? BL_OK
-                : bl_fail(
-                      error, BL_ARG, "",
-                      "life: expected a confidence and a false rate "
-                      "between 0 and 1, a usual scatter above 0, odds from 1");
+    const double above = DBL_MIN;
+    const double below = 1 - DBL_EPSILON;
+    const struct number number[] = {
+        {"confidence", o->confidence, above, below, true},
+        {"false_rate", o->false_rate, above, below, true},
+        {"spread_s", o->spread_s, above, DBL_MAX, true},
+        {"spread_dof", o->spread_dof, above, DBL_MAX, true},
+        {"least_s", o->least_s, 0, DBL_MAX, true},
+        {"odds", o->odds, 1, DBL_MAX, true},
+    };
+    const struct number *wrong =
+        odd(number, sizeof(number) / sizeof(number[0]));
+    return wrong == NULL
+               ? BL_OK
+               : bl_fail(error, BL_ARG, "",
+                         "life: option %s: expected %s, found %g", wrong->name,
+                         wrong->least >= 1   ? "1 or more"
+                         : wrong->most < 1   ? "a number between 0 and 1"
+                         : wrong->least == 0 ? "0 or more"
+                                             : "a number above 0",
+                         wrong->value);
 }
 
 static enum bl_status check_visits(const struct bl_life *life,
@@ -39,24 +65,51 @@ static enum bl_status check_visits(const struct bl_life *life,
 {
     for (size_t i = 0; i < life->visits; i++) {
         const struct bl_life_visit *visit = &life->visit[i];
-        if (!(fabs(visit->day) <= BL_LIFE_MOST_DAYS) ||
-            (i > 0 && visit->day < life->visit[i - 1].day)) {
+        const struct number number[] = {
+            {"day", visit->day, -BL_LIFE_MOST_DAYS, BL_LIFE_MOST_DAYS, true},
+            {"supply_kpa", visit->supply_kpa, 0, BL_LIFE_MOST_KPA, false},
+            {"temperature_c", visit->temperature_c, -BL_LIFE_MOST_C,
+             BL_LIFE_MOST_C, false},
+            {"units_in_front", visit->units_in_front, 0, BL_LIFE_MOST_UNITS,
+             false},
+        };
+        const struct number *wrong =
+            odd(number, sizeof(number) / sizeof(number[0]));
+        if (wrong != NULL) {
+            return bl_fail(error, BL_ARG, "",
+                           "life: visit %zu: expected %s from %.0f to %.0f, "
+                           "found %g",
+                           i + 1, wrong->name, wrong->least, wrong->most,
+                           wrong->value);
+        }
+        if (i > 0 && visit->day < visit[-1].day) {
             return bl_fail(error, BL_ARG, "",
                            "life: expected visits in the order of their days, "
-                           "found visit %zu before the one in front of it",
-                           i + 1);
-        }
-        if (odd(visit->supply_kpa, 0, BL_LIFE_MOST_KPA) ||
-            odd(visit->temperature_c, -BL_LIFE_MOST_C, BL_LIFE_MOST_C) ||
-            odd(visit->units_in_front, 0, BL_LIFE_MOST_UNITS)) {
-            return bl_fail(error, BL_ARG, "",
-                           "life: visit %zu: expected a supply pressure up to "
-                           "20000 kPa, a temperature within 200 C, up to 100 "
-                           "units in front",
-                           i + 1);
+                           "found visit %zu before visit %zu",
+                           i + 1, i);
         }
     }
     return BL_OK;
+}
+
+static enum bl_status check_value(const struct bl_life_value *value,
+                                  size_t series, struct bl_error *error)
+{
+    const struct number number[] = {
+        {"value", value->value, -BL_LIFE_MOST, BL_LIFE_MOST, false},
+        {"u_random", value->u_random, 0, BL_LIFE_MOST, true},
+        {"u_systematic", value->u_systematic, 0, BL_LIFE_MOST, false},
+        {"command_rise_s", value->command_rise_s, 0, BL_LIFE_MOST, false},
+    };
+    const struct number *wrong =
+        odd(number, sizeof(number) / sizeof(number[0]));
+    return wrong == NULL
+               ? BL_OK
+               : bl_fail(error, BL_ARG, "",
+                         "life: series %zu, visit %zu: expected %s from %.0f "
+                         "to %.0f, found %g",
+                         series + 1, value->visit + 1, wrong->name,
+                         wrong->least, wrong->most, wrong->value);
 }
 
 static enum bl_status check_series(const struct bl_life *life, size_t index,
@@ -65,21 +118,21 @@ static enum bl_status check_series(const struct bl_life *life, size_t index,
     const struct bl_life_series *series = &life->series[index];
     for (size_t i = 0; i < series->values; i++) {
         const struct bl_life_value *value = &series->value[i];
-        if (value->visit >= life->visits ||
-            (i > 0 && value->visit <= series->value[i - 1].visit)) {
+        if (value->visit >= life->visits) {
+            return bl_fail(error, BL_ARG, "",
+                           "life: series %zu: expected one of %zu visits, "
+                           "found visit %zu",
+                           index + 1, life->visits, value->visit + 1);
+        }
+        if (i > 0 && value->visit <= value[-1].visit) {
             return bl_fail(error, BL_ARG, "",
                            "life: series %zu: expected one value a visit in "
-                           "the order of visits, found visit %zu",
-                           index + 1, value->visit + 1);
+                           "the order of visits, found visit %zu after %zu",
+                           index + 1, value->visit + 1, value[-1].visit + 1);
         }
-        if (odd(value->value, -BL_LIFE_MOST, BL_LIFE_MOST) ||
-            isnan(value->u_random) || odd(value->u_random, 0, BL_LIFE_MOST) ||
-            odd(value->u_systematic, 0, BL_LIFE_MOST) ||
-            odd(value->command_rise_s, 0, BL_LIFE_MOST)) {
-            return bl_fail(error, BL_ARG, "",
-                           "life: series %zu, visit %zu: expected numbers up "
-                           "to 10000, uncertainties not below 0",
-                           index + 1, value->visit + 1);
+        const enum bl_status status = check_value(value, index, error);
+        if (status != BL_OK) {
+            return status;
         }
     }
     return BL_OK;
@@ -167,12 +220,13 @@ static void control(struct work *work, struct bl_life_row *row)
     const size_t n = work->frame->n;
     const bool apart = row->verdict == BL_LIFE_LAST_APART;
     row->middle_line = row->control_low = row->control_high = (double)NAN;
-    if (row->verdict == BL_LIFE_DRIFT ||
+    if (row->verdict == BL_LIFE_CANNOT_TELL || row->verdict == BL_LIFE_DRIFT ||
         row->verdict == BL_LIFE_DRIFT_OR_STEP) {
         return;
     }
-    bl_life_frame_part(work->part, work->frame,
-                       row->verdict == BL_LIFE_STEP ? row->step_at : 0,
+    const bool behind =
+        row->verdict == BL_LIFE_STEP || row->verdict == BL_LIFE_FIRST_APART;
+    bl_life_frame_part(work->part, work->frame, behind ? row->step_at : 0,
                        n - apart);
     prepare(work, work->part);
     bl_life_control(row, work->part, work->options);

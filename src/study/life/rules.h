@@ -10,6 +10,16 @@
 #define BRAKELAG_SRC_STUDY_LIFE_RULES_H
 
 #define BL_LIFE_DAYS_A_YEAR 365.25
+/* What would be noticed is noticed nine times in ten (own choice). */
+#define BL_LIFE_NOTICED 0.90
+/* Where a change as large as the figure itself could pass unnoticed, "no
+   change shown" would assure of nothing. A figure near 0 may change by five
+   times what counts as a change (own choices). */
+#define BL_LIFE_POWER_SHARE 1.0
+#define BL_LIFE_POWER_LEAST 5.0
+/* Visits of one day show how well a figure repeats, not how it changes with
+   time. */
+#define BL_LIFE_SPAN_ONE_DAY 1.0
 /* Visits of one month share weather and the state of the air: no drift per
    year is told of less (own choice). */
 #define BL_LIFE_SPAN_LEAST_DAYS 30.0

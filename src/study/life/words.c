@@ -18,6 +18,14 @@ static const struct {
 #undef X
 };
 
+static const struct {
+    const char *name, *meaning;
+} REASON[BL_LIFE_REASONS] = {
+#define X(id, name, meaning) {name, meaning},
+    BL_LIFE_REASON_LIST(X)
+#undef X
+};
+
 const char *bl_life_fact_name(enum bl_life_fact fact)
 {
     return (unsigned)fact < BL_LIFE_FACTS ? FACT[fact].name : "";
@@ -41,6 +49,16 @@ const char *bl_life_verdict_name(enum bl_life_verdict verdict)
 const char *bl_life_verdict_meaning(enum bl_life_verdict verdict)
 {
     return (unsigned)verdict < BL_LIFE_VERDICTS ? VERDICT[verdict].meaning : "";
+}
+
+const char *bl_life_reason_name(enum bl_life_reason reason)
+{
+    return (unsigned)reason < BL_LIFE_REASONS ? REASON[reason].name : "";
+}
+
+const char *bl_life_reason_meaning(enum bl_life_reason reason)
+{
+    return (unsigned)reason < BL_LIFE_REASONS ? REASON[reason].meaning : "";
 }
 
 struct bl_life_options bl_life_options_default(void)

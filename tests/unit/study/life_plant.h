@@ -9,9 +9,7 @@
 #ifndef BRAKELAG_TESTS_LIFE_PLANT_H
 #define BRAKELAG_TESTS_LIFE_PLANT_H
 
-#include "testing.h"
-
-#include "brakelag/life.h"
+#include "life_dice.h"
 
 enum {
     LIFE_VISITS = 12,
@@ -19,27 +17,6 @@ enum {
     LIFE_SERIES = 4 * LIFE_FIGURES, /* powered and not, light and full */
     LIFE_SETS = 5                   /* sets of transducers in the yard */
 };
-
-/* splitmix64: Steele, Lea and Flood 2014. */
-static uint64_t life_state;
-
-static double life_even(void)
-{
-    uint64_t z = life_state += UINT64_C(0x9e3779b97f4a7c15);
-    z = (z ^ (z >> 30)) * UINT64_C(0xbf58476d1ce4e5b9);
-    z = (z ^ (z >> 27)) * UINT64_C(0x94d049bb133111eb);
-    return ((double)((z ^ (z >> 31)) >> 11) + 0.5) / 9007199254740992.0;
-}
-
-static double life_between(double low, double high)
-{
-    return low + (high - low) * life_even();
-}
-
-static double life_normal(void)
-{
-    return sqrt(-2 * log(life_even())) * cos(2 * acos(-1.0) * life_even());
-}
 
 /* How visits scatter: the law, scaled to a standard deviation of 1. */
 enum life_law {
@@ -189,7 +166,6 @@ static void life_series(struct life_unit *unit, int index,
         unit->value[index][i] = (struct bl_life_value){
             .visit = (size_t)i,
             .value = value + sum / 6,
-            .applications = 6,
             .u_random = sqrt((squares - sum * sum / 6) / 5 / 6),
             .u_systematic = 0.005 / sqrt(3.0),
             .command_rise_s = rise_s,
@@ -260,12 +236,6 @@ static struct bl_lives *life_look(struct life_unit *unit, size_t visits)
     return lives;
 }
 
-static bool life_is_trend(enum bl_life_verdict verdict)
-{
-    return verdict == BL_LIFE_DRIFT || verdict == BL_LIFE_STEP ||
-           verdict == BL_LIFE_DRIFT_OR_STEP;
-}
-
 /* Counts over many lives. */
 struct life_count {
     int units, drifts, steps;    /* units with such a plan */
@@ -279,7 +249,7 @@ struct life_count {
                                                cannot be told */
     int false_units;                        /* a trend where none was planted */
     int false_at[LIFE_VISITS + 1];          /* first at so many visits */
-    int apart_units;         /* the last visit called apart, wrongly */
+    int apart_units;         /* the first or last visit called apart, wrongly */
     long covered, intervals; /* drift within its interval */
     bool wrong, apart;       /* of the unit that is being counted */
 };
@@ -306,7 +276,8 @@ static void life_count_look(struct life_count *count,
             (plan->drift_s != 0 || (int)visits > plan->step_at);
         if (!planted) {
             count->wrong = count->wrong || trend;
-            count->apart = count->apart || row->verdict == BL_LIFE_LAST_APART;
+            count->apart = count->apart || row->verdict == BL_LIFE_LAST_APART ||
+                           row->verdict == BL_LIFE_FIRST_APART;
             continue;
         }
         any = any || trend;
@@ -383,7 +354,7 @@ static void life_print(const char *name, const struct life_count *c,
     print_message(
         "%s, seeds from %llu, %d units: drift found by visit 6 in %d of %d "
         "units, step three visits on in %d of %d; false trend in %d units over "
-        "all looks, last visit wrongly apart in %d; drift within its 95 %% "
+        "all looks, a visit wrongly apart in %d; drift within its 95 %% "
         "interval %.1f %%\n",
         name, (unsigned long long)seed, c->units, c->drift_units, c->drifts,
         c->step_units, c->steps, c->false_units, c->apart_units,
