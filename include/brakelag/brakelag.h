@@ -77,6 +77,7 @@
 #include "brakelag/decoder.h"
 #include "brakelag/dynamics.h"
 #include "brakelag/findings.h"
+#include "brakelag/history.h"
 #include "brakelag/io.h"
 #include "brakelag/j1939.h"
 #include "brakelag/lag.h"

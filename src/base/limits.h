@@ -94,5 +94,12 @@
 #define BL_LIMIT_LIFE_KNOWN 100000u
 #define BL_LIMIT_LIFE_SERIES 10000u
 #define BL_LIMIT_LIFE_VISITS 60u
+/* A result as JSON: the demo's seven runs have 2 MB in 70,000 values, so that
+   is 200 times as many; memory for it stays below 2 GiB. Signs that part
+   values are counted before any value is made. */
+#define BL_LIMIT_RESULT_BYTES (512u << 20)
+#define BL_LIMIT_RESULT_VALUES (1u << 24)
+/* Rows of a history that are listed, and figures of one unit. */
+#define BL_LIMIT_HISTORY_ROWS (1u << 24)
 
 #endif

@@ -34,7 +34,7 @@ def depends(debs):
     wanted = {"brakelag": (r"libbrakelag0\.\d+ \(= ", r"libc6 "),
               "libbrakelag-dev": (r"libbrakelag0\.\d+ \(= ",)}
     wanted[next((n for n in debs if re.match(r"libbrakelag\d", n)), "none")] = \
-        ("libpcap", "libjansson", "libinih", "libssl", "zlib1g")
+        ("libpcap", "libjansson", "libinih", "libsqlite3", "libssl", "zlib1g")
     return ["%s: Depends lacks %s" % (name, one)
             for name, words in wanted.items() for one in words
             if not re.search(one, debs.get(name, {}).get("Depends", ""))]

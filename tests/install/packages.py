@@ -13,7 +13,7 @@ SCRIPT = os.path.join("tests", "support", "packages")
 CHART = "/usr/share/javascript/dygraphs/dygraph.min.js"
 # Own names of what the groups need on another system.
 BUILD = ("a C compiler", "meson 1.0", "ninja", "pkg-config", "python3",
-         "libpcap", "zlib", "jansson", "inih", "libcrypto")
+         "libpcap", "zlib", "jansson", "inih", "libcrypto", "sqlite3")
 TESTS = ("cmocka", "Python module can", "Python module scapy",
          "Python module selenium")
 

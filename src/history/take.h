@@ -1,0 +1,54 @@
+/* SPDX-License-Identifier: MIT */
+/* A result's tree, read with a place for every mistake, and put into a visit.
+ */
+#ifndef BRAKELAG_SRC_HISTORY_TAKE_H
+#define BRAKELAG_SRC_HISTORY_TAKE_H
+
+#include "history/store.h"
+
+#include <jansson.h>
+
+/* One unit of the trial. */
+struct bl_taken_unit {
+    const char *unit, *id; /* "2"; NULL: none, and not kept */
+    int64_t member;        /* its row */
+};
+
+/* The first failure sticks: later steps do nothing. */
+struct bl_take {
+    struct bl_history *history;
+    const char *source; /* of the JSON, for messages; NULL: a trial */
+    struct bl_error *error;
+    enum bl_status status;
+    char place[128]; /* "runs[2].applications[0]" */
+    const json_t *root, *trial;
+    double day;
+    int64_t visit;
+    struct bl_taken_unit *unit;
+    size_t units;
+    sqlite3_stmt *application, *figure;
+    int64_t row; /* of the application that figures belong to */
+    struct bl_history_added *added;
+};
+
+/* take.c: say what is wrong at `place`. */
+void bl_take_fail(struct bl_take *take, enum bl_status status,
+                  const char *format, ...) BL_PRINTF(3, 4);
+/* A member of the kind that is wanted. Text and number: NULL and NaN where it
+   is null or missing. Array: an empty one where it is missing. */
+const json_t *bl_take_object(struct bl_take *take, const json_t *from,
+                             const char *key);
+const json_t *bl_take_array(struct bl_take *take, const json_t *from,
+                            const char *key);
+const char *bl_take_text(struct bl_take *take, const json_t *from,
+                         const char *key);
+double bl_take_number(struct bl_take *take, const json_t *from,
+                      const char *key);
+/* Runs that measure transducers, not units. */
+bool bl_take_is_reference(const json_t *run);
+
+/* rows.c: into the visit `take->visit`, which is there: its units with their
+   labels, its applications, their figures. */
+void bl_take_rows(struct bl_take *take);
+
+#endif
