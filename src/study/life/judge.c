@@ -20,10 +20,13 @@ static const double MOST_ODDS = 700;
 
 /* Each look at a unit's life spends a part of the false rate: that at n visits
    one divided by the number of their pairs. From three visits on these parts
-   sum to one: 1/3 + 1/6 + 1/10 + .. */
-static double looks(size_t n)
+   sum to one: 1/3 + 1/6 + 1/10 + .. Visits that are not compared with the last
+   one were looked at in their time: a look counts once, whatever was compared
+   at it. */
+static double looks(const struct bl_life_row *row, size_t compared)
 {
-    return 0.5 * (double)n * (double)(n - 1);
+    const double n = (double)(compared + row->lefts + row->older);
+    return 0.5 * n * (n - 1);
 }
 
 static struct bl_life_change unknown(void)
@@ -244,8 +247,8 @@ enum bl_status bl_life_look(struct bl_life_looked *out, struct bl_life_row *row,
         row->odds_drift = exp(fmin(MOST_ODDS, out->line - out->any_jump));
     }
     row->p = fmin(1, WAYS * out->p);
-    out->p = fmin(1, WAYS * looks(n) * out->p);
-    out->p_bare = fmin(1, WAYS * looks(n) * out->p_bare);
+    out->p = fmin(1, WAYS * looks(row, n) * out->p);
+    out->p_bare = fmin(1, WAYS * looks(row, n) * out->p_bare);
     return BL_OK;
 }
 
@@ -362,7 +365,7 @@ static double noticeable(const struct bl_life_row *row,
                          const struct bl_life_options *options)
 {
     const double p =
-        options->false_rate / (WAYS * looks(frame->n) * (double)among);
+        options->false_rate / (WAYS * looks(row, frame->n) * (double)among);
     const double shown =
         bl_student_quantile(1 - 0.5 * p, row->drift.dof) * row->drift.u +
         row->drift.allowance;

@@ -323,6 +323,18 @@ static void p_counts_what_was_tried(void **state)
     const double single = fmin(row->drift.p, row->step.p);
     assert_near(row->p, 2 * single, 1e-12);
     assert_near(row->p_life, fmin(1, 2 * 28 * single), 1e-12);
+    /* Two visits more, of another position: they were looked at, too. */
+    static const double MOVED[] = {.70, .70, .40, .42, .41,
+                                   .44, .46, .45, .48, .50};
+    struct made moved;
+    make(&moved, MOVED, 10);
+    moved.value[0].position = moved.value[1].position = "front";
+    struct bl_lives *after = look(&moved, NULL);
+    assert_int_equal(after->row[0].lefts, 2);
+    assert_near(after->row[0].p, row->p, 1e-9);
+    assert_near(after->row[0].p_life, fmin(1, 45 * row->p), 1e-9);
+    assert_true(after->row[0].noticeable > row->noticeable);
+    bl_life_destroy(after);
     const struct bl_life_series both[] = {m.series, other.series};
     m.life.series = both;
     m.life.series_count = 2;
