@@ -7,5 +7,5 @@ set -eu
 "$1/brakelag" version >/dev/null 2>&1 && exit 0
 echo "brakelag: the loader does not find the library in $2 yet."
 echo "  If that is one of its folders (/etc/ld.so.conf), run as root: ldconfig"
-echo "  Else set LD_LIBRARY_PATH, or build with -Drunpath=true: the program then"
-echo "  looks for its library beside itself."
+echo "  Else set LD_LIBRARY_PATH, or set up with -Ddefault_library=static: the"
+echo "  program then holds its library."

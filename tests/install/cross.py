@@ -23,18 +23,20 @@ cpu = 'aarch64'
 endian = 'little'
 [properties]
 needs_exe_wrapper = true
-"""
+%s"""
 PAGES = ["docs/brakelag.1", "docs/brakelag-measure.1", "docs/_brakelag"]
 
 
-def setup(folder, name, words, path):
+def setup(folder, name, manual_by, path):
     """Neither cmocka nor its tests: what is asked is the program's own build."""
     build = os.path.join(folder, name)
-    cross = os.path.join(folder, "cross.ini")
+    cross = os.path.join(folder, name + ".ini")
     with open(cross, "w", encoding="utf-8") as file:
-        file.write(FILE % ", ".join("'%s'" % w for w in sys.argv[2:]))
+        file.write(FILE % (", ".join("'%s'" % w for w in sys.argv[2:]),
+                           "manual_by = '%s'\n" % manual_by
+                           if manual_by else ""))
     return build, run(["meson", "setup", build, SOURCE, "--cross-file", cross,
-                       "-Dtests=disabled", *words],
+                       "--auto-features=disabled"],
                       env=dict(os.environ, PATH=path))
 
 
@@ -43,7 +45,7 @@ def last(result):
 
 
 def without(tap, folder, path):
-    build, result = setup(folder, "without", [], path)
+    build, result = setup(folder, "without", None, path)
     targets = run(["ninja", "-C", build, "-t", "targets", "all"]).stdout
     said = "without manual pages and completions" in result.stdout
     tap.check("no program that runs here: left out, and said",
@@ -54,7 +56,7 @@ def without(tap, folder, path):
 
 
 def named(tap, folder, path, tool):
-    build, result = setup(folder, "named", ["-Dmanual_by=" + tool], path)
+    build, result = setup(folder, "named", tool, path)
     made = run(["ninja", "-C", build, *PAGES]) if result.returncode == 0 \
         else result
     ours = os.path.dirname(os.path.dirname(os.path.dirname(tool)))
@@ -72,7 +74,7 @@ def refused(tap, folder, path):
     with open(other, "w", encoding="utf-8") as file:
         file.write("#!/bin/sh\necho brakelag 0.0.1\n")
     os.chmod(other, 0o755)
-    _, result = setup(folder, "other-version", ["-Dmanual_by=" + other], path)
+    _, result = setup(folder, "other-version", other, path)
     tap.check("one of another version is refused",
               [] if result.returncode != 0 and "brakelag 0.0.1" in
               result.stdout else last(result))

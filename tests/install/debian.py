@@ -70,7 +70,7 @@ export DEB_BUILD_MAINT_OPTIONS = hardening=+all
 %:
 \tdh $@ --buildsystem=meson
 override_dh_auto_configure:
-\tdh_auto_configure -- -Dtests=disabled
+\tdh_auto_configure -- --auto-features=disabled
 override_dh_auto_test:
 override_dh_auto_install:
 \tdh_auto_install --destdir=debian/tmp

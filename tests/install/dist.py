@@ -37,7 +37,8 @@ def main():
         tap.check("clone", last(run(["git", "clone", "-q", source, clone])))
         tap.check("meson setup", last(run(
             ["meson", "setup", build, clone, "--prefix", prefix,
-             "-Dbuildtype=release", "-Drunpath=true"], env=env)))
+             "--libdir=lib", "-Dbuildtype=release",
+             "-Dc_link_args=-Wl,-rpath,$ORIGIN/../lib"], env=env)))
         tap.check("meson dist builds and tests", last(run(
             ["meson", "dist", "-C", build, "--formats", "gztar"], env=env)))
         tap.check("an archive lies there", [] if glob.glob(

@@ -93,12 +93,15 @@ def by_meson(tap, folder):
     """The others may be found in other ways than by pkg-config."""
     place = os.path.join(folder, "none")
     os.mkdir(place)
+    machine = os.path.join(folder, "machine.ini")
+    with open(machine, "w", encoding="utf-8") as file:
+        file.write("[properties]\nchart = '/none/chart.js'\n")
     result = run(["meson", "setup", os.path.join(folder, "build"), SOURCE,
-                  "-Dchart=/none/chart.js"],
+                  "--native-file", machine],
                  env=dict(os.environ, PKG_CONFIG_LIBDIR=place,
                           PKG_CONFIG_PATH=place))
     line = [text for text in result.stdout.splitlines() if "ERROR" in text]
-    wanted = ("jansson", "inih", "/none/chart.js", "-Dchart=PATH")
+    wanted = ("jansson", "inih", "/none/chart.js", "property chart")
     tap.check("meson names all that is missing in one line",
               [] if result.returncode and len(line) == 1 and
               all(w in line[0] for w in wanted)
