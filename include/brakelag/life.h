@@ -180,7 +180,8 @@ struct bl_life_point {
     size_t visit;
     double value;    /* as measured */
     double adjusted; /* less what recorded facts make: what is compared */
-    double u;        /* of one visit, the spread between visits included */
+    double u;        /* of one visit, the spread between visits included, what
+                        was not recorded left out */
 };
 /* A visit that is not compared with the last one, and why. */
 struct bl_life_left {

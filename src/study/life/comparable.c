@@ -229,6 +229,27 @@ static void transducers(struct bl_life_frame *frame,
     }
 }
 
+/* Visits of one day, from the first of them on, are off together: weather, yard
+   and the state of the unit are the same. Each by itself would make the day
+   weigh as much as so many days. */
+static void days(struct bl_life_frame *frame)
+{
+    size_t first = 0;
+    for (size_t i = 1; i <= frame->n; i++) {
+        if (i < frame->n &&
+            (frame->year[i] - frame->year[first]) * BL_LIFE_DAYS_A_YEAR <
+                BL_LIFE_SPAN_ONE_DAY) {
+            continue;
+        }
+        for (size_t k = first; i - first > 1 && k < i; k++) {
+            for (size_t j = first; j < i; j++) {
+                frame->shared[k][j] += BL_LIFE_DAY_S * BL_LIFE_DAY_S;
+            }
+        }
+        first = i;
+    }
+}
+
 void bl_life_compare(struct bl_life_frame *frame, struct bl_life_row *row,
                      const struct bl_life *life,
                      const struct bl_life_series *series)
@@ -255,6 +276,7 @@ void bl_life_compare(struct bl_life_frame *frame, struct bl_life_row *row,
     in_front(frame, life, series);
     rise(frame, series);
     transducers(frame, series);
+    days(frame);
 }
 
 void bl_life_frame_part(struct bl_life_frame *out,

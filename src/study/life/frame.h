@@ -14,7 +14,7 @@ struct bl_life_frame {
     double year[BL_LIMIT_LIFE_VISITS];  /* since the first of them */
     double y[BL_LIMIT_LIFE_VISITS];
     double u_random[BL_LIMIT_LIFE_VISITS];
-    /* Covariance of what visits share: transducers and recorded facts. */
+    /* Covariance of what visits share: transducers, recorded facts, a day. */
     double shared[BL_LIMIT_LIFE_VISITS][BL_LIMIT_LIFE_VISITS];
     /* Half-widths by fact and visit of what was not recorded; named
        transducers of which no error is stated by the number (from 1) of the

@@ -20,6 +20,9 @@
 /* Visits of one day show how well a figure repeats, not how it changes with
    time. */
 #define BL_LIFE_SPAN_ONE_DAY 1.0
+/* What visits of one day are off by together (own choice: as much as visits
+   usually differ by). */
+#define BL_LIFE_DAY_S 0.012
 /* Visits of one month share weather and the state of the air: no drift per
    year is told of less (own choice). */
 #define BL_LIFE_SPAN_LEAST_DAYS 30.0

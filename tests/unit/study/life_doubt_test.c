@@ -241,6 +241,35 @@ static void clusters_make_no_drift(void **state)
     }
 }
 
+/* Six trials on one day and six a year later are two days, not twelve: the day
+   is off by 12 ms, the trials of it by 3 ms. */
+static void trials_of_a_day_are_one_day(void **state)
+{
+    (void)state;
+    enum { ROUNDS = 400, N = 12 };
+    int changes = 0;
+    life_state = 37;
+    for (int round = 0; round < ROUNDS; round++) {
+        double y[N];
+        double day[N];
+        double off = 0;
+        for (size_t i = 0; i < N; i++) {
+            off = i % 6 == 0 ? 0.012 * life_normal() : off;
+            day[i] = (i < 6 ? 0 : 365) + 0.05 * (double)(i % 6);
+            y[i] = 0.4 + off + 0.003 * life_normal();
+        }
+        struct made m;
+        make(&m, y, N);
+        on_days(&m, day);
+        struct bl_lives *lives = look(&m, NULL);
+        changes += life_is_trend(lives->row[0].verdict) ||
+                   lives->row[0].verdict == BL_LIFE_SMALL;
+        bl_life_destroy(lives);
+    }
+    print_message("%d of %d changes\n", changes, ROUNDS);
+    assert_true(changes <= ROUNDS / 50);
+}
+
 /* A drift of the size that is called noticeable is called a change nine times
    in ten, where the spread is known. */
 static void noticeable_is_noticed(void **state)
@@ -286,6 +315,7 @@ int main(void)
         cmocka_unit_test(undecided_is_small_only_if_both_are),
         cmocka_unit_test(slope_is_the_weighted_median),
         cmocka_unit_test(clusters_make_no_drift),
+        cmocka_unit_test(trials_of_a_day_are_one_day),
         cmocka_unit_test(noticeable_is_noticed),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
