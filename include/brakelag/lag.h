@@ -107,6 +107,10 @@ struct bl_unit_lag {
     /* By BL_FIGURE_RESPONSE and so on; LEVEL and SPREAD stand elsewhere. */
     struct bl_figure figure[BL_FIGURES];
     struct bl_figure *level; /* one per bl_trial.level_kpa */
+    /* Where it has several outputs: each by itself, in the trial's order, with
+       the members above that one output has; its `level` is NULL. Else NULL. */
+    struct bl_unit_lag *each;
+    size_t outputs;
     struct bl_path_leg path[BL_PATH_LEGS];
     struct bl_follow follow; /* of towed units */
     bool has_path;           /* towed units with an output */

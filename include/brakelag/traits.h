@@ -110,6 +110,7 @@ struct bl_trait_cell {
     double scatter;  /* from application to application */
     bool at_least;   /* it had not ended: a bound */
     bool parted;     /* what its input took is taken off */
+    size_t output;   /* of a unit with several: the one that gave it, from 1 */
     struct bl_trait_reference reference[BL_REFERENCES];
 };
 
@@ -121,14 +122,18 @@ static inline size_t bl_trait_group(enum bl_application_kind kind,
     return (size_t)kind * 3 + (size_t)shape;
 }
 
+/* A unit with several outputs has a place for each of them behind those of the
+   units; the unit's own cell is that of its least favourable output. */
 struct bl_traits {
     size_t runs, units;      /* of the trial */
+    size_t places;           /* units, and outputs of those with several */
     enum bl_trait_class *by; /* per run */
     struct bl_trait_cell *cell;
 };
-/* Never NULL within the table. */
+/* Never NULL within the table. `place` is a unit, or an output
+   of one with several: those follow the units in the order of the trial. */
 BL_API struct bl_trait_cell *bl_trait_at(const struct bl_traits *all,
-                                         size_t run, size_t unit, size_t group,
+                                         size_t run, size_t place, size_t group,
                                          enum bl_trait trait);
 
 #endif

@@ -293,6 +293,11 @@ static enum bl_status measure_event(struct combination *c, size_t i,
             return bl_fail_memory(error);
         }
         application->units = u + 1;
+        unit->outputs = c->tracks[u].outputs > 1 ? c->tracks[u].outputs : 0;
+        unit->each = bl_alloc(unit->outputs, sizeof(*unit->each));
+        if (unit->each == NULL) {
+            return bl_fail_memory(error);
+        }
         bl_unit_measure(unit, &c->response[u], &c->tracks[u], &c->command,
                         c->trial, &window);
     }
@@ -555,6 +560,7 @@ void bl_run_lag_destroy(struct bl_run_lag *lag)
         struct bl_application *application = &lag->application[a];
         for (size_t u = 0; u < application->units; u++) {
             bl_free(application->unit[u].level);
+            bl_free(application->unit[u].each);
         }
         bl_free(application->unit);
     }

@@ -337,8 +337,7 @@ static void control_hold(struct bl_unit_lag *out,
    that is least favourable when filled, or at the response. */
 static void fill_figures(struct bl_unit_lag *out,
                          const struct bl_unit_tracks *tracks,
-                         const struct bl_track *command,
-                         const struct bl_trial *trial,
+                         const struct bl_track *command, size_t levels,
                          const struct bl_command_event *e)
 {
     for (enum bl_figure_name i = 0; i < BL_FIGURES; i++) {
@@ -349,7 +348,7 @@ static void fill_figures(struct bl_unit_lag *out,
             of_outputs(tracks, get_time, i, command, e,
                        bl_figure_entry(i)->side == BL_SIDE_RELEASE);
     }
-    for (size_t i = 0; i < trial->levels; i++) {
+    for (size_t i = 0; i < levels; i++) {
         out->level[i] = of_outputs(tracks, get_level, i, command, e, false);
     }
     const size_t by_filled =
@@ -368,6 +367,29 @@ static void fill_figures(struct bl_unit_lag *out,
     out->hold = bl_lag_level(track, lag->hold_known, lag->hold, lag->u_hold);
     out->peak =
         bl_lag_level(track, lag->hold_known, lag->peak, lag->rest.noise);
+}
+
+/* Each of several outputs as if it were the unit's only one. */
+static void fill_each(struct bl_unit_lag *out, struct bl_unit_tracks *tracks,
+                      const struct bl_track *command,
+                      const struct bl_command_event *e)
+{
+    for (size_t i = 0; i < out->outputs; i++) {
+        struct bl_unit_lag *each = &out->each[i];
+        struct bl_unit_tracks one = *tracks;
+        one.output = &tracks->output[i];
+        one.lag = &tracks->lag[i];
+        one.outputs = 1;
+        each->unit = out->unit;
+        null_all(each, 0, one.lag->reason);
+        each->figure[BL_FIGURE_DEMAND_ARRIVAL] =
+            out->figure[BL_FIGURE_DEMAND_ARRIVAL];
+        answer(each, &one);
+        each->least_level_kpa = one.lag->least_height;
+        fill_figures(each, &one, command, 0, e);
+        each->figure[BL_FIGURE_STAGGER] = null_figure(BL_REASON_NO_CHANNEL);
+        each->output = (long)i;
+    }
 }
 
 void bl_unit_measure(struct bl_unit_lag *out, struct bl_response_time *response,
@@ -409,7 +431,8 @@ void bl_unit_measure(struct bl_unit_lag *out, struct bl_response_time *response,
     if (out->responded == BL_UNKNOWN) {
         null_all(out, trial->levels, tracks->lag[0].reason);
     }
-    fill_figures(out, tracks, command, trial, window->event);
+    fill_figures(out, tracks, command, trial->levels, e);
+    fill_each(out, tracks, command, e);
     out->flags |= damaged | peak_doubt(tracks, command, window);
     out->figure[BL_FIGURE_STAGGER] =
         null_figure(out->figure[BL_FIGURE_RESPONSE].known

@@ -40,6 +40,10 @@ static void csv_row(const struct bl_result *result, struct bl_output *output,
         (unsigned long long)(reference == NULL
                                  ? 0
                                  : bl_tree_get_count(reference, "n")));
+    bl_output_text(output, ",");
+    bl_csv_cell(output, json_object_get(row, "output") == NULL
+                            ? ""
+                            : bl_tree_get_text(row, "output"));
     bl_csv_identity(result, output, bl_tree_get_text(row, "unit"), false);
 }
 
@@ -49,7 +53,7 @@ void bl_csv_traits(const struct bl_result *result, struct bl_output *output)
     bl_output_text(output,
                    "unit,run,asked_by,kind,shape,trait,measured_in,value,u,"
                    "scatter,n,at_least,reference,expected,u_expected,off,"
-                   "off_over_u,stands_out_from,references");
+                   "off_over_u,stands_out_from,references,output");
     bl_csv_identity_head(result, output, false);
     for (size_t i = 0; i < json_array_size(all); i++) {
         const json_t *row = json_array_get(all, i);

@@ -122,16 +122,14 @@ void bl_model_unit(struct bl_tree *tree, json_t *object,
     bl_tree_text(tree, object, "name", unit == NULL ? NULL : unit->name);
 }
 
-static const char *output_label(const struct bl_trial *trial,
-                                const struct bl_unit_lag *lag)
+const char *bl_model_output(const struct bl_trial *trial, size_t unit,
+                            size_t output)
 {
-    if (lag->unit >= trial->units || lag->output < 0 ||
-        (size_t)lag->output >= trial->unit[lag->unit].outputs) {
+    if (unit >= trial->units || output >= trial->unit[unit].outputs) {
         return NULL;
     }
-    const struct bl_trial_input *output =
-        &trial->unit[lag->unit].output[lag->output];
-    return output->label == NULL ? output->text : output->label;
+    const struct bl_trial_input *input = &trial->unit[unit].output[output];
+    return input->label == NULL ? input->text : input->label;
 }
 
 /* Where the response goes, leg by leg; empty for a unit that has no way of its
@@ -169,12 +167,15 @@ static void supply_members(struct bl_tree *tree, json_t *object,
     }
 }
 
-static json_t *unit_object(struct bl_tree *tree, const struct bl_trial *trial,
+/* What one output has, and the unit by its least favourable. */
+static void output_members(struct bl_tree *tree, json_t *object,
+                           const struct bl_trial *trial,
                            const struct bl_unit_lag *lag)
 {
-    json_t *object = bl_tree_object(tree);
-    bl_model_unit(tree, object, trial, lag->unit);
-    bl_tree_text(tree, object, "output", output_label(trial, lag));
+    bl_tree_text(tree, object, "output",
+                 lag->output < 0
+                     ? NULL
+                     : bl_model_output(trial, lag->unit, (size_t)lag->output));
     bl_tree_put(tree, object, "responded",
                 lag->responded == BL_UNKNOWN
                     ? json_null()
@@ -185,6 +186,34 @@ static json_t *unit_object(struct bl_tree *tree, const struct bl_trial *trial,
     bl_tree_text(tree, hold, "hold_from", hold_from_text(lag->hold_from));
     bl_tree_put(tree, object, "hold", hold);
     bl_tree_put(tree, object, "peak", level_object(tree, &lag->peak));
+}
+
+/* Each of several outputs by itself. */
+static json_t *outputs_array(struct bl_tree *tree, const struct bl_trial *trial,
+                             const struct bl_unit_lag *lag)
+{
+    json_t *array = bl_tree_array(tree);
+    for (size_t o = 0; o < lag->outputs; o++) {
+        const struct bl_unit_lag *each = &lag->each[o];
+        json_t *object = bl_tree_object(tree);
+        output_members(tree, object, trial, each);
+        for (enum bl_figure_name i = 0; i < BL_FIGURES; i++) {
+            if (bl_figure_of_output(i)) {
+                put_figure(tree, object, bl_figure_name_text(i),
+                           &each->figure[i]);
+            }
+        }
+        bl_tree_append(tree, array, object);
+    }
+    return array;
+}
+
+static json_t *unit_object(struct bl_tree *tree, const struct bl_trial *trial,
+                           const struct bl_unit_lag *lag)
+{
+    json_t *object = bl_tree_object(tree);
+    bl_model_unit(tree, object, trial, lag->unit);
+    output_members(tree, object, trial, lag);
     bl_tree_put(tree, object, "control_peak",
                 level_object(tree, &lag->control_peak));
     supply_members(tree, object, trial, lag);
@@ -203,6 +232,9 @@ static json_t *unit_object(struct bl_tree *tree, const struct bl_trial *trial,
     bl_tree_put(tree, object, "levels", levels);
     bl_tree_put(tree, object, "path", path_array(tree, lag));
     bl_tree_count(tree, object, "chatter", lag->chatter);
+    if (lag->outputs > 0) {
+        bl_tree_put(tree, object, "outputs", outputs_array(tree, trial, lag));
+    }
     return object;
 }
 

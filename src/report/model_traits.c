@@ -35,6 +35,10 @@ static json_t *one(struct bl_tree *tree, const struct bl_trial *trial,
     const struct bl_trait_entry *entry = bl_trait_entry(trait);
     json_t *object = bl_tree_object(tree);
     bl_model_unit(tree, object, trial, at[1]);
+    if (cell->output > 0) {
+        bl_tree_text(tree, object, "output",
+                     bl_model_output(trial, at[1], cell->output - 1));
+    }
     bl_model_run(tree, object, trial, (long)at[0]);
     bl_tree_text(tree, object, "asked_by", bl_trait_class_name(all->by[at[0]]));
     bl_tree_text(tree, object, "kind",

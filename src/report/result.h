@@ -47,6 +47,9 @@ json_t *bl_model_summary(struct bl_tree *tree, const struct bl_trial *trial,
 /* Names of a kind and a shape; "unit" and "name" of a unit by its index. */
 const char *bl_model_kind(enum bl_application_kind kind);
 const char *bl_model_shape(enum bl_application_shape shape);
+/* The label of an output, or what it is read from; NULL: there is none. */
+const char *bl_model_output(const struct bl_trial *trial, size_t unit,
+                            size_t output);
 void bl_model_unit(struct bl_tree *tree, json_t *object,
                    const struct bl_trial *trial, size_t index);
 /* model_findings.c: name of a run by its index, and what a finding or a

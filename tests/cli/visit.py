@@ -3,7 +3,10 @@
 nothing of the program. Writes trial.ini, p.csv (powered) and u.csv (by air) into
 the working folder. A train of a truck and four trailers, or as many as the second word
 says, of which the third or last is odd; five full and three light applications;
-control pressure is wired where the case needs it."""
+control pressure is wired where the case needs it. A case that begins with axle-
+gives every trailer an output at its front and one at its rear axle, and the fault
+to one rear axle alone; the front axle beside it fills 0.05 s later than others, so
+that it is the last of its unit to be filled."""
 import random
 import sys
 
@@ -40,6 +43,8 @@ def lag(trace, up, down):
 
 def train(case, powered):
     """Control and output of units 1.."""
+    axles = case.startswith("axle-")
+    case = case[5:] if axles else case
     foot = pedal()
     air, control, output = foot, [], []
     for u in range(1, UNITS + 1):
@@ -54,6 +59,11 @@ def train(case, powered):
         wanted = [gain * max(0, kpa - opens) for kpa in late(asked, 0.04)]
         fall = 0.65 if case == "slow-release" and odd else 0.12 + 0.004 * u
         output.append(lag(wanted, 0.09 + 0.003 * u, fall))
+        if axles:
+            held = [max(0, kpa - opens) for kpa in late(asked, 0.045)]
+            front = lag(held, 0.092 + 0.003 * u + (0.035 if odd else 0),
+                        0.123 + 0.004 * u)
+            output.insert(-1, front)
     if case == "outputs-exchanged":
         output[1], output[2] = output[2], output[1]
     if case == "tee-exchanged":
@@ -65,10 +75,12 @@ def main():
     case = sys.argv[1]
     wired = case in ("line-restricted", "tee-exchanged")
     noise = random.Random(case)
+    axles = ("front", "rear") if case.startswith("axle-") else ("",)
+    places = ["out%d%s" % (u + 1, a) for u in range(UNITS) for a in axles]
     for name, powered in (("p", True), ("u", False)):
         foot, control, output = train(case, powered)
         columns = [("pedal", foot)]
-        columns += [("out%d" % (u + 1), output[u]) for u in range(UNITS)]
+        columns += list(zip(places, output))
         if wired:
             columns += [("con%d" % (u + 1), control[u]) for u in range(UNITS)]
         with open(name + ".csv", "w") as to:
@@ -81,7 +93,9 @@ def main():
               "command = pedal\ncommand_kind = treadle-pressure\n"
               "command_at = 20 kPa", file=to)
         for u in range(1, UNITS + 1):
-            print("[unit %d]\nname = trailer %d\noutput = out%d" % (u, u, u), file=to)
+            print("[unit %d]\nname = trailer %d" % (u, u), file=to)
+            for a in axles:
+                print("output%s = out%d%s" % ("." + a if a else "", u, a), file=to)
             if wired:
                 print("control = con%d" % u, file=to)
         for c, _ in columns:

@@ -12,9 +12,9 @@
 #include <string.h>
 
 struct bl_stretches *bl_causes_cell(const struct bl_causing *c, size_t run,
-                                    size_t application, size_t unit)
+                                    size_t application, size_t place)
 {
-    return &c->stretch[run][application * c->trial->units + unit];
+    return &c->stretch[run][application * c->places + place];
 }
 
 bool bl_causes_powered(const struct bl_causing *c, size_t run)
@@ -213,10 +213,10 @@ static bool make_room(struct bl_causing *c)
         return false;
     }
     size_t most = c->trial->units + 1;
+    c->places = bl_trait_place(c->trial, c->trial->units, 0);
     for (size_t r = 0; r < c->trial->runs; r++) {
         const struct bl_run_lag *lag = c->run[r].lag;
-        const size_t cells =
-            (lag == NULL ? 0 : lag->applications) * c->trial->units;
+        const size_t cells = (lag == NULL ? 0 : lag->applications) * c->places;
         c->stretch[r] = bl_alloc(cells, sizeof(**c->stretch));
         if (c->stretch[r] == NULL) {
             return false;

@@ -44,7 +44,8 @@ struct bl_causing {
     const struct bl_trial *trial;
     const struct bl_causes_run *run;
     struct bl_findings *into;
-    struct bl_stretches **stretch; /* per run: application times unit */
+    struct bl_stretches **stretch; /* per run: application times place */
+    size_t places;                 /* as bl_traits has them */
     struct bl_excess excess;       /* scratch */
     struct bl_open *open;
     size_t opens, open_capacity;
@@ -56,7 +57,9 @@ struct bl_causing {
 };
 
 struct bl_stretches *bl_causes_cell(const struct bl_causing *c, size_t run,
-                                    size_t application, size_t unit);
+                                    size_t application, size_t place);
+/* The place of an output, 0 being the first, of a unit with several. */
+size_t bl_trait_place(const struct bl_trial *trial, size_t unit, size_t output);
 /* What asked for braking in this run: as declared, or as outputs before their
    own control pressure show. */
 enum bl_trait_class bl_causes_class(const struct bl_causing *c, size_t run);

@@ -246,6 +246,7 @@ static void tell(struct bl_causing *c, const struct bl_named_cause *named,
     char reference[160];
     char alike[160];
     char numbers[240];
+    char output[112];
     struct bl_finding *f = bl_findings_add(c->into, row->code, BL_SHOWN_FOUND,
                                            (long)named->unit, named->shown.run);
     if (f == NULL) {
@@ -255,6 +256,8 @@ static void tell(struct bl_causing *c, const struct bl_named_cause *named,
                  named->shown.value);
     say_reference(reference, sizeof(reference), c, named, state);
     name_alike(f, named, alike, sizeof(alike));
+    bl_trait_say_output(output, sizeof(output), c, named->unit,
+                        (enum bl_trait)row->sign[0].trait, &named->shown);
     if (named->shown.off == row->sign[0].off) {
         snprintf(numbers, sizeof(numbers), "%s %s, %.120s", value, row->measure,
                  reference);
@@ -266,10 +269,10 @@ static void tell(struct bl_causing *c, const struct bl_named_cause *named,
     }
     f->ratio = fabs(named->shown.ratio);
     f->headline = true;
-    bl_finding_say(f, "%s %s: %s%s. %s%s",
+    bl_finding_say(f, "%s %s%s: %s%s. %s%s",
                    bl_causes_unit(c, named->unit, name, sizeof(name)),
-                   row->what, numbers, say_where(&state[named->unit], row),
-                   row->where, alike);
+                   row->what, output, numbers,
+                   say_where(&state[named->unit], row), row->where, alike);
     evidence(f, named);
     name_runs(c, f, &state[named->unit], row);
     mark_followers(c, f, state);

@@ -32,10 +32,10 @@ const char *bl_trait_class_name(enum bl_trait_class by)
 }
 
 struct bl_trait_cell *bl_trait_at(const struct bl_traits *all, size_t run,
-                                  size_t unit, size_t group,
+                                  size_t place, size_t group,
                                   enum bl_trait trait)
 {
-    const size_t row = (run * all->units + unit) * BL_TRAIT_GROUPS + group;
+    const size_t row = (run * all->places + place) * BL_TRAIT_GROUPS + group;
     return &all->cell[row * BL_TRAITS + (size_t)trait];
 }
 

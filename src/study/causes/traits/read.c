@@ -403,6 +403,15 @@ static void read_application(const struct bl_causing *c, size_t run,
         own(&r, unit, &here, cell);
         levels(&r, unit, &here, cell);
         stage(&r, before, unit, cell);
+        for (size_t o = 0; o < unit->outputs; o++) {
+            struct bl_stretches *each = bl_causes_cell(
+                c, run, index, bl_trait_place(c->trial, unit->unit, o));
+            each->asked_hold = cell->asked_hold;
+            each->control_wired = cell->control_wired;
+            own(&r, &unit->each[o], &here, each);
+            levels(&r, &unit->each[o], &here, each);
+            stage(&r, before, &unit->each[o], each);
+        }
         before = unit->output >= 0 ? unit : before;
     }
 }
@@ -412,7 +421,7 @@ void bl_causes_stretch(struct bl_causing *c)
     for (size_t r = 0; r < c->trial->runs; r++) {
         const struct bl_run_lag *lag = c->run[r].lag;
         for (size_t a = 0; lag != NULL && a < lag->applications; a++) {
-            for (size_t u = 0; u < c->trial->units; u++) {
+            for (size_t u = 0; u < c->places; u++) {
                 struct bl_stretches *cell = bl_causes_cell(c, r, a, u);
                 cell->control_hold = NAN;
                 cell->u_control_hold = NAN;

@@ -65,7 +65,7 @@ static bool gather_run(struct bl_causing *c, size_t run)
                            bl_alloc(lag->applications + 1, sizeof(double)), 0,
                            false, false};
     const bool made = all.value != NULL && all.u != NULL;
-    for (size_t u = 0; made && u < c->trial->units; u++) {
+    for (size_t u = 0; made && u < c->places; u++) {
         for (size_t g = 0; g < BL_TRAIT_GROUPS; g++) {
             for (int t = 0; t < BL_TRAITS; t++) {
                 const enum bl_trait trait = (enum bl_trait)t;
@@ -211,17 +211,19 @@ bool bl_traits_make(struct bl_causing *c)
     c->into->traits = c->traits = all;
     all->runs = c->trial->runs;
     all->units = c->trial->units;
+    all->places = c->places;
     all->by = bl_alloc(all->runs + 1, sizeof(*all->by));
     all->cell =
-        bl_alloc(all->runs * all->units * BL_TRAIT_GROUPS * BL_TRAITS + 1,
+        bl_alloc(all->runs * all->places * BL_TRAIT_GROUPS * BL_TRAITS + 1,
                  sizeof(*all->cell));
     bool made = all->by != NULL && all->cell != NULL;
     for (size_t r = 0; made && r < all->runs; r++) {
         all->by[r] = bl_causes_class(c, r);
         made = c->run[r].lag == NULL || gather_run(c, r);
-        for (size_t u = 0; made && u < all->units; u++) {
-            openings(c, r, u);
+        for (size_t p = 0; made && p < all->places; p++) {
+            openings(c, r, p);
         }
+        made = made && bl_traits_of_outputs(c, r);
     }
     if (made) {
         first_stages(c);

@@ -37,6 +37,12 @@ bool bl_trait_moves_along(const struct bl_causing *c, size_t run,
 /* "0.31 s", "57 %", "115 kPa" */
 void bl_trait_say(char *text, size_t size, enum bl_trait trait, double value);
 
+/* " at its output rear (the other 0.10 s)": which output of several shows what
+   the unit is said to do; "" where all of them do, or it has one. */
+void bl_trait_say_output(char *text, size_t size, const struct bl_causing *c,
+                         size_t unit, enum bl_trait trait,
+                         const struct bl_trait_state *shown);
+
 /* One of the other units: where it stands along the train, and its trait. */
 struct bl_peer {
     double value, u, at;
@@ -55,6 +61,9 @@ bool bl_peers_expect(const struct bl_peers *all, double *value, double *u);
 enum bl_trait_effort bl_trait_effort(const struct bl_traits *all, size_t run,
                                      size_t unit, size_t group);
 bool bl_traits_make(struct bl_causing *c);
+/* Gives a unit with several outputs the cells of its least favourable one,
+   trait by trait. False: no memory. */
+bool bl_traits_of_outputs(struct bl_causing *c, size_t run);
 void bl_traits_against_others(struct bl_causing *c);
 void bl_traits_against_rest(struct bl_causing *c);
 enum bl_off bl_reference_off(const struct bl_trait_reference *to);
