@@ -113,7 +113,8 @@ bl_history_remove(struct bl_history *history, int64_t visit,
 struct bl_history_life {
     struct bl_history_list *list; /* of this unit alone */
     struct bl_life life;
-    size_t left_out; /* figures without an uncertainty, or excluded */
+    struct bl_lives *lives; /* what life.h says of it */
+    size_t left_out;        /* figures without an uncertainty, or excluded */
     struct bl_history_texts *texts; /* inside */
 };
 /* Errors: as bl_history_list_create. */
@@ -121,5 +122,31 @@ BL_API BL_MUST_CHECK enum bl_status
 bl_history_life_create(struct bl_history_life **out, struct bl_history *history,
                        const char *unit_id, struct bl_error *error);
 BL_API void bl_history_life_destroy(struct bl_history_life *life);
+
+/* As text in lines of `columns` (0: 80), as JSON (schema "brakelag-history/1"),
+   or as CSV: TEXT, JSON and CSV of report.h. Of a list its units, or its
+   visits. Errors: NOMEM, ARG (another form). */
+BL_API BL_MUST_CHECK enum bl_status
+bl_history_life_write(const struct bl_history_life *life,
+                      struct bl_output *output, enum bl_result_form form,
+                      size_t columns, struct bl_error *error);
+struct bl_history_list_options {
+    enum bl_result_form form;
+    size_t columns;
+    bool visits; /* not its units */
+};
+BL_API struct bl_history_list_options bl_history_list_options_default(void);
+BL_API BL_MUST_CHECK enum bl_status bl_history_list_write(
+    const struct bl_history_list *list, struct bl_output *output,
+    const struct bl_history_list_options *options, struct bl_error *error);
+
+/*
+ * Every figure that is kept, of one unit or all (NULL), as the CSV of
+ * docs/analysis.md: the same columns, a column for each label of any unit at
+ * the end. Errors: NODATA (no such unit), SYSTEM, FORMAT, LIMIT, NOMEM.
+ */
+BL_API BL_MUST_CHECK enum bl_status
+bl_history_export(struct bl_history *history, const char *unit_id,
+                  struct bl_output *output, struct bl_error *error);
 
 #endif

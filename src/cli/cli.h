@@ -51,6 +51,7 @@ int cmd_compare(const struct arguments *arguments);
 int cmd_causes(const struct arguments *arguments);
 int cmd_explain(const struct arguments *arguments);
 int cmd_help(const struct arguments *arguments);
+int cmd_history(const struct arguments *arguments);
 int cmd_measure(const struct arguments *arguments);
 int cmd_predict(const struct arguments *arguments);
 int cmd_reach(const struct arguments *arguments);

@@ -36,6 +36,9 @@ static const enum option_id tables_options[] = {OPTION_TABLE,  OPTION_JSON,
 static const enum option_id explain_options[] = {
     OPTION_TRIAL, OPTION_TABLE, OPTION_JSON, OPTION_OUTPUT,
     OPTION_QUIET, OPTION_HELP,  OPTION_END};
+static const enum option_id history_options[] = {
+    OPTION_HISTORY, OPTION_JSON, OPTION_CSV, OPTION_OUTPUT,
+    OPTION_QUIET,   OPTION_HELP, OPTION_END};
 static const enum option_id help_options[] = {OPTION_MANUAL, OPTION_COMPLETION,
                                               OPTION_HELP, OPTION_END};
 static const enum option_id version_options[] = {OPTION_HELP, OPTION_END};
@@ -112,6 +115,17 @@ static const struct command commands[] = {
      "JSON or CSV instead; --bundle writes all of them into a folder to hand "
      "over.",
      1, 1, report_options, cmd_report},
+    {"history", "keep units over visits, and say which drift",
+     "add FILE... | list | unit ID | visits [ID] | remove NUMBER... | export "
+     "[ID]",
+     "add puts results (measure --json) or whole trials into one file on this "
+     "machine: every figure of each unit that has an id. Adding twice changes "
+     "nothing; a newer result of the same recordings replaces the older. unit: "
+     "does a figure of this unit drift, did it step, or how small a change "
+     "would have been noticed. list and visits: what is in it; remove takes "
+     "visits out; export writes every figure as CSV for questions across many "
+     "units.",
+     1, -1, history_options, cmd_history},
     {"survey", "say what is in recordings", "FILE...",
      "Bus recordings: buses, identifiers, senders, signals that moved, trouble "
      "codes. Logs: columns, their range and what looks odd about them; spikes "

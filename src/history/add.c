@@ -111,34 +111,34 @@ static int add_piece(const char *text, size_t size, void *user)
     return 0;
 }
 
-static enum bl_status hash_json(const json_t *const *value, size_t count,
-                                char hex[BL_SHA256_HEX], struct bl_error *error)
+/* What trial and runs say; not where the trial file lay that day. */
+static void hash_content(struct bl_take *take, char hex[BL_SHA256_HEX])
 {
+    json_t *trial = json_copy((json_t *)take->trial);
     struct bl_hash *hash = NULL;
-    enum bl_status status = bl_hash_new(&hash, error);
-    for (size_t i = 0; status == BL_OK && i < count; i++) {
-        if (value[i] != NULL &&
-            json_dump_callback(value[i], add_piece, hash,
-                               JSON_COMPACT | JSON_SORT_KEYS | JSON_ENCODE_ANY |
-                                   JSON_REAL_PRECISION(BL_TREE_DIGITS)) != 0) {
-            status = bl_fail_memory(error);
+    const json_t *const parts[] = {trial, json_object_get(take->root, "runs")};
+    (void)json_object_del(trial, "file");
+    take->status = bl_hash_new(&hash, take->error);
+    for (size_t i = 0; take->status == BL_OK && i < 2; i++) {
+        if (trial == NULL ||
+            (parts[i] != NULL &&
+             json_dump_callback(
+                 parts[i], add_piece, hash,
+                 JSON_COMPACT | JSON_SORT_KEYS | JSON_ENCODE_ANY |
+                     JSON_REAL_PRECISION(BL_TREE_DIGITS)) != 0)) {
+            bl_take_fail(take, BL_NOMEM, "out of memory");
         }
     }
-    if (status == BL_OK) {
-        status = bl_hash_hex(hash, hex, error);
+    if (take->status == BL_OK) {
+        take->status = bl_hash_hex(hash, hex, take->error);
     }
     bl_hash_free(hash);
-    return status;
+    json_decref(trial);
 }
 
 static void sum_up(struct bl_take *take, struct hashes *to)
 {
     struct bl_hash *hash = NULL;
-    const json_t *const parts[] = {json_object_get(take->trial, "sha256"),
-                                   json_object_get(take->trial, "units"),
-                                   json_object_get(take->trial, "channels"),
-                                   json_object_get(take->trial, "record"),
-                                   json_object_get(take->root, "runs")};
     if (take->status != BL_OK) {
         return;
     }
@@ -151,8 +151,7 @@ static void sum_up(struct bl_take *take, struct hashes *to)
     }
     bl_hash_free(hash);
     if (take->status == BL_OK) {
-        take->status = hash_json(parts, sizeof(parts) / sizeof(parts[0]),
-                                 to->content, take->error);
+        hash_content(take, to->content);
     }
 }
 
@@ -199,63 +198,53 @@ static void check_head(struct bl_take *take)
     take->day = (double)days + (double)time_ns / (double)LOG_DAY_NS;
 }
 
-/* Visits that share a recording with this one. Those of which it has every
-   recording are replaced: `replaced` is the first of them, 0: none. */
-static void find_older(struct bl_take *take, const struct hashes *hashes,
-                       int64_t *replaced)
+static int64_t number_of(struct bl_take *take, const char *sql)
 {
-    struct bl_history *history = take->history;
-    sqlite3_stmt *one = NULL;
-    *replaced = 0;
-    /* A table of this connection, of what the new visit has. */
-    take->status = bl_store_run(
-        history,
-        "CREATE TEMP TABLE IF NOT EXISTS now (sha256 TEXT PRIMARY KEY); "
-        "DELETE FROM now",
-        take->error);
+    int64_t number = 0;
     if (take->status == BL_OK) {
-        take->status = bl_store_prepare(
-            &one, history, "INSERT INTO now VALUES (?1)", take->error);
-    }
-    for (size_t i = 0; take->status == BL_OK && i < hashes->count; i++) {
         take->status =
-            bl_store_bind(history, one, take->error, "t", hashes->item[i]);
-        if (take->status == BL_OK) {
-            take->status = bl_store_do(history, one, take->error);
-        }
+            bl_store_number(take->history, sql, &number, take->error);
+    }
+    return number;
+}
+
+/* The first of the visits that share a recording with this one, 0: none. All of
+   them are to be replaced: one that has a recording more is refused. */
+static int64_t find_older(struct bl_take *take, const struct hashes *hashes)
+{
+    sqlite3_stmt *one;
+    /* A table of this connection, of what the new visit has. */
+    bl_take_run(take,
+                "CREATE TEMP TABLE IF NOT EXISTS now (sha256 TEXT PRIMARY "
+                "KEY); DELETE FROM now");
+    bl_take_prepare(take, &one, "INSERT INTO now VALUES (?1)");
+    for (size_t i = 0; i < hashes->count; i++) {
+        bl_take_put(take, one, "t", hashes->item[i]);
     }
     (void)sqlite3_finalize(one);
-    int64_t partly = 0;
-    if (take->status == BL_OK) {
-        take->status = bl_store_number(
-            history,
-            "SELECT visit FROM recording WHERE sha256 NOT IN now AND visit IN "
-            "(SELECT visit FROM recording WHERE sha256 IN now) LIMIT 1",
-            &partly, take->error);
-    }
-    if (take->status == BL_OK && partly != 0) {
+    const int64_t partly = number_of(
+        take,
+        "SELECT visit FROM recording WHERE sha256 NOT IN now AND visit IN "
+        "(SELECT visit FROM recording WHERE sha256 IN now) LIMIT 1");
+    if (partly != 0) {
         bl_take_fail(take, BL_ARG,
                      "it shares recordings with visit %lld, which has others, "
                      "too; add the whole trial, or remove that visit first",
                      (long long)partly);
     }
-    if (take->status == BL_OK) {
-        take->status = bl_store_number(
-            history,
-            "SELECT coalesce(min(visit), 0) FROM recording WHERE sha256 IN now",
-            replaced, take->error);
-    }
+    return number_of(
+        take,
+        "SELECT coalesce(min(visit), 0) FROM recording WHERE sha256 IN now");
 }
 
 /* Is the visit there already, of these recordings and with this content? */
 static bool is_same(struct bl_take *take, const struct hashes *hashes)
 {
-    sqlite3_stmt *statement = NULL;
+    sqlite3_stmt *statement;
     bool same = false;
-    take->status = bl_store_prepare(
-        &statement, take->history,
-        "SELECT id FROM visit WHERE recordings = ?1 AND content = ?2",
-        take->error);
+    bl_take_prepare(take, &statement,
+                    "SELECT id FROM visit WHERE recordings = ?1 AND content = "
+                    "?2");
     if (take->status == BL_OK) {
         take->status = bl_store_bind(take->history, statement, take->error,
                                      "tt", hashes->all, hashes->content);
@@ -270,17 +259,15 @@ static bool is_same(struct bl_take *take, const struct hashes *hashes)
     return same;
 }
 
+/* Under the number that it had, where it replaces another. */
 static void put_visit(struct bl_take *take, const struct hashes *hashes,
                       int64_t number)
 {
-    struct bl_history *history = take->history;
     const json_t *trial = take->trial;
-    sqlite3_stmt *statement = NULL;
-    take->status = bl_store_prepare(
-        &statement, history,
-        "INSERT INTO visit VALUES (nullif(?1, 0), ?2, ?3, ?4, ?5, ?6, ?7, ?8, "
-        "?9, ?10, ?11)",
-        take->error);
+    sqlite3_stmt *statement;
+    bl_take_prepare(take, &statement,
+                    "INSERT INTO visit VALUES (nullif(?1, 0), ?2, ?3, ?4, ?5, "
+                    "?6, ?7, ?8, ?9, ?10, ?11)");
     const char *tool = json_string_value(
         json_object_get(json_object_get(take->root, "tool"), "version"));
     const double supply_kpa = bl_take_number(take, trial, "supply_kpa");
@@ -291,78 +278,49 @@ static void put_visit(struct bl_take *take, const struct hashes *hashes,
                      "expected a supply pressure up to 20000 kPa and a "
                      "temperature within 200 C");
     }
-    if (take->status == BL_OK) {
-        take->status = bl_store_bind(
-            history, statement, take->error, "ittrtrrrttt", number,
-            bl_take_text(take, trial, "name"),
-            bl_take_text(take, trial, "date"), take->day,
-            bl_take_text(take, trial, "place"), supply_kpa, temperature_c,
-            bl_take_number(take, trial, "response_at_kpa"), hashes->all,
-            hashes->content, tool);
-    }
-    if (take->status == BL_OK) {
-        take->status = bl_store_do(history, statement, take->error);
-        take->visit = sqlite3_last_insert_rowid(history->db);
-    }
+    bl_take_put(take, statement, "ittrtrrrttt", number,
+                bl_take_text(take, trial, "name"),
+                bl_take_text(take, trial, "date"), take->day,
+                bl_take_text(take, trial, "place"), supply_kpa, temperature_c,
+                bl_take_number(take, trial, "response_at_kpa"), hashes->all,
+                hashes->content, tool);
+    take->visit = sqlite3_last_insert_rowid(take->history->db);
     (void)sqlite3_finalize(statement);
 }
 
 static void put_recordings(struct bl_take *take, const struct hashes *hashes)
 {
-    sqlite3_stmt *statement = NULL;
-    if (take->status == BL_OK) {
-        take->status = bl_store_prepare(&statement, take->history,
-                                        "INSERT INTO recording VALUES (?1, ?2)",
-                                        take->error);
-    }
-    for (size_t i = 0; take->status == BL_OK && i < hashes->count; i++) {
-        take->status = bl_store_bind(take->history, statement, take->error,
-                                     "ti", hashes->item[i], take->visit);
-        if (take->status == BL_OK) {
-            take->status = bl_store_do(take->history, statement, take->error);
-        }
+    sqlite3_stmt *statement;
+    bl_take_prepare(take, &statement, "INSERT INTO recording VALUES (?1, ?2)");
+    for (size_t i = 0; i < hashes->count; i++) {
+        bl_take_put(take, statement, "ti", hashes->item[i], take->visit);
     }
     (void)sqlite3_finalize(statement);
 }
 
 static void put(struct bl_take *take, const struct hashes *hashes)
 {
-    struct bl_history *history = take->history;
+    struct bl_history_added *added = take->added;
     const uint64_t refused = bl_alloc_refused();
-    int64_t older = 0;
-    take->status = bl_store_run(history, "BEGIN IMMEDIATE", take->error);
-    if (take->status == BL_OK && is_same(take, hashes)) {
-        take->added->change = BL_HISTORY_SAME;
-        take->added->visit = take->visit;
-    }
-    if (take->status == BL_OK && take->added->change != BL_HISTORY_SAME) {
-        find_older(take, hashes, &older);
-        take->added->change =
-            older == 0 ? BL_HISTORY_ADDED : BL_HISTORY_REPLACED;
-        if (take->status == BL_OK) {
-            take->status = bl_store_run(
-                history,
-                "DELETE FROM visit WHERE id IN "
-                "(SELECT visit FROM recording WHERE sha256 IN now)",
-                take->error);
-        }
-        if (take->status == BL_OK) {
-            put_visit(take, hashes, older);
-            put_recordings(take, hashes);
-        }
-        if (take->status == BL_OK) {
-            take->added->visit = take->visit;
-            bl_take_rows(take);
-        }
+    bl_take_run(take, "BEGIN IMMEDIATE");
+    if (is_same(take, hashes)) {
+        added->change = BL_HISTORY_SAME;
+    } else {
+        const int64_t older = find_older(take, hashes);
+        added->change = older == 0 ? BL_HISTORY_ADDED : BL_HISTORY_REPLACED;
+        bl_take_run(take, "DELETE FROM visit WHERE id IN (SELECT visit FROM "
+                          "recording WHERE sha256 IN now)");
+        put_visit(take, hashes, older);
+        put_recordings(take, hashes);
+        bl_take_rows(take);
         /* A note that is lost would be a unit left out in silence. */
-        if (take->status == BL_OK && bl_alloc_refused() != refused) {
-            take->status = bl_fail_memory(take->error);
+        if (bl_alloc_refused() != refused) {
+            bl_take_fail(take, BL_NOMEM, "out of memory");
         }
-        if (take->status == BL_OK) {
-            take->status = bl_store_run(history, "COMMIT", take->error);
-        }
+        bl_take_run(take, "COMMIT");
     }
-    bl_store_undo(history); /* of what was not committed */
+    added->visit = take->visit;
+    bl_store_undo(take->history); /* what was not committed */
 }
 
 static enum bl_status add(struct bl_history *history, const json_t *root,

@@ -386,6 +386,21 @@ ask(struct making *m, const char *sql, const char *unit_id,
     return status;
 }
 
+/* As a reader wants them: by condition, hard applications first, then figures
+   in the order of time. */
+static int by_key(const void *a, const void *b)
+{
+    const struct bl_life_key *x = &((const struct bl_life_series *)a)->key;
+    const struct bl_life_key *y = &((const struct bl_life_series *)b)->key;
+    const int condition = strcmp(x->condition, y->condition);
+    return condition != 0         ? condition
+           : x->kind != y->kind   ? (x->kind < y->kind ? 1 : -1)
+           : x->shape != y->shape ? (x->shape < y->shape ? -1 : 1)
+           : x->figure != y->figure
+               ? (x->figure < y->figure ? -1 : 1)
+               : (x->level_kpa > y->level_kpa) - (x->level_kpa < y->level_kpa);
+}
+
 enum bl_status bl_history_life_create(struct bl_history_life **out,
                                       struct bl_history *history,
                                       const char *unit_id,
@@ -412,6 +427,18 @@ enum bl_status bl_history_life_create(struct bl_history_life **out,
     if (status == BL_OK && bl_alloc_refused() != refused) {
         status = bl_fail_memory(error);
     }
+    if (status == BL_OK) {
+        if (m.life->life.series_count > 0) {
+            qsort(m.series, m.life->life.series_count, sizeof(*m.series),
+                  by_key);
+        }
+        struct bl_error own = {.status = BL_NOMEM};
+        m.life->lives =
+            bl_life_create(&m.life->life, NULL, error == NULL ? &own : error);
+        status = m.life->lives != NULL ? BL_OK
+                 : error == NULL       ? own.status
+                                       : error->status;
+    }
     if (status != BL_OK) {
         bl_history_life_destroy(m.life);
         return status;
@@ -426,6 +453,7 @@ void bl_history_life_destroy(struct bl_history_life *life)
         return;
     }
     bl_history_list_destroy(life->list);
+    bl_life_destroy(life->lives);
     for (size_t i = 0; i < life->life.series_count; i++) {
         bl_free((void *)life->life.series[i].value);
     }

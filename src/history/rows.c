@@ -167,25 +167,24 @@ static void put_labels(struct bl_take *take, const json_t *unit, int64_t member)
 {
     size_t index;
     json_t *label;
-    struct bl_history *history = take->history;
-    sqlite3_stmt *statement = NULL;
-    take->status =
-        bl_store_prepare(&statement, history,
-                         "INSERT INTO label VALUES (?1, ?2, ?3)", take->error);
-    json_array_foreach(bl_take_array(take, unit, "labels"), index, label)
+    sqlite3_stmt *statement;
+    const json_t *labels = bl_take_array(take, unit, "labels");
+    bl_take_prepare(take, &statement, "INSERT INTO label VALUES (?1, ?2, ?3)");
+    json_array_foreach(labels, index, label)
     {
         const char *name = bl_take_text(take, label, "label");
-        const char *value = bl_take_text(take, label, "value");
+        for (size_t i = 0; name != NULL && i < index; i++) {
+            const char *other = json_string_value(
+                json_object_get(json_array_get(labels, i), "label"));
+            if (other != NULL && strcmp(other, name) == 0) {
+                bl_take_fail(take, BL_FORMAT, "the label '%.80s' twice", name);
+            }
+        }
         if (name == NULL) {
             bl_take_fail(take, BL_FORMAT, "a label without a name");
         }
-        if (take->status == BL_OK) {
-            take->status = bl_store_bind(history, statement, take->error, "itt",
-                                         member, name, value);
-        }
-        if (take->status == BL_OK) {
-            take->status = bl_store_do(history, statement, take->error);
-        }
+        bl_take_put(take, statement, "itt", member, name,
+                    bl_take_text(take, label, "value"));
     }
     (void)sqlite3_finalize(statement);
 }
@@ -193,41 +192,53 @@ static void put_labels(struct bl_take *take, const json_t *unit, int64_t member)
 static void put_member(struct bl_take *take, const json_t *unit,
                        struct bl_taken_unit *taken)
 {
-    static const char sql[] = "INSERT INTO member VALUES (NULL, ?1, ?2, ?3, ?4,"
-                              " ?5, ?6, ?7, ?8, ?9, ?10)";
-    struct bl_history *history = take->history;
     struct described d = {.in_front = 0};
+    sqlite3_stmt *statement;
     describe_outputs(take, &d, unit);
     describe_front(take, &d, taken->unit);
-    sqlite3_stmt *statement = NULL;
-    if (take->status == BL_OK) {
-        take->status = bl_store_prepare(&statement, history, sql, take->error);
+    bl_take_prepare(take, &statement,
+                    "INSERT INTO member VALUES (NULL, ?1, ?2, ?3, ?4, ?5, ?6, "
+                    "?7, ?8, ?9, ?10)");
+    if (d.position.failed || d.transducer.failed || d.kinds.failed ||
+        d.command.failed || d.command_transducer.failed) {
+        bl_take_fail(take, BL_NOMEM, "out of memory");
     }
-    if (d.position.failed || d.transducer.failed || d.kinds.failed) {
-        take->status = bl_fail_memory(take->error);
-    }
-    if (take->status == BL_OK) {
-        take->status = bl_store_bind(
-            history, statement, take->error, "itttittttt", take->visit,
-            taken->id, taken->unit, bl_take_text(take, unit, "name"),
-            d.in_front, d.in_front == 0 ? "none" : known(&d.kinds, d.has_kinds),
-            known(&d.command, d.has_command),
-            known(&d.command_transducer, d.has_command_transducer),
-            known(&d.position, d.has_position),
-            known(&d.transducer, d.has_transducer));
-    }
-    if (take->status == BL_OK) {
-        take->status = bl_store_do(history, statement, take->error);
-        taken->member = sqlite3_last_insert_rowid(history->db);
-        take->added->units++;
-        put_labels(take, unit, taken->member);
-    }
+    bl_take_put(take, statement, "itttittttt", take->visit, taken->id,
+                taken->unit, bl_take_text(take, unit, "name"), d.in_front,
+                d.in_front == 0 ? "none" : known(&d.kinds, d.has_kinds),
+                known(&d.command, d.has_command),
+                known(&d.command_transducer, d.has_command_transducer),
+                known(&d.position, d.has_position),
+                known(&d.transducer, d.has_transducer));
+    taken->member = sqlite3_last_insert_rowid(take->history->db);
+    take->added->units++;
+    put_labels(take, unit, taken->member);
     (void)sqlite3_finalize(statement);
     bl_strbuf_finish(&d.position);
     bl_strbuf_finish(&d.transducer);
     bl_strbuf_finish(&d.command);
     bl_strbuf_finish(&d.command_transducer);
     bl_strbuf_finish(&d.kinds);
+}
+
+/* Its number and its id; neither may be another unit's. */
+static void name_unit(struct bl_take *take, const json_t *unit, size_t index)
+{
+    struct bl_taken_unit *taken = &take->unit[index];
+    taken->unit = bl_take_text(take, unit, "unit");
+    taken->id = bl_take_text(take, unit, "id");
+    if (taken->unit == NULL) {
+        bl_take_fail(take, BL_FORMAT, "expected a unit with its number");
+    }
+    for (size_t i = 0; take->status == BL_OK && i < index; i++) {
+        const struct bl_taken_unit *other = &take->unit[i];
+        if (strcmp(other->unit, taken->unit) == 0 ||
+            (other->id != NULL && taken->id != NULL &&
+             strcmp(other->id, taken->id) == 0)) {
+            bl_take_fail(take, BL_FORMAT,
+                         "its number or id is that of another unit, too");
+        }
+    }
 }
 
 static void put_members(struct bl_take *take)
@@ -243,11 +254,7 @@ static void put_members(struct bl_take *take)
     for (size_t i = 0; take->status == BL_OK && i < take->units; i++) {
         const json_t *unit = json_array_get(units, i);
         (void)snprintf(take->place, sizeof(take->place), "trial.units[%zu]", i);
-        take->unit[i].unit = bl_take_text(take, unit, "unit");
-        take->unit[i].id = bl_take_text(take, unit, "id");
-        if (take->unit[i].unit == NULL) {
-            bl_take_fail(take, BL_FORMAT, "expected a unit with its number");
-        }
+        name_unit(take, unit, i);
     }
     for (size_t i = 0; take->status == BL_OK && i < take->units; i++) {
         const json_t *unit = json_array_get(units, i);
@@ -312,17 +319,11 @@ static void put_figure(struct bl_take *take, const struct bl_taken_unit *unit,
         (void)snprintf(flags + length, sizeof(flags) - length, "%s%s",
                        length > 0 ? " " : "", text == NULL ? "" : text);
     }
-    if (take->status == BL_OK) {
-        take->status = bl_store_bind(
-            take->history, take->figure, take->error, "iiitrrrrrrtt",
-            unit->member, take->row, place, name,
-            bl_take_number(take, figure, "kpa"), value, random_s, common_s,
-            transducer, clock, flags, bl_take_text(take, figure, "reason"));
-    }
-    if (take->status == BL_OK) {
-        take->status = bl_store_do(take->history, take->figure, take->error);
-        take->added->figures++;
-    }
+    bl_take_put(take, take->figure, "iiitrrrrrrtt", unit->member, take->row,
+                place, name, bl_take_number(take, figure, "kpa"), value,
+                random_s, common_s, transducer, clock, flags,
+                bl_take_text(take, figure, "reason"));
+    take->added->figures++;
 }
 
 static const struct bl_taken_unit *unit_named(const struct bl_take *take,
@@ -394,18 +395,13 @@ static void put_application(struct bl_take *take, const json_t *run,
                      "a run with name and condition");
         return;
     }
-    take->status = bl_store_bind(
-        take->history, take->application, take->error, "itttiitttir",
-        take->visit, name, bl_take_text(take, run, "block"), condition,
-        (int64_t)by_data, (int64_t)number,
-        bl_take_text(take, application, "combination"), kind, shape,
-        (int64_t)json_is_true(json_object_get(application, "excluded")),
-        rise_s < 0 ? NAN : rise_s);
-    if (take->status == BL_OK) {
-        take->status =
-            bl_store_do(take->history, take->application, take->error);
-        take->row = sqlite3_last_insert_rowid(take->history->db);
-    }
+    bl_take_put(take, take->application, "itttiitttir", take->visit, name,
+                bl_take_text(take, run, "block"), condition, (int64_t)by_data,
+                (int64_t)number, bl_take_text(take, application, "combination"),
+                kind, shape,
+                (int64_t)json_is_true(json_object_get(application, "excluded")),
+                rise_s < 0 ? NAN : rise_s);
+    take->row = sqlite3_last_insert_rowid(take->history->db);
 }
 
 static void put_run(struct bl_take *take, const json_t *run, size_t number)
@@ -437,21 +433,12 @@ void bl_take_rows(struct bl_take *take)
     size_t index;
     json_t *run;
     put_members(take);
-    if (take->status != BL_OK) {
-        return;
-    }
-    take->status = bl_store_prepare(
-        &take->application, take->history,
-        "INSERT INTO application VALUES (NULL, ?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8,"
-        " ?9, ?10, ?11)",
-        take->error);
-    if (take->status == BL_OK) {
-        take->status = bl_store_prepare(
-            &take->figure, take->history,
-            "INSERT INTO figure VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, "
-            "?10, ?11, ?12)",
-            take->error);
-    }
+    bl_take_prepare(take, &take->application,
+                    "INSERT INTO application VALUES (NULL, ?1, ?2, ?3, ?4, ?5, "
+                    "?6, ?7, ?8, ?9, ?10, ?11)");
+    bl_take_prepare(take, &take->figure,
+                    "INSERT INTO figure VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, "
+                    "?8, ?9, ?10, ?11, ?12)");
     json_array_foreach(bl_take_array(take, take->root, "runs"), index, run)
     {
         if (bl_take_is_reference(run)) {

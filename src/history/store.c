@@ -94,18 +94,28 @@ static int bind_one(sqlite3_stmt *statement, int place, char kind,
                            : sqlite3_bind_null(statement, place);
 }
 
+enum bl_status bl_store_bind_list(struct bl_history *history,
+                                  sqlite3_stmt *statement,
+                                  struct bl_error *error, const char *kinds,
+                                  va_list *values)
+{
+    int code = SQLITE_OK;
+    for (int i = 0; code == SQLITE_OK && kinds[i] != '\0'; i++) {
+        code = bind_one(statement, i + 1, kinds[i], values);
+    }
+    return code == SQLITE_OK ? BL_OK : bl_store_fail(history, error);
+}
+
 enum bl_status bl_store_bind(struct bl_history *history,
                              sqlite3_stmt *statement, struct bl_error *error,
                              const char *kinds, ...)
 {
     va_list values;
-    int code = SQLITE_OK;
     va_start(values, kinds);
-    for (int i = 0; code == SQLITE_OK && kinds[i] != '\0'; i++) {
-        code = bind_one(statement, i + 1, kinds[i], &values);
-    }
+    const enum bl_status status =
+        bl_store_bind_list(history, statement, error, kinds, &values);
     va_end(values);
-    return code == SQLITE_OK ? BL_OK : bl_store_fail(history, error);
+    return status;
 }
 
 enum bl_status bl_store_do(struct bl_history *history, sqlite3_stmt *statement,

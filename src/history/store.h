@@ -7,6 +7,7 @@
 #include "brakelag/history.h"
 
 #include <sqlite3.h>
+#include <stdarg.h>
 
 /* Own choice: a writer is done in well under a second. */
 enum { BL_HISTORY_BUSY_MS = 10000 };
@@ -61,6 +62,10 @@ enum bl_status bl_store_prepare(sqlite3_stmt **out, struct bl_history *history,
 enum bl_status bl_store_bind(struct bl_history *history,
                              sqlite3_stmt *statement, struct bl_error *error,
                              const char *kinds, ...);
+enum bl_status bl_store_bind_list(struct bl_history *history,
+                                  sqlite3_stmt *statement,
+                                  struct bl_error *error, const char *kinds,
+                                  va_list *values);
 /* Step a statement that gives no rows, and make it ready again. */
 enum bl_status bl_store_do(struct bl_history *history, sqlite3_stmt *statement,
                            struct bl_error *error);

@@ -100,3 +100,34 @@ bool bl_take_is_reference(const json_t *run)
         json_string_value(json_object_get(run, "condition"));
     return condition != NULL && strcmp(condition, "reference") == 0;
 }
+
+void bl_take_run(struct bl_take *take, const char *sql)
+{
+    if (take->status == BL_OK) {
+        take->status = bl_store_run(take->history, sql, take->error);
+    }
+}
+
+void bl_take_prepare(struct bl_take *take, sqlite3_stmt **out, const char *sql)
+{
+    *out = NULL;
+    if (take->status == BL_OK) {
+        take->status = bl_store_prepare(out, take->history, sql, take->error);
+    }
+}
+
+void bl_take_put(struct bl_take *take, sqlite3_stmt *statement,
+                 const char *kinds, ...)
+{
+    va_list values;
+    if (take->status != BL_OK) {
+        return;
+    }
+    va_start(values, kinds);
+    take->status = bl_store_bind_list(take->history, statement, take->error,
+                                      kinds, &values);
+    va_end(values);
+    if (take->status == BL_OK) {
+        take->status = bl_store_do(take->history, statement, take->error);
+    }
+}

@@ -44,6 +44,12 @@ const char *bl_take_text(struct bl_take *take, const json_t *from,
                          const char *key);
 double bl_take_number(struct bl_take *take, const json_t *from,
                       const char *key);
+/* Statements, which do nothing after a failure: none, one that is prepared once
+   (NULL then), and that with its values (bl_store_bind). */
+void bl_take_run(struct bl_take *take, const char *sql);
+void bl_take_prepare(struct bl_take *take, sqlite3_stmt **out, const char *sql);
+void bl_take_put(struct bl_take *take, sqlite3_stmt *statement,
+                 const char *kinds, ...);
 /* Runs that measure transducers, not units. */
 bool bl_take_is_reference(const json_t *run);
 

@@ -12,7 +12,7 @@
 #include <math.h>
 #include <string.h>
 
-static const char header[] =
+const char bl_csv_long_head[] =
     "trial,date,run,block,condition,application,combination,kind,shape,"
     "excluded,unit,unit_name,figure,level_kpa,value,measured_in,u_random,"
     "u_common,flags,reason,shown_as";
@@ -82,7 +82,7 @@ void bl_csv_long(const struct bl_result *result, struct bl_output *output)
                        .date = bl_tree_get_text(trial, "date"),
                        .response_at =
                            bl_tree_get_number(trial, "response_at_kpa")};
-    bl_output_text(output, header);
+    bl_output_text(output, bl_csv_long_head);
     bl_csv_identity_head(result, output, true);
     for (size_t r = 0; r < json_array_size(result->runs); r++) {
         at.run = json_array_get(result->runs, r);

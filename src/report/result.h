@@ -74,6 +74,8 @@ enum bl_status bl_result_add_traits(struct bl_result *result,
                                     const struct bl_traits *all,
                                     struct bl_error *error);
 
+/* csv_long.c: its columns up to those of csv_identity.c. */
+extern const char bl_csv_long_head[];
 /* csv_findings.c: the findings, a row per piece of evidence. */
 void bl_result_csv_findings(const struct bl_result *result,
                             struct bl_output *output);

@@ -110,6 +110,8 @@ void bl_text_orders(struct bl_text *to, const json_t *orders,
                     const char *condition);
 /* text_path.c: where the responses of an application's units go. */
 void bl_text_path(struct bl_text *to, const json_t *units);
+/* text_life.c: one unit over its visits, as the history has it. */
+void bl_text_life(struct bl_text *to, const json_t *life);
 /* text_identity.c */
 void bl_text_identity(struct bl_text *to);
 /* text_budget.c */

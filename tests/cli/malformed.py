@@ -17,14 +17,18 @@ import os
 import re
 import subprocess
 import sys
+import tempfile
 
 import made
 
 tool, data = os.path.abspath(sys.argv[1]), sys.argv[2]
 shared = os.environ.get("BL_SHARED_DATA", "/nonexistent")
 tap = made.Tap()
+scratch = tempfile.TemporaryDirectory()
 HOW = {"bus": ("survey",), "log": ("survey",), "io": ("survey",),
        "mdf": ("survey",),
+       "history": ("history", "add", "--history",
+                   os.path.join(scratch.name, "history")),
        "decoder": ("tables", "check"), "trial": ("check",),
        "simulate": ("simulate", "--directory", "/nonexistent")}
 # How `survey` tells what it left out or took in another way.

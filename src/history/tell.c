@@ -1,0 +1,332 @@
+/* SPDX-License-Identifier: MIT */
+/*
+ * The life of a unit in sentences, for somebody who reads nothing else: what
+ * changed, by how much and since when; else how small a change would have been
+ * noticed; and what cannot be told, with what would decide it.
+ */
+#include "history/tell.h"
+
+#include "report/text.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+enum { SENTENCE = 700, LABEL = 200 };
+
+struct telling {
+    struct bl_tree *tree;
+    json_t *array;
+    const struct bl_history_life *life;
+    const struct bl_lives *lives;
+};
+
+static void say(struct telling *t, const char *topic, const char *text)
+{
+    json_t *one = bl_tree_object(t->tree);
+    bl_tree_text(t->tree, one, "topic", topic);
+    bl_tree_text(t->tree, one, "text", text);
+    bl_tree_append(t->tree, t->array, one);
+}
+
+/* "75 % of settled, full, powered" */
+static const char *label(const struct bl_life_key *key, char text[LABEL])
+{
+    char number[BL_TEXT_CELL] = "";
+    char level[BL_TEXT_CELL + 8] = "";
+    if (key->figure == BL_FIGURE_LEVEL) {
+        (void)snprintf(level, sizeof(level), " %s kPa",
+                       bl_text_fixed(key->level_kpa, 0, number));
+    }
+    (void)snprintf(text, LABEL, "%s%s, %s%s, %.80s",
+                   bl_figure_title(key->figure), level,
+                   bl_words_of(&bl_words_labels, bl_model_kind(key->kind)),
+                   key->shape == BL_SHAPE_RAMP ? " ramp" : "", key->condition);
+    return text;
+}
+
+bool bl_life_is_change(enum bl_life_verdict verdict)
+{
+    return verdict == BL_LIFE_DRIFT || verdict == BL_LIFE_STEP ||
+           verdict == BL_LIFE_DRIFT_OR_STEP || verdict == BL_LIFE_LAST_APART ||
+           verdict == BL_LIFE_FIRST_APART;
+}
+
+/* The filled chamber stands for the apply, the emptied one for the release; a
+   full application tells most. */
+static int weight(const struct bl_life_row *row)
+{
+    return (row->key.figure == BL_FIGURE_FILLED    ? 20
+            : row->key.figure == BL_FIGURE_EMPTIED ? 10
+                                                   : 0) +
+           (row->key.kind == BL_KIND_FULL ? 2 : 0);
+}
+
+typedef bool wanted(const struct bl_life_row *row);
+
+static bool changed(const struct bl_life_row *row)
+{
+    return bl_life_is_change(row->verdict);
+}
+
+static bool steady(const struct bl_life_row *row)
+{
+    return row->verdict == BL_LIFE_NO_CHANGE_SHOWN;
+}
+
+static bool small(const struct bl_life_row *row)
+{
+    return row->verdict == BL_LIFE_SMALL;
+}
+
+static bool differs(const struct bl_life_row *row)
+{
+    return row->before.known;
+}
+
+static size_t count(const struct bl_lives *lives, wanted *is_wanted)
+{
+    size_t number = 0;
+    for (size_t i = 0; i < lives->rows; i++) {
+        number += is_wanted(&lives->row[i]);
+    }
+    return number;
+}
+
+/* The one that speaks for the others; NULL: there is none. */
+static const struct bl_life_row *speaker(const struct bl_lives *lives,
+                                         wanted *is_wanted)
+{
+    const struct bl_life_row *best = NULL;
+    for (size_t i = 0; i < lives->rows; i++) {
+        const struct bl_life_row *row = &lives->row[i];
+        if (is_wanted(row) &&
+            (best == NULL || weight(row) > weight(best) ||
+             (weight(row) == weight(best) && row->p_life < best->p_life))) {
+            best = row;
+        }
+    }
+    return best;
+}
+
+static const char *date_of(const struct telling *t, size_t visit)
+{
+    return t->life->list->visit[visit].date;
+}
+
+static const char *pace(double size)
+{
+    return size < 0 ? "faster" : "slower";
+}
+
+/* "slower by 0.10 s a year (0.08 to 0.12)"; as many decimals as it is known. */
+static const char *change(const struct bl_life_change *c, const char *each,
+                          char text[LABEL])
+{
+    char size[BL_TEXT_CELL];
+    char low[BL_TEXT_CELL];
+    char high[BL_TEXT_CELL];
+    const double sign = c->size < 0 ? -1 : 1;
+    const double least = sign < 0 ? -c->high : c->low;
+    const double most = sign < 0 ? -c->low : c->high;
+    const int decimals = c->u < 0.002 ? 3 : 2;
+    (void)snprintf(text, LABEL, "%s by %s s%s (%s to %s)", pace(c->size),
+                   bl_text_fixed(fabs(c->size), decimals, size), each,
+                   bl_text_fixed(least, decimals, low),
+                   bl_text_fixed(most, decimals, high));
+    return text;
+}
+
+static void say_change(struct telling *t, const struct bl_life_row *row)
+{
+    char name[LABEL];
+    char by[LABEL];
+    char first[BL_TEXT_CELL];
+    char last[BL_TEXT_CELL];
+    char text[SENTENCE];
+    const struct bl_life_point *begin = &row->point[0];
+    const struct bl_life_point *end = &row->point[row->points - 1];
+    const char *from = date_of(t, row->point[row->step_at].visit);
+    (void)label(&row->key, name);
+    (void)bl_text_fixed(begin->value, 2, first);
+    (void)bl_text_fixed(end->value, 2, last);
+    if (row->verdict == BL_LIFE_DRIFT) {
+        (void)snprintf(text, sizeof(text), "%s: %s; %s s on %s, %s s on %s.",
+                       name, change(&row->drift, " a year", by), first,
+                       date_of(t, begin->visit), last, date_of(t, end->visit));
+    } else if (row->verdict == BL_LIFE_STEP) {
+        (void)snprintf(text, sizeof(text),
+                       "%s: %s from %s on; %s s on %s, %s s on %s.", name,
+                       change(&row->step, "", by), from, first,
+                       date_of(t, begin->visit), last, date_of(t, end->visit));
+    } else if (row->verdict == BL_LIFE_LAST_APART) {
+        (void)snprintf(text, sizeof(text),
+                       "%s: the last visit (%s) is %s than those before; the "
+                       "next one shows whether it stays.",
+                       name, date_of(t, end->visit),
+                       change(&row->step, "", by));
+    } else if (row->verdict == BL_LIFE_FIRST_APART) {
+        (void)snprintf(text, sizeof(text),
+                       "%s: %s after the first visit (%s): a change right "
+                       "after it, or a bad day.",
+                       name, change(&row->step, "", by),
+                       date_of(t, begin->visit));
+    } else {
+        (void)snprintf(text, sizeof(text),
+                       "%s: it changed, %s s on %s, %s s on %s; these visits "
+                       "do not show whether at once or bit by bit.",
+                       name, first, date_of(t, begin->visit), last,
+                       date_of(t, end->visit));
+    }
+    say(t, "changed", text);
+}
+
+static void say_steady(struct telling *t, bool alone)
+{
+    char name[LABEL];
+    char number[BL_TEXT_CELL];
+    char text[SENTENCE];
+    const size_t figures = count(t->lives, steady);
+    const struct bl_life_row *row = speaker(t->lives, steady);
+    if (row == NULL) {
+        return;
+    }
+    (void)snprintf(text, sizeof(text),
+                   "No change is shown in %zu %sfigure%s. %s: a drift of %s s "
+                   "a year would have been noticed nine times in ten.",
+                   figures, alone ? "" : "more ", figures == 1 ? "" : "s",
+                   label(&row->key, name),
+                   bl_text_fixed(row->noticeable, 2, number));
+    say(t, "steady", text);
+}
+
+/* One sentence per reason, and what would decide. */
+static void say_unknown(struct telling *t)
+{
+    for (enum bl_life_reason r = BL_LIFE_REASON_FEW_VISITS; r < BL_LIFE_REASONS;
+         r++) {
+        char text[SENTENCE];
+        size_t figures = 0;
+        unsigned needs = 0;
+        for (size_t i = 0; i < t->lives->rows; i++) {
+            const struct bl_life_row *row = &t->lives->row[i];
+            if (row->verdict == BL_LIFE_CANNOT_TELL && row->reason == r) {
+                figures++;
+                needs |= row->needs;
+            }
+        }
+        if (figures == 0) {
+            continue;
+        }
+        int length = snprintf(text, sizeof(text),
+                              "These visits do not show whether %zu figure%s "
+                              "changed: %s.",
+                              figures, figures == 1 ? "" : "s",
+                              bl_life_reason_meaning(r));
+        for (enum bl_life_fact f = 0; f < BL_LIFE_FACTS; f++) {
+            if ((needs & (1u << f)) != 0 && length > 0 &&
+                (size_t)length < sizeof(text)) {
+                length += snprintf(
+                    text + length, sizeof(text) - (size_t)length, "%s%s",
+                    strstr(text, " To decide: ") == NULL ? " To decide: "
+                                                         : "; ",
+                    bl_life_fact_todo(f));
+            }
+        }
+        if (needs != 0 && length > 0 && (size_t)length + 1 < sizeof(text)) {
+            (void)snprintf(text + length, sizeof(text) - (size_t)length, ".");
+        }
+        say(t, "cannot-tell", text);
+    }
+}
+
+static void say_before(struct telling *t)
+{
+    char name[LABEL];
+    char by[LABEL];
+    char text[SENTENCE];
+    const struct bl_life_row *row = speaker(t->lives, differs);
+    if (row != NULL && row->points >= 2) {
+        const size_t visit = row->point[row->points - 2].visit;
+        (void)snprintf(text, sizeof(text),
+                       "%s: %s than at the visit before (%s).",
+                       label(&row->key, name), change(&row->before, "", by),
+                       date_of(t, visit));
+        say(t, "before", text);
+    }
+}
+
+/* Visits that are left out of some figure, and the first reason why. */
+static void say_left(struct telling *t)
+{
+    enum { MOST = 5 };
+    size_t said = 0;
+    for (size_t v = 0; v < t->life->life.visits; v++) {
+        size_t figures = 0;
+        enum bl_life_fact why = BL_LIFE_FACT_POSITION;
+        for (size_t i = 0; i < t->lives->rows; i++) {
+            const struct bl_life_row *row = &t->lives->row[i];
+            for (size_t k = 0; k < row->lefts; k++) {
+                if (row->left[k].visit == v) {
+                    why = row->left[k].why;
+                    figures++;
+                }
+            }
+        }
+        char text[SENTENCE];
+        if (figures > 0 && said++ < MOST) {
+            (void)snprintf(text, sizeof(text),
+                           "The visit of %s is not compared in %zu figure%s: "
+                           "%s was another.",
+                           date_of(t, v), figures, figures == 1 ? "" : "s",
+                           bl_life_fact_meaning(why));
+            say(t, "left-out", text);
+        }
+    }
+    if (said > MOST) {
+        char text[SENTENCE];
+        (void)snprintf(text, sizeof(text),
+                       "%zu more visits are not compared in some figure.",
+                       said - MOST);
+        say(t, "left-out", text);
+    }
+}
+
+json_t *bl_history_tell(struct bl_tree *tree,
+                        const struct bl_history_life *life)
+{
+    struct telling t = {.tree = tree,
+                        .array = bl_tree_array(tree),
+                        .life = life,
+                        .lives = life->lives};
+    char text[SENTENCE];
+    const struct bl_life_row *lead = speaker(t.lives, changed);
+    const size_t others = count(t.lives, changed) - (lead != NULL);
+    const size_t little = count(t.lives, small);
+    if (lead != NULL) {
+        say_change(&t, lead);
+    }
+    if (others > 0) {
+        (void)snprintf(text, sizeof(text),
+                       "%zu more figure%s changed: see the tables.", others,
+                       others == 1 ? "" : "s");
+        say(&t, "also", text);
+    }
+    say_steady(&t, lead == NULL && little == 0);
+    if (little > 0) {
+        (void)snprintf(text, sizeof(text), "%zu figure%s: %s.", little,
+                       little == 1 ? "" : "s",
+                       bl_life_verdict_meaning(BL_LIFE_SMALL));
+        say(&t, "small", text);
+    }
+    if (t.lives->rows == 0) {
+        say(&t, "cannot-tell",
+            "No figure of it that counts from the command has a value.");
+    }
+    if (lead == NULL && count(t.lives, steady) + little == 0) {
+        say_before(&t);
+    }
+    say_unknown(&t);
+    say_left(&t);
+    return t.array;
+}
