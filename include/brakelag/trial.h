@@ -306,9 +306,19 @@ BL_API const struct bl_trial_log *
 bl_trial_log_for(const struct bl_trial *trial,
                  const struct bl_trial_recording *recording);
 /* What people call unit `index`: its name; its number where it has none; both
-   where another unit has the same name, or the name is a number. */
+   where another unit has the same name, the name is a number, or it does not
+   fit `size` and is cut. In a sentence it takes up to BL_UNIT_CALLED bytes. */
+enum { BL_UNIT_CALLED = 64 };
 BL_API const char *bl_trial_unit_called(const struct bl_trial *trial,
                                         size_t index, char *text, size_t size);
+/* The same where a sentence begins: "Bin trailer C". */
+BL_API const char *bl_trial_unit_begins(const struct bl_trial *trial,
+                                        size_t index, char *text, size_t size);
+/* Those of a trial's units whose entry in `in` is true: what the only one is
+   called, or "units 2, 3 and 5", cut where it does not fit. Returns text. */
+BL_API const char *bl_trial_units_called(const struct bl_trial *trial,
+                                         const bool *in, char *text,
+                                         size_t size);
 /* "2" or "B.1", as the file writes it. */
 BL_API const char *bl_trial_unit_label(const struct bl_trial_unit *unit,
                                        char *text, size_t size);

@@ -259,15 +259,15 @@ enum bl_status bl_lag_judge_condition(struct bl_run_lag *lag,
     struct bl_contradiction found[BL_CONTRADICTIONS];
     const size_t n = bl_lag_contradictions(found, trial, data, clocks, lag);
     for (size_t i = 0; i < n; i++) {
-        char label[32];
+        char name[BL_UNIT_CALLED];
         const long u = found[i].unit;
         const enum bl_status status =
             u < 0 ? bl_note_each(&lag->notes, "condition-not-met", -1, "%s",
                                  found[i].coded)
                   : bl_note_each(&lag->notes, "condition-not-met", -1,
-                                 "%s (unit %s: %.1f %s)", found[i].coded,
-                                 bl_trial_unit_label(&trial->unit[u], label,
-                                                     sizeof(label)),
+                                 "%s (%s: %.1f %s)", found[i].coded,
+                                 bl_trial_unit_called(trial, (size_t)u, name,
+                                                      sizeof(name)),
                                  found[i].value, found[i].measured_in);
         if (status != BL_OK) {
             return bl_fail_memory(error);

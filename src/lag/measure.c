@@ -496,13 +496,13 @@ static enum bl_status note_levels(struct bl_run_lag *lag,
                 }
             }
         }
-        char label[32];
+        char name[BL_UNIT_CALLED];
         if (least > 0) {
             status = bl_note_each(
                 &lag->notes, "level-below-noise", -1,
-                "unit %s: response_at = %g kPa lies within noise or resolution "
+                "%s: response_at = %g kPa lies within noise or resolution "
                 "of its output; response_at = %.0f kPa would do",
-                bl_trial_unit_label(&trial->unit[i], label, sizeof(label)),
+                bl_trial_unit_called(trial, i, name, sizeof(name)),
                 trial->response_at_kpa, ceil(least));
         }
     }

@@ -148,6 +148,18 @@ static bool may_hold(const struct bl_run_data *data, const char *bus)
     return !captures;
 }
 
+/* The units on the bus of unit `index`; is that the first of them? */
+static bool first_on(const struct bl_trial *trial, size_t index, bool *on)
+{
+    size_t first = trial->units;
+    for (size_t i = trial->units; i-- > 0;) {
+        on[i] = trial->unit[i].bus != NULL &&
+                strcmp(trial->unit[i].bus, trial->unit[index].bus) == 0;
+        first = on[i] ? i : first;
+    }
+    return first == index;
+}
+
 /* A link that was not recorded, or whose name is misspelt in the trial: the
    unit's figures of the demand are then missing for that reason only. */
 static enum bl_status note_unrecorded(struct bl_run_data *data,
@@ -157,22 +169,21 @@ static enum bl_status note_unrecorded(struct bl_run_data *data,
     if (run->power == BL_STATED_OFF || run->data == BL_STATED_OFF) {
         return BL_OK;
     }
-    for (size_t i = 0; i < trial->units; i++) {
-        char label[32];
+    bool *on = bl_alloc(trial->units + 1, sizeof(*on));
+    enum bl_status status = on == NULL ? BL_NOMEM : BL_OK;
+    for (size_t i = 0; status == BL_OK && i < trial->units; i++) {
         const char *bus = trial->unit[i].bus;
-        if (bus == NULL || may_hold(data, bus)) {
-            continue;
-        }
-        const enum bl_status status = bl_note_each(
-            &data->notes, "bus-not-recorded", -1,
-            "unit %s: no recording of this run has its bus '%s'; `brakelag "
-            "survey` on a capture lists the buses it has",
-            bl_trial_unit_label(&trial->unit[i], label, sizeof(label)), bus);
-        if (status != BL_OK) {
-            return status;
+        if (bus != NULL && first_on(trial, i, on) && !may_hold(data, bus)) {
+            char names[BL_UNIT_CALLED];
+            status = bl_note_each(
+                &data->notes, "bus-not-recorded", -1,
+                "%s: no recording of this run has the bus '%s'; `brakelag "
+                "survey` on a capture lists the buses it has",
+                bl_trial_units_called(trial, on, names, sizeof(names)), bus);
         }
     }
-    return BL_OK;
+    bl_free(on);
+    return status;
 }
 
 enum bl_status bl_load_run(struct bl_run_data **out,

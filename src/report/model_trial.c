@@ -101,9 +101,7 @@ static json_t *unit_object(struct bl_tree *tree, const struct bl_trial *trial,
                  bl_trial_unit_label(unit, label, sizeof(label)));
     bl_tree_text(tree, object, "name", unit->name);
     bl_tree_text(tree, object, "called",
-                 unit->name != NULL && strlen(unit->name) > CALLED / 2
-                     ? unit->name
-                     : bl_trial_unit_called(trial, index, called, CALLED));
+                 bl_trial_unit_called(trial, index, called, CALLED));
     bl_tree_text(tree, object, "id", unit->id);
     bl_tree_put(tree, object, "labels",
                 pairs(tree, "label", unit->label, unit->labels));

@@ -14,7 +14,7 @@
 enum { CELLS_MAX = 1 << 20, GAP = 2 };
 /* Text beside its row takes at least this much; else it stands below, so much
    deeper. */
-enum { LEAST_TEXT = 16, BELOW = 4 };
+enum { LEAST_TEXT = 24, BELOW = 4 };
 
 size_t bl_text_width(const char *text)
 {

@@ -49,8 +49,18 @@ const char *bl_text_response_at(const struct bl_text *to, char *text);
 enum { BL_TEXT_SENTENCE = 1024 };
 const char *bl_text_pressures(const struct bl_measurement_unit *unit,
                               const char *text, char *rewritten, size_t size);
-/* "1 bin trailer A", cut to what a column takes. */
+/* Names a row of a table: "1 bin trailer A", cut to what a column takes; the
+   name alone where it ends with the number. In sentences: bl_text_called. */
 const char *bl_text_unit(const json_t *unit, char *text);
+/* What people call the unit that `of` is about (trial.units[].called). */
+const char *bl_text_called(const struct bl_text *to, const json_t *of);
+/* One more unit of those of which there is the same to say; the list is
+   json_array(), and NULL (out of memory) is kept as failure. */
+void bl_text_also(struct bl_text *to, json_t *alike, json_t *unit);
+/* Those of `units` together: as above of one, "units 2, 3 and 5" of several;
+   `begins`: with a capital of the latter. */
+void bl_text_units(struct bl_text *to, const json_t *units, bool begins);
+const char *bl_text_called_by(const struct bl_text *to, const char *number);
 /* The same with the whole name, where it stands alone. */
 const char *bl_text_unit_in_full(const json_t *unit,
                                  char text[BL_TEXT_SENTENCE]);

@@ -33,7 +33,6 @@ static const json_t *entry(const json_t *application, const json_t *unit,
 static void say(struct bl_text *to, struct tally *tally, const char *what,
                 size_t count)
 {
-    char text[BL_TEXT_CELL];
     if (count == 0) {
         return;
     }
@@ -43,7 +42,7 @@ static void say(struct bl_text *to, struct tally *tally, const char *what,
     }
     bl_output_text(to->output, "    ");
     bl_text_plain(to, tally->unit == NULL ? "command"
-                                          : bl_text_unit(tally->unit, text));
+                                          : bl_text_called(to, tally->unit));
     bl_output_format(to->output, ": %s: %zu of %zu\n", what, count,
                      json_array_size(tally->applications));
 }

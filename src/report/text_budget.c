@@ -77,9 +77,9 @@ void bl_text_budget(struct bl_text *to)
         bl_output_text(to->output, "  Run ");
         bl_text_plain(to, bl_tree_get_text(budget, "run"));
         bl_output_format(
-            to->output, ", application %llu (%s), unit %s, ",
+            to->output, ", application %llu (%s), %s, ",
             (unsigned long long)bl_tree_get_count(budget, "application"),
-            bl_text_kind(budget), bl_text_unit(budget, text));
+            bl_text_kind(budget), bl_text_called(to, budget));
         bl_output_format(
             to->output, "%s: %s s\n",
             bl_text_figure(to, bl_tree_get_text(budget, "figure"), false,

@@ -145,11 +145,43 @@ static void say_called(struct bl_text *to, const json_t *unit)
         bl_coded_words(followed, bl_tree_get_text(called, "followed")));
 }
 
-static void say_unit(struct bl_text *to, const json_t *unit)
+/* Was no curve of both read, in the same run and for the same reasons? What
+   else would be said of each must be missing. */
+static bool refused_alike(const json_t *a, const json_t *b)
+{
+    const json_t *const unit[] = {a, b};
+    for (size_t i = 0; i < 2; i++) {
+        const json_t *sum = json_object_get(unit[i], "cumulative");
+        if (bl_tree_get_text(unit[i], "input")[0] != '\0' ||
+            json_object_get(unit[i], "called_for") != NULL ||
+            (json_is_object(sum) &&
+             bl_tree_get_text(sum, "reason")[0] == '\0')) {
+            return false;
+        }
+    }
+    bool same = bl_tree_same_text(a, b, "run");
+    for (size_t k = 0; k < 2; k++) {
+        same =
+            same &&
+            bl_tree_same_text(
+                json_object_get(json_array_get(json_object_get(a, "curves"), k),
+                                "rising"),
+                json_object_get(json_array_get(json_object_get(b, "curves"), k),
+                                "rising"),
+                "reason");
+    }
+    return same;
+}
+
+/* One unit, or several of which there is the same to say. */
+static void say_units(struct bl_text *to, const json_t *alike)
 {
     char text[BL_TEXT_CELL];
+    const json_t *unit = json_array_get(alike, 0);
     const json_t *both = json_object_get(unit, "curves");
-    bl_output_format(to->output, "  %s, run ", bl_text_unit(unit, text));
+    bl_output_text(to->output, "  ");
+    bl_text_units(to, alike, true);
+    bl_output_text(to->output, ", run ");
     bl_text_plain(to, bl_tree_get_text(unit, "run"));
     bl_output_text(to->output, ": ");
     say_input(to, unit);
@@ -245,7 +277,7 @@ static void light(struct bl_text *to, const json_t *rear)
 static void losses(struct bl_text *to, const json_t *rear)
 {
     const json_t *rows = json_object_get(rear, "coupling_loss");
-    char text[BL_TEXT_CELL], front[BL_TEXT_CELL], published[BL_TEXT_CELL];
+    char front[BL_TEXT_CELL], published[BL_TEXT_CELL];
     char loss[BL_TEXT_CELL];
     for (size_t i = 0; i < json_array_size(rows); i++) {
         const json_t *row = json_array_get(rows, i);
@@ -255,7 +287,7 @@ static void losses(struct bl_text *to, const json_t *rear)
             "  %s loses %s from front to rear air coupling at %s, %s; "
             "published: at most %s (%s, %s): %s; the rule's conditions were "
             "not met%s\n",
-            bl_text_unit(row, text),
+            bl_text_called(to, row),
             bl_text_level(to, json_object_get(row, "loss"), loss),
             bl_text_level(to, json_object_get(row, "front"), front),
             bl_tree_get_text(row, "branch"),
@@ -288,7 +320,20 @@ void bl_text_characteristic(struct bl_text *to)
                                "the gain on the road.\n");
     curves(to, units);
     for (size_t i = 0; i < json_array_size(units); i++) {
-        say_unit(to, json_array_get(units, i));
+        json_t *alike = json_array();
+        bool before = false;
+        bl_text_also(to, alike, json_array_get(units, i));
+        for (size_t k = 0; k < json_array_size(units); k++) {
+            if (k != i && refused_alike(json_array_get(units, i),
+                                        json_array_get(units, k))) {
+                before = before || k < i;
+                bl_text_also(to, alike, json_array_get(units, k));
+            }
+        }
+        if (!before) {
+            say_units(to, alike);
+        }
+        json_decref(alike);
     }
     for (size_t i = 0; i < json_array_size(rear); i++) {
         light(to, json_array_get(rear, i));
@@ -321,7 +366,7 @@ static void false_demands(struct bl_text *to, const json_t *pair)
 static void one_pair(struct bl_text *to, const json_t *pair)
 {
     char text[BL_TEXT_CELL], gain[BL_TEXT_CELL], delay[BL_TEXT_CELL];
-    bl_output_format(to->output, "  %s, run ", bl_text_unit(pair, text));
+    bl_output_format(to->output, "  %s, run ", bl_text_called(to, pair));
     bl_text_plain(to, bl_tree_get_text(pair, "run"));
     bl_output_text(to->output, ": ");
     bl_text_plain(to, bl_tree_get_text(pair, "b"));

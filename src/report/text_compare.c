@@ -57,15 +57,12 @@ static void quoted(struct bl_text *to, const char *text)
     bl_output_text(to->output, "\"");
 }
 
-static void unit_words(struct bl_text *to, const json_t *row)
+/* What the other of two units side by side is called; "": it is no such
+   comparison. */
+static const char *base_unit(const struct bl_text *to, const json_t *row)
 {
-    const char *name = bl_tree_get_text(row, "name");
-    bl_output_format(to->output, "nit %s", bl_tree_get_text(row, "unit"));
-    if (name[0] != '\0') {
-        bl_output_text(to->output, " (");
-        bl_text_plain(to, name);
-        bl_output_text(to->output, ")");
-    }
+    const char *base = bl_tree_get_text(row, "unit_base");
+    return base[0] == '\0' ? "" : bl_text_called_by(to, base);
 }
 
 /* "full steps", "light ramps". */
@@ -91,9 +88,9 @@ static const char *figure_words(const json_t *row)
 
 static void other_side(struct bl_text *to, const json_t *row)
 {
-    const char *base = bl_tree_get_text(row, "unit_base");
+    const char *base = base_unit(to, row);
     if (base[0] != '\0') {
-        bl_output_format(to->output, "than that of unit %s", base);
+        bl_output_format(to->output, "than that of %s", base);
         return;
     }
     bl_output_text(to->output, "in ");
@@ -205,9 +202,9 @@ static void no_values(struct bl_text *to, const json_t *row)
 
 static void both_sides(struct bl_text *to, const json_t *row)
 {
-    const char *base = bl_tree_get_text(row, "unit_base");
+    const char *base = base_unit(to, row);
     if (base[0] != '\0') {
-        bl_output_format(to->output, "it and unit %s", base);
+        bl_output_format(to->output, "it and %s", base);
         return;
     }
     quoted(to, bl_tree_get_text(row, "against"));
@@ -352,9 +349,11 @@ static void apart(struct bl_text *to, const json_t *row)
 
 static void sentence(struct bl_text *to, const json_t *row)
 {
-    bl_output_text(to->output, "  U");
-    unit_words(to, row);
-    bl_output_text(to->output, ", ");
+    const char *called = bl_text_called(to, row);
+    const bool small = called[0] >= 'a' && called[0] <= 'z';
+    bl_output_format(to->output, "  %c",
+                     small ? called[0] - 'a' + 'A' : called[0]);
+    bl_output_format(to->output, "%s, ", called + (called[0] != '\0'));
     kind_words(to, row);
     bl_output_text(to->output, ": ");
     if (is_text(row, "verdict", "no-values")) {

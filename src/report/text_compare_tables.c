@@ -188,7 +188,7 @@ static void trend(struct bl_text *to, const json_t *row, const json_t *drift,
     char text[BL_TEXT_CELL];
     char title[BL_TEXT_CELL];
     bl_output_format(
-        to->output, "  %s, %s, %s, %s in ", bl_text_unit(row, text),
+        to->output, "  %s, %s, %s, %s in ", bl_text_called(to, row),
         bl_text_kind(row), bl_text_shape(row),
         bl_text_figure(to, bl_tree_get_text(row, "figure"), false, title));
     bl_text_plain(to, side[0] == '\0' ? "all runs" : side);
@@ -381,7 +381,7 @@ static void references(struct bl_text *to, const json_t *rows,
             return;
         }
         bl_output_format(
-            to->output, "    %s, %s: %s", bl_text_unit(row, text),
+            to->output, "    %s, %s: %s", bl_text_called(to, row),
             bl_text_kind(row),
             bl_text_figure(to, bl_tree_get_text(row, "figure"), false, title));
         bl_output_format(

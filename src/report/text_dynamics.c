@@ -43,7 +43,7 @@ static void units(struct bl_text *to, const json_t *at)
             to->output,
             "      most work for its mass: %s, %s times its "
             "share\n",
-            bl_text_unit(hardest, text),
+            bl_text_called(to, hardest),
             bl_text_fixed(bl_tree_get_number(hardest, "times_its_mass"), 2,
                           times));
     }

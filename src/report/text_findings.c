@@ -135,8 +135,7 @@ static void not_looked_for(struct bl_text *to)
         if (alike > 1) {
             bl_output_format(to->output, ", %zu times (units and runs)", alike);
         } else if (bl_tree_get_text(missed, "unit")[0] != '\0') {
-            bl_output_format(to->output, ", unit %s",
-                             bl_tree_get_text(missed, "unit"));
+            bl_output_format(to->output, ", %s", bl_text_called(to, missed));
         }
         say(to, ": ", bl_tree_get_text(missed, "needs"));
     }

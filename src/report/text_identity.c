@@ -10,12 +10,11 @@ void bl_text_identity(struct bl_text *to)
         const json_t *unit = json_array_get(units, u);
         const json_t *labels = json_object_get(unit, "labels");
         const char *id = bl_tree_get_text(unit, "id");
-        char name[BL_TEXT_CELL];
         const char *between = "";
         if (id[0] == '\0' && json_array_size(labels) == 0) {
             continue;
         }
-        bl_output_format(to->output, "  %s: ", bl_text_unit(unit, name));
+        bl_output_format(to->output, "  %s: ", bl_text_called(to, unit));
         if (id[0] != '\0') {
             bl_output_text(to->output, "id ");
             bl_text_plain(to, id);

@@ -134,14 +134,48 @@ static void copy_cut(const char *from, size_t width, char *to, size_t size)
     to[at] = '\0';
 }
 
+/* Does the name tell the number: "trailer 2" of unit 2? */
+static bool tells_number(const char *name, const char *number)
+{
+    const size_t length = strlen(name);
+    const size_t digits = strlen(number);
+    return length > digits + 1 && name[length - digits - 1] == ' ' &&
+           strcmp(name + length - digits, number) == 0;
+}
+
 const char *bl_text_unit(const json_t *unit, char *text)
 {
     char name[BL_TEXT_CELL];
+    const char *number = bl_tree_get_text(unit, "unit");
     copy_cut(bl_tree_get_text(unit, "name"), NAME_WIDTH, name,
              sizeof(name) - 16);
-    snprintf(text, BL_TEXT_CELL, "%.12s%s%.80s", bl_tree_get_text(unit, "unit"),
-             name[0] == '\0' ? "" : " ", name);
+    if (tells_number(name, number)) {
+        snprintf(text, BL_TEXT_CELL, "%s", name);
+    } else {
+        snprintf(text, BL_TEXT_CELL, "%.12s%s%.80s", number,
+                 name[0] == '\0' ? "" : " ", name);
+    }
     return text;
+}
+
+const char *bl_text_called_by(const struct bl_text *to, const char *number)
+{
+    const json_t *units =
+        json_object_get(json_object_get(to->root, "trial"), "units");
+    for (size_t i = 0; i < json_array_size(units); i++) {
+        const json_t *unit = json_array_get(units, i);
+        const char *called = bl_tree_get_text(unit, "called");
+        if (strcmp(bl_tree_get_text(unit, "unit"), number) == 0 &&
+            called[0] != '\0') {
+            return called;
+        }
+    }
+    return number;
+}
+
+const char *bl_text_called(const struct bl_text *to, const json_t *of)
+{
+    return bl_text_called_by(to, bl_tree_get_text(of, "unit"));
 }
 
 const char *bl_text_unit_in_full(const json_t *unit,
@@ -150,9 +184,32 @@ const char *bl_text_unit_in_full(const json_t *unit,
     const char *name = bl_tree_get_text(unit, "name");
     char whole[BL_TEXT_SENTENCE / 2]; /* a cell takes no more */
     copy_cut(name, sizeof(whole), whole, sizeof(whole) - 16);
+    if (tells_number(name, bl_tree_get_text(unit, "unit"))) {
+        snprintf(text, BL_TEXT_SENTENCE, "%s", whole);
+        return text;
+    }
     snprintf(text, BL_TEXT_SENTENCE, "%.12s%s%s",
              bl_tree_get_text(unit, "unit"), name[0] == '\0' ? "" : " ", whole);
     return text;
+}
+
+void bl_text_also(struct bl_text *to, json_t *alike, json_t *unit)
+{
+    to->failed = json_array_append(alike, unit) != 0 || to->failed;
+}
+
+void bl_text_units(struct bl_text *to, const json_t *units, bool begins)
+{
+    const size_t count = json_array_size(units);
+    for (size_t i = 0; i < count; i++) {
+        const json_t *unit = json_array_get(units, i);
+        bl_output_text(to->output, count == 1 ? ""
+                                   : i == 0   ? begins ? "Units " : "units "
+                                   : i + 1 < count ? ", "
+                                                   : " and ");
+        bl_output_text(to->output, count == 1 ? bl_text_called(to, unit)
+                                              : bl_tree_get_text(unit, "unit"));
+    }
 }
 
 const char *bl_text_kind(const json_t *row)

@@ -119,19 +119,20 @@ static void refused(struct bl_text *to, const json_t *all, size_t from,
             first = !bl_tree_same_text(json_array_get(all, k),
                                        json_array_get(all, i), "reason");
         }
-        const char *between = "    not predicted: unit ";
+        json_t *alike = json_array();
         for (size_t k = i; first && k < end; k++) {
-            const json_t *unit = json_array_get(all, k);
+            json_t *unit = json_array_get(all, k);
             if (bl_tree_same_text(unit, json_array_get(all, i), "reason")) {
-                bl_output_format(to->output, "%s%s", between,
-                                 bl_tree_get_text(unit, "unit"));
-                between = ", ";
+                bl_text_also(to, alike, unit);
             }
         }
         if (first) {
+            bl_output_text(to->output, "    not predicted: ");
+            bl_text_units(to, alike, false);
             bl_output_format(to->output, " (%s)\n",
                              bl_words_of(&bl_words_predict, reason));
         }
+        json_decref(alike);
     }
 }
 
@@ -148,20 +149,20 @@ static void usual(struct bl_text *to, const json_t *all, size_t from,
             usual_of(json_array_get(all, k), other, sizeof(other));
             first = strcmp(text, other) != 0;
         }
-        const char *between =
-            "    not stated, so a usual range widens the band: unit ";
+        json_t *alike = json_array();
         for (size_t k = i; first && k < end; k++) {
             usual_of(json_array_get(all, k), other, sizeof(other));
             if (strcmp(text, other) == 0) {
-                bl_output_format(
-                    to->output, "%s%s", between,
-                    bl_tree_get_text(json_array_get(all, k), "unit"));
-                between = ", ";
+                bl_text_also(to, alike, json_array_get(all, k));
             }
         }
         if (first) {
+            bl_output_text(to->output, "    not stated, so a usual range "
+                                       "widens the band: ");
+            bl_text_units(to, alike, false);
             bl_output_format(to->output, ": %s\n", text);
         }
+        json_decref(alike);
     }
 }
 

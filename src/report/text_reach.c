@@ -187,7 +187,6 @@ static void odd_frames(struct bl_text *to, const json_t *run)
 {
     const json_t *units = json_object_get(run, "units");
     const json_t *all = json_object_get(run, "senders");
-    char text[BL_TEXT_CELL];
     for (size_t u = 0; u < json_array_size(units); u++) {
         const json_t *unit = json_array_get(units, u);
         const json_t *demand = json_object_get(unit, "demand");
@@ -197,19 +196,19 @@ static void odd_frames(struct bl_text *to, const json_t *run)
             bl_output_format(to->output,
                              "    %s: %llu frames are stored a second time; "
                              "each counts once\n",
-                             bl_text_unit(unit, text),
+                             bl_text_called(to, unit),
                              (unsigned long long)twice);
         }
         if (!isnan(address)) {
             bl_output_format(to->output,
                              "    %s: its address is taken from its link: %d\n",
-                             bl_text_unit(unit, text), (int)address);
+                             bl_text_called(to, unit), (int)address);
         }
         if (bl_tree_get_bool(demand, "split")) {
             bl_output_format(to->output,
                              "    %s: the demand is that to another unit; one "
                              "bus through both %s\n",
-                             bl_text_unit(unit, text),
+                             bl_text_called(to, unit),
                              bl_tree_get_bool(run, "bus_split_stated")
                                  ? "is what the trial file says"
                                  : "is assumed");
@@ -227,8 +226,8 @@ static void odd_frames(struct bl_text *to, const json_t *run)
         if (nobody) {
             bl_output_text(to->output, " counts for no unit: ");
         } else {
-            bl_output_format(to->output, " is a second one to unit %s: ",
-                             bl_tree_get_text(sender, "unit"));
+            bl_output_format(to->output, " is a second one to %s: ",
+                             bl_text_called(to, sender));
         }
         bl_output_format(
             to->output, "%llu frames",
@@ -258,7 +257,6 @@ static void gaps(struct bl_text *to, const json_t *unit)
     const json_t *all =
         json_object_get(json_object_get(unit, "demand"), "gaps");
     const size_t n = json_array_size(all);
-    char text[BL_TEXT_CELL];
     char from[BL_TEXT_CELL];
     char length[BL_TEXT_CELL];
     for (size_t i = 0; i < n && i < SHOWN; i++) {
@@ -266,7 +264,7 @@ static void gaps(struct bl_text *to, const json_t *unit)
         const double application = bl_tree_get_number(gap, "application");
         bl_output_format(
             to->output, "    %s: %s s without demand from %s s on",
-            bl_text_unit(unit, text),
+            bl_text_called(to, unit),
             bl_text_fixed(bl_tree_get_number(gap, "length_s"), 3, length),
             bl_text_fixed(bl_tree_get_number(gap, "from_s"), 3, from));
         if (!isnan(application)) {
@@ -281,7 +279,7 @@ static void gaps(struct bl_text *to, const json_t *unit)
     }
     if (n > SHOWN) {
         bl_output_format(to->output, "    %s: %zu more; --json has all\n",
-                         bl_text_unit(unit, text), n - SHOWN);
+                         bl_text_called(to, unit), n - SHOWN);
     }
 }
 
@@ -365,7 +363,6 @@ static bool same_start(const json_t *a, const json_t *b)
    saw the same. */
 static void starts(struct bl_text *to, const json_t *units)
 {
-    char text[BL_TEXT_CELL];
     for (size_t u = 0; u < json_array_size(units); u++) {
         const json_t *unit = json_array_get(units, u);
         const char *called = bl_tree_get_text(unit, "called_for");
@@ -378,10 +375,10 @@ static void starts(struct bl_text *to, const json_t *units)
             u = last;
             continue;
         }
-        bl_output_format(to->output, "    %s", bl_text_unit(unit, text));
+        bl_output_format(to->output, "    %s", bl_text_called(to, unit));
         if (last > u) {
             bl_output_format(to->output, " to %s",
-                             bl_text_unit(json_array_get(units, last), text));
+                             bl_text_called(to, json_array_get(units, last)));
         }
         bl_output_format(to->output, " saw at the start: %s",
                          bl_tree_get_text(unit, "towing_kind"));

@@ -256,7 +256,7 @@ static void missing(struct bl_text *to, const json_t *units, const json_t *unit)
             }
             if (between[0] == '\0') {
                 bl_output_text(to->output, "    ");
-                bl_text_plain(to, bl_text_unit(unit, text));
+                bl_text_plain(to, bl_text_called(to, unit));
                 bl_output_text(to->output, ": not known: ");
             }
             bl_output_format(to->output, "%s%s", between,
@@ -289,17 +289,15 @@ static void flags(struct bl_text *to, const json_t *object, const char *who)
 static void late(struct bl_text *to, const json_t *application)
 {
     const json_t *all = json_object_get(application, "overtaken");
-    char own[BL_TEXT_CELL];
-    char other[BL_TEXT_CELL];
     char by[BL_TEXT_CELL];
     for (size_t i = 0; i < json_array_size(all); i++) {
         const json_t *passed = json_array_get(all, i);
         bl_output_format(
             to->output, "    late: %s %s %s s after %s, which is behind it\n",
-            bl_text_unit(passed, own),
+            bl_text_called(to, passed),
             bl_text_does(bl_tree_get_text(passed, "figure")),
             bl_text_fixed(bl_tree_get_number(passed, "by_s"), 3, by),
-            bl_text_unit(json_object_get(passed, "behind"), other));
+            bl_text_called(to, json_object_get(passed, "behind")));
     }
 }
 
@@ -307,14 +305,13 @@ static void late(struct bl_text *to, const json_t *application)
 static void remarks(struct bl_text *to, const json_t *application)
 {
     const json_t *units = json_object_get(application, "units");
-    char text[BL_TEXT_CELL];
     late(to, application);
     for (size_t i = 0; i < json_array_size(units); i++) {
         const json_t *unit = json_array_get(units, i);
         if (!has_no_output(unit)) {
             missing(to, units, unit);
         }
-        flags(to, unit, bl_text_unit(unit, text));
+        flags(to, unit, bl_text_called(to, unit));
     }
 }
 

@@ -34,7 +34,7 @@ void bl_text_traits(struct bl_text *to)
     for (size_t i = 0; i < json_array_size(all); i++) {
         const json_t *row = json_array_get(all, i);
         bl_output_text(to->output, "  ");
-        bl_text_plain(to, bl_text_unit(row, text));
+        bl_text_plain(to, bl_text_called(to, row));
         bl_output_format(to->output, "  %-13s ",
                          bl_tree_get_text(row, "trait"));
         bl_text_plain(to, bl_tree_get_text(row, "run"));

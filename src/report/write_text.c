@@ -83,36 +83,56 @@ static bool unit_lacks(const json_t *root, const char *label, const char *name)
     return false;
 }
 
+/* "gain, zero": the components that no figure of a unit includes. */
+static void lacks_of(const json_t *root, const json_t *unit, char *text,
+                     size_t size)
+{
+    size_t at = 0;
+    text[0] = '\0';
+    for (size_t i = 0; bl_component_name(i) != NULL && at < size; i++) {
+        if (unit_lacks(root, bl_tree_get_text(unit, "unit"),
+                       bl_component_name(i))) {
+            const int wrote =
+                snprintf(text + at, size - at, "%s%s", at == 0 ? "" : ", ",
+                         bl_component_name(i));
+            at += wrote > 0 ? (size_t)wrote : 0;
+        }
+    }
+}
+
+/* A line for all units that lack the same. */
 static void not_included(struct bl_text *to)
 {
+    enum { COMPONENTS_TEXT = 256 };
     const json_t *trial = json_object_get(to->root, "trial");
     const json_t *units = json_object_get(trial, "units");
-    char text[BL_TEXT_CELL];
-    bool first = true;
+    char own[COMPONENTS_TEXT];
+    char other[COMPONENTS_TEXT];
+    bool heading = false;
     for (size_t u = 0; u < json_array_size(units); u++) {
-        const json_t *unit = json_array_get(units, u);
-        const char *between = "";
-        for (size_t i = 0; bl_component_name(i) != NULL; i++) {
-            if (!unit_lacks(to->root, bl_tree_get_text(unit, "unit"),
-                            bl_component_name(i))) {
-                continue;
+        json_t *alike = json_array();
+        lacks_of(to->root, json_array_get(units, u), own, sizeof(own));
+        bool first = own[0] != '\0';
+        for (size_t k = 0; first && k < json_array_size(units); k++) {
+            lacks_of(to->root, json_array_get(units, k), other, sizeof(other));
+            const bool same = strcmp(own, other) == 0;
+            first = k >= u || !same;
+            if (same) {
+                bl_text_also(to, alike, json_array_get(units, k));
             }
-            if (first) {
-                bl_output_text(to->output,
-                               "\nNot included in the uncertainty, because the "
-                               "trial file does not state it\n");
-                first = false;
-            }
-            if (between[0] == '\0') {
-                bl_output_format(to->output,
-                                 "  %s: ", bl_text_unit(unit, text));
-            }
-            bl_output_format(to->output, "%s%s", between, bl_component_name(i));
-            between = ", ";
         }
-        if (between[0] != '\0') {
-            bl_output_text(to->output, "\n");
+        if (first) {
+            bl_output_text(to->output,
+                           heading ? ""
+                                   : "\nNot included in the uncertainty, "
+                                     "because the trial file does not state "
+                                     "it\n");
+            heading = true;
+            bl_output_text(to->output, "  ");
+            bl_text_units(to, alike, true);
+            bl_output_format(to->output, ": %s\n", own);
         }
+        json_decref(alike);
     }
 }
 

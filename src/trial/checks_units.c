@@ -3,6 +3,7 @@
  * Units against each other: numbers without a gap, one command in front, no
  * address and no id twice, and inputs that measure what their key says.
  */
+#include "base/alloc.h"
 #include "base/limits.h"
 #include "trial/reading.h"
 
@@ -169,13 +170,33 @@ static void check_outputs(struct reading *r, const struct bl_trial_unit *unit)
                             t->channel[input->channel].name);
         }
     }
-    if (unit->outputs == 0 && unit->number > 0) {
-        char label[16];
-        bl_trial_remark(r, "unit-without-output", unit->line,
-                        "unit %s has no output wired: whether it responded "
-                        "cannot be told",
-                        bl_trial_unit_label(unit, label, sizeof(label)));
+}
+
+/* One remark for all of them. */
+static void remark_without_output(struct reading *r)
+{
+    const struct bl_trial *t = r->trial;
+    bool *without = bl_alloc(t->units + 1, sizeof(*without));
+    char names[BL_UNIT_CALLED];
+    size_t count = 0;
+    int line = 0;
+    for (size_t i = 0; without != NULL && i < t->units; i++) {
+        without[i] = t->unit[i].outputs == 0 && t->unit[i].number > 0;
+        line = without[i] && count == 0 ? t->unit[i].line : line;
+        count += without[i];
     }
+    if (without == NULL) {
+        bl_trial_no_memory(r);
+    } else if (count > 0) {
+        bl_trial_remark(
+            r, "unit-without-output", line,
+            count == 1 ? "%s has no output wired: whether it "
+                         "responded cannot be told"
+                       : "%s have no output wired: whether they "
+                         "responded cannot be told",
+            bl_trial_units_called(t, without, names, sizeof(names)));
+    }
+    bl_free(without);
 }
 
 /* Is the kind that the file states one that the input can be? */
@@ -321,4 +342,5 @@ void bl_trial_check_units(struct reading *r)
                              "doubles it, found none");
         }
     }
+    remark_without_output(r);
 }

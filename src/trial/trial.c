@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /* Reading a trial file from end to end, looking things up, and freeing. */
 #include "base/alloc.h"
+#include "base/utf8.h"
 #include "trial/reading.h"
 
 #include "brakelag/io.h"
@@ -175,9 +176,55 @@ const char *bl_trial_unit_called(const struct bl_trial *trial, size_t index,
                           strcmp(name, unit->name) == 0);
     }
     if (unit->name == NULL) {
-        snprintf(text, size, "unit %s", label);
+        (void)snprintf(text, size, "unit %s", label);
+    } else if (!alike && strlen(unit->name) < size) {
+        (void)snprintf(text, size, "%s", unit->name);
     } else {
-        snprintf(text, size, alike ? "%s (unit %s)" : "%s", unit->name, label);
+        /* Names that were cut may look alike. */
+        const size_t behind = strlen(" (unit )") + strlen(label);
+        const size_t room = size > behind + 4 ? size - behind : 4;
+        (void)bl_utf8_brief(text, room, unit->name);
+        const size_t at = strlen(text);
+        (void)snprintf(text + at, size - at, " (unit %s)", label);
+    }
+    return text;
+}
+
+const char *bl_trial_unit_begins(const struct bl_trial *trial, size_t index,
+                                 char *text, size_t size)
+{
+    (void)bl_trial_unit_called(trial, index, text, size);
+    text[0] = (char)(text[0] >= 'a' && text[0] <= 'z' ? text[0] - 'a' + 'A'
+                                                      : text[0]);
+    return text;
+}
+
+const char *bl_trial_units_called(const struct bl_trial *trial, const bool *in,
+                                  char *text, size_t size)
+{
+    size_t count = 0;
+    size_t said = 0;
+    size_t at = 0;
+    for (size_t i = 0; i < trial->units; i++) {
+        count += in[i];
+    }
+    text[0] = '\0';
+    for (size_t i = 0; i < trial->units && at < size; i++) {
+        char label[32];
+        if (!in[i]) {
+            continue;
+        }
+        if (count == 1) {
+            return bl_trial_unit_called(trial, i, text, size);
+        }
+        const int wrote =
+            snprintf(text + at, size - at, "%s%s",
+                     said == 0          ? "units "
+                     : said + 1 < count ? ", "
+                                        : " and ",
+                     bl_trial_unit_label(&trial->unit[i], label, 32));
+        at += wrote > 0 ? (size_t)wrote : 0;
+        said++;
     }
     return text;
 }

@@ -49,9 +49,15 @@ def compare_run(run, check, report):
                 name, of_units(other), said))
     items = [i for c in (check or {}).get("check", []) if c["run"] == name
              for i in c["items"] if i["code"] == "demand"]
+    called = {u["unit"]: u["called"] for u in
+              (check or {}).get("trial", {}).get("units", [])}
+    if any(": electronic demand" in i["text"] for i in items) and not any(
+            i["text"].startswith(called[unit] + ":")
+            for unit in said for i in items):
+        wrong.append("run %s: check names no unit" % name)
     for unit, (verdict, _) in said.items():
-        mine = [i["state"] for i in items if re.match(
-            r"unit %s:" % re.escape(unit), i["text"])]
+        mine = [i["state"] for i in items
+                if i["text"].startswith(called[unit] + ":")]
         if mine and ("good" in mine) != (verdict == "reached"):
             wrong.append("run %s, unit %s: reach says %s, check %s" % (
                 name, unit, verdict, mine))

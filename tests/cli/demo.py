@@ -76,9 +76,9 @@ def check_screen(folder):
                                             done.stderr[-500:]))
     tap.check("the answer, both runs and what power changes are on it",
               all(part in done.stdout for part in (
-                  "Unit 4 (bin trailer C) fills slowly", "\nThe answer\n",
+                  "Bin trailer C fills slowly", "\nThe answer\n",
                   "Run P1, powered", "Run U1, unpowered", "5 bin trailer D",
-                  "What changed", "Unit 5 (bin trailer D), full steps")),
+                  "What changed", "Bin trailer D, full steps")),
               done.stdout)
     tap.check("all that was written is named", named(done.stdout) == FILES,
               done.stdout[-600:])

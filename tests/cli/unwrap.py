@@ -17,6 +17,7 @@ def goes_on(line, more):
     indent = len(line) - len(line.lstrip(" "))
     deeper = len(more) - len(more.lstrip(" "))
     return (line.strip() and more.strip()
+            and not more.lstrip(" ").startswith("do: ")  # the next step of check
             and deeper == (indent + 2 if indent else 0))
 
 

@@ -120,7 +120,7 @@ const severityMark = {fault: '\u25a0', warning: '\u25b2', note: '\u25cb'};
 const severityOrder = ['fault', 'warning', 'note'];
 /* The text of a finding without the unit's name, which stands in front of it. */
 function findingText(f) {
-  const begin = 'unit ' + f.unit + (f.name ? ' (' + f.name + ')' : '');
+  const begin = f.unit ? unitName(f.unit) : '';
   const text = inUnits(String(f.text));
   return f.unit && text.startsWith(begin + ' ') ?
     text.slice(begin.length + 1) : text;

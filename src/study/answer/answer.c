@@ -67,13 +67,7 @@ void bl_answer_evidence(struct bl_answer_sentence *sentence, const char *label,
 const char *bl_answer_unit(const struct bl_answering *a, size_t unit,
                            char text[BL_ANSWER_UNIT])
 {
-    char label[32];
-    const struct bl_trial_unit *vehicle = &a->input->trial->unit[unit];
-    (void)bl_trial_unit_label(vehicle, label, sizeof(label));
-    snprintf(text, BL_ANSWER_UNIT,
-             vehicle->name == NULL ? "unit %s" : "unit %s (%s)", label,
-             vehicle->name == NULL ? "" : vehicle->name);
-    return text;
+    return bl_trial_unit_called(a->input->trial, unit, text, BL_ANSWER_UNIT);
 }
 
 void bl_answer_count(struct bl_strbuf *text, size_t count, const char *one)
@@ -222,15 +216,15 @@ static bool name_units(struct bl_answering *a, const struct tally *tally,
             continue;
         }
         any = true;
-        bl_strbuf_format(&text,
-                         open ? "Whether %s responded cannot be told in %zu of "
-                              : "%s did not respond in %zu of ",
-                         bl_answer_unit(a, u, name), count);
+        bl_strbuf_format(
+            &text,
+            open ? "Whether %s responded cannot be told in %zu of "
+                 : "%s did not respond in %zu of ",
+            open ? bl_answer_unit(a, u, name)
+                 : bl_trial_unit_begins(a->input->trial, u, name, sizeof(name)),
+            count);
         bl_answer_count(&text, all, "application");
         bl_strbuf_text(&text, ".");
-        if (!open && text.text != NULL) {
-            text.text[0] = 'U'; /* it begins with "unit" */
-        }
         struct bl_answer_sentence *said =
             bl_answer_say(a, BL_ANSWER_RESPONDED, &text);
         if (said != NULL) {

@@ -12,7 +12,7 @@ struct bl_answering {
     bool failed; /* out of memory */
 };
 
-enum { BL_ANSWER_UNIT = 160 };
+enum { BL_ANSWER_UNIT = BL_UNIT_CALLED };
 
 /* A new sentence that says `text`, whose memory is taken; NULL: out of memory,
    which the other functions here take. */
@@ -21,7 +21,7 @@ struct bl_answer_sentence *bl_answer_say(struct bl_answering *a,
                                          struct bl_strbuf *text);
 void bl_answer_evidence(struct bl_answer_sentence *sentence, const char *label,
                         double value, double u, const char *unit);
-/* "unit 4 (bin trailer C)" */
+/* "bin trailer C" */
 const char *bl_answer_unit(const struct bl_answering *a, size_t unit,
                            char text[BL_ANSWER_UNIT]);
 /* "1 run", "2 runs" */

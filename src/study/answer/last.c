@@ -141,7 +141,7 @@ static void begin(struct bl_strbuf *text, const struct group *group)
                                         [BL_KIND_LIGHT] = "light ",
                                         [BL_KIND_SERVICE] = "medium ",
                                         [BL_KIND_FULL] = "full "};
-    bl_strbuf_format(text, "In %sapplications of condition \"%s\" ",
+    bl_strbuf_format(text, "In %sapplications of condition \"%s\", ",
                      kinds[group->kind], group->condition);
 }
 

@@ -125,15 +125,8 @@ struct bl_finding *bl_excess_judge(struct bl_causing *c,
 const char *bl_causes_unit(const struct bl_causing *c, size_t unit, char *text,
                            size_t size)
 {
-    char label[32];
-    const struct bl_trial_unit *vehicle = &c->trial->unit[unit];
-    (void)bl_trial_unit_label(vehicle, label, sizeof(label));
-    if (vehicle->name == NULL) {
-        snprintf(text, size, "unit %s", label);
-    } else {
-        snprintf(text, size, "unit %s (%s)", label, vehicle->name);
-    }
-    return text;
+    return bl_trial_unit_called(c->trial, unit, text,
+                                size < BL_UNIT_CALLED ? size : BL_UNIT_CALLED);
 }
 
 const char *bl_causes_condition_of(const struct bl_causing *c, size_t run)

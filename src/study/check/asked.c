@@ -35,7 +35,7 @@ static void reached(struct bl_checking *c, const struct bl_reach_unit *unit,
 {
     const bool acted = unit->claim[BL_REACH_ACTED_ON].answer == BL_YES;
     bl_check_add(c, "demand", BL_CHECK_GOOD, "",
-                 "unit %s: electronic demand arrives, unchanged and at its "
+                 "%s: electronic demand arrives, unchanged and at its "
                  "rate%s",
                  label,
                  acted ? ", and the unit acts on it"
@@ -44,10 +44,10 @@ static void reached(struct bl_checking *c, const struct bl_reach_unit *unit,
 
 static void one_unit(struct bl_checking *c, const struct bl_reach_unit *unit)
 {
-    char label[32];
+    char label[BL_UNIT_CALLED];
     char claims[BL_REACH_TEXT];
     const char *why = unit->whys > 0 ? unit->why[0] : "";
-    bl_trial_unit_label(&c->trial->unit[unit->unit], label, sizeof(label));
+    bl_trial_unit_called(c->trial, unit->unit, label, sizeof(label));
     switch (unit->verdict) {
     case BL_REACH_REACHED:
         reached(c, unit, label);
@@ -64,7 +64,7 @@ static void one_unit(struct bl_checking *c, const struct bl_reach_unit *unit)
                 : BL_CHECK_CAUTION,
             "`brakelag reach` says what would decide it: a listen-in lead on "
             "this link, clocks tied, or one whole application",
-            "unit %s: whether the electronic demand reaches it cannot "
+            "%s: whether the electronic demand reaches it cannot "
             "be told (%.60s): %.180s",
             label, claims, why);
         break;
@@ -77,7 +77,7 @@ static void one_unit(struct bl_checking *c, const struct bl_reach_unit *unit)
                      "the coupling; "
                      "`brakelag survey` on the capture lists its buses and the "
                      "addresses on them: do `bus` and `address` fit?",
-                     "unit %s: electronic demand %s (%.60s): %.180s", label,
+                     "%s: electronic demand %s (%.60s): %.180s", label,
                      bl_reach_verdict_words(unit->verdict), claims, why);
         break;
     }

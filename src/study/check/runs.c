@@ -88,14 +88,13 @@ static void say_scatter(struct bl_checking *c)
     if (applications < 2) {
         return;
     }
-    char label[32];
+    char label[BL_UNIT_CALLED];
     bl_check_add(
         c, "runs", BL_CHECK_GOOD, "",
-        "single applications scatter by up to %.1f ms at 75 %% (unit "
+        "single applications scatter by up to %.1f ms at 75 %% ("
         "%s): +- %.0f ms take at least %zu runs a side of %zu "
         "applications, more where runs differ",
-        1e3 * most,
-        bl_trial_unit_label(&c->trial->unit[unit], label, sizeof(label)),
+        1e3 * most, bl_trial_unit_called(c->trial, unit, label, sizeof(label)),
         1e3 * HALF_WIDTH_S, runs_for(most, applications), applications);
 }
 

@@ -42,17 +42,17 @@ static void check_response(struct bl_checking *c, const char *label,
         bl_check_add(c, "answer", BL_CHECK_NOT_READY,
                      "look whether its brakes go on at all, then at the "
                      "transducer",
-                     "unit %s: its output did not follow the command", label);
+                     "%s: its output did not follow the command", label);
     } else if (unit->responded == BL_YES && clocks_refuse(f->reason)) {
         bl_check_add(c, "answer", BL_CHECK_CAUTION,
                      "tie the clocks by a switch on both recorders",
-                     "unit %s: follows the command; how late is not known: %s",
+                     "%s: follows the command; how late is not known: %s",
                      label, bl_reason_meaning(f->reason));
     } else if (!f->known && f->reason == BL_REASON_BELOW_NOISE) {
         bl_check_add(c, "answer", BL_CHECK_CANNOT_TELL,
                      "raise response_at in the trial file, or log in finer "
                      "steps",
-                     "unit %s: response_at = %g kPa lies within noise or "
+                     "%s: response_at = %g kPa lies within noise or "
                      "resolution of its output; response_at = %.0f kPa would "
                      "do",
                      label, c->trial->response_at_kpa,
@@ -61,20 +61,19 @@ static void check_response(struct bl_checking *c, const char *label,
         bl_check_add(c, "answer", BL_CHECK_CANNOT_TELL,
                      "look at this output in the page that `brakelag report` "
                      "writes",
-                     "unit %s: no first air: %s", label,
+                     "%s: no first air: %s", label,
                      bl_reason_meaning(f->reason));
     } else if (f->s + 2 * f->u_s < 0) {
         bl_check_add(c, "plausible", BL_CHECK_NOT_READY,
                      "look for swapped channels, or a wrong clock offset",
-                     "unit %s: answers %.3f s before the command", label,
-                     -f->s);
+                     "%s: answers %.3f s before the command", label, -f->s);
     } else {
         const bool sure = 2 * f->u_s <= expanded_s;
         bl_check_add(c, "uncertainty", sure ? BL_CHECK_GOOD : BL_CHECK_CAUTION,
                      sure ? ""
                           : "log faster, or tie the clocks by a switch on both "
                             "recorders",
-                     "unit %s: first air after %.3f s, to be known to %.1f ms",
+                     "%s: first air after %.3f s, to be known to %.1f ms",
                      label, f->s, 2e3 * f->u_s);
     }
 }
@@ -153,14 +152,11 @@ static void check_outputs(struct bl_checking *c)
 
 static void check_unit(struct bl_checking *c, const struct bl_unit_lag *unit)
 {
-    char label[32];
-    const struct bl_trial_unit *vehicle = &c->trial->unit[unit->unit];
-    (void)bl_trial_unit_label(vehicle, label, sizeof(label));
-    if (vehicle->outputs > 0) {
-        check_response(c, label, unit);
+    char name[BL_UNIT_CALLED];
+    (void)bl_trial_unit_called(c->trial, unit->unit, name, sizeof(name));
+    if (c->trial->unit[unit->unit].outputs > 0) {
+        check_response(c, name, unit);
     }
-    char name[48];
-    snprintf(name, sizeof(name), "unit %s", label);
     check_zero(c, name, &unit->rest);
 }
 
@@ -175,14 +171,13 @@ static void check_order(struct bl_checking *c, const struct bl_application *a)
             continue;
         }
         if (front != NULL && stagger->s + 2 * stagger->u_s < front->s) {
-            char label[32];
-            (void)bl_trial_unit_label(&c->trial->unit[a->unit[i].unit], label,
-                                      sizeof(label));
+            char label[BL_UNIT_CALLED];
+            (void)bl_trial_unit_called(c->trial, a->unit[i].unit, label,
+                                       sizeof(label));
             bl_check_add(c, "order", BL_CHECK_CAUTION,
                          "unplug one transducer at a time to see "
                          "which channel is which; it may also be true",
-                         "unit %s answers before the one in front of it",
-                         label);
+                         "%s answers before the unit in front of it", label);
         }
         front = stagger;
     }
@@ -217,12 +212,11 @@ static void check_causes(struct bl_checking *c, const struct bl_application *a)
             bl_impossible_output(c->trial, c->into->run, a, unit, as_one);
         if (c->trial->unit[unit->unit].outputs > 0 &&
             impossible.excess_s > BL_SURE_U * impossible.u_s) {
-            char label[32];
-            (void)bl_trial_unit_label(&c->trial->unit[unit->unit], label,
-                                      sizeof(label));
+            char label[BL_UNIT_CALLED];
+            (void)bl_trial_unit_called(c->trial, unit->unit, label,
+                                       sizeof(label));
             bl_check_add(c, "plausible", BL_CHECK_NOT_READY, wrong_clock,
-                         "unit %s: answers before %s, by more than %.3f s",
-                         label,
+                         "%s: answers before %s, by more than %.3f s", label,
                          impossible.by_demand ? "both its demand and the air"
                                               : "the air can be there",
                          impossible.excess_s);

@@ -104,11 +104,47 @@ static bool build_up(struct making *m, size_t unit, size_t k)
 
 static enum bl_status missing(struct making *m, size_t unit, const char *what)
 {
-    char label[32];
-    const struct bl_trial_unit *vehicle = &m->trial->unit[unit];
+    char name[BL_UNIT_CALLED];
     return bl_note_each(
-        &m->into->missing, "dynamics-needs", vehicle->line, "unit %s: %s",
-        bl_trial_unit_label(vehicle, label, sizeof(label)), what);
+        &m->into->missing, "dynamics-needs", m->trial->unit[unit].line,
+        "%s: %s", bl_trial_unit_called(m->trial, unit, name, sizeof(name)),
+        what);
+}
+
+/* Units first to first + units that do not state what is needed: one note. */
+static enum bl_status unstated(struct making *m, size_t first, size_t units,
+                               bool (*states)(const struct bl_trial_unit *unit),
+                               const char *what)
+{
+    const struct bl_trial *trial = m->trial;
+    bool *lack = bl_alloc(trial->units + 1, sizeof(*lack));
+    char names[BL_UNIT_CALLED];
+    int line = -1;
+    if (lack == NULL) {
+        return bl_fail_memory(m->error);
+    }
+    for (size_t u = first; u < first + units; u++) {
+        lack[u] = !states(&trial->unit[u]);
+        line = lack[u] && line < 0 ? trial->unit[u].line : line;
+    }
+    enum bl_status status = BL_OK;
+    if (line >= 0) {
+        status = bl_note_each(
+            &m->into->missing, "dynamics-needs", line, "%s: %s",
+            bl_trial_units_called(trial, lack, names, sizeof(names)), what);
+    }
+    bl_free(lack);
+    return status;
+}
+
+static bool states_mass(const struct bl_trial_unit *unit)
+{
+    return !isnan(unit->mass_kg);
+}
+
+static bool states_force(const struct bl_trial_unit *unit)
+{
+    return !isnan(unit->force_kn_per_kpa);
 }
 
 static enum bl_status take_unit(struct making *m, size_t unit, bool *good)
@@ -249,18 +285,15 @@ static enum bl_status stated(struct making *m, size_t first, size_t units,
     bool any = false;
     *good = units <= BL_STOP_UNITS && m->trial->speeds > 0;
     for (size_t u = first; u < first + units; u++) {
-        any = any || !isnan(m->trial->unit[u].mass_kg) ||
-              !isnan(m->trial->unit[u].force_kn_per_kpa);
+        const struct bl_trial_unit *unit = &m->trial->unit[u];
+        any = any || states_mass(unit) || states_force(unit);
+        *good = *good && states_mass(unit) && states_force(unit);
     }
-    for (size_t u = first; any && status == BL_OK && u < first + units; u++) {
-        if (isnan(m->trial->unit[u].mass_kg)) {
-            *good = false;
-            status = missing(m, u, "its mass");
-        }
-        if (status == BL_OK && isnan(m->trial->unit[u].force_kn_per_kpa)) {
-            *good = false;
-            status = missing(m, u, "its force per pressure");
-        }
+    if (any) {
+        status = unstated(m, first, units, states_mass, "mass");
+    }
+    if (any && status == BL_OK) {
+        status = unstated(m, first, units, states_force, "force per pressure");
     }
     if (status == BL_OK && any && m->trial->speeds == 0) {
         status = bl_note(&m->into->missing, "dynamics-needs", -1, -1,

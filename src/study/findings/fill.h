@@ -31,6 +31,8 @@ void bl_findings_part(struct bl_findings *list);
 /* Both take a NULL finding. */
 void bl_finding_say(struct bl_finding *finding, const char *format, ...)
     BL_PRINTF(2, 3);
+/* Sentences that stand by themselves: their first letters. */
+void bl_findings_capital(struct bl_findings *list);
 /* Make it a note, with a next check of its own that is harmless. */
 void bl_finding_note(struct bl_finding *finding, const char *next_check);
 void bl_finding_evidence(struct bl_finding *finding, const char *label,

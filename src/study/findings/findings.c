@@ -84,6 +84,15 @@ void bl_finding_say(struct bl_finding *finding, const char *format, ...)
     cut_whole(finding->text);
 }
 
+void bl_findings_capital(struct bl_findings *list)
+{
+    for (size_t i = 0; i < list->count; i++) {
+        char *first = &list->item[i].text[0];
+        *first = (char)(*first >= 'a' && *first <= 'z' ? *first - 'a' + 'A'
+                                                       : *first);
+    }
+}
+
 void bl_finding_note(struct bl_finding *finding, const char *next_check)
 {
     if (finding == NULL) {

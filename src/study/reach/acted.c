@@ -33,13 +33,13 @@ static void ignored(struct bl_reaching *r, size_t k, const char *by)
         bl_findings_add(&r->into->findings, BL_FINDING_DEMAND_IGNORED,
                         arrives ? BL_SHOWN_FOUND : BL_SHOWN_CANNOT_TELL,
                         (long)unit->unit, (long)r->into->run),
-        !arrives ? "Whether the demand reaches unit %s cannot be told; its %s "
+        !arrives ? "Whether the demand reaches %s cannot be told; its %s "
                    "follows the air in its control line."
         : unit->split
-            ? "Unit %s does not act on the demand to the unit in front: its %s "
+            ? "%s does not act on the demand to the unit in front: its %s "
               "follows the air in its control line. That one bus runs through "
               "both is an assumption."
-            : "The demand reaches unit %s, but its %s follows the air in its "
+            : "The demand reaches %s, but its %s follows the air in its "
               "control line.",
         self, by);
 }

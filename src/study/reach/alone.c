@@ -133,10 +133,9 @@ static void not_used(const struct bl_trial *trial, struct bl_reach *reach,
                         BL_SHOWN_FOUND, (long)unit->unit, (long)reach->run);
     bl_finding_say(
         f,
-        "Unit %s brakes with power as by air alone (run %s), and the "
+        "%s brakes with power as by air alone (run %s), and the "
         "air is late there: the demand was not used.",
-        bl_trial_unit_label(&trial->unit[unit->unit], label, sizeof(label)),
-        air_run);
+        bl_trial_unit_begins(trial, unit->unit, label, sizeof(label)), air_run);
     bl_finding_evidence(f, "75 % with power, middle", pace[0].at_75.s,
                         pace[0].at_75.u_s, "s");
     bl_finding_evidence(f, "75 % by air alone, middle", pace[1].at_75.s,

@@ -48,7 +48,7 @@ static void strange(struct bl_reaching *r, size_t k)
     }
     bl_finding_say(
         bl_reach_found(r, BL_FINDING_ADDRESS_ORDER, (long)unit->unit),
-        "On the link in front of unit %s the demand goes from address %u to "
+        "On the link in front of %s the demand goes from address %u to "
         "%u; the trial file says %d to %d.",
         bl_reach_label(r, unit->unit, self), (unsigned)unit->source,
         (unsigned)unit->destination, r->trial->unit[unit->unit - 1].address,
@@ -71,7 +71,7 @@ static void past_it(struct bl_reaching *r, size_t k)
     }
     bl_finding_say(
         bl_reach_found(r, BL_FINDING_ADDRESS_ORDER, (long)unit->unit),
-        "On the link in front of unit %s the demand goes to address %u; the "
+        "On the link in front of %s the demand goes to address %u; the "
         "unit speaks from %d, and the trial file states no address.",
         bl_reach_label(r, unit->unit, self), (unsigned)unit->destination,
         unit->address);
@@ -100,7 +100,7 @@ static void invalid(struct bl_reaching *r, size_t k)
         if (!bl_reach_front_spoilt(r, k)) {
             bl_finding_say(
                 bl_reach_found(r, BL_FINDING_DEMAND_MISSING, unit->unit),
-                "The demand to unit %s is there but never valid.", self);
+                "The demand to %s is there but never valid.", self);
         }
         return;
     }
@@ -119,7 +119,7 @@ static void invalid(struct bl_reaching *r, size_t k)
     struct bl_finding *f =
         bl_reach_found(r, BL_FINDING_DEMAND_MISSING, unit->unit);
     bl_finding_say(f,
-                   "The demand to unit %s has no value in %llu frames, %llu of "
+                   "The demand to %s has no value in %llu frames, %llu of "
                    "them in applications (first: %d).",
                    self, (unsigned long long)bad,
                    (unsigned long long)unit->invalid_braking,
@@ -148,11 +148,11 @@ static void wake(struct bl_reaching *r, size_t k)
     }
     struct bl_finding *f =
         bl_reach_found(r, BL_FINDING_DEMAND_MISSING, (long)unit->unit);
-    bl_finding_say(
-        f,
-        "The demand to unit %s begins %.2f s after it begins further "
-        "in front.",
-        bl_reach_label(r, unit->unit, self), unit->first_valid_s - earliest_s);
+    bl_finding_say(f,
+                   "The demand to %s begins %.2f s after it begins further "
+                   "in front.",
+                   bl_reach_label(r, unit->unit, self),
+                   unit->first_valid_s - earliest_s);
     bl_finding_evidence(f, "first valid demand after the first frame",
                         unit->first_valid_s, NAN, "s");
     if (f != NULL) {
@@ -185,9 +185,9 @@ static void ended(struct bl_reaching *r, size_t k)
     }
     struct bl_finding *f =
         bl_reach_found(r, BL_FINDING_DEMAND_MISSING, (long)unit->unit);
-    bl_finding_say(
-        f, "The demand to unit %s ends at %.2f s, in application %d.",
-        bl_reach_label(r, unit->unit, self), gap->from_s, gap->application);
+    bl_finding_say(f, "The demand to %s ends at %.2f s, in application %d.",
+                   bl_reach_label(r, unit->unit, self), gap->from_s,
+                   gap->application);
     bl_finding_evidence(f, "without demand until the recording's end",
                         gap->length_s, NAN, "s");
 }
@@ -272,13 +272,13 @@ static void tell_missed(struct bl_reaching *r, size_t k, double at_kpa,
         (long)unit->unit);
     if (stands) {
         bl_finding_say(f,
-                       "The demand to unit %s stands at %.1f kPa while the "
+                       "The demand to %s stands at %.1f kPa while the "
                        "command comes and goes: in %s.",
                        self, at_kpa, numbers);
         bl_finding_evidence(f, "stands at", at_kpa, NAN, "kPa");
     } else {
         bl_finding_say(f,
-                       "The demand to unit %s does not follow the command: in "
+                       "The demand to %s does not follow the command: in "
                        "%s.",
                        self, numbers);
     }

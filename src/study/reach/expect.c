@@ -18,12 +18,12 @@ static bool fail(const struct expecting *e, const char *what, double found,
 {
     if (isnan(found)) {
         (void)snprintf(e->why, BL_REACH_TEXT,
-                       "unit %s: could not be shown: %s of at most %.6g %s",
+                       "%s: could not be shown: %s of at most %.6g %s",
                        e->label, what, most, measured_in);
     } else {
         (void)snprintf(e->why, BL_REACH_TEXT,
-                       "unit %s: %s is %.4g %s, at most %.6g %s expected",
-                       e->label, what, found, measured_in, most, measured_in);
+                       "%s: %s is %.4g %s, at most %.6g %s expected", e->label,
+                       what, found, measured_in, most, measured_in);
     }
     return false;
 }
@@ -75,12 +75,12 @@ static bool keeps_voltage(const struct expecting *e)
     }
     if (isnan(e->unit->volts_least)) {
         (void)snprintf(e->why, BL_REACH_TEXT,
-                       "unit %s: could not be shown: voltage while braking of "
+                       "%s: could not be shown: voltage while braking of "
                        "at least %.6g V",
                        e->label, least);
     } else {
         (void)snprintf(e->why, BL_REACH_TEXT,
-                       "unit %s: voltage while braking is %.4g V, at least "
+                       "%s: voltage while braking is %.4g V, at least "
                        "%.6g V expected",
                        e->label, e->unit->volts_least, least);
     }
@@ -98,10 +98,10 @@ bool bl_reach_expected(const struct bl_trial *trial,
     for (size_t k = 0; k < reach->units; k++) {
         char label[BL_REACH_LABEL];
         const struct bl_reach_unit *unit = &reach->unit[k];
-        bl_trial_unit_label(&trial->unit[unit->unit], label, sizeof(label));
+        bl_trial_unit_called(trial, unit->unit, label, sizeof(label));
         const struct expecting e = {expect, unit, label, why};
         if (expect->reach && unit->verdict != BL_REACH_REACHED) {
-            (void)snprintf(why, BL_REACH_TEXT, "unit %s: %s", label,
+            (void)snprintf(why, BL_REACH_TEXT, "%s: %s", label,
                            unit->verdict == BL_REACH_CANNOT_TELL
                                ? "could not be shown: the demand reaches it"
                                : bl_reach_verdict_words(unit->verdict));

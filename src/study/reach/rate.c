@@ -55,7 +55,7 @@ static void lost(struct bl_reaching *r, size_t k)
     struct bl_finding *f =
         bl_reach_found(r, BL_FINDING_FRAMES_LOST, unit->unit);
     bl_finding_say(f,
-                   "%.1f %% of the demand frames to unit %s are lost (%llu), "
+                   "%.1f %% of the demand frames to %s are lost (%llu), "
                    "with %zu gaps over three intervals, first in application "
                    "%d.",
                    100 * unit->lost_share, bl_reach_label(r, unit->unit, self),
@@ -82,7 +82,7 @@ static void slow(struct bl_reaching *r, size_t k, double allowed_s,
     struct bl_finding *f =
         bl_reach_found(r, BL_FINDING_DEMAND_SLOW, (long)unit->unit);
     bl_finding_say(f,
-                   "The demand to unit %s comes every %.0f ms; %s, so at most "
+                   "The demand to %s comes every %.0f ms; %s, so at most "
                    "%.0f ms were expected.",
                    bl_reach_label(r, unit->unit, self), 1e3 * unit->median_s,
                    by, 1e3 * allowed_s);
@@ -192,13 +192,13 @@ static void late_coupling(struct bl_reaching *r, size_t k)
     bl_reach_label(r, unit->unit, self);
     if (some) {
         bl_finding_say(f,
-                       "Unit %s re-issues the demand to unit %s late in "
+                       "%s re-issues the demand to %s late in "
                        "application%s %.100s.",
                        front, self, n == 1 ? "" : "s", numbers);
     } else {
         bl_finding_say(f,
-                       "Unit %s re-issues the demand late: %.3f s later on the "
-                       "link to unit %s than on its own; %.3f s were allowed "
+                       "%s re-issues the demand late: %.3f s later on the "
+                       "link to %s than on its own; %.3f s were allowed "
                        "for.",
                        front, unit->added.s, self, allowed);
     }
@@ -315,7 +315,7 @@ static bool after_command(struct bl_reaching *r, size_t k)
         struct bl_finding *f =
             bl_reach_found(r, BL_FINDING_DEMAND_LATE, (long)unit->unit - 1);
         bl_finding_say(f,
-                       "The demand on the link to unit %s comes %.3f s after "
+                       "The demand on the link to %s comes %.3f s after "
                        "the command; %.1f s are allowed for.",
                        bl_reach_label(r, unit->unit, self), middle_s, TOWING_S);
         bl_finding_evidence(f, "after the command, middle", middle_s, found.u_s,

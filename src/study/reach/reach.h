@@ -150,7 +150,7 @@ bool bl_reach_any_demand(const struct bl_reaching *r);
 /* A new finding of this run about a unit (-1: none); NULL: no memory. */
 struct bl_finding *bl_reach_found(struct bl_reaching *r,
                                   enum bl_finding_code code, long unit);
-enum { BL_REACH_LABEL = 32 };
+enum { BL_REACH_LABEL = BL_UNIT_CALLED };
 const char *bl_reach_label(const struct bl_reaching *r, size_t unit,
                            char text[BL_REACH_LABEL]);
 

@@ -196,7 +196,7 @@ static void renamed_unit(struct bl_reaching *r, size_t unit, int stranger)
         }
     }
     bl_finding_say(bl_reach_found(r, BL_FINDING_ADDRESS_ORDER, (long)unit),
-                   "Unit %s sent nothing from address %d, which the trial file "
+                   "%s sent nothing from address %d, which the trial file "
                    "says; in its place address %d speaks, which is no unit's "
                    "in the trial file.",
                    bl_reach_label(r, unit, self), r->trial->unit[unit].address,
@@ -215,7 +215,7 @@ static void silent_unit(struct bl_reaching *r, size_t unit)
         }
         struct bl_finding *f =
             bl_reach_found(r, BL_FINDING_UNIT_SILENT, (long)unit);
-        bl_finding_say(f, "Unit %s sent nothing at all.", self);
+        bl_finding_say(f, "%s sent nothing at all.", self);
         bl_finding_evidence(f, "frames", 0, NAN, "");
         return;
     }
@@ -227,7 +227,7 @@ static void silent_unit(struct bl_reaching *r, size_t unit)
         struct bl_finding *f =
             bl_reach_found(r, BL_FINDING_UNIT_SILENT, (long)unit);
         bl_finding_say(f,
-                       "Unit %s falls silent at %.2f s; its link goes on for "
+                       "%s falls silent at %.2f s; its link goes on for "
                        "%.2f s.",
                        self, from_s, length_s);
         bl_finding_evidence(f, "silent for", length_s, NAN, "s");
@@ -311,7 +311,7 @@ static void restarted_unit(struct bl_reaching *r, size_t u)
             !recorder_stopped(r, fast->recording, gap)) {
             bl_finding_say(
                 bl_reach_found(r, BL_FINDING_UNIT_RESTARTED, (long)u),
-                "Unit %s sent nothing for %.2f s, from %.2f s on.",
+                "%s sent nothing for %.2f s, from %.2f s on.",
                 bl_reach_label(r, u, self), length,
                 bl_reach_time(r, fast->recording, gap->from_ns));
             return;

@@ -40,13 +40,13 @@ static void altered(struct bl_reaching *r, size_t k)
         bl_reach_found(r, BL_FINDING_DEMAND_ALTERED, (long)by);
     if (isnan(unit->share) || fabs(unit->share - 1) < LIKE_ONE) {
         bl_finding_say(f,
-                       "Unit %s passes the demand on to unit %s changed in %zu "
+                       "%s passes the demand on to %s changed in %zu "
                        "of %zu settled values, by up to %.1f kPa.",
                        front, self, unit->shares_off, unit->shares,
                        unit->difference_kpa);
     } else {
         bl_finding_say(f,
-                       "Unit %s passes the demand on to unit %s at %.3f of its "
+                       "%s passes the demand on to %s at %.3f of its "
                        "value (%zu of %zu settled values differ).",
                        front, self, unit->share, unit->shares_off,
                        unit->shares);
@@ -173,7 +173,7 @@ static void behind(struct bl_reaching *r, size_t first, size_t k)
     if (r->series[first] == r->series[k]) {
         bl_reach_claim(unit, BL_REACH_UNCHANGED,
                        from->claim[BL_REACH_UNCHANGED].answer,
-                       "the same frames as those of unit %s", self);
+                       "the same frames as those of %s", self);
         return;
     }
     const struct against pedal = bl_reach_from_towing(r, k)
@@ -195,7 +195,7 @@ static void behind(struct bl_reaching *r, size_t first, size_t k)
                        "compared with the first link");
     } else if (from->doubted) {
         bl_reach_claim(unit, BL_REACH_UNCHANGED, BL_UNKNOWN,
-                       "equal to the demand to unit %s, of which the same "
+                       "equal to the demand to %s, of which the same "
                        "cannot be told",
                        self);
     } else {
@@ -247,7 +247,7 @@ static void second_sender(struct bl_reaching *r, size_t k)
     }
     struct bl_finding *f =
         bl_reach_found(r, BL_FINDING_TWO_SENDERS, (long)unit->unit);
-    bl_finding_say(f, "Two addresses send a demand to unit %s: %u and %u%s.",
+    bl_finding_say(f, "Two addresses send a demand to %s: %u and %u%s.",
                    bl_reach_label(r, unit->unit, self), (unsigned)unit->source,
                    (unsigned)second->source,
                    same ? ", both the same" : ", and they differ");

@@ -19,7 +19,7 @@
 const char *bl_reach_label(const struct bl_reaching *r, size_t unit,
                            char text[BL_REACH_LABEL])
 {
-    return bl_trial_unit_label(&r->trial->unit[unit], text, BL_REACH_LABEL);
+    return bl_trial_unit_called(r->trial, unit, text, BL_REACH_LABEL);
 }
 
 struct bl_finding *bl_reach_found(struct bl_reaching *r,
@@ -167,17 +167,17 @@ static void missing(struct bl_reaching *r, size_t k)
         const int stranger = bl_reach_stranger(r, unit->unit - 1);
         if (stranger >= 0) {
             bl_reach_why(unit,
-                         "unit %s in front does not speak from address "
+                         "%s in front of it does not speak from address "
                          "%d; address %d does",
                          front, r->trial->unit[unit->unit - 1].address,
                          stranger);
         } else {
-            bl_reach_why(unit, "unit %s in front is silent", front);
+            bl_reach_why(unit, "%s in front of it is silent", front);
         }
         return;
     }
     if (before != NULL && before->verdict == BL_REACH_NOT_REACHED) {
-        bl_reach_why(unit, "unit %s in front has none to pass on", front);
+        bl_reach_why(unit, "%s in front of it has none to pass on", front);
         return;
     }
     if (bl_reach_order_upset(r, k)) {
@@ -186,9 +186,8 @@ static void missing(struct bl_reaching *r, size_t k)
     }
     struct bl_finding *f =
         bl_reach_found(r, BL_FINDING_DEMAND_MISSING, (long)unit->unit);
-    bl_finding_say(f,
-                   "No demand was seen between unit %s and unit %s (bus '%s').",
-                   front, self, unit->bus);
+    bl_finding_say(f, "No demand was seen between %s and %s (bus '%s').", front,
+                   self, unit->bus);
     bl_finding_evidence(f, "demand frames on this link", 0, NAN, "");
 }
 
@@ -216,7 +215,7 @@ static void voltage(struct bl_reaching *r, size_t k)
                         found ? BL_SHOWN_FOUND : BL_SHOWN_CANNOT_TELL,
                         (long)unit->unit, (long)r->into->run);
     bl_finding_say(f,
-                   "The supply of unit %s falls to %.1f V while an application "
+                   "The supply of %s falls to %.1f V while an application "
                    "is on; %.1f V are asked for.",
                    bl_reach_label(r, unit->unit, self), unit->volts_least,
                    least);
@@ -382,5 +381,6 @@ void bl_reach_judge(struct bl_reaching *r)
         }
     }
     condition(r);
+    bl_findings_capital(&r->into->findings);
     bl_findings_rank(&r->into->findings);
 }

@@ -145,8 +145,9 @@ static void a_wide_table_is_cut_into_blocks(void **state)
                    "            to    to\n"
                    "  unit    90 %  10 %  verdict\n"
                    "  front    0.2   0.3  sound\n"
-                   "  rear     0.2   0.3  later than all of\n"
-                   "                      the others by far\n");
+                   "  rear     0.2   0.3\n"
+                   "      later than all of the others by\n"
+                   "      far\n");
 }
 
 /* Two columns name a row here; the last holds words for one unit only. */

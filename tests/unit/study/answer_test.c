@@ -124,12 +124,12 @@ static void says_who_responded(void **state)
                         "Every unit with an output responded each time.");
     p.lag_unit[0][1].responded = BL_NO;
     assert_string_equal(said(&p, BL_ANSWER_RESPONDED),
-                        "Unit 1 (dolly) did not respond in 1 of 3 "
+                        "Dolly did not respond in 1 of 3 "
                         "applications.");
     /* One of which it is not known is no "every unit". */
     p.lag_unit[0][1].responded = BL_UNKNOWN;
     assert_string_equal(said(&p, BL_ANSWER_RESPONDED),
-                        "Whether unit 1 (dolly) responded cannot be told in 1 "
+                        "Whether dolly responded cannot be told in 1 "
                         "of 3 applications.");
     /* A unit without an output has nothing to respond with. */
     p.unit[1].outputs = 0;
@@ -147,15 +147,15 @@ static void names_the_last_only_where_shown(void **state)
     /* 100 ms later than the next: 35 times u of the difference. */
     make(&p, (const double[]){0.1, 0.2, 0.3});
     assert_string_equal(said(&p, BL_ANSWER_LAST),
-                        "In full applications of condition \"powered\" unit 2 "
-                        "(bin trailer) gets its first air (20 kPa) last, 0.300 "
+                        "In full applications of condition \"powered\", bin "
+                        "trailer gets its first air (20 kPa) last, 0.300 "
                         "s after the "
                         "command (median of 3).");
     /* 5 ms later: below 2 times 2.83 ms. */
     make(&p, (const double[]){0.1, 0.295, 0.3});
     assert_string_equal(said(&p, BL_ANSWER_LAST),
-                        "In full applications of condition \"powered\" unit 1 "
-                        "(dolly) and unit 2 (bin trailer) get their first air "
+                        "In full applications of condition \"powered\", dolly "
+                        "and bin trailer get their first air "
                         "(20 kPa) last, too "
                         "close to tell which is later, 0.300 s after the "
                         "command (median of 3).");
@@ -193,12 +193,12 @@ static void leaves_the_demand_open(void **state)
     plan_reach(&p, BL_REACH_REACHED, BL_REACH_CANNOT_TELL);
     assert_string_equal(said(&p, BL_ANSWER_REACHED),
                         "In run P1 the electronic demand reached 1 of 2 towed "
-                        "units; it cannot be told of unit 2 (bin trailer).");
+                        "units; it cannot be told of bin trailer.");
     plan_reach(&p, BL_REACH_DEFECTS, BL_REACH_NOT_REACHED);
     assert_string_equal(said(&p, BL_ANSWER_REACHED),
                         "In run P1 the electronic demand reached 1 of 2 towed "
-                        "units; with defects unit 1 (dolly); it did not reach "
-                        "unit 2 (bin trailer).");
+                        "units; with defects dolly; it did not reach "
+                        "bin trailer.");
     plan_reach(&p, BL_REACH_CANNOT_TELL, BL_REACH_CANNOT_TELL);
     assert_string_equal(said(&p, BL_ANSWER_REACHED), "");
     /* No command was found: nothing was asked for that could arrive. */
@@ -233,11 +233,10 @@ static void says_what_changed_where_shown(void **state)
                                        .rows = 2};
     make(&p, (const double[]){0.1, 0.2, 0.3});
     p.input.comparison = &comparison;
-    assert_string_equal(
-        said(&p, BL_ANSWER_CHANGED),
-        "Most changed by \"powered\" against \"unpowered\": "
-        "unit 1 (dolly), first air (20 kPa) 0.125 s earlier (between "
-        "0.120 and 0.130 s).");
+    assert_string_equal(said(&p, BL_ANSWER_CHANGED),
+                        "Most changed by \"powered\" against \"unpowered\": "
+                        "dolly, first air (20 kPa) 0.125 s earlier (between "
+                        "0.120 and 0.130 s).");
     row[0].verdict = BL_VERDICT_NO_CHANGE_SHOWN;
     assert_string_equal(said(&p, BL_ANSWER_CHANGED), "");
 }

@@ -249,7 +249,7 @@ static void an_answer_is_seen_without_a_clock(void **state)
         .kind = BL_INPUT_SIGNAL,
         .signal = {.signal = &m.signal[0], .address = -1}};
     m.unit[0].command_kind = BL_COMMAND_ELECTRONIC_DEMAND;
-    expect(&m, "answer", "unit 2: follows the command", BL_CHECK_CAUTION,
+    expect(&m, "answer", "unit (unit 2): follows the command", BL_CHECK_CAUTION,
            "tie the clocks", true);
 }
 
@@ -351,7 +351,7 @@ static void a_zero_that_is_off_is_a_caution(void **state)
     struct made_run m;
     good_run(&m);
     shift(&m, REAR, 12);
-    expect(&m, "zero", "unit 2: released at 12.0 kPa", BL_CHECK_CAUTION,
+    expect(&m, "zero", "unit (unit 2): released at 12.0 kPa", BL_CHECK_CAUTION,
            "set its zero", true);
     good_run(&m);
     shift(&m, COMMAND, -15);
@@ -371,7 +371,7 @@ static void a_unit_that_does_not_answer_stops_the_trial(void **state)
     struct made_run m;
     good_run(&m);
     memset(m.value[REAR], 0, m.rows * sizeof(float));
-    expect(&m, "answer", "unit 2: its output did not follow",
+    expect(&m, "answer", "unit (unit 2): its output did not follow",
            BL_CHECK_NOT_READY, "brakes go on at all", false);
 }
 
@@ -387,7 +387,7 @@ static void an_answer_before_the_command_stops_the_trial(void **state)
         m.value[FRONT][i] =
             (float)made_line(early, 5, (double)m.time_ns[i] * 1e-9);
     }
-    expect(&m, "plausible", "unit 1: answers 0.1", BL_CHECK_NOT_READY,
+    expect(&m, "plausible", "unit (unit 1): answers 0.1", BL_CHECK_NOT_READY,
            "swapped channels", false);
 }
 
@@ -401,7 +401,7 @@ static void a_rear_unit_that_is_first_is_a_caution(void **state)
     m.value[REAR] = front;
     m.series[FRONT].samples.value = m.value[FRONT];
     m.series[REAR].samples.value = m.value[REAR];
-    expect(&m, "order", "unit 2 answers before", BL_CHECK_CAUTION,
+    expect(&m, "order", "unit (unit 2) answers before", BL_CHECK_CAUTION,
            "one transducer at a time", true);
 }
 
@@ -412,14 +412,15 @@ static void a_demand_that_does_not_arrive_stops_the_trial(void **state)
     good_run(&m);
     m.data.series_count = 0;
     m.data.links.ids = 0;
-    expect(&m, "demand", "unit 1: electronic demand not reached",
+    expect(&m, "demand", "unit (unit 1): electronic demand not reached",
            BL_CHECK_NOT_READY, "listen-in lead on this link", false);
     /* It stands at 0: there, and no demand (0.1 called it arrived). */
     good_run(&m);
     for (size_t i = 0; i < m.bus[0].steps.count; i++) {
         m.segment[0][i].value = 0;
     }
-    expect(&m, "demand", "unit 1: electronic demand not reached (arrives)",
+    expect(&m, "demand",
+           "unit (unit 1): electronic demand not reached (arrives)",
            BL_CHECK_NOT_READY, "listen-in lead on this link", false);
     /* not asked for: not looked at */
     good_run(&m);
@@ -455,7 +456,7 @@ static void a_response_that_stays_unsure_is_a_caution(void **state)
     m.channel[REAR].delay_s = 0;
     m.channel[REAR].u_delay_s = 0.006;
     expect(&m, "uncertainty",
-           "unit 2: first air after 0.203 s, to be known to "
+           "unit (unit 2): first air after 0.203 s, to be known to "
            "12.0 ms",
            BL_CHECK_CAUTION, "log faster", true);
 }
@@ -488,10 +489,10 @@ static void a_response_within_resolution_names_the_level(void **state)
     const struct bl_note *note =
         bl_notes_find(&lag->notes, "level-below-noise");
     assert_non_null(note);
-    assert_string_equal(note->text,
-                        "unit 2: response_at = 20 kPa lies within noise or "
-                        "resolution of its output; response_at = 30 kPa would "
-                        "do");
+    assert_string_equal(
+        note->text, "unit (unit 2): response_at = 20 kPa lies within noise or "
+                    "resolution of its output; response_at = 30 kPa would "
+                    "do");
     bl_run_lag_destroy(lag);
     expect(&m, "answer", "response_at = 30 kPa would do", BL_CHECK_CANNOT_TELL,
            "raise response_at", false);

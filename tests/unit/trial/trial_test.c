@@ -371,6 +371,49 @@ static void oddities_are_notes(void **state)
     bl_trial_destroy(t);
 }
 
+/* By name; with the number where a name does not tell, or is cut; those without
+   an output in one remark. */
+static void units_are_called_by_their_names(void **state)
+{
+    static const char text[] =
+        "[trial]\nname = x\n[unit 0]\nname = 1\ncommand = c\n"
+        "command_kind = treadle-pressure\ncommand_at = 20 kPa\n"
+        "[unit 1]\nname = trailer\n[unit 2]\nname = trailer\n"
+        "[unit 3]\noutput = c\n[unit 4]\nname = \xC3\xA4 dolly with a name "
+        "that is longer than any sentence about it may be\n"
+        "[channel c]\nquantity = pressure\n[run A]\nlogs = a.csv\n";
+    static const char *const called[] = {"1 (unit 0)", "trailer (unit 1)",
+                                         "trailer (unit 2)", "unit 3",
+                                         "\xC3\xA4 dolly with a name that is "
+                                         "longer than any senten... (unit 4)"};
+    (void)state;
+    struct bl_bytes *source;
+    struct bl_trial *t = NULL;
+    char name[BL_UNIT_CALLED];
+    const bool one[] = {false, false, true, false, false};
+    assert_int_equal(
+        bl_bytes_open_memory(&source, "t.ini", text, strlen(text), NULL),
+        BL_OK);
+    assert_int_equal(bl_trial_read(&t, source, "/yard", NULL, NULL), BL_OK);
+    bl_bytes_close(source);
+    for (size_t i = 0; i < COUNT_OF(called); i++) {
+        assert_string_equal(bl_trial_unit_called(t, i, name, sizeof(name)),
+                            called[i]);
+    }
+    assert_string_equal(bl_trial_unit_begins(t, 3, name, sizeof(name)),
+                        "Unit 3");
+    assert_string_equal(bl_trial_units_called(t, one, name, sizeof(name)),
+                        "trailer (unit 2)");
+    const struct bl_note *note =
+        bl_notes_find(&t->notes, "unit-without-output");
+    assert_non_null(note);
+    assert_string_equal(note->text,
+                        "units 1, 2 and 4 have no output wired: whether they "
+                        "responded cannot be told");
+    assert_int_equal(note->first_line, 8);
+    bl_trial_destroy(t);
+}
+
 /* A key that is read as more than text, in capitals: kept, and said. */
 static void capitals_in_the_record_are_noted(void **state)
 {
@@ -529,6 +572,7 @@ int main(void)
         cmocka_unit_test(channels_and_logs_find_each_other),
         cmocka_unit_test(chambers_by_type),
         cmocka_unit_test(oddities_are_notes),
+        cmocka_unit_test(units_are_called_by_their_names),
         cmocka_unit_test(capitals_in_the_record_are_noted),
         cmocka_unit_test(line_ends_marks_and_indents_do_not_matter),
         cmocka_unit_test(a_locale_with_decimal_comma_does_not_matter),
