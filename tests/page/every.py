@@ -120,7 +120,8 @@ def check_findings(browser, result, words, what, check):
     expected = result.get("findings", []) + result.get("cannot_tell", [])
     wrong = []
     for (look, text, code), f in zip(shown, expected):
-        said = f["text"].split(") ", 1)[-1] if f["unit"] else f["text"]
+        # The unit's name stands in front of it already.
+        said = f["text"].removeprefix(page.names.get(f["unit"], "\0") + " ")
         wanted = [plain(said)] + [page.reading.value(e["label"]) + " " +
                                   evidence(page, e) for e in f["evidence"]]
         wrong += [(code, w) for w in wanted if w not in text]
