@@ -52,8 +52,8 @@ const char *bl_text_pressures(const struct bl_measurement_unit *unit,
 /* Names a row of a table: "1 bin trailer A", cut to what a column takes; the
    name alone where it ends with the number. In sentences: bl_text_called. */
 const char *bl_text_unit(const json_t *unit, char *text);
-/* What people call the unit that `of` is about (trial.units[].called). */
-const char *bl_text_called(const struct bl_text *to, const json_t *of);
+/* What people call the unit of an entry (trial.units[].called). */
+const char *bl_text_called(const struct bl_text *to, const json_t *entry);
 /* One more unit of those of which there is the same to say; the list is
    json_array(), and NULL (out of memory) is kept as failure. */
 void bl_text_also(struct bl_text *to, json_t *alike, json_t *unit);

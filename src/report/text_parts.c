@@ -173,9 +173,9 @@ const char *bl_text_called_by(const struct bl_text *to, const char *number)
     return number;
 }
 
-const char *bl_text_called(const struct bl_text *to, const json_t *of)
+const char *bl_text_called(const struct bl_text *to, const json_t *entry)
 {
-    return bl_text_called_by(to, bl_tree_get_text(of, "unit"));
+    return bl_text_called_by(to, bl_tree_get_text(entry, "unit"));
 }
 
 const char *bl_text_unit_in_full(const json_t *unit,

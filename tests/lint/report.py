@@ -37,7 +37,7 @@ COMPARES = {
     "text_glance.c": 7,
     "text_limits.c": 2,
     "text_order.c": 1,
-    "text_parts.c": 1,
+    "text_parts.c": 2,
     "text_path.c": 2,
     "text_predict.c": 5,
     "text_reach.c": 2,
