@@ -20,7 +20,10 @@
     X(RESPONDED, "responded", "whether every unit responded")                  \
     X(REACHED, "reached", "whether the electronic demand reached each unit")   \
     X(LAST, "last", "which unit gets its first air last")                      \
-    X(CHANGED, "changed", "what differs most between two conditions")
+    X(CHANGED, "changed", "what differs most between two conditions")          \
+    X(COMPARED, "compared", "how the units differ, kind by kind")              \
+    X(PREDICTED, "predicted", "which units take longer than air alone would")  \
+    X(CURVES, "curves", "where each unit opens, and what stays unbraked")
 
 enum bl_answer_topic {
 #define X(id, name, meaning) BL_ANSWER_##id,
@@ -29,11 +32,22 @@ enum bl_answer_topic {
         BL_ANSWER_TOPICS
 };
 BL_API const char *bl_answer_topic_name(enum bl_answer_topic topic);
+/* Topics as bits. A study that is asked for by itself has its own answer; a
+   whole trial has the first six. */
+enum {
+    BL_ANSWER_WHOLE = (1 << BL_ANSWER_COMPARED) - 1,
+    BL_ANSWER_OF_REACH = 1 << BL_ANSWER_REACHED,
+    BL_ANSWER_OF_COMPARISON = 1 << BL_ANSWER_COMPARED,
+    BL_ANSWER_OF_PREDICT = 1 << BL_ANSWER_PREDICTED,
+    BL_ANSWER_OF_CURVES = 1 << BL_ANSWER_CURVES
+};
 
 /* Pressures in `text` are in kPa. `unit` and `run` are indices in the trial;
    -1: none in particular. */
 struct bl_answer_sentence {
     enum bl_answer_topic topic;
+    bool first; /* stands before everything else: what is wrong, or all of a
+                   study's own answer */
     char *text;
     long unit, run;
     struct bl_evidence evidence[BL_EVIDENCE_MAX];
@@ -52,6 +66,7 @@ struct bl_answer_input {
     const struct bl_causes_run *run;
     const struct bl_findings *findings;
     const struct bl_comparison *comparison;
+    unsigned topics; /* that are answered; 0: BL_ANSWER_WHOLE */
 };
 
 /* The sentences are its own: nothing given is kept. Errors: NOMEM. Free with

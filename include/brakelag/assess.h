@@ -63,6 +63,7 @@ struct bl_assess_options {
     /* NULL: powered against unpowered, where the trial has both; else there is
        none, which is no error. */
     const struct bl_compare_options *compare;
+    unsigned topics;    /* of the answer (answer.h); 0: the whole trial's */
     const char *budget; /* a figure to be taken apart (budget.h); NULL: none */
 };
 /* All of BL_ASSESS_REPORT, all runs. */

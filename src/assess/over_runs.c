@@ -79,10 +79,10 @@ static enum bl_status compare(struct bl_assessment *a, const struct views *v,
 }
 
 static enum bl_status answer(struct bl_assessment *a, const struct views *v,
-                             struct bl_error *error)
+                             unsigned topics, struct bl_error *error)
 {
     const struct bl_answer_input input = {a->trial, v->seen, a->findings,
-                                          a->comparison};
+                                          a->comparison, topics};
     enum bl_status status = bl_answer_create(&a->answer, &input, error);
     if (status == BL_OK && (a->parts & BL_ASSESS_SERIES) != 0) {
         status = bl_picture_create(&a->picture, &input, a->answer, error);
@@ -91,7 +91,7 @@ static enum bl_status answer(struct bl_assessment *a, const struct views *v,
 }
 
 static enum bl_status study(struct bl_assessment *a, const struct views *v,
-                            const struct bl_compare_options *options,
+                            const struct bl_assess_options *options,
                             enum bl_assess_part part, struct bl_error *error)
 {
     if ((a->parts & part) == 0) {
@@ -101,9 +101,9 @@ static enum bl_status study(struct bl_assessment *a, const struct views *v,
     case BL_ASSESS_CAUSES:
         return find(a, v, error);
     case BL_ASSESS_COMPARISON:
-        return compare(a, v, options, error);
+        return compare(a, v, options->compare, error);
     case BL_ASSESS_ANSWER:
-        return answer(a, v, error);
+        return answer(a, v, options->topics, error);
     case BL_ASSESS_DYNAMICS:
         return bl_dynamics_create(&a->dynamics, a->trial, v->lag, error);
     case BL_ASSESS_LIMITS:
@@ -126,8 +126,8 @@ static enum bl_status try_part(struct bl_assessment *a, const struct views *v,
 {
     struct bl_error why;
     bl_error_clear(&why);
-    const enum bl_status status = bl_assess_note(
-        &a->failed, study(a, v, options->compare, part, &why), &why);
+    const enum bl_status status =
+        bl_assess_note(&a->failed, study(a, v, options, part, &why), &why);
     if (status != BL_OK) {
         *error = why;
     }

@@ -160,6 +160,7 @@ int cli_assess(struct bl_assessment **out, const struct bl_trial *trial,
                                               .run = wanted->item,
                                               .runs = wanted->count,
                                               .compare = task->compare,
+                                              .topics = task->topics,
                                               .budget = task->budget};
     struct working w = {task, arguments, EXIT_DONE};
     const struct bl_assess_progress progress = {begin, done, &w};

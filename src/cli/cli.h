@@ -136,6 +136,7 @@ struct cli_task {
     unsigned parts; /* of enum bl_assess_part */
     enum cli_needs needs;
     const struct bl_compare_options *compare;
+    unsigned topics; /* of the answer (answer.h); 0: the whole trial's */
     const char *budget;
     /* What else is to be said of one run, and its exit code; may be NULL. */
     int (*judge)(const struct arguments *arguments,

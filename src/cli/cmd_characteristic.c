@@ -24,7 +24,10 @@ int cmd_characteristic(const struct arguments *arguments)
 {
     /* What the links called for stands beside what was used. */
     static const struct cli_task task = {
-        .parts = BL_ASSESS_CURVES | BL_ASSESS_REACH, .needs = CLI_NEEDS_RAMPS};
-    return cli_run_task(&task, BL_REPORT_RUNS | BL_ASSESS_CURVES, any_read,
-                        arguments);
+        .parts = BL_ASSESS_CURVES | BL_ASSESS_REACH | BL_ASSESS_ANSWER,
+        .topics = BL_ANSWER_OF_CURVES,
+        .needs = CLI_NEEDS_RAMPS};
+    return cli_run_task(&task,
+                        BL_REPORT_RUNS | BL_ASSESS_CURVES | BL_ASSESS_ANSWER,
+                        any_read, arguments);
 }

@@ -171,10 +171,12 @@ static int compare(const struct bl_trial *trial,
                    const struct bl_compare_options *options,
                    const struct arguments *arguments)
 {
-    const struct cli_task task = {.parts = BL_ASSESS_COMPARISON,
+    const struct cli_task task = {.parts =
+                                      BL_ASSESS_COMPARISON | BL_ASSESS_ANSWER,
+                                  .topics = BL_ANSWER_OF_COMPARISON,
                                   .compare = options};
-    const struct bl_report_options parts = {.only = BL_REPORT_RUNS |
-                                                    BL_ASSESS_COMPARISON};
+    const struct bl_report_options parts = {
+        .only = BL_REPORT_RUNS | BL_ASSESS_COMPARISON | BL_ASSESS_ANSWER};
     struct bl_assessment *found = NULL;
     int code = cli_assess(&found, trial, &task, arguments);
     if (found != NULL && found->comparison != NULL) {

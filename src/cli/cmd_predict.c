@@ -30,8 +30,11 @@ static bool any_modelled(const struct bl_assessment *found)
 
 int cmd_predict(const struct arguments *arguments)
 {
-    static const struct cli_task task = {.parts = BL_ASSESS_PREDICT,
+    static const struct cli_task task = {.parts = BL_ASSESS_PREDICT |
+                                                  BL_ASSESS_ANSWER,
+                                         .topics = BL_ANSWER_OF_PREDICT,
                                          .judge = say_left_out};
-    return cli_run_task(&task, BL_REPORT_RUNS | BL_ASSESS_PREDICT, any_modelled,
-                        arguments);
+    return cli_run_task(&task,
+                        BL_REPORT_RUNS | BL_ASSESS_PREDICT | BL_ASSESS_ANSWER,
+                        any_modelled, arguments);
 }

@@ -51,11 +51,15 @@ int cmd_reach(const struct arguments *arguments)
 {
     /* Without a command there are no applications; the frames speak all the
        same. */
-    static const struct cli_task task = {
-        .parts = BL_ASSESS_REACH, .needs = CLI_NEEDS_FRAMES, .judge = judge};
+    static const struct cli_task task = {.parts =
+                                             BL_ASSESS_REACH | BL_ASSESS_ANSWER,
+                                         .topics = BL_ANSWER_OF_REACH,
+                                         .needs = CLI_NEEDS_FRAMES,
+                                         .judge = judge};
     struct bl_trial *trial = NULL;
     if (!has_option(arguments, OPTION_EXPECTED)) {
-        return cli_run_task(&task, BL_ASSESS_REACH, NULL, arguments);
+        return cli_run_task(&task, BL_ASSESS_REACH | BL_ASSESS_ANSWER, NULL,
+                            arguments);
     }
     int code = cli_read_trial(&trial, arguments->word[0], arguments);
     if (code == EXIT_DONE) {

@@ -12,7 +12,7 @@ enum bl_status bl_result_add_answer(struct bl_result *result,
     for (size_t i = 0; i < answer->count; i++) {
         const struct bl_answer_sentence *sentence = &answer->item[i];
         json_t *object = bl_tree_object(tree);
-        bl_tree_bool(tree, object, "first", sentence->topic == BL_ANSWER_FOUND);
+        bl_tree_bool(tree, object, "first", sentence->first);
         bl_tree_text(tree, object, "topic",
                      bl_answer_topic_name(sentence->topic));
         bl_tree_text(tree, object, "text", sentence->text);

@@ -55,15 +55,19 @@ static void put_number(struct rewrite *r, const char *from, const char *end)
     put(r, number, strlen(number));
 }
 
-/* Where " to " begins that ends at `end`; NULL: it does not stand there. */
+/* Where " to " or " \xC2\xB1 " begins that ends at `end`; NULL: neither stands
+   there. */
 static const char *before_to(const char *from, const char *end)
 {
-    static const char to[] = " to ";
-    const size_t length = strlen(to);
-    return (size_t)(end - from) > length &&
-                   strncmp(end - length, to, length) == 0
-               ? end - length
-               : NULL;
+    static const char *const between[] = {" to ", " \xC2\xB1 "};
+    for (size_t i = 0; i < sizeof(between) / sizeof(between[0]); i++) {
+        const size_t length = strlen(between[i]);
+        if ((size_t)(end - from) > length &&
+            strncmp(end - length, between[i], length) == 0) {
+            return end - length;
+        }
+    }
+    return NULL;
 }
 
 const char *bl_text_pressures(const struct bl_measurement_unit *unit,

@@ -24,6 +24,17 @@ const char *bl_answer_topic_name(enum bl_answer_topic topic)
     return (size_t)topic < BL_ANSWER_TOPICS ? names[topic] : "";
 }
 
+static unsigned topics_of(const struct bl_answering *a)
+{
+    return a->input->topics == 0 ? BL_ANSWER_WHOLE : a->input->topics;
+}
+
+/* Is it that of a study, not that of the whole trial? */
+static bool own_answer(const struct bl_answering *a)
+{
+    return (topics_of(a) & (1u << BL_ANSWER_FOUND)) == 0;
+}
+
 struct bl_answer_sentence *bl_answer_say(struct bl_answering *a,
                                          enum bl_answer_topic topic,
                                          struct bl_strbuf *text)
@@ -39,6 +50,7 @@ struct bl_answer_sentence *bl_answer_say(struct bl_answering *a,
     struct bl_answer_sentence *sentence = &into->item[into->count++];
     memset(sentence, 0, sizeof(*sentence));
     sentence->topic = topic;
+    sentence->first = topic == BL_ANSWER_FOUND || own_answer(a);
     sentence->text = text->text;
     sentence->unit = -1;
     sentence->run = -1;
@@ -68,6 +80,19 @@ const char *bl_answer_unit(const struct bl_answering *a, size_t unit,
                            char text[BL_ANSWER_UNIT])
 {
     return bl_trial_unit_called(a->input->trial, unit, text, BL_ANSWER_UNIT);
+}
+
+void bl_answer_kind(struct bl_strbuf *text, enum bl_application_kind kind,
+                    enum bl_application_shape shape)
+{
+    static const char *const kinds[] = {[BL_KIND_UNKNOWN] = "unsorted",
+                                        [BL_KIND_LIGHT] = "light",
+                                        [BL_KIND_SERVICE] = "medium",
+                                        [BL_KIND_FULL] = "full"};
+    static const char *const shapes[] = {[BL_SHAPE_UNKNOWN] = "applications",
+                                         [BL_SHAPE_STEP] = "steps",
+                                         [BL_SHAPE_RAMP] = "ramps"};
+    bl_strbuf_format(text, "%s %s", kinds[kind], shapes[shape]);
 }
 
 void bl_answer_count(struct bl_strbuf *text, size_t count, const char *one)
@@ -270,8 +295,10 @@ static void count_all(struct bl_answering *a)
             count_application(&tally, in->trial, &lag->application[i]);
         }
     }
-    if (!a->failed) {
+    if (!a->failed && (topics_of(a) & (1u << BL_ANSWER_MEASURED)) != 0) {
         measured(a, &tally);
+    }
+    if (!a->failed && (topics_of(a) & (1u << BL_ANSWER_RESPONDED)) != 0) {
         responded(a, &tally);
     }
     bl_free(tally.unit);
@@ -320,6 +347,11 @@ static void changed(struct bl_answering *a)
     bl_answer_evidence(sentence, "confidence", c->confidence, NAN, "");
 }
 
+static void reached(struct bl_answering *a)
+{
+    bl_answer_reached(a, own_answer(a));
+}
+
 enum bl_status bl_answer_create(struct bl_answer_sentences **out,
                                 const struct bl_answer_input *input,
                                 struct bl_error *error)
@@ -329,11 +361,24 @@ enum bl_status bl_answer_create(struct bl_answer_sentences **out,
     if (a.failed) {
         return bl_fail_memory(error);
     }
-    bl_answer_odd(&a);
-    count_all(&a);
-    bl_answer_reached(&a);
-    bl_answer_last(&a);
-    changed(&a);
+    static const struct {
+        unsigned topics;
+        void (*say)(struct bl_answering *a);
+    } parts[] = {
+        {1u << BL_ANSWER_FOUND, bl_answer_odd},
+        {1u << BL_ANSWER_MEASURED | 1u << BL_ANSWER_RESPONDED, count_all},
+        {1u << BL_ANSWER_REACHED, reached},
+        {1u << BL_ANSWER_LAST, bl_answer_last},
+        {1u << BL_ANSWER_CHANGED, changed},
+        {1u << BL_ANSWER_COMPARED, bl_answer_compared},
+        {1u << BL_ANSWER_PREDICTED, bl_answer_predicted},
+        {1u << BL_ANSWER_CURVES, bl_answer_curves},
+    };
+    for (size_t i = 0; i < sizeof(parts) / sizeof(parts[0]); i++) {
+        if (!a.failed && (topics_of(&a) & parts[i].topics) != 0) {
+            parts[i].say(&a);
+        }
+    }
     if (a.failed) {
         bl_answer_destroy(*out);
         *out = NULL;

@@ -24,6 +24,9 @@ void bl_answer_evidence(struct bl_answer_sentence *sentence, const char *label,
 /* "bin trailer C" */
 const char *bl_answer_unit(const struct bl_answering *a, size_t unit,
                            char text[BL_ANSWER_UNIT]);
+/* "full steps" */
+void bl_answer_kind(struct bl_strbuf *text, enum bl_application_kind kind,
+                    enum bl_application_shape shape);
 /* "1 run", "2 runs" */
 void bl_answer_count(struct bl_strbuf *text, size_t count, const char *one);
 /* ", " or " and " before item `index` of `count`. */
@@ -46,7 +49,11 @@ void *bl_answer_per_unit(struct bl_answering *a, size_t size);
 void bl_answer_odd(struct bl_answering *a);
 /* last.c */
 void bl_answer_last(struct bl_answering *a);
-/* reached.c */
-void bl_answer_reached(struct bl_answering *a);
+/* reached.c; `untold`: runs of which nothing is known are named too */
+void bl_answer_reached(struct bl_answering *a, bool untold);
+/* compared.c, predicted.c, curves.c */
+void bl_answer_compared(struct bl_answering *a);
+void bl_answer_predicted(struct bl_answering *a);
+void bl_answer_curves(struct bl_answering *a);
 
 #endif

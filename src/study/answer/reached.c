@@ -148,7 +148,51 @@ static void good_runs(struct bl_answering *a)
                        (double)good, NAN, "");
 }
 
-void bl_answer_reached(struct bl_answering *a)
+/* Runs of which nothing is known: declared off, or why it cannot be told. */
+static void untold_runs(struct bl_answering *a, bool off)
+{
+    const struct bl_answer_input *in = a->input;
+    const struct bl_reach *any = NULL;
+    struct bl_strbuf text = {0};
+    size_t count = 0;
+    size_t n = 0;
+    for (size_t r = 0; r < in->trial->runs; r++) {
+        const struct bl_reach *reach = in->run[r].reach;
+        count += reach != NULL && !tells(reach) && reach->declared_off == off;
+    }
+    if (count == 0) {
+        return;
+    }
+    bl_strbuf_text(&text, off ? count == 1 ? "Run " : "Runs "
+                              : "Whether the electronic demand reached any "
+                                "unit cannot be told in ");
+    bl_strbuf_text(&text, off ? "" : count == 1 ? "run " : "runs ");
+    for (size_t r = 0; r < in->trial->runs; r++) {
+        const struct bl_reach *reach = in->run[r].reach;
+        if (reach != NULL && !tells(reach) && reach->declared_off == off) {
+            bl_strbuf_text(&text, bl_answer_between(n++, count));
+            bl_strbuf_text(&text, in->trial->run[r].name);
+            any = any == NULL ? reach : any;
+        }
+    }
+    if (off) {
+        bl_strbuf_text(&text, count == 1 ? " is declared without power or "
+                                           "data: no demand is expected."
+                                         : " are declared without power or "
+                                           "data: no demand is expected.");
+    } else if (!any->applications_known) {
+        bl_strbuf_text(&text, ": no command was found.");
+    } else {
+        bl_strbuf_format(&text, ": %s.",
+                         any->units == 0
+                             ? "there is no towed unit"
+                             : any->unit[0].claim[BL_REACH_ARRIVES].why);
+    }
+    bl_answer_evidence(bl_answer_say(a, BL_ANSWER_REACHED, &text), "runs",
+                       (double)count, NAN, "");
+}
+
+void bl_answer_reached(struct bl_answering *a, bool untold)
 {
     const struct bl_answer_input *in = a->input;
     good_runs(a);
@@ -157,5 +201,9 @@ void bl_answer_reached(struct bl_answering *a)
         if (tells(reach) && !all_reached(reach)) {
             one_run(a, reach);
         }
+    }
+    if (untold) {
+        untold_runs(a, false);
+        untold_runs(a, true);
     }
 }

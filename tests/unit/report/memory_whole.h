@@ -255,7 +255,7 @@ static inline enum bl_status memory_add_trial(struct memory_walk *w,
     memory_stage(w, "answer");
     if (status == BL_OK) {
         const struct bl_answer_input input = {r->trial, r->seen, &r->findings,
-                                              r->comparison};
+                                              r->comparison, ~0u};
         status = bl_answer_create(&r->answer, &input, error);
     }
     if (status == BL_OK) {

@@ -241,6 +241,195 @@ static void says_what_changed_where_shown(void **state)
     assert_string_equal(said(&p, BL_ANSWER_CHANGED), "");
 }
 
+/* The greatest difference is named, the others are counted; 0.7004 to 0.7206 s
+   is rounded away from the middle. */
+static void a_comparison_has_its_own_answer(void **state)
+{
+    (void)state;
+    struct plant p;
+    const struct bl_comparison_row late = {.kind = BL_KIND_FULL,
+                                           .shape = BL_SHAPE_STEP,
+                                           .figure = BL_FIGURE_FILLED,
+                                           .verdict = BL_VERDICT_EARLIER,
+                                           .difference_s = -0.71,
+                                           .u_s = 0.005,
+                                           .low_s = -0.7206,
+                                           .high_s = -0.7004,
+                                           .confidence = 0.961,
+                                           .same_within_s = 0.02,
+                                           .n_base = 3,
+                                           .n_against = 3};
+    struct bl_comparison_row row[] = {late, late, late, late};
+    struct bl_comparison comparison = {.base = (char *)"unpowered",
+                                       .against = (char *)"powered",
+                                       .confidence = 0.95,
+                                       .row = row,
+                                       .rows = 4};
+    row[0].verdict = BL_VERDICT_SAME;
+    row[0].difference_s = 0.001;
+    row[1].unit = 1;
+    row[1].difference_s = -0.2;
+    row[2].unit = 2;
+    /* First air differs by more, but 75 % is what is spoken of. */
+    row[3].unit = 1;
+    row[3].figure = BL_FIGURE_RESPONSE;
+    row[3].difference_s = -2;
+    make(&p, (const double[]){0.1, 0.2, 0.3});
+    p.input.comparison = &comparison;
+    p.input.topics = BL_ANSWER_OF_COMPARISON;
+    assert_string_equal(
+        said(&p, BL_ANSWER_COMPARED),
+        "In full steps, bin trailer reaches 75 % of its settled pressure 0.710 "
+        "s earlier in \"powered\" than in \"unpowered\" (between 0.700 and "
+        "0.721 s, sure to 96 %); 1 unit is earlier too, 1 unit is the same "
+        "within 0.020 s.");
+    row[0].verdict = BL_VERDICT_EARLIER;
+    assert_non_null(strstr(said(&p, BL_ANSWER_COMPARED),
+                           "; every other unit is earlier too."));
+    for (size_t i = 0; i < 3; i++) {
+        row[i].verdict =
+            i == 0 ? BL_VERDICT_NO_VALUES : BL_VERDICT_NO_CHANGE_SHOWN;
+    }
+    assert_string_equal(said(&p, BL_ANSWER_COMPARED),
+                        "In full steps no unit is shown to differ between "
+                        "\"powered\" and \"unpowered\"; 2 units show no "
+                        "difference, 1 unit cannot be compared.");
+    /* What one run shows is not said of others. */
+    row[2].verdict = BL_VERDICT_RUN_MORE;
+    row[2].of_runs.least_s = -0.8;
+    row[2].of_runs.most_s = 0.1;
+    assert_string_equal(
+        said(&p, BL_ANSWER_COMPARED),
+        "In full steps, in these runs bin trailer reaches 75 % of its settled "
+        "pressure 0.710 s earlier in \"powered\" than in \"unpowered\" (single "
+        "applications from 0.800 s earlier to 0.100 s later); 1 unit shows no "
+        "difference, 1 unit cannot be compared. Other runs may differ: three a "
+        "side show it.");
+    /* A study's own answer has nothing else. */
+    assert_string_equal(said(&p, BL_ANSWER_MEASURED), "");
+    p.input.topics = 0;
+    assert_string_equal(said(&p, BL_ANSWER_COMPARED), "");
+}
+
+static void a_prediction_has_its_own_answer(void **state)
+{
+    (void)state;
+    struct plant p;
+    const enum bl_predict_figure filled =
+        (enum bl_predict_figure)BL_FIGURE_FILLED;
+    struct bl_predict_row row[] = {
+        {.kind = BL_KIND_FULL,
+         .shape = BL_SHAPE_STEP,
+         .figure = BL_PREDICT_FILL,
+         .n = 3,
+         .verdict = BL_PREDICT_LATER,
+         .measured_s = 2,
+         .u_s = 0.001},
+        {.kind = BL_KIND_FULL,
+         .shape = BL_SHAPE_STEP,
+         .figure = filled,
+         .n = 3,
+         .verdict = BL_PREDICT_LATER,
+         .measured_s = 0.79,
+         .u_s = 0.0012,
+         .low_s = 0.329,
+         .high_s = 0.458},
+        {.figure = filled, .n = 3, .verdict = BL_PREDICT_INSIDE}};
+    struct bl_predict_unit unit[UNITS] = {
+        {.unit = 0, .reason = BL_PREDICT_WHY_NO_LINE},
+        {.unit = 1, .row = &row[2], .rows = 1},
+        {.unit = 2, .row = row, .rows = 2}};
+    struct bl_predict predict = {.unit = unit, .units = UNITS};
+    make(&p, (const double[]){0.1, 0.2, 0.3});
+    p.run[0].predict = &predict;
+    p.input.topics = BL_ANSWER_OF_PREDICT;
+    /* The first of two sentences; 2 u = 2.4 ms is rounded up. */
+    struct bl_answer_sentences *answer = NULL;
+    assert_int_equal(bl_answer_create(&answer, &p.input, NULL), BL_OK);
+    assert_int_equal(answer->count, 2);
+    assert_true(answer->item[0].first && answer->item[1].first);
+    assert_int_equal(answer->item[0].unit, 2);
+    assert_string_equal(
+        answer->item[0].text,
+        "In condition \"powered\", bin trailer takes longer than air alone "
+        "would: 75 % of settled 0.790 \xC2\xB1 0.003 s, air alone 0.329 to "
+        "0.458 "
+        "s (full steps, run P1).");
+    char wanted[400];
+    snprintf(wanted, sizeof(wanted),
+             "In condition \"powered\", of 3 units 1 takes what air alone "
+             "would, 1 takes longer, 1 could not be predicted (%s).",
+             bl_predict_reason_meaning(BL_PREDICT_WHY_NO_LINE));
+    assert_string_equal(answer->item[1].text, wanted);
+    bl_answer_destroy(answer);
+}
+
+static void pressure_curves_have_their_own_answer(void **state)
+{
+    (void)state;
+    struct plant p;
+    struct bl_characteristic item[UNITS] = {
+        {.unit = 0, .used = -1}, {.unit = 1, .used = -1}, {.unit = 2}};
+    struct bl_light_unit lit[] = {{.unit = 1, .braked = BL_YES},
+                                  {.unit = 2, .braked = BL_NO}};
+    struct bl_light_row light[] = {
+        {.demand = {60, 1}, .unit = lit, .units = 2},
+        {.demand = {80, 1}, .unit = lit, .units = 2},
+        {.demand = {90, 1}, .unit = lit, .units = 1}};
+    struct bl_characteristics curves = {
+        .item = item, .count = UNITS, .light = light, .lights = 3};
+    for (size_t i = 0; i < 2; i++) {
+        item[i].curve[BL_CURVE_OF_CONTROL].rising.reason = BL_CURVE_NO_INPUT;
+        item[i].curve[BL_CURVE_OF_DEMAND].rising.reason = BL_CURVE_TOO_FAST;
+    }
+    item[2].used = BL_CURVE_OF_CONTROL;
+    item[2].curve[BL_CURVE_OF_CONTROL] = (struct bl_curve){
+        .input = BL_CURVE_OF_CONTROL,
+        .rising = {.on = {35.02, 0.31}, .gain = {0.98, 0.0021}}};
+    make(&p, (const double[]){0.1, 0.2, 0.3});
+    p.run[0].curves = &curves;
+    p.input.topics = BL_ANSWER_OF_CURVES;
+    struct bl_answer_sentences *answer = NULL;
+    assert_int_equal(bl_answer_create(&answer, &p.input, NULL), BL_OK);
+    assert_int_equal(answer->count, 3);
+    assert_string_equal(answer->item[0].text,
+                        "Bin trailer opens at 35.0 \xC2\xB1 0.7 kPa of control "
+                        "pressure and follows with a gain of 0.980 \xC2\xB1 "
+                        "0.005 (run P1).");
+    assert_non_null(strstr(answer->item[1].text,
+                           "No pressure curve could be read of units 0 and 1: "
+                           "the pressure was moved too fast"));
+    /* 80 kPa, not the 90 kPa at which nobody is known not to brake. */
+    assert_string_equal(
+        answer->item[2].text,
+        "At a demand of 80.0 kPa bin trailer does not brake yet "
+        "(condition \"powered\", run P1).");
+    bl_answer_destroy(answer);
+    /* A reference run has all transducers at one place. */
+    p.trial_run[0].condition = (char *)"reference";
+    assert_string_equal(said(&p, BL_ANSWER_CURVES), "");
+}
+
+/* By itself `reach` says of which runs it cannot tell, and why. */
+static void reach_names_the_runs_it_cannot_tell(void **state)
+{
+    (void)state;
+    struct plant p;
+    make(&p, (const double[]){0.1, 0.2, 0.3});
+    plan_reach(&p, BL_REACH_CANNOT_TELL, BL_REACH_CANNOT_TELL);
+    snprintf(p.reach_unit[0].claim[BL_REACH_ARRIVES].why, BL_REACH_TEXT,
+             "no recording has its link");
+    p.input.topics = BL_ANSWER_OF_REACH;
+    assert_string_equal(said(&p, BL_ANSWER_REACHED),
+                        "Whether the electronic demand reached any unit cannot "
+                        "be told in run P1: no recording has its link.");
+    p.reach.declared_off = true;
+    assert_string_equal(
+        said(&p, BL_ANSWER_REACHED),
+        "Run P1 is declared without power or data: no demand is "
+        "expected.");
+}
+
 static void says_what_was_found(void **state)
 {
     (void)state;
@@ -283,6 +472,10 @@ int main(void)
         cmocka_unit_test(names_the_last_only_where_shown),
         cmocka_unit_test(leaves_the_demand_open),
         cmocka_unit_test(says_what_changed_where_shown),
+        cmocka_unit_test(a_comparison_has_its_own_answer),
+        cmocka_unit_test(a_prediction_has_its_own_answer),
+        cmocka_unit_test(pressure_curves_have_their_own_answer),
+        cmocka_unit_test(reach_names_the_runs_it_cannot_tell),
         cmocka_unit_test(says_what_was_found),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
