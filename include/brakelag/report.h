@@ -84,10 +84,12 @@ BL_API BL_MUST_CHECK enum bl_status bl_report_write(
     const struct bl_assessment *assessment, struct bl_output *output,
     const struct bl_result_options *options, struct bl_error *error);
 
-/* A survey for people, or as JSON (schema "brakelag-survey/1"). Failures of
-   writing stick to the output. Errors of json: NOMEM. */
-BL_API void bl_report_survey_text(const struct bl_survey *survey,
-                                  struct bl_output *output);
+/* A survey for people, in lines of `columns` characters (0: 80), or as JSON
+   (schema "brakelag-survey/1"). Failures of writing stick to the output.
+   Errors: NOMEM. */
+BL_API BL_MUST_CHECK enum bl_status
+bl_report_survey_text(const struct bl_survey *survey, struct bl_output *output,
+                      size_t columns, struct bl_error *error);
 BL_API BL_MUST_CHECK enum bl_status
 bl_report_survey_json(const struct bl_survey *survey, struct bl_output *output,
                       struct bl_error *error);

@@ -270,7 +270,8 @@ static int write_result(const struct arguments *arguments,
     } else if (has_option(arguments, OPTION_JSON)) {
         status = bl_report_survey_json(survey, output, &error);
     } else {
-        bl_report_survey_text(survey, output);
+        status = bl_report_survey_text(survey, output, cli_columns(arguments),
+                                       &error);
     }
     return cli_close_written(output, status, &error, code);
 }

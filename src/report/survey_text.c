@@ -2,6 +2,9 @@
 /* A survey for people. Times are seconds since the recording's first stamp. */
 #include "brakelag/report.h"
 
+#include "base/alloc.h"
+#include "io/output.h"
+#include "report/wrap.h"
 #include "survey/internal.h"
 
 #include <math.h>
@@ -376,43 +379,64 @@ static void write_log_file(const struct page *page)
     }
 }
 
-void bl_report_survey_text(const struct bl_survey *survey,
-                           struct bl_output *output)
+static void write_file(const struct page *page)
 {
-    bl_output_plain(output);
-    for (size_t f = 0; f < survey->files; f++) {
-        const struct bl_survey_file *file = &survey->file[f];
-        const struct page page = {output, file};
-        char a[NUMBER_SIZE];
-        char text[SHOWN_SIZE];
-        const bool bus = file->kind == BL_SURVEY_BUS;
-        bl_output_format(
-            output, "%s%s: %s, %llu %s, %s%s\n", f == 0 ? "" : "\n",
-            bl_plain_line(file->path, text, sizeof(text)),
-            bus ? "bus recording" : "log",
-            (unsigned long long)(bus ? file->frames : file->rows),
-            bus ? "frames" : "rows",
-            file->untimed ? "no times" : seconds(&page, file->last_ns, a),
-            file->untimed ? "" : " s");
-        bl_output_format(output, "  sha256 %s, %llu bytes%s%s\n",
-                         file->stored.sha256,
-                         (unsigned long long)file->stored.bytes,
-                         file->format == NULL ? "" : ", ",
-                         file->format == NULL ? "" : file->format);
-        if (file->status != BL_OK) {
-            bl_output_format(output, "  damaged: %s\n",
-                             bl_plain_line(file->failure, text, sizeof(text)));
-        }
-        for (size_t i = 0; i < file->notes.count; i++) {
-            bl_output_format(
-                output, "  note: %s (%llu times)\n",
-                bl_plain_line(file->notes.item[i].text, text, sizeof(text)),
-                (unsigned long long)file->notes.item[i].count);
-        }
-        if (bus) {
-            write_bus_file(&page);
-        } else {
-            write_log_file(&page);
-        }
+    const struct bl_survey_file *file = page->file;
+    char a[NUMBER_SIZE];
+    char text[SHOWN_SIZE];
+    const bool bus = file->kind == BL_SURVEY_BUS;
+    bl_output_format(page->output, "%s: %s, %llu %s, %s%s\n",
+                     bl_plain_line(file->path, text, sizeof(text)),
+                     bus ? "bus recording" : "log",
+                     (unsigned long long)(bus ? file->frames : file->rows),
+                     bus ? "frames" : "rows",
+                     file->untimed ? "no times"
+                                   : seconds(page, file->last_ns, a),
+                     file->untimed ? "" : " s");
+    bl_output_format(page->output, "  sha256 %s\n  %llu bytes%s%s\n",
+                     file->stored.sha256,
+                     (unsigned long long)file->stored.bytes,
+                     file->format == NULL ? "" : ", ",
+                     file->format == NULL ? "" : file->format);
+    if (file->status != BL_OK) {
+        bl_output_format(page->output, "  damaged: %s\n",
+                         bl_plain_line(file->failure, text, sizeof(text)));
     }
+    for (size_t i = 0; i < file->notes.count; i++) {
+        bl_output_format(
+            page->output, "  note: %s (%llu times)\n",
+            bl_plain_line(file->notes.item[i].text, text, sizeof(text)),
+            (unsigned long long)file->notes.item[i].count);
+    }
+    if (bus) {
+        write_bus_file(page);
+    } else {
+        write_log_file(page);
+    }
+}
+
+enum bl_status bl_report_survey_text(const struct bl_survey *survey,
+                                     struct bl_output *output, size_t columns,
+                                     struct bl_error *error)
+{
+    struct bl_output *memory = NULL;
+    enum bl_status status = bl_output_open(&memory, NULL, error);
+    if (status != BL_OK) {
+        return status;
+    }
+    bl_output_plain(memory);
+    for (size_t f = 0; status == BL_OK && f < survey->files; f++) {
+        write_file(&(const struct page){memory, &survey->file[f]});
+        size_t size = 0;
+        const char *text = bl_output_memory(memory, &size);
+        if (text == NULL) {
+            status = bl_fail_memory(error);
+            break;
+        }
+        bl_output_text(output, f == 0 ? "" : "\n");
+        bl_wrap_write(output, text, columns == 0 ? BL_WRAP_USUAL : columns);
+        bl_output_forget(memory);
+    }
+    bl_output_discard(memory);
+    return status;
 }

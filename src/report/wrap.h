@@ -5,6 +5,9 @@
 
 #include "brakelag/io.h"
 
+/* Characters of a line, where nobody says. */
+enum { BL_WRAP_USUAL = 80 };
+
 /* Bytes of `text`, up to `size`, that stand on a line of `columns`: all of it,
    or up to the last blank where it may be parted, or its first word, however
    long. What follows begins behind the blanks there. A value stays with its

@@ -4,6 +4,7 @@
    `sections`. */
 #include "report/plain_tree.h"
 #include "report/text.h"
+#include "report/wrap.h"
 
 #include <string.h>
 
@@ -186,8 +187,8 @@ static bool is_written(const struct bl_text *to, unsigned when, bool in_front)
 
 static size_t columns_of(const struct bl_result_options *options)
 {
-    enum { USUAL = 80, LEAST = 40 };
-    return options->columns == 0      ? USUAL
+    enum { LEAST = 40 };
+    return options->columns == 0      ? (size_t)BL_WRAP_USUAL
            : options->columns < LEAST ? LEAST
                                       : options->columns;
 }

@@ -253,16 +253,35 @@ def check_hands(browser, page):
 PAPER = (("A4", 8.27, 11.69, 695), ("Letter", 8.5, 11, 717))
 
 
+NOTE = "Linings of the rear bogie are new; hose 3 was swapped."
+
+
+def printed(browser, path, width, height):
+    """The page as the printer gets it, its text."""
+    made = browser.execute_cdp_cmd("Page.printToPDF", {
+        "paperWidth": width, "paperHeight": height})
+    with open(path, "wb") as file:
+        file.write(base64.b64decode(made["data"]))
+    return subprocess.run(["pdftotext", "-layout", path, "-"],
+                          check=True, capture_output=True).stdout.decode()
+
+
+def check_note(browser, folder):
+    """`note` of [record] stands on the printed job sheet, before the room for
+    another one; what else [record] says does not."""
+    for paper, width, height, _ in PAPER:
+        text = printed(browser, os.path.join(folder, "note.pdf"), width, height)
+        sheet = text.split("\f")[0].partition("To check")[2]
+        words = " ".join(sheet.partition("signature")[0].split())
+        check("%s: the job sheet on page one has the note" % paper,
+              "Note: " + NOTE in words and "weather" not in words, sheet[:600])
+
+
 def check_print(browser, folder):
     for paper, width, height, _ in PAPER:
-        made = browser.execute_cdp_cmd("Page.printToPDF", {
-            "paperWidth": width, "paperHeight": height})
         path = os.path.join(folder, paper + ".pdf")
-        with open(path, "wb") as file:
-            file.write(base64.b64decode(made["data"]))
+        text = printed(browser, path, width, height)
         check("%s prints" % paper, os.path.getsize(path) > 20000)
-        text = subprocess.run(["pdftotext", "-layout", path, "-"],
-                              check=True, capture_output=True).stdout.decode()
         check("%s: the cautions are there" % paper, "Cautions" in text)
         check("%s: at most 45 sheets" % paper, text.count("\f") <= 45,
               text.count("\f"))
@@ -468,12 +487,15 @@ def check_steps(browser, folder):
     shutil.copytree(STEPS, place)
     subprocess.run(["awk", "-f", "make.awk"], check=True, cwd=place,
                    env=dict(os.environ, LC_ALL="C"))  # decimal points
+    with open(os.path.join(place, "trial.ini"), "a", encoding="utf-8") as file:
+        file.write("\n[record]\nnote = %s\nweather = dry\n" % NOTE)
     page = os.path.join(place, "steps.html")
     tool("report", os.path.join(place, "trial.ini"), "-q", "-o", page)
     open_page(browser, page, 1280, False)
     check_figures(browser, os.path.join(place, "trial.ini"), place, "steps")
     check_quiet(browser, "file://" + page, "steps")
     check_cut(browser)
+    check_note(browser, folder)
 
 
 def check_units(browser, folder):
@@ -483,6 +505,7 @@ def check_units(browser, folder):
     tool("report", TRIAL, "-q", "--pressure-unit", "psi", "-o", page)
     open_page(browser, page, 1280, False)
     cases = {"it fell from 640 to 571 kPa": "it fell from 92.8 to 82.8 psi",
+             "at 35.0 ± 0.7 kPa of": "at 5.08 ± 0.10 psi of",
              "-14 to 5 kPa, 20 kPa/s": "-2.0 to 0.7 psi, 2.9 psi/s",
              "kN/kPa; to 7 kPa": "kN/kPa; to 1.0 psi",
              "no kPa, nor . kPa": "no kPa, nor . kPa"}

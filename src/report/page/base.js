@@ -114,8 +114,8 @@ function inUnits(text) {
   const convert = (n) => inPressure(Number(n)).toFixed(
     more + (n.split('.')[1] || '').length);
   return words.pressure_factor === 1 ? text : text.replace(
-    /(?:(-?\d+(?:\.\d+)?) to )?(-?\d+(?:\.\d+)?) kPa/g,
-    (all, from, value) => (from ? convert(from) + ' to ' : '') +
+    /(?:(-?\d+(?:\.\d+)?)( to | \u00b1 ))?(-?\d+(?:\.\d+)?) kPa/g,
+    (all, from, between, value) => (from ? convert(from) + between : '') +
       convert(value) + ' ' + words.pressure);
 }
 function count(n, one, many) {

@@ -30,7 +30,7 @@ function blank(title) {
 function jobSheet() {
   const checks = checksToMake();
   const notes = list((result.trial || {}).record).filter((p) => p.key === 'note');
-  if (!checks.length && !notes.length) {
+  if (!checks.length) {
     return jobSheetOf([el('p', {}, 'Nothing to check was found.')], notes);
   }
   return jobSheetOf([el('ul', {class: 'checks'}, checks.map((c) => el('li', {},

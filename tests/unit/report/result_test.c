@@ -433,6 +433,7 @@ static void sentences_take_the_unit_asked_for(void **state)
         const char *unit, *from, *to;
     } cases[] = {
         {"psi", "it fell from 640 to 571 kPa", "it fell from 92.8 to 82.8 psi"},
+        {"psi", "at 35.0 \xC2\xB1 0.7 kPa of", "at 5.08 \xC2\xB1 0.10 psi of"},
         {"bar", "rests at 12.3 kPa (-4.0 kPa before)",
          "rests at 0.123 bar (-0.040 bar before)"},
         {"psi", "-14 to 5 kPa, 20 kPa/s", "-2.0 to 0.7 psi, 2.9 psi/s"},
