@@ -14,6 +14,9 @@
 
 static const int64_t LASTING_NS = 20000000;
 enum { LASTING_SAMPLES = 3, FIT_LEAST = 5, FIT_MANY = 64 };
+/* Noise has chosen where a lingering passage is looked at, and makes a slope of
+   8 of its u there now and then: own choice, by crossing_test.c. */
+enum { SLOPE_CLEAR = 12 };
 
 /* Does the signal stay up after `position`? */
 static bool lasts(const struct bl_view *view, size_t position)
@@ -245,16 +248,59 @@ static void on_a_shelf(const struct bl_view *view,
     }
 }
 
+/* Mean of up to four samples beyond `position`, later or earlier ones, of one
+   part without a gap; NaN for none. */
+static double mean_beyond(const struct bl_view *view, size_t position,
+                          bool later)
+{
+    double sum = 0;
+    size_t n = 0;
+    size_t i = position;
+    while (n < 4 && (later ? i + 1 < bl_view_count(view) : i > 0)) {
+        const size_t next = later ? i + 1 : i - 1;
+        if (bl_view_gap(view, i, next) || !bl_view_one_part(view, i, next) ||
+            isnan(bl_view_height(view, next))) {
+            break;
+        }
+        sum += bl_view_height(view, next);
+        i = next;
+        n++;
+    }
+    return n == 0 ? NAN : sum / (double)n;
+}
+
+/* Is the step between the two samples one of the signal? Beside samples that
+   are clear of the level, from 3 noise on. Where there are none, noise makes
+   such a step now and then among many pairs: then the samples around the two
+   must have climbed by as much. */
+static bool steps_up(const struct bl_view *view,
+                     const struct bl_view_pair *pair,
+                     const struct bl_view_pair *clear)
+{
+    const double step =
+        bl_view_height(view, pair->after) - bl_view_height(view, pair->before);
+    if (step < 3 * view->noise) {
+        return false;
+    }
+    if (clear->found || step >= 2 * bl_view_clearance(view)) {
+        return true;
+    }
+    return mean_beyond(view, pair->after, true) -
+               mean_beyond(view, pair->before, false) >=
+           step;
+}
+
 /* Where the signal lingers at the level or the fit failed, two samples say
    little: the window is doubled until a slope stands out of the noise. */
 static bool lingering_passage(const struct bl_view *view,
-                              const struct bl_view_pair *pair, int64_t origin,
+                              const struct bl_view_pair *pair,
+                              const struct bl_view_pair *clear, int64_t origin,
                               struct local_fit *out)
 {
     const double step =
         bl_view_height(view, pair->after) - bl_view_height(view, pair->before);
     double half_s = 4e-9 * (double)view->samples->interval_ns;
-    if (!(step < 3 * view->noise) || !(half_s > 0)) {
+    if (!(view->noise > 0) || !(half_s > 0) || steps_up(view, pair, clear)) {
         return false;
     }
     const double centre_s = (bl_view_moment(view, pair->before, origin) +
@@ -262,7 +308,7 @@ static bool lingering_passage(const struct bl_view *view,
                             2;
     for (unsigned round = 0; round < 10; round++, half_s *= 2) {
         if (fit_near(view, pair->after, origin, centre_s, half_s, out) &&
-            out->slope * half_s > 4 * out->sigma * out->unit_error) {
+            out->slope * half_s > SLOPE_CLEAR * out->sigma * out->unit_error) {
             return true;
         }
     }
@@ -375,7 +421,7 @@ static struct bl_crossing cross(const struct bl_view *view)
     } else if (samples->stair_steps && samples->stair_ns > 0) {
         midpoint(view, &pair, BL_FLAG_STAIR_STEPS, &out);
     } else if (slow_passage(view, &pair, &clear, origin, &fit) ||
-               lingering_passage(view, &pair, origin, &fit)) {
+               lingering_passage(view, &pair, &clear, origin, &fit)) {
         out.time_ns =
             origin + (int64_t)llround((view->backward ? -1e9 : 1e9) * fit.at_s);
         out.slope = fit.slope;
