@@ -176,6 +176,7 @@
     X(BELOW_THRESHOLD, "below-threshold", UNIT, NOTE)                          \
     X(HIGH_THRESHOLD, "high-threshold", UNIT, WARNING)                         \
     X(LOW_HOLD, "low-hold", UNIT, FAULT)                                       \
+    X(HIGH_HOLD, "high-hold", UNIT, WARNING)                                   \
     X(HOLD_FALLS, "hold-falls", UNIT, FAULT)                                   \
     X(UNEXPECTED_CHARACTERISTIC, "unexpected-characteristic", UNIT, WARNING)   \
     X(OUTPUT_WITHOUT_COMMAND, "output-without-command", UNIT, FAULT)           \

@@ -55,7 +55,7 @@ def train(case, powered):
         ignores = case == "demand-ignored" and u == UNITS
         asked = late(foot, 0.03) if powered and not ignores else air
         opens = 115 if case == "opens-high" and odd else 25 + u
-        gain = 0.6 if case == "low-hold" and odd else 1
+        gain = {"low-hold": 0.6, "high-hold": 1.5}.get(case, 1) if odd else 1
         wanted = [gain * max(0, kpa - opens) for kpa in late(asked, 0.04)]
         fall = 0.65 if case == "slow-release" and odd else 0.12 + 0.004 * u
         output.append(lag(wanted, 0.09 + 0.003 * u, fall))

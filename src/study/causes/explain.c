@@ -57,9 +57,10 @@ struct doubt {
 #define DOUBT_FIGURES(found)                                                   \
     DOUBT(found, LATE_APPLY), DOUBT(found, SLOW_FILL),                         \
         DOUBT(found, LATE_RELEASE), DOUBT(found, SLOW_RELEASE),                \
-        DOUBT(found, LOW_HOLD), DOUBT(found, HIGH_THRESHOLD),                  \
-        DOUBT(found, UNEXPECTED_CHARACTERISTIC), DOUBT(found, HOLD_FALLS),     \
-        DOUBT(found, NO_OUTPUT), DOUBT(found, OUTPUT_WITHOUT_COMMAND)
+        DOUBT(found, LOW_HOLD), DOUBT(found, HIGH_HOLD),                       \
+        DOUBT(found, HIGH_THRESHOLD), DOUBT(found, UNEXPECTED_CHARACTERISTIC), \
+        DOUBT(found, HOLD_FALLS), DOUBT(found, NO_OUTPUT),                     \
+        DOUBT(found, OUTPUT_WITHOUT_COMMAND)
 static const struct doubt doubts[] = {
     DOUBT_FIGURES(CHANNELS_SWAPPED),
     DOUBT_FIGURES(CHANNEL_DEAD),

@@ -237,6 +237,16 @@ const struct bl_finding_kind bl_finding_kinds_unit[] = {
      "load sensing out or hold by air: the gain on the road need not be this "
      "one.",
      CAUTION_BELLOWS},
+    {"high-hold", BL_GROUP_UNIT, BL_SEVERITY_WARNING,
+     "output; control or command; two other units",
+     "it holds 15 % more of what is asked than the other units let one "
+     "expect, beyond doubt",
+     "there are no two others to compare with, or the pressure did not settle",
+     "See to its load first: a laden unit may hold more than unladen ones. "
+     "Then the load-sensing setting, bellows pressure and load signal, then "
+     "type and ratio of the valve. At standstill electronics may leave load "
+     "sensing out: the gain on the road need not be this one.",
+     CAUTION_BELLOWS},
     {"hold-falls", BL_GROUP_UNIT, BL_SEVERITY_FAULT, "output, command",
      "while the command holds (within 10 kPa and 5 %) for at least 1 s the "
      "output falls by more than 10 kPa more than the command",

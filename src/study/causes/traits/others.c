@@ -19,6 +19,9 @@
 static const double spread_of_kind = 0.13;
 /* Towing vehicle, trailer and dolly differ more: own choice. */
 static const double spread_of_kinds = 0.3;
+/* A valve that hands the air on keeps 10 to 60 kPa of it (common practice), of
+   some 600: holds fall by this share at most from unit to unit. */
+static const double kept_of_hold = 0.1;
 /* Own choice: the prior weighs as much as so many others. */
 static const double prior_weight = 4;
 /* By chance one of all units lies so far off once in a hundred times: own
@@ -73,9 +76,14 @@ static bool grows_along(const struct bl_causing *c, size_t run,
             (trait == BL_TRAIT_DELAY || trait == BL_TRAIT_RELEASE_DELAY));
 }
 
-/* Middle of all slopes between two of them (Theil, Sen). */
-static double slope_of(const struct bl_peer *peer, size_t count, double *room)
+/* Middle of all slopes between two of them (Theil, Sen). What stands against
+   how air goes is no trend, but one of them that is odd: valves keep some of
+   the pressure that they hand on, so that holds fall along the train, and by no
+   more than that; times and opening pressures add up. */
+static double slope_of(const struct bl_peers *all, double *room)
 {
+    const struct bl_peer *peer = all->peer;
+    const size_t count = all->count;
     size_t n = 0;
     for (size_t i = 0; i < count; i++) {
         for (size_t k = i + 1; k < count; k++) {
@@ -85,7 +93,8 @@ static double slope_of(const struct bl_peer *peer, size_t count, double *room)
             }
         }
     }
-    return n == 0 ? 0 : bl_median(room, n);
+    const double slope = n == 0 ? 0 : bl_median(room, n);
+    return all->falls ? fmin(fmax(slope, -all->falls_most), 0) : fmax(slope, 0);
 }
 
 /* What the others' own spread adds: squares about their middle, each clipped at
@@ -115,7 +124,7 @@ static void expect(const struct bl_peers *all, double *room, double *value,
 {
     const struct bl_peer *peer = all->peer;
     const double n = (double)all->count;
-    const double slope = all->along ? slope_of(peer, all->count, room) : 0;
+    const double slope = all->along ? slope_of(all, room) : 0;
     double middle_at = 0;
     double squares = 0;
     double u_one = 0;
@@ -285,6 +294,8 @@ static bool expecting(const struct bl_causing *c, const struct place *at,
         .count = x->count,
         .at = (double)c->trial->unit[at->unit].number,
         .along = grows_along(c, at->run, at->trait, parted),
+        .falls = at->trait == BL_TRAIT_HOLD,
+        .falls_most = kept_of_hold * fabs(middle),
         .prior = fmax(x->share * sizes[by].part * fabs(middle),
                       sizes[by].least / x->scale)};
     const bool known = bl_peers_expect(&all, &x->value, &x->u);

@@ -22,16 +22,19 @@ static const double nearly = 0.85;
    slower pedal adds grows along the chain with the time that it takes. */
 static const double same_s = 0.03, same = 0.05;
 
+/* What the signs of the unit behind are about, in their order. */
+enum { BL_NEXT_SIGNS = 3 };
+static const enum bl_trait stages[BL_NEXT_SIGNS] = {
+    BL_TRAIT_STAGE_APPLY, BL_TRAIT_STAGE_RELEASE, BL_TRAIT_STAGE_HOLD};
+
 static double weight(const struct bl_trait_state *state, int sign)
 {
-    const enum bl_trait trait =
-        sign == BL_SIGN_NEXT_APPLY     ? BL_TRAIT_STAGE_APPLY
-        : sign == BL_SIGN_NEXT_RELEASE ? BL_TRAIT_STAGE_RELEASE
-        : sign == BL_SIGN_NEXT_HOLD    ? BL_TRAIT_STAGE_HOLD
-                                       : (enum bl_trait)sign;
     if (sign == BL_SIGN_LIKE_AIR) {
         return 1; /* no excess, but seldom by chance: own choice */
     }
+    const enum bl_trait trait = sign >= BL_SIGN_NEXT_APPLY
+                                    ? stages[sign - BL_SIGN_NEXT_APPLY]
+                                    : (enum bl_trait)sign;
     const double matters = bl_trait_matters(trait, state->other);
     return matters > 0 ? fmin(most_of_one, fabs(state->by) / matters)
                        : most_of_one;
@@ -157,6 +160,22 @@ static void mark(struct bl_unit_state *unit, const struct bl_cause_row *row)
     }
 }
 
+/* What the row says of the stage behind it is explained there, too. */
+static void mark_next(struct bl_unit_state *next,
+                      const struct bl_cause_row *row)
+{
+    for (size_t by = 0; by < BL_CLASSES; by++) {
+        for (size_t e = 0; e < BL_EFFORTS; e++) {
+            for (int t = 0; t < BL_NEXT_SIGNS; t++) {
+                const enum bl_off off = next->at[by][e][stages[t]].off;
+                if (explains(row, by, e, BL_SIGN_NEXT_APPLY + t, off)) {
+                    next->explained[by][e][stages[t]] = true;
+                }
+            }
+        }
+    }
+}
+
 /* Powered, does it respond as by air alone, or behind the air? That it may by
    chance is asked of all units together (without_demand). */
 static void like_air(const struct bl_causing *c, size_t unit,
@@ -268,8 +287,6 @@ static void like_air_at_all(const struct bl_causing *c,
 
 void bl_states_read(const struct bl_causing *c, struct bl_unit_state *state)
 {
-    static const enum bl_trait stages[] = {
-        BL_TRAIT_STAGE_APPLY, BL_TRAIT_STAGE_RELEASE, BL_TRAIT_STAGE_HOLD};
     for (size_t u = 0; u < c->trial->units; u++) {
         memset(&state[u], 0, sizeof(state[u]));
         for (size_t by = 0; by < BL_CLASSES; by++) {
@@ -293,7 +310,7 @@ void bl_states_read(const struct bl_causing *c, struct bl_unit_state *state)
         }
         for (size_t by = 0; by < BL_CLASSES; by++) {
             for (size_t e = 0; e < BL_EFFORTS; e++) {
-                for (size_t i = 0; i < 3; i++) {
+                for (int i = 0; i < BL_NEXT_SIGNS; i++) {
                     state[u].at[by][e][BL_SIGN_NEXT_APPLY + i] =
                         state[u + 1].at[by][e][stages[i]];
                 }
@@ -375,5 +392,10 @@ bool bl_causes_rank(const struct bl_causing *c, struct bl_unit_state *state,
     best->shown = shown_by(&state[best->unit], best->row);
     name_alike(best, &state[best->unit]);
     mark(&state[best->unit], best->row);
+    if (best->unit + 1 < c->trial->units &&
+        c->trial->unit[best->unit + 1].combination ==
+            c->trial->unit[best->unit].combination) {
+        mark_next(&state[best->unit + 1], best->row);
+    }
     return true;
 }

@@ -154,6 +154,18 @@ static const struct bl_cause_row rows[] = {
       {T(OPENS_AT), UP, BL_SIGN_MAY, EVERYWHERE},
       {T(STAGE_APPLY), UP, BL_SIGN_MAY, BL_IN_ALL, BL_WITH_LIGHT},
       {T(OPENING), UP, BL_SIGN_NOT, EVERYWHERE}}},
+    {BL_FINDING_HIGH_HOLD,
+     "holds more than the others",
+     "of what is asked",
+     "Is it laden and the others are not? Else look at its load-sensing "
+     "setting "
+     "and the ratio of its valve.",
+     {{T(HOLD), UP, BL_SIGN_ALL, HARD},
+      {T(HOLD), UP, BL_SIGN_MAY, LIGHT},
+      {T(STAGE_HOLD), UP, BL_SIGN_MAY, BY_AIR},
+      {BL_SIGN_NEXT_HOLD, DOWN, BL_SIGN_MAY, BY_AIR},
+      {T(FILL), UP, BL_SIGN_MAY, EVERYWHERE},
+      {T(FALL), UP, BL_SIGN_MAY, EVERYWHERE}}},
     {BL_FINDING_HIGH_THRESHOLD,
      "opens at too high a pressure",
      "before it brakes",

@@ -50,9 +50,11 @@ struct bl_peer {
 struct bl_peers {
     const struct bl_peer *peer;
     size_t count;
-    double at;    /* where the unit stands that is held against them */
-    bool along;   /* a trend along the train is taken into account */
-    double prior; /* spread of sound units */
+    double at;         /* where the unit stands that is held against them */
+    bool along;        /* a trend along the train is taken into account */
+    bool falls;        /* which can only fall; else it can only rise */
+    double falls_most; /* from unit to unit */
+    double prior;      /* spread of sound units */
 };
 /* What they let one expect. False: there are too few. */
 bool bl_peers_expect(const struct bl_peers *all, double *value, double *u);
