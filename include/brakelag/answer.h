@@ -33,8 +33,9 @@ enum bl_answer_topic {
 };
 BL_API const char *bl_answer_topic_name(enum bl_answer_topic topic);
 /* Topics as bits. A study that is asked for by itself has its own answer; a
-   whole trial has the first six. */
+   whole trial has the first six, and a report those of the studies too. */
 enum {
+    BL_ANSWER_EVERY = (1 << BL_ANSWER_TOPICS) - 1,
     BL_ANSWER_WHOLE = (1 << BL_ANSWER_COMPARED) - 1,
     BL_ANSWER_OF_REACH = 1 << BL_ANSWER_REACHED,
     BL_ANSWER_OF_COMPARISON = 1 << BL_ANSWER_COMPARED,

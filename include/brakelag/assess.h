@@ -66,7 +66,7 @@ struct bl_assess_options {
     unsigned topics;    /* of the answer (answer.h); 0: the whole trial's */
     const char *budget; /* a figure to be taken apart (budget.h); NULL: none */
 };
-/* All of BL_ASSESS_REPORT, all runs. */
+/* All of BL_ASSESS_REPORT, all runs, every topic of the answer. */
 BL_API struct bl_assess_options bl_assess_options_default(void);
 
 /* One run of the trial. */

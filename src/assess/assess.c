@@ -177,7 +177,8 @@ static enum bl_status assess_runs(struct bl_assessment *a,
 
 struct bl_assess_options bl_assess_options_default(void)
 {
-    return (struct bl_assess_options){.parts = BL_ASSESS_REPORT};
+    return (struct bl_assess_options){.parts = BL_ASSESS_REPORT,
+                                      .topics = BL_ANSWER_EVERY};
 }
 
 enum bl_status bl_assess(struct bl_assessment **out,

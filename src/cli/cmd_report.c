@@ -33,7 +33,8 @@ static int write_report(const struct bl_assessment *found,
 
 int cmd_report(const struct arguments *arguments)
 {
-    static const struct cli_task task = {.parts = BL_ASSESS_REPORT};
+    static const struct cli_task task = {.parts = BL_ASSESS_REPORT,
+                                         .topics = BL_ANSWER_EVERY};
     struct bl_trial *trial = NULL;
     struct bl_assessment *found = NULL;
     if (has_option(arguments, OPTION_BUNDLE) &&

@@ -3,6 +3,7 @@
 #ifndef BRAKELAG_SRC_REPORT_TEXT_H
 #define BRAKELAG_SRC_REPORT_TEXT_H
 
+#include "brakelag/answer.h"
 #include "report/result.h"
 #include "report/table.h"
 #include "report/words.h"
@@ -103,6 +104,8 @@ void bl_text_findings(struct bl_text *to);
 void bl_text_traits(struct bl_text *to);
 /* text_answer.c: the first sentence, before everything else. */
 void bl_text_first(struct bl_text *to);
+/* In a report: what a study answers, at the head of its section. */
+void bl_text_said(struct bl_text *to, enum bl_answer_topic topic);
 void bl_text_summary(struct bl_text *to, const json_t *run);
 void bl_text_characteristic(struct bl_text *to);
 void bl_text_transducers(struct bl_text *to);

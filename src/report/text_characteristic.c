@@ -318,6 +318,7 @@ void bl_text_characteristic(struct bl_text *to)
                                "leave load sensing out, or hold by air, at "
                                "standstill: a standing gain need not be "
                                "the gain on the road.\n");
+    bl_text_said(to, BL_ANSWER_CURVES);
     curves(to, units);
     for (size_t i = 0; i < json_array_size(units); i++) {
         json_t *alike = json_array();

@@ -438,6 +438,7 @@ void bl_text_comparison(struct bl_text *to)
         return;
     }
     what_was_compared(to, json_object_get(to->root, "compared"));
+    bl_text_said(to, BL_ANSWER_COMPARED);
     for (size_t i = 0; i < json_array_size(rows); i++) {
         const json_t *own = json_array_get(rows, i);
         bool before = false;

@@ -30,6 +30,7 @@ DRAWS = {
 # That of tree.c is bl_tree_same_text, which puts rows under one heading.
 COMPARES = {
     "check.c": 1,
+    "text_answer.c": 1,
     "text_brief.c": 2,
     "text_compare.c": 1,
     "text_compare_tables.c": 2,

@@ -169,7 +169,18 @@ def check_answer(browser, page, what, check):
     shown = browser.execute_script("""
         return [...document.querySelectorAll('.verdict .said')].map(
             (l) => l.textContent);""") + shown
-    wanted = [cut(s["text"], 900) for s in page.part("answer")]
+    studies = {"compared": "comparison", "predicted": "predict",
+               "curves": "characteristics"}
+    for topic, section in studies.items():
+        texts = [cut(s["text"], 900) for s in page.part("answer")
+                 if s["topic"] == topic]
+        there = browser.execute_script("""
+            return [...document.querySelectorAll(arguments[0])].map(
+                (l) => l.textContent);""", "#%s .answer.study li" % section)
+        check("%s: %s begins with its answer (%d)" % (what, section, len(texts)),
+              there == texts, (there, texts))
+    wanted = [cut(s["text"], 900) for s in page.part("answer")
+              if s["topic"] not in studies]
     wanted.sort(key=lambda t: not any(s["first"] and cut(s["text"], 900) == t
                                       for s in page.part("answer")))
     if not any(s["first"] for s in page.part("answer")):

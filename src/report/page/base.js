@@ -228,6 +228,12 @@ function folded(node) {
 
 /* Sections register themselves for the list of contents. */
 const contents = [];
+/* What a study answers, as the result says it. */
+function saidOf(topic) {
+  const all = list(result.answer).filter((s) => s.topic === topic);
+  return all.length ? el('ul', {class: 'answer study'}, all.map((s) =>
+    el('li', {}, cut(inUnits(String(s.text)), 900)))) : null;
+}
 function section(id, title, lead, ...children) {
   contents.push([id, title]);
   return el('section', {id: id, 'aria-labelledby': id + '-title'},

@@ -225,6 +225,7 @@ function predict() {
     'Boxes: reckoned from lengths, bores and volumes, between the bounds that ' +
     'the trial states or that are usual. Marks: measured, a circle inside, a ' +
     'triangle outside; a unit outside is late for another reason than air.',
+    saidOf('predicted'),
     drawn.length ? el('div', {class: 'row'}, drawn) : null,
     without.length ? [el('p', {}, 'No band for these:'), el('ul', {class:
       'plain'}, without)] : null,

@@ -182,6 +182,7 @@ function characteristics() {
     'road. Marks are what was seen, large where it was steady, small where it moved slowly: filled circles rising, hollow triangles ' +
     'falling. Full line: rising as fitted; broken: falling; thin with a ' +
     'letter: candidates.',
+    saidOf('curves'),
     seen.length ? [el('div', {class: 'row'}, seen.map(curvePicture)),
       curveTable(seen)] : null,
     not.length ? withoutCurve(not) : null,

@@ -27,9 +27,12 @@ const harder = ['full', 'service', 'light', 'unknown'];
 
 /* ---- the answer ---- */
 
-/* The result's own sentences: what the page draws is what text and JSON say. */
+/* The result's own sentences: what the page draws is what text and JSON say.
+   Those of a study stand at the head of its section. */
+const ofStudies = ['compared', 'predicted', 'curves'];
 function answer() {
-  const all = list(result.answer).filter((s) => !s.first);
+  const all = list(result.answer).filter((s) => !s.first &&
+    !ofStudies.includes(s.topic));
   return all.length ? section('answer', 'What else was seen', null,
     el('ul', {class: 'answer'}, all.map((s) => el('li', {},
       cut(inUnits(String(s.text)), 900))))) : null;

@@ -359,7 +359,7 @@ function comparison() {
     'The difference is the second condition less the first: left of 0 is ' +
     'earlier. The measuring chain\u2019s own difference is taken off where a ' +
     'reference was recorded. Travel is the distance during the lag, not added ' +
-    'stopping distance.',
+    'stopping distance.', saidOf('compared'),
     drawn, differenceTable('Differences', rows.filter((r) =>
       r.figure === words.filled && r.verdict !== 'no-values')),
     list(how.notes).length ? noteList(how.notes) : null,
