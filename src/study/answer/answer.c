@@ -352,6 +352,11 @@ static void reached(struct bl_answering *a)
     bl_answer_reached(a, own_answer(a));
 }
 
+static void predicted(struct bl_answering *a)
+{
+    bl_answer_predicted(a, own_answer(a));
+}
+
 enum bl_status bl_answer_create(struct bl_answer_sentences **out,
                                 const struct bl_answer_input *input,
                                 struct bl_error *error)
@@ -371,7 +376,7 @@ enum bl_status bl_answer_create(struct bl_answer_sentences **out,
         {1u << BL_ANSWER_LAST, bl_answer_last},
         {1u << BL_ANSWER_CHANGED, changed},
         {1u << BL_ANSWER_COMPARED, bl_answer_compared},
-        {1u << BL_ANSWER_PREDICTED, bl_answer_predicted},
+        {1u << BL_ANSWER_PREDICTED, predicted},
         {1u << BL_ANSWER_CURVES, bl_answer_curves},
     };
     for (size_t i = 0; i < sizeof(parts) / sizeof(parts[0]); i++) {

@@ -53,7 +53,8 @@ void bl_answer_last(struct bl_answering *a);
 void bl_answer_reached(struct bl_answering *a, bool untold);
 /* compared.c, predicted.c, curves.c */
 void bl_answer_compared(struct bl_answering *a);
-void bl_answer_predicted(struct bl_answering *a);
+/* `refused`: conditions in which no unit could be predicted are named too */
+void bl_answer_predicted(struct bl_answering *a, bool refused);
 void bl_answer_curves(struct bl_answering *a);
 
 #endif

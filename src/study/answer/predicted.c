@@ -147,7 +147,8 @@ static void counted(struct bl_answering *a, const char *condition,
     }
 }
 
-static void one_condition(struct bl_answering *a, const char *condition)
+static void one_condition(struct bl_answering *a, const char *condition,
+                          bool refused)
 {
     const struct bl_trial *trial = a->input->trial;
     struct seen *seen = bl_answer_per_unit(a, sizeof(*seen));
@@ -178,18 +179,18 @@ static void one_condition(struct bl_answering *a, const char *condition)
             late(a, condition, u, &seen[u]);
         }
     }
-    if (any) {
+    if (any && (refused || count[NOT_PREDICTED] < trial->units)) {
         counted(a, condition, count, trial->units,
                 mixed ? BL_PREDICT_WHY_NONE : reason);
     }
     bl_free(seen);
 }
 
-void bl_answer_predicted(struct bl_answering *a)
+void bl_answer_predicted(struct bl_answering *a, bool refused)
 {
     size_t place = 0;
     size_t run;
     while (bl_answer_next_condition(a, &place, &run)) {
-        one_condition(a, bl_answer_condition(a, run));
+        one_condition(a, bl_answer_condition(a, run), refused);
     }
 }
