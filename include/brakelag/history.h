@@ -7,7 +7,7 @@
  *
  * Nothing leaves the machine. Every change is one transaction: a program that
  * is killed or a disk that fills leaves the file as it was before. Two programs
- * may use one file at once; a writer waits up to ten seconds for another.
+ * may use one file at once; a writer waits up to a minute for another.
  * Names and texts of recordings and trial files are stored as they are and are
  * never taken for commands.
  */
@@ -139,6 +139,17 @@ BL_API struct bl_history_list_options bl_history_list_options_default(void);
 BL_API BL_MUST_CHECK enum bl_status bl_history_list_write(
     const struct bl_history_list *list, struct bl_output *output,
     const struct bl_history_list_options *options, struct bl_error *error);
+
+/*
+ * The units of a trial over their earlier visits and this one, put into `into`:
+ * member `lives`, and a sentence of the answer for each unit that changed.
+ * `measured` has the trial's runs, and may be `into`. The history is as it was
+ * before; its file must not be write-protected. Errors: as bl_history_add.
+ */
+BL_API BL_MUST_CHECK enum bl_status
+bl_history_tell_result(struct bl_history *history,
+                       const struct bl_result *measured, struct bl_result *into,
+                       struct bl_error *error);
 
 /*
  * Every figure that is kept, of one unit or all (NULL), as the CSV of

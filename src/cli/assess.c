@@ -199,7 +199,9 @@ int cli_write_assessed(const struct bl_assessment *assessment,
         BL_OK) {
         return cli_worse(code, cli_fail(&error));
     }
-    code = cli_write_result(result, arguments, code);
+    const int beside = cli_beside_history(result, assessment, arguments);
+    code = beside == EXIT_DONE ? cli_write_result(result, arguments, code)
+                               : cli_worse(code, beside);
     bl_result_destroy(result);
     return code;
 }

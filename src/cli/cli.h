@@ -151,6 +151,15 @@ int cli_assess(struct bl_assessment **out, const struct bl_trial *trial,
 int cli_write_assessed(const struct bl_assessment *assessment,
                        const struct bl_report_options *options,
                        const struct arguments *arguments, int code);
+/* Open the history that --history or the user's data folder has; says why not.
+   Close it with bl_history_close. */
+int cli_open_history(struct bl_history **out, enum bl_history_mode mode,
+                     const struct arguments *arguments);
+/* With --history: the trial's units over their earlier visits, put into the
+   result. Not EXIT_DONE: why was said, and nothing is to be written. */
+int cli_beside_history(struct bl_result *into,
+                       const struct bl_assessment *found,
+                       const struct arguments *arguments);
 /* Is there an answer? Else EXIT_NO_DATA. */
 typedef bool (*cli_task_answered)(const struct bl_assessment *assessment);
 /* A whole command: read the trial, assess it, write the parts `only`. */

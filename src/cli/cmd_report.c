@@ -24,7 +24,9 @@ static int write_report(const struct bl_assessment *found,
     if (bl_result_create_assessed(&result, found, NULL, &error) != BL_OK) {
         return cli_worse(code, cli_fail(&error));
     }
-    code = has_option(arguments, OPTION_BUNDLE)
+    const int beside = cli_beside_history(result, found, arguments);
+    code = beside != EXIT_DONE ? cli_worse(code, beside)
+           : has_option(arguments, OPTION_BUNDLE)
                ? cli_write_bundle(result, found->trial, arguments, code)
                : cli_write_form(result, form_of(arguments), arguments, code);
     bl_result_destroy(result);

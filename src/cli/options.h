@@ -56,8 +56,8 @@
     X(SAME_WITHIN, 0, "same-within", "TIME", NULL,                             \
       "what counts as the same (default 20 ms)")                               \
     X(HISTORY, 0, "history", "FILE", NULL,                                     \
-      "the history (default: brakelag/history.sqlite in the user's data "      \
-      "folder)")                                                               \
+      "the history of units (of `history` the default is "                     \
+      "brakelag/history.sqlite in the user's data folder)")                    \
     X(SEED, 0, "seed", "NUMBER", NULL, "seed of the random numbers")           \
     X(DIRECTORY, 0, "directory", "FOLDER", NULL, "write files into FOLDER")    \
     X(WRITE_TRIAL, 0, "write-trial", NULL, NULL,                               \

@@ -298,6 +298,7 @@ static void put_recordings(struct bl_take *take, const struct hashes *hashes)
     (void)sqlite3_finalize(statement);
 }
 
+/* All of it within a transaction, which stays open. */
 static void put(struct bl_take *take, const struct hashes *hashes)
 {
     struct bl_history_added *added = take->added;
@@ -317,10 +318,25 @@ static void put(struct bl_take *take, const struct hashes *hashes)
         if (bl_alloc_refused() != refused) {
             bl_take_fail(take, BL_NOMEM, "out of memory");
         }
-        bl_take_run(take, "COMMIT");
     }
     added->visit = take->visit;
-    bl_store_undo(take->history); /* what was not committed */
+}
+
+enum bl_status bl_take_result(struct bl_take *take)
+{
+    struct hashes hashes = {.count = 0};
+    check_head(take);
+    if (take->status == BL_OK) {
+        collect_hashes(take, &hashes);
+    }
+    sum_up(take, &hashes);
+    if (take->status == BL_OK) {
+        put(take, &hashes);
+    }
+    bl_free(hashes.item);
+    bl_free(take->unit);
+    take->unit = NULL;
+    return take->status;
 }
 
 static enum bl_status add(struct bl_history *history, const json_t *root,
@@ -333,17 +349,9 @@ static enum bl_status add(struct bl_history *history, const json_t *root,
                            .error = error == NULL ? &own : error,
                            .root = root,
                            .added = added};
-    struct hashes hashes = {.count = 0};
-    check_head(&take);
-    if (take.status == BL_OK) {
-        collect_hashes(&take, &hashes);
-    }
-    sum_up(&take, &hashes);
-    if (take.status == BL_OK) {
-        put(&take, &hashes);
-    }
-    bl_free(hashes.item);
-    bl_free(take.unit);
+    (void)bl_take_result(&take);
+    bl_take_run(&take, "COMMIT");
+    bl_store_undo(history); /* what was not committed */
     return take.status;
 }
 

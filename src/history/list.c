@@ -124,7 +124,8 @@ enum bl_status bl_history_list_create(struct bl_history_list **out,
         return bl_fail_memory(error);
     }
     /* One state of the file for both questions. */
-    enum bl_status status = bl_store_run(history, "BEGIN", error);
+    const bool own = sqlite3_get_autocommit(history->db) != 0;
+    enum bl_status status = own ? bl_store_run(history, "BEGIN", error) : BL_OK;
     if (status == BL_OK) {
         status = each(&r, history,
                       "SELECT unit_id, member.name, date FROM member "
@@ -144,7 +145,9 @@ enum bl_status bl_history_list_create(struct bl_history_list **out,
             "ORDER BY day, id",
             unit_id, read_visit);
     }
-    bl_store_undo(history);
+    if (own) {
+        bl_store_undo(history);
+    }
     if (status == BL_OK && unit_id != NULL && r.list->units == 0) {
         status = bl_fail(error, BL_NODATA, history->path,
                          "there is no unit '%s'; `brakelag history list` "

@@ -39,6 +39,9 @@ static void put_points(struct bl_tree *tree, json_t *to,
         bl_tree_number(tree, one, "s", point->value);
         bl_tree_number(tree, one, "adjusted_s", point->adjusted);
         bl_tree_number(tree, one, "u_s", point->u);
+        /* What is drawn of it: k = 2. */
+        bl_tree_number(tree, one, "low_s", point->value - 2 * point->u);
+        bl_tree_number(tree, one, "high_s", point->value + 2 * point->u);
         bl_tree_append(tree, points, one);
     }
     for (size_t i = 0; i < row->lefts; i++) {
@@ -67,6 +70,7 @@ static json_t *series(struct bl_tree *tree, const struct bl_history_life *life,
     bl_tree_text(tree, object, "kind", bl_model_kind(row->key.kind));
     bl_tree_text(tree, object, "shape", bl_model_shape(row->key.shape));
     bl_tree_text(tree, object, "verdict", bl_life_verdict_name(row->verdict));
+    bl_tree_bool(tree, object, "lead", row == bl_history_lead(life->lives));
     bl_tree_bool(tree, object, "changed", bl_life_is_change(row->verdict));
     bl_tree_text(tree, object, "reason",
                  row->reason == BL_LIFE_REASON_NONE

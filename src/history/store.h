@@ -9,8 +9,9 @@
 #include <sqlite3.h>
 #include <stdarg.h>
 
-/* Own choice: a writer is done in well under a second. */
-enum { BL_HISTORY_BUSY_MS = 10000 };
+/* Own choice: a writer is done in well under a second, on a busy disk in some.
+ */
+enum { BL_HISTORY_BUSY_MS = 60000 };
 
 struct bl_history {
     sqlite3 *db;

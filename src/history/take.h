@@ -31,6 +31,9 @@ struct bl_take {
     struct bl_history_added *added;
 };
 
+/* add.c: the visit of `root` is put into the history, in a transaction that the
+   caller commits or undoes. */
+enum bl_status bl_take_result(struct bl_take *take);
 /* take.c: say what is wrong at `place`. */
 void bl_take_fail(struct bl_take *take, enum bl_status status,
                   const char *format, ...) BL_PRINTF(3, 4);

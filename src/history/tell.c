@@ -109,6 +109,22 @@ static const struct bl_life_row *speaker(const struct bl_lives *lives,
     return best;
 }
 
+static bool any(const struct bl_life_row *row)
+{
+    return row->points > 0;
+}
+
+const struct bl_life_row *bl_history_lead(const struct bl_lives *lives)
+{
+    static wanted *const order[] = {changed, steady, any};
+    const struct bl_life_row *lead = NULL;
+    for (size_t i = 0; lead == NULL && i < sizeof(order) / sizeof(order[0]);
+         i++) {
+        lead = speaker(lives, order[i]);
+    }
+    return lead;
+}
+
 static const char *date_of(const struct telling *t, size_t visit)
 {
     return t->life->list->visit[visit].date;
@@ -307,8 +323,7 @@ json_t *bl_history_tell(struct bl_tree *tree,
         say_change(&t, lead);
     }
     if (others > 0) {
-        (void)snprintf(text, sizeof(text),
-                       "%zu more figure%s changed: see the tables.", others,
+        (void)snprintf(text, sizeof(text), "%zu more figure%s changed.", others,
                        others == 1 ? "" : "s");
         say(&t, "also", text);
     }
@@ -318,6 +333,10 @@ json_t *bl_history_tell(struct bl_tree *tree,
                        little == 1 ? "" : "s",
                        bl_life_verdict_meaning(BL_LIFE_SMALL));
         say(&t, "small", text);
+    }
+    if (life->list->visits == 1) {
+        say(&t, "cannot-tell", "This is its only visit so far.");
+        return t.array;
     }
     if (t.lives->rows == 0) {
         say(&t, "cannot-tell",

@@ -8,6 +8,8 @@
 
 /* tell.c: does it say that the figure is not what it was? */
 bool bl_life_is_change(enum bl_life_verdict verdict);
+/* The figure that speaks for the unit; NULL: it has none. */
+const struct bl_life_row *bl_history_lead(const struct bl_lives *lives);
 /* Sentences: [{"topic", "text"}]. */
 json_t *bl_history_tell(struct bl_tree *tree,
                         const struct bl_history_life *life);

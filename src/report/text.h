@@ -125,6 +125,8 @@ void bl_text_orders(struct bl_text *to, const json_t *orders,
 void bl_text_path(struct bl_text *to, const json_t *units);
 /* text_life.c: one unit over its visits, as the history has it. */
 void bl_text_life(struct bl_text *to, const json_t *life);
+/* Member "lives": what is said of each. */
+void bl_text_lives(struct bl_text *to);
 /* text_identity.c */
 void bl_text_identity(struct bl_text *to);
 /* text_budget.c */

@@ -6,7 +6,8 @@
 #include <math.h>
 #include <stdio.h>
 
-static void sentences(struct bl_text *to, const json_t *life)
+static void sentences(struct bl_text *to, const json_t *life,
+                      const char *further)
 {
     const json_t *all = json_object_get(life, "answer");
     bl_output_text(to->output, "Unit ");
@@ -15,7 +16,7 @@ static void sentences(struct bl_text *to, const json_t *life)
     for (size_t i = 0; i < json_array_size(all); i++) {
         bl_output_text(to->output, between);
         bl_text_plain(to, bl_tree_get_text(json_array_get(all, i), "text"));
-        between = "\n  ";
+        between = further;
     }
     bl_output_text(to->output, "\n");
 }
@@ -123,9 +124,21 @@ static void visits(struct bl_text *to, const json_t *all)
     bl_text_table(to, &table, 4);
 }
 
+void bl_text_lives(struct bl_text *to)
+{
+    const json_t *all = json_object_get(to->root, "lives");
+    if (json_array_size(all) > 0) {
+        bl_output_text(to->output, "\nUnits over their visits\n");
+    }
+    for (size_t i = 0; i < json_array_size(all); i++) {
+        bl_output_text(to->output, "  ");
+        sentences(to, json_array_get(all, i), "\n    ");
+    }
+}
+
 void bl_text_life(struct bl_text *to, const json_t *life)
 {
-    sentences(to, life);
+    sentences(to, life, "\n  ");
     figures(to, json_object_get(life, "series"));
     visits(to, json_object_get(life, "visits"));
     const uint64_t left_out = bl_tree_get_count(life, "left_out");

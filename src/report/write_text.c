@@ -164,6 +164,7 @@ static const struct {
                 {bl_text_budget, STUDY},
                 {bl_text_check, 0},
                 {bl_text_findings, 0},
+                {bl_text_lives, 0},
                 {bl_text_traits, 0},
                 {bl_text_comparison, STUDY},
                 {bl_text_predict, STUDY},

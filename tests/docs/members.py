@@ -15,7 +15,7 @@ HERE = os.path.dirname(os.path.abspath(__file__))
 SOURCE = os.path.dirname(os.path.dirname(HERE))
 DEMO = os.path.join(SOURCE, "captures-demo")
 KEPT = ("P1", "U1")
-COMMANDS = (["report", "--format", "json"], ["reach", "--json"],
+COMMANDS = (["report", "--format", "json", "--history", "HISTORY"], ["reach", "--json"],
             ["characteristic", "--json"], ["check", "--json"],
             ["measure", "--json", "--budget", "apply_75@4@1", "--run", "P1"])
 # Named after what was seen, not by the program.
@@ -33,8 +33,10 @@ def short_trial(folder):
             os.symlink(os.path.join(DEMO, run + end),
                        os.path.join(folder, run + end))
     path = os.path.join(folder, "trial.ini")
+    text = "".join(kept).replace("[unit 4]\n", "[unit 4]\nid = BT-4\n") \
+        .replace("[record]\n", "[record]\ndate = 2026-03-01\n")
     with open(path, "w", encoding="utf-8") as file:
-        file.write("".join(kept) + "\n[limit fill]\nfigure = apply_75\n"
+        file.write(text + "\n[limit fill]\nfigure = apply_75\n"
                    "max = 0.4 s\n\n[expect]\nreach = yes\n")
     return path
 
@@ -102,7 +104,11 @@ def main():
     print("TAP version 13\n1..%d" % (len(COMMANDS) + 2))
     with tempfile.TemporaryDirectory() as folder:
         trial = short_trial(folder)
+        history = os.path.join(folder, "history")
+        subprocess.run([tool, "history", "add", trial, "--quiet", "--history",
+                        history], stdout=subprocess.DEVNULL, check=False)
         for number, words in enumerate(COMMANDS, 1):
+            words = [history if w == "HISTORY" else w for w in words]
             ran = subprocess.run([tool] + words + [trial, "--quiet"],
                                  capture_output=True)
             # 1: the limit is not kept; 4: units that are not ready.

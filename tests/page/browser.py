@@ -35,6 +35,7 @@ from selenium.webdriver.chrome.service import Service
 
 import every
 import first
+import lives
 
 TOOL, TRIAL, SCENARIO, STEPS = sys.argv[1:5]
 FLAGS = ("--headless=new", "--no-sandbox", "--disable-gpu", "--disable-quic",
@@ -573,6 +574,8 @@ def main():
             first.check_still(browser, open_page, page, check)
             check_steps(browser, folder)
             check_units(browser, folder)
+            lives.check_lives(browser, folder, TOOL, open_page, check)
+            check_quiet(browser, "file://" + lives.page_in(folder), "lives")
             check_release(browser, folder)
             check_hostile(browser, folder)
             check_wide(browser, folder)

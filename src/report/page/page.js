@@ -13,7 +13,7 @@ function pageHead() {
 }
 
 function build() {
-  const people = [first(), jobSheet(), wave(), answer(), cautions(), findings(), lanesSection()];
+  const people = [first(), jobSheet(), wave(), answer(), cautions(), findings(), lives(), lanesSection()];
   const rest = [looked(), furtherSection(), reach(), comparison(), applicationsSection(),
     characteristics(), transducers(), supply(), limits(), dynamics(), predict(),
     others(), budget(), method(), exclusions(), tested(), clocks(), setup()]

@@ -1,0 +1,92 @@
+/* SPDX-License-Identifier: MIT */
+/*
+ * A trial beside the earlier visits of its units. It is put into the history as
+ * it would be added, its units are looked at, and what was put is undone: one
+ * way for a visit that is kept and for one that is not.
+ */
+#include "history/take.h"
+#include "history/tell.h"
+#include "report/result.h"
+
+#include <stdio.h>
+#include <string.h>
+
+/* As the other sentences of the answer (docs/result.md). */
+static void answer(struct bl_result *into, const struct bl_taken_unit *unit,
+                   const json_t *life)
+{
+    struct bl_tree *tree = &into->tree;
+    const json_t *first = json_array_get(json_object_get(life, "answer"), 0);
+    json_t *all = json_object_get(into->root, "answer");
+    char text[1024];
+    if (all == NULL ||
+        strcmp(bl_tree_get_text(first, "topic"), "changed") != 0) {
+        return;
+    }
+    json_t *one = bl_tree_object(tree);
+    (void)snprintf(text, sizeof(text), "Unit %.120s over its visits: %.800s",
+                   unit->id, bl_tree_get_text(first, "text"));
+    bl_tree_bool(tree, one, "first", false);
+    bl_tree_text(tree, one, "topic", "life");
+    bl_tree_text(tree, one, "text", text);
+    bl_tree_text(tree, one, "unit", unit->unit);
+    bl_tree_text(tree, one, "name", bl_tree_get_text(life, "name"));
+    bl_tree_text(tree, one, "run", NULL);
+    bl_tree_put(tree, one, "evidence", bl_tree_array(tree));
+    bl_tree_count(tree, one, "evidence_dropped", 0);
+    bl_tree_append(tree, all, one);
+}
+
+static void tell_units(struct bl_take *take, struct bl_result *into)
+{
+    struct bl_tree *tree = &into->tree;
+    const json_t *units = json_object_get(take->trial, "units");
+    json_t *lives = bl_tree_array(tree);
+    for (size_t i = 0; take->status == BL_OK && i < json_array_size(units);
+         i++) {
+        const json_t *unit = json_array_get(units, i);
+        const struct bl_taken_unit taken = {
+            json_string_value(json_object_get(unit, "unit")),
+            json_string_value(json_object_get(unit, "id")), 0};
+        struct bl_history_life *life = NULL;
+        if (taken.id == NULL) {
+            continue;
+        }
+        take->status =
+            bl_history_life_create(&life, take->history, taken.id, take->error);
+        if (take->status == BL_OK) {
+            json_t *told = bl_history_model_life(tree, life);
+            bl_tree_text(tree, told, "unit", taken.unit);
+            answer(into, &taken, told);
+            bl_tree_append(tree, lives, told);
+        }
+        bl_history_life_destroy(life);
+    }
+    bl_tree_put(tree, into->root, "lives", lives);
+    if (take->status == BL_OK && tree->failed) {
+        take->status = bl_fail_memory(take->error);
+    }
+}
+
+enum bl_status bl_history_tell_result(struct bl_history *history,
+                                      const struct bl_result *measured,
+                                      struct bl_result *into,
+                                      struct bl_error *error)
+{
+    struct bl_error own;
+    struct bl_history_added added = {.visit = 0};
+    struct bl_take take = {.history = history,
+                           .error = error == NULL ? &own : error,
+                           .root = measured->root,
+                           .added = &added};
+    take.source = json_string_value(
+        json_object_get(json_object_get(measured->root, "trial"), "file"));
+    bl_take_run(&take, "PRAGMA query_only = OFF");
+    if (take.status == BL_OK && bl_take_result(&take) == BL_OK) {
+        tell_units(&take, into);
+    }
+    bl_store_undo(history);
+    bl_take_run(&take, "PRAGMA query_only = ON");
+    bl_history_added_finish(&added);
+    return take.status;
+}
