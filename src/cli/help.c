@@ -31,6 +31,7 @@ static const struct {
                 "reference"},
     {"reach", "brakelag reach captures-demo/trial.ini --run P1"},
     {"causes", "brakelag causes captures-demo/trial.ini"},
+    {"history", "brakelag history unit BT-0417"},
     {"predict", "brakelag predict captures-demo/trial.ini"},
     {"report", "brakelag report captures-demo/trial.ini -o report.html"},
     {"survey", "brakelag survey captures-demo/P1.pcapng.gz "

@@ -118,15 +118,16 @@ static const struct command commands[] = {
      "over.",
      1, 1, report_options, cmd_report},
     {"history", "keep units over visits, and say which drift",
-     "add FILE... | list | unit ID | visits [ID] | remove NUMBER... | export "
-     "[ID]",
-     "add puts results (measure --json) or whole trials into one file on this "
+     "add|list|unit|visits|remove|export [WORD...]",
+     "add FILE... puts results (measure --json) or whole trials into one file "
+     "on this "
      "machine: every figure of each unit that has an id. Adding twice changes "
-     "nothing; a newer result of the same recordings replaces the older. unit: "
+     "nothing; a newer result of the same recordings replaces the older. unit "
+     "ID: "
      "does a figure of this unit drift, did it step, or how small a change "
-     "would have been noticed. list and visits: what is in it; remove takes "
-     "visits out; export writes every figure as CSV for questions across many "
-     "units.",
+     "would have been noticed. list, and visits [ID]: what is in it; remove "
+     "NUMBER... takes visits out; export [ID] writes every figure as CSV for "
+     "questions across many units.",
      1, -1, history_options, cmd_history},
     {"survey", "say what is in recordings", "FILE...",
      "Bus recordings: buses, identifiers, senders, signals that moved, trouble "
