@@ -120,6 +120,38 @@ bool bl_causes_between(const struct bl_causing *c, size_t run, size_t a,
 bool bl_causes_asked(const struct bl_causing *c, size_t run, size_t a,
                      size_t unit, double *kpa, double *u_kpa);
 
+/* Of the outputs of a unit, judged one by one, that which stands out most; all
+   zero before the first. */
+enum { BL_WORST_OUTPUTS = 64 }; /* as many are told apart by name */
+struct bl_worst {
+    size_t seen; /* outputs with numbers */
+    size_t output;
+    enum bl_shown shown;
+    double ratio;
+    size_t fired, judged;
+    uint64_t found; /* a bit for each output that shows it */
+};
+/* Judges what was put of one output; true where it is now the worst. */
+bool bl_worst_put(struct bl_causing *c, struct bl_worst *worst, size_t output);
+/* As bl_excess_judge, of the worst; bounds are not asked for. */
+struct bl_finding *bl_worst_judge(struct bl_causing *c,
+                                  const struct bl_worst *worst,
+                                  enum bl_finding_code code, long unit,
+                                  long run);
+/* " at its output rear"; "" where all outputs do so, or the unit has one. */
+const char *bl_causes_at_outputs(const struct bl_causing *c, size_t unit,
+                                 uint64_t which, char *text, size_t size);
+const char *bl_worst_outputs(const struct bl_causing *c, size_t unit,
+                             const struct bl_worst *worst, char *text,
+                             size_t size);
+/* "the output of unit C", "output rear of unit C" */
+const char *bl_causes_output_of(const struct bl_causing *c, size_t unit,
+                                size_t output, char *text, size_t size);
+/* What one output of a measured unit gave; the unit's own where it has one.
+   Takes NULL. */
+const struct bl_unit_lag *bl_causes_output(const struct bl_unit_lag *measured,
+                                           size_t output);
+
 /* The prediction of a unit, where it has bands; NULL. */
 const struct bl_predict_unit *bl_causes_prediction(const struct bl_causing *c,
                                                    size_t run, size_t unit);

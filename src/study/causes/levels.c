@@ -56,21 +56,26 @@ static double ladder_kpa(const struct bl_causing *c, size_t run, size_t a,
     return NAN;
 }
 
-static void no_output(struct bl_causing *c, size_t run, size_t unit)
+/* What an output that stayed away was asked for. */
+struct unanswered {
+    double most, u_most, threshold;
+    size_t seen;  /* applications */
+    size_t below; /* of them, that stayed below the stated opening pressure */
+};
+
+/* Puts by how much each application passed what opens the output. */
+static struct unanswered gather_unanswered(struct bl_causing *c, size_t run,
+                                           size_t unit, size_t output)
 {
     const struct bl_trial_unit *vehicle = &c->trial->unit[unit];
     const struct bl_run_lag *lag = c->run[run].lag;
     const double own = isnan(vehicle->threshold_kpa) ? threshold_most_kpa
                                                      : vehicle->threshold_kpa;
-    double threshold = own;
-    double most = NAN;
-    double u_most = NAN;
-    size_t below = 0;
-    size_t seen = 0;
+    struct unanswered out = {NAN, NAN, own, 0, 0};
     bl_excess_clear(c);
     for (size_t a = 0; a < lag->applications; a++) {
-        const struct bl_unit_lag *measured =
-            bl_application_unit(&lag->application[a], unit);
+        const struct bl_unit_lag *measured = bl_causes_output(
+            bl_application_unit(&lag->application[a], unit), output);
         double kpa;
         double u;
         if (measured == NULL || measured->responded == BL_UNKNOWN ||
@@ -79,34 +84,51 @@ static void no_output(struct bl_causing *c, size_t run, size_t unit)
             !bl_causes_asked(c, run, a, unit, &kpa, &u)) {
             continue;
         }
-        seen++;
         const double ladder = ladder_kpa(c, run, a, unit);
-        threshold = isnan(ladder) ? own : fmax(own, ladder);
-        const double excess = kpa - threshold - c->trial->response_at_kpa - 15;
+        out.threshold = isnan(ladder) ? own : fmax(own, ladder);
+        const double excess =
+            kpa - out.threshold - c->trial->response_at_kpa - 15;
+        out.seen++;
         if (measured->responded == BL_YES) {
             bl_excess_put(c, -fabs(excess) - 1, u);
         } else if (excess > 0) {
             bl_excess_put(c, excess, u);
-            most = fmax(kpa, most);
-            u_most = u;
+            out.most = fmax(kpa, out.most);
+            out.u_most = u;
         } else if (!isnan(vehicle->threshold_kpa) && kpa < own) {
-            below++;
+            out.below++;
         }
     }
-    if (seen == 0) {
-        bl_findings_missing(c->into, BL_FINDING_NO_OUTPUT, (long)unit,
-                            (long)run, NULL);
-        return;
+    return out;
+}
+
+static void no_output(struct bl_causing *c, size_t run, size_t unit)
+{
+    const struct bl_trial_unit *vehicle = &c->trial->unit[unit];
+    struct unanswered worst = {NAN, NAN, NAN, 0, 0};
+    struct bl_worst judged = {0};
+    size_t below = 0;
+    size_t seen = 0;
+    for (size_t o = 0; o < vehicle->outputs; o++) {
+        const struct unanswered one = gather_unanswered(c, run, unit, o);
+        seen += one.seen;
+        worst = bl_worst_put(c, &judged, o) ? one : worst;
+        below = one.below > below ? one.below : below;
     }
     char text[128];
+    char at[160];
     bl_causes_unit(c, unit, text, sizeof(text));
     struct bl_finding *f =
-        bl_excess_judge(c, BL_FINDING_NO_OUTPUT, (long)unit, (long)run);
-    bl_finding_say(f, "%s gave no output although up to %.0f kPa reached it",
-                   text, most);
-    bl_finding_evidence(f, "largest pressure that reached it", most, u_most,
-                        "kPa");
-    bl_finding_evidence(f, "opening pressure", threshold, NAN, "kPa");
+        bl_worst_judge(c, &judged, BL_FINDING_NO_OUTPUT, (long)unit, (long)run);
+    bl_finding_say(f, "%s gave no output%s although up to %.0f kPa reached it",
+                   text, bl_worst_outputs(c, unit, &judged, at, sizeof(at)),
+                   worst.most);
+    bl_finding_evidence(f, "largest pressure that reached it", worst.most,
+                        worst.u_most, "kPa");
+    bl_finding_evidence(f, "opening pressure", worst.threshold, NAN, "kPa");
+    if (seen == 0) {
+        return;
+    }
     bl_findings_looked(c->into, BL_FINDING_BELOW_THRESHOLD, (long)unit,
                        (long)run);
     if (below > 0) {
@@ -116,7 +138,8 @@ static void no_output(struct bl_causing *c, size_t run, size_t unit)
                        "%s did not respond in %zu applications that stayed "
                        "below its opening pressure",
                        text, below);
-        bl_finding_evidence(f, "opening pressure", own, NAN, "kPa");
+        bl_finding_evidence(f, "opening pressure", vehicle->threshold_kpa, NAN,
+                            "kPa");
     }
 }
 
@@ -133,7 +156,7 @@ static bool not_held(const struct bl_causing *c, size_t run, size_t a,
 /* Held output over what was asked for, in earlier runs of the same condition;
    NaN. */
 static double held_before(const struct bl_causing *c, size_t run, size_t unit,
-                          double *u)
+                          size_t output, double *u)
 {
     double *value = c->room[0];
     size_t n = 0;
@@ -143,8 +166,8 @@ static double held_before(const struct bl_causing *c, size_t run, size_t unit,
             continue;
         }
         for (size_t a = 0; a < lag->applications; a++) {
-            const struct bl_unit_lag *measured =
-                bl_application_unit(&lag->application[a], unit);
+            const struct bl_unit_lag *measured = bl_causes_output(
+                bl_application_unit(&lag->application[a], unit), output);
             double kpa;
             double u_kpa;
             if (measured != NULL &&
@@ -171,7 +194,7 @@ struct expected {
 };
 
 static struct expected expect_hold(const struct bl_causing *c, size_t run,
-                                   size_t unit)
+                                   size_t unit, size_t output)
 {
     const struct bl_trial_unit *vehicle = &c->trial->unit[unit];
     struct expected out = {vehicle->gain,
@@ -179,24 +202,29 @@ static struct expected expect_hold(const struct bl_causing *c, size_t run,
                            0, false};
     if (isnan(vehicle->gain) || vehicle->gain_by_load ||
         vehicle->load == BL_LOAD_UNKNOWN) {
-        out.gain = held_before(c, run, unit, &out.u_gain);
+        out.gain = held_before(c, run, unit, output, &out.u_gain);
         out.crack = 0;
         out.by_earlier = true;
     }
     return out;
 }
 
-static void low_hold(struct bl_causing *c, size_t run, size_t unit)
+/* What an output held, where it lacks most. */
+struct held {
+    double expected, found, u_found; /* kPa */
+    bool by_earlier;
+};
+
+static struct held gather_held(struct bl_causing *c, size_t run, size_t unit,
+                               size_t output)
 {
-    const struct expected by = expect_hold(c, run, unit);
+    const struct expected by = expect_hold(c, run, unit, output);
     const struct bl_run_lag *lag = c->run[run].lag;
-    double expected = NAN;
-    double found = NAN;
-    double u_found = NAN;
+    struct held out = {NAN, NAN, NAN, by.by_earlier};
     bl_excess_clear(c);
     for (size_t a = 0; a < lag->applications; a++) {
-        const struct bl_unit_lag *measured =
-            bl_application_unit(&lag->application[a], unit);
+        const struct bl_unit_lag *measured = bl_causes_output(
+            bl_application_unit(&lag->application[a], unit), output);
         double kpa;
         double u;
         if (measured == NULL || !bl_application_usable(&lag->application[a]) ||
@@ -213,25 +241,35 @@ static void low_hold(struct bl_causing *c, size_t run, size_t unit)
                   hypot(measured->hold.u, measured->rest.u));
         const double excess = want - is_kpa - hold_tolerance_kpa;
         bl_excess_put(c, excess, u);
-        if (!(found <= is_kpa) || excess > 0) {
-            expected = want;
-            found = is_kpa;
-            u_found = u;
+        if (!(out.found <= is_kpa) || excess > 0) {
+            out.expected = want;
+            out.found = is_kpa;
+            out.u_found = u;
         }
     }
-    if (c->excess.count == 0) {
-        bl_findings_missing(c->into, BL_FINDING_LOW_HOLD, (long)unit, (long)run,
-                            NULL);
-        return;
+    return out;
+}
+
+static void low_hold(struct bl_causing *c, size_t run, size_t unit)
+{
+    struct held worst = {NAN, NAN, NAN, false};
+    struct bl_worst judged = {0};
+    for (size_t o = 0; o < c->trial->unit[unit].outputs; o++) {
+        const struct held one = gather_held(c, run, unit, o);
+        worst = bl_worst_put(c, &judged, o) ? one : worst;
     }
     struct bl_finding *f =
-        bl_excess_judge(c, BL_FINDING_LOW_HOLD, (long)unit, (long)run);
+        bl_worst_judge(c, &judged, BL_FINDING_LOW_HOLD, (long)unit, (long)run);
     char text[128];
-    bl_finding_say(f, "%s holds %.0f kPa where %.0f kPa was to be expected%s",
-                   bl_causes_unit(c, unit, text, sizeof(text)), found, expected,
-                   by.by_earlier ? " from its earlier runs" : "");
-    bl_finding_evidence(f, "held above released", found, u_found, "kPa");
-    bl_finding_evidence(f, "expected", expected, NAN, "kPa");
+    char at[160];
+    bl_finding_say(f, "%s holds %.0f kPa%s where %.0f kPa was to be expected%s",
+                   bl_causes_unit(c, unit, text, sizeof(text)), worst.found,
+                   bl_worst_outputs(c, unit, &judged, at, sizeof(at)),
+                   worst.expected,
+                   worst.by_earlier ? " from its earlier runs" : "");
+    bl_finding_evidence(f, "held above released", worst.found, worst.u_found,
+                        "kPa");
+    bl_finding_evidence(f, "expected", worst.expected, NAN, "kPa");
 }
 
 static double median_in(const struct bl_track *t, int64_t from, int64_t to)
@@ -263,61 +301,72 @@ static double fall(const struct bl_track *t, int64_t from, int64_t to)
            median_in(t, to - 2 * tenth, to);
 }
 
+/* Puts how far an output falls in each hold of the command. The largest fall,
+   kPa; NaN: nothing was held. */
+static double gather_falls(struct bl_causing *c, size_t run, size_t unit,
+                           size_t output, const struct bl_track *command)
+{
+    const struct bl_run_lag *lag = c->run[run].lag;
+    struct bl_track track;
+    double most = NAN;
+    bl_excess_clear(c);
+    if (!bl_causes_pressure(c, run, &c->trial->unit[unit].output[output],
+                            &track)) {
+        return most;
+    }
+    for (size_t a = 0; a < lag->applications; a++) {
+        const struct bl_application *application = &lag->application[a];
+        const struct bl_unit_lag *measured =
+            bl_causes_output(bl_application_unit(application, unit), output);
+        if (measured == NULL || !bl_application_usable(application) ||
+            isnan(filled_s(measured))) {
+            continue;
+        }
+        const int64_t from =
+            application->apply_ns + (int64_t)(filled_s(measured) * 1e9);
+        const int64_t to = application->release_ns - second_ns / 20;
+        if (to - from < second_ns) {
+            continue;
+        }
+        const struct bl_extent asks = bl_track_extent(command, from, to);
+        if (!asks.known || asks.largest - asks.smallest >
+                               most_moved_kpa + most_moved * asks.median) {
+            continue; /* not held */
+        }
+        const double down =
+            fall(&track, from, to) - fmax(0, fall(command, from, to));
+        const struct bl_rest rest =
+            bl_track_rest(&track, application->apply_ns - 10 * second_ns,
+                          application->apply_ns);
+        const double noise = rest.known ? rest.noise : 1;
+        bl_excess_put(c, down - fall_tolerance_kpa, noise * 0.5 + 0.3);
+        most = fmax(most, down);
+    }
+    return most;
+}
+
 static void hold_falls(struct bl_causing *c, size_t run, size_t unit)
 {
     const struct bl_trial *trial = c->trial;
-    const struct bl_run_lag *lag = c->run[run].lag;
     struct bl_track command = {0};
     const long front =
         bl_trial_unit_index(trial, trial->unit[unit].combination, 0);
+    struct bl_worst judged = {0};
     double most = NAN;
-    if (front < 0 ||
-        !bl_causes_pressure(c, run, &trial->unit[front].command, &command)) {
-        bl_findings_missing(c->into, BL_FINDING_HOLD_FALLS, (long)unit,
-                            (long)run, NULL);
-        return;
+    const bool held =
+        front >= 0 &&
+        bl_causes_pressure(c, run, &trial->unit[front].command, &command);
+    for (size_t o = 0; held && o < trial->unit[unit].outputs; o++) {
+        const double one = gather_falls(c, run, unit, o, &command);
+        most = bl_worst_put(c, &judged, o) ? one : most;
     }
-    bl_excess_clear(c);
-    for (size_t o = 0; o < trial->unit[unit].outputs && c->excess.count == 0;
-         o++) {
-        struct bl_track track;
-        if (!bl_causes_pressure(c, run, &trial->unit[unit].output[o], &track)) {
-            continue;
-        }
-        for (size_t a = 0; a < lag->applications; a++) {
-            const struct bl_application *application = &lag->application[a];
-            const struct bl_unit_lag *measured =
-                bl_application_unit(application, unit);
-            if (measured == NULL || !bl_application_usable(application) ||
-                isnan(filled_s(measured))) {
-                continue;
-            }
-            const int64_t from =
-                application->apply_ns + (int64_t)(filled_s(measured) * 1e9);
-            const int64_t to = application->release_ns - second_ns / 20;
-            if (to - from < second_ns) {
-                continue;
-            }
-            const struct bl_extent asks = bl_track_extent(&command, from, to);
-            if (!asks.known || asks.largest - asks.smallest >
-                                   most_moved_kpa + most_moved * asks.median) {
-                continue; /* not held */
-            }
-            const double down =
-                fall(&track, from, to) - fmax(0, fall(&command, from, to));
-            const struct bl_rest rest =
-                bl_track_rest(&track, application->apply_ns - 10 * second_ns,
-                              application->apply_ns);
-            const double noise = rest.known ? rest.noise : 1;
-            bl_excess_put(c, down - fall_tolerance_kpa, noise * 0.5 + 0.3);
-            most = fmax(most, down);
-        }
-    }
-    struct bl_finding *f =
-        bl_excess_judge(c, BL_FINDING_HOLD_FALLS, (long)unit, (long)run);
+    struct bl_finding *f = bl_worst_judge(c, &judged, BL_FINDING_HOLD_FALLS,
+                                          (long)unit, (long)run);
     char text[128];
-    bl_finding_say(f, "%s loses up to %.0f kPa while the command holds",
-                   bl_causes_unit(c, unit, text, sizeof(text)), most);
+    char at[160];
+    bl_finding_say(f, "%s loses up to %.0f kPa%s while the command holds",
+                   bl_causes_unit(c, unit, text, sizeof(text)), most,
+                   bl_worst_outputs(c, unit, &judged, at, sizeof(at)));
     bl_finding_evidence(f, "largest fall during a hold", most, NAN, "kPa");
 }
 

@@ -8,21 +8,38 @@
 #include "study/findings/fill.h"
 
 #include <math.h>
+#include <stdio.h>
 
 static const int64_t second_ns = 1000000000;
 static const double rest_tolerance_kpa = 5; /* "all channels < 5 kPa" */
 
+/* Pressures of an output just before applications, over one run. */
+struct rests {
+    double first, last, u; /* kPa; NaN: not seen */
+    double u_zero;         /* of the transducer, as stated or usual */
+    size_t seen, not_vented;
+    double stayed, u_stayed; /* most of what was not vented; NaN */
+};
+
+/* `others` is a bit for each further output that shows the same. */
 static void say_rest(struct bl_causing *c, struct bl_finding *f, size_t unit,
-                     double first, double now, double u)
+                     size_t output, uint64_t others, const struct rests *level)
 {
-    char text[128];
+    char text[192];
+    char at[160] = "";
+    const double now = isnan(level->last) ? level->first : level->last;
+    others &= ~((uint64_t)1 << output % BL_WORST_OUTPUTS);
+    if (others != 0) {
+        bl_causes_at_outputs(c, unit, others, at, sizeof(at));
+    }
     bl_finding_say(f,
-                   "the output of %s stays at %.1f kPa (%.1f kPa before "
-                   "the first application)",
-                   bl_causes_unit(c, unit, text, sizeof(text)), now, first);
-    bl_finding_evidence(f, "released pressure", now, u, "kPa");
+                   "%s stays at %.1f kPa (%.1f kPa before the first "
+                   "application)%s%s",
+                   bl_causes_output_of(c, unit, output, text, sizeof(text)),
+                   now, level->first, at[0] == '\0' ? "" : ", the same", at);
+    bl_finding_evidence(f, "released pressure", now, level->u, "kPa");
     bl_finding_evidence(f, "released pressure before the first application",
-                        first, u, "kPa");
+                        level->first, level->u, "kPa");
 }
 
 /* Does it still fall just before the application? Then it is no rest. */
@@ -39,19 +56,36 @@ static bool falling(const struct bl_track *track,
                fmax(1, (first.largest - first.smallest) / 4);
 }
 
-/* Pressures of an output just before applications, over one run. */
-struct rests {
-    double first, last, u; /* NaN: not seen */
-    double u_zero;         /* of the transducer, as stated or usual */
-    size_t seen, not_vented;
-};
+static struct bl_extent just_before(const struct bl_track *track,
+                                    const struct bl_application *application)
+{
+    return bl_track_extent(track, application->apply_ns - second_ns / 2,
+                           application->apply_ns - second_ns / 20);
+}
+
+static double u_of(const struct bl_extent *e)
+{
+    return (e->largest - e->smallest) / 4 / sqrt((double)e->count) + 0.25;
+}
+
+/* Over the same second as the flag. */
+static void add_stayed(struct rests *out, const struct bl_track *track,
+                       const struct bl_application *application)
+{
+    const struct bl_extent e = bl_track_extent(
+        track, application->apply_ns - second_ns, application->apply_ns);
+    if (e.known && !(e.median <= out->stayed)) {
+        out->stayed = e.median;
+        out->u_stayed = u_of(&e);
+    }
+}
 
 /* Puts how far each later rest lies above the first. */
 static struct rests gather(struct bl_causing *c, size_t run, size_t unit,
-                           const struct bl_track *track)
+                           size_t output, const struct bl_track *track)
 {
     const struct bl_run_lag *lag = c->run[run].lag;
-    struct rests out = {NAN, NAN, NAN, 0.5, 0, 0};
+    struct rests out = {NAN, NAN, NAN, 0.5, 0, 0, NAN, NAN};
     if (track->channel != NULL && !isnan(track->channel->u_zero)) {
         out.u_zero = track->channel->u_zero;
     }
@@ -59,7 +93,7 @@ static struct rests gather(struct bl_causing *c, size_t run, size_t unit,
     for (size_t a = 0; a < lag->applications; a++) {
         const struct bl_application *application = &lag->application[a];
         const struct bl_unit_lag *measured =
-            bl_application_unit(application, unit);
+            bl_causes_output(bl_application_unit(application, unit), output);
         if (measured == NULL || application->begun_before) {
             continue;
         }
@@ -67,15 +101,16 @@ static struct rests gather(struct bl_causing *c, size_t run, size_t unit,
             a > 0 && lag->application[a - 1].command_release.known &&
             application->apply_ns - lag->application[a - 1].release_ns <
                 second_ns;
+        const struct bl_extent e = just_before(track, application);
         out.seen++;
-        out.not_vented += (measured->flags & BL_FLAG_NOT_VENTED) != 0;
-        const struct bl_extent e =
-            bl_track_extent(track, application->apply_ns - second_ns / 2,
-                            application->apply_ns - second_ns / 20);
+        if ((measured->flags & BL_FLAG_NOT_VENTED) != 0) {
+            out.not_vented++;
+            add_stayed(&out, track, application);
+        }
         if (!e.known || soon || falling(track, application)) {
             continue;
         }
-        out.u = (e.largest - e.smallest) / 4 / sqrt((double)e.count) + 0.25;
+        out.u = u_of(&e);
         if (isnan(out.first)) {
             out.first = e.median;
         } else {
@@ -86,59 +121,115 @@ static struct rests gather(struct bl_causing *c, size_t run, size_t unit,
     return out;
 }
 
-static void not_vented(struct bl_causing *c, size_t run, size_t unit,
-                       const struct rests *rests)
+/* Of the unit's outputs, that which was not vented most often. */
+struct pressed {
+    struct rests worst;
+    uint64_t which; /* a bit for each output that was not */
+    size_t seen;    /* applications before which any was looked at */
+};
+
+static void add_pressed(struct pressed *all, const struct rests *one, size_t o)
 {
+    all->seen = one->seen > all->seen ? one->seen : all->seen;
+    if (one->not_vented == 0) {
+        return;
+    }
+    all->which |= o < BL_WORST_OUTPUTS ? (uint64_t)1 << o : 0;
+    if (one->not_vented > all->worst.not_vented ||
+        (one->not_vented == all->worst.not_vented &&
+         one->stayed > all->worst.stayed)) {
+        all->worst = *one;
+    }
+}
+
+static void not_vented(struct bl_causing *c, size_t run, size_t unit,
+                       const struct pressed *all)
+{
+    const struct rests *rests = &all->worst;
+    if (all->seen == 0) {
+        bl_findings_missing(c->into, BL_FINDING_NOT_VENTED, (long)unit,
+                            (long)run, NULL);
+        return;
+    }
     bl_findings_looked(c->into, BL_FINDING_NOT_VENTED, (long)unit, (long)run);
     if (rests->not_vented == 0) {
         return;
     }
     char text[128];
+    char at[160];
+    char left[64] = "";
     const bool found =
         rests->not_vented >= 3 || rests->not_vented == rests->seen;
     struct bl_finding *f = bl_findings_add(
         c->into, BL_FINDING_NOT_VENTED,
         found ? BL_SHOWN_FOUND : BL_SHOWN_CANNOT_TELL, (long)unit, (long)run);
-    bl_finding_say(f, "%s was not vented before %zu of %zu applications",
+    if (!isnan(rests->stayed)) {
+        snprintf(left, sizeof(left), ": up to %.0f kPa stayed", rests->stayed);
+    }
+    bl_finding_say(f, "%s was not vented%s before %zu of %zu applications%s",
                    bl_causes_unit(c, unit, text, sizeof(text)),
-                   rests->not_vented, rests->seen);
+                   bl_causes_at_outputs(c, unit, all->which, at, sizeof(at)),
+                   rests->not_vented, rests->seen, left);
     bl_finding_evidence(f, "applications", (double)rests->not_vented, NAN, "");
+    bl_finding_evidence(f, "pressure before the application", rests->stayed,
+                        rests->u_stayed, "kPa");
+}
+
+/* Rest by rest: above the first, below zero, above zero from the start. */
+enum { STAYS, BELOW_ZERO, ABOVE_ZERO, REST_KINDS };
+
+static void say_rests(struct bl_causing *c, size_t run, size_t unit,
+                      const struct bl_worst *worst, const struct rests *levels)
+{
+    static const enum bl_finding_code codes[] = {BL_FINDING_RESIDUAL_PRESSURE,
+                                                 BL_FINDING_ZERO_OFFSET};
+    for (size_t i = 0; i < 2; i++) {
+        struct bl_finding *f =
+            bl_worst_judge(c, &worst[i], codes[i], (long)unit, (long)run);
+        say_rest(c, f, unit, worst[i].output, worst[i].found, &levels[i]);
+    }
+    for (size_t i = 0; i < 2 && worst[ABOVE_ZERO].found != 0; i++) {
+        /* The two look alike: both are named, neither is found. */
+        struct bl_finding *f = bl_findings_add(
+            c->into, codes[i], BL_SHOWN_CANNOT_TELL, (long)unit, (long)run);
+        say_rest(c, f, unit, worst[ABOVE_ZERO].output, worst[ABOVE_ZERO].found,
+                 &levels[ABOVE_ZERO]);
+    }
 }
 
 static void rests(struct bl_causing *c, size_t run, size_t unit)
 {
-    struct bl_track track;
-    if (c->trial->unit[unit].outputs == 0 ||
-        !bl_causes_pressure(c, run, &c->trial->unit[unit].output[0], &track)) {
-        return;
-    }
-    const struct rests levels = gather(c, run, unit, &track);
-    if (levels.seen == 0 || isnan(levels.first)) {
-        bl_findings_missing(c->into, BL_FINDING_RESIDUAL_PRESSURE, (long)unit,
-                            (long)run, NULL);
-        return;
-    }
-    const double now = isnan(levels.last) ? levels.first : levels.last;
-    struct bl_finding *f =
-        bl_excess_judge(c, BL_FINDING_RESIDUAL_PRESSURE, (long)unit, (long)run);
-    say_rest(c, f, unit, levels.first, levels.last, levels.u);
-    bl_excess_clear(c);
-    bl_excess_put(c, -levels.first - rest_tolerance_kpa,
-                  hypot(levels.u, levels.u_zero));
-    f = bl_excess_judge(c, BL_FINDING_ZERO_OFFSET, (long)unit, (long)run);
-    say_rest(c, f, unit, levels.first, now, levels.u);
-    if (levels.first >
-        rest_tolerance_kpa + BL_SURE_U * hypot(levels.u, levels.u_zero)) {
-        /* The two look alike: both are named, neither is found. */
-        static const enum bl_finding_code both[] = {
-            BL_FINDING_RESIDUAL_PRESSURE, BL_FINDING_ZERO_OFFSET};
-        for (size_t i = 0; i < 2; i++) {
-            f = bl_findings_add(c->into, both[i], BL_SHOWN_CANNOT_TELL,
-                                (long)unit, (long)run);
-            say_rest(c, f, unit, levels.first, now, levels.u);
+    struct bl_worst worst[REST_KINDS] = {{0}};
+    struct rests levels[REST_KINDS] = {{0}};
+    struct pressed pressed = {0};
+    size_t tracks = 0;
+    for (size_t o = 0; o < c->trial->unit[unit].outputs; o++) {
+        struct bl_track track;
+        if (!bl_causes_pressure(c, run, &c->trial->unit[unit].output[o],
+                                &track)) {
+            continue;
+        }
+        const struct rests one = gather(c, run, unit, o, &track);
+        tracks++;
+        add_pressed(&pressed, &one, o);
+        if (isnan(one.first)) {
+            continue;
+        }
+        const double u = hypot(one.u, one.u_zero);
+        const double below = -one.first - rest_tolerance_kpa;
+        const double above = one.first - rest_tolerance_kpa;
+        for (size_t i = 0; i < REST_KINDS; i++) {
+            if (i != STAYS) {
+                bl_excess_clear(c);
+                bl_excess_put(c, i == BELOW_ZERO ? below : above, u);
+            }
+            levels[i] = bl_worst_put(c, &worst[i], o) ? one : levels[i];
         }
     }
-    not_vented(c, run, unit, &levels);
+    if (tracks > 0) {
+        say_rests(c, run, unit, worst, levels);
+        not_vented(c, run, unit, &pressed);
+    }
 }
 
 double bl_causes_above_s(const struct bl_track *track, int64_t from, int64_t to,

@@ -1,0 +1,160 @@
+/* SPDX-License-Identifier: MIT */
+/*
+ * A unit with an output at each of two axles, of which one has a fault; and
+ * outputs that rise while nobody brakes. The plant's third unit lends its
+ * output to the second as that of a rear axle.
+ */
+#include "causes_plant.h"
+
+struct axles {
+    struct plant plant;
+    struct bl_trial_input output[2];
+};
+
+/* Run "now" has the faults, of the front and of the rear axle. */
+static void axles_start(struct axles *t, const struct plant_fault *front,
+                        const struct plant_fault *rear)
+{
+    struct plant_fault fault[PLANT_UNITS];
+    memset(fault, 0, sizeof(fault));
+    plant_start(&t->plant, 41);
+    plant_run(&t->plant, 0, fault, &plant_full);
+    fault[1] = *front;
+    fault[2] = *rear;
+    plant_run(&t->plant, 1, fault, &plant_full);
+    t->plant.trial.units = 2;
+    t->output[0] = plant_input(AT_OUT1);
+    t->output[0].label = (char *)"front";
+    t->output[1] = plant_input(AT_OUT2);
+    t->output[1].label = (char *)"rear";
+    t->plant.unit[1].output = t->output;
+    t->plant.unit[1].outputs = 2;
+}
+
+static void axles_judge(struct bl_findings *list, struct axles *t)
+{
+    plant_causes(list, &t->plant);
+    plant_finish(&t->plant);
+}
+
+static void print_all(const struct bl_findings *list)
+{
+    for (size_t i = 0; i < list->count; i++) {
+        print_error("%d %s %s\n", (int)list->item[i].shown,
+                    bl_finding_kind(list->item[i].code)->code,
+                    list->item[i].text);
+    }
+}
+
+/* Shown, with these words in its sentence. */
+static void expect(const struct bl_findings *list, enum bl_finding_code code,
+                   enum bl_shown shown, const char *words)
+{
+    const struct bl_finding *f = find(list, code, 1, shown);
+    if (f == NULL || strstr(f->text, words) == NULL) {
+        print_all(list);
+        fail_msg("not said: %s", words);
+    }
+}
+
+static void the_second_output_is_judged(void **state)
+{
+    (void)state;
+    static const struct {
+        struct plant_fault fault;
+        enum bl_finding_code code;
+        enum bl_shown shown;
+        const char *at_rear, *at_front;
+    } rows[] = {
+        {{.leak_kpa_s = 25},
+         BL_FINDING_HOLD_FALLS,
+         BL_SHOWN_FOUND,
+         "at its output rear while",
+         "at its output front while"},
+        {{.zero_kpa = -15},
+         BL_FINDING_ZERO_OFFSET,
+         BL_SHOWN_FOUND,
+         "output rear of unit",
+         "output front of unit"},
+        {{.zero_kpa = 15},
+         BL_FINDING_ZERO_OFFSET,
+         BL_SHOWN_CANNOT_TELL,
+         "output rear of unit",
+         "output front of unit"},
+        {{.stays_kpa = 14},
+         BL_FINDING_RESIDUAL_PRESSURE,
+         BL_SHOWN_FOUND,
+         "output rear of unit",
+         "output front of unit"},
+        {{.stays_kpa = 14},
+         BL_FINDING_NOT_VENTED,
+         BL_SHOWN_FOUND,
+         "at its output rear before 3 of 4 applications: up to 14 kPa stayed",
+         "at its output front before 3 of 4"},
+        {{.none = true},
+         BL_FINDING_NO_OUTPUT,
+         BL_SHOWN_FOUND,
+         "no output at its output rear although",
+         "no output at its output front although"},
+        {{.lost_kpa = 90},
+         BL_FINDING_LOW_HOLD,
+         BL_SHOWN_FOUND,
+         "at its output rear where",
+         "at its output front where"},
+    };
+    static const struct plant_fault sound;
+    for (size_t i = 0; i < COUNT_OF(rows); i++) {
+        for (int rear = 0; rear < 2; rear++) {
+            struct axles t;
+            struct bl_findings list;
+            axles_start(&t, rear ? &sound : &rows[i].fault,
+                        rear ? &rows[i].fault : &sound);
+            axles_judge(&list, &t);
+            expect(&list, rows[i].code, rows[i].shown,
+                   rear ? rows[i].at_rear : rows[i].at_front);
+            bl_findings_finish(&list);
+        }
+    }
+}
+
+static void both_outputs_are_the_unit(void **state)
+{
+    (void)state;
+    static const struct plant_fault leaks = {.leak_kpa_s = 25};
+    static const struct plant_fault dead = {.none = true};
+    struct axles t;
+    struct bl_findings list;
+    axles_start(&t, &leaks, &leaks);
+    axles_judge(&list, &t);
+    expect(&list, BL_FINDING_HOLD_FALLS, BL_SHOWN_FOUND, " kPa while");
+    bl_findings_finish(&list);
+    axles_start(&t, &dead, &dead);
+    axles_judge(&list, &t);
+    expect(&list, BL_FINDING_NO_OUTPUT, BL_SHOWN_FOUND, "no output although");
+    bl_findings_finish(&list);
+}
+
+static void sound_outputs_give_nothing(void **state)
+{
+    (void)state;
+    static const struct plant_fault sound;
+    struct axles t;
+    struct bl_findings list;
+    axles_start(&t, &sound, &sound);
+    axles_judge(&list, &t);
+    if (first_found(&list) != NULL) {
+        print_all(&list);
+        fail_msg("a sound train is not");
+    }
+    bl_findings_finish(&list);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(the_second_output_is_judged),
+        cmocka_unit_test(both_outputs_are_the_unit),
+        cmocka_unit_test(sound_outputs_give_nothing),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
