@@ -103,6 +103,22 @@ static enum bl_reason too_small(const struct reading *r, double height)
                                          : BL_REASON_NONE;
 }
 
+/* A level that a settled hold cannot be told from is passed by noise, up and
+   down, at any time of the hold. An output that overshot it has passed it. */
+static enum bl_reason hidden(const struct reading *r, double height)
+{
+    const struct bl_output_lag *lag = r->lag;
+    const enum bl_reason small = too_small(r, height);
+    const double over = lag->hold - lag->rest.value - height;
+    if (small != BL_REASON_NONE || lag->hold_from != BL_HOLD_SETTLED ||
+        bl_level_stands_clear(over, lag->rest.noise) ||
+        lag->peak - lag->rest.value - height >
+            BL_CLEAR_BOTH_WAYS * lag->rest.noise) {
+        return small;
+    }
+    return BL_REASON_BELOW_NOISE;
+}
+
 /* A fall is for good: where the output is above the level again at the end,
    what lay below it was a dip, as noise makes in a slow rise, and the fall is
    still to come. */
@@ -225,7 +241,7 @@ static struct bl_time_point level_time(const struct reading *r, double kpa)
     if (r->lag->rest.value >= kpa) {
         return missing(BL_REASON_NOT_VENTED);
     }
-    const enum bl_reason small = too_small(r, kpa - r->lag->rest.value);
+    const enum bl_reason small = hidden(r, kpa - r->lag->rest.value);
     if (small != BL_REASON_NONE) {
         return missing(small);
     }
@@ -325,7 +341,7 @@ static void apply_times(struct reading *r)
         return;
     }
     const double at = r->trial->response_at_kpa;
-    const enum bl_reason small = too_small(r, at);
+    const enum bl_reason small = hidden(r, at);
     const struct bl_level_origin response = height_over_rest(r, at);
     time[BL_FIGURE_RESPONSE] =
         small != BL_REASON_NONE
@@ -335,7 +351,9 @@ static void apply_times(struct reading *r)
         r->lag->level[i] = level_time(r, r->trial->level_kpa[i]);
     }
     /* The onset lies below every level; the others are judged by themselves. */
-    const bool blind = small != BL_REASON_NONE && braked_clearly(r);
+    const bool blind =
+        small != BL_REASON_NONE &&
+        (braked_clearly(r) || too_small(r, at) == BL_REASON_NONE);
     const enum bl_reason why = time[BL_FIGURE_RESPONSE].known || blind
                                    ? BL_REASON_NONE
                                    : time[BL_FIGURE_RESPONSE].reason;
@@ -374,7 +392,7 @@ static void release_times(struct reading *r, enum bl_answer responded)
     const int64_t from = falls_from(r);
     share_times(r, BL_LAST_DOWNWARDS, from, BL_REASON_NONE, otherwise);
     const double at = r->trial->response_at_kpa;
-    const enum bl_reason small = too_small(r, at);
+    const enum bl_reason small = hidden(r, at);
     const struct bl_level_origin end = height_over_rest(r, at);
     time[BL_FIGURE_RELEASE_END] =
         small != BL_REASON_NONE

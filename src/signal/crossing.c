@@ -396,6 +396,36 @@ static struct bl_view_pair around(const struct bl_view *view, size_t near,
     return pair;
 }
 
+/* What the steps of the log leave open. Where they are seen, the passage is
+   within the room that they leave: at the share of it that a steady climb asks
+   for, as evenly as a shelf may lie in it. */
+static void within_a_step(const struct bl_view *view,
+                          const struct bl_view_pair *pair, int64_t origin,
+                          struct bl_crossing *out)
+{
+    const double step = view->samples->resolution;
+    const struct bl_coarse room =
+        (out->flags & (BL_FLAG_IN_GAP | BL_FLAG_STAIR_STEPS)) != 0
+            ? (struct bl_coarse){.slope = INFINITY}
+            : bl_coarse_room(view, pair, origin);
+    out->slope = fmin(out->slope, room.slope);
+    out->u_resolution_s = step / sqrt(12) / out->slope;
+    if (!room.found) {
+        return;
+    }
+    const double width_s = room.to_s - room.from_s;
+    const double at_s = room.from_s + room.share * width_s;
+    const double interval_s = 1e-9 * (double)view->samples->interval_ns;
+    out->time_ns =
+        origin + (int64_t)llround((view->backward ? -1e9 : 1e9) * at_s);
+    out->u_resolution_s = width_s / sqrt(12);
+    /* Noise that the rounding hides moves an end by less, the more samples
+       flicker there. */
+    out->u_noise_s =
+        view->noise / out->slope / sqrt(fmax((double)room.samples, 1));
+    out->u_sampling_s = interval_s / sqrt(12);
+}
+
 static struct bl_crossing cross(const struct bl_view *view)
 {
     struct bl_crossing out = {.slope = NAN};
@@ -439,7 +469,7 @@ static struct bl_crossing cross(const struct bl_view *view)
     /* Noise of more than about half a step spreads the steps' error like
        noise, in which it is then contained. */
     if (view->noise < 0.6 * samples->resolution && out.slope > 0) {
-        out.u_resolution_s = samples->resolution / sqrt(12) / out.slope;
+        within_a_step(view, &pair, origin, &out);
     }
     out.slope *= view->sign * (view->backward ? -1 : 1);
     return out;

@@ -95,4 +95,18 @@ struct bl_stretch bl_stretch_at(const struct bl_view *view,
                                 const struct bl_view_pair *clear,
                                 int64_t origin);
 
+/* Where the written value lies within half a step of the level, in seconds from
+   an origin: coarse.c. */
+struct bl_coarse {
+    bool found; /* it holds enough samples to go by */
+    size_t samples;
+    double from_s, to_s;
+    double share; /* of it, that a steady climb takes to the level */
+    double slope; /* over one or two of the log's values; may be infinite */
+};
+
+struct bl_coarse bl_coarse_room(const struct bl_view *view,
+                                const struct bl_view_pair *pair,
+                                int64_t origin);
+
 #endif

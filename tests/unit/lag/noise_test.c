@@ -251,6 +251,54 @@ static void the_tail_of_the_press_before_is_no_release(void **state)
     made_finish(&m);
 }
 
+/* The output settles 0.3 kPa above response_at, or 0.3 kPa below, in noise of
+   0.5 kPa: which sample passes 20 kPa first, and which last, noise decides.
+   What overshoots it to 36 kPa passes it there, 20/36 up a ramp of 10 ms. By
+   the corners. */
+static void a_hold_at_the_level_is_no_date(void **state)
+{
+    (void)state;
+    static const struct corner foot[] = {{0, 0},   {2, 0},   {2.1, 400},
+                                         {6, 400}, {6.1, 0}, {10, 0}};
+    for (size_t kind = 0; kind < 3; kind++) {
+        const double hold = kind == 0 ? 19.7 : 20.3;
+        const double top = kind == 2 ? 36 : hold;
+        const struct corner light[] = {{0, 0},      {2.2, 0},    {2.21, top},
+                                       {2.3, hold}, {6.2, hold}, {6.3, 0},
+                                       {10, 0}};
+        struct made_run m;
+        struct bl_error error;
+        struct bl_run_lag *lag = NULL;
+        made_start(&m, 10, 500);
+        const long command =
+            made_channel(&m, BL_QUANTITY_PRESSURE, foot, COUNT_OF(foot));
+        const long output =
+            made_channel(&m, BL_QUANTITY_PRESSURE, light, COUNT_OF(light));
+        add_noise(&m, (size_t)output, 0.5, 77 + kind);
+        made_unit(&m, -1, -1);
+        made_unit(&m, output, -1);
+        made_command(&m, command, 20);
+        assert_int_equal(
+            bl_measure_run(&lag, &m.trial, &m.data, &m.clocks, &error), BL_OK);
+        assert_int_equal(lag->applications, 1);
+        const struct bl_figure *figure = lag->application[0].unit[1].figure;
+        assert_true(figure[BL_FIGURE_FILLED].known); /* 75 % of it */
+        if (kind < 2) {
+            const struct bl_figure *no[] = {&figure[BL_FIGURE_RESPONSE],
+                                            &figure[BL_FIGURE_RELEASE_END]};
+            for (size_t i = 0; i < COUNT_OF(no); i++) {
+                assert_false(no[i]->known);
+                assert_int_equal(no[i]->reason, BL_REASON_BELOW_NOISE);
+            }
+        } else {
+            assert_true(figure[BL_FIGURE_RESPONSE].known);
+            assert_true(fabs(figure[BL_FIGURE_RESPONSE].s - 0.2006) < 0.002);
+        }
+        bl_run_lag_destroy(lag);
+        made_finish(&m);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -259,6 +307,7 @@ int main(void)
         cmocka_unit_test(a_hidden_press_is_no_late_release),
         cmocka_unit_test(a_release_in_noise_is_no_date),
         cmocka_unit_test(the_tail_of_the_press_before_is_no_release),
+        cmocka_unit_test(a_hold_at_the_level_is_no_date),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
