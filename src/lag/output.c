@@ -479,10 +479,7 @@ static void number_times(struct reading *r)
     release_times(r, lag->responded);
 }
 
-void bl_output_measure(struct bl_output_lag *lag, const struct bl_track *track,
-                       const struct bl_trial *trial,
-                       const struct bl_window *window, struct bl_rest *carried,
-                       double *vented)
+static void start(struct bl_output_lag *lag)
 {
     struct bl_time_point *level = lag->level;
     *lag = (struct bl_output_lag){.level = level,
@@ -491,6 +488,22 @@ void bl_output_measure(struct bl_output_lag *lag, const struct bl_track *track,
                                   .u_hold = NAN,
                                   .peak = NAN,
                                   .rest = {.value = NAN, .u = NAN}};
+}
+
+void bl_output_apart(struct bl_output_lag *lag, const struct bl_trial *trial,
+                     enum bl_reason reason)
+{
+    start(lag);
+    struct reading r = {.lag = lag, .trial = trial};
+    all_missing(&r, reason);
+}
+
+void bl_output_measure(struct bl_output_lag *lag, const struct bl_track *track,
+                       const struct bl_trial *trial,
+                       const struct bl_window *window, struct bl_rest *carried,
+                       double *vented)
+{
+    start(lag);
     const struct bl_command_event *event = window->event;
     struct reading r = {
         .lag = lag,

@@ -48,5 +48,9 @@ void bl_output_measure(struct bl_output_lag *lag, const struct bl_track *track,
                        const struct bl_trial *trial,
                        const struct bl_window *window, struct bl_rest *carried,
                        double *vented);
+/* An output that nothing holds against the command in time: all is missing,
+   with the reason. */
+void bl_output_apart(struct bl_output_lag *lag, const struct bl_trial *trial,
+                     enum bl_reason reason);
 
 #endif

@@ -12,6 +12,21 @@ static struct bl_figure null_figure(enum bl_reason reason)
     return (struct bl_figure){.reason = reason, .s = NAN, .u_s = NAN};
 }
 
+enum bl_reason bl_clock_refuses(const struct bl_track *a,
+                                const struct bl_track *b)
+{
+    const struct bl_track *const both[] = {a, b};
+    for (size_t i = 0; i < 2 && a->recording != b->recording; i++) {
+        if (both[i]->tie->claim == BL_CLAIM_NONE) {
+            return BL_REASON_CLOCKS_UNRELATED;
+        }
+        if (both[i]->tie->claim == BL_CLAIM_AMBIGUOUS) {
+            return BL_REASON_CLOCK_AMBIGUOUS;
+        }
+    }
+    return BL_REASON_NONE;
+}
+
 enum bl_reason bl_clock_allows(const struct bl_track *a,
                                const struct bl_track *b, int64_t a_ns,
                                int64_t b_ns)
@@ -413,6 +428,14 @@ void bl_unit_measure(struct bl_unit_lag *out, struct bl_response_time *response,
     }
     unsigned damaged = 0;
     for (size_t i = 0; i < tracks->outputs; i++) {
+        const enum bl_reason refused =
+            tracks->output[i].present
+                ? bl_clock_refuses(&tracks->output[i], command)
+                : BL_REASON_NONE;
+        if (refused != BL_REASON_NONE) {
+            bl_output_apart(&tracks->lag[i], trial, refused);
+            continue;
+        }
         bl_output_measure(&tracks->lag[i], &tracks->output[i], trial, window,
                           &tracks->carried[i], &tracks->vented[i]);
     }

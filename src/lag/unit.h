@@ -79,6 +79,10 @@ struct bl_uncertainty bl_command_uncertainty(const struct bl_track *command,
                                              const struct bl_command_event *e,
                                              bool release);
 
+/* Why nothing of the two may be held against each other in time: their clocks
+   were never tied, or in more than one way. NONE: it may. */
+enum bl_reason bl_clock_refuses(const struct bl_track *a,
+                                const struct bl_track *b);
 /* May a figure between two tracks be given, and under which flag? NONE if so.
  */
 enum bl_reason bl_clock_allows(const struct bl_track *a,

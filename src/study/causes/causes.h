@@ -152,6 +152,20 @@ const char *bl_causes_output_of(const struct bl_causing *c, size_t unit,
 const struct bl_unit_lag *bl_causes_output(const struct bl_unit_lag *measured,
                                            size_t output);
 
+/* The recorded command of the unit's combination; false where there is none. */
+bool bl_causes_command(const struct bl_causing *c, size_t run, size_t unit,
+                       struct bl_track *track);
+/* May one be held against the other in time, if only in differences? */
+bool bl_causes_tied(const struct bl_track *a, const struct bl_track *b,
+                    int64_t at_ns);
+/* One output as a recorded pressure that a clock ties to the command. */
+bool bl_causes_output_track(const struct bl_causing *c, size_t run, size_t unit,
+                            size_t output, struct bl_track *track);
+/* What it takes, where no clock ties any output of the unit to the command;
+   NULL: one does, or none was recorded. Static text. */
+const char *bl_causes_untied(const struct bl_causing *c, size_t run,
+                             size_t unit);
+
 /* The prediction of a unit, where it has bands; NULL. */
 const struct bl_predict_unit *bl_causes_prediction(const struct bl_causing *c,
                                                    size_t run, size_t unit);
@@ -169,6 +183,7 @@ void bl_causes_unsettled(struct bl_causing *c);
 void bl_causes_levels(struct bl_causing *c);
 void bl_causes_supply(struct bl_causing *c);
 void bl_causes_rests(struct bl_causing *c);
+void bl_causes_unasked(struct bl_causing *c);
 void bl_causes_channels(struct bl_causing *c);
 void bl_causes_swapped(struct bl_causing *c);
 void bl_causes_exchanged(struct bl_causing *c);

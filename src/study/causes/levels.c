@@ -310,8 +310,7 @@ static double gather_falls(struct bl_causing *c, size_t run, size_t unit,
     struct bl_track track;
     double most = NAN;
     bl_excess_clear(c);
-    if (!bl_causes_pressure(c, run, &c->trial->unit[unit].output[output],
-                            &track)) {
+    if (!bl_causes_output_track(c, run, unit, output, &track)) {
         return most;
     }
     for (size_t a = 0; a < lag->applications; a++) {
@@ -370,11 +369,25 @@ static void hold_falls(struct bl_causing *c, size_t run, size_t unit)
     bl_finding_evidence(f, "largest fall during a hold", most, NAN, "kPa");
 }
 
+/* What is paired with the command takes a clock. */
+static bool missing_untied(struct bl_causing *c, size_t run, size_t unit)
+{
+    static const enum bl_finding_code codes[] = {
+        BL_FINDING_NO_OUTPUT, BL_FINDING_BELOW_THRESHOLD, BL_FINDING_LOW_HOLD,
+        BL_FINDING_HOLD_FALLS};
+    const char *needs = bl_causes_untied(c, run, unit);
+    for (size_t i = 0; needs != NULL && i < sizeof(codes) / sizeof(codes[0]);
+         i++) {
+        bl_findings_missing(c->into, codes[i], (long)unit, (long)run, needs);
+    }
+    return needs != NULL;
+}
+
 void bl_causes_levels(struct bl_causing *c)
 {
     for (size_t r = 0; r < c->trial->runs; r++) {
         for (size_t u = 0; c->run[r].lag != NULL && u < c->trial->units; u++) {
-            if (c->trial->unit[u].outputs > 0) {
+            if (c->trial->unit[u].outputs > 0 && !missing_untied(c, r, u)) {
                 no_output(c, r, u);
                 low_hold(c, r, u);
                 hold_falls(c, r, u);

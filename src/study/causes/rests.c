@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /*
- * What outputs show while nobody brakes: pressure that stays, a shifted zero,
- * outputs that rise by themselves.
+ * What outputs show while nobody brakes: pressure that stays, and a shifted
+ * zero.
  */
 #include "base/sure.h"
 #include "study/causes/causes.h"
@@ -197,16 +197,30 @@ static void say_rests(struct bl_causing *c, size_t run, size_t unit,
     }
 }
 
+static void missing_untied(struct bl_causing *c, size_t run, size_t unit)
+{
+    static const enum bl_finding_code codes[] = {BL_FINDING_RESIDUAL_PRESSURE,
+                                                 BL_FINDING_ZERO_OFFSET,
+                                                 BL_FINDING_NOT_VENTED};
+    for (size_t i = 0; i < sizeof(codes) / sizeof(codes[0]); i++) {
+        bl_findings_missing(c->into, codes[i], (long)unit, (long)run,
+                            bl_causes_untied(c, run, unit));
+    }
+}
+
 static void rests(struct bl_causing *c, size_t run, size_t unit)
 {
     struct bl_worst worst[REST_KINDS] = {{0}};
     struct rests levels[REST_KINDS] = {{0}};
     struct pressed pressed = {0};
     size_t tracks = 0;
+    if (bl_causes_untied(c, run, unit) != NULL) {
+        missing_untied(c, run, unit);
+        return;
+    }
     for (size_t o = 0; o < c->trial->unit[unit].outputs; o++) {
         struct bl_track track;
-        if (!bl_causes_pressure(c, run, &c->trial->unit[unit].output[o],
-                                &track)) {
+        if (!bl_causes_output_track(c, run, unit, o, &track)) {
             continue;
         }
         const struct rests one = gather(c, run, unit, o, &track);
@@ -232,127 +246,11 @@ static void rests(struct bl_causing *c, size_t run, size_t unit)
     }
 }
 
-double bl_causes_above_s(const struct bl_track *track, int64_t from, int64_t to,
-                         double level)
-{
-    const struct bl_samples *s = track->samples;
-    const int64_t raw_to = bl_track_raw(track, to);
-    int64_t since = INT64_MAX;
-    int64_t longest = 0;
-    bool vented = false; /* it must have been below before */
-    for (size_t i = bl_samples_at(s, bl_track_raw(track, from));
-         i < s->count && s->time_ns[i] < raw_to; i++) {
-        if (!((double)s->value[i] > level)) {
-            since = INT64_MAX;
-            vented = true;
-        } else if (!vented) {
-            continue;
-        } else if (since == INT64_MAX) {
-            since = s->time_ns[i];
-        } else if (s->time_ns[i] - since > longest) {
-            longest = s->time_ns[i] - since;
-        }
-    }
-    return (double)longest * 1e-9;
-}
-
-bool bl_causes_between(const struct bl_causing *c, size_t run, size_t a,
-                       int64_t *from, int64_t *to)
-{
-    const struct bl_run_lag *lag = c->run[run].lag;
-    if (a + 1 >= lag->applications) {
-        return false;
-    }
-    const struct bl_application *application = &lag->application[a];
-    const struct bl_application *next = &lag->application[a + 1];
-    *from = application->release_ns + 3 * second_ns;
-    *to = next->apply_ns - second_ns / 4;
-    return application->combination == next->combination &&
-           bl_application_usable(application) && !next->begun_before &&
-           *to > *from;
-}
-
-/* Did the unit's own control pressure rise as well? Then something in front
-   asked for it. */
-static bool asked_by_air(const struct bl_causing *c, size_t run, size_t unit,
-                         int64_t from, int64_t to)
-{
-    struct bl_track track;
-    if (!bl_causes_pressure(c, run, &c->trial->unit[unit].control, &track)) {
-        return false;
-    }
-    const struct bl_extent e = bl_track_extent(&track, from, to);
-    return e.known &&
-           bl_causes_above_s(&track, from - second_ns, to,
-                             e.median + c->trial->response_at_kpa + 10) > 0.1;
-}
-
-static void say_without(struct bl_causing *c, size_t run, size_t unit,
-                        size_t times, size_t by_air, double longest)
-{
-    char text[128];
-    struct bl_finding *f =
-        bl_findings_add(c->into, BL_FINDING_OUTPUT_WITHOUT_COMMAND,
-                        BL_SHOWN_FOUND, (long)unit, (long)run);
-    bl_causes_unit(c, unit, text, sizeof(text));
-    if (by_air == times) {
-        bl_finding_note(f, "See who used a hand control, or pressed at one "
-                           "point, at that time.");
-        bl_finding_say(f,
-                       "the output of %s rose %zu times without a command; its "
-                       "control pressure rose too, so the air asked for it",
-                       text, times);
-    } else {
-        bl_finding_say(f, "the output of %s rose %zu times without a command",
-                       text, times);
-    }
-    bl_finding_evidence(f, "longest", longest, NAN, "s");
-}
-
-static void without_command(struct bl_causing *c, size_t run, size_t unit)
-{
-    const struct bl_run_lag *lag = c->run[run].lag;
-    struct bl_track track;
-    if (lag->applications == 0 || c->trial->unit[unit].outputs == 0 ||
-        !bl_causes_pressure(c, run, &c->trial->unit[unit].output[0], &track)) {
-        bl_findings_missing(c->into, BL_FINDING_OUTPUT_WITHOUT_COMMAND,
-                            (long)unit, (long)run, NULL);
-        return;
-    }
-    double longest = 0;
-    size_t times = 0;
-    size_t by_air = 0;
-    for (size_t a = 0; a + 1 < lag->applications; a++) {
-        const struct bl_unit_lag *measured =
-            bl_application_unit(&lag->application[a], unit);
-        int64_t from;
-        int64_t to;
-        if (measured == NULL || !measured->rest.known ||
-            !bl_causes_between(c, run, a, &from, &to)) {
-            continue;
-        }
-        const double s = bl_causes_above_s(&track, from, to,
-                                           measured->rest.value +
-                                               c->trial->response_at_kpa + 10);
-        if (s > 0.1) {
-            times++;
-            by_air += asked_by_air(c, run, unit, from, to);
-            longest = fmax(longest, s);
-        }
-    }
-    bl_findings_looked(c->into, BL_FINDING_OUTPUT_WITHOUT_COMMAND, (long)unit,
-                       (long)run);
-    if (times > 0) {
-        say_without(c, run, unit, times, by_air, longest);
-    }
-}
-
 void bl_causes_rests(struct bl_causing *c)
 {
     for (size_t r = 0; r < c->trial->runs; r++) {
         for (size_t u = 0; c->run[r].lag != NULL && u < c->trial->units; u++) {
             rests(c, r, u);
-            without_command(c, r, u);
         }
     }
 }

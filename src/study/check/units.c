@@ -48,6 +48,11 @@ static void check_response(struct bl_checking *c, const char *label,
                      "tie the clocks by a switch on both recorders",
                      "%s: follows the command; how late is not known: %s",
                      label, bl_reason_meaning(f->reason));
+    } else if (unit->responded == BL_UNKNOWN && clocks_refuse(f->reason)) {
+        bl_check_add(c, "answer", BL_CHECK_CANNOT_TELL,
+                     "tie the clocks by a switch on both recorders",
+                     "%s: whether it follows the command is not known: %s",
+                     label, bl_reason_meaning(f->reason));
     } else if (!f->known && f->reason == BL_REASON_BELOW_NOISE) {
         bl_check_add(c, "answer", BL_CHECK_CANNOT_TELL,
                      "raise response_at in the trial file, or log in finer "

@@ -149,12 +149,77 @@ static void sound_outputs_give_nothing(void **state)
     bl_findings_finish(&list);
 }
 
+/* Adds to what the rear axle's transducer tells in run "now". */
+static void rises(struct axles *t, double from_s, double to_s, double kpa)
+{
+    for (size_t i = (size_t)(from_s * PLANT_RATE);
+         i < (size_t)(to_s * PLANT_RATE); i++) {
+        t->plant.value[1][AT_OUT2][i] += (float)kpa;
+    }
+}
+
+/* Applications of 3.1 s begin at 4 s and every 10 s; the recording ends at
+   46 s. */
+static void a_rise_outside_applications_is_found(void **state)
+{
+    (void)state;
+    static const struct plant_fault sound;
+    static const struct {
+        double from_s, to_s, kpa;
+        bool found;
+    } rows[] = {
+        {1, 2.5, 120, true},      /* before the first */
+        {8.6, 9.6, 60, true},     /* 1.5 s behind a release */
+        {41, 43, 120, true},      /* after the last */
+        {1, 1.05, 120, false},    /* a spike */
+        {1, 2.5, 20, false},      /* below response_at + 10 kPa */
+        {0, 2.5, 120, false},     /* applied from the start on: a fall */
+        {7.15, 7.45, 120, false}, /* not vented yet: part of the release */
+    };
+    for (size_t i = 0; i < COUNT_OF(rows); i++) {
+        struct axles t;
+        struct bl_findings list;
+        axles_start(&t, &sound, &sound);
+        rises(&t, rows[i].from_s, rows[i].to_s, rows[i].kpa);
+        axles_judge(&list, &t);
+        if (rows[i].found) {
+            expect(&list, BL_FINDING_OUTPUT_WITHOUT_COMMAND, BL_SHOWN_FOUND,
+                   "output rear of unit (unit 1) rose once");
+        } else if (has(&list, BL_FINDING_OUTPUT_WITHOUT_COMMAND, 1,
+                       BL_SHOWN_FOUND)) {
+            print_all(&list);
+            fail_msg("row %zu is no rise by itself", i);
+        }
+        bl_findings_finish(&list);
+    }
+}
+
+/* The pedal is touched below command_at, and the brake answers. */
+static void a_touched_pedal_is_a_command(void **state)
+{
+    (void)state;
+    static const struct plant_fault sound;
+    struct axles t;
+    struct bl_findings list;
+    axles_start(&t, &sound, &sound);
+    for (size_t i = PLANT_RATE; i < 2 * PLANT_RATE; i++) {
+        t.plant.value[1][AT_PEDAL][i] += 12;
+    }
+    rises(&t, 1.1, 2.1, 60);
+    axles_judge(&list, &t);
+    assert_false(
+        has(&list, BL_FINDING_OUTPUT_WITHOUT_COMMAND, 1, BL_SHOWN_FOUND));
+    bl_findings_finish(&list);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(the_second_output_is_judged),
         cmocka_unit_test(both_outputs_are_the_unit),
         cmocka_unit_test(sound_outputs_give_nothing),
+        cmocka_unit_test(a_rise_outside_applications_is_found),
+        cmocka_unit_test(a_touched_pedal_is_a_command),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
