@@ -114,7 +114,9 @@ struct bl_history_life {
     struct bl_history_list *list; /* of this unit alone */
     struct bl_life life;
     struct bl_lives *lives; /* what life.h says of it */
-    size_t left_out;        /* figures without an uncertainty, or excluded */
+    size_t
+        left_out; /* of applications that are excluded, without an uncertainty,
+                     or without a value that another visit has */
     struct bl_history_texts *texts; /* inside */
 };
 /* Errors: as bl_history_list_create. */

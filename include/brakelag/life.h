@@ -119,7 +119,7 @@ BL_API struct bl_life_options bl_life_options_default(void);
       "no change is seen; one too small for these visits may be there")        \
     X(SMALL, "small",                                                          \
       "it changed, but by less than counts as a change (20 ms unless set)")    \
-    X(DRIFT, "drift", "it changes a little from visit to visit")               \
+    X(DRIFT, "drift", "it changes bit by bit, from visit to visit")            \
     X(STEP, "step", "it changed between two visits and stayed there")          \
     X(DRIFT_OR_STEP, "drift-or-step",                                          \
       "it changed; these visits do not show whether at once or bit by bit")    \

@@ -183,10 +183,10 @@ static enum bl_status write_list(struct bl_history *history,
                                  const struct arguments *arguments,
                                  struct bl_error *error)
 {
-    const struct bl_history_list_options options = {
-        .form = form_of(arguments),
-        .columns = cli_columns(arguments),
-        .visits = strcmp(arguments->word[0], "visits") == 0};
+    struct bl_history_list_options options = bl_history_list_options_default();
+    options.form = form_of(arguments);
+    options.columns = cli_columns(arguments);
+    options.visits = strcmp(arguments->word[0], "visits") == 0;
     struct bl_history_list *list = NULL;
     enum bl_status status = bl_history_list_create(
         &list, history, arguments->words > 1 ? arguments->word[1] : NULL,

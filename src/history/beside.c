@@ -81,12 +81,20 @@ enum bl_status bl_history_tell_result(struct bl_history *history,
                            .added = &added};
     take.source = json_string_value(
         json_object_get(json_object_get(measured->root, "trial"), "file"));
+    int64_t reads_only = 0;
+    take.status =
+        bl_store_number(history, "PRAGMA query_only", &reads_only, take.error);
     bl_take_run(&take, "PRAGMA query_only = OFF");
     if (take.status == BL_OK && bl_take_result(&take) == BL_OK) {
         tell_units(&take, into);
     }
     bl_store_undo(history);
-    bl_take_run(&take, "PRAGMA query_only = ON");
+    /* As it was, also after a failure, whose line stays. */
+    struct bl_error *said = take.status == BL_OK ? take.error : NULL;
+    const enum bl_status back =
+        reads_only ? bl_store_run(history, "PRAGMA query_only = ON", said)
+                   : BL_OK;
+    take.status = take.status == BL_OK ? back : take.status;
     bl_history_added_finish(&added);
     return take.status;
 }

@@ -77,13 +77,13 @@ static const char rows_sql[] =
     "FROM member JOIN visit ON visit.id = member.visit "
     "JOIN figure ON figure.member = member.id "
     "JOIN application ON application.id = figure.application "
-    "WHERE unit_id = ?1 AND value IS NOT NULL "
+    "WHERE unit_id = ?1 "
     "ORDER BY figure.name, level_kpa, condition, kind, shape, day, visit.id, "
     "run, number";
 static const char visits_sql[] =
-    "SELECT supply_kpa, temperature_c, units_in_front, kinds_in_front, command "
-    "FROM member JOIN visit ON visit.id = member.visit WHERE unit_id = ?1 "
-    "ORDER BY day, visit.id";
+    "SELECT visit.id, supply_kpa, temperature_c, units_in_front, "
+    "kinds_in_front, command "
+    "FROM member JOIN visit ON visit.id = member.visit WHERE unit_id = ?1";
 
 struct making {
     struct bl_history *history;
@@ -96,6 +96,10 @@ struct making {
     struct mean all, runs, this_run;
     struct mean random2, transducer2, clock2, rise;
     const char *position, *transducer;
+    /* Rows without a value, of what they would be about. They count once that
+       has a value at some visit: what was never measured is not left out. */
+    struct bl_life_key empty_key;
+    size_t empty;
 };
 
 /* A copy that lives as long as the life; equal texts are one. NULL: `failed`,
@@ -223,6 +227,18 @@ static bool same_key(const struct bl_life_key *a, const struct bl_life_key *b)
            a->shape == b->shape;
 }
 
+/* The rows without a value that were gathered are counted, or were of a figure
+   that never had one. Rows come by key, so the series of theirs is the last. */
+static void close_empty(struct making *m)
+{
+    const size_t count = m->life->life.series_count;
+    if (m->empty > 0 && count > 0 &&
+        same_key(&m->series[count - 1].key, &m->empty_key)) {
+        m->life->left_out += m->empty;
+    }
+    m->empty = 0;
+}
+
 static enum bl_status memory_or_limit(struct bl_error *error)
 {
     return bl_fail(error, BL_LIMIT, "",
@@ -241,6 +257,9 @@ static enum bl_status open_series(struct making *m,
         return BL_OK;
     }
     close_value(m);
+    if (!same_key(&m->empty_key, key)) {
+        close_empty(m);
+    }
     if (!bl_grow(&m->series, &m->series_capacity, life->series_count + 1,
                  sizeof(*m->series), BL_LIMIT_HISTORY_ROWS)) {
         return memory_or_limit(m->error);
@@ -278,6 +297,15 @@ static double square(double value)
     return value * value;
 }
 
+static void take_empty(struct making *m, const struct bl_life_key *key)
+{
+    if (!same_key(&m->empty_key, key)) {
+        close_empty(m);
+        m->empty_key = *key;
+    }
+    m->empty++;
+}
+
 static enum bl_status take_row(struct making *m, size_t visit,
                                sqlite3_stmt *row)
 {
@@ -285,6 +313,10 @@ static enum bl_status take_row(struct making *m, size_t visit,
     const double random = bl_store_real(row, COLUMN_U_RANDOM);
     const double clock = bl_store_real(row, COLUMN_U_CLOCK);
     if (!key_of(&key, row, m)) {
+        return BL_OK;
+    }
+    if (isnan(bl_store_real(row, COLUMN_VALUE))) {
+        take_empty(m, &key);
         return BL_OK;
     }
     if (sqlite3_column_int(row, COLUMN_EXCLUDED) != 0 || isnan(random)) {
@@ -336,11 +368,12 @@ static enum bl_status read_rows(struct making *m, sqlite3_stmt *rows)
         if (visit >= list->visits || list->visit[visit].number != number) {
             visit = visit_index(list, number);
         }
-        if (visit < list->visits) { /* else it was added a moment ago */
+        if (visit < list->visits) {
             status = take_row(m, visit, rows);
         }
     }
     close_value(m);
+    close_empty(m);
     return step < 0 ? (enum bl_status)step : status;
 }
 
@@ -353,18 +386,23 @@ static enum bl_status read_visits(struct making *m, sqlite3_stmt *rows)
     if (visit == NULL) {
         return bl_fail_memory(m->error);
     }
-    int step = 0;
-    while (life->visits < most &&
-           (step = bl_store_step(m->history, rows, m->error)) == 1) {
+    for (life->visits = 0; life->visits < most; life->visits++) {
         visit[life->visits] = (struct bl_life_visit){
-            .day = m->life->list->visit[life->visits].day,
-            .supply_kpa = bl_store_real(rows, 0),
-            .temperature_c = bl_store_real(rows, 1),
-            .units_in_front = bl_store_real(rows, 2),
-            .kinds_in_front =
-                keep(m, (const char *)sqlite3_column_text(rows, 3)),
-            .command = keep(m, (const char *)sqlite3_column_text(rows, 4))};
-        life->visits++;
+            m->life->list->visit[life->visits].day, NAN, NAN, NAN, NULL, NULL};
+    }
+    int step = 0;
+    while ((step = bl_store_step(m->history, rows, m->error)) == 1) {
+        const size_t at =
+            visit_index(m->life->list, sqlite3_column_int64(rows, 0));
+        if (at < most) {
+            visit[at].supply_kpa = bl_store_real(rows, 1);
+            visit[at].temperature_c = bl_store_real(rows, 2);
+            visit[at].units_in_front = bl_store_real(rows, 3);
+            visit[at].kinds_in_front =
+                keep(m, (const char *)sqlite3_column_text(rows, 4));
+            visit[at].command =
+                keep(m, (const char *)sqlite3_column_text(rows, 5));
+        }
     }
     return step < 0 ? (enum bl_status)step : BL_OK;
 }
@@ -401,6 +439,28 @@ static int by_key(const void *a, const void *b)
                : (x->level_kpa > y->level_kpa) - (x->level_kpa < y->level_kpa);
 }
 
+/* The file's part, of one state of it: visits, their facts and their rows. */
+static enum bl_status read_unit(struct making *m, const char *unit_id)
+{
+    const bool own = sqlite3_get_autocommit(m->history->db) != 0;
+    enum bl_status status =
+        own ? bl_store_run(m->history, "BEGIN", m->error) : BL_OK;
+    if (status == BL_OK) {
+        status = bl_history_list_create(&m->life->list, m->history, unit_id,
+                                        m->error);
+    }
+    if (status == BL_OK) {
+        status = ask(m, visits_sql, unit_id, read_visits);
+    }
+    if (status == BL_OK) {
+        status = ask(m, rows_sql, unit_id, read_rows);
+    }
+    if (own) {
+        bl_store_undo(m->history);
+    }
+    return status;
+}
+
 enum bl_status bl_history_life_create(struct bl_history_life **out,
                                       struct bl_history *history,
                                       const char *unit_id,
@@ -416,14 +476,7 @@ enum bl_status bl_history_life_create(struct bl_history_life **out,
         return bl_fail_memory(error);
     }
     const uint64_t refused = bl_alloc_refused();
-    enum bl_status status =
-        bl_history_list_create(&m.life->list, history, unit_id, error);
-    if (status == BL_OK) {
-        status = ask(&m, visits_sql, unit_id, read_visits);
-    }
-    if (status == BL_OK) {
-        status = ask(&m, rows_sql, unit_id, read_rows);
-    }
+    enum bl_status status = read_unit(&m, unit_id);
     if (status == BL_OK && bl_alloc_refused() != refused) {
         status = bl_fail_memory(error);
     }

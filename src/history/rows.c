@@ -28,11 +28,17 @@ static char combination_of(const char *unit)
     return unit[0] >= 'A' && unit[0] <= 'Z' && unit[1] == '.' ? unit[0] : 'A';
 }
 
+/* -1: it is not as '2' or 'B.1'. */
 static int64_t number_of(const char *unit)
 {
-    const char *digits = unit[0] >= 'A' && unit[0] <= 'Z' ? unit + 2 : unit;
+    const bool lettered = unit[0] >= 'A' && unit[0] <= 'Z' && unit[1] == '.';
+    const char *digits = lettered ? unit + 2 : unit;
+    const size_t length = strlen(digits);
     int64_t number = 0;
-    return bl_integer_parse(digits, strlen(digits), &number) ? number : 0;
+    return length > 0 && strspn(digits, "0123456789") == length &&
+                   bl_integer_parse(digits, length, &number)
+               ? number
+               : -1;
 }
 
 /* The channel of that name; NULL: a signal of the bus. */
@@ -229,6 +235,11 @@ static void name_unit(struct bl_take *take, const json_t *unit, size_t index)
     taken->id = bl_take_text(take, unit, "id");
     if (taken->unit == NULL) {
         bl_take_fail(take, BL_FORMAT, "expected a unit with its number");
+    } else if (number_of(taken->unit) < 0) {
+        bl_take_fail(take, BL_FORMAT,
+                     "expected a unit's number, such as '2' or 'B.1', found "
+                     "'%.80s'",
+                     taken->unit);
     }
     for (size_t i = 0; take->status == BL_OK && i < index; i++) {
         const struct bl_taken_unit *other = &take->unit[i];

@@ -130,6 +130,17 @@ static const char *date_of(const struct telling *t, size_t visit)
     return t->life->list->visit[visit].date;
 }
 
+/* Whether the newest visit has a value of it. */
+static bool reaches_end(const struct telling *t, const struct bl_life_row *row)
+{
+    const size_t last = t->life->life.visits - 1;
+    bool reaches = row->points > 0 && row->point[row->points - 1].visit == last;
+    for (size_t i = 0; i < row->lefts; i++) {
+        reaches = reaches || row->left[i].visit == last;
+    }
+    return reaches;
+}
+
 static const char *pace(double size)
 {
     return size < 0 ? "faster" : "slower";
@@ -177,10 +188,10 @@ static void say_change(struct telling *t, const struct bl_life_row *row)
                        date_of(t, begin->visit), last, date_of(t, end->visit));
     } else if (row->verdict == BL_LIFE_LAST_APART) {
         (void)snprintf(text, sizeof(text),
-                       "%s: the last visit (%s) is %s than those before; the "
-                       "next one shows whether it stays.",
-                       name, date_of(t, end->visit),
-                       change(&row->step, "", by));
+                       "%s: the last visit%s (%s) is %s than those before; "
+                       "the next one shows whether it stays.",
+                       name, reaches_end(t, row) ? "" : " that has it",
+                       date_of(t, end->visit), change(&row->step, "", by));
     } else if (row->verdict == BL_LIFE_FIRST_APART) {
         (void)snprintf(text, sizeof(text),
                        "%s: %s after the first visit (%s): a change right "
@@ -264,11 +275,33 @@ static void say_before(struct telling *t)
     const struct bl_life_row *row = speaker(t->lives, differs);
     if (row != NULL && row->points >= 2) {
         const size_t visit = row->point[row->points - 2].visit;
-        (void)snprintf(text, sizeof(text),
-                       "%s: %s than at the visit before (%s).",
-                       label(&row->key, name), change(&row->before, "", by),
-                       date_of(t, visit));
+        (void)snprintf(
+            text, sizeof(text), "%s: %s%s%s than at the visit before (%s).",
+            label(&row->key, name), change(&row->before, "", by),
+            reaches_end(t, row) ? "" : " on ",
+            reaches_end(t, row) ? ""
+                                : date_of(t, row->point[row->points - 1].visit),
+            date_of(t, visit));
         say(t, "before", text);
+    }
+}
+
+/* A figure that the newest visit lacks looks as it did before: an output that
+   answers no more would else pass for one that has not changed. */
+static void say_missing(struct telling *t)
+{
+    char text[SENTENCE];
+    size_t figures = 0;
+    for (size_t i = 0; i < t->lives->rows; i++) {
+        figures += !reaches_end(t, &t->lives->row[i]);
+    }
+    if (figures > 0) {
+        (void)snprintf(text, sizeof(text),
+                       "The visit of %s gave no usable value of %zu figure%s: "
+                       "what is said of %s ends before it.",
+                       date_of(t, t->life->life.visits - 1), figures,
+                       figures == 1 ? "" : "s", figures == 1 ? "it" : "them");
+        say(t, "no-value", text);
     }
 }
 
@@ -346,6 +379,7 @@ json_t *bl_history_tell(struct bl_tree *tree,
         say_before(&t);
     }
     say_unknown(&t);
+    say_missing(&t);
     say_left(&t);
     return t.array;
 }

@@ -144,8 +144,8 @@ void bl_text_life(struct bl_text *to, const json_t *life)
     const uint64_t left_out = bl_tree_get_count(life, "left_out");
     if (left_out > 0) {
         bl_output_format(to->output,
-                         "\n  Not used: %llu values of excluded applications, "
-                         "or without an uncertainty\n",
+                         "\n  Not used: %llu values that are missing, have no "
+                         "uncertainty, or are of an excluded application\n",
                          (unsigned long long)left_out);
     }
     bl_text_flush(to);

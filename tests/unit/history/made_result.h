@@ -13,6 +13,7 @@
 #include "base/strbuf.h"
 #include "history/store.h"
 
+#include <math.h>
 #include <unistd.h>
 
 enum { MADE_RUNS = 2, MADE_APPLICATIONS = 2 };
@@ -23,7 +24,7 @@ struct made_visit {
     const char *label; /* of its output */
     char hash;         /* a digit: recordings are 64 of it, and of the next */
     int runs;          /* 0: both */
-    double value[MADE_RUNS][MADE_APPLICATIONS];
+    double value[MADE_RUNS][MADE_APPLICATIONS]; /* NaN: null */
 };
 
 static inline void made_text(struct bl_strbuf *to, const char *text)
@@ -74,7 +75,7 @@ static inline void made_run(struct bl_strbuf *to, const struct made_visit *v,
             "\"unit\":\"1\",\"name\":\"trailer\",\"levels\":[]",
             a > 0 ? "," : "", a + 1);
         for (enum bl_figure_name i = 0; i < BL_FIGURES; i++) {
-            if (i == BL_FIGURE_APPLY_75) {
+            if (i == BL_FIGURE_APPLY_75 && !isnan(v->value[run][a])) {
                 /* 3, 4: 5 ms of what differs; 2 ms of the delay; 1 ms clock */
                 bl_strbuf_format(
                     to,

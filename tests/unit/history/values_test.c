@@ -6,6 +6,9 @@
  */
 #include "made_result.h"
 
+#include "history/tell.h"
+#include "report/result.h"
+
 static struct bl_history_life *life_of(struct bl_history *history,
                                        const char *id)
 {
@@ -145,6 +148,203 @@ static void unstated_is_unknown(void **state)
     (void)unlink(path);
 }
 
+/* A sentence of the answer; NULL: nothing of that topic. */
+static const char *told(const json_t *life, const char *topic)
+{
+    size_t i;
+    const json_t *one;
+    json_array_foreach(json_object_get(life, "answer"), i, one)
+    {
+        if (strcmp(bl_tree_get_text(one, "topic"), topic) == 0) {
+            return bl_tree_get_text(one, "text");
+        }
+    }
+    return NULL;
+}
+
+/* Five visits at 0.40 s, and at the sixth the output never answers. */
+static void newest_visit_without_value_is_said(void **state)
+{
+    (void)state;
+    char path[300];
+    char date[] = "2020-03-01";
+    struct bl_tree tree = {.failed = false};
+    struct bl_history *history =
+        made_open(made_path("newest", path, sizeof(path)));
+    for (int i = 0; i < 6; i++) {
+        struct made_visit visit = made_plain('1');
+        const double value = i < 5 ? 0.4 + 0.001 * (i % 2) : NAN;
+        date[3] = (char)('0' + i);
+        visit.date = date;
+        visit.hash = "02468a"[i];
+        visit.value[0][0] = visit.value[0][1] = value;
+        visit.value[1][0] = visit.value[1][1] = value;
+        struct bl_history_life *life = NULL;
+        (void)made_add(history, &visit, BL_HISTORY_ADDED);
+        life = life_of(history, "BT-0417");
+        json_t *model = bl_history_model_life(&tree, life);
+        if (i == 4) {
+            assert_non_null(told(model, "steady"));
+            assert_null(told(model, "no-value"));
+            /* Figures that no visit has are not left out. */
+            assert_int_equal(life->left_out, 0);
+        } else if (i == 5) {
+            assert_string_equal(told(model, "no-value"),
+                                "The visit of 2025-03-01 gave no usable value "
+                                "of 1 figure: what is said of it ends before "
+                                "it.");
+            assert_int_equal(life->left_out, 4);
+        }
+        json_decref(model);
+        bl_history_life_destroy(life);
+    }
+    bl_history_close(history);
+    (void)unlink(path);
+}
+
+/* Two visits, then one that is empty: nothing but a difference is said, and
+   of which days. */
+static void difference_before_the_newest_is_dated(void **state)
+{
+    (void)state;
+    static const char *const dates[] = {"2023-03-01", "2024-03-01",
+                                        "2025-03-01"};
+    char path[300];
+    struct bl_tree tree = {.failed = false};
+    struct bl_history *history =
+        made_open(made_path("dated", path, sizeof(path)));
+    for (int i = 0; i < 3; i++) {
+        struct made_visit visit = made_plain((char)('1' + 2 * i));
+        visit.date = dates[i];
+        for (int k = 0; k < 4; k++) {
+            visit.value[k / 2][k % 2] = i == 2 ? NAN : 0.4 + 0.2 * i;
+        }
+        (void)made_add(history, &visit, BL_HISTORY_ADDED);
+    }
+    struct bl_history_life *life = life_of(history, "BT-0417");
+    json_t *model = bl_history_model_life(&tree, life);
+    assert_non_null(told(model, "before"));
+    assert_non_null(strstr(told(model, "before"),
+                           " on 2024-03-01 than at the visit before "
+                           "(2023-03-01)."));
+    assert_non_null(told(model, "no-value"));
+    json_decref(model);
+    bl_history_life_destroy(life);
+    bl_history_close(history);
+    (void)unlink(path);
+}
+
+/* Visits of 700 and 800 kPa, and a writer that adds an older one of 600 kPa
+   between the questions. */
+struct between {
+    struct bl_history *other;
+    bool done;
+};
+
+static void add_supply(struct bl_history *history, char hash, const char *date,
+                       const char *supply)
+{
+    struct made_visit visit = made_plain(hash);
+    struct bl_history_added added;
+    struct bl_error error;
+    visit.date = date;
+    char *json = made_json(&visit);
+    memcpy(strstr(json, "800"), supply, 3);
+    assert_int_equal(made_add_text(history, json, &added, &error), BL_OK);
+    bl_history_added_finish(&added);
+    bl_free(json);
+}
+
+static int add_between(unsigned event, void *context, void *statement,
+                       void *text)
+{
+    struct between *between = context;
+    (void)event;
+    (void)statement;
+    if (!between->done && strstr(text, "supply_kpa") != NULL) {
+        between->done = true;
+        add_supply(between->other, '5', "2024-03-01", "600");
+    }
+    return 0;
+}
+
+static void writer_between_shifts_nothing(void **state)
+{
+    (void)state;
+    char path[300];
+    struct bl_history *history =
+        made_open(made_path("between", path, sizeof(path)));
+    add_supply(history, '1', "2025-03-01", "700");
+    add_supply(history, '3', "2026-03-01", "800");
+    struct between between = {.other = made_open(path)};
+    assert_int_equal(
+        sqlite3_trace_v2(history->db, SQLITE_TRACE_STMT, add_between, &between),
+        SQLITE_OK);
+    struct bl_history_life *found = life_of(history, "BT-0417");
+    assert_true(between.done);
+    assert_int_equal(found->life.visits, 2);
+    assert_near(found->life.visit[0].supply_kpa, 700, 0);
+    assert_near(found->life.visit[1].supply_kpa, 800, 0);
+    assert_int_equal(found->life.series[0].values, 2);
+    bl_history_life_destroy(found);
+    /* The transaction is over: the next question sees all three. */
+    found = life_of(history, "BT-0417");
+    assert_int_equal(found->life.visits, 3);
+    assert_near(found->life.visit[0].supply_kpa, 600, 0);
+    bl_history_life_destroy(found);
+    bl_history_close(between.other);
+    bl_history_close(history);
+    (void)unlink(path);
+}
+
+static int64_t reads_only(struct bl_history *history)
+{
+    int64_t number = -1;
+    assert_int_equal(
+        bl_store_number(history, "PRAGMA query_only", &number, NULL), BL_OK);
+    return number;
+}
+
+/* A trial beside its history leaves the connection as it was, whether it works
+   or fails. */
+static void beside_leaves_the_mode(void **state)
+{
+    (void)state;
+    char path[300];
+    struct made_visit visit = made_plain('1');
+    char *json = made_json(&visit);
+    struct bl_history *history =
+        made_open(made_path("mode", path, sizeof(path)));
+    (void)made_add(history, &visit, BL_HISTORY_ADDED);
+    for (int mode = 0; mode < 2; mode++) {
+        if (mode == 1) {
+            bl_history_close(history);
+            assert_int_equal(
+                bl_history_open(&history, path, BL_HISTORY_READ, NULL), BL_OK);
+        }
+        for (int bad = 0; bad < 2; bad++) {
+            struct bl_result result = {.in_front = false};
+            struct bl_error error;
+            bl_error_clear(&error);
+            result.root = json_loads(json, 0, NULL);
+            assert_non_null(result.root);
+            if (bad) {
+                json_object_set_new(json_object_get(result.root, "trial"),
+                                    "date", json_null());
+            }
+            const enum bl_status status =
+                bl_history_tell_result(history, &result, &result, &error);
+            assert_int_equal(status == BL_OK, !bad);
+            assert_int_equal(reads_only(history), mode);
+            assert_int_equal(made_rows(history, "visit"), 1);
+            json_decref(result.root);
+        }
+    }
+    bl_free(json);
+    bl_history_close(history);
+    (void)unlink(path);
+}
+
 static void memory_may_end_anywhere(void **state)
 {
     (void)state;
@@ -196,6 +396,10 @@ int main(void)
         cmocka_unit_test(stated_part_is_the_least),
         cmocka_unit_test(visits_stand_by_day),
         cmocka_unit_test(unstated_is_unknown),
+        cmocka_unit_test(newest_visit_without_value_is_said),
+        cmocka_unit_test(difference_before_the_newest_is_dated),
+        cmocka_unit_test(writer_between_shifts_nothing),
+        cmocka_unit_test(beside_leaves_the_mode),
         cmocka_unit_test(memory_may_end_anywhere)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
