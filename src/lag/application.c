@@ -2,6 +2,10 @@
 /* What is asked of a measured application in many places. */
 #include "lag/application.h"
 
+/* Own choice: with so much in it released, a brake or its transducer is odd in
+   a way that has its own name. */
+static const double dragging_kpa = 20;
+
 bool bl_application_whole(const struct bl_application *application)
 {
     return !application->begun_before && !application->unfinished;
@@ -23,4 +27,11 @@ bl_application_unit(const struct bl_application *application, size_t unit)
         }
     }
     return NULL;
+}
+
+bool bl_unit_begins_elsewhere(const struct bl_unit_lag *unit)
+{
+    return (unit->flags & BL_FLAG_NOT_VENTED) != 0 ||
+           (unit->rest.known && unit->rest.quantity == BL_QUANTITY_PRESSURE &&
+            unit->rest.value > dragging_kpa);
 }

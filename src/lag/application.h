@@ -13,4 +13,8 @@ bool bl_application_usable(const struct bl_application *application);
 const struct bl_unit_lag *
 bl_application_unit(const struct bl_application *application, size_t unit);
 
+/* Did it begin from somewhere else than from released: not vented, or with more
+   in it than a zero is off by? Its figures are not those of a sound brake. */
+bool bl_unit_begins_elsewhere(const struct bl_unit_lag *unit);
+
 #endif

@@ -51,6 +51,8 @@ def train(case, powered):
         odd = u == min(3, UNITS)
         stage = 0.15 + (0.25 if case == "line-restricted" and odd else 0)
         air = lag(late(air, stage + 0.005 * u), 0.02, 0.02)
+        if case == "valves-keep":
+            air = [max(0, kpa - 20) for kpa in air]
         control.append(air)
         ignores = case == "demand-ignored" and u == UNITS
         asked = late(foot, 0.03) if powered and not ignores else air
@@ -60,7 +62,8 @@ def train(case, powered):
         fall = 0.65 if case == "slow-release" and odd else 0.12 + 0.004 * u
         output.append(lag(wanted, 0.09 + 0.003 * u, fall))
         if axles:
-            held = [max(0, kpa - opens) for kpa in late(asked, 0.045)]
+            share = 0.8 if case == "set-apart" else 1
+            held = [share * max(0, kpa - opens) for kpa in late(asked, 0.045)]
             front = lag(held, 0.092 + 0.003 * u + (0.035 if odd else 0),
                         0.123 + 0.004 * u)
             output.insert(-1, front)
@@ -80,6 +83,8 @@ def main():
     for name, powered in (("p", True), ("u", False)):
         foot, control, output = train(case, powered)
         columns = [("pedal", foot)]
+        if case == "towing-late":
+            columns.append(("out0", lag(late(foot, 0.45), 0.09, 0.12)))
         columns += list(zip(places, output))
         if wired:
             columns += [("con%d" % (u + 1), control[u]) for u in range(UNITS)]
@@ -92,6 +97,8 @@ def main():
         print("[trial]\nname = visit\ncontrol_line = relayed\n[unit 0]\nname = truck\n"
               "command = pedal\ncommand_kind = treadle-pressure\n"
               "command_at = 20 kPa", file=to)
+        if case == "towing-late":
+            print("output = out0", file=to)
         for u in range(1, UNITS + 1):
             print("[unit %d]\nname = trailer %d" % (u, u), file=to)
             for a in axles:

@@ -59,66 +59,110 @@ static void found(struct bl_answering *a, const struct bl_finding *first,
     }
 }
 
-/* Of one trait over all units: the smallest excess that would have stood out at
-   every one of them, in nine of ten trials. */
+/* The smallest excess of a trait that would have stood out at a unit, in nine
+   of ten trials, by the best of its runs and kinds; NaN: it was not compared.
+ */
 static double seen_from(const struct bl_traits *all, enum bl_trait trait,
-                        bool *measured)
+                        size_t unit)
 {
-    double most = NAN;
-    for (size_t u = 0; u < all->units; u++) {
-        double least = NAN; /* of its runs and kinds: the best one counts */
-        for (size_t r = 0; r < all->runs; r++) {
-            for (size_t g = 0; g < BL_TRAIT_GROUPS; g++) {
-                const struct bl_trait_cell *cell =
-                    bl_trait_at(all, r, u, g, trait);
-                const struct bl_trait_reference *others =
-                    &cell->reference[BL_REFERENCE_OTHERS];
-                if (cell->n > 0 && others->known) {
-                    const double u_both = hypot(cell->u, others->u);
-                    least = fmin(isnan(least) ? INFINITY : least,
-                                 others->high_off + nine_of_ten * u_both);
-                    measured[u] = true;
-                }
+    double least = NAN;
+    for (size_t r = 0; r < all->runs; r++) {
+        for (size_t g = 0; g < BL_TRAIT_GROUPS; g++) {
+            const struct bl_trait_cell *cell =
+                bl_trait_at(all, r, unit, g, trait);
+            const struct bl_trait_reference *others =
+                &cell->reference[BL_REFERENCE_OTHERS];
+            if (cell->n > 0 && others->known) {
+                const double u_both = hypot(cell->u, others->u);
+                least = fmin(isnan(least) ? INFINITY : least,
+                             others->high_off + nine_of_ten * u_both);
             }
         }
-        most = isnan(least) ? most : fmax(isnan(most) ? 0 : most, least);
     }
-    return most;
+    return least;
 }
 
 struct limit {
     enum bl_trait trait;
     const char *words; /* with the size, as it is said */
+    const char *by;    /* what is compared */
     double scale;
 };
 
 static const struct limit limits[] = {
-    {BL_TRAIT_DELAY, "gets its first air %.2f s later", 1},
-    {BL_TRAIT_FILL, "fills %.2f s slower", 1},
-    {BL_TRAIT_FALL, "empties %.2f s slower", 1},
-    {BL_TRAIT_HOLD, "holds %.0f %% less", 100},
-    {BL_TRAIT_OPENING, "opens %.0f kPa higher", 1},
+    {BL_TRAIT_DELAY, "gets its first air %.2f s later", "first air", 1},
+    {BL_TRAIT_FILL, "fills %.2f s slower", "filling", 1},
+    {BL_TRAIT_FALL, "empties %.2f s slower", "emptying", 1},
+    {BL_TRAIT_HOLD, "holds %.0f %% less", "settled pressure", 100},
+    {BL_TRAIT_OPENING, "opens %.0f kPa higher", "opening pressure", 1},
 };
 enum { LIMITS = sizeof(limits) / sizeof(limits[0]) };
 
-/* "; one that fills 0.12 s slower than the others would have". */
-static void say_limits(struct bl_strbuf *text, const double *from)
+/* How small a fault would have been seen, by trait, at all units compared. */
+struct seen {
+    size_t units;                         /* of which anything was compared */
+    double from[LIMITS];                  /* NaN: of none */
+    size_t lacking[LIMITS], unit[LIMITS]; /* not compared; the first of them */
+};
+
+static struct seen see(const struct bl_traits *all)
+{
+    struct seen seen = {.units = 0};
+    for (size_t i = 0; i < LIMITS; i++) {
+        seen.from[i] = NAN;
+    }
+    for (size_t u = 0; all != NULL && u < all->units; u++) {
+        double from[LIMITS];
+        bool any = false;
+        for (size_t i = 0; i < LIMITS; i++) {
+            from[i] = seen_from(all, limits[i].trait, u);
+            any = any || !isnan(from[i]);
+        }
+        seen.units += any;
+        for (size_t i = 0; any && i < LIMITS; i++) {
+            if (isnan(from[i])) {
+                seen.unit[i] = seen.lacking[i]++ == 0 ? u : seen.unit[i];
+            } else if (!(from[i] <= seen.from[i])) {
+                seen.from[i] = from[i];
+            }
+        }
+    }
+    return seen;
+}
+
+/* "; one that fills 0.12 s slower than the others would have". What was not
+   compared at all of them is not promised of all. */
+static void say_limits(struct bl_strbuf *text, const struct seen *seen,
+                       const struct bl_trial *trial)
 {
     size_t count = 0;
     size_t said = 0;
     for (size_t i = 0; i < LIMITS; i++) {
-        count += isfinite(from[i]);
+        count += isfinite(seen->from[i]);
     }
     for (size_t i = 0; i < LIMITS; i++) {
-        if (isfinite(from[i])) {
-            bl_strbuf_text(text, said == 0          ? "; one that "
-                                 : said + 1 < count ? ", "
-                                                    : " or ");
-            bl_strbuf_format(text, limits[i].words, limits[i].scale * from[i]);
-            said++;
+        if (!isfinite(seen->from[i])) {
+            continue;
         }
+        bl_strbuf_text(text, said == 0          ? "; one that "
+                             : said + 1 < count ? ", "
+                                                : " or ");
+        bl_strbuf_format(text, limits[i].words,
+                         limits[i].scale * seen->from[i]);
+        said++;
     }
     bl_strbuf_text(text, count > 0 ? " than the others would have." : ".");
+    for (size_t i = 0; i < LIMITS; i++) {
+        char name[BL_UNIT_CALLED];
+        if (isfinite(seen->from[i]) && seen->lacking[i] == 1) {
+            bl_strbuf_format(
+                text, " Not compared by %s: %s.", limits[i].by,
+                bl_trial_unit_called(trial, seen->unit[i], name, sizeof(name)));
+        } else if (isfinite(seen->from[i]) && seen->lacking[i] > 1) {
+            bl_strbuf_format(text, " Not compared by %s: %zu of them.",
+                             limits[i].by, seen->lacking[i]);
+        }
+    }
 }
 
 /* Codes that cannot be decided. */
@@ -135,37 +179,49 @@ static size_t open_ones(const struct bl_findings *all)
     return count;
 }
 
-static void nothing(struct bl_answering *a, const struct bl_findings *findings)
+/* "Cannot tell: unit 4 gave no output .., in 1 of 6 applications." */
+static void say_open(struct bl_strbuf *text, const struct bl_finding *open)
+{
+    bl_strbuf_format(text, "Cannot tell: %s", open->text);
+    while (text->length > 0 && text->text[text->length - 1] == '.') {
+        text->text[--text->length] = '\0';
+    }
+    if (open->judged > 0) {
+        bl_strbuf_format(text, ", in %zu of %zu applications", open->fired,
+                         open->judged);
+    }
+    bl_strbuf_char(text, '.');
+    first_check(text, open->next_check);
+    bl_strbuf_char(text, ' ');
+}
+
+/* `undecided`: what may be a fault; NULL: there is none. */
+static void nothing(struct bl_answering *a, const struct bl_findings *findings,
+                    const struct bl_finding *undecided)
 {
     const struct bl_traits *all = findings->traits;
-    const size_t open = open_ones(findings);
+    const size_t open = open_ones(findings) - (undecided != NULL);
     const struct bl_trial *trial = a->input->trial;
-    bool *measured = bl_answer_per_unit(a, sizeof(*measured));
-    double from[LIMITS];
-    size_t held = 0;
+    const struct seen seen = see(all);
+    const size_t held = seen.units;
     struct bl_strbuf text = {0};
-    if (measured == NULL) {
-        return;
+    if (undecided != NULL) {
+        say_open(&text, undecided);
     }
-    for (size_t i = 0; i < LIMITS; i++) {
-        from[i] = all == NULL ? NAN : seen_from(all, limits[i].trait, measured);
-    }
-    for (size_t u = 0; u < trial->units; u++) {
-        held += measured[u];
-    }
-    bl_free(measured);
     if (held == 0) {
         bl_strbuf_text(&text, "Nothing was found, but no unit could be held "
                               "against others: that takes the outputs of three "
                               "units in the same applications.");
     } else {
-        bl_strbuf_format(&text, "Nothing stands out among the %zu of ", held);
+        bl_strbuf_format(&text, "%s stands out among the %zu of ",
+                         undecided == NULL ? "Nothing" : "Nothing else", held);
         bl_answer_count(&text, trial->units, "unit");
         bl_strbuf_text(&text, " measured");
-        say_limits(&text, from);
+        say_limits(&text, &seen, trial);
     }
     if (open > 0) {
-        bl_strbuf_format(&text, " %zu thing%s cannot be decided.", open,
+        bl_strbuf_format(&text, " %zu %sthing%s cannot be decided.", open,
+                         undecided == NULL ? "" : "other ",
                          open == 1 ? "" : "s");
     }
     if (trial->limits == 0) {
@@ -177,8 +233,9 @@ static void nothing(struct bl_answering *a, const struct bl_findings *findings)
                        "");
     for (size_t i = 0; i < LIMITS; i++) {
         const struct bl_trait_entry *entry = bl_trait_entry(limits[i].trait);
-        if (isfinite(from[i])) {
-            bl_answer_evidence(said, entry->name, from[i], NAN, entry->unit);
+        if (isfinite(seen.from[i])) {
+            bl_answer_evidence(said, entry->name, seen.from[i], NAN,
+                               entry->unit);
         }
     }
 }
@@ -193,6 +250,7 @@ void bl_answer_odd(struct bl_answering *a)
     const struct bl_findings *all = a->input->findings;
     const struct bl_finding *first = NULL;
     const struct bl_finding *differ = NULL; /* it is not known which is odd */
+    const struct bl_finding *open = NULL; /* the gravest that cannot be told */
     size_t count = 0;
     for (size_t i = 0; all != NULL && i < all->count; i++) {
         const struct bl_finding *one = &all->item[i];
@@ -202,6 +260,11 @@ void bl_answer_odd(struct bl_answering *a)
         } else if (one->shown == BL_SHOWN_CANNOT_TELL && one->headline &&
                    one->unit < 0) {
             differ = differ == NULL ? one : differ;
+        } else if (one->shown == BL_SHOWN_CANNOT_TELL && one->unit >= 0 &&
+                   one->text[0] != '\0' &&
+                   (one->judged == 0 || one->fired > 0) &&
+                   one->severity != BL_SEVERITY_NOTE) {
+            open = open == NULL || graver(one, open) ? one : open;
         }
     }
     if (first != NULL) {
@@ -209,6 +272,6 @@ void bl_answer_odd(struct bl_answering *a)
     } else if (differ != NULL) {
         found(a, differ, 0);
     } else if (all != NULL) {
-        nothing(a, all);
+        nothing(a, all, open);
     }
 }

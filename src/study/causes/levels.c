@@ -28,6 +28,11 @@ bool bl_causes_asked(const struct bl_causing *c, size_t run, size_t a,
         *u_kpa = cell->u_control_hold;
         return true;
     }
+    /* What reached its coupling is not known, and by air the command is not
+       that. */
+    if (cell->control_wired && !bl_causes_powered(c, run)) {
+        return false;
+    }
     if (!application->command_hold.known || !application->command_rest.known ||
         application->command_hold.quantity != BL_QUANTITY_PRESSURE) {
         return false;

@@ -27,6 +27,9 @@ static const struct bl_application *last_whole(const struct bl_run_lag *lag)
 }
 
 /* The event is there; only the clocks do not allow to say how late. */
+/* By air a stab is over before the rear has its air: own choice. */
+static const int64_t long_ns = 1000000000;
+
 static bool clocks_refuse(enum bl_reason reason)
 {
     return reason == BL_REASON_DIFFERENCES_ONLY ||
@@ -35,14 +38,26 @@ static bool clocks_refuse(enum bl_reason reason)
 }
 
 static void check_response(struct bl_checking *c, const char *label,
+                           const struct bl_application *a,
                            const struct bl_unit_lag *unit)
 {
     const struct bl_figure *f = &unit->figure[BL_FIGURE_RESPONSE];
-    if (unit->responded == BL_NO) {
+    if (unit->responded == BL_NO &&
+        (a->kind == BL_KIND_LIGHT || a->release_ns - a->apply_ns < long_ns)) {
+        bl_check_add(
+            c, "answer", BL_CHECK_CANNOT_TELL,
+            "make a full application and hold it: a light or short one "
+            "may end before the rear by air",
+            "%s: its output did not follow application %d, which was "
+            "light or short",
+            label, a->number);
+    } else if (unit->responded == BL_NO) {
         bl_check_add(c, "answer", BL_CHECK_NOT_READY,
                      "look whether its brakes go on at all, then at the "
                      "transducer",
-                     "%s: its output did not follow the command", label);
+                     "%s: its output did not follow the command in "
+                     "application %d",
+                     label, a->number);
     } else if (unit->responded == BL_YES && clocks_refuse(f->reason)) {
         bl_check_add(c, "answer", BL_CHECK_CAUTION,
                      "tie the clocks by a switch on both recorders",
@@ -155,12 +170,44 @@ static void check_outputs(struct bl_checking *c)
     }
 }
 
-static void check_unit(struct bl_checking *c, const struct bl_unit_lag *unit)
+static const struct bl_application *fullest(const struct bl_run_lag *lag,
+                                            const struct bl_application *last);
+
+/* The application in which a unit's answer is judged: the last full one without
+   any, for one that answers now and then is not ready; else the last one, but
+   for a light one that did not reach it, which says nothing. */
+static const struct bl_application *judged_in(const struct bl_run_lag *lag,
+                                              const struct bl_application *last,
+                                              size_t unit)
+{
+    const struct bl_application *without = NULL;
+    for (size_t i = 0; i < lag->applications; i++) {
+        const struct bl_application *a = &lag->application[i];
+        const struct bl_unit_lag *measured = bl_application_unit(a, unit);
+        if (bl_application_whole(a) && !a->excluded &&
+            a->kind == BL_KIND_FULL && a->release_ns - a->apply_ns >= long_ns &&
+            measured != NULL && measured->responded == BL_NO) {
+            without = a;
+        }
+    }
+    const struct bl_unit_lag *now = bl_application_unit(last, unit);
+    const bool too_light =
+        last->kind == BL_KIND_LIGHT && now != NULL && now->responded == BL_NO;
+    const struct bl_application *full = fullest(lag, last);
+    return without != NULL                                        ? without
+           : too_light && bl_application_unit(full, unit) != NULL ? full
+                                                                  : last;
+}
+
+static void check_unit(struct bl_checking *c, const struct bl_application *a,
+                       const struct bl_unit_lag *unit)
 {
     char name[BL_UNIT_CALLED];
     (void)bl_trial_unit_called(c->trial, unit->unit, name, sizeof(name));
     if (c->trial->unit[unit->unit].outputs > 0) {
-        check_response(c, name, unit);
+        const struct bl_application *judged = judged_in(c->lag, a, unit->unit);
+        check_response(c, name, judged,
+                       bl_application_unit(judged, unit->unit));
     }
     check_zero(c, name, &unit->rest);
 }
@@ -253,7 +300,7 @@ void bl_check_units(struct bl_checking *c)
         return;
     }
     for (size_t i = 0; i < a->units; i++) {
-        check_unit(c, &a->unit[i]);
+        check_unit(c, a, &a->unit[i]);
     }
     check_outputs(c);
     check_zero(c, "command", &a->command_rest);

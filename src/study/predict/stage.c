@@ -136,6 +136,7 @@ static void measure(const struct predicting *p, size_t from, size_t unit,
         const struct bl_unit_lag *front = bl_application_unit(a, from);
         const struct bl_unit_lag *own = bl_application_unit(a, unit);
         if (!bl_predicting_hard(p, a) || front == NULL || own == NULL ||
+            bl_unit_begins_elsewhere(front) || bl_unit_begins_elsewhere(own) ||
             !front->figure[figure].known || !own->figure[figure].known) {
             continue;
         }

@@ -17,6 +17,7 @@ static bool has_case(const struct fault_case *cases, size_t count,
 static const enum bl_finding_code at_first_visits[] = {
     BL_FINDING_HOSE_RESTRICTED,
     BL_FINDING_AIR_PATH_SHUT,
+    BL_FINDING_HIGH_HOLD,
 };
 
 static bool has_visit(enum bl_finding_code code)

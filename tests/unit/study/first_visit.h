@@ -68,7 +68,8 @@ enum visit_need { NEED_NONE, NEED_CONTROL, NEED_CAPTURE };
     X(SWAP_TEE, "output and control", BL_FINDING_CHANNELS_SWAPPED,             \
       BL_FINDINGS, NEED_CONTROL)                                               \
     X(SWAP_CONTROLS, "controls exchanged", BL_FINDING_CHANNELS_SWAPPED,        \
-      BL_FINDINGS, NEED_CONTROL)
+      BL_FINDINGS, NEED_CONTROL)                                               \
+    X(HIGH_HOLD, "high hold", BL_FINDING_HIGH_HOLD, BL_FINDINGS, NEED_CONTROL)
 
 enum visit_fault {
 #define X(id, ...) VISIT_##id,

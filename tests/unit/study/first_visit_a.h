@@ -82,6 +82,9 @@ static inline void a_break(struct visit *v, struct a_unit *unit)
     case VISIT_LOW_HOLD:
         is->gain *= 1 - 0.15 * v->size;
         break;
+    case VISIT_HIGH_HOLD:
+        is->gain *= 1 + 0.15 * v->size;
+        break;
     case VISIT_HIGH_OPENING:
         is->opens_kpa += 30 * v->size;
         break;

@@ -113,7 +113,9 @@ static inline void b_spoil(struct visit *v, struct b_part *part)
     p->exhaust = f == VISIT_SLOW_RELEASE || f == VISIT_HOSE
                      ? b_slower(p->exhaust, more_s, b_fall_s)
                      : p->exhaust;
-    p->ratio *= f == VISIT_LOW_HOLD ? 1 - 0.15 * v->size : 1;
+    p->ratio *= f == VISIT_LOW_HOLD    ? 1 - 0.15 * v->size
+                : f == VISIT_HIGH_HOLD ? 1 + 0.15 * v->size
+                                       : 1;
     p->opens_kpa += f == VISIT_HIGH_OPENING ? 30 * v->size : 0;
     p->dead[0] = f == VISIT_NO_OUTPUT;
     p->dead[1] = f == VISIT_NO_OUTPUT || f == VISIT_NO_AIR;

@@ -178,12 +178,15 @@ bool bl_traits_one_kind(const struct bl_causing *c, size_t a, size_t b)
 }
 
 /* By air, without the air at its coupling, a unit's own times are those of the
-   whole chain in front of it: its stage is judged instead. */
+   whole chain in front of it, and so is the pressure that it needs before it
+   answers: its stage is judged instead. */
 static bool of_the_chain(const struct bl_causing *c, size_t run,
                          enum bl_trait trait, bool parted)
 {
-    return c->traits->by[run] == BL_BY_AIR && !parted &&
-           (trait == BL_TRAIT_DELAY || trait == BL_TRAIT_RELEASE_DELAY);
+    const enum bl_trait_class by = c->traits->by[run];
+    return !parted && ((by == BL_BY_AIR && (trait == BL_TRAIT_DELAY ||
+                                            trait == BL_TRAIT_RELEASE_DELAY)) ||
+                       (by != BL_BY_DEMAND && trait == BL_TRAIT_OPENS_AT));
 }
 
 bool bl_trait_moves_along(const struct bl_causing *c, size_t run,
@@ -198,6 +201,41 @@ struct place {
     size_t run, unit, group;
     enum bl_trait trait;
 };
+
+/* Is this cell one of the chain in front of it? A light application may end
+   before the rear by air, however sound it is. Unit 0 has its input, the
+   command, at hand. */
+static bool is_of_the_chain(const struct bl_causing *c, const struct place *at,
+                            size_t unit)
+{
+    const bool parted =
+        bl_trait_at(c->traits, at->run, unit, at->group, at->trait)->parted ||
+        c->trial->unit[unit].number == 0;
+    return of_the_chain(c, at->run, at->trait, parted) ||
+           (at->trait == BL_TRAIT_NO_RESPONSE && !parted &&
+            c->traits->by[at->run] != BL_BY_DEMAND &&
+            bl_trait_effort(c->traits, at->run, unit, at->group) ==
+                BL_EFFORT_LIGHT);
+}
+
+/* May two cells stand beside each other? A demand has reached both; by air both
+   have their input taken off, or neither. The towing unit's input is the
+   command: its own delays and holds stand beside any, its filling does not, as
+   the command's is taken off otherwise than a control pressure's. */
+static bool of_one_input(const struct bl_causing *c, const struct place *at,
+                         size_t unit)
+{
+    const bool tows = c->trial->unit[at->unit].number == 0 ||
+                      c->trial->unit[unit].number == 0;
+    const bool any = tows ? at->trait == BL_TRAIT_HOLD ||
+                                at->trait == BL_TRAIT_DELAY ||
+                                at->trait == BL_TRAIT_RELEASE_DELAY
+                          : c->traits->by[at->run] == BL_BY_DEMAND;
+    return any || bl_trait_at(c->traits, at->run, unit, at->group, at->trait)
+                          ->parted == bl_trait_at(c->traits, at->run, at->unit,
+                                                  at->group, at->trait)
+                                          ->parted;
+}
 
 /* Times of lines and stages are compared by the metre too where all lengths are
    stated. */
@@ -215,17 +253,15 @@ static size_t gather(const struct bl_causing *c, const struct place *at,
                      bool kinds, bool *metres, struct bl_peer *peer)
 {
     const struct bl_trial_unit *own = &c->trial->unit[at->unit];
-    const bool parted =
-        bl_trait_at(c->traits, at->run, at->unit, at->group, at->trait)->parted;
     size_t count = 0;
     *metres = isfinite(length_of(c, at, at->unit));
     for (size_t u = 0; u < c->trial->units; u++) {
         const struct bl_trait_cell *cell =
             bl_trait_at(c->traits, at->run, u, at->group, at->trait);
         if (u == at->unit || cell->n == 0 || cell->at_least ||
-            (cell->parted != parted &&
-             !(at->trait == BL_TRAIT_HOLD && /* has its input at hand */
-               (own->number == 0 || c->trial->unit[u].number == 0))) ||
+            !of_one_input(c, at, u) || is_of_the_chain(c, at, u) ||
+            (at->trait == BL_TRAIT_HOLD &&
+             own->load != c->trial->unit[u].load) ||
             c->trial->unit[u].combination != own->combination ||
             (!kinds && !bl_traits_one_kind(c, u, at->unit)) ||
             bl_causes_found(c, BL_FINDING_CHANNELS_SWAPPED, (long)u,
@@ -314,8 +350,7 @@ static void one_cell(struct bl_causing *c, const struct place *at,
         .peer = peer, .share = spread_of_kind, .scale = 1, .room = room};
     bool metres = false;
     if (cell->n == 0 || bl_trait_entry(at->trait)->judged == BL_JUDGED_NOT ||
-        of_the_chain(c, at->run, at->trait, cell->parted) ||
-        front_exchanged(c, at)) {
+        is_of_the_chain(c, at, at->unit) || front_exchanged(c, at)) {
         return;
     }
     x.count = gather(c, at, false, &metres, peer);

@@ -35,7 +35,8 @@ static enum worse worse_by(enum bl_trait trait)
     switch (trait) {
     case BL_TRAIT_HOLD:
         return WORSE_APART;
-    case BL_TRAIT_STAGE_HOLD:
+    case BL_TRAIT_STAGE_HOLD: /* air that is lost is lost to all of them */
+        return WORSE_MORE;
     case BL_TRAIT_HELD:
         return WORSE_LESS;
     case BL_TRAIT_LINE_APPLY:
@@ -100,6 +101,22 @@ static double badness(enum worse worse, double value, double middle)
                                  : fabs(value - middle);
 }
 
+/* Axles may be set apart on purpose: then both lie alike far from the middle,
+   and noise would choose. Only what is clearly further counts, else the lower
+   one. */
+static bool is_worse(enum bl_trait trait, double value, double than,
+                     double middle)
+{
+    const enum worse worse = worse_by(trait);
+    const double more =
+        badness(worse, value, middle) - badness(worse, than, middle);
+    if (worse == WORSE_APART &&
+        fabs(more) <= bl_trait_matters(trait, middle) / 2) {
+        return value < than;
+    }
+    return more > 0;
+}
+
 static void choose(struct bl_causing *c, size_t run, size_t unit, size_t group,
                    enum bl_trait trait, double *room)
 {
@@ -114,9 +131,8 @@ static void choose(struct bl_causing *c, size_t run, size_t unit, size_t group,
         struct bl_trait_cell *cell = bl_trait_at(
             c->traits, run, bl_trait_place(c->trial, unit, o), group, trait);
         cell->output = o + 1;
-        if (cell->n > 0 &&
-            (worst == NULL || badness(worse, cell->value, middle) >
-                                  badness(worse, worst->value, middle))) {
+        if (cell->n > 0 && (worst == NULL || is_worse(trait, cell->value,
+                                                      worst->value, middle))) {
             worst = cell;
         }
     }

@@ -12,6 +12,10 @@
 
 static const int64_t second_ns = 1000000000;
 static const double vented_kpa = 5; /* the definition of not-vented */
+/* Own choice: a command that takes longer from command_at to 75 % of itself
+   goes up a stair or a slow ramp. Times behind it are those of the foot, and of
+   the pressures that it stopped at. */
+static const double slowest_s = 1.0;
 
 struct control {
     bool known;
@@ -76,8 +80,41 @@ static int64_t last_of(const struct bl_application *a)
                : a->apply_ns + (a->release_ns - a->apply_ns) / 2;
 }
 
+/* Did it stand while the command was held for half a second? A stab is over
+   before the air has come; what still moves says nothing of how much came. By
+   the middles of two halves: the release may have begun in the last rows. */
+static bool stood(const struct bl_track *track, const struct bl_application *a)
+{
+    const int64_t from = last_of(a);
+    const int64_t half = from + (a->release_ns - from) / 2;
+    const struct bl_extent first = bl_track_extent(track, from, half);
+    const struct bl_extent last = bl_track_extent(track, half, a->release_ns);
+    return a->release_ns - a->apply_ns >= second_ns / 2 && first.known &&
+           last.known &&
+           fabs(last.median - first.median) < 5 + 0.02 * fabs(last.median);
+}
+
+/* Was the command let go from its hold? Down a staircase it passes the level of
+   its release from another step than its followers do. Where it is no pressure
+   nothing else is known. */
+static bool let_go_from_hold(const struct bl_causing *c, size_t run,
+                             const struct bl_application *a)
+{
+    const long front = bl_trial_unit_index(c->trial, a->combination, 0);
+    struct bl_track track;
+    if (front < 0 || !a->command_hold.known ||
+        a->command_hold.quantity != BL_QUANTITY_PRESSURE ||
+        !bl_causes_pressure(c, run, &c->trial->unit[front].command, &track)) {
+        return true;
+    }
+    const struct bl_extent e =
+        bl_track_extent(&track, last_of(a), a->release_ns - second_ns / 50);
+    return !e.known || fabs(e.median - a->command_hold.value) <=
+                           5 + 0.02 * fabs(a->command_hold.value);
+}
+
 /* Times of the control pressure after the command's apply and release. */
-static struct control read_control(const struct bl_causing *c,
+static struct control read_control(const struct bl_causing *c, size_t run,
                                    const struct bl_track *track,
                                    const struct bl_application *a,
                                    struct bl_stretches *cell)
@@ -96,7 +133,8 @@ static struct control read_control(const struct bl_causing *c,
         return out; /* its times begin from somewhere else */
     }
     const struct bl_extent held = bl_track_extent(track, last_of(a), release);
-    if (held.known) {
+    const bool steady = held.known && stood(track, a);
+    if (steady) {
         cell->control_hold = held.median - rest.value;
         cell->u_control_hold = hypot(rest.noise, rest.u) + 0.5;
         out.hold_kpa = cell->control_hold;
@@ -112,13 +150,16 @@ static struct control read_control(const struct bl_causing *c,
     out.known = up.found;
     out.apply_s = passage_s(&up, apply);
     out.u_apply = passage_u(track, &up, apply);
-    if (held.known && cell->control_hold > 2 * c->trial->response_at_kpa) {
+    if (steady && cell->control_hold > 2 * c->trial->response_at_kpa) {
         const struct bl_passage most = bl_track_passage(
             track, BL_UPWARDS, from, release + second_ns,
             &(const struct bl_level_passed){
                 rest.value + 0.75 * cell->control_hold, rest.noise, band},
             BL_HELD_OUTPUT);
         out.apply_75_s = passage_s(&most, apply);
+        if (!let_go_from_hold(c, run, a)) {
+            return out;
+        }
         const struct bl_passage down = bl_track_passage(
             track, BL_DOWNWARDS, release - second_ns / 4,
             release + 5 * second_ns,
@@ -187,17 +228,16 @@ static void set(struct bl_stretches *cell, enum bl_trait at, double s, double u)
    asked, else the air at its coupling. */
 static struct control input_of(const struct reading *r,
                                const struct bl_unit_lag *unit,
-                               const struct control *here)
+                               const struct control *here, bool by_coupling)
 {
     const struct bl_figure *demand = &unit->figure[BL_FIGURE_DEMAND_ARRIVAL];
     struct control out = {true, 0, 0, NAN, 0, 0, NAN, NAN, NAN};
     if (r->by == BL_BY_DEMAND && demand->known) {
         out.apply_s = demand->s;
         out.u_apply = random_u(demand);
-    } else if (r->by == BL_BY_AIR && here->known) {
-        out = *here;
-        out.release_s = isnan(here->release_s) ? 0 : here->release_s;
-        out.u_release = isnan(here->release_s) ? 0 : here->u_release;
+    } else if (by_coupling) {
+        out = *here; /* NaN where it could not be read: the command is no input
+                        of a unit that waits for its air */
     }
     return out;
 }
@@ -224,10 +264,11 @@ static void own(const struct reading *r, const struct bl_unit_lag *unit,
                 const struct control *here, struct bl_stretches *cell)
 {
     const struct bl_figure *figure = unit->figure;
-    if ((unit->flags & BL_FLAG_NOT_VENTED) != 0) {
-        return; /* its figures begin from somewhere else */
+    if (bl_unit_begins_elsewhere(unit) || r->command_fill_s > slowest_s) {
+        return;
     }
-    const struct control from = input_of(r, unit, here);
+    const bool by_coupling = r->by == BL_BY_AIR && cell->control_wired;
+    const struct control from = input_of(r, unit, here, by_coupling);
     const double response = of_figure(&figure[BL_FIGURE_RESPONSE]);
     const bool well = responds_well(r, unit) && passes_well(r, here->hold_kpa);
     cell->fill_at_least = figure[BL_FIGURE_FILLED].bounded;
@@ -262,7 +303,7 @@ static void own(const struct reading *r, const struct bl_unit_lag *unit,
     cell->fill_parted = isfinite(taken);
     set(cell, BL_TRAIT_FILL,
         at_least(&figure[BL_FIGURE_FILLED]) - response -
-            (isfinite(taken) ? taken : r->command_fill_s),
+            (isfinite(taken) || by_coupling ? taken : r->command_fill_s),
         hypot(random_u(&figure[BL_FIGURE_FILLED]), cell->u_response));
     set(cell, BL_TRAIT_RELEASE_DELAY,
         of_figure(&figure[BL_FIGURE_RELEASE_START]) - from.release_s,
@@ -271,7 +312,7 @@ static void own(const struct reading *r, const struct bl_unit_lag *unit,
     set(cell, BL_TRAIT_FALL,
         of_figure(&figure[BL_FIGURE_EMPTIED]) -
             of_figure(&figure[BL_FIGURE_RELEASE_START]) -
-            (isfinite(fell) ? fell : 0),
+            (isfinite(fell) || by_coupling ? fell : 0),
         hypot(random_u(&figure[BL_FIGURE_EMPTIED]),
               random_u(&figure[BL_FIGURE_RELEASE_START])));
 }
@@ -282,7 +323,7 @@ static const double least_asked_kpa = 100;
 static void levels(const struct reading *r, const struct bl_unit_lag *unit,
                    const struct control *here, struct bl_stretches *cell)
 {
-    const bool by_air = r->by == BL_BY_AIR && isfinite(here->hold_kpa);
+    const bool by_air = r->by == BL_BY_AIR && cell->control_wired;
     const double asked = by_air ? here->hold_kpa : r->command_kpa;
     const double u_asked =
         by_air ? here->u_hold
@@ -291,8 +332,7 @@ static void levels(const struct reading *r, const struct bl_unit_lag *unit,
     if (unit->rest.known && unit->rest.quantity == BL_QUANTITY_PRESSURE) {
         set(cell, BL_TRAIT_REST, unit->rest.value, unit->rest.u);
     }
-    if (!(asked >= least_asked_kpa) ||
-        (unit->flags & BL_FLAG_NOT_VENTED) != 0) {
+    if (!(asked >= least_asked_kpa) || bl_unit_begins_elsewhere(unit)) {
         return;
     }
     if (unit->responded != BL_UNKNOWN) {
@@ -312,6 +352,9 @@ static void levels(const struct reading *r, const struct bl_unit_lag *unit,
 static void line(const struct reading *r, const struct control *front,
                  const struct control *here, struct bl_stretches *cell)
 {
+    if (r->command_fill_s > slowest_s) {
+        return;
+    }
     /* NaN where the one in front was not to be read. */
     set(cell, BL_TRAIT_LINE_APPLY,
         passes_well(r, here->hold_kpa) ? here->apply_s - front->apply_s : NAN,
@@ -335,12 +378,12 @@ static void stage(const struct reading *r, const struct bl_unit_lag *front,
     } steps[] = {{BL_TRAIT_STAGE_APPLY, BL_FIGURE_RESPONSE},
                  {BL_TRAIT_STAGE_RELEASE, BL_FIGURE_RELEASE_START}};
     if (r->by == BL_BY_DEMAND || cell->control_wired ||
-        (unit->flags & BL_FLAG_NOT_VENTED) != 0 ||
-        (front != NULL && (front->flags & BL_FLAG_NOT_VENTED) != 0)) {
+        bl_unit_begins_elsewhere(unit) ||
+        (front != NULL && bl_unit_begins_elsewhere(front))) {
         return;
     }
-    for (size_t i = 0; front != NULL && i < sizeof(steps) / sizeof(steps[0]);
-         i++) {
+    const bool timed = front != NULL && !(r->command_fill_s > slowest_s);
+    for (size_t i = 0; timed && i < sizeof(steps) / sizeof(steps[0]); i++) {
         const struct bl_figure *a = &front->figure[steps[i].figure];
         const struct bl_figure *b = &unit->figure[steps[i].figure];
         const bool well = responds_well(r, front) && responds_well(r, unit);
@@ -396,7 +439,7 @@ static void read_application(const struct bl_causing *c, size_t run,
         cell->control_wired = bl_causes_pressure(
             c, run, &c->trial->unit[unit->unit].control, &track);
         if (cell->control_wired) {
-            here = read_control(c, &track, a, cell);
+            here = read_control(c, run, &track, a, cell);
             line(&r, &front, &here, cell);
             front = here.known ? here : no_control;
         }
@@ -411,6 +454,11 @@ static void read_application(const struct bl_causing *c, size_t run,
             own(&r, &unit->each[o], &here, each);
             levels(&r, &unit->each[o], &here, each);
             stage(&r, before, &unit->each[o], each);
+            /* What the unit behind is held against: air reached all of them. */
+            if (!(cell->value[BL_TRAIT_HELD] >= each->value[BL_TRAIT_HELD])) {
+                set(cell, BL_TRAIT_HELD, each->value[BL_TRAIT_HELD],
+                    each->u[BL_TRAIT_HELD]);
+            }
         }
         before = unit->output >= 0 ? unit : before;
     }
