@@ -61,7 +61,8 @@ const struct bl_finding_kind bl_finding_kinds_unit[] = {
      ""},
     {"unit-silent", BL_GROUP_DEMAND, BL_SEVERITY_FAULT,
      "the capture of the unit's link; its address",
-     "the unit sends nothing at all on its link, or stops for good",
+     "the unit sends nothing on its own link, while others do or though it "
+     "sends on the one behind, or stops for good",
      "its address is not stated",
      "See whether its warning lamp lights at switch-on and its plug is home; "
      "then the electric supply: each supply pair at the plug under load and "

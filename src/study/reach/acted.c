@@ -14,6 +14,7 @@
 #include "study/findings/fill.h"
 
 #include <math.h>
+#include <stdio.h>
 #include <string.h>
 
 static const double STATE_AFTER_S = 3; /* own choice */
@@ -180,7 +181,18 @@ static bool by_report(struct bl_reaching *r, size_t k)
     return false;
 }
 
-/* Who says nothing on its link may not be there at all. */
+/* Who says nothing on its link may not be there at all; what was measured of
+   its output stands all the same. */
+static void is_quiet(struct bl_reach_unit *unit, const char *why)
+{
+    unit->quiet = true;
+    if (unit->claim[BL_REACH_ACTED_ON].answer == BL_YES) {
+        bl_reach_why(unit, "%s", why);
+    } else {
+        bl_reach_claim(unit, BL_REACH_ACTED_ON, BL_NO, "%s", why);
+    }
+}
+
 static void own_word(struct bl_reaching *r, size_t k)
 {
     struct bl_reach_unit *unit = &r->into->unit[k];
@@ -190,15 +202,16 @@ static void own_word(struct bl_reaching *r, size_t k)
     }
     if (unit->status_frames == 0) {
         if (bl_reach_any_tells(r) && !unit->split) {
-            bl_reach_claim(unit, BL_REACH_ACTED_ON, BL_NO,
-                           "the unit itself sends nothing on its link");
+            is_quiet(unit, "the unit itself sends nothing on its link");
         } else {
             bl_reach_why(unit, "the unit itself sends nothing on its link");
         }
     } else if (!isnan(bl_reach_silent_from(r, unit->unit, &length_s))) {
-        bl_reach_claim(unit, BL_REACH_ACTED_ON, BL_NO,
+        char why[BL_REACH_TEXT];
+        (void)snprintf(why, sizeof(why),
                        "the unit falls silent %.2f s before its link does",
                        length_s);
+        is_quiet(unit, why);
     }
 }
 

@@ -47,8 +47,8 @@ static void lost(struct bl_reaching *r, size_t k)
         return;
     }
     bl_reach_claim(unit, BL_REACH_AT_RATE, BL_NO,
-                   "%.1f %% of its demand frames are lost, %zu gaps",
-                   100 * unit->lost_share, own);
+                   "%.1f %% of its demand frames are lost, %zu gap%s",
+                   100 * unit->lost_share, own, own == 1 ? "" : "s");
     if (bl_reach_heard_in_front(r, k)) {
         return;
     }
@@ -56,10 +56,11 @@ static void lost(struct bl_reaching *r, size_t k)
         bl_reach_found(r, BL_FINDING_FRAMES_LOST, unit->unit);
     bl_finding_say(f,
                    "%.1f %% of the demand frames to %s are lost (%llu), "
-                   "with %zu gaps over three intervals, first in application "
+                   "with %zu gap%s over three intervals, first in application "
                    "%d.",
                    100 * unit->lost_share, bl_reach_label(r, unit->unit, self),
-                   (unsigned long long)unit->lost, own, application);
+                   (unsigned long long)unit->lost, own, own == 1 ? "" : "s",
+                   application);
     bl_finding_evidence(f, "frames lost", (double)unit->lost, NAN, "");
     bl_finding_evidence(f, "share lost", 100 * unit->lost_share, NAN, "%");
     bl_finding_evidence(f, "longest interval", unit->most_s, NAN, "s");

@@ -203,6 +203,20 @@ static void renamed_unit(struct bl_reaching *r, size_t unit, int stranger)
                    stranger);
 }
 
+/* It hands the demand on behind, but on the link in front, where the other
+   units answer on theirs, it sends nothing. */
+static bool silent_in_front(const struct bl_reaching *r, size_t unit)
+{
+    const struct bl_reach_unit *way = bl_reach_unit_of(r->into, unit);
+    bool others = false;
+    for (size_t k = 0; k < r->into->units; k++) {
+        others = others || r->into->unit[k].status_frames > 0;
+    }
+    return way != NULL && way->tapped && !way->split && !way->other_address &&
+           !way->address_taken && way->status_frames == 0 && others &&
+           bl_reach_stranger(r, unit) < 0;
+}
+
 static void silent_unit(struct bl_reaching *r, size_t unit)
 {
     char self[BL_REACH_LABEL];
@@ -217,6 +231,16 @@ static void silent_unit(struct bl_reaching *r, size_t unit)
             bl_reach_found(r, BL_FINDING_UNIT_SILENT, (long)unit);
         bl_finding_say(f, "%s sent nothing at all.", self);
         bl_finding_evidence(f, "frames", 0, NAN, "");
+        return;
+    }
+    if (bl_reach_speaks(r, unit) == 1 && silent_in_front(r, unit)) {
+        struct bl_finding *f =
+            bl_reach_found(r, BL_FINDING_UNIT_SILENT, (long)unit);
+        bl_finding_say(f,
+                       "%s sent nothing on its own link, though it does on "
+                       "the one behind.",
+                       self);
+        bl_finding_evidence(f, "frames on its own link", 0, NAN, "");
         return;
     }
     double length_s = NAN;

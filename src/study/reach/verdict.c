@@ -269,7 +269,7 @@ static const char *no_ground(const struct bl_reaching *r, size_t k)
 void bl_reach_conclude(struct bl_reach_unit *unit)
 {
     const struct bl_reach_said *claim = unit->claim;
-    bool no = false;
+    bool no = unit->quiet;
     for (size_t i = 0; i < BL_REACH_CLAIMS; i++) {
         no = no || claim[i].answer == BL_NO;
     }

@@ -369,6 +369,27 @@ static void lost_frames_of_an_application(void **state)
     judged_finish(&j);
 }
 
+/* The unit in the middle is heard behind, where it hands the demand on, and not
+   in front: that is named, and its output led the air all the same. */
+static void silent_in_front_is_named(void **state)
+{
+    (void)state;
+    struct judged j;
+    const struct train t = {
+        .units = 4, .seed = 5, .shared_clock = true, .mute = 3};
+    judge_train(&j, &t);
+    assert_true(named(&j, BL_FINDING_UNIT_SILENT, 3));
+    assert_int_equal(j.reach->findings.count, 1);
+    const struct bl_reach_unit *unit = &j.reach->unit[2];
+    assert_int_equal(unit->status_frames, 0);
+    assert_int_equal(unit->follows, BL_FOLLOWS_DATA);
+    assert_int_equal(unit->claim[BL_REACH_ACTED_ON].answer, BL_YES);
+    assert_int_equal(unit->verdict, BL_REACH_DEFECTS);
+    assert_int_equal(unit->whys, 1);
+    assert_non_null(strstr(unit->why[0], "sends nothing on its link"));
+    judged_finish(&j);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -379,6 +400,7 @@ int main(void)
         cmocka_unit_test(delay_of_a_hop),
         cmocka_unit_test(lost_frames_of_an_application),
         cmocka_unit_test(a_tap_proves_nothing_behind_a_cut),
+        cmocka_unit_test(silent_in_front_is_named),
         cmocka_unit_test(faults_are_placed),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

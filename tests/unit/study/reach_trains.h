@@ -31,6 +31,8 @@ struct train {
     bool for_good;     /* ... but none any more from 1.4 s on */
     size_t cut_at;     /* frames of this unit and those behind do not reach the
                           recorder: the bus is cut in front of it; 0: none */
+    size_t mute;       /* sends nothing on its own link, but hands the demand on
+                          behind; 0: none */
     uint32_t without;  /* group that nobody sends; 0: none */
     double late_demand_s; /* no demand before that; 0: from the start */
     const char *sensors;  /* [sensors] of the scenario; NULL: the usual ones */
@@ -152,7 +154,11 @@ static inline size_t write_capture(const char *folder, const char *name,
         const bool dropped = t->dropped_at > 0 && id.pgn == 512 && at_s > 1.4 &&
                              (t->for_good || at_s < 1.6) &&
                              strcmp(run->bus[frame.bus], link) == 0;
-        if (dropped || (bus >= 0 && frame.bus != bus) ||
+        char own[32];
+        (void)snprintf(own, sizeof(own), "link%zu", t->mute);
+        const bool muted = t->mute > 0 && id.source == train_address[t->mute] &&
+                           strcmp(run->bus[frame.bus], own) == 0;
+        if (dropped || muted || (bus >= 0 && frame.bus != bus) ||
             behind_cut(t, id.source) ||
             (id.pgn == 512 && at_s < t->late_demand_s) ||
             (t->without != 0 && id.pgn == t->without) ||
