@@ -212,6 +212,59 @@ static void a_touched_pedal_is_a_command(void **state)
     bl_findings_finish(&list);
 }
 
+/* The outputs of run "now" are on a recorder of their own, which runs 2 s late
+   and which nothing ties to the pedal's. */
+static void an_untied_output_is_not_accused(void **state)
+{
+    (void)state;
+    static const struct plant_fault sound;
+    static const enum bl_finding_code codes[] = {
+        BL_FINDING_NO_OUTPUT,   BL_FINDING_LOW_HOLD,
+        BL_FINDING_HOLD_FALLS,  BL_FINDING_OUTPUT_WITHOUT_COMMAND,
+        BL_FINDING_NOT_VENTED,  BL_FINDING_RESIDUAL_PRESSURE,
+        BL_FINDING_ZERO_OFFSET, BL_FINDING_BELOW_THRESHOLD};
+    static const enum bl_clock_claim claims[] = {BL_CLAIM_NONE,
+                                                 BL_CLAIM_AMBIGUOUS};
+    for (size_t k = 0; k < COUNT_OF(claims); k++) {
+        struct axles t;
+        struct bl_findings list;
+        axles_start(&t, &sound, &sound);
+        struct bl_loaded_recording loaded[2] = {t.plant.loaded[1],
+                                                t.plant.loaded[1]};
+        struct bl_clock_tie tie[2] = {
+            t.plant.tie[1],
+            {.method = "none", .claim = claims[k], .offset_s = 2}};
+        t.plant.data[1].recording = loaded;
+        t.plant.data[1].recordings = 2;
+        t.plant.clocks[1].tie = tie;
+        t.plant.clocks[1].ties = 2;
+        t.plant.series[1][AT_OUT1].recording = 1;
+        t.plant.series[1][AT_OUT2].recording = 1;
+        plant_measure(&t.plant);
+        const struct bl_run_lag *lag = t.plant.lag[1];
+        for (size_t a = 0; a < lag->applications; a++) {
+            const struct bl_unit_lag *unit = &lag->application[a].unit[1];
+            assert_int_equal(unit->responded, BL_UNKNOWN);
+            assert_false(unit->hold.known);
+        }
+        causes_of(&list, &t.plant);
+        plant_finish(&t.plant);
+        for (size_t i = 0; i < COUNT_OF(codes); i++) {
+            bool missing = false;
+            for (size_t m = 0; m < list.missing_count; m++) {
+                missing =
+                    missing ||
+                    (list.missing[m].code == codes[i] &&
+                     list.missing[m].unit == 1 && list.missing[m].run == 1 &&
+                     strstr(list.missing[m].needs, "clocks tied") != NULL);
+            }
+            assert_true(missing);
+            assert_false(has(&list, codes[i], 1, BL_SHOWN_FOUND));
+        }
+        bl_findings_finish(&list);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -220,6 +273,7 @@ int main(void)
         cmocka_unit_test(sound_outputs_give_nothing),
         cmocka_unit_test(a_rise_outside_applications_is_found),
         cmocka_unit_test(a_touched_pedal_is_a_command),
+        cmocka_unit_test(an_untied_output_is_not_accused),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
