@@ -3,7 +3,7 @@
  * Units over visits, kept in one file (SQLite). A visit is one trial: its day,
  * its place, and of every unit that has a number of its own (`id`) all figures
  * of all applications, as docs/analysis.md has them. docs/history.md says what
- * is kept and what a life is told from.
+ * is kept and what a life is judged by.
  *
  * Nothing leaves the machine. Every change is one transaction: a program that
  * is killed or a disk that fills leaves the file as it was before. Two programs

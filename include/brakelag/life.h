@@ -137,7 +137,7 @@ enum bl_life_verdict {
 BL_API const char *bl_life_verdict_name(enum bl_life_verdict verdict);
 BL_API const char *bl_life_verdict_meaning(enum bl_life_verdict verdict);
 
-/* Why it cannot be told: X(ENUM, "name", "meaning"). NONE with every verdict
+/* Why there is no answer: X(ENUM, "name", "meaning"). NONE with every verdict
    but CANNOT_TELL. */
 #define BL_LIFE_REASON_LIST(X)                                                 \
     X(NONE, "none", "there is an answer")                                      \

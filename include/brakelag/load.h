@@ -121,8 +121,8 @@ struct bl_link_id {
                        BL_TWICE_NS behind; they count nowhere else */
     int64_t first_ns, last_ns;
     double least_s, median_s, most_s;
-    double nominal_s;        /* usual interval where none is lost: the median of
-                                those up to 1.5 times the lower quartile */
+    double nominal_s; /* usual interval where no frame is lost: the median of
+                         those up to 1.5 times the lower quartile */
     struct bl_link_gap *gap; /* over 3 intervals, in time order */
     size_t gaps;
     uint64_t gap_count; /* all, also those that were not kept */

@@ -132,7 +132,7 @@ struct bl_predict_row {
    hard steps of one run, and the same of the other stages of the train. */
 enum { BL_STAGE_APPLY, BL_STAGE_RELEASE, BL_STAGES };
 /* What makes a stage slow, where control pressure is recorded at both of its
-   ends. Bore, couplings and branches cannot be told apart: resistance. */
+   ends. Bore, couplings and branches look alike: resistance. */
 enum bl_stage_cause {
     BL_STAGE_CANNOT_TELL,
     BL_STAGE_DELAY,

@@ -109,7 +109,7 @@ struct bl_reach_unit {
     /* The hop. `found` false: no frame of the demand role for this unit. */
     bool tapped; /* a capture has its link */
     bool found;
-    bool ambiguous;     /* equally good ones on two buses: none is taken */
+    bool ambiguous;     /* equally good ones on two buses: neither is taken */
     bool split;         /* meant for a unit further in front: that one bus runs
                            through both is an assumption */
     bool other_address; /* sender or receiver is not the one of the trial */

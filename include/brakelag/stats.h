@@ -5,7 +5,7 @@
  * docs/methods/clocks.md say what is used for what, and why.
  *
  * Conventions: inputs are borrowed and left alone; every value must be finite
- * (error ARG otherwise); NaN in a result means "cannot be told from so few
+ * (error ARG otherwise); NaN in a result means "not shown by so few
  * values", never 0. Probabilities are two-sided unless the name says so.
  * Errors of all functions that return a status: ARG, LIMIT (more values than
  * BL_LIMIT_STATS_*; src/base/limits.h), NOMEM.

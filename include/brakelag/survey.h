@@ -122,7 +122,7 @@ BL_API const char *bl_oddity_code(unsigned oddity);
 BL_API const char *bl_oddity_meaning(unsigned oddity);
 
 struct bl_survey_column {
-    char *name, *unit; /* unit NULL: none is written */
+    char *name, *unit; /* unit NULL: the file has no unit */
     size_t index;      /* from 0 over all columns of the file */
     bool states;       /* every number stands for a text */
     uint64_t values, missing, not_numbers, overflows, repeats;

@@ -23,7 +23,7 @@ struct bl_nearest {
 
 BL_API void bl_nearest_offer(struct bl_nearest *nearest, const char *candidate);
 /*
- * The word, inside `nearest`; NULL: none is near, or what was written is right.
+ * The word, inside `nearest`; NULL: no word is near, or it is right as written.
  * One slip in three letters is near (a letter changed, added or dropped, two
  * neighbours swapped; small and capital letters are alike), at least one, and
  * so is a word of three letters or more cut short.
