@@ -2,6 +2,7 @@
 /* Checks a scenario against itself and resolves names into indices. */
 #include "simulate/read.h"
 #include "simulate/scenario.h"
+#include "trial/identity.h"
 
 #include <math.h>
 #include <string.h>
@@ -287,6 +288,25 @@ static void read_levels(struct sim_reading *r)
     }
 }
 
+/* What only the trial file takes, which refuses what is not so. */
+static void check_words(struct sim_reading *r, const struct sim_unit *unit)
+{
+    static const char allowed[] = "abcdefghijklmnopqrstuvwxyz"
+                                  "ABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789-_";
+    const char *label = unit->words.measured_at;
+    if (strlen(label) > BL_SIM_LABEL_MAX ||
+        label[strspn(label, allowed)] != '\0') {
+        bl_sim_mistake(r, unit->line,
+                       "measured_at: expected up to %d letters, digits, '-' "
+                       "and '_' such as 'rear', found '%.40s'",
+                       BL_SIM_LABEL_MAX, label);
+    }
+    if (strlen(unit->words.id) > BL_TRIAL_ID_MAX) {
+        bl_sim_mistake(r, unit->line, "id: expected up to %d bytes",
+                       BL_TRIAL_ID_MAX);
+    }
+}
+
 static void check_unit(struct sim_reading *r, struct sim_unit *unit, size_t k)
 {
     struct bl_scenario *s = r->scenario;
@@ -313,6 +333,7 @@ static void check_unit(struct sim_reading *r, struct sim_unit *unit, size_t k)
     if (strlen(unit->bus) >= BL_BUS_NAME_MAX) {
         bl_sim_mistake(r, unit->line, "bus: the name is too long");
     }
+    check_words(r, unit);
 }
 
 static void check_written(struct sim_reading *r)
@@ -325,6 +346,12 @@ static void check_written(struct sim_reading *r)
                        "written_in: expected a unit of pressure, found "
                        "'%.20s'",
                        s->log_unit);
+    }
+    if (s->date[0] != '\0' && !bl_trial_is_date(s->date)) {
+        bl_sim_mistake(r, bl_sim_line_of(r, "date"),
+                       "date: expected a day of the calendar such as "
+                       "'2026-05-04', found '%.40s'",
+                       s->date);
     }
     if (s->units < 2) {
         bl_sim_mistake(r, 0, "expected [unit 0] and at least [unit 1]");

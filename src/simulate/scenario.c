@@ -109,6 +109,8 @@ static void unit_finish(struct sim_unit *unit)
     bl_free(unit->words.mass);
     bl_free(unit->words.force);
     bl_free(unit->words.threshold);
+    bl_free(unit->words.id);
+    bl_free(unit->words.measured_at);
 }
 
 static void run_finish(struct sim_run *run)
@@ -129,6 +131,8 @@ void bl_scenario_destroy(struct bl_scenario *s)
     for (size_t i = 0; i < s->units; i++) {
         unit_finish(&s->unit[i]);
     }
+    bl_free(s->date);
+    bl_free(s->place);
     for (size_t i = 0; i < s->profiles; i++) {
         bl_free(s->profile[i].name);
     }

@@ -85,8 +85,11 @@ enum fault_code {
         FAULTS
 };
 
+/* Own choice: the label of an output, such as "rear". */
+enum { BL_SIM_LABEL_MAX = 32 };
+
 struct sim_trial_unit_words { /* passed on to the trial file as written */
-    char *kind, *load, *mass, *force, *threshold;
+    char *kind, *load, *mass, *force, *threshold, *id, *measured_at;
 };
 
 struct sim_unit {
@@ -174,7 +177,8 @@ enum sim_command { COMMAND_TREADLE, COMMAND_DEMAND, COMMAND_PEDAL_SWITCH };
 
 struct bl_scenario {
     char *source, *name, *table_words, *levels_text;
-    char *speeds_text; /* for the trial file, as written */
+    char *speeds_text;  /* for the trial file, as written */
+    char *date, *place; /* the same */
     double seed_number;
     uint64_t seed;
     struct bl_tables *tables;

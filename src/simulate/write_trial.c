@@ -3,6 +3,7 @@
 #include "simulate/files.h"
 
 #include <math.h>
+#include <stdio.h>
 #include <string.h>
 
 #include "base/alloc.h"
@@ -96,6 +97,7 @@ static void write_unit(struct bl_output *o, const struct bl_scenario *s,
     const struct sim_unit *unit = &s->unit[u];
     bl_output_format(o, "\n[unit %zu]\n", u);
     key(o, "name", unit->name);
+    key(o, "id", unit->words.id);
     key(o, "kind", unit->words.kind);
     if (unit->address >= 0) {
         bl_output_format(o, "address = %ld\n", unit->address);
@@ -119,7 +121,11 @@ static void write_unit(struct bl_output *o, const struct bl_scenario *s,
                  unit->chamber.dead_cm3 + unit->chamber.stroke_cm3, "cm3");
         quantity(o, "reservoir_volume", unit->reservoir_cm3, "cm3");
     }
-    channel_key(o, s, "output", CHANNEL_OUTPUT, u);
+    char output[sizeof("output.") + BL_SIM_LABEL_MAX];
+    (void)snprintf(output, sizeof(output), "output%s%s",
+                   unit->words.measured_at[0] == '\0' ? "" : ".",
+                   unit->words.measured_at);
+    channel_key(o, s, output, CHANNEL_OUTPUT, u);
     channel_key(o, s, "reservoir", CHANNEL_RESERVOIR, u);
     channel_key(o, s, "voltage", CHANNEL_VOLTAGE, u);
     key(o, "load", unit->words.load);
@@ -230,8 +236,12 @@ enum bl_status bl_simulation_trial(const struct bl_simulation *simulation,
             write_channel(o, s, (enum sim_channel_kind)kind, u);
         }
     }
+    bl_output_text(o, "\n[record]\n");
+    key(o, "date", s->date);
+    key(o, "place", s->place);
+    quantity(o, "supply", s->supply_kpa, "kPa");
     /* The air of a scenario is always that warm. */
-    bl_output_text(o, "\n[record]\ntemperature = 20 degC\n");
+    bl_output_text(o, "temperature = 20 degC\n");
     for (size_t i = 0; i < simulation->runs; i++) {
         write_run(o, s, i, &simulation->run[i].shown);
     }

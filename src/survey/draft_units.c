@@ -192,6 +192,13 @@ static void write_wired(struct bl_drafting *draft, size_t unit)
                              line ? "" : "; ", wired_keys[k].key,
                              labels ? "." : "", labels ? channel->name : "",
                              channel->name, channel->why);
+            /* A name that the draft made up would make visits look alike that
+               were measured at two places. */
+            if (wired == BL_WIRED_OUTPUT && !labels && line) {
+                bl_output_text(output,
+                               "; write output.rear, or where it was measured: "
+                               "only then are visits compared\n");
+            }
             written++;
         }
         if (written == 0 && wired_keys[k].meaning != NULL &&

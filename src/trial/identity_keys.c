@@ -5,14 +5,14 @@
  * id would mix the lives of two units without a sign of it.
  */
 #include "base/logtime.h"
+#include "trial/identity.h"
 #include "trial/reading.h"
 
 #include <stdio.h>
 #include <string.h>
 
-/* Own choice: chassis numbers have 17 characters (ISO 3779), a workshop's own
-   seldom more; a label's name becomes the name of a column. */
-enum { ID_MAX = 100, LABEL_NAME_MAX = 32 };
+/* Own choice: a label's name becomes the name of a column. */
+enum { LABEL_NAME_MAX = 32 };
 /* Own choice: compressors cut out at 700 to 1300 kPa. */
 enum { SUPPLY_LEAST_KPA = 100, SUPPLY_MOST_KPA = 2000 };
 
@@ -26,9 +26,7 @@ static bool clock_time(const char *text)
            time_ns < LOG_DAY_NS;
 }
 
-/* "2026-03-01" or "2026-03-01T14:30", perhaps with seconds: of ISO 8601 what
-   sorts as text. */
-static bool date_time(const char *text)
+bool bl_trial_is_date(const char *text)
 {
     enum { DATE = 10 };
     int64_t days;
@@ -44,7 +42,7 @@ SETTER(record_date)
 {
     struct bl_trial *trial = object;
     (void)key;
-    if (!date_time(entry->value)) {
+    if (!bl_trial_is_date(entry->value)) {
         bl_trial_wrong(r, entry->line,
                        "a day of the calendar such as '2026-05-04', or with "
                        "its time '2026-05-04T14:30'",
@@ -87,10 +85,10 @@ SETTER(id)
 {
     struct bl_trial_unit *unit = object;
     (void)key;
-    if (strlen(entry->value) > ID_MAX) {
+    if (strlen(entry->value) > BL_TRIAL_ID_MAX) {
         char expected[64];
         (void)snprintf(expected, sizeof(expected), "an id of up to %d bytes",
-                       ID_MAX);
+                       BL_TRIAL_ID_MAX);
         bl_trial_wrong(r, entry->line, expected, entry->value, NULL);
         return;
     }

@@ -33,8 +33,7 @@ def short_trial(folder):
             os.symlink(os.path.join(DEMO, run + end),
                        os.path.join(folder, run + end))
     path = os.path.join(folder, "trial.ini")
-    text = "".join(kept).replace("[unit 4]\n", "[unit 4]\nid = BT-4\n") \
-        .replace("[record]\n", "[record]\ndate = 2026-03-01\n")
+    text = "".join(kept)
     with open(path, "w", encoding="utf-8") as file:
         file.write(text + "\n[limit fill]\nfigure = apply_75\n"
                    "max = 0.4 s\n\n[expect]\nreach = yes\n")

@@ -72,6 +72,12 @@ def tested(page):
     if record:
         yield "Record of the trial", ["what", "stated"], [
             [name(label(p["key"]), 40), name(p["value"], 400)] for p in record]
+    own = [u for u in page.units if u["id"] or u["labels"]]
+    if own:
+        yield "Units by their own numbers", ["unit", "id", "labels"], [
+            [name(page.names[u["unit"]], 40), name(u["id"] or DASH, 40), name(
+                ", ".join("%s: %s" % (l["label"], l["value"])
+                          for l in u["labels"]) or DASH, 200)] for u in own]
     yield "Runs as the trial file declares them", [
         "run", "condition", "power", "data", "control air", "applications",
         "state"], [[name(r["name"], 20), name(r["condition"], 30),

@@ -58,6 +58,41 @@ static void trial_reads_back(void **state)
     }
 }
 
+/* What joins trials is passed on as written; what a trial file would refuse is
+   a mistake of the scenario. */
+static void identity_is_passed_on(void **state)
+{
+    (void)state;
+    static const struct {
+        const char *key, *words; /* of the mistake; NULL: none */
+    } cases[] = {
+        {"date = 2026-03-01T14:30\nplace = mill; yard\n", NULL},
+        {"date = 2026-02-30\n", "date: expected a day of the calendar"},
+        {"date = yesterday\n", "date: expected a day of the calendar"},
+    };
+    for (size_t i = 0; i < COUNT_OF(cases); i++) {
+        char scenario[8192];
+        struct bl_scenario *read = NULL;
+        struct bl_bytes *source;
+        struct bl_error error;
+        char line[1024];
+        snprintf(scenario, sizeof(scenario), "[scenario]\n%s%s", cases[i].key,
+                 strchr(SMALL, '\n') + 1);
+        assert_int_equal(bl_bytes_open_memory(&source, "s.ini", scenario,
+                                              strlen(scenario), NULL),
+                         BL_OK);
+        const enum bl_status status =
+            bl_scenario_read(&read, source, NULL, NULL, &error);
+        assert_int_equal(status, cases[i].words == NULL ? BL_OK : BL_TRIAL);
+        if (cases[i].words != NULL) {
+            assert_non_null(strstr(bl_error_line(&error, line, sizeof(line)),
+                                   cases[i].words));
+        }
+        bl_scenario_destroy(read);
+        bl_bytes_close(source);
+    }
+}
+
 /* The trial that is shipped with the demo. */
 static void demo_trial_reads(void **state)
 {
@@ -71,6 +106,14 @@ static void demo_trial_reads(void **state)
     assert_int_equal(mistakes.count, 0);
     assert_int_equal(trial->units, 6);
     assert_int_equal(trial->runs, 7);
+    assert_string_equal(trial->date, "2024-06-01");
+    assert_string_equal(trial->place, "mill yard");
+    assert_near(trial->supply_kpa, 800, 1e-9);
+    for (size_t i = 0; i < trial->units; i++) {
+        assert_non_null(trial->unit[i].id);
+        assert_string_equal(trial->unit[i].output[0].label,
+                            i == 0 ? "drive" : "rear");
+    }
     bl_trial_destroy(trial);
     bl_notes_finish(&mistakes);
 }
@@ -79,6 +122,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(trial_reads_back),
+        cmocka_unit_test(identity_is_passed_on),
         cmocka_unit_test(demo_trial_reads),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
