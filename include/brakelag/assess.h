@@ -51,7 +51,12 @@ enum bl_assess_part {
        needs them, the series of a run are freed once it was measured, so that
        memory holds one run at a time. */
     BL_ASSESS_SERIES = 0x200,
-    BL_ASSESS_REPORT = 0x3FE /* all but check */
+    /* The findings as with CAUSES, for an answer that needs no more of it:
+       prediction is made without bands (predict.h), so that the table of traits
+       does not say what the chain lets expect. Several times as quick. */
+    BL_ASSESS_FINDINGS = 0x400,
+    BL_ASSESS_REPORT =
+        0x3FE /* all but check and FINDINGS, which is in CAUSES */
 };
 
 /* What it points to is borrowed for the call. All zero: the figures alone. */

@@ -216,6 +216,14 @@ bl_predict_run(struct bl_predict **out, const struct bl_trial *trial,
                const struct bl_run_data *data,
                const struct bl_run_clocks *clocks, const struct bl_run_lag *lag,
                struct bl_error *error);
+/* The same without what takes most of its time and only a table of predictions
+   shows: the figures have no bands, so that no row has a verdict, and stages
+   are fitted only where one of their edge is late. All else is the same to the
+   bit. */
+BL_API BL_MUST_CHECK enum bl_status bl_predict_run_without_bands(
+    struct bl_predict **out, const struct bl_trial *trial,
+    const struct bl_run_data *data, const struct bl_run_clocks *clocks,
+    const struct bl_run_lag *lag, struct bl_error *error);
 BL_API void bl_predict_destroy(struct bl_predict *predict);
 
 #endif

@@ -63,12 +63,17 @@ static enum bl_status study(struct bl_assessed_run *run,
         status = bl_transducers_run(&run->pairs, trial, run->data, run->clocks,
                                     error);
     }
-    if (status == BL_OK && (parts & BL_ASSESS_PREDICT) != 0 &&
-        run->lag != NULL) {
-        status = bl_predict_run(&run->predict, trial, run->data, run->clocks,
-                                run->lag, error);
+    if (status != BL_OK || run->lag == NULL) {
+        return status;
     }
-    return status;
+    if ((parts & BL_ASSESS_PREDICT) != 0) {
+        return bl_predict_run(&run->predict, trial, run->data, run->clocks,
+                              run->lag, error);
+    }
+    return (parts & BL_ASSESS_FINDINGS) != 0
+               ? bl_predict_run_without_bands(&run->predict, trial, run->data,
+                                              run->clocks, run->lag, error)
+               : BL_OK;
 }
 
 static enum bl_status assess_run(struct bl_assessment *a, size_t index,
@@ -130,7 +135,10 @@ static enum bl_status create(struct bl_assessment **out,
         return bl_fail_memory(error);
     }
     if ((parts & BL_ASSESS_CAUSES) != 0) {
-        parts |= BL_ASSESS_REACH | BL_ASSESS_CURVES | BL_ASSESS_PREDICT;
+        parts |= BL_ASSESS_FINDINGS | BL_ASSESS_PREDICT;
+    }
+    if ((parts & BL_ASSESS_FINDINGS) != 0) {
+        parts |= BL_ASSESS_REACH | BL_ASSESS_CURVES;
     }
     a->trial = trial;
     a->parts = parts;
@@ -155,7 +163,8 @@ static enum bl_status assess_runs(struct bl_assessment *a,
                                   struct bl_error *error)
 {
     /* What looks at series after the run itself was done. */
-    const bool keeps = (a->parts & (BL_ASSESS_SERIES | BL_ASSESS_CAUSES)) != 0;
+    const bool keeps =
+        (a->parts & (BL_ASSESS_SERIES | BL_ASSESS_FINDINGS)) != 0;
     enum bl_status status = BL_OK;
     for (size_t i = 0; status == BL_OK && i < a->runs; i++) {
         if (!wanted(options, a->trial->run[i].name)) {

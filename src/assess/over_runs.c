@@ -98,7 +98,7 @@ static enum bl_status study(struct bl_assessment *a, const struct views *v,
         return BL_OK;
     }
     switch (part) {
-    case BL_ASSESS_CAUSES:
+    case BL_ASSESS_FINDINGS:
         return find(a, v, error);
     case BL_ASSESS_COMPARISON:
         return compare(a, v, options->compare, error);
@@ -109,6 +109,7 @@ static enum bl_status study(struct bl_assessment *a, const struct views *v,
     case BL_ASSESS_LIMITS:
         return bl_limits_create(&a->limits, a->trial, v->lag, error);
     case BL_ASSESS_CHECK:
+    case BL_ASSESS_CAUSES:
     case BL_ASSESS_REACH:
     case BL_ASSESS_CURVES:
     case BL_ASSESS_PREDICT:
@@ -153,7 +154,7 @@ enum bl_status bl_assess_over_runs(struct bl_assessment *a,
                                    struct bl_error *error)
 {
     static const enum bl_assess_part order[] = {
-        BL_ASSESS_CAUSES, BL_ASSESS_COMPARISON, BL_ASSESS_ANSWER,
+        BL_ASSESS_FINDINGS, BL_ASSESS_COMPARISON, BL_ASSESS_ANSWER,
         BL_ASSESS_DYNAMICS, BL_ASSESS_LIMITS};
     struct views v = {NULL, NULL, NULL};
     enum bl_status status = make_views(&v, a) ? BL_OK : bl_fail_memory(error);

@@ -20,7 +20,7 @@ int cmd_measure(const struct arguments *arguments)
                          !has_option(arguments, OPTION_BUDGET);
     const struct cli_task task = {
         .parts = BL_ASSESS_DYNAMICS | BL_ASSESS_LIMITS |
-                 (answers ? BL_ASSESS_CAUSES | BL_ASSESS_ANSWER : 0u),
+                 (answers ? BL_ASSESS_FINDINGS | BL_ASSESS_ANSWER : 0u),
         .budget = option_text(arguments, OPTION_BUDGET, NULL)};
     const struct bl_report_options options = {
         .only = BL_REPORT_RUNS | BL_ASSESS_DYNAMICS | BL_ASSESS_LIMITS |

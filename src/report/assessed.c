@@ -103,6 +103,10 @@ static enum bl_status add_run(struct bl_result *result,
         status = bl_result_add_traces(result, a->trial, run->data, run->clocks,
                                       run->lag, error);
     }
+    /* A prediction that was made for findings alone is no table. */
+    if ((a->parts & BL_ASSESS_PREDICT) == 0) {
+        parts &= ~(unsigned)BL_ASSESS_PREDICT;
+    }
     return status == BL_OK ? add_studies(result, a->trial, run, parts, error)
                            : status;
 }

@@ -272,9 +272,33 @@ static enum bl_status bands_for(struct predicting *p, struct modelling *m,
     return status;
 }
 
+/* Measured figures alone, which are held against nothing. */
+static enum bl_status without_bands(struct predicting *p, size_t application)
+{
+    const size_t figures = p->modelled * BL_PREDICT_FIGURES;
+    struct bl_band *band = bl_alloc(p->modelled, sizeof(*band));
+    double *usual = bl_alloc(figures, sizeof(*usual));
+    enum bl_status status = BL_OK;
+    if (band == NULL || usual == NULL) {
+        status = bl_fail_memory(p->error);
+    }
+    for (size_t i = 0; status == BL_OK && i < figures; i++) {
+        band[i / BL_PREDICT_FIGURES].open[i % BL_PREDICT_FIGURES] = true;
+    }
+    if (status == BL_OK) {
+        status = add_points(p, application, band, usual);
+    }
+    bl_free(band);
+    bl_free(usual);
+    return status;
+}
+
 static enum bl_status model(struct predicting *p, struct modelling *m,
                             size_t application)
 {
+    if (!p->bands) {
+        return without_bands(p, application);
+    }
     struct bl_band *band = NULL;
     double *usual = bl_alloc(p->modelled * BL_PREDICT_FIGURES, sizeof(*usual));
     enum bl_status status =

@@ -345,6 +345,37 @@ static enum bl_status begin(struct predicting *p)
     return BL_OK;
 }
 
+static enum bl_status predict(struct bl_predict **out, struct predicting *p)
+{
+    const struct bl_trial *trial = p->trial;
+    const uint64_t refused = bl_alloc_refused();
+    *out = NULL;
+    p->into = bl_alloc(1, sizeof(*p->into));
+    if (p->into == NULL) {
+        return bl_fail_memory(p->error);
+    }
+    enum bl_status status = begin(p);
+    for (size_t u = 0; status == BL_OK && u < trial->units; u += p->units) {
+        p->first = u;
+        p->units = 1;
+        while (u + p->units < trial->units &&
+               trial->unit[u + p->units].combination ==
+                   trial->unit[u].combination) {
+            p->units++;
+        }
+        status = combination(p);
+    }
+    if (status == BL_OK && bl_alloc_refused() != refused) {
+        status = bl_fail_memory(p->error);
+    }
+    if (status != BL_OK) {
+        bl_predict_destroy(p->into);
+        return status;
+    }
+    *out = p->into;
+    return BL_OK;
+}
+
 enum bl_status bl_predict_run(struct bl_predict **out,
                               const struct bl_trial *trial,
                               const struct bl_run_data *data,
@@ -352,38 +383,26 @@ enum bl_status bl_predict_run(struct bl_predict **out,
                               const struct bl_run_lag *lag,
                               struct bl_error *error)
 {
-    *out = NULL;
-    const uint64_t refused = bl_alloc_refused();
-    struct bl_predict *predict = bl_alloc(1, sizeof(*predict));
-    if (predict == NULL) {
-        return bl_fail_memory(error);
-    }
-    struct predicting p = {.into = predict,
-                           .trial = trial,
-                           .data = data,
-                           .clocks = clocks,
-                           .lag = lag,
-                           .error = error};
-    enum bl_status status = begin(&p);
-    for (size_t u = 0; status == BL_OK && u < trial->units; u += p.units) {
-        p.first = u;
-        p.units = 1;
-        while (u + p.units < trial->units &&
-               trial->unit[u + p.units].combination ==
-                   trial->unit[u].combination) {
-            p.units++;
-        }
-        status = combination(&p);
-    }
-    if (status == BL_OK && bl_alloc_refused() != refused) {
-        status = bl_fail_memory(error);
-    }
-    if (status != BL_OK) {
-        bl_predict_destroy(predict);
-        return status;
-    }
-    *out = predict;
-    return BL_OK;
+    return predict(out, &(struct predicting){.trial = trial,
+                                             .data = data,
+                                             .clocks = clocks,
+                                             .lag = lag,
+                                             .error = error,
+                                             .bands = true});
+}
+
+enum bl_status bl_predict_run_without_bands(struct bl_predict **out,
+                                            const struct bl_trial *trial,
+                                            const struct bl_run_data *data,
+                                            const struct bl_run_clocks *clocks,
+                                            const struct bl_run_lag *lag,
+                                            struct bl_error *error)
+{
+    return predict(out, &(struct predicting){.trial = trial,
+                                             .data = data,
+                                             .clocks = clocks,
+                                             .lag = lag,
+                                             .error = error});
 }
 
 void bl_predict_destroy(struct bl_predict *predict)

@@ -26,6 +26,7 @@ struct predicting {
     const struct bl_run_clocks *clocks;
     const struct bl_run_lag *lag;
     struct bl_error *error;
+    bool bands;          /* are wanted, and fits of stages that are not late */
     size_t first, units; /* of the combination */
     struct bl_track command;
     bool own_line;             /* unit 0 takes part, on a line of its own */

@@ -152,24 +152,47 @@ static void measure(const struct predicting *p, size_t from, size_t unit,
     out->length_m = pipe_between(p, from, unit);
 }
 
+static bool any_late(const struct bl_stage *stage, size_t count)
+{
+    for (size_t i = 0; i < count; i++) {
+        if (stage[i].late) {
+            return true;
+        }
+    }
+    return false;
+}
+
+/* A late stage is held against the fits of all. */
+static enum bl_status fit(const struct predicting *p, size_t edge,
+                          struct bl_stage *stage)
+{
+    enum bl_status status = BL_OK;
+    for (size_t i = 0; status == BL_OK && i < p->units; i++) {
+        if (stage[i].known) {
+            status = bl_predict_fit(p, p->first + i, edge, &stage[i]);
+        }
+    }
+    bl_fit_judge(stage, p->units);
+    return status;
+}
+
 enum bl_status bl_predict_stages(struct predicting *p, struct bl_stage *scratch)
 {
     enum bl_status status = BL_OK;
     static const enum bl_figure_name figures[BL_STAGES] = {
         BL_FIGURE_RESPONSE, BL_FIGURE_RELEASE_START};
-    for (size_t k = 0; k < BL_STAGES; k++) {
+    for (size_t k = 0; status == BL_OK && k < BL_STAGES; k++) {
         for (size_t i = 0; i < p->units; i++) {
             const long from = i == 0 ? -1 : fed_by(p, p->first + i);
             scratch[i] = (struct bl_stage){.known = false};
             if (from >= 0) {
                 measure(p, (size_t)from, p->first + i, figures[k], &scratch[i]);
             }
-            if (scratch[i].known && status == BL_OK) {
-                status = bl_predict_fit(p, p->first + i, k, &scratch[i]);
-            }
         }
         bl_stage_judge(scratch, p->units);
-        bl_fit_judge(scratch, p->units);
+        if (p->bands || any_late(scratch, p->units)) {
+            status = fit(p, k, scratch);
+        }
         for (size_t i = 0; i < p->units; i++) {
             p->into->unit[p->first + i].stage[k] = scratch[i];
         }
