@@ -178,6 +178,7 @@
     X(LOW_HOLD, "low-hold", UNIT, FAULT)                                       \
     X(HIGH_HOLD, "high-hold", UNIT, WARNING)                                   \
     X(HOLD_FALLS, "hold-falls", UNIT, FAULT)                                   \
+    X(HOLD_UNSTEADY, "hold-unsteady", UNIT, WARNING)                           \
     X(UNEXPECTED_CHARACTERISTIC, "unexpected-characteristic", UNIT, WARNING)   \
     X(OUTPUT_WITHOUT_COMMAND, "output-without-command", UNIT, FAULT)           \
     X(CONTROL_LATE_APPLY, "control-late-apply", AIR, FAULT)                    \

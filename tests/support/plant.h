@@ -69,13 +69,17 @@ struct plant_fault {
                             and the unit brakes by it */
     double touch_kpa;    /* control pressed at its coupling alone, between */
     bool follows_air;    /* the powered unit does not use its demand */
+    double hunt_kpa;     /* output swings up and down by, twice a second */
+    double air_hunt_kpa; /* control pressure does */
+    double noise_kpa;    /* of the output's transducer, more */
 };
 
 /* What a run does. */
 struct plant_course {
     double hold_kpa, period_s;
-    bool stairs;  /* instead: holds of 2 s, 10 kPa apart, to 200 and down */
-    bool powered; /* units follow the demand, 20 ms behind the pedal */
+    bool stairs;     /* instead: holds of 2 s, 10 kPa apart, to 200 and down */
+    bool powered;    /* units follow the demand, 20 ms behind the pedal */
+    double foot_kpa; /* a foot that moves up and down by, twice a second */
 };
 static const struct plant_course plant_full = {.hold_kpa = 650, .period_s = 10};
 
@@ -150,6 +154,11 @@ static inline size_t plant_rows(const struct plant_course *course)
     return (size_t)(s * PLANT_RATE);
 }
 
+static inline double plant_hunt(double s, double kpa)
+{
+    return kpa * sin(2 * 2 * 3.14159265358979 * s);
+}
+
 static inline double plant_past(const double *past, size_t row, double delay_s)
 {
     const size_t back = (size_t)(delay_s * PLANT_RATE + 0.5);
@@ -173,7 +182,8 @@ static inline bool plant_between(double s)
 static inline float plant_told(struct plant *p, const struct plant_fault *f,
                                double kpa)
 {
-    double o = kpa + 0.4 * plant_normal(p) + f->zero_kpa + f->absolute_kpa;
+    double o = kpa + hypot(0.4, f->noise_kpa) * plant_normal(p) + f->zero_kpa +
+               f->absolute_kpa;
     o *= f->scale > 0 ? f->scale : 1;
     o = f->clip_kpa > 0 ? fmin(o, f->clip_kpa) : o;
     return (float)(f->dead ? 3.25 : o);
@@ -265,8 +275,8 @@ static inline void plant_unit(struct plant *p, size_t run, size_t u,
             line_s[u] + (falling ? f->line_release_s : f->line_dead_s));
         in = fmax(0, in - (in > 100 ? f->line_loss_kpa : 0));
         c = u == 0 ? pedal : plant_step(c, in, 0.03, 0.04);
-        control[i] = c;
-        touched[i] = fmax(c, plant_between(s) ? f->touch_kpa : 0);
+        control[i] = c + (c > 100 ? plant_hunt(s, f->air_hunt_kpa) : 0);
+        touched[i] = fmax(control[i], plant_between(s) ? f->touch_kpa : 0);
         const double *asks =
             course->powered && !f->follows_air ? p->pedal[run] : touched;
         double want =
@@ -282,7 +292,8 @@ static inline void plant_unit(struct plant *p, size_t run, size_t u,
         o = plant_step(o, f->none ? 0 : fmax(want, stray),
                        0.08 * (1 + f->fill_factor),
                        0.12 * (1 + f->fall_factor));
-        output[i] = fmax(o - leaked, s > 8 ? f->stays_kpa : 0);
+        output[i] = fmax(o - leaked, s > 8 ? f->stays_kpa : 0) +
+                    (o > 200 ? plant_hunt(s, f->hunt_kpa) : 0);
     }
 }
 
@@ -300,7 +311,10 @@ static inline void plant_run(struct plant *p, size_t run,
         pedal_s += fault[u].pedal_s;
     }
     for (size_t i = 0; i < p->rows[run]; i++) {
-        p->pedal[run][i] = plant_pedal((double)i / PLANT_RATE, course, pedal_s);
+        const double s = (double)i / PLANT_RATE;
+        p->pedal[run][i] = plant_pedal(s, course, pedal_s);
+        p->pedal[run][i] +=
+            p->pedal[run][i] > 200 ? plant_hunt(s, course->foot_kpa) : 0;
     }
     for (size_t u = 0; u < PLANT_UNITS; u++) {
         control[u] = calloc(p->rows[run], sizeof(double));

@@ -170,6 +170,11 @@ const char *bl_causes_untied(const struct bl_causing *c, size_t run,
 const struct bl_predict_unit *bl_causes_prediction(const struct bl_causing *c,
                                                    size_t run, size_t unit);
 
+/* Was a state on the bus on during the application? */
+bool bl_causes_on_during(const struct bl_causing *c, size_t run,
+                         const struct bl_bus_series *s,
+                         const struct bl_application *a);
+
 /* The looks. */
 void bl_causes_stretch(struct bl_causing *c);
 void bl_causes_demand(struct bl_causing *c);
@@ -181,6 +186,7 @@ void bl_causes_predicted(struct bl_causing *c);
 void bl_causes_limits(struct bl_causing *c);
 void bl_causes_unsettled(struct bl_causing *c);
 void bl_causes_levels(struct bl_causing *c);
+void bl_causes_unsteady(struct bl_causing *c);
 void bl_causes_supply(struct bl_causing *c);
 void bl_causes_rests(struct bl_causing *c);
 void bl_causes_unasked(struct bl_causing *c);

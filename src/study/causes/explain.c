@@ -59,8 +59,8 @@ struct doubt {
         DOUBT(found, LATE_RELEASE), DOUBT(found, SLOW_RELEASE),                \
         DOUBT(found, LOW_HOLD), DOUBT(found, HIGH_HOLD),                       \
         DOUBT(found, HIGH_THRESHOLD), DOUBT(found, UNEXPECTED_CHARACTERISTIC), \
-        DOUBT(found, HOLD_FALLS), DOUBT(found, NO_OUTPUT),                     \
-        DOUBT(found, OUTPUT_WITHOUT_COMMAND)
+        DOUBT(found, HOLD_FALLS), DOUBT(found, HOLD_UNSTEADY),                 \
+        DOUBT(found, NO_OUTPUT), DOUBT(found, OUTPUT_WITHOUT_COMMAND)
 static const struct doubt doubts[] = {
     DOUBT_FIGURES(CHANNELS_SWAPPED),
     DOUBT_FIGURES(CHANNEL_DEAD),
@@ -88,6 +88,13 @@ static const struct doubt doubts[] = {
     DOUBT(HOSE_RESTRICTED, SLOW_FILL),
     DOUBT(HOSE_RESTRICTED, SLOW_RELEASE),
     DOUBT(AIR_PATH_SHUT, NO_OUTPUT),
+    /* What swings has no level, and no end of its fill. */
+    DOUBT(HOLD_UNSTEADY, LOW_HOLD),
+    DOUBT(HOLD_UNSTEADY, HIGH_HOLD),
+    DOUBT(HOLD_UNSTEADY, HOLD_FALLS),
+    DOUBT(HOLD_UNSTEADY, SLOW_FILL),
+    DOUBT(HOLD_UNSTEADY, LATE_RELEASE),
+    DOUBT(HOLD_UNSTEADY, UNEXPECTED_CHARACTERISTIC),
     /* The supply may be why. */
     DOUBT(SUPPLY_SAG, LOW_HOLD),
     DOUBT(SUPPLY_SAG, HOLD_FALLS),

@@ -186,9 +186,9 @@ static void line_loss(struct bl_causing *c, size_t run, size_t unit)
                         NAN, "kPa");
 }
 
-static bool on_during(const struct bl_causing *c, size_t run,
-                      const struct bl_bus_series *s,
-                      const struct bl_application *a)
+bool bl_causes_on_during(const struct bl_causing *c, size_t run,
+                         const struct bl_bus_series *s,
+                         const struct bl_application *a)
 {
     struct bl_track track;
     bl_track_series(&track, c->run[run].data, c->run[run].clocks, s);
@@ -234,7 +234,7 @@ static void states(struct bl_causing *c, size_t run, enum bl_finding_code code,
         for (size_t a = 0; a < lag->applications; a++) {
             if (bl_application_usable(&lag->application[a])) {
                 judged++;
-                on += on_during(c, run, s, &lag->application[a]);
+                on += bl_causes_on_during(c, run, s, &lag->application[a]);
             }
         }
         const long unit = unit_at(c, s->source);

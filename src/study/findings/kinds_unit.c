@@ -256,6 +256,21 @@ const struct bl_finding_kind bl_finding_kinds_unit[] = {
      "of it; then listen for leaks at chamber, hose and valve from outside the "
      "wheels, and use soap where it is safe to reach.",
      CAUTION_STANDING},
+    {"hold-unsteady", BL_GROUP_UNIT, BL_SEVERITY_WARNING,
+     "output; a steady command as a pressure, or steady outputs of other "
+     "units; "
+     "control or the capture of the unit's link tells its own input",
+     "held for at least 1 s the output swings there and back one and a half "
+     "times or more, by over 30 kPa from turn to turn and over twice what the "
+     "command, its control pressure or its demand does in the same stretch",
+     "its own input swings too, or was not recorded and units in front (with "
+     "the demand: all) swing; or its anti-lock control says that it works: a "
+     "modulator that regulates looks the same",
+     "Pedal held by a depressor, compare with a gauge at the brake: a loose "
+     "transducer or plug may do so. Then see whether the unit's warning lamp "
+     "is on and a test of its modulators runs; then its modulator and relay "
+     "valve, and the supply under load.",
+     CAUTION_STANDING " " CAUTION_LAMP},
     {"unexpected-characteristic", BL_GROUP_UNIT, BL_SEVERITY_WARNING,
      "output; control or demand; the capture of the unit's link; two or more "
      "[characteristic]; steady pressures at several levels",

@@ -53,6 +53,7 @@ PUT(volts)
 PUT(stays_kpa)
 PUT(stray_kpa)
 PUT(pedal_s)
+PUT(hunt_kpa)
 
 static void put_early_s(struct set_up *t, double severity, long unit)
 {
@@ -278,6 +279,8 @@ static const struct fault_case fault_cases[] = {
     CASE(CONTROL_LINE_LOSS, line_loss_kpa, 2, 150, 60, 0),
     CASE(LOW_HOLD, lost_kpa, 3, 300, 50, 0),
     CASE(HOLD_FALLS, leak_kpa_s, 0.5, 60, 25, 0),
+    /* To each side: twice 30 kPa from turn to turn. */
+    CASE(HOLD_UNSTEADY, hunt_kpa, 1, 150, 30, 0),
     CASE(NO_OUTPUT, none, 1, 1, 1, 0),
     CASE(BELOW_THRESHOLD, below, 3, 40, 10, ANY_UNIT),
     /* Three applications are needed: the first of them is one sag down. */

@@ -69,7 +69,9 @@ enum visit_need { NEED_NONE, NEED_CONTROL, NEED_CAPTURE };
       BL_FINDINGS, NEED_CONTROL)                                               \
     X(SWAP_CONTROLS, "controls exchanged", BL_FINDING_CHANNELS_SWAPPED,        \
       BL_FINDINGS, NEED_CONTROL)                                               \
-    X(HIGH_HOLD, "high hold", BL_FINDING_HIGH_HOLD, BL_FINDINGS, NEED_CONTROL)
+    X(HIGH_HOLD, "high hold", BL_FINDING_HIGH_HOLD, BL_FINDINGS, NEED_CONTROL) \
+    X(HUNTS, "hunts in its hold", BL_FINDING_HOLD_UNSTEADY, BL_FINDINGS,       \
+      NEED_NONE)
 
 enum visit_fault {
 #define X(id, ...) VISIT_##id,

@@ -18,6 +18,7 @@ struct a_unit {
     double loss;                               /* share lost on the way */
     double dead_s, dead_back_s, fill_s, fall_s, opens_kpa, gain;
     double leak_kpa_s, stays_kpa;
+    double hunts_kpa, hunts_hz; /* to each side */
     bool none, none_by_air, by_air_always;
     double zero_kpa[2], told_gain[2]; /* of its output and control channel */
 };
@@ -99,6 +100,10 @@ static inline void a_break(struct visit *v, struct a_unit *unit)
         break;
     case VISIT_STAYS:
         is->stays_kpa = 10 * v->size;
+        break;
+    case VISIT_HUNTS: /* 30 kPa from turn to turn is what counts */
+        is->hunts_kpa = 15 * v->size;
+        is->hunts_hz = visit_uniform(v, 1, 4);
         break;
     case VISIT_LINE:
         is->stage_s += late_s;
@@ -201,9 +206,13 @@ static inline void a_one(struct visit *v, size_t run, size_t u,
         leaked =
             want > 30 && want > 0.9 * out ? leaked + is->leak_kpa_s * dt : 0;
         const double stays = (double)i * dt > 5 ? is->stays_kpa : 0;
+        const double swing =
+            out > 60
+                ? is->hunts_kpa * sin(6.2831853 * is->hunts_hz * (double)i * dt)
+                : 0;
         if (i % A_STEPS == 0) {
             v->output[run][u][i / A_STEPS] =
-                a_told(v, is, 0, fmax(fmax(0, out - leaked), stays));
+                a_told(v, is, 0, fmax(fmax(0, out - leaked + swing), stays));
             v->control[run][u][i / A_STEPS] = a_told(v, is, 1, air);
         }
     }

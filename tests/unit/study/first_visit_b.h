@@ -21,8 +21,9 @@ struct b_part {
     double switch_s[2];    /* of the unit's valve */
     double inlet, exhaust; /* full flow, kPa/s at 800 kPa of difference */
     double opens_kpa, ratio, seep_kpa_s, rest_kpa;
-    bool dead[2]; /* no output: with the demand, by air */
-    bool deaf;    /* the demand is not used */
+    bool dead[2];              /* no output: with the demand, by air */
+    bool deaf;                 /* the demand is not used */
+    double hunts_kpa, hunts_s; /* from turn to turn */
     double shift_kpa, steeper;
 };
 
@@ -121,12 +122,22 @@ static inline void b_spoil(struct visit *v, struct b_part *part)
     p->dead[1] = f == VISIT_NO_OUTPUT || f == VISIT_NO_AIR;
     p->seep_kpa_s = f == VISIT_LEAK ? 10 * v->size / 2 : 0;
     p->rest_kpa = f == VISIT_STAYS ? 10 * v->size : 0;
+    p->hunts_kpa = f == VISIT_HUNTS ? 30 * v->size : 0;
+    p->hunts_s = f == VISIT_HUNTS ? visit_uniform(v, 0.12, 0.45) : 0;
     p->leak = f == VISIT_LINE_LOSS ? 0.15 * v->size : 0;
     p->travel_s[0] += f == VISIT_LINE ? more_s : 0;
     p->travel_s[1] += f == VISIT_LINE || f == VISIT_LINE_BACK ? more_s : 0;
     for (size_t u = v->at; u <= v->towed; u++) {
         part[u].deaf = f == VISIT_MISSING || (f == VISIT_IGNORED && u == v->at);
     }
+}
+
+/* A valve that sticks lets pressure out until it moves, and in again: up and
+   down in straight lines. */
+static inline double b_sticks(const struct b_part *p, double s)
+{
+    const double at = fmod(s, 2 * p->hunts_s) / p->hunts_s;
+    return p->hunts_kpa * (at < 1 ? at : 2 - at);
 }
 
 static inline double b_smooth(double s, double rise_s)
@@ -189,10 +200,13 @@ static inline void b_unit(struct visit *v, size_t run, size_t u,
                             b_flow(goal, chamber) / 800 / B_RATE;
         /* It does not pass its goal within a step. */
         chamber = fabs(flow) > fabs(goal - chamber) ? goal : chamber + flow;
+        const bool sticks =
+            p->hunts_kpa > 0 && goal > 60 && chamber > 0.9 * goal;
+        const double stuck = sticks ? b_sticks(p, (double)i / B_RATE) : 0;
         seeped = goal > 30 ? seeped + p->seep_kpa_s / B_RATE : 0;
         if (i % B_SUB == 0) {
-            const double out =
-                fmax(chamber - seeped, i > 5 * B_RATE ? p->rest_kpa : 0);
+            const double out = fmax(chamber - seeped - stuck,
+                                    i > 5 * B_RATE ? p->rest_kpa : 0);
             v->output[run][u][i / B_SUB] =
                 (float)(p->steeper * fmax(0, out) + p->shift_kpa +
                         0.8 * visit_normal(v));
