@@ -339,26 +339,47 @@ void bl_pace_skip(struct bl_pace *pace, uint64_t rows)
     pace->skipped = all > UINT32_MAX ? UINT32_MAX : (uint32_t)all;
 }
 
+/* How many from the first on follow each other as expected: nearly all do. */
+static size_t in_step(struct bl_pace *pace, const int64_t *time_ns,
+                      size_t count)
+{
+    if (!pace->known || !pace->any || pace->open || pace->learned > 0) {
+        return 0;
+    }
+    const uint64_t least = ((uint64_t)pace->interval_ns + 1) / 2;
+    const uint64_t most =
+        (uint64_t)pace->interval_ns + (uint64_t)pace->tolerance_ns;
+    const uint64_t room =
+        pace->block_rows < LEARN ? LEARN - pace->block_rows : 0;
+    int64_t last_ns = pace->last_ns;
+    int64_t newest_ns = pace->newest_ns;
+    size_t n = 0;
+    for (; n < count && n < room; n++) {
+        /* Unsigned, as stamps may lie anywhere. */
+        const uint64_t step = (uint64_t)time_ns[n] - (uint64_t)last_ns;
+        if (time_ns[n] <= newest_ns || step < least || step > most) {
+            break;
+        }
+        last_ns = newest_ns = time_ns[n];
+    }
+    pace->rows += n;
+    pace->block_rows += n;
+    pace->last_ns = last_ns;
+    pace->newest_ns = newest_ns;
+    return n;
+}
+
 void bl_pace_feed(struct bl_pace *pace, const int64_t *time_ns, size_t count)
 {
     size_t i = 0;
     if (pace->skipped > 0 && count > 0) {
         feed(pace, time_ns[i++]);
     }
-    for (; i < count; i++) {
-        /* As nearly all are; unsigned, as stamps may lie anywhere. */
-        const uint64_t step = (uint64_t)time_ns[i] - (uint64_t)pace->last_ns;
-        if (pace->known && pace->any && !pace->open && pace->learned == 0 &&
-            pace->block_rows < LEARN && time_ns[i] > pace->newest_ns &&
-            step >= ((uint64_t)pace->interval_ns + 1) / 2 &&
-            step <=
-                (uint64_t)pace->interval_ns + (uint64_t)pace->tolerance_ns) {
-            pace->rows++;
-            pace->block_rows++;
-            pace->last_ns = pace->newest_ns = time_ns[i];
-            continue;
+    while (i < count) {
+        i += in_step(pace, time_ns + i, count - i);
+        if (i < count) {
+            feed(pace, time_ns[i++]);
         }
-        feed(pace, time_ns[i]);
     }
 }
 

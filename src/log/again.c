@@ -110,10 +110,12 @@ void bl_log_again_add(struct log_again *again, const char *text, size_t length,
         again->count >= BL_LIMIT_LOG_REMEMBERED) {
         return;
     }
-    if (!bl_grow(&again->sum, &again->capacity, again->count + 1,
-                 sizeof(*again->sum), BL_LIMIT_LOG_REMEMBERED) ||
-        !bl_grow(&again->span, &again->span_capacity, block + 1,
-                 sizeof(*again->span), BL_LIMIT_LOG_REMEMBERED)) {
+    const bool room =
+        again->count < again->capacity && block < again->span_capacity;
+    if (!room && (!bl_grow(&again->sum, &again->capacity, again->count + 1,
+                           sizeof(*again->sum), BL_LIMIT_LOG_REMEMBERED) ||
+                  !bl_grow(&again->span, &again->span_capacity, block + 1,
+                           sizeof(*again->span), BL_LIMIT_LOG_REMEMBERED))) {
         again->failed = true; /* told by bl_log_next */
         return;
     }

@@ -54,9 +54,36 @@ static double noise_within(const struct bl_samples *samples, size_t first,
                 mad_about_line(samples, first, end, (early + late) / 2, step));
 }
 
-/* Is first..end-1 level? Medians of its quarters (of its halves, where there
-   are few samples) are compared. Noise is judged inside them: over the whole
-   stretch a slope or a dip would count as noise and excuse itself. */
+/* A stretch by its quarters, or its halves where there are few samples. */
+struct parted {
+    size_t parts, length; /* the last part is longer by what is left */
+    size_t first, end;
+    double median[4];
+};
+
+static size_t end_of(const struct parted *by, size_t part)
+{
+    return part + 1 == by->parts ? by->end
+                                 : by->first + (part + 1) * by->length;
+}
+
+/* Judged inside the parts: over the whole stretch a slope or a dip would count
+   as noise and excuse itself. */
+static double noise_of(const struct bl_samples *samples,
+                       const struct parted *by)
+{
+    double noise = 0;
+    for (size_t i = 0; i < by->parts; i++) {
+        noise += noise_within(samples, by->first + i * by->length,
+                              end_of(by, i), by->median[i]) /
+                 (double)by->parts;
+    }
+    return fmax(noise, samples->resolution / sqrt(12));
+}
+
+/* Is first..end-1 level? Medians of its parts are compared. What differs by no
+   more than the tolerance is level whatever the noise, which costs more than
+   all the rest. */
 static bool quiet(const struct bl_samples *samples, size_t first, size_t end,
                   double tolerance, double *half_difference)
 {
@@ -64,36 +91,33 @@ static bool quiet(const struct bl_samples *samples, size_t first, size_t end,
         return false;
     }
     const size_t parts = end - first < REST_QUARTERS_FROM ? 2 : 4;
-    const size_t length = (end - first) / parts;
-    double median[4];
-    double noise = 0;
+    struct parted by = {parts, (end - first) / parts, first, end, {0}};
     size_t present = 0;
+    bool all = true;
     for (size_t i = 0; i < parts; i++) {
-        const size_t from = first + i * length;
-        const size_t to = i + 1 == parts ? end : from + length;
         size_t used = 0;
-        median[i] = bl_signal_median(samples, from, to, &used);
-        noise += noise_within(samples, from, to, median[i]) / (double)parts;
+        by.median[i] = bl_signal_median(samples, first + i * by.length,
+                                        end_of(&by, i), &used);
+        all = all && !isnan(by.median[i]);
         present += used;
     }
     /* A rise that has just begun moves only the last few samples. */
-    const size_t tail = length / 4 < 3 ? 3 : length / 4;
+    const size_t tail = by.length / 4 < 3 ? 3 : by.length / 4;
     size_t used = 0;
     const double last = bl_signal_median(samples, end - tail, end, &used);
     double low = last;
     double high = last;
     for (size_t i = 0; i < parts; i++) {
-        low = fmin(low, median[i]);
-        high = fmax(high, median[i]);
+        low = fmin(low, by.median[i]);
+        high = fmax(high, by.median[i]);
     }
-    if (isnan(noise) || isnan(last) || present < REST_LEAST_SAMPLES) {
+    if (!all || isnan(last) || present < REST_LEAST_SAMPLES) {
         return false;
     }
-    noise = fmax(noise, samples->resolution / sqrt(12));
-    const double before = (median[0] + median[parts / 2 - 1]) / 2;
-    const double after = (median[parts / 2] + median[parts - 1]) / 2;
+    const double before = (by.median[0] + by.median[parts / 2 - 1]) / 2;
+    const double after = (by.median[parts / 2] + by.median[parts - 1]) / 2;
     *half_difference = fabs(after - before);
-    return high - low <= fmax(2 * noise, tolerance);
+    return high - low <= tolerance || high - low <= 2 * noise_of(samples, &by);
 }
 
 static struct bl_rest measure(const struct bl_samples *samples, size_t first,

@@ -16,19 +16,32 @@ bool bl_study_tied(const struct bl_track *a, const struct bl_track *b)
             b->tie->claim != BL_CLAIM_AMBIGUOUS);
 }
 
+/* A track that is read block by block: where the next one begins. */
+struct reading {
+    const struct bl_track *track;
+    size_t next;
+};
+
+static struct reading read_from(const struct bl_track *track, int64_t from)
+{
+    const struct bl_samples *s = track->samples;
+    return (struct reading){
+        track, s == NULL ? 0 : bl_samples_at(s, bl_track_raw(track, from))};
+}
+
 /* Mean over [from, to) of samples; of held values, the mean of ten looks. */
-static double block_mean(const struct bl_track *track, int64_t from, int64_t to)
+static double block_mean(struct reading *at, int64_t from, int64_t to)
 {
     enum { LOOKS = 10 };
+    const struct bl_track *track = at->track;
     double sum = 0;
     size_t n = 0;
     if (track->samples != NULL) {
         const struct bl_samples *s = track->samples;
         const int64_t end = bl_track_raw(track, to);
-        for (size_t i = bl_samples_at(s, bl_track_raw(track, from));
-             i < s->count && s->time_ns[i] < end; i++) {
-            if (!isnan(s->value[i])) {
-                sum += s->value[i];
+        for (; at->next < s->count && s->time_ns[at->next] < end; at->next++) {
+            if (!isnan(s->value[at->next])) {
+                sum += s->value[at->next];
                 n++;
             }
         }
@@ -69,11 +82,13 @@ enum bl_status bl_study_blocks(struct bl_curve_block **out_block, size_t *count,
     if (block == NULL) {
         return bl_fail_memory(error);
     }
+    struct reading of_in = read_from(in, from);
+    struct reading of_out = read_from(out, from);
     for (size_t i = 0; i < *count; i++) {
         const int64_t at = from + (int64_t)i * block_ns;
         block[i].time_s = (double)at * 1e-9;
-        block[i].in = block_mean(in, at, at + block_ns) - pair->in_rest;
-        block[i].out = block_mean(out, at, at + block_ns) - pair->out_rest;
+        block[i].in = block_mean(&of_in, at, at + block_ns) - pair->in_rest;
+        block[i].out = block_mean(&of_out, at, at + block_ns) - pair->out_rest;
     }
     *out_block = block;
     return BL_OK;
