@@ -9,6 +9,7 @@
 
 #include "base/number.h"
 #include "brakelag/stats.h"
+#include "lag/trip.h"
 #include "study/predict/figures.h"
 #include "study/predict/fit.h"
 
@@ -48,10 +49,12 @@ static void judge_one(struct bl_stage *stage, size_t count, size_t at,
     struct bl_stage *own = &stage[at];
     double mean = 0;
     double squares = 0;
+    double u_squares = 0;
     own->others = 0;
     for (size_t i = 0; i < count; i++) {
         if (i != at && stage[i].known) {
             mean += stage[i].s / weight(&stage[i], by_length);
+            u_squares += stage[i].u_s * stage[i].u_s;
             own->others++;
         }
     }
@@ -71,7 +74,8 @@ static void judge_one(struct bl_stage *stage, size_t count, size_t at,
     const double share = sqrt(
         (PRIOR_DOF * PRIOR_SHARE * PRIOR_SHARE + squares) / dof * (1 + 1 / n));
     own->expected_s = mean * weight(own, by_length);
-    const double u = hypot(share * own->expected_s, own->u_s);
+    const double u = hypot(share * own->expected_s,
+                           sqrt(own->u_s * own->u_s + u_squares / n / n));
     own->limit_s =
         own->expected_s +
         fmax(bl_student_quantile(1 - ONE_SIDED, dof) * u, LEAST_MORE_S);
@@ -176,6 +180,17 @@ static enum bl_status fit(const struct predicting *p, size_t edge,
     return status;
 }
 
+/* Switches at brakes close where they close. */
+static double u_closing(const struct predicting *p, size_t from, size_t i)
+{
+    const size_t all = SIZE_MAX;
+    const struct bl_closing front =
+        bl_unit_closes(p->trial, p->data, p->clocks, from, all);
+    const struct bl_closing own =
+        bl_unit_closes(p->trial, p->data, p->clocks, p->first + i, all);
+    return bl_closing_u_s(p->trial, &own, &front);
+}
+
 enum bl_status bl_predict_stages(struct predicting *p, struct bl_stage *scratch)
 {
     enum bl_status status = BL_OK;
@@ -187,6 +202,10 @@ enum bl_status bl_predict_stages(struct predicting *p, struct bl_stage *scratch)
             scratch[i] = (struct bl_stage){.known = false};
             if (from >= 0) {
                 measure(p, (size_t)from, p->first + i, figures[k], &scratch[i]);
+            }
+            if (scratch[i].known && figures[k] == BL_FIGURE_RESPONSE) {
+                scratch[i].u_s =
+                    hypot(scratch[i].u_s, u_closing(p, (size_t)from, i));
             }
         }
         bl_stage_judge(scratch, p->units);

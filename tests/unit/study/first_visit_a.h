@@ -235,7 +235,8 @@ static inline void visit_plant_a(struct visit *v)
     }
     a_break(v, unit);
     for (size_t run = 0; run < VISIT_RUNS; run++) {
-        const double light_kpa = visit_uniform(v, 130, 148);
+        const double drawn_kpa = visit_uniform(v, 130, 148);
+        const double light_kpa = v->light_kpa > 0 ? v->light_kpa : drawn_kpa;
         const double rise_s = visit_uniform(v, 0.12, 0.25);
         for (size_t i = 0; i < steps; i++) {
             const double s = (double)i / (VISIT_RATE * A_STEPS);

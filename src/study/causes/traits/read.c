@@ -7,6 +7,7 @@
 #include "study/causes/traits/traits.h"
 
 #include "lag/doubt.h"
+#include "lag/trip.h"
 
 #include <math.h>
 
@@ -252,9 +253,22 @@ static bool passes_well(const struct reading *r, double hold_kpa)
     return !(r->c->trial->response_at_kpa > most_of_hold * hold_kpa);
 }
 
+/* A switch may close as high as it may; what it watches holds what is asked. */
+static bool closes_well(const struct reading *r, size_t unit)
+{
+    const struct bl_causes_run *run = &r->c->run[r->run];
+    const struct bl_closing closes =
+        bl_unit_closes(r->c->trial, run->data, run->clocks, unit, SIZE_MAX);
+    return !closes.by_switch ||
+           !(closes.high_kpa > most_of_hold * r->command_kpa);
+}
+
 static bool responds_well(const struct reading *r,
                           const struct bl_unit_lag *unit)
 {
+    if (!closes_well(r, unit->unit)) {
+        return false;
+    }
     return !unit->hold.known || !unit->rest.known ||
            unit->hold.quantity != BL_QUANTITY_PRESSURE ||
            passes_well(r, unit->hold.value - unit->rest.value);

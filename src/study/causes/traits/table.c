@@ -6,6 +6,7 @@
 
 #include "base/alloc.h"
 #include "base/number.h"
+#include "lag/trip.h"
 
 #include <math.h>
 
@@ -58,6 +59,64 @@ static void summarise(struct bl_trait_cell *into, struct readings *from,
     into->parted = from->parted;
 }
 
+/* The unit of a place, and which of its outputs. */
+static size_t unit_of(const struct bl_causing *c, size_t place, size_t *output)
+{
+    const struct bl_trial *trial = c->trial;
+    *output = SIZE_MAX;
+    for (size_t u = 0; place >= trial->units && u < trial->units; u++) {
+        const size_t first = bl_trait_place(trial, u, 0);
+        if (trial->unit[u].outputs > 1 && place >= first &&
+            place - first < trial->unit[u].outputs) {
+            *output = place - first;
+            return u;
+        }
+    }
+    return place;
+}
+
+/* The unit in front whose output was measured; -1. */
+static long in_front(const struct bl_causing *c, size_t unit)
+{
+    const char combination = c->trial->unit[unit].combination;
+    for (size_t u = unit; u-- > 0;) {
+        if (c->trial->unit[u].combination == combination &&
+            c->trial->unit[u].outputs > 0) {
+            return (long)u;
+        }
+    }
+    return -1;
+}
+
+/* What a switch adds that closes nobody knows where: the same in every
+   application, so that no number of them makes it less. */
+static void add_closing(const struct bl_causing *c, size_t run, size_t place)
+{
+    static const enum bl_trait firsts[] = {BL_TRAIT_DELAY, BL_TRAIT_RESPONSE,
+                                           BL_TRAIT_BEHIND_AIR,
+                                           BL_TRAIT_STAGE_APPLY};
+    const struct bl_causes_run *measured = &c->run[run];
+    size_t output;
+    const size_t unit = unit_of(c, place, &output);
+    const long front = in_front(c, unit);
+    const struct bl_closing own = bl_unit_closes(
+        c->trial, measured->data, measured->clocks, unit, output);
+    const struct bl_closing before =
+        front < 0 ? own
+                  : bl_unit_closes(c->trial, measured->data, measured->clocks,
+                                   (size_t)front, SIZE_MAX);
+    for (size_t i = 0; i < sizeof(firsts) / sizeof(firsts[0]); i++) {
+        const double u_s = bl_closing_u_s(
+            c->trial, &own,
+            firsts[i] == BL_TRAIT_STAGE_APPLY && front >= 0 ? &before : NULL);
+        for (size_t g = 0; u_s > 0 && g < BL_TRAIT_GROUPS; g++) {
+            struct bl_trait_cell *cell =
+                bl_trait_at(c->traits, run, place, g, firsts[i]);
+            cell->u = hypot(cell->u, u_s);
+        }
+    }
+}
+
 static bool gather_run(struct bl_causing *c, size_t run)
 {
     const struct bl_run_lag *lag = c->run[run].lag;
@@ -74,6 +133,7 @@ static bool gather_run(struct bl_causing *c, size_t run)
                           trait);
             }
         }
+        add_closing(c, run, u);
     }
     bl_free(all.value);
     bl_free(all.u);
