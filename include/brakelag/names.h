@@ -107,6 +107,8 @@
     X(UNFINISHED, "unfinished", "the recording ends before the release")       \
     X(DID_NOT_RESPOND, "did-not-respond", "the output did not rise enough")    \
     X(NOT_REACHED, "not-reached", "the output did not reach the level")        \
+    X(NEAR_HOLD, "near-hold",                                                  \
+      "the output settled within the transducer's error of the level")         \
     X(BELOW_NOISE, "below-noise", "the level lies within noise or resolution") \
     X(NO_HOLD, "no-hold", "no settled pressure to take a share of")            \
     X(SWITCH_ONLY, "switch-only", "a switch does not give this figure")        \

@@ -58,6 +58,14 @@ static double zero_kpa(const struct bl_trial_channel *channel)
                                           : channel->accuracy_value / sqrt(3);
 }
 
+double bl_budget_error_kpa(const struct bl_track *track, double level)
+{
+    return track->channel == NULL || track->steps != NULL
+               ? 0
+               : sqrt(square(zero_kpa(track->channel)) +
+                      square(gain_kpa(track->channel, fabs(level))));
+}
+
 struct bl_uncertainty bl_budget_passage(const struct bl_track *track,
                                         const struct bl_passage *passage,
                                         const struct bl_level_origin *origin)

@@ -20,6 +20,9 @@ struct bl_level_origin {
 struct bl_uncertainty bl_budget_passage(const struct bl_track *track,
                                         const struct bl_passage *passage,
                                         const struct bl_level_origin *origin);
+/* Standard uncertainty of a gauge pressure as the channel reads it, in kPa; 0:
+   nothing is stated. */
+double bl_budget_error_kpa(const struct bl_track *track, double level);
 /* Root of the sum of squares of what is stated. */
 double bl_budget_total(const struct bl_uncertainty *u);
 /* Systematic part: what all applications on one channel share (gain, zero,

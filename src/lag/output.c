@@ -232,6 +232,38 @@ static void share_times(const struct reading *r, enum bl_way way,
     }
 }
 
+/* Near the pressure that an output creeps to, the slope at a level does not
+   tell how much later a transducer that reads a little higher would pass it:
+   the time of the higher level does. Where that is never passed, another
+   transducer might not have seen the level at all. */
+static struct bl_time_point far_from_hold(const struct reading *r,
+                                          struct bl_time_point time,
+                                          const struct bl_level_origin *at)
+{
+    struct bl_level_origin higher = *at;
+    const double error =
+        BL_LEVEL_CLEAR * bl_budget_error_kpa(r->track, at->level);
+    higher.level += error;
+    if (!time.known || !(error > 0)) {
+        return time;
+    }
+    const struct bl_time_point later = passage_at(
+        r, BL_UPWARDS, r->begin_ns - BL_LEAD_NS, &higher, BL_REASON_NEAR_HOLD);
+    if (!later.known) {
+        return missing(r->no_share == BL_REASON_UNFINISHED
+                           ? BL_REASON_UNFINISHED
+                           : BL_REASON_NEAR_HOLD);
+    }
+    const double by_slope = hypot(isnan(time.part.zero) ? 0 : time.part.zero,
+                                  isnan(time.part.gain) ? 0 : time.part.gain);
+    const double seen = (double)(later.ns - time.ns) * 1e-9 / BL_LEVEL_CLEAR;
+    if (by_slope > 0 && seen > by_slope) {
+        time.part.zero *= seen / by_slope;
+        time.part.gain *= seen / by_slope;
+    }
+    return time;
+}
+
 static struct bl_time_point level_time(const struct reading *r, double kpa)
 {
     const struct bl_level_origin origin = {.absolute = true,
@@ -245,10 +277,12 @@ static struct bl_time_point level_time(const struct reading *r, double kpa)
     if (small != BL_REASON_NONE) {
         return missing(small);
     }
-    return passage_at(r, BL_UPWARDS, r->begin_ns - BL_LEAD_NS, &origin,
-                      r->no_share == BL_REASON_UNFINISHED
-                          ? BL_REASON_UNFINISHED
-                          : BL_REASON_NOT_REACHED);
+    return far_from_hold(
+        r,
+        passage_at(r, BL_UPWARDS, r->begin_ns - BL_LEAD_NS, &origin,
+                   r->no_share == BL_REASON_UNFINISHED ? BL_REASON_UNFINISHED
+                                                       : BL_REASON_NOT_REACHED),
+        &origin);
 }
 
 /* No output leaves rest later than it passes a level. */

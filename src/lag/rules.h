@@ -42,6 +42,10 @@ static const double BL_CLEAR_STEPS = 3;
  */
 static const double BL_RANGE_IN_NOISE = 6;
 
+/* Of two transducers of one kind one in twenty reads higher by two of their
+   standard uncertainties: what only the others would pass is not given. */
+static const double BL_LEVEL_CLEAR = 2;
+
 /* --- whether an output follows the demand or the air --- */
 
 /* A relay valve's own time: common practice. */

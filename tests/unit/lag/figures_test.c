@@ -75,11 +75,49 @@ static void a_share_is_passed_where_its_entry_says(void **state)
     made_finish(&m);
 }
 
+/* An output that creeps: 300 kPa/s up to 60 kPa at 2.3 s, then 3 kPa/s up to
+   66 kPa. Its transducer may read 1 kPa too high or low (standard). By the
+   slope that is 1/300 s at 30 and at 59 kPa; but 61 kPa is passed at 2.3 + 1/3
+   s, 0.3367 s after 59, and half of that is what 1 kPa makes. 67 kPa is never
+   passed. */
+static void near_its_hold_a_level_is_less_sure_or_none(void **state)
+{
+    (void)state;
+    static const struct corner creeps[] = {{0, 0},    {2.1, 0},  {2.3, 60},
+                                           {4.3, 66}, {6.1, 66}, {6.5, 0}};
+    double levels[] = {30, 59, 65};
+    struct made_run m;
+    struct bl_run_lag *lag = NULL;
+    struct bl_error error;
+    made_start(&m, 12, 1000);
+    const long command =
+        made_channel(&m, BL_QUANTITY_PRESSURE, command_step, 5);
+    const long output = made_channel(&m, BL_QUANTITY_PRESSURE, creeps, 6);
+    m.channel[output].u_zero = 1;
+    made_unit(&m, -1, -1);
+    made_unit(&m, output, -1);
+    made_command(&m, command, 20);
+    m.trial.level_kpa = levels;
+    m.trial.levels = 3;
+    if (bl_measure_run(&lag, &m.trial, &m.data, &m.clocks, &error) != BL_OK) {
+        fail_msg("%s", error.message);
+    }
+    const struct bl_unit_lag *u = &lag->application[0].unit[1];
+    assert_true(u->level[0].known && u->level[1].known);
+    assert_near(u->level[0].part.zero, 1.0 / 300, 1e-5);
+    assert_near(u->level[1].part.zero, 0.5 * (1.0 / 3 + 0.2 / 60), 1e-3);
+    assert_false(u->level[2].known);
+    assert_string_equal(bl_reason_name(u->level[2].reason), "near-hold");
+    bl_run_lag_destroy(lag);
+    made_finish(&m);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_switch_gives_what_the_list_says),
         cmocka_unit_test(a_share_is_passed_where_its_entry_says),
+        cmocka_unit_test(near_its_hold_a_level_is_less_sure_or_none),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
