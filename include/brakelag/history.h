@@ -154,6 +154,22 @@ bl_history_tell_result(struct bl_history *history,
                        struct bl_error *error);
 
 /*
+ * A trial against the result of an earlier one of the same units, as before and
+ * after a repair: member `before_after` of `into`, and sentences of its answer.
+ * `measured` has the trial's runs, and may be `into`. Units are found by their
+ * ids. `options` NULL: the default; what counts as a change is one where p over
+ * all figures of the unit is at most 1 - confidence. `answered`: of how many
+ * figures anything can be told. Errors: as bl_history_add_json, and NODATA (no
+ * unit is in both), ARG (a recording is in both, or `earlier` is of a later
+ * day).
+ */
+BL_API BL_MUST_CHECK enum bl_status
+bl_history_compare(struct bl_bytes *earlier, const struct bl_result *measured,
+                   struct bl_result *into,
+                   const struct bl_life_options *options, size_t *answered,
+                   struct bl_error *error);
+
+/*
  * Every figure that is kept, of one unit or all (NULL), as the CSV of
  * docs/analysis.md: the same columns, a column for each label of any unit at
  * the end. Errors: NODATA (no such unit), SYSTEM, FORMAT, LIMIT, NOMEM.

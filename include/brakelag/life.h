@@ -239,4 +239,68 @@ bl_life_create(const struct bl_life *life,
                const struct bl_life_options *options, struct bl_error *error);
 BL_API void bl_life_destroy(struct bl_lives *lives);
 
+/*
+ * Before and after: a life of two visits, the later against the earlier one.
+ * X(ENUM, "name", "meaning")
+ */
+#define BL_LIFE_PAIR_LIST(X)                                                   \
+    X(CANNOT_TELL, "cannot-tell",                                              \
+      "these two visits do not show whether it changed; the reason says why")  \
+    X(NONE_SHOWN, "no-change-shown",                                           \
+      "no change is seen; one within the interval may be there")               \
+    X(SAME, "same", "it changed by less than counts as a change, surely")      \
+    X(SMALL, "small",                                                          \
+      "it changed, but by less than counts as a change (20 ms unless set)")    \
+    X(FASTER, "faster", "it comes earlier than at the visit before")           \
+    X(SLOWER, "slower", "it comes later than at the visit before")
+
+enum bl_life_pair_verdict {
+#define X(id, ...) BL_LIFE_PAIR_##id,
+    BL_LIFE_PAIR_LIST(X)
+#undef X
+        BL_LIFE_PAIR_VERDICTS
+};
+BL_API const char *bl_life_pair_name(enum bl_life_pair_verdict verdict);
+
+/* X(ENUM, "name", "meaning") */
+#define BL_LIFE_PAIR_REASON_LIST(X)                                            \
+    X(NONE, "none", "there is an answer")                                      \
+    X(ONLY_THEN, "only-then", "the later visit has no value of it")            \
+    X(ONLY_NOW, "only-now", "the earlier visit has no value of it")            \
+    X(NOT_COMPARABLE, "not-comparable",                                        \
+      "it was measured at another place or from another command")              \
+    X(NOT_RECORDED, "not-recorded",                                            \
+      "what was not recorded could make a change or hide one")                 \
+    X(BY_CHANCE, "by-chance",                                                  \
+      "it differs, but one of so many may do so by chance; a third visit "     \
+      "shows whether it stays")                                                \
+    X(NO_POWER, "no-power",                                                    \
+      "even a change as large as the figure itself could have passed "         \
+      "unnoticed")
+
+enum bl_life_pair_reason {
+#define X(id, ...) BL_LIFE_PAIR_REASON_##id,
+    BL_LIFE_PAIR_REASON_LIST(X)
+#undef X
+        BL_LIFE_PAIR_REASONS
+};
+BL_API const char *bl_life_pair_reason_name(enum bl_life_pair_reason reason);
+BL_API const char *bl_life_pair_reason_meaning(enum bl_life_pair_reason reason);
+
+struct bl_life_pair {
+    enum bl_life_pair_verdict verdict;
+    enum bl_life_pair_reason reason; /* of CANNOT_TELL */
+    unsigned needs; /* 1 << enum bl_life_fact: what would decide */
+    double p_all;   /* over all figures of the unit; NaN: not compared */
+};
+
+/* Judge what `lives`, of a `life` of two visits, has as `before`: one `out` per
+   row. A change is one where p over all of them is at most 1 - confidence.
+   `options` as given to bl_life_create. Errors: ARG (other than two visits),
+   NOMEM. */
+BL_API BL_MUST_CHECK enum bl_status
+bl_life_pairs(struct bl_life_pair *out, const struct bl_lives *lives,
+              const struct bl_life *life, const struct bl_life_options *options,
+              struct bl_error *error);
+
 #endif

@@ -190,6 +190,73 @@ static int compare(const struct bl_trial *trial,
     return code;
 }
 
+/* --with EARLIER.json: this trial's units against what they did then. */
+static int write_beside(const struct bl_assessment *found,
+                        const struct bl_life_options *options,
+                        const struct arguments *arguments, int code)
+{
+    static const struct bl_report_options parts = {.only = BL_REPORT_RUNS |
+                                                           BL_ASSESS_ANSWER};
+    struct bl_result *result = NULL;
+    struct bl_bytes *earlier = NULL;
+    size_t answered = 0;
+    struct bl_error error;
+    bl_error_clear(&error);
+    enum bl_status status =
+        bl_result_create_assessed(&result, found, &parts, &error);
+    if (status == BL_OK) {
+        status = bl_bytes_open(&earlier,
+                               option_text(arguments, OPTION_WITH, ""), &error);
+    }
+    if (status == BL_OK) {
+        status = bl_history_compare(earlier, result, result, options, &answered,
+                                    &error);
+    }
+    if (status == BL_OK && answered == 0) {
+        cli_say(
+            "these two visits do not show of any figure whether it changed");
+        code = cli_worse(code, EXIT_NO_DATA);
+    }
+    code = status == BL_OK ? cli_write_result(result, arguments, code)
+                           : cli_worse(code, cli_fail(&error));
+    bl_bytes_close(earlier);
+    bl_result_destroy(result);
+    return code;
+}
+
+static int compare_with(const struct bl_trial *trial,
+                        const struct bl_compare_options *given,
+                        const struct arguments *arguments)
+{
+    static const struct cli_task task = {.parts = 0};
+    static const enum option_id apart[] = {OPTION_BASE, OPTION_AGAINST,
+                                           OPTION_UNITS, OPTION_REFERENCE,
+                                           OPTION_AIM};
+    struct bl_life_options options = bl_life_options_default();
+    struct bl_assessment *found = NULL;
+    options.confidence = given->confidence;
+    if (given->same_within_s > 0) {
+        options.least_s = given->same_within_s;
+    }
+    for (size_t i = 0; i < sizeof(apart) / sizeof(apart[0]); i++) {
+        if (has_option(arguments, apart[i])) {
+            return cli_misuse(arguments->command,
+                              "--with compares two visits: --%s has no place "
+                              "beside it",
+                              option_spec(apart[i])->name);
+        }
+    }
+    int code = cli_spare(option_text(arguments, OPTION_WITH, ""), arguments);
+    if (code == EXIT_DONE) {
+        code = cli_assess(&found, trial, &task, arguments);
+    }
+    if (found != NULL) {
+        code = write_beside(found, &options, arguments, code);
+    }
+    bl_assessment_destroy(found);
+    return code;
+}
+
 int cmd_compare(const struct arguments *arguments)
 {
     struct bl_trial *trial = NULL;
@@ -212,7 +279,9 @@ int cmd_compare(const struct arguments *arguments)
                          "same-within", arguments);
     }
     if (code == EXIT_DONE) {
-        code = compare(trial, &options, arguments);
+        code = has_option(arguments, OPTION_WITH)
+                   ? compare_with(trial, &options, arguments)
+                   : compare(trial, &options, arguments);
     }
     bl_trial_destroy(trial);
     return code;

@@ -13,10 +13,10 @@ static const enum option_id check_options[] = {
     OPTION_RUN,           OPTION_JSON, OPTION_OUTPUT, OPTION_QUIET,
     OPTION_PRESSURE_UNIT, OPTION_HELP, OPTION_END};
 static const enum option_id compare_options[] = {
-    OPTION_BRIEF,         OPTION_BASE,       OPTION_AGAINST, OPTION_UNITS,
-    OPTION_REFERENCE,     OPTION_CONFIDENCE, OPTION_AIM,     OPTION_SAME_WITHIN,
-    OPTION_JSON,          OPTION_CSV,        OPTION_OUTPUT,  OPTION_QUIET,
-    OPTION_PRESSURE_UNIT, OPTION_HELP,       OPTION_END};
+    OPTION_BRIEF,     OPTION_BASE,          OPTION_AGAINST, OPTION_UNITS,
+    OPTION_REFERENCE, OPTION_CONFIDENCE,    OPTION_AIM,     OPTION_SAME_WITHIN,
+    OPTION_WITH,      OPTION_JSON,          OPTION_CSV,     OPTION_OUTPUT,
+    OPTION_QUIET,     OPTION_PRESSURE_UNIT, OPTION_HELP,    OPTION_END};
 /* Of the studies that read a whole trial and have nothing of their own. */
 static const enum option_id study_options[] = {
     OPTION_BRIEF,         OPTION_RUN,   OPTION_JSON, OPTION_CSV, OPTION_OUTPUT,
@@ -76,14 +76,16 @@ static const struct command commands[] = {
      "run asked for is ready, with 4 when one is not, with 3 when a recording "
      "is unreadable or damaged.",
      1, 1, check_options, cmd_check},
-    {"compare", "say how two conditions, or two units, differ", "TRIAL",
+    {"compare", "say how two conditions, units or visits differ", "TRIAL",
      "Measures all runs and compares each unit's figures between the runs of "
      "two conditions: one sentence per unit and kind of application first, "
      "then every figure. Says how sure it is, by means of runs; with fewer "
      "than "
      "three runs a side it speaks of these runs and says how many more to "
      "make. With --units: two units in the "
-     "same applications, in all runs or those of --base.",
+     "same applications, in all runs or those of --base. With --with: the "
+     "units of an earlier result, found by their ids, before and after a "
+     "repair.",
      1, 1, compare_options, cmd_compare},
     {"reach", "show whether the demand arrives at every unit", "TRIAL",
      "Per coupling: is the electronic demand there, at what intervals, with "

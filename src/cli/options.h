@@ -35,6 +35,9 @@
       "what to compare with (default unpowered)")                              \
     X(AGAINST, 0, "against", "CONDITION", NULL,                                \
       "what to compare (default powered)")                                     \
+    X(WITH, 0, "with", "FILE", NULL,                                           \
+      "an earlier result (JSON): what its units do otherwise in this trial, "  \
+      "as before and after a repair")                                          \
     X(UNITS, 0, "units", "UNIT,UNIT", NULL,                                    \
       "two units side by side in the same applications, as A.2,B.2")           \
     X(REFERENCE, 0, "reference", "WHAT", NULL,                                 \

@@ -12,6 +12,7 @@
 #include "base/array.h"
 #include "base/limits.h"
 #include "history/store.h"
+#include "history/tell.h"
 #include "report/result.h"
 
 #include <math.h>
@@ -466,6 +467,15 @@ enum bl_status bl_history_life_create(struct bl_history_life **out,
                                       const char *unit_id,
                                       struct bl_error *error)
 {
+    return bl_history_life_with(out, history, unit_id, NULL, error);
+}
+
+enum bl_status bl_history_life_with(struct bl_history_life **out,
+                                    struct bl_history *history,
+                                    const char *unit_id,
+                                    const struct bl_life_options *options,
+                                    struct bl_error *error)
+{
     struct making m = {.history = history,
                        .error = error,
                        .life = bl_alloc(1, sizeof(*m.life))};
@@ -486,8 +496,8 @@ enum bl_status bl_history_life_create(struct bl_history_life **out,
                   by_key);
         }
         struct bl_error own = {.status = BL_NOMEM};
-        m.life->lives =
-            bl_life_create(&m.life->life, NULL, error == NULL ? &own : error);
+        m.life->lives = bl_life_create(&m.life->life, options,
+                                       error == NULL ? &own : error);
         status = m.life->lives != NULL ? BL_OK
                  : error == NULL       ? own.status
                                        : error->status;

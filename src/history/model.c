@@ -6,8 +6,8 @@
 
 #include <math.h>
 
-static void put_change(struct bl_tree *tree, json_t *to, const char *key,
-                       const struct bl_life_change *change)
+void bl_history_model_change(struct bl_tree *tree, json_t *to, const char *key,
+                             const struct bl_life_change *change)
 {
     json_t *object = bl_tree_object(tree);
     const bool known = change->known;
@@ -18,6 +18,17 @@ static void put_change(struct bl_tree *tree, json_t *to, const char *key,
     bl_tree_number(tree, object, "allowance_s",
                    known ? change->allowance : NAN);
     bl_tree_put(tree, to, key, object);
+}
+
+void bl_history_model_key(struct bl_tree *tree, json_t *to,
+                          const struct bl_life_key *key)
+{
+    bl_tree_text(tree, to, "figure", bl_figure_name_text(key->figure));
+    bl_tree_number(tree, to, "kpa",
+                   key->figure == BL_FIGURE_LEVEL ? key->level_kpa : NAN);
+    bl_tree_text(tree, to, "condition", key->condition);
+    bl_tree_text(tree, to, "kind", bl_model_kind(key->kind));
+    bl_tree_text(tree, to, "shape", bl_model_shape(key->shape));
 }
 
 static int64_t number_of(const struct bl_history_life *life, size_t visit)
@@ -62,13 +73,7 @@ static json_t *series(struct bl_tree *tree, const struct bl_history_life *life,
     json_t *object = bl_tree_object(tree);
     json_t *needs = bl_tree_array(tree);
     const bool steps = row->step.known && row->step_at < row->points;
-    bl_tree_text(tree, object, "figure", bl_figure_name_text(row->key.figure));
-    bl_tree_number(tree, object, "kpa",
-                   row->key.figure == BL_FIGURE_LEVEL ? row->key.level_kpa
-                                                      : NAN);
-    bl_tree_text(tree, object, "condition", row->key.condition);
-    bl_tree_text(tree, object, "kind", bl_model_kind(row->key.kind));
-    bl_tree_text(tree, object, "shape", bl_model_shape(row->key.shape));
+    bl_history_model_key(tree, object, &row->key);
     bl_tree_text(tree, object, "verdict", bl_life_verdict_name(row->verdict));
     bl_tree_bool(tree, object, "lead", row == bl_history_lead(life->lives));
     bl_tree_bool(tree, object, "changed", bl_life_is_change(row->verdict));
@@ -87,12 +92,13 @@ static json_t *series(struct bl_tree *tree, const struct bl_history_life *life,
     const bool once = row->verdict == BL_LIFE_STEP ||
                       row->verdict == BL_LIFE_FIRST_APART ||
                       row->verdict == BL_LIFE_LAST_APART;
-    put_change(tree, object, "change", once ? &row->step : &row->drift);
+    bl_history_model_change(tree, object, "change",
+                            once ? &row->step : &row->drift);
     bl_tree_text(tree, object, "change_is", once ? "once" : "a year");
-    put_change(tree, object, "before", &row->before);
-    put_change(tree, object, "middle", &row->middle);
-    put_change(tree, object, "drift_per_year", &row->drift);
-    put_change(tree, object, "step", &row->step);
+    bl_history_model_change(tree, object, "before", &row->before);
+    bl_history_model_change(tree, object, "middle", &row->middle);
+    bl_history_model_change(tree, object, "drift_per_year", &row->drift);
+    bl_history_model_change(tree, object, "step", &row->step);
     bl_tree_put(
         tree, object, "step_at",
         steps ? json_integer(number_of(life, row->point[row->step_at].visit))

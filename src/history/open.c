@@ -102,11 +102,50 @@ static char *plain_path(const char *path)
     return plain;
 }
 
+/* What SQLite calls `name`, called `path` in messages. */
+static enum bl_status open_named(struct bl_history **out, const char *name,
+                                 const char *path, int flags,
+                                 const struct bl_schema *schema,
+                                 struct bl_error *error)
+{
+    struct bl_history *history = bl_alloc(1, sizeof(*history));
+    enum bl_status status = BL_OK;
+    *out = history;
+    if (name == NULL || history == NULL ||
+        (history->path = bl_strdup(path)) == NULL) {
+        status = bl_fail_memory(error);
+    }
+    errno = 0;
+    if (status == BL_OK &&
+        sqlite3_open_v2(name, &history->db, flags, NULL) != SQLITE_OK) {
+        status = bl_store_fail(history, error);
+    }
+    if (status == BL_OK) {
+        status = set_up(history, schema, error);
+    }
+    return status == BL_OK ? bl_schema_bring(history, schema, error) : status;
+}
+
+enum bl_status bl_store_open_memory(struct bl_history **out, const char *name,
+                                    struct bl_error *error)
+{
+    const enum bl_status status = open_named(
+        out, ":memory:", name,
+        SQLITE_OPEN_READWRITE | SQLITE_OPEN_CREATE | SQLITE_OPEN_NOMUTEX,
+        &bl_history_schema, error);
+    if (status != BL_OK) {
+        bl_history_close(*out);
+        *out = NULL;
+    }
+    return status;
+}
+
 enum bl_status bl_store_open(struct bl_history **out, const char *path,
                              enum bl_history_mode mode,
                              const struct bl_schema *schema,
                              struct bl_error *error)
 {
+    struct bl_history *history;
     *out = NULL;
     if (path[0] == '\0') {
         return bl_fail(error, BL_ARG, NULL, "expected the name of a history");
@@ -115,27 +154,12 @@ enum bl_status bl_store_open(struct bl_history **out, const char *path,
         return bl_fail(error, BL_IO, path,
                        "no such history; `brakelag history add` begins one");
     }
-    struct bl_history *history = bl_alloc(1, sizeof(*history));
     char *plain = plain_path(path);
-    enum bl_status status = BL_OK;
-    if (history == NULL || plain == NULL ||
-        (history->path = bl_strdup(path)) == NULL) {
-        status = bl_fail_memory(error);
-    }
     const int flags = SQLITE_OPEN_READWRITE | SQLITE_OPEN_NOMUTEX |
                       (mode == BL_HISTORY_WRITE ? SQLITE_OPEN_CREATE : 0);
-    errno = 0;
-    if (status == BL_OK &&
-        sqlite3_open_v2(plain, &history->db, flags, NULL) != SQLITE_OK) {
-        status = bl_store_fail(history, error);
-    }
+    enum bl_status status =
+        open_named(&history, plain, path, flags, schema, error);
     bl_free(plain);
-    if (status == BL_OK) {
-        status = set_up(history, schema, error);
-    }
-    if (status == BL_OK) {
-        status = bl_schema_bring(history, schema, error);
-    }
     if (status == BL_OK) {
         status = check_pages(history, error);
     }

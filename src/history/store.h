@@ -43,6 +43,10 @@ enum bl_status bl_store_open(struct bl_history **out, const char *path,
                              const struct bl_schema *schema,
                              struct bl_error *error);
 
+/* One that lies in memory, under the name that messages give it. */
+enum bl_status bl_store_open_memory(struct bl_history **out, const char *name,
+                                    struct bl_error *error);
+
 /* The failure of the last call as one line. Returns its status. */
 enum bl_status bl_store_fail(const struct bl_history *history,
                              struct bl_error *error);

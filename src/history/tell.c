@@ -12,7 +12,7 @@
 #include <stdio.h>
 #include <string.h>
 
-enum { SENTENCE = 700, LABEL = 200 };
+enum { SENTENCE = 700, LABEL = BL_HISTORY_LABEL };
 
 struct telling {
     struct bl_tree *tree;
@@ -29,8 +29,7 @@ static void say(struct telling *t, const char *topic, const char *text)
     bl_tree_append(t->tree, t->array, one);
 }
 
-/* "75 % of settled, full, powered" */
-static const char *label(const struct bl_life_key *key, char text[LABEL])
+const char *bl_history_label(const struct bl_life_key *key, char text[LABEL])
 {
     char number[BL_TEXT_CELL] = "";
     char level[BL_TEXT_CELL + 8] = "";
@@ -54,12 +53,17 @@ bool bl_life_is_change(enum bl_life_verdict verdict)
 
 /* The filled chamber stands for the apply, the emptied one for the release; a
    full application tells most. */
+int bl_history_weight(const struct bl_life_key *key)
+{
+    return (key->figure == BL_FIGURE_FILLED    ? 20
+            : key->figure == BL_FIGURE_EMPTIED ? 10
+                                               : 0) +
+           (key->kind == BL_KIND_FULL ? 2 : 0);
+}
+
 static int weight(const struct bl_life_row *row)
 {
-    return (row->key.figure == BL_FIGURE_FILLED    ? 20
-            : row->key.figure == BL_FIGURE_EMPTIED ? 10
-                                                   : 0) +
-           (row->key.kind == BL_KIND_FULL ? 2 : 0);
+    return bl_history_weight(&row->key);
 }
 
 typedef bool wanted(const struct bl_life_row *row);
@@ -146,8 +150,7 @@ static const char *pace(double size)
     return size < 0 ? "faster" : "slower";
 }
 
-/* "slower by 0.10 s a year (0.08 to 0.12)"; as many decimals as it is known. */
-static const char *change(const struct bl_life_change *c, const char *each,
+const char *bl_history_by(const struct bl_life_change *c, const char *each,
                           char text[LABEL])
 {
     char size[BL_TEXT_CELL];
@@ -174,29 +177,30 @@ static void say_change(struct telling *t, const struct bl_life_row *row)
     const struct bl_life_point *begin = &row->point[0];
     const struct bl_life_point *end = &row->point[row->points - 1];
     const char *from = date_of(t, row->point[row->step_at].visit);
-    (void)label(&row->key, name);
+    (void)bl_history_label(&row->key, name);
     (void)bl_text_fixed(begin->value, 2, first);
     (void)bl_text_fixed(end->value, 2, last);
     if (row->verdict == BL_LIFE_DRIFT) {
         (void)snprintf(text, sizeof(text), "%s: %s; %s s on %s, %s s on %s.",
-                       name, change(&row->drift, " a year", by), first,
+                       name, bl_history_by(&row->drift, " a year", by), first,
                        date_of(t, begin->visit), last, date_of(t, end->visit));
     } else if (row->verdict == BL_LIFE_STEP) {
         (void)snprintf(text, sizeof(text),
                        "%s: %s from %s on; %s s on %s, %s s on %s.", name,
-                       change(&row->step, "", by), from, first,
+                       bl_history_by(&row->step, "", by), from, first,
                        date_of(t, begin->visit), last, date_of(t, end->visit));
     } else if (row->verdict == BL_LIFE_LAST_APART) {
         (void)snprintf(text, sizeof(text),
                        "%s: the last visit%s (%s) is %s than those before; "
                        "the next one shows whether it stays.",
                        name, reaches_end(t, row) ? "" : " that has it",
-                       date_of(t, end->visit), change(&row->step, "", by));
+                       date_of(t, end->visit),
+                       bl_history_by(&row->step, "", by));
     } else if (row->verdict == BL_LIFE_FIRST_APART) {
         (void)snprintf(text, sizeof(text),
                        "%s: %s after the first visit (%s): a change right "
                        "after it, or a bad day.",
-                       name, change(&row->step, "", by),
+                       name, bl_history_by(&row->step, "", by),
                        date_of(t, begin->visit));
     } else {
         (void)snprintf(text, sizeof(text),
@@ -222,7 +226,7 @@ static void say_steady(struct telling *t, bool alone)
                    "No change is shown in %zu %sfigure%s. %s: a drift of %s s "
                    "a year would have been noticed nine times in ten.",
                    figures, alone ? "" : "more ", figures == 1 ? "" : "s",
-                   label(&row->key, name),
+                   bl_history_label(&row->key, name),
                    bl_text_fixed(row->noticeable, 2, number));
     say(t, "steady", text);
 }
@@ -277,7 +281,8 @@ static void say_before(struct telling *t)
         const size_t visit = row->point[row->points - 2].visit;
         (void)snprintf(
             text, sizeof(text), "%s: %s%s%s than at the visit before (%s).",
-            label(&row->key, name), change(&row->before, "", by),
+            bl_history_label(&row->key, name),
+            bl_history_by(&row->before, "", by),
             reaches_end(t, row) ? "" : " on ",
             reaches_end(t, row) ? ""
                                 : date_of(t, row->point[row->points - 1].visit),

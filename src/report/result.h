@@ -122,6 +122,9 @@ void bl_csv_bare(struct bl_output *output, double value); /* without comma */
 /* csv_compare.c */
 void bl_csv_comparison(const struct bl_result *result,
                        struct bl_output *output);
+/* csv_pair.c */
+void bl_csv_before_after(const struct bl_result *result,
+                         struct bl_output *output);
 /* csv_studies.c */
 /* docs/analysis.md: a row per figure, application and unit. */
 void bl_csv_long(const struct bl_result *result, struct bl_output *output);

@@ -127,6 +127,8 @@ void bl_text_path(struct bl_text *to, const json_t *units);
 void bl_text_life(struct bl_text *to, const json_t *life);
 /* Member "lives": what is said of each. */
 void bl_text_lives(struct bl_text *to);
+/* text_pair.c: member "before_after". */
+void bl_text_before_after(struct bl_text *to);
 /* text_identity.c */
 void bl_text_identity(struct bl_text *to);
 /* text_budget.c */

@@ -151,6 +151,8 @@ enum bl_status bl_result_csv(const struct bl_result *result,
     (void)error;
     if (json_object_get(result->root, "traits") != NULL) {
         bl_csv_traits(result, output);
+    } else if (json_object_get(result->root, "before_after") != NULL) {
+        bl_csv_before_after(result, output);
     } else if (json_object_get(result->root, "comparison") != NULL) {
         bl_csv_comparison(result, output);
     } else if (json_array_size(result->runs) == 0 &&

@@ -166,6 +166,7 @@ static const struct {
                 {bl_text_findings, 0},
                 {bl_text_lives, 0},
                 {bl_text_traits, 0},
+                {bl_text_before_after, STUDY},
                 {bl_text_comparison, STUDY},
                 {bl_text_predict, STUDY},
                 {bl_text_characteristic, STUDY},

@@ -16,7 +16,7 @@ SOURCE = os.path.dirname(os.path.dirname(HERE))
 DEMO = os.path.join(SOURCE, "captures-demo")
 KEPT = ("P1", "U1")
 COMMANDS = (["report", "--format", "json", "--history", "HISTORY"], ["reach", "--json"],
-            ["characteristic", "--json"], ["check", "--json"],
+            ["compare", "--json", "--with", "EARLIER"], ["characteristic", "--json"], ["check", "--json"],
             ["measure", "--json", "--budget", "apply_75@4@1", "--run", "P1"])
 # Named after what was seen, not by the program.
 FREE = {"error_classes"}
@@ -37,6 +37,21 @@ def short_trial(folder):
     with open(path, "w", encoding="utf-8") as file:
         file.write(text + "\n[limit fill]\nfigure = apply_75\n"
                    "max = 0.4 s\n\n[expect]\nreach = yes\n")
+    return path
+
+
+def earlier_result(tool, trial, folder):
+    """The trial's own result as of another day, other recordings and pressure."""
+    result = json.loads(subprocess.run(
+        [tool, "measure", trial, "--quiet", "--json"], capture_output=True,
+        check=False).stdout)
+    result["trial"].update(date="2023-06-01", supply_kpa=700)
+    result["trial"]["units"][1]["id"] = "another"
+    for number, recording in enumerate(result["recordings"]):
+        recording["sha256"] = "%064x" % number
+    path = os.path.join(folder, "earlier.json")
+    with open(path, "w", encoding="utf-8") as file:
+        json.dump(result, file)
     return path
 
 
@@ -106,8 +121,10 @@ def main():
         history = os.path.join(folder, "history")
         subprocess.run([tool, "history", "add", trial, "--quiet", "--history",
                         history], stdout=subprocess.DEVNULL, check=False)
+        earlier = earlier_result(tool, trial, folder)
         for number, words in enumerate(COMMANDS, 1):
-            words = [history if w == "HISTORY" else w for w in words]
+            words = [{"HISTORY": history, "EARLIER": earlier}.get(w, w)
+                     for w in words]
             ran = subprocess.run([tool] + words + [trial, "--quiet"],
                                  capture_output=True)
             # 1: the limit is not kept; 4: units that are not ready.

@@ -61,6 +61,37 @@ const char *bl_life_reason_meaning(enum bl_life_reason reason)
     return (unsigned)reason < BL_LIFE_REASONS ? REASON[reason].meaning : "";
 }
 
+static const char *const PAIR[BL_LIFE_PAIR_VERDICTS] = {
+#define X(id, name, meaning) name,
+    BL_LIFE_PAIR_LIST(X)
+#undef X
+};
+
+static const struct {
+    const char *name, *meaning;
+} PAIR_REASON[BL_LIFE_PAIR_REASONS] = {
+#define X(id, name, meaning) {name, meaning},
+    BL_LIFE_PAIR_REASON_LIST(X)
+#undef X
+};
+
+const char *bl_life_pair_name(enum bl_life_pair_verdict verdict)
+{
+    return (unsigned)verdict < BL_LIFE_PAIR_VERDICTS ? PAIR[verdict] : "";
+}
+
+const char *bl_life_pair_reason_name(enum bl_life_pair_reason reason)
+{
+    return (unsigned)reason < BL_LIFE_PAIR_REASONS ? PAIR_REASON[reason].name
+                                                   : "";
+}
+
+const char *bl_life_pair_reason_meaning(enum bl_life_pair_reason reason)
+{
+    return (unsigned)reason < BL_LIFE_PAIR_REASONS ? PAIR_REASON[reason].meaning
+                                                   : "";
+}
+
 struct bl_life_options bl_life_options_default(void)
 {
     /* 0.02 is the goal for false trends of a unit, and 0.020 s what `compare`

@@ -259,10 +259,10 @@ static bool life_leading(const struct life_unit *unit, int index)
     return unit->planted[index] == 1;
 }
 
-static void life_count_look(struct life_count *count,
-                            const struct life_unit *unit,
-                            const struct life_plan *plan,
-                            const struct bl_lives *lives, size_t visits)
+static inline void life_count_look(struct life_count *count,
+                                   const struct life_unit *unit,
+                                   const struct life_plan *plan,
+                                   const struct bl_lives *lives, size_t visits)
 {
     const bool step_seen =
         plan->step_s != 0 && (int)visits == plan->step_at + 3;
@@ -310,8 +310,8 @@ static void life_count_look(struct life_count *count,
     count->step_units += step_seen && any;
 }
 
-static void life_count_unit(struct life_count *count,
-                            const struct life_plan *plan, uint64_t seed)
+static inline void life_count_unit(struct life_count *count,
+                                   const struct life_plan *plan, uint64_t seed)
 {
     static struct life_unit unit;
     life_make(&unit, plan, seed);
@@ -332,9 +332,9 @@ static void life_count_unit(struct life_count *count,
 
 /* A yard's units: of four, two stay as they are, one drifts and one steps, up
    or down, in its apply or its release figures. */
-static void life_count_yard(struct life_count *count, int units,
-                            struct life_plan plan, double drift_s,
-                            double step_s, uint64_t seed)
+static inline void life_count_yard(struct life_count *count, int units,
+                                   struct life_plan plan, double drift_s,
+                                   double step_s, uint64_t seed)
 {
     *count = (struct life_count){0};
     for (int i = 0; i < units; i++) {
@@ -348,8 +348,8 @@ static void life_count_yard(struct life_count *count, int units,
     }
 }
 
-static void life_print(const char *name, const struct life_count *c,
-                       uint64_t seed)
+static inline void life_print(const char *name, const struct life_count *c,
+                              uint64_t seed)
 {
     print_message(
         "%s, seeds from %llu, %d units: drift found by visit 6 in %d of %d "
