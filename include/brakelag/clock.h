@@ -51,6 +51,8 @@ struct bl_clock_tie {
     size_t residuals;
 };
 
+/* Is it tied to nothing, as the run's own clock is? */
+BL_API bool bl_clock_is_own(const struct bl_clock_tie *tie);
 /* Map a raw stamp. Rounds to the nearest nanosecond; saturates. */
 BL_API int64_t bl_clock_map(const struct bl_clock_tie *tie, int64_t time_ns);
 /* The other way round: the raw stamp that maps to `time_ns`. */

@@ -7,6 +7,7 @@
 #include "clock/auto.h"
 
 #include <math.h>
+#include <string.h>
 
 const char *bl_clock_claim_name(enum bl_clock_claim claim)
 {
@@ -58,6 +59,11 @@ static double seconds_between(int64_t a, int64_t b)
         return ((double)a - (double)b) * 1e-9;
     }
     return (double)(a - b) * 1e-9;
+}
+
+bool bl_clock_is_own(const struct bl_clock_tie *tie)
+{
+    return strcmp(tie->method, "own") == 0;
 }
 
 int64_t bl_clock_map(const struct bl_clock_tie *tie, int64_t time_ns)

@@ -26,7 +26,8 @@ enum bl_status bl_result_add_check(struct bl_result *result,
         const struct bl_check_item *checked = &check->item[i];
         json_t *item = bl_tree_object(tree);
         bl_tree_text(tree, item, "code", checked->code);
-        bl_tree_text(tree, item, "state", bl_check_state_name(checked->state));
+        bl_tree_word(tree, item, "state", bl_check_state_name(checked->state),
+                     (int)checked->state);
         bl_tree_text(tree, item, "text", checked->text);
         bl_tree_text(tree, item, "next",
                      checked->next[0] == '\0' ? NULL : checked->next);
@@ -38,14 +39,14 @@ enum bl_status bl_result_add_check(struct bl_result *result,
     return tree->failed ? bl_fail_memory(error) : BL_OK;
 }
 
-static void run_items(struct bl_text *to, const json_t *run, const char *state,
-                      const char *title)
+static void run_items(struct bl_text *to, const json_t *run,
+                      enum bl_check_state state, const char *title)
 {
     const json_t *items = json_object_get(run, "items");
     bool first = true;
     for (size_t i = 0; i < json_array_size(items); i++) {
         const json_t *item = json_array_get(items, i);
-        if (strcmp(bl_tree_get_text(item, "state"), state) != 0) {
+        if (!bl_text_is(to, item, "state", (int)state)) {
             continue;
         }
         if (first) {
@@ -76,10 +77,10 @@ void bl_text_check(struct bl_text *to)
                                                         : "NOT READY");
         bl_text_plain(to, bl_tree_get_text(run, "run"));
         bl_output_text(to->output, "\n");
-        run_items(to, run, "not-ready", "Not ready");
-        run_items(to, run, "cannot-tell", "Cannot tell");
-        run_items(to, run, "caution", "Caution");
-        run_items(to, run, "good", "Good");
+        run_items(to, run, BL_CHECK_NOT_READY, "Not ready");
+        run_items(to, run, BL_CHECK_CANNOT_TELL, "Cannot tell");
+        run_items(to, run, BL_CHECK_CAUTION, "Caution");
+        run_items(to, run, BL_CHECK_GOOD, "Good");
     }
     if (json_array_size(all) > 0) {
         bl_output_text(to->output, "\nBefore anybody presses the pedal\n");

@@ -13,8 +13,9 @@ enum bl_status bl_result_add_answer(struct bl_result *result,
         const struct bl_answer_sentence *sentence = &answer->item[i];
         json_t *object = bl_tree_object(tree);
         bl_tree_bool(tree, object, "first", sentence->first);
-        bl_tree_text(tree, object, "topic",
-                     bl_answer_topic_name(sentence->topic));
+        bl_tree_word(tree, object, "topic",
+                     bl_answer_topic_name(sentence->topic),
+                     (int)sentence->topic);
         bl_tree_text(tree, object, "text", sentence->text);
         bl_model_unit(tree, object, trial, (size_t)sentence->unit);
         bl_model_run(tree, object, trial, sentence->run);

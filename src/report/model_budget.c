@@ -53,7 +53,8 @@ static json_t *entry_object(struct bl_tree *tree, const struct bl_trial *trial,
     bl_tree_count(tree, entry, "application", (uint64_t)budgeted->application);
     bl_tree_text(tree, entry, "kind", bl_model_kind(budgeted->kind));
     bl_model_unit(tree, entry, trial, budgeted->unit);
-    bl_tree_text(tree, entry, "figure", bl_figure_name_text(budgeted->figure));
+    bl_tree_word(tree, entry, "figure", bl_figure_name_text(budgeted->figure),
+                 (int)budgeted->figure);
     bl_tree_number(tree, entry, "s", budgeted->value.s);
     bl_tree_number(tree, entry, "u_s", budgeted->value.u_s);
     bl_tree_number(tree, entry, "k", budgeted->k);

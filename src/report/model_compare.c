@@ -82,8 +82,9 @@ static void put_runs(struct bl_tree *tree, json_t *row,
 {
     const struct bl_compared_runs *from = &line->of_runs;
     const bool any = line->verdict != BL_VERDICT_NO_VALUES;
-    bl_tree_text(tree, row, "scope",
-                 any ? bl_compare_scope_name(line->scope) : NULL);
+    bl_tree_word(tree, row, "scope",
+                 any ? bl_compare_scope_name(line->scope) : NULL,
+                 (int)line->scope);
     bl_tree_count(tree, row, "runs_base", from->runs_base);
     bl_tree_count(tree, row, "runs_against", from->runs_against);
     bl_tree_count(tree, row, "pairs", from->pairs);
@@ -132,8 +133,9 @@ static void put_outliers(struct bl_tree *tree, json_t *row,
     bl_tree_number(tree, without, "difference_s", line->without.difference_s);
     bl_tree_number(tree, without, "low_s", line->without.low_s);
     bl_tree_number(tree, without, "high_s", line->without.high_s);
-    bl_tree_text(tree, without, "verdict",
-                 bl_verdict_name(line->without.verdict));
+    bl_tree_word(tree, without, "verdict",
+                 bl_verdict_name(line->without.verdict),
+                 (int)line->without.verdict);
     bl_tree_put(tree, row, "without", without);
 }
 
@@ -152,9 +154,11 @@ static json_t *row_object(struct bl_tree *tree, const struct bl_trial *trial,
                      ? bl_trial_unit_label(&trial->unit[compared->unit_base],
                                            label, sizeof(label))
                      : NULL);
-    bl_tree_text(tree, row, "kind", bl_model_kind(compared->kind));
+    bl_tree_word(tree, row, "kind", bl_model_kind(compared->kind),
+                 (int)compared->kind);
     bl_tree_text(tree, row, "shape", bl_model_shape(compared->shape));
-    bl_tree_text(tree, row, "figure", bl_figure_name_text(compared->figure));
+    bl_tree_word(tree, row, "figure", bl_figure_name_text(compared->figure),
+                 (int)compared->figure);
     if (compared->figure == BL_FIGURE_LEVEL) {
         bl_tree_number(tree, row, "kpa", compared->level_kpa);
     }
@@ -165,7 +169,8 @@ static json_t *row_object(struct bl_tree *tree, const struct bl_trial *trial,
     bl_tree_count(tree, row, "without_base", compared->null_base);
     bl_tree_count(tree, row, "without_against", compared->null_against);
     bl_tree_count(tree, row, "unpaired_left", compared->unpaired_left);
-    bl_tree_text(tree, row, "verdict", bl_verdict_name(compared->verdict));
+    bl_tree_word(tree, row, "verdict", bl_verdict_name(compared->verdict),
+                 (int)compared->verdict);
     put_result(tree, row, compared);
     put_runs(tree, row, compared);
     bl_tree_number(tree, row, "command_s", compared->command_s);
@@ -240,6 +245,11 @@ static json_t *how_object(struct bl_tree *tree, const struct bl_trial *trial,
                     comparison->orders_base);
     bl_model_orders(tree, order, trial, comparison->against,
                     comparison->order_against, comparison->orders_against);
+    for (size_t i = 0; i < json_array_size(order); i++) {
+        bl_tree_mark(
+            tree, json_object_get(json_array_get(order, i), "condition"),
+            i < comparison->orders_base ? BL_ORDER_BASE : BL_ORDER_AGAINST);
+    }
     bl_tree_put(tree, object, "order", order);
     return object;
 }

@@ -13,6 +13,7 @@ static json_t *flag_names(struct bl_tree *tree, unsigned flags)
             bl_tree_append_text(tree, array, bl_flag_name(bl_flag_at(i)));
         }
     }
+    bl_tree_mark(tree, array, (int)flags);
     return array;
 }
 
@@ -33,7 +34,8 @@ static void figure_members(struct bl_tree *tree, json_t *object,
     bl_tree_number(tree, object, "s", figure->known ? figure->s : NAN);
     bl_tree_number(tree, object, "u_s", figure->known ? figure->u_s : NAN);
     if (!figure->known) {
-        bl_tree_text(tree, object, "reason", bl_reason_name(figure->reason));
+        bl_tree_word(tree, object, "reason", bl_reason_name(figure->reason),
+                     (int)figure->reason);
         if (figure->bounded) {
             bl_tree_number(tree, object, "later_than_s", figure->later_than_s);
             bl_tree_number(tree, object, "u_later_s", figure->u_later_s);
@@ -140,8 +142,10 @@ static json_t *path_array(struct bl_tree *tree, const struct bl_unit_lag *lag)
     for (size_t i = 0; lag->has_path && i < BL_PATH_LEGS; i++) {
         const struct bl_path_leg *way = &lag->path[i];
         json_t *leg = bl_tree_object(tree);
-        bl_tree_text(tree, leg, "from", bl_path_event_name(way->from));
-        bl_tree_text(tree, leg, "to", bl_path_event_name(way->to));
+        bl_tree_word(tree, leg, "from", bl_path_event_name(way->from),
+                     (int)way->from);
+        bl_tree_word(tree, leg, "to", bl_path_event_name(way->to),
+                     (int)way->to);
         figure_members(tree, leg, &way->time, false);
         bl_tree_append(tree, legs, leg);
     }
@@ -314,8 +318,8 @@ static json_t *overtaken_array(struct bl_tree *tree,
             json_t *object = bl_tree_object(tree);
             json_t *behind = bl_tree_object(tree);
             bl_model_unit(tree, object, trial, found.unit);
-            bl_tree_text(tree, object, "figure",
-                         bl_figure_name_text(found.figure));
+            bl_tree_word(tree, object, "figure",
+                         bl_figure_name_text(found.figure), (int)found.figure);
             bl_model_unit(tree, behind, trial, found.behind);
             bl_tree_put(tree, object, "behind", behind);
             bl_tree_number(tree, object, "by_s", found.by_s);
@@ -333,7 +337,8 @@ static json_t *application_object(struct bl_tree *tree,
     char label[32];
     json_t *object = bl_tree_object(tree);
     bl_tree_count(tree, object, "number", (uint64_t)application->number);
-    bl_tree_text(tree, object, "combination", combination);
+    bl_tree_word(tree, object, "combination", combination,
+                 (int)application->combination);
     bl_tree_text(tree, object, "kind", bl_model_kind(application->kind));
     bl_tree_text(tree, object, "shape", bl_model_shape(application->shape));
     bl_tree_bool(tree, object, "begun_before", application->begun_before);
@@ -389,8 +394,9 @@ json_t *bl_model_summary(struct bl_tree *tree, const struct bl_trial *trial,
         bl_model_unit(tree, object, trial, summary->unit);
         bl_tree_text(tree, object, "kind", bl_model_kind(summary->kind));
         bl_tree_text(tree, object, "shape", bl_model_shape(summary->shape));
-        bl_tree_text(tree, object, "figure",
-                     bl_figure_name_text(summary->figure));
+        bl_tree_word(tree, object, "figure",
+                     bl_figure_name_text(summary->figure),
+                     (int)summary->figure);
         if (summary->figure == BL_FIGURE_LEVEL) {
             bl_tree_number(tree, object, "kpa", summary->level_kpa);
         }

@@ -28,7 +28,8 @@ static void own_members(struct bl_tree *tree, json_t *object,
                         const struct bl_trial_limit *limit)
 {
     bl_tree_text(tree, object, "limit_name", limit->name);
-    bl_tree_text(tree, object, "figure", bl_figure_name_text(limit->figure));
+    bl_tree_word(tree, object, "figure", bl_figure_name_text(limit->figure),
+                 (int)limit->figure);
     if (limit->figure == BL_FIGURE_LEVEL) {
         bl_tree_number(tree, object, "kpa", limit->level_kpa);
     }
@@ -41,7 +42,7 @@ static json_t *row_object(struct bl_tree *tree, const struct bl_trial *trial,
 {
     json_t *object = bl_tree_object(tree);
     const bool own = row->own != NULL;
-    bl_tree_text(tree, object, "kind", own ? "own" : "published");
+    bl_tree_word(tree, object, "kind", own ? "own" : "published", own);
     bl_tree_bool(tree, object, "indicative", !own);
     if (own) {
         own_members(tree, object, row->own);
@@ -57,7 +58,8 @@ static json_t *row_object(struct bl_tree *tree, const struct bl_trial *trial,
     bl_tree_number(tree, object, "low", row->low);
     bl_tree_number(tree, object, "high", row->high);
     bl_tree_number(tree, object, "u", row->n == 0 ? NAN : row->u);
-    bl_tree_text(tree, object, "verdict", bl_limit_verdict_name(row->verdict));
+    bl_tree_word(tree, object, "verdict", bl_limit_verdict_name(row->verdict),
+                 (int)row->verdict);
     bl_tree_text(tree, object, "reason",
                  row->reason == BL_LIMIT_NONE
                      ? NULL

@@ -31,8 +31,9 @@ void bl_model_orders(struct bl_tree *tree, json_t *array,
         bl_tree_text(tree, object, "combination", combination);
         bl_tree_text(tree, object, "kind", bl_model_kind(order[i].kind));
         bl_tree_text(tree, object, "shape", bl_model_shape(order[i].shape));
-        bl_tree_text(tree, object, "figure",
-                     bl_figure_name_text(order[i].figure));
+        bl_tree_word(tree, object, "figure",
+                     bl_figure_name_text(order[i].figure),
+                     (int)order[i].figure);
         bl_tree_count(tree, object, "n", order[i].n);
         bl_tree_count(tree, object, "without", order[i].without);
         bl_tree_count(tree, object, "repeats", order[i].repeats);

@@ -30,7 +30,8 @@ static json_t *inputs(struct bl_tree *tree, const struct bl_predict_unit *unit)
         bl_tree_number(tree, object, "usual", input->usual);
         bl_tree_number(tree, object, "high", input->high);
         bl_tree_text(tree, object, "unit", input->unit);
-        bl_tree_text(tree, object, "from", bl_predict_from_name(input->from));
+        bl_tree_word(tree, object, "from", bl_predict_from_name(input->from),
+                     (int)input->from);
         bl_tree_append(tree, array, object);
     }
     return array;
@@ -42,7 +43,8 @@ static json_t *row_object(struct bl_tree *tree,
     json_t *object = bl_tree_object(tree);
     bl_tree_text(tree, object, "kind", bl_model_kind(row->kind));
     bl_tree_text(tree, object, "shape", bl_model_shape(row->shape));
-    bl_tree_text(tree, object, "figure", bl_predict_figure_name(row->figure));
+    bl_tree_word(tree, object, "figure", bl_predict_figure_name(row->figure),
+                 (int)row->figure);
     bl_tree_count(tree, object, "n", row->n);
     bl_tree_count(tree, object, "without", row->points - row->n);
     bl_tree_number(tree, object, "low_s", row->low_s);
@@ -58,8 +60,8 @@ static json_t *row_object(struct bl_tree *tree,
     bl_tree_count(tree, object, "later", row->later);
     bl_tree_count(tree, object, "earlier", row->earlier);
     bl_tree_count(tree, object, "implausible", row->implausible);
-    bl_tree_text(tree, object, "verdict",
-                 bl_predict_verdict_name(row->verdict));
+    bl_tree_word(tree, object, "verdict", bl_predict_verdict_name(row->verdict),
+                 (int)row->verdict);
     put_reason(tree, object, row->reason);
     return object;
 }

@@ -149,7 +149,8 @@ static json_t *statuses(struct bl_tree *tree, const struct bl_reach_unit *unit)
     for (size_t i = 0; i < unit->statuses; i++) {
         const struct bl_reach_status *status = &unit->status[i];
         json_t *object = bl_tree_object(tree);
-        bl_tree_text(tree, object, "role", bl_role_name(status->signal->role));
+        bl_tree_word(tree, object, "role", bl_role_name(status->signal->role),
+                     (int)status->signal->role);
         bl_tree_text(tree, object, "message", status->signal->message->name);
         bl_tree_text(tree, object, "signal", status->signal->name);
         bl_tree_count(tree, object, "frames", status->frames);
@@ -441,8 +442,9 @@ static json_t *finding(struct bl_tree *tree, const struct bl_trial *trial,
                      : bl_trial_unit_label(&trial->unit[found->unit], label,
                                            sizeof(label)));
     bl_tree_text(tree, object, "severity", bl_severity_name(found->severity));
-    bl_tree_text(tree, object, "shown",
-                 found->shown == BL_SHOWN_FOUND ? "found" : "cannot-tell");
+    bl_tree_word(tree, object, "shown",
+                 found->shown == BL_SHOWN_FOUND ? "found" : "cannot-tell",
+                 (int)found->shown);
     bl_tree_text(tree, object, "text", found->text);
     json_t *evidence = bl_tree_array(tree);
     for (size_t i = 0; i < found->evidences; i++) {

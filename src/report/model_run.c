@@ -37,8 +37,9 @@ static json_t *clock_object(struct bl_tree *tree,
     json_t *object = bl_tree_object(tree);
     const bool tied =
         tie->claim != BL_CLAIM_NONE && tie->claim != BL_CLAIM_AMBIGUOUS;
-    bl_tree_text(tree, object, "method", tie->method);
-    bl_tree_text(tree, object, "claim", bl_clock_claim_name(tie->claim));
+    bl_tree_word(tree, object, "method", tie->method, bl_clock_is_own(tie));
+    bl_tree_word(tree, object, "claim", bl_clock_claim_name(tie->claim),
+                 (int)tie->claim);
     bl_tree_number(tree, object, "offset_s", tied ? tie->offset_s : NAN);
     bl_tree_number(tree, object, "u_s", tied ? tie->u_offset_s : NAN);
     bl_tree_number(tree, object, "u_bias_s", tied ? tie->u_bias_s : NAN);
@@ -71,8 +72,9 @@ static json_t *recording_object(struct bl_tree *tree,
                  known && recording->run < trial->runs
                      ? trial->run[recording->run].name
                      : NULL);
-    bl_tree_text(tree, object, "kind",
-                 loaded->kind == BL_RECORDING_LOG ? "log" : "capture");
+    bl_tree_word(tree, object, "kind",
+                 loaded->kind == BL_RECORDING_LOG ? "log" : "capture",
+                 (int)loaded->kind);
     if (loaded->files > 0) {
         file_members(tree, object, &loaded->file[0]);
     }

@@ -11,6 +11,7 @@ static enum bl_status begin(struct bl_result *result,
                             struct bl_error *error)
 {
     struct bl_tree *tree = &result->tree;
+    tree->codes = &result->codes;
     result->root = bl_tree_object(tree);
     bl_tree_text(tree, result->root, "schema", "brakelag-result/2");
     json_t *tool = bl_tree_object(tree);
@@ -63,6 +64,7 @@ void bl_result_destroy(struct bl_result *result)
         json_decref(result->traces);
         json_decref(result->labels);
         json_decref(result->by_unit);
+        bl_codes_finish(&result->codes);
         bl_u_parts_finish(&result->parts);
         bl_free(result);
     }

@@ -13,6 +13,7 @@
 
 struct bl_result {
     struct bl_tree tree;
+    struct bl_codes codes;            /* of the tree's words */
     json_t *root, *recordings, *runs; /* the latter two belong to root */
     bool in_front; /* a study is: text without glance and runs */
     bool whole;    /* a report: everything is shown, whatever stands in front */
@@ -23,6 +24,8 @@ struct bl_result {
     struct bl_u_parts parts;  /* for the page: their medians */
 };
 
+/* Which condition of a comparison an order is of. */
+enum bl_order_side { BL_ORDER_BASE, BL_ORDER_AGAINST, BL_ORDER_OF_RUN };
 /* model_trial.c */
 json_t *bl_model_trial(struct bl_tree *tree, const struct bl_trial *trial);
 json_t *bl_model_table(struct bl_tree *tree, const struct bl_table_info *info);

@@ -9,9 +9,10 @@
 #include "report/words.h"
 
 struct bl_text {
-    const json_t *root;       /* plain */
-    struct bl_output *output; /* memory, until bl_text_flush */
-    struct bl_output *lines;  /* where it goes, in lines of `columns` */
+    const json_t *root;           /* plain */
+    const struct bl_codes *codes; /* of its words */
+    struct bl_output *output;     /* memory, until bl_text_flush */
+    struct bl_output *lines;      /* where it goes, in lines of `columns` */
     size_t columns;
     const struct bl_measurement_unit *pressure;
     bool failed;  /* out of memory */
@@ -27,6 +28,9 @@ enum { BL_TEXT_CELL = 96 };
 void bl_text_flush(struct bl_text *to);
 void bl_text_table(struct bl_text *to, struct bl_table *table, size_t indent);
 
+/* Does the word of a row stand for `code` of its enum? */
+bool bl_text_is(const struct bl_text *to, const json_t *row, const char *key,
+                int code);
 /* "0.182 ± 0.004" of a figure, k = 2, the uncertainty rounded up; "-" where
    it is missing. Returns text (BL_TEXT_CELL bytes). Whatever the locale, the
    decimal sign is a point. */
@@ -39,10 +43,13 @@ const char *bl_text_level(const struct bl_text *to, const json_t *level,
 /* "65.0 kPa" in the unit asked for; of a stated pressure "65 kPa". */
 const char *bl_text_pressure(const struct bl_text *to, double kpa, char *text);
 const char *bl_text_stated(const struct bl_text *to, double kpa, char *text);
-/* "first air (20 kPa)" of a figure by its name: its title, with the pressure
-   where it is read at response_at. `brief`: in a table of its side. */
-const char *bl_text_figure(const struct bl_text *to, const char *name,
+/* "first air (20 kPa)": a figure's title, with the pressure where it is read at
+   response_at. `brief`: in a table of its side. */
+const char *bl_text_figure(const struct bl_text *to, enum bl_figure_name figure,
                            bool brief, char *text);
+/* The same of a row's "figure"; its name where it is none of the list. */
+const char *bl_text_figure_of(const struct bl_text *to, const json_t *row,
+                              char *text);
 /* The trial's response_at, with its unit. */
 const char *bl_text_response_at(const struct bl_text *to, char *text);
 /* text_pressures.c: a sentence with its pressures, which are in kPa, in `unit`.
@@ -61,7 +68,9 @@ void bl_text_also(struct bl_text *to, json_t *alike, json_t *unit);
 /* Those of `units` together: as above of one, "units 2, 3 and 5" of several;
    `begins`: with a capital of the latter. */
 void bl_text_units(struct bl_text *to, const json_t *units, bool begins);
-const char *bl_text_called_by(const struct bl_text *to, const char *number);
+/* The same of another member than "unit". */
+const char *bl_text_called_in(const struct bl_text *to, const json_t *entry,
+                              const char *key);
 /* The same with the whole name, where it stands alone. */
 const char *bl_text_unit_in_full(const json_t *unit,
                                  char text[BL_TEXT_SENTENCE]);
@@ -83,8 +92,8 @@ void bl_text_plain(struct bl_text *to, const char *text);
 /* "(meaning)" of a reason or flag by its name; the name where unknown. */
 const char *bl_text_reason(const char *name);
 const char *bl_text_flag(const char *name);
-/* "gets its first air" of a figure by its name. */
-const char *bl_text_does(const char *figure);
+/* "gets its first air" of a figure. */
+const char *bl_text_does(enum bl_figure_name figure);
 
 /* Findings may stand alone, without the runs that they rest on. */
 bool bl_text_has_runs(const struct bl_text *to);
@@ -118,9 +127,9 @@ void bl_text_predict(struct bl_text *to);
    predict[]. */
 void bl_text_stages(struct bl_text *to, const json_t *all, size_t from,
                     size_t end);
-/* text_order.c: members of "order", those of `condition` where not NULL. */
+/* text_order.c: members of "order"; of a comparison those of one side. */
 void bl_text_orders(struct bl_text *to, const json_t *orders,
-                    const char *condition);
+                    enum bl_order_side side);
 /* text_path.c: where the responses of an application's units go. */
 void bl_text_path(struct bl_text *to, const json_t *units);
 /* text_life.c: one unit over its visits, as the history has it. */

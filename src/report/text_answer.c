@@ -34,18 +34,18 @@ void bl_text_first(struct bl_text *to)
     bl_output_text(to->output, any && !to->alone ? "\n" : "");
 }
 
-static bool has_topic(const json_t *sentence, enum bl_answer_topic topic)
+static bool has_topic(const struct bl_text *to, const json_t *sentence,
+                      enum bl_answer_topic topic)
 {
-    return strcmp(bl_tree_get_text(sentence, "topic"),
-                  bl_answer_topic_name(topic)) == 0;
+    return bl_text_is(to, sentence, "topic", (int)topic);
 }
 
 /* Does the sentence stand with its study, in a report? */
-static bool of_study(const json_t *sentence)
+static bool of_study(const struct bl_text *to, const json_t *sentence)
 {
-    return has_topic(sentence, BL_ANSWER_COMPARED) ||
-           has_topic(sentence, BL_ANSWER_PREDICTED) ||
-           has_topic(sentence, BL_ANSWER_CURVES);
+    return has_topic(to, sentence, BL_ANSWER_COMPARED) ||
+           has_topic(to, sentence, BL_ANSWER_PREDICTED) ||
+           has_topic(to, sentence, BL_ANSWER_CURVES);
 }
 
 void bl_text_said(struct bl_text *to, enum bl_answer_topic topic)
@@ -53,7 +53,7 @@ void bl_text_said(struct bl_text *to, enum bl_answer_topic topic)
     const json_t *all = json_object_get(to->root, "answer");
     for (size_t i = 0; i < json_array_size(all); i++) {
         const json_t *sentence = json_array_get(all, i);
-        if (!is_first(sentence) && has_topic(sentence, topic)) {
+        if (!is_first(sentence) && has_topic(to, sentence, topic)) {
             bl_output_text(to->output, "  ");
             one(to, sentence);
         }
@@ -67,7 +67,7 @@ void bl_text_answer(struct bl_text *to)
     bool any = false;
     for (size_t i = 0; i < json_array_size(all); i++) {
         if (is_first(json_array_get(all, i)) ||
-            of_study(json_array_get(all, i))) {
+            of_study(to, json_array_get(all, i))) {
             continue;
         }
         bl_output_text(to->output, any ? "  " : "\nThe answer\n  ");

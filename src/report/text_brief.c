@@ -8,7 +8,6 @@
 #include "report/text.h"
 
 #include <stdio.h>
-#include <string.h>
 
 struct tally {
     const json_t *applications;
@@ -47,22 +46,17 @@ static void say(struct bl_text *to, struct tally *tally, const char *what,
                      json_array_size(tally->applications));
 }
 
-static bool has_flag(const json_t *object, const char *name)
+static bool has_flag(const struct bl_text *to, const json_t *object,
+                     enum bl_flag flag)
 {
-    const json_t *names = json_object_get(object, "flags");
-    for (size_t i = 0; i < json_array_size(names); i++) {
-        const char *one = json_string_value(json_array_get(names, i));
-        if (one != NULL && strcmp(one, name) == 0) {
-            return true;
-        }
-    }
-    return false;
+    const int flags = bl_tree_get_code(to->codes, object, "flags", 0);
+    return ((unsigned)flags & (unsigned)flag) != 0;
 }
 
 static void flags(struct bl_text *to, struct tally *tally)
 {
     for (size_t f = 0; bl_flag_at(f) != 0; f++) {
-        const char *name = bl_flag_name(bl_flag_at(f));
+        const enum bl_flag flag = bl_flag_at(f);
         size_t count = 0;
         for (size_t i = 0; i < json_array_size(tally->applications); i++) {
             size_t index;
@@ -72,9 +66,9 @@ static void flags(struct bl_text *to, struct tally *tally)
                                     : entry(application, tally->unit, &index);
             /* That a silent unit never settled says nothing more. */
             count += !json_is_false(json_object_get(has, "responded")) &&
-                     has_flag(has, name);
+                     has_flag(to, has, flag);
         }
-        say(to, tally, bl_flag_meaning(bl_flag_at(f)), count);
+        say(to, tally, bl_flag_meaning(flag), count);
     }
 }
 
@@ -92,7 +86,7 @@ static void silent(struct bl_text *to, struct tally *tally)
 
 /* In how many applications the unit comes surely after one behind it. */
 static void overtaken(struct bl_text *to, struct tally *tally,
-                      const char *figure)
+                      enum bl_figure_name figure)
 {
     char what[BL_TEXT_CELL];
     size_t count = 0;
@@ -101,7 +95,7 @@ static void overtaken(struct bl_text *to, struct tally *tally,
             json_array_get(tally->applications, i), "overtaken");
         for (size_t k = 0; k < json_array_size(all); k++) {
             const json_t *passed = json_array_get(all, k);
-            count += strcmp(bl_tree_get_text(passed, "figure"), figure) == 0 &&
+            count += bl_text_is(to, passed, "figure", (int)figure) &&
                      bl_tree_same_text(passed, tally->unit, "unit");
         }
     }
@@ -153,9 +147,9 @@ static void brief(struct bl_text *to, const json_t *run)
     for (size_t i = 0; i < json_array_size(units); i++) {
         tally.unit = json_array_get(units, i);
         silent(to, &tally);
-        overtaken(to, &tally, "response");
-        overtaken(to, &tally, bl_figure_name_text(BL_FIGURE_FILLED));
-        overtaken(to, &tally, bl_figure_name_text(BL_FIGURE_EMPTIED));
+        overtaken(to, &tally, BL_FIGURE_RESPONSE);
+        overtaken(to, &tally, BL_FIGURE_FILLED);
+        overtaken(to, &tally, BL_FIGURE_EMPTIED);
         flags(to, &tally);
     }
 }

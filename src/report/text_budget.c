@@ -81,9 +81,7 @@ void bl_text_budget(struct bl_text *to)
             (unsigned long long)bl_tree_get_count(budget, "application"),
             bl_text_kind(budget), bl_text_called(to, budget));
         bl_output_format(
-            to->output, "%s: %s s\n",
-            bl_text_figure(to, bl_tree_get_text(budget, "figure"), false,
-                           title),
+            to->output, "%s: %s s\n", bl_text_figure_of(to, budget, title),
             bl_text_fixed(bl_tree_get_number(budget, "s"), 4, text));
         components(to, budget);
         milliseconds(to, "    random ", budget, "u_random_s");

@@ -14,9 +14,10 @@ static const enum bl_figure_name spoken[] = {
     BL_FIGURE_FILLED, BL_FIGURE_RESPONSE, BL_FIGURE_STAGGER};
 enum { SPOKEN = sizeof(spoken) / sizeof(spoken[0]) };
 
-static bool is_text(const json_t *row, const char *key, const char *text)
+static bool has_verdict(const struct bl_text *to, const json_t *row,
+                        enum bl_verdict verdict)
 {
-    return strcmp(bl_tree_get_text(row, key), text) == 0;
+    return bl_text_is(to, row, "verdict", (int)verdict);
 }
 
 static bool same_sentence(const json_t *a, const json_t *b)
@@ -26,27 +27,29 @@ static bool same_sentence(const json_t *a, const json_t *b)
 }
 
 /* Row of that sentence with that figure; NULL where there is none. */
-static const json_t *row_with(const json_t *rows, const json_t *own,
-                              const char *figure)
+static const json_t *row_with(const struct bl_text *to, const json_t *rows,
+                              const json_t *own, enum bl_figure_name figure)
 {
     for (size_t i = 0; i < json_array_size(rows); i++) {
         const json_t *row = json_array_get(rows, i);
-        if (same_sentence(row, own) && is_text(row, "figure", figure)) {
+        if (same_sentence(row, own) &&
+            bl_text_is(to, row, "figure", (int)figure)) {
             return row;
         }
     }
     return NULL;
 }
 
-static const json_t *row_to_say(const json_t *rows, const json_t *own)
+static const json_t *row_to_say(const struct bl_text *to, const json_t *rows,
+                                const json_t *own)
 {
     for (size_t i = 0; i < SPOKEN; i++) {
-        const json_t *row = row_with(rows, own, bl_figure_name_text(spoken[i]));
-        if (row != NULL && !is_text(row, "verdict", "no-values")) {
+        const json_t *row = row_with(to, rows, own, spoken[i]);
+        if (row != NULL && !has_verdict(to, row, BL_VERDICT_NO_VALUES)) {
             return row;
         }
     }
-    const json_t *row = row_with(rows, own, bl_figure_name_text(spoken[1]));
+    const json_t *row = row_with(to, rows, own, spoken[1]);
     return row == NULL ? own : row;
 }
 
@@ -62,7 +65,7 @@ static void quoted(struct bl_text *to, const char *text)
 static const char *base_unit(const struct bl_text *to, const json_t *row)
 {
     const char *base = bl_tree_get_text(row, "unit_base");
-    return base[0] == '\0' ? "" : bl_text_called_by(to, base);
+    return base[0] == '\0' ? "" : bl_text_called_in(to, row, "unit_base");
 }
 
 /* "full steps", "light ramps". */
@@ -71,17 +74,18 @@ static void kind_words(struct bl_text *to, const json_t *row)
     static const struct bl_coded shapes[] = {
         {"step", "steps"}, {"ramp", "ramps"}, {NULL, "applications"}};
     bl_output_format(to->output, "%s %s",
-                     is_text(row, "kind", "unknown") ? "unsorted"
-                                                     : bl_text_kind(row),
+                     bl_text_is(to, row, "kind", BL_KIND_UNKNOWN)
+                         ? "unsorted"
+                         : bl_text_kind(row),
                      bl_coded_words(shapes, bl_tree_get_text(row, "shape")));
 }
 
-static const char *figure_words(const json_t *row)
+static const char *figure_words(const struct bl_text *to, const json_t *row)
 {
-    if (is_text(row, "figure", bl_figure_name_text(BL_FIGURE_FILLED))) {
+    if (bl_text_is(to, row, "figure", BL_FIGURE_FILLED)) {
         return "75 % of its settled pressure comes";
     }
-    return is_text(row, "figure", "response")
+    return bl_text_is(to, row, "figure", BL_FIGURE_RESPONSE)
                ? "its first air comes"
                : "counted from the first braked unit its first air comes";
 }
@@ -138,7 +142,7 @@ static void sure(struct bl_text *to, const json_t *row)
         bl_output_format(to->output, ", sure to %s %%",
                          bl_text_fixed(floor(percent + 1e-9), 0, text));
     }
-    const bool pairs = is_text(row, "scope", "pairs");
+    const bool pairs = bl_text_is(to, row, "scope", BL_SCOPE_PAIRS);
     const unsigned long long base =
         bl_tree_get_count(row, pairs ? "pairs" : "runs_base");
     const unsigned long long against = bl_tree_get_count(row, "runs_against");
@@ -215,7 +219,7 @@ static void both_sides(struct bl_text *to, const json_t *row)
 static void no_difference(struct bl_text *to, const json_t *row)
 {
     char text[BL_TEXT_CELL];
-    if (is_text(row, "verdict", "same")) {
+    if (has_verdict(to, row, BL_VERDICT_SAME)) {
         bl_output_format(
             to->output, "the same within %s s between ",
             bl_text_fixed(bl_tree_get_number(row, "same_within_s"), 3, text));
@@ -223,7 +227,7 @@ static void no_difference(struct bl_text *to, const json_t *row)
         bl_output_text(to->output, "no difference is shown between ");
     }
     both_sides(to, row);
-    bl_output_format(to->output, " (%s ", figure_words(row));
+    bl_output_format(to->output, " (%s ", figure_words(to, row));
     interval(to, row);
     sure(to, row);
     bl_output_text(to->output, ")");
@@ -241,7 +245,7 @@ static void these_runs(struct bl_text *to, const json_t *row)
 {
     const double least = bl_tree_get_number(row, "least_s");
     const double most = bl_tree_get_number(row, "most_s");
-    bl_output_format(to->output, "in these runs %s ", figure_words(row));
+    bl_output_format(to->output, "in these runs %s ", figure_words(to, row));
     signed_seconds(to, bl_tree_get_number(row, "difference_s"));
     bl_output_text(to->output, " ");
     other_side(to, row);
@@ -254,22 +258,22 @@ static void these_runs(struct bl_text *to, const json_t *row)
 
 static void change(struct bl_text *to, const json_t *row)
 {
-    if (is_text(row, "verdict", "no-change-shown") ||
-        is_text(row, "verdict", "same")) {
+    if (has_verdict(to, row, BL_VERDICT_NO_CHANGE_SHOWN) ||
+        has_verdict(to, row, BL_VERDICT_SAME)) {
         no_difference(to, row);
         return;
     }
-    if (is_text(row, "verdict", "run-more")) {
+    if (has_verdict(to, row, BL_VERDICT_RUN_MORE)) {
         these_runs(to, row);
         return;
     }
-    if (is_text(row, "verdict", "command-differs")) {
+    if (has_verdict(to, row, BL_VERDICT_COMMAND_DIFFERS)) {
         bl_output_text(to->output, "cannot be told: the command itself "
                                    "differs (see below), and that may be all "
                                    "of it");
         return;
     }
-    bl_output_format(to->output, "%s ", figure_words(row));
+    bl_output_format(to->output, "%s ", figure_words(to, row));
     signed_seconds(to, bl_tree_get_number(row, "difference_s"));
     bl_output_text(to->output, " ");
     other_side(to, row);
@@ -304,8 +308,8 @@ static void many_lines(struct bl_text *to, const json_t *row, double confidence)
 {
     char text[BL_TEXT_CELL];
     const double p = bl_tree_get_number(row, "p_holm");
-    const bool shown =
-        is_text(row, "verdict", "earlier") || is_text(row, "verdict", "later");
+    const bool shown = has_verdict(to, row, BL_VERDICT_EARLIER) ||
+                       has_verdict(to, row, BL_VERDICT_LATER);
     if (shown && p > 1 - confidence) {
         bl_output_format(to->output,
                          "; sure by itself only: over all lines of this figure "
@@ -356,7 +360,7 @@ static void sentence(struct bl_text *to, const json_t *row)
     bl_output_format(to->output, "%s, ", called + (called[0] != '\0'));
     kind_words(to, row);
     bl_output_text(to->output, ": ");
-    if (is_text(row, "verdict", "no-values")) {
+    if (has_verdict(to, row, BL_VERDICT_NO_VALUES)) {
         no_values(to, row);
     } else {
         change(to, row);
@@ -401,7 +405,7 @@ static void more_runs(struct bl_text *to, const json_t *rows)
     unsigned long long against = 0;
     for (size_t i = 0; i < json_array_size(rows); i++) {
         const json_t *row = json_array_get(rows, i);
-        if (is_text(row, "verdict", "run-more")) {
+        if (has_verdict(to, row, BL_VERDICT_RUN_MORE)) {
             const uint64_t b = bl_tree_get_count(row, "more_runs_base");
             const uint64_t a = bl_tree_get_count(row, "more_runs_against");
             base = b > base ? b : base;
@@ -445,12 +449,13 @@ void bl_text_comparison(struct bl_text *to)
         for (size_t k = 0; k < i; k++) {
             before = before || same_sentence(json_array_get(rows, k), own);
         }
-        const json_t *row = row_to_say(rows, own);
+        const json_t *row = row_to_say(to, rows, own);
         /* A unit without any transducer has nothing to say here. */
         const bool wired = bl_tree_get_count(row, "n_base") > 0 ||
                            bl_tree_get_count(row, "n_against") > 0 ||
-                           !is_text(row, "verdict", "no-values");
-        if (!before && (wired || is_text(row, "figure", "response"))) {
+                           !has_verdict(to, row, BL_VERDICT_NO_VALUES);
+        if (!before &&
+            (wired || bl_text_is(to, row, "figure", BL_FIGURE_RESPONSE))) {
             sentence(to, row);
         }
     }

@@ -92,9 +92,8 @@ static void block(struct bl_text *to, const json_t *rows, size_t index)
             block_row(&table, row);
         }
     }
-    bl_output_format(
-        to->output, "  %s, %s: %s", bl_text_kind(own), bl_text_shape(own),
-        bl_text_figure(to, bl_tree_get_text(own, "figure"), false, text));
+    bl_output_format(to->output, "  %s, %s: %s", bl_text_kind(own),
+                     bl_text_shape(own), bl_text_figure_of(to, own, text));
     const double kpa = bl_tree_get_number(own, "kpa");
     if (!isnan(kpa)) {
         bl_output_format(to->output, " %s", bl_text_stated(to, kpa, text));
@@ -149,8 +148,7 @@ static void travels(struct bl_text *to, const json_t *rows)
     for (size_t i = 0; i < json_array_size(rows); i++) {
         const json_t *row = json_array_get(rows, i);
         const json_t *all = json_object_get(row, "travel_in_lag");
-        if (strcmp(bl_tree_get_text(row, "figure"),
-                   bl_figure_name_text(BL_FIGURE_FILLED)) != 0 ||
+        if (!bl_text_is(to, row, "figure", BL_FIGURE_FILLED) ||
             json_array_size(all) == 0 ||
             isnan(bl_tree_get_number(row, "difference_s")) ||
             bl_tree_get_bool(row, "metres_refused")) {
@@ -187,10 +185,9 @@ static void trend(struct bl_text *to, const json_t *row, const json_t *drift,
 {
     char text[BL_TEXT_CELL];
     char title[BL_TEXT_CELL];
-    bl_output_format(
-        to->output, "  %s, %s, %s, %s in ", bl_text_called(to, row),
-        bl_text_kind(row), bl_text_shape(row),
-        bl_text_figure(to, bl_tree_get_text(row, "figure"), false, title));
+    bl_output_format(to->output, "  %s, %s, %s, %s in ",
+                     bl_text_called(to, row), bl_text_kind(row),
+                     bl_text_shape(row), bl_text_figure_of(to, row, title));
     bl_text_plain(to, side[0] == '\0' ? "all runs" : side);
     bl_output_format(to->output, ": %s (tau %s",
                      bl_tree_get_number(drift, "tau") > 0
@@ -265,8 +262,7 @@ static void scatter(struct bl_text *to, const json_t *rows)
     bool first = true;
     for (size_t i = 0; i < json_array_size(rows); i++) {
         const json_t *row = json_array_get(rows, i);
-        if (strcmp(bl_tree_get_text(row, "figure"),
-                   bl_figure_name_text(BL_FIGURE_FILLED)) != 0 ||
+        if (!bl_text_is(to, row, "figure", BL_FIGURE_FILLED) ||
             isnan(bl_tree_get_number(row, "difference_s"))) {
             continue;
         }
@@ -380,10 +376,8 @@ static void references(struct bl_text *to, const json_t *rows,
                               text));
             return;
         }
-        bl_output_format(
-            to->output, "    %s, %s: %s", bl_text_called(to, row),
-            bl_text_kind(row),
-            bl_text_figure(to, bl_tree_get_text(row, "figure"), false, title));
+        bl_output_format(to->output, "    %s, %s: %s", bl_text_called(to, row),
+                         bl_text_kind(row), bl_text_figure_of(to, row, title));
         bl_output_format(
             to->output, " %s s, from %llu applications\n",
             bl_text_value(bl_tree_get_number(row, "reference_s"),
@@ -440,9 +434,8 @@ void bl_text_comparison_tables(struct bl_text *to)
     bl_output_text(to->output, "\nOrder in which the units answer, and how "
                                "often it repeats\n");
     const json_t *orders = json_object_get(compared, "order");
-    const char *base = bl_tree_get_text(compared, "base");
-    bl_text_orders(to, orders, base[0] == '\0' ? "all runs" : base);
+    bl_text_orders(to, orders, BL_ORDER_BASE);
     if (!bl_tree_get_bool(compared, "two_units")) {
-        bl_text_orders(to, orders, bl_tree_get_text(compared, "against"));
+        bl_text_orders(to, orders, BL_ORDER_AGAINST);
     }
 }

@@ -36,46 +36,46 @@ enum {
 
 /* One kind and shape of one run. */
 struct group {
+    const struct bl_text *to;
     const json_t *run, *summary, *first;
-    const char *kind, *shape;
 };
 
 static bool in_group(const struct group *group, const json_t *row)
 {
-    return strcmp(bl_tree_get_text(row, "kind"), group->kind) == 0 &&
-           strcmp(bl_tree_get_text(row, "shape"), group->shape) == 0;
+    return bl_tree_same_text(row, group->first, "kind") &&
+           bl_tree_same_text(row, group->first, "shape");
 }
 
-static const json_t *find(const struct group *group, const char *unit,
-                          const char *figure)
+/* The row of a unit, which is that of any row that names it. */
+static const json_t *find(const struct group *group, const json_t *unit,
+                          enum bl_figure_name figure)
 {
     for (size_t i = 0; i < json_array_size(group->summary); i++) {
         const json_t *row = json_array_get(group->summary, i);
-        if (in_group(group, row) &&
-            strcmp(bl_tree_get_text(row, "unit"), unit) == 0 &&
-            strcmp(bl_tree_get_text(row, "figure"), figure) == 0) {
+        if (in_group(group, row) && bl_tree_same_text(row, unit, "unit") &&
+            bl_text_is(group->to, row, "figure", (int)figure)) {
             return row;
         }
     }
     return NULL;
 }
 
-static double median(const struct group *group, const char *unit,
-                     const char *figure)
+static double median(const struct group *group, const json_t *unit,
+                     enum bl_figure_name figure)
 {
     return bl_tree_get_number(find(group, unit, figure), "median_s");
 }
 
 /* Does figure b come before a, over the units that have both? */
-static bool is_earlier(const struct group *group, const char *b, const char *a)
+static bool is_earlier(const struct group *group, enum bl_figure_name b,
+                       enum bl_figure_name a)
 {
     double sum = 0;
     for (size_t i = 0; i < json_array_size(group->summary); i++) {
         const json_t *row = json_array_get(group->summary, i);
-        const char *unit = bl_tree_get_text(row, "unit");
         if (in_group(group, row) &&
-            strcmp(bl_tree_get_text(row, "figure"), a) == 0) {
-            const double by = median(group, unit, b) - median(group, unit, a);
+            bl_text_is(group->to, row, "figure", (int)a)) {
+            const double by = median(group, row, b) - median(group, row, a);
             sum += isnan(by) ? 0 : by;
         }
     }
@@ -88,11 +88,11 @@ static void in_time(const struct group *group, size_t place[COLUMNS])
     for (size_t i = 0; i < COLUMNS; i++) {
         place[i] = i;
     }
-    if (is_earlier(group, "apply_10", "response")) {
+    if (is_earlier(group, BL_FIGURE_APPLY_10, BL_FIGURE_RESPONSE)) {
         place[RESPONSE] = APPLY_10;
         place[APPLY_10] = RESPONSE;
     }
-    if (is_earlier(group, "release_end", "release_10")) {
+    if (is_earlier(group, BL_FIGURE_RELEASE_END, BL_FIGURE_RELEASE_10)) {
         place[RELEASE_10] = RELEASE_END;
         place[RELEASE_END] = RELEASE_10;
     }
@@ -103,11 +103,10 @@ static double longest(const struct group *group)
     double found = 0;
     for (size_t i = 0; i < json_array_size(group->summary); i++) {
         const json_t *row = json_array_get(group->summary, i);
-        const char *figure = bl_tree_get_text(row, "figure");
         const double s = bl_tree_get_number(row, "median_s");
         if (in_group(group, row) && s > found &&
-            (strcmp(figure, "response") == 0 ||
-             strcmp(figure, bl_figure_name_text(BL_FIGURE_FILLED)) == 0)) {
+            (bl_text_is(group->to, row, "figure", BL_FIGURE_RESPONSE) ||
+             bl_text_is(group->to, row, "figure", BL_FIGURE_FILLED))) {
             found = s;
         }
     }
@@ -119,8 +118,7 @@ static void unit_row(struct bl_table *table, const struct group *group,
                      const size_t place[COLUMNS])
 {
     char text[BL_TEXT_CELL];
-    const char *label = bl_tree_get_text(unit, "unit");
-    const json_t *response = find(group, label, "response");
+    const json_t *response = find(group, unit, BL_FIGURE_RESPONSE);
     bl_table_cell(table, "%s", bl_text_unit(unit, text));
     bl_table_cell(table, "%llu/%llu",
                   (unsigned long long)bl_tree_get_count(response, "n"),
@@ -128,17 +126,15 @@ static void unit_row(struct bl_table *table, const struct group *group,
                                        bl_tree_get_count(response, "without")));
     for (size_t i = 0; i < COLUMNS; i++) {
         if (i == BAR) {
-            bl_table_cell(
-                table, "|%s",
-                bl_text_bar(
-                    median(group, label, "response"),
-                    median(group, label, bl_figure_name_text(BL_FIGURE_FILLED)),
-                    scale, bar, text));
+            bl_table_cell(table, "|%s",
+                          bl_text_bar(median(group, unit, BL_FIGURE_RESPONSE),
+                                      median(group, unit, BL_FIGURE_FILLED),
+                                      scale, bar, text));
             continue;
         }
-        const double s = bl_tree_get_number(
-            find(group, label, bl_figure_name_text(columns[place[i]].figure)),
-            columns[place[i]].member);
+        const double s =
+            bl_tree_get_number(find(group, unit, columns[place[i]].figure),
+                               columns[place[i]].member);
         bl_table_cell(table, "%s", bl_text_fixed(s, 3, text));
     }
     bl_table_row(table);
@@ -188,7 +184,7 @@ static void group_table(struct bl_text *to, const struct group *group)
     bl_table_cell(&table, "unit");
     bl_table_cell(&table, "n");
     for (size_t i = 0; i < COLUMNS; i++) {
-        const char *own = bl_figure_name_text(columns[place[i]].figure);
+        const enum bl_figure_name own = columns[place[i]].figure;
         const char *title = columns[place[i]].title;
         char text[BL_TEXT_CELL];
         table.right[i + 2] = i != BAR;
@@ -203,7 +199,7 @@ static void group_table(struct bl_text *to, const struct group *group)
     bl_table_row(&table);
     for (size_t i = 0; i < json_array_size(units); i++) {
         const json_t *unit = json_array_get(units, i);
-        if (find(group, bl_tree_get_text(unit, "unit"), "response") != NULL) {
+        if (find(group, unit, BL_FIGURE_RESPONSE) != NULL) {
             unit_row(&table, group, unit, scale, bar, place);
         }
     }
@@ -245,9 +241,7 @@ void bl_text_glance(struct bl_text *to)
                                        : "\n");
         for (size_t i = 0; i < json_array_size(summary); i++) {
             const json_t *row = json_array_get(summary, i);
-            const struct group group = {run, summary, row,
-                                        bl_tree_get_text(row, "kind"),
-                                        bl_tree_get_text(row, "shape")};
+            const struct group group = {to, run, summary, row};
             if (!seen_before(summary, i, &group)) {
                 group_table(to, &group);
             }

@@ -20,9 +20,9 @@ static bool same_limit(const json_t *a, const json_t *b)
     return true;
 }
 
-static bool is_own(const json_t *row)
+static bool is_own(const struct bl_text *to, const json_t *row)
 {
-    return strcmp(bl_tree_get_text(row, "kind"), "own") == 0;
+    return bl_text_is(to, row, "kind", true);
 }
 
 /* "0.412 ± 0.004", "0.310 to 0.428", "above 0.31" */
@@ -50,16 +50,17 @@ static const char *value_text(const json_t *row, char *text)
 }
 
 /* Runs of one unit with one verdict: "P1, P2". */
-static const char *runs_text(const json_t *rows, size_t from, size_t to,
-                             const char *verdict, char *text)
+static const char *runs_text(const struct bl_text *to, const json_t *rows,
+                             size_t from, size_t end,
+                             enum bl_limit_verdict verdict, char *text)
 {
     const json_t *first = json_array_get(rows, from);
     size_t length = 0;
     text[0] = '\0';
-    for (size_t i = from; i < to; i++) {
+    for (size_t i = from; i < end; i++) {
         const json_t *row = json_array_get(rows, i);
         if (!bl_tree_same_text(row, first, "unit") ||
-            strcmp(bl_tree_get_text(row, "verdict"), verdict) != 0) {
+            !bl_text_is(to, row, "verdict", (int)verdict)) {
             continue;
         }
         const int more =
@@ -123,7 +124,7 @@ static void unit_lines(struct bl_text *to, const json_t *rows, size_t from,
         {"unit", "greatest", "below the number", "above the number",
          "cannot be compared"},
         {"unit", "greatest", "inside", "outside", "not shown"}};
-    const bool own = is_own(json_array_get(rows, from));
+    const bool own = is_own(to, json_array_get(rows, from));
     struct bl_table table = {.heading = true};
     table.right[1] = true;
     for (size_t i = 0; i < sizeof(titles[0]) / sizeof(titles[0][0]); i++) {
@@ -140,10 +141,12 @@ static void unit_lines(struct bl_text *to, const json_t *rows, size_t from,
         bl_table_cell(&table, "%s",
                       train ? "the train" : bl_text_unit(row, text));
         bl_table_cell(&table, "%s", value_text(greatest(rows, i, end), text));
-        bl_table_cell(&table, "%s", runs_text(rows, i, end, "inside", text));
-        bl_table_cell(&table, "%s", runs_text(rows, i, end, "outside", text));
         bl_table_cell(&table, "%s",
-                      runs_text(rows, i, end, "not-decided", text));
+                      runs_text(to, rows, i, end, BL_LIMIT_INSIDE, text));
+        bl_table_cell(&table, "%s",
+                      runs_text(to, rows, i, end, BL_LIMIT_OUTSIDE, text));
+        bl_table_cell(&table, "%s",
+                      runs_text(to, rows, i, end, BL_LIMIT_NOT_DECIDED, text));
         bl_table_row(&table);
     }
     bl_text_table(to, &table, 4);
@@ -162,7 +165,7 @@ static void reasons(struct bl_text *to, const json_t *rows, size_t from,
         if (!seen) {
             bl_output_format(
                 to->output, "    %s: %s\n",
-                is_own(row) ? "not shown" : "cannot be compared",
+                is_own(to, row) ? "not shown" : "cannot be compared",
                 bl_words_of(&bl_words_limits, bl_tree_get_text(row, "reason")));
         }
     }
@@ -172,11 +175,9 @@ static void heading(struct bl_text *to, const json_t *row)
 {
     char text[BL_TEXT_CELL];
     bl_output_text(to->output, "  ");
-    if (is_own(row)) {
+    if (is_own(to, row)) {
         bl_text_plain(to, bl_tree_get_text(row, "limit_name"));
-        bl_output_format(
-            to->output, ": %s",
-            bl_text_figure(to, bl_tree_get_text(row, "figure"), false, text));
+        bl_output_format(to->output, ": %s", bl_text_figure_of(to, row, text));
         const double kpa = bl_tree_get_number(row, "kpa");
         if (!isnan(kpa)) {
             bl_output_format(to->output, " %s", bl_text_stated(to, kpa, text));
@@ -201,7 +202,7 @@ static void block(struct bl_text *to, const json_t *rows, size_t from,
     heading(to, first);
     unit_lines(to, rows, from, end);
     reasons(to, rows, from, end);
-    if (!is_own(first)) {
+    if (!is_own(to, first)) {
         bl_output_format(to->output,
                          "    conditions of the rule that were not met: %s\n",
                          bl_tree_get_text(first, "conditions_not_met"));
@@ -221,7 +222,7 @@ static size_t blocks(struct bl_text *to, const json_t *rows, bool own,
                           same_limit(json_array_get(rows, end), first);) {
             end++;
         }
-        if (is_own(first) != own) {
+        if (is_own(to, first) != own) {
             continue;
         }
         if (!own && json_is_null(json_object_get(first, "run"))) {

@@ -11,10 +11,8 @@ static void one(struct bl_text *to, const json_t *order)
     const unsigned long long repeats = bl_tree_get_count(order, "repeats");
     const unsigned long long without = bl_tree_get_count(order, "without");
     const unsigned long long close = bl_tree_get_count(order, "close");
-    bl_output_format(
-        to->output, "    %s, %s, %s: ", bl_text_kind(order),
-        bl_text_shape(order),
-        bl_text_figure(to, bl_tree_get_text(order, "figure"), false, text));
+    bl_output_format(to->output, "    %s, %s, %s: ", bl_text_kind(order),
+                     bl_text_shape(order), bl_text_figure_of(to, order, text));
     if (n == 0) {
         bl_output_format(to->output,
                          "not known: in none of %llu did every unit give it\n",
@@ -41,22 +39,22 @@ static void one(struct bl_text *to, const json_t *order)
 }
 
 void bl_text_orders(struct bl_text *to, const json_t *orders,
-                    const char *condition)
+                    enum bl_order_side side)
 {
     bool first = true;
     for (size_t i = 0; i < json_array_size(orders); i++) {
         const json_t *order = json_array_get(orders, i);
-        if (condition != NULL &&
-            strcmp(bl_tree_get_text(order, "condition"), condition) != 0) {
+        const bool of_run = side == BL_ORDER_OF_RUN;
+        if (!of_run && !bl_text_is(to, order, "condition", (int)side)) {
             continue;
         }
-        if (first && condition == NULL) {
+        if (first && of_run) {
             bl_output_text(to->output,
                            "\n  Order in which the units answer, and how often "
                            "it repeats\n");
         } else if (first) {
             bl_output_text(to->output, "  ");
-            bl_text_plain(to, condition);
+            bl_text_plain(to, bl_tree_get_text(order, "condition"));
             bl_output_text(to->output, "\n");
         }
         first = false;

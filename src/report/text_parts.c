@@ -158,24 +158,20 @@ const char *bl_text_unit(const json_t *unit, char *text)
     return text;
 }
 
-const char *bl_text_called_by(const struct bl_text *to, const char *number)
+const char *bl_text_called_in(const struct bl_text *to, const json_t *entry,
+                              const char *key)
 {
+    const char *label = bl_tree_get_text(entry, key);
     const json_t *units =
         json_object_get(json_object_get(to->root, "trial"), "units");
-    for (size_t i = 0; i < json_array_size(units); i++) {
-        const json_t *unit = json_array_get(units, i);
-        const char *called = bl_tree_get_text(unit, "called");
-        if (strcmp(bl_tree_get_text(unit, "unit"), number) == 0 &&
-            called[0] != '\0') {
-            return called;
-        }
-    }
-    return number;
+    const json_t *unit = bl_tree_row(units, "unit", label);
+    const char *called = bl_tree_get_text(unit, "called");
+    return called[0] != '\0' ? called : label;
 }
 
 const char *bl_text_called(const struct bl_text *to, const json_t *entry)
 {
-    return bl_text_called_by(to, bl_tree_get_text(entry, "unit"));
+    return bl_text_called_in(to, entry, "unit");
 }
 
 const char *bl_text_unit_in_full(const json_t *unit,
@@ -254,25 +250,23 @@ const char *bl_text_bar(double first, double last, double longest, size_t width,
     return text;
 }
 
+bool bl_text_is(const struct bl_text *to, const json_t *row, const char *key,
+                int code)
+{
+    return bl_tree_is(to->codes, row, key, code);
+}
+
 void bl_text_plain(struct bl_text *to, const char *text)
 {
     bl_output_text(to->output, text);
 }
 
-const char *bl_text_does(const char *figure)
+const char *bl_text_does(enum bl_figure_name figure)
 {
-    static const struct {
-        enum bl_figure_name figure;
-        const char *words;
-    } all[] = {{BL_FIGURE_RESPONSE, "gets its first air"},
-               {BL_FIGURE_FILLED, "reaches 75 % of settled"},
-               {BL_FIGURE_EMPTIED, "falls to 10 % of settled"}};
-    for (size_t i = 0; i < sizeof(all) / sizeof(all[0]); i++) {
-        if (strcmp(bl_figure_name_text(all[i].figure), figure) == 0) {
-            return all[i].words;
-        }
-    }
-    return figure;
+    return figure == BL_FIGURE_RESPONSE  ? "gets its first air"
+           : figure == BL_FIGURE_FILLED  ? "reaches 75 % of settled"
+           : figure == BL_FIGURE_EMPTIED ? "falls to 10 % of settled"
+                                         : bl_figure_name_text(figure);
 }
 
 const char *bl_text_reason(const char *name)
@@ -292,14 +286,9 @@ const char *bl_text_response_at(const struct bl_text *to, char *text)
                           text);
 }
 
-const char *bl_text_figure(const struct bl_text *to, const char *name,
+const char *bl_text_figure(const struct bl_text *to, enum bl_figure_name figure,
                            bool brief, char *text)
 {
-    enum bl_figure_name figure;
-    if (!bl_figure_from(name, &figure)) {
-        snprintf(text, BL_TEXT_CELL, "%.90s", name);
-        return text;
-    }
     const struct bl_figure_entry *entry = bl_figure_entry(figure);
     const char *title = brief ? entry->brief : entry->title;
     char at[BL_TEXT_CELL];
@@ -309,6 +298,17 @@ const char *bl_text_figure(const struct bl_text *to, const char *name,
     } else {
         snprintf(text, BL_TEXT_CELL, "%s", title);
     }
+    return text;
+}
+
+const char *bl_text_figure_of(const struct bl_text *to, const json_t *row,
+                              char *text)
+{
+    const int code = bl_tree_get_code(to->codes, row, "figure", BL_FIGURES);
+    if (code >= 0 && code < BL_FIGURES) {
+        return bl_text_figure(to, (enum bl_figure_name)code, false, text);
+    }
+    snprintf(text, BL_TEXT_CELL, "%.90s", bl_tree_get_text(row, "figure"));
     return text;
 }
 

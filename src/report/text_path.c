@@ -12,31 +12,33 @@
 enum { LADDER = 24 };
 
 static const struct leg_column {
-    const char *to, *title;
+    enum bl_path_event to;
+    const char *title;
     char mark;
-} columns[] = {{"demand_sent", "to 1st link", '.'},
-               {"demand_arrival", "to its link", ':'},
-               {"unit_report", "to its report", '-'},
-               {"response", "to its output", '='}};
+} columns[] = {{BL_PATH_DEMAND_SENT, "to 1st link", '.'},
+               {BL_PATH_DEMAND_ARRIVAL, "to its link", ':'},
+               {BL_PATH_UNIT_REPORT, "to its report", '-'},
+               {BL_PATH_RESPONSE, "to its output", '='}};
 enum { COLUMNS = sizeof(columns) / sizeof(columns[0]) };
 
-static const json_t *leg_to(const json_t *unit, const char *to)
+static const json_t *leg_to(const struct bl_text *to, const json_t *unit,
+                            enum bl_path_event end)
 {
     const json_t *path = json_object_get(unit, "path");
     for (size_t i = 0; i < json_array_size(path); i++) {
         const json_t *leg = json_array_get(path, i);
-        if (strcmp(bl_tree_get_text(leg, "to"), to) == 0) {
+        if (bl_text_is(to, leg, "to", (int)end)) {
             return leg;
         }
     }
     return NULL;
 }
 
-static bool shown(const json_t *units, size_t column)
+static bool shown(const struct bl_text *to, const json_t *units, size_t column)
 {
     for (size_t i = 0; i < json_array_size(units); i++) {
         if (bl_text_known(
-                leg_to(json_array_get(units, i), columns[column].to))) {
+                leg_to(to, json_array_get(units, i), columns[column].to))) {
             return true;
         }
     }
@@ -49,7 +51,8 @@ static double response_s(const json_t *unit)
 }
 
 /* At every step of the ladder the mark of the leg that is then under way. */
-static const char *ladder(const json_t *unit, double longest, char *text)
+static const char *ladder(const struct bl_text *to, const json_t *unit,
+                          double longest, char *text)
 {
     const double all = response_s(unit);
     size_t n = 0;
@@ -59,11 +62,11 @@ static const char *ladder(const json_t *unit, double longest, char *text)
         for (size_t c = COLUMNS; c-- > 0;) {
             end = all;
             for (size_t later = c + 1; later < COLUMNS; later++) {
-                const double s =
-                    bl_tree_get_number(leg_to(unit, columns[later].to), "s");
+                const double s = bl_tree_get_number(
+                    leg_to(to, unit, columns[later].to), "s");
                 end -= isnan(s) ? 0 : s;
             }
-            if (bl_text_known(leg_to(unit, columns[c].to)) &&
+            if (bl_text_known(leg_to(to, unit, columns[c].to)) &&
                 ((double)n + 0.5) * longest / LADDER < end) {
                 mark = columns[c].mark;
             }
@@ -81,14 +84,15 @@ static void heading(const struct bl_text *to, struct bl_table *table,
     size_t at = 1;
     bl_table_cell(table, "unit");
     for (size_t c = 0; c < COLUMNS; c++) {
-        if (shown(units, c)) {
+        if (shown(to, units, c)) {
             table->right[at++] = true;
             bl_table_cell(table, "%s", columns[c].title);
         }
     }
     table->right[at] = true;
     table->heading = true;
-    bl_table_cell(table, "%s", bl_text_figure(to, "response", true, text));
+    bl_table_cell(table, "%s",
+                  bl_text_figure(to, BL_FIGURE_RESPONSE, true, text));
     bl_table_row(table);
 }
 
@@ -98,9 +102,9 @@ static void unseen(struct bl_text *to, const json_t *units)
     for (size_t c = 0; c + 1 < COLUMNS; c++) {
         const json_t *leg = NULL;
         for (size_t i = 0; i < json_array_size(units) && leg == NULL; i++) {
-            leg = leg_to(json_array_get(units, i), columns[c].to);
+            leg = leg_to(to, json_array_get(units, i), columns[c].to);
         }
-        if (leg != NULL && !shown(units, c)) {
+        if (leg != NULL && !shown(to, units, c)) {
             bl_output_format(to->output, "    no time %s: %s\n",
                              columns[c].title,
                              bl_text_reason(bl_tree_get_text(leg, "reason")));
@@ -112,8 +116,9 @@ static void unseen(struct bl_text *to, const json_t *units)
 static void before_report(struct bl_text *to, const json_t *units)
 {
     for (size_t i = 0; i < json_array_size(units); i++) {
-        const json_t *leg = leg_to(json_array_get(units, i), "response");
-        if (strcmp(bl_tree_get_text(leg, "from"), "unit_report") == 0 &&
+        const json_t *leg =
+            leg_to(to, json_array_get(units, i), BL_PATH_RESPONSE);
+        if (bl_text_is(to, leg, "from", BL_PATH_UNIT_REPORT) &&
             bl_tree_get_number(leg, "s") < 0) {
             bl_output_text(to->output, "    below 0: the output came before "
                                        "the unit reported it\n");
@@ -127,7 +132,7 @@ void bl_text_path(struct bl_text *to, const json_t *units)
     struct bl_table table = {0};
     char text[BL_TEXT_CELL];
     double longest = 0;
-    if (!shown(units, 0) && !shown(units, 1) && !shown(units, 2)) {
+    if (!shown(to, units, 0) && !shown(to, units, 1) && !shown(to, units, 2)) {
         return; /* nothing but the response itself */
     }
     bl_output_text(
@@ -145,15 +150,15 @@ void bl_text_path(struct bl_text *to, const json_t *units)
         }
         bl_table_cell(&table, "%s", bl_text_unit(unit, text));
         for (size_t c = 0; c < COLUMNS; c++) {
-            if (shown(units, c)) {
+            if (shown(to, units, c)) {
                 bl_table_cell(
                     &table, "%s",
-                    bl_text_seconds(leg_to(unit, columns[c].to), text));
+                    bl_text_seconds(leg_to(to, unit, columns[c].to), text));
             }
         }
         bl_table_cell(&table, "%s",
                       bl_text_seconds(json_object_get(unit, "response"), text));
-        bl_table_span(&table, "|%s", ladder(unit, longest, text));
+        bl_table_span(&table, "|%s", ladder(to, unit, longest, text));
         bl_table_row(&table);
     }
     bl_text_table(to, &table, 4);

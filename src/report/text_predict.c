@@ -10,35 +10,33 @@
 #include <string.h>
 
 /* The figures that every table shows; the others only where they stand out. */
-static bool shown(const json_t *row)
+static bool shown(const struct bl_text *to, const json_t *row)
 {
-    const char *const always[] = {"response",
-                                  bl_figure_name_text(BL_FIGURE_FILLED), "fill",
-                                  "release_end"};
-    const char *figure = bl_tree_get_text(row, "figure");
-    const char *verdict = bl_tree_get_text(row, "verdict");
+    static const int always[] = {BL_FIGURE_RESPONSE, BL_FIGURE_FILLED,
+                                 BL_PREDICT_FILL, BL_FIGURE_RELEASE_END};
     for (size_t i = 0; i < sizeof(always) / sizeof(always[0]); i++) {
-        if (strcmp(figure, always[i]) == 0) {
+        if (bl_text_is(to, row, "figure", always[i])) {
             return true;
         }
     }
-    return strcmp(verdict, "later") == 0 || strcmp(verdict, "earlier") == 0;
+    return bl_text_is(to, row, "verdict", BL_PREDICT_LATER) ||
+           bl_text_is(to, row, "verdict", BL_PREDICT_EARLIER);
 }
 
 /* "later", "not decided (the band's edge is nearer than 2 u)" */
-static void verdict_cell(struct bl_table *table, const json_t *row)
+static void verdict_cell(const struct bl_text *to, struct bl_table *table,
+                         const json_t *row)
 {
-    const char *verdict = bl_tree_get_text(row, "verdict");
     const char *reason = bl_tree_get_text(row, "reason");
     const uint64_t implausible = bl_tree_get_count(row, "implausible");
     if (implausible > 0) {
         bl_table_span(table, "implausible: sooner than any wave of air (%llu)",
                       (unsigned long long)implausible);
-    } else if (strcmp(verdict, "not-decided") == 0) {
+    } else if (bl_text_is(to, row, "verdict", BL_PREDICT_NOT_DECIDED)) {
         bl_table_span(table, "not decided: %s",
                       bl_words_of(&bl_words_predict, reason));
     } else {
-        bl_table_span(table, "%s", verdict);
+        bl_table_span(table, "%s", bl_tree_get_text(row, "verdict"));
     }
 }
 
@@ -46,13 +44,11 @@ static void verdict_cell(struct bl_table *table, const json_t *row)
 static const char *figure_words(const struct bl_text *to, const json_t *row,
                                 char *text)
 {
-    static const struct bl_coded own[] = {
-        {"fill", "first air to 75 % of settled"},
-        {"fall", "release, 90 to 10 % of settled"},
-        {NULL, NULL}};
-    const char *figure = bl_tree_get_text(row, "figure");
-    const char *words = bl_coded_words(own, figure);
-    return words != figure ? words : bl_text_figure(to, figure, false, text);
+    return bl_text_is(to, row, "figure", BL_PREDICT_FILL)
+               ? "first air to 75 % of settled"
+           : bl_text_is(to, row, "figure", BL_PREDICT_FALL)
+               ? "release, 90 to 10 % of settled"
+               : bl_text_figure_of(to, row, text);
 }
 
 static void head(struct bl_table *table)
@@ -86,12 +82,13 @@ static void row(const struct bl_text *to, struct bl_table *table,
                                 bl_tree_get_number(row, "u_s"), 3, text));
     bl_table_cell(table, "%llu",
                   (unsigned long long)bl_tree_get_count(row, "n"));
-    verdict_cell(table, row);
+    verdict_cell(to, table, row);
     bl_table_row(table);
 }
 
 /* Names of what is taken as usual for a unit: "bore, crack". */
-static void usual_of(const json_t *unit, char *text, size_t size)
+static void usual_of(const struct bl_text *to, const json_t *unit, char *text,
+                     size_t size)
 {
     const json_t *all = json_object_get(unit, "inputs");
     size_t length = 0;
@@ -99,7 +96,7 @@ static void usual_of(const json_t *unit, char *text, size_t size)
     for (size_t i = 0; i < json_array_size(all) && length < size; i++) {
         const json_t *input = json_array_get(all, i);
         const char *what = bl_tree_get_text(input, "what");
-        if (strcmp(bl_tree_get_text(input, "from"), "usual") == 0 &&
+        if (bl_text_is(to, input, "from", BL_PREDICT_FROM_USUAL) &&
             bl_predict_may_be_stated(what)) {
             const int more = snprintf(text + length, size - length, "%s%s",
                                       length == 0 ? "" : ", ", what);
@@ -143,15 +140,15 @@ static void usual(struct bl_text *to, const json_t *all, size_t from,
     char text[512];
     char other[512];
     for (size_t i = from; i < end; i++) {
-        usual_of(json_array_get(all, i), text, sizeof(text));
+        usual_of(to, json_array_get(all, i), text, sizeof(text));
         bool first = text[0] != '\0';
         for (size_t k = from; first && k < i; k++) {
-            usual_of(json_array_get(all, k), other, sizeof(other));
+            usual_of(to, json_array_get(all, k), other, sizeof(other));
             first = strcmp(text, other) != 0;
         }
         json_t *alike = json_array();
         for (size_t k = i; first && k < end; k++) {
-            usual_of(json_array_get(all, k), other, sizeof(other));
+            usual_of(to, json_array_get(all, k), other, sizeof(other));
             if (strcmp(text, other) == 0) {
                 bl_text_also(to, alike, json_array_get(all, k));
             }
@@ -181,7 +178,7 @@ static void one_run(struct bl_text *to, const json_t *all, size_t from,
         const json_t *before = NULL;
         for (size_t i = 0; i < json_array_size(rows); i++) {
             const json_t *one = json_array_get(rows, i);
-            if (!shown(one)) {
+            if (!shown(to, one)) {
                 continue;
             }
             if (!any) {

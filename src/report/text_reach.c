@@ -316,7 +316,8 @@ static void values(struct bl_text *to, const json_t *units)
 
 /* "always", "at times" or "never" of a state that is valid; "-" where it was
    not sent at all. */
-static const char *state_of(const json_t *unit, enum bl_role role)
+static const char *state_of(const struct bl_text *to, const json_t *unit,
+                            enum bl_role role)
 {
     const json_t *all =
         json_object_get(json_object_get(unit, "said"), "status");
@@ -325,15 +326,15 @@ static const char *state_of(const json_t *unit, enum bl_role role)
         const json_t *state = json_array_get(all, i);
         const uint64_t on = bl_tree_get_count(state, "on");
         const uint64_t off = bl_tree_get_count(state, "off");
-        if (strcmp(bl_tree_get_text(state, "role"), bl_role_name(role)) == 0 &&
-            on + off > 0) {
+        if (bl_text_is(to, state, "role", (int)role) && on + off > 0) {
             found = on == 0 ? "never" : off == 0 ? "always" : "at times";
         }
     }
     return found;
 }
 
-static void said_row(struct bl_table *table, const json_t *unit)
+static void said_row(const struct bl_text *to, struct bl_table *table,
+                     const json_t *unit)
 {
     static const enum bl_role roles[] = {
         BL_ROLE_BRAKE_ACTIVE,      BL_ROLE_AUTOMATIC_BRAKING,
@@ -345,7 +346,7 @@ static void said_row(struct bl_table *table, const json_t *unit)
     bl_table_cell(table, "%s", bl_text_unit(unit, text));
     bl_table_cell(table, "%s", bl_tree_get_text(unit, "follows"));
     for (size_t i = 0; i < sizeof(roles) / sizeof(roles[0]); i++) {
-        bl_table_cell(table, "%s", state_of(unit, roles[i]));
+        bl_table_cell(table, "%s", state_of(to, unit, roles[i]));
     }
     number_cell(table, bl_tree_get_number(volts, "least"), 1, 1);
     count_cell(table,
@@ -400,7 +401,7 @@ static void said(struct bl_text *to, const json_t *units)
     HEAD(&table, 9, "unit", "follows", "braking", "automatic", "air supply",
          "power", "red", "amber", "stop lamp", "V", "own frames");
     for (size_t u = 0; u < json_array_size(units); u++) {
-        said_row(&table, json_array_get(units, u));
+        said_row(to, &table, json_array_get(units, u));
     }
     write(to, &table);
     starts(to, units);
@@ -410,8 +411,7 @@ static void findings(struct bl_text *to, const json_t *all)
 {
     for (size_t i = 0; i < json_array_size(all); i++) {
         const json_t *finding = json_array_get(all, i);
-        const bool sure =
-            strcmp(bl_tree_get_text(finding, "shown"), "found") == 0;
+        const bool sure = bl_text_is(to, finding, "shown", BL_SHOWN_FOUND);
         bl_output_format(to->output, "  %s %s: ",
                          sure ? bl_tree_get_text(finding, "severity")
                               : "cannot tell",

@@ -50,7 +50,7 @@ static void clock_line(struct bl_text *to, const json_t *tie)
         return;
     }
     const bool holds_lag =
-        strcmp(bl_tree_get_text(tie, "claim"), "differences-only") == 0;
+        bl_text_is(to, tie, "claim", BL_CLAIM_DIFFERENCES_ONLY);
     bl_output_format(
         to->output, ", offset%s %s s", holds_lag ? " with that lag in it" : "",
         bl_text_value(offset, bl_tree_get_number(tie, "u_whole_s"), 4, text));
@@ -109,8 +109,8 @@ static void clock(struct bl_text *to, const json_t *tie)
     if (!json_is_object(tie)) {
         return;
     }
-    if (strcmp(bl_tree_get_text(tie, "method"), "own") == 0 &&
-        strcmp(bl_tree_get_text(tie, "claim"), "absolute") == 0) {
+    if (bl_text_is(to, tie, "method", true) &&
+        bl_text_is(to, tie, "claim", BL_CLAIM_ABSOLUTE)) {
         bl_output_text(to->output, "    clock: its own, which is the run's\n");
         return;
     }
@@ -140,7 +140,7 @@ static void recording(struct bl_text *to, const json_t *entry)
     bl_text_plain(to, bl_tree_get_text(entry, "name"));
     bl_output_text(to->output, " of run ");
     bl_text_plain(to, bl_tree_get_text(entry, "run"));
-    if (strcmp(bl_tree_get_text(entry, "kind"), "log") == 0) {
+    if (bl_text_is(to, entry, "kind", BL_RECORDING_LOG)) {
         bl_output_format(to->output, ": log, %llu rows\n",
                          (unsigned long long)bl_tree_get_count(entry, "rows"));
     } else {

@@ -12,7 +12,8 @@
 #include <string.h>
 
 struct column {
-    const char *key;
+    const char *key; /* of the figure in a unit's entry; NULL: the end */
+    enum bl_figure_name figure;
 };
 enum { MOST_COLUMNS = BL_FIGURES + 1 }; /* and the end */
 
@@ -31,10 +32,10 @@ static void columns_of(struct column to[MOST_COLUMNS], enum bl_figure_side side,
             entry->side == side ||
             (entry->since == BL_SINCE_FIRST_UNIT && side == BL_SIDE_APPLY);
         if (here && before == early && entry->at != BL_AT_LEVEL) {
-            to[count++] = (struct column){entry->name};
+            to[count++] = (struct column){entry->name, i};
         }
     }
-    to[count] = (struct column){NULL};
+    to[count].key = NULL;
 }
 
 static double figure_s(const json_t *unit, const char *key)
@@ -83,12 +84,11 @@ static bool did_not_respond(const json_t *unit)
 }
 
 /* No output at all, as of a unit that only commands. */
-static bool has_no_output(const json_t *unit)
+static bool has_no_output(const struct bl_text *to, const json_t *unit)
 {
-    const char *why =
-        bl_tree_get_text(json_object_get(unit, "response"), "reason");
     return json_is_null(json_object_get(unit, "responded")) &&
-           strcmp(why, bl_reason_name(BL_REASON_NO_CHANNEL)) == 0;
+           bl_text_is(to, json_object_get(unit, "response"), "reason",
+                      BL_REASON_NO_CHANNEL);
 }
 
 static void silent_row(struct bl_text *to, struct bl_table *table,
@@ -126,7 +126,8 @@ static void heading(const struct bl_text *to, struct bl_table *table,
     for (const struct column *c = layout->column; c->key != NULL; c++) {
         if (layout->main || column_known(units, c->key)) {
             table->right[at++] = true;
-            bl_table_cell(table, "%s", bl_text_figure(to, c->key, true, text));
+            bl_table_cell(table, "%s",
+                          bl_text_figure(to, c->figure, true, text));
         }
     }
     if (layout->main) {
@@ -167,14 +168,14 @@ static void figures(struct bl_text *to, const json_t *units,
     heading(to, &table, units, layout);
     for (size_t i = 0; i < json_array_size(units); i++) {
         const json_t *unit = json_array_get(units, i);
-        if (has_no_output(unit) && !layout->main &&
+        if (has_no_output(to, unit) && !layout->main &&
             !bl_text_known(json_object_get(unit, layout->column->key))) {
             continue;
         }
         bl_table_cell(&table, "%s", bl_text_unit(unit, text));
         if (layout->main && did_not_respond(unit)) {
             silent_row(to, &table, unit);
-        } else if (layout->main && has_no_output(unit)) {
+        } else if (layout->main && has_no_output(to, unit)) {
             bl_table_span(&table, "no output is wired");
         } else {
             figure_cells(to, &table, units, unit, layout);
@@ -212,7 +213,7 @@ static void stated_levels(struct bl_text *to, const json_t *units)
     for (size_t i = 0; i < json_array_size(units); i++) {
         const json_t *unit = json_array_get(units, i);
         const json_t *level = json_object_get(unit, "levels");
-        if (has_no_output(unit)) {
+        if (has_no_output(to, unit)) {
             continue;
         }
         bl_table_cell(&table, "%s", bl_text_unit(unit, text));
@@ -226,12 +227,12 @@ static void stated_levels(struct bl_text *to, const json_t *units)
 }
 
 /* A figure that no unit could have here has no column and needs no excuse. */
-static bool not_wired_at_all(const json_t *units, const char *key)
+static bool not_wired_at_all(const struct bl_text *to, const json_t *units,
+                             const char *key)
 {
-    const char *why = bl_reason_name(BL_REASON_NO_CHANNEL);
     for (size_t i = 0; i < json_array_size(units); i++) {
         const json_t *figure = json_object_get(json_array_get(units, i), key);
-        if (strcmp(bl_tree_get_text(figure, "reason"), why) != 0) {
+        if (!bl_text_is(to, figure, "reason", BL_REASON_NO_CHANNEL)) {
             return false;
         }
     }
@@ -243,15 +244,14 @@ static void missing(struct bl_text *to, const json_t *units, const json_t *unit)
 {
     char text[BL_TEXT_CELL];
     char title[BL_TEXT_CELL];
-    for (size_t r = 1; r < BL_REASONS; r++) {
-        const char *reason = bl_reason_name((enum bl_reason)r);
+    for (int reason = 1; reason < BL_REASONS; reason++) {
         const char *between = "";
         for (enum bl_figure_name i = 0; i < BL_FIGURES; i++) {
             const char *name = bl_figure_name_text(i);
             const json_t *figure = json_object_get(unit, name);
             if (!bl_figure_of_unit(i) ||
-                strcmp(bl_tree_get_text(figure, "reason"), reason) != 0 ||
-                not_wired_at_all(units, name)) {
+                !bl_text_is(to, figure, "reason", reason) ||
+                not_wired_at_all(to, units, name)) {
                 continue;
             }
             if (between[0] == '\0') {
@@ -260,7 +260,7 @@ static void missing(struct bl_text *to, const json_t *units, const json_t *unit)
                 bl_output_text(to->output, ": not known: ");
             }
             bl_output_format(to->output, "%s%s", between,
-                             bl_text_figure(to, name, false, title));
+                             bl_text_figure(to, i, false, title));
             if (!isnan(bl_tree_get_number(figure, "later_than_s"))) {
                 bl_output_format(to->output, " (%s s)",
                                  bl_text_seconds(figure, text));
@@ -268,7 +268,9 @@ static void missing(struct bl_text *to, const json_t *units, const json_t *unit)
             between = ", ";
         }
         if (between[0] != '\0') {
-            bl_output_format(to->output, ": %s\n", bl_text_reason(reason));
+            bl_output_format(
+                to->output, ": %s\n",
+                bl_text_reason(bl_reason_name((enum bl_reason)reason)));
         }
     }
 }
@@ -295,7 +297,8 @@ static void late(struct bl_text *to, const json_t *application)
         bl_output_format(
             to->output, "    late: %s %s %s s after %s, which is behind it\n",
             bl_text_called(to, passed),
-            bl_text_does(bl_tree_get_text(passed, "figure")),
+            bl_text_does((enum bl_figure_name)bl_tree_get_code(
+                to->codes, passed, "figure", BL_FIGURE_RESPONSE)),
             bl_text_fixed(bl_tree_get_number(passed, "by_s"), 3, by),
             bl_text_called(to, json_object_get(passed, "behind")));
     }
@@ -308,7 +311,7 @@ static void remarks(struct bl_text *to, const json_t *application)
     late(to, application);
     for (size_t i = 0; i < json_array_size(units); i++) {
         const json_t *unit = json_array_get(units, i);
-        if (!has_no_output(unit)) {
+        if (!has_no_output(to, unit)) {
             missing(to, units, unit);
         }
         flags(to, unit, bl_text_called(to, unit));
@@ -355,7 +358,7 @@ static void application_title(struct bl_text *to, const json_t *application)
     bl_output_format(
         to->output, "\n  Application %llu",
         (unsigned long long)bl_tree_get_count(application, "number"));
-    if (strcmp(bl_tree_get_text(application, "combination"), "A") != 0) {
+    if (!bl_text_is(to, application, "combination", 'A')) {
         bl_output_format(to->output, " of combination %s",
                          bl_tree_get_text(application, "combination"));
     }
@@ -393,8 +396,8 @@ static void in_time(struct column columns[MOST_COLUMNS], const json_t *units)
 {
     for (size_t i = 0; columns[i].key != NULL && columns[i + 1].key != NULL;
          i++) {
-        const bool may_change = strcmp(columns[i].key, "response") == 0 ||
-                                strcmp(columns[i].key, "release_10") == 0;
+        const bool may_change = columns[i].figure == BL_FIGURE_RESPONSE ||
+                                columns[i].figure == BL_FIGURE_RELEASE_10;
         if (may_change &&
             is_earlier(units, columns[i + 1].key, columns[i].key)) {
             const struct column later = columns[i];
@@ -464,10 +467,10 @@ void bl_text_definitions(struct bl_text *to)
     bl_output_text(to->output, "\n  What the figures mean\n");
     struct bl_table table = {0};
     for (size_t i = 0; i < BL_FIGURES; i++) {
-        const char *name = bl_figure_name_text((enum bl_figure_name)i);
         const char *meaning = bl_figure_meaning((enum bl_figure_name)i);
         const char *at = strstr(meaning, level);
-        bl_table_cell(&table, "%s", bl_text_figure(to, name, false, text));
+        bl_table_cell(&table, "%s",
+                      bl_text_figure(to, (enum bl_figure_name)i, false, text));
         if (at == NULL) {
             bl_table_cell(&table, "%s", meaning);
         } else {
@@ -550,5 +553,5 @@ void bl_text_run(struct bl_text *to, const json_t *run)
         bl_text_flush(to);
     }
     bl_text_summary(to, run);
-    bl_text_orders(to, json_object_get(run, "order"), NULL);
+    bl_text_orders(to, json_object_get(run, "order"), BL_ORDER_OF_RUN);
 }

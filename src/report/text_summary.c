@@ -80,9 +80,8 @@ static void block(struct bl_text *to, const json_t *summary, size_t index)
         }
     }
     char text[BL_TEXT_CELL];
-    bl_output_format(
-        to->output, "    %s, %s: %s", bl_text_kind(own), bl_text_shape(own),
-        bl_text_figure(to, bl_tree_get_text(own, "figure"), false, text));
+    bl_output_format(to->output, "    %s, %s: %s", bl_text_kind(own),
+                     bl_text_shape(own), bl_text_figure_of(to, own, text));
     const double kpa = bl_tree_get_number(own, "kpa");
     if (!isnan(kpa)) {
         bl_output_format(to->output, " %s", bl_text_stated(to, kpa, text));

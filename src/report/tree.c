@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "report/tree.h"
 
+#include "base/alloc.h"
 #include "base/utf8.h"
 
 #include <inttypes.h>
@@ -64,6 +65,94 @@ void bl_tree_text(struct bl_tree *tree, json_t *object, const char *key,
                   const char *text)
 {
     bl_tree_put(tree, object, key, make_text(text));
+}
+
+/* ---- words and their codes: a table of addresses, at most half full */
+
+static struct bl_code *slot_of(const struct bl_codes *codes,
+                               const json_t *value)
+{
+    /* Fibonacci hashing; the lowest bits of an address are alike. */
+    size_t at = (size_t)(((uint64_t)(uintptr_t)value >> 4) *
+                             UINT64_C(0x9E3779B97F4A7C15) >>
+                         32);
+    for (;; at++) {
+        struct bl_code *slot = &codes->slot[at & (codes->capacity - 1)];
+        if (slot->value == NULL || slot->value == value) {
+            return slot;
+        }
+    }
+}
+
+static bool grow(struct bl_codes *codes)
+{
+    enum { FIRST = 256 };
+    struct bl_codes grown = {
+        .count = codes->count,
+        .capacity = codes->capacity == 0 ? FIRST : 2 * codes->capacity};
+    grown.slot = bl_alloc(grown.capacity, sizeof(*grown.slot));
+    if (grown.slot == NULL) {
+        return false;
+    }
+    for (size_t i = 0; i < codes->capacity; i++) {
+        if (codes->slot[i].value != NULL) {
+            *slot_of(&grown, codes->slot[i].value) = codes->slot[i];
+        }
+    }
+    bl_free(codes->slot);
+    *codes = grown;
+    return true;
+}
+
+void bl_codes_finish(struct bl_codes *codes)
+{
+    for (size_t i = 0; i < codes->capacity; i++) {
+        json_decref(codes->slot[i].value);
+    }
+    bl_free(codes->slot);
+    *codes = (struct bl_codes){0};
+}
+
+void bl_tree_mark(struct bl_tree *tree, json_t *value, int code)
+{
+    struct bl_codes *codes = tree->codes;
+    if (codes == NULL || value == NULL || json_is_null(value)) {
+        return;
+    }
+    if (2 * (codes->count + 1) > codes->capacity && !grow(codes)) {
+        tree->failed = true;
+        return;
+    }
+    struct bl_code *slot = slot_of(codes, value);
+    if (slot->value == NULL) {
+        slot->value = json_incref(value); /* no other takes its address */
+        codes->count++;
+    }
+    slot->code = code;
+}
+
+void bl_tree_word(struct bl_tree *tree, json_t *object, const char *key,
+                  const char *word, int code)
+{
+    bl_tree_text(tree, object, key, word);
+    bl_tree_mark(tree, json_object_get(object, key), code);
+}
+
+int bl_tree_get_code(const struct bl_codes *codes, const json_t *object,
+                     const char *key, int none)
+{
+    const json_t *value = json_object_get(object, key);
+    if (value == NULL || codes->count == 0) {
+        return none;
+    }
+    const struct bl_code *slot = slot_of(codes, value);
+    return slot->value == NULL ? none : slot->code;
+}
+
+bool bl_tree_is(const struct bl_codes *codes, const json_t *object,
+                const char *key, int code)
+{
+    return bl_tree_get_code(codes, object, key, code - 1) == code;
 }
 
 void bl_tree_number(struct bl_tree *tree, json_t *object, const char *key,
@@ -177,6 +266,18 @@ const char *bl_tree_get_text(const json_t *object, const char *key)
 {
     const char *text = json_string_value(json_object_get(object, key));
     return text == NULL ? "" : text;
+}
+
+const json_t *bl_tree_row(const json_t *array, const char *key,
+                          const char *text)
+{
+    for (size_t i = 0; i < json_array_size(array); i++) {
+        const json_t *row = json_array_get(array, i);
+        if (strcmp(bl_tree_get_text(row, key), text) == 0) {
+            return row;
+        }
+    }
+    return NULL;
 }
 
 bool bl_tree_same_text(const json_t *a, const json_t *b, const char *key)

@@ -17,8 +17,21 @@
 /* Digits of every number in the result. */
 enum { BL_TREE_DIGITS = 12 };
 
+/* Words of a closed list in a tree, each with its place in the list: the word
+   stands in the file, and whoever draws asks for the place (bl_tree_is), so
+   that no enum is made of a text again. */
+struct bl_codes {
+    struct bl_code {
+        json_t *value; /* the word, or an array of several; NULL: free */
+        int code;
+    } * slot;
+    size_t count, capacity; /* the latter a power of two */
+};
+void bl_codes_finish(struct bl_codes *codes);
+
 struct bl_tree {
     bool failed;
+    struct bl_codes *codes; /* borrowed; NULL: nobody asks for them */
 };
 
 /* New containers; NULL after a failure, which every function here takes. */
@@ -32,6 +45,10 @@ void bl_tree_append(struct bl_tree *tree, json_t *array, json_t *value);
 /* NULL text is null; so is a number that is not finite. */
 void bl_tree_text(struct bl_tree *tree, json_t *object, const char *key,
                   const char *text);
+/* A text that stands for `code`; of an array, bits of several. */
+void bl_tree_word(struct bl_tree *tree, json_t *object, const char *key,
+                  const char *word, int code);
+void bl_tree_mark(struct bl_tree *tree, json_t *value, int code);
 void bl_tree_number(struct bl_tree *tree, json_t *object, const char *key,
                     double value);
 void bl_tree_count(struct bl_tree *tree, json_t *object, const char *key,
@@ -62,8 +79,18 @@ void bl_tree_times(struct bl_tree *tree, json_t *object,
 
 /* Reading: "" or NaN or 0 where the member is missing or null. */
 const char *bl_tree_get_text(const json_t *object, const char *key);
+/* The row of an array whose `key` has this text, as a name or number that a
+   table shows once; NULL. */
+const json_t *bl_tree_row(const json_t *array, const char *key,
+                          const char *text);
 /* Do two rows have the same text there, as those under one heading? */
 bool bl_tree_same_text(const json_t *a, const json_t *b, const char *key);
+/* Does the word there stand for `code`? False where it is missing or null. */
+bool bl_tree_is(const struct bl_codes *codes, const json_t *object,
+                const char *key, int code);
+/* The code itself; `none` where it is missing or null. */
+int bl_tree_get_code(const struct bl_codes *codes, const json_t *object,
+                     const char *key, int none);
 double bl_tree_get_number(const json_t *object, const char *key);
 uint64_t bl_tree_get_count(const json_t *object, const char *key);
 bool bl_tree_get_bool(const json_t *object, const char *key);

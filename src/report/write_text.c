@@ -63,7 +63,7 @@ static bool lacks(const json_t *unit, const char *name)
     return false;
 }
 
-static bool unit_lacks(const json_t *root, const char *label, const char *name)
+static bool unit_lacks(const json_t *root, const json_t *own, const char *name)
 {
     const json_t *all = json_object_get(root, "runs");
     for (size_t r = 0; r < json_array_size(all); r++) {
@@ -74,8 +74,7 @@ static bool unit_lacks(const json_t *root, const char *label, const char *name)
                 json_object_get(json_array_get(applications, a), "units");
             for (size_t u = 0; u < json_array_size(units); u++) {
                 const json_t *unit = json_array_get(units, u);
-                if (strcmp(bl_tree_get_text(unit, "unit"), label) == 0 &&
-                    lacks(unit, name)) {
+                if (bl_tree_same_text(unit, own, "unit") && lacks(unit, name)) {
                     return true;
                 }
             }
@@ -91,8 +90,7 @@ static void lacks_of(const json_t *root, const json_t *unit, char *text,
     size_t at = 0;
     text[0] = '\0';
     for (size_t i = 0; bl_component_name(i) != NULL && at < size; i++) {
-        if (unit_lacks(root, bl_tree_get_text(unit, "unit"),
-                       bl_component_name(i))) {
+        if (unit_lacks(root, unit, bl_component_name(i))) {
             const int wrote =
                 snprintf(text + at, size - at, "%s%s", at == 0 ? "" : ", ",
                          bl_component_name(i));
@@ -207,6 +205,7 @@ enum bl_status bl_result_text(const struct bl_result *result,
     }
     json_t *root = bl_plain_tree(result->root);
     struct bl_text to = {.root = root,
+                         .codes = &result->codes,
                          .output = memory,
                          .lines = output,
                          .columns = columns_of(options),

@@ -142,7 +142,7 @@ static void check_recording(struct bl_checking *c, size_t i)
     }
     switch (tie->claim) {
     case BL_CLAIM_ABSOLUTE:
-        if (strcmp(tie->method, "own") == 0) {
+        if (bl_clock_is_own(tie)) {
             bl_check_add(c, "clock", BL_CHECK_GOOD, "",
                          "%s: its clock is the run's, lags are lags", name);
         } else {
