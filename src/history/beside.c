@@ -4,6 +4,7 @@
  * it would be added, its units are looked at, and what was put is undone: one
  * way for a visit that is kept and for one that is not.
  */
+#include "base/alloc.h"
 #include "history/take.h"
 #include "history/tell.h"
 #include "report/result.h"
@@ -12,20 +13,18 @@
 #include <string.h>
 
 /* As the other sentences of the answer (docs/result.md). */
-static void answer(struct bl_result *into, const struct bl_taken_unit *unit,
-                   const json_t *life)
+static void say(struct bl_result *into, const struct bl_taken_unit *unit,
+                const json_t *life, const char *said)
 {
     struct bl_tree *tree = &into->tree;
-    const json_t *first = json_array_get(json_object_get(life, "answer"), 0);
     json_t *all = json_object_get(into->root, "answer");
     char text[1024];
-    if (all == NULL ||
-        strcmp(bl_tree_get_text(first, "topic"), "changed") != 0) {
+    if (all == NULL) {
         return;
     }
     json_t *one = bl_tree_object(tree);
     (void)snprintf(text, sizeof(text), "Unit %.120s over its visits: %.800s",
-                   unit->id, bl_tree_get_text(first, "text"));
+                   unit->id, said);
     bl_tree_bool(tree, one, "first", false);
     bl_tree_text(tree, one, "topic", "life");
     bl_tree_text(tree, one, "text", text);
@@ -34,7 +33,83 @@ static void answer(struct bl_result *into, const struct bl_taken_unit *unit,
     bl_tree_text(tree, one, "run", NULL);
     bl_tree_put(tree, one, "evidence", bl_tree_array(tree));
     bl_tree_count(tree, one, "evidence_dropped", 0);
-    bl_tree_append(tree, all, one);
+    /* Before what is only of this trial, behind what stands above everything.
+     */
+    size_t at = 0;
+    while (bl_tree_get_bool(json_array_get(all, at), "first") ||
+           strcmp(bl_tree_get_text(json_array_get(all, at), "topic"), "life") ==
+               0) {
+        at++;
+    }
+    if (json_array_insert_new(all, at, one) != 0) {
+        tree->failed = true;
+    }
+}
+
+static const char *said_of(const json_t *life, const char *topic)
+{
+    size_t index;
+    json_t *sentence;
+    json_array_foreach(json_object_get(life, "answer"), index, sentence)
+    {
+        if (strcmp(bl_tree_get_text(sentence, "topic"), topic) == 0) {
+            return bl_tree_get_text(sentence, "text");
+        }
+    }
+    return NULL;
+}
+
+/* Of two visits there is no trend, but a repair between them is plain. */
+static bool differs_plainly(struct bl_take *take,
+                            const struct bl_history_life *life)
+{
+    const size_t rows = life->lives->rows;
+    struct bl_life_pair *pair = bl_alloc(rows, sizeof(*pair));
+    bool differs = false;
+    if (rows > 0 && pair == NULL) {
+        take->status = bl_fail_memory(take->error);
+    } else {
+        take->status =
+            bl_life_pairs(pair, life->lives, &life->life, NULL, take->error);
+    }
+    for (size_t i = 0; take->status == BL_OK && i < rows; i++) {
+        differs = differs || pair[i].verdict == BL_LIFE_PAIR_FASTER ||
+                  pair[i].verdict == BL_LIFE_PAIR_SLOWER;
+    }
+    bl_free(pair);
+    return differs;
+}
+
+/* This visit gave no value of any figure that earlier ones have. */
+static bool gave_nothing(const struct bl_history_life *life)
+{
+    const size_t last = life->life.visits - 1;
+    bool nothing = life->life.series_count > 0;
+    for (size_t i = 0; i < life->life.series_count; i++) {
+        const struct bl_life_series *series = &life->life.series[i];
+        nothing = nothing && (series->values == 0 ||
+                              series->value[series->values - 1].visit != last);
+    }
+    return nothing;
+}
+
+/* What of a life a reader of this trial must not miss. */
+static void answer(struct bl_take *take, struct bl_result *into,
+                   const struct bl_taken_unit *unit,
+                   const struct bl_history_life *life, const json_t *told)
+{
+    const char *changed = said_of(told, "changed");
+    const char *before = said_of(told, "before");
+    const char *no_value = said_of(told, "no-value");
+    if (changed != NULL) {
+        say(into, unit, told, changed);
+    } else if (before != NULL && life->life.visits == 2 &&
+               differs_plainly(take, life)) {
+        say(into, unit, told, before);
+    }
+    if (no_value != NULL && (changed != NULL || gave_nothing(life))) {
+        say(into, unit, told, no_value);
+    }
 }
 
 static void tell_units(struct bl_take *take, struct bl_result *into)
@@ -57,7 +132,7 @@ static void tell_units(struct bl_take *take, struct bl_result *into)
         if (take->status == BL_OK) {
             json_t *told = bl_history_model_life(tree, life);
             bl_tree_text(tree, told, "unit", taken.unit);
-            answer(into, &taken, told);
+            answer(take, into, &taken, life, told);
             bl_tree_append(tree, lives, told);
         }
         bl_history_life_destroy(life);

@@ -231,6 +231,10 @@ static void say_steady(struct telling *t, bool alone)
     say(t, "steady", text);
 }
 
+/* What keeps visits from being compared at all. Where there are too few,
+   another visit decides, and the other facts do not help. */
+enum { APART = 1 << BL_LIFE_FACT_POSITION | 1 << BL_LIFE_FACT_COMMAND };
+
 /* One sentence per reason, and what would decide. */
 static void say_unknown(struct telling *t)
 {
@@ -243,7 +247,8 @@ static void say_unknown(struct telling *t)
             const struct bl_life_row *row = &t->lives->row[i];
             if (row->verdict == BL_LIFE_CANNOT_TELL && row->reason == r) {
                 figures++;
-                needs |= row->needs;
+                needs |= r == BL_LIFE_REASON_FEW_VISITS ? row->needs & APART
+                                                        : row->needs;
             }
         }
         if (figures == 0) {
@@ -275,18 +280,29 @@ static void say_before(struct telling *t)
 {
     char name[LABEL];
     char by[LABEL];
+    char high[BL_TEXT_CELL];
     char text[SENTENCE];
     const struct bl_life_row *row = speaker(t->lives, differs);
     if (row != NULL && row->points >= 2) {
-        const size_t visit = row->point[row->points - 2].visit;
-        (void)snprintf(
-            text, sizeof(text), "%s: %s%s%s than at the visit before (%s).",
-            bl_history_label(&row->key, name),
-            bl_history_by(&row->before, "", by),
-            reaches_end(t, row) ? "" : " on ",
-            reaches_end(t, row) ? ""
-                                : date_of(t, row->point[row->points - 1].visit),
-            date_of(t, visit));
+        const bool ends = reaches_end(t, row);
+        const char *when = date_of(t, row->point[row->points - 2].visit);
+        const char *on = date_of(t, row->point[row->points - 1].visit);
+        const struct bl_life_change *c = &row->before;
+        (void)bl_history_label(&row->key, name);
+        if (c->low > 0 || c->high < 0) {
+            (void)snprintf(text, sizeof(text),
+                           "%s: %s%s%s than at the visit before (%s).", name,
+                           bl_history_by(c, "", by), ends ? "" : " on ",
+                           ends ? "" : on, when);
+        } else {
+            (void)snprintf(text, sizeof(text),
+                           "%s: no difference is shown%s%s to the visit before "
+                           "(%s); it may lie between %s s faster and %s s "
+                           "slower.",
+                           name, ends ? "" : " on ", ends ? "" : on, when,
+                           bl_text_fixed(ceil(-c->low * 100) / 100, 2, by),
+                           bl_text_fixed(ceil(c->high * 100) / 100, 2, high));
+        }
         say(t, "before", text);
     }
 }

@@ -36,6 +36,7 @@ from selenium.webdriver.chrome.service import Service
 import every
 import first
 import lives
+import repair
 
 TOOL, TRIAL, SCENARIO, STEPS = sys.argv[1:5]
 FLAGS = ("--headless=new", "--no-sandbox", "--disable-gpu", "--disable-quic",
@@ -576,6 +577,8 @@ def main():
             check_units(browser, folder)
             lives.check_lives(browser, folder, TOOL, open_page, check)
             check_quiet(browser, "file://" + lives.page_in(folder), "lives")
+            repair.check_repair(browser, folder, TOOL, os.path.abspath(TRIAL),
+                                open_page, check)
             check_release(browser, folder)
             check_hostile(browser, folder)
             check_wide(browser, folder)
