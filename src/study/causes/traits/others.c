@@ -67,13 +67,7 @@ double bl_trait_matters(enum bl_trait trait, double expected)
 static bool grows_along(const struct bl_causing *c, size_t run,
                         enum bl_trait trait, bool parted)
 {
-    if (c->traits->by[run] == BL_BY_DEMAND || parted) {
-        return false;
-    }
-    return trait == BL_TRAIT_FILL || trait == BL_TRAIT_FALL ||
-           trait == BL_TRAIT_HOLD || trait == BL_TRAIT_OPENING ||
-           (c->traits->by[run] == BL_BY_UNKNOWN &&
-            (trait == BL_TRAIT_DELAY || trait == BL_TRAIT_RELEASE_DELAY));
+    return !parted && bl_trait_class_in(c, run, bl_trait_rule(trait)->grows);
 }
 
 /* Middle of all slopes between two of them (Theil, Sen). What stands against
@@ -177,23 +171,11 @@ bool bl_traits_one_kind(const struct bl_causing *c, size_t a, size_t b)
     return tows[0] == tows[1] && (tows[0] || kind_of(c, a) == kind_of(c, b));
 }
 
-/* By air, without the air at its coupling, a unit's own times are those of the
-   whole chain in front of it, and so is the pressure that it needs before it
-   answers: its stage is judged instead. */
-static bool of_the_chain(const struct bl_causing *c, size_t run,
-                         enum bl_trait trait, bool parted)
-{
-    const enum bl_trait_class by = c->traits->by[run];
-    return !parted && ((by == BL_BY_AIR && (trait == BL_TRAIT_DELAY ||
-                                            trait == BL_TRAIT_RELEASE_DELAY)) ||
-                       (by != BL_BY_DEMAND && trait == BL_TRAIT_OPENS_AT));
-}
-
 bool bl_trait_moves_along(const struct bl_causing *c, size_t run,
                           enum bl_trait trait, bool parted)
 {
-    return grows_along(c, run, trait, parted) ||
-           of_the_chain(c, run, trait, parted);
+    const struct bl_trait_rule *rule = bl_trait_rule(trait);
+    return !parted && bl_trait_class_in(c, run, rule->grows | rule->chain);
 }
 
 /* Where a cell stands: what trait, in which run and group. */
@@ -202,70 +184,99 @@ struct place {
     enum bl_trait trait;
 };
 
-/* Is this cell one of the chain in front of it? A light application may end
-   before the rear by air, however sound it is. Unit 0 has its input, the
-   command, at hand. */
-static bool is_of_the_chain(const struct bl_causing *c, const struct place *at,
-                            size_t unit)
+static const struct bl_trait_cell *cell_of(const struct bl_causing *c,
+                                           const struct place *at, size_t unit)
 {
-    const bool parted =
-        bl_trait_at(c->traits, at->run, unit, at->group, at->trait)->parted ||
-        c->trial->unit[unit].number == 0;
-    return of_the_chain(c, at->run, at->trait, parted) ||
-           (at->trait == BL_TRAIT_NO_RESPONSE && !parted &&
-            c->traits->by[at->run] != BL_BY_DEMAND &&
-            bl_trait_effort(c->traits, at->run, unit, at->group) ==
-                BL_EFFORT_LIGHT);
+    return bl_trait_at(c->traits, at->run, unit, at->group, at->trait);
 }
 
-/* May two cells stand beside each other? A demand has reached both; by air both
-   have their input taken off, or neither. The towing unit's input is the
-   command: its own delays and holds stand beside any, its filling does not, as
-   the command's is taken off otherwise than a control pressure's. */
-static bool of_one_input(const struct bl_causing *c, const struct place *at,
+/* ---- what bars a unit from being held against others, or others from it */
+
+static bool nothing_there(const struct bl_causing *c, const struct place *at,
+                          size_t unit)
+{
+    const struct bl_trait_cell *cell = cell_of(c, at, unit);
+    return cell->n == 0 || cell->at_least;
+}
+
+/* Is this cell one of the chain in front of it? Unit 0 has its input, the
+   command, at hand. */
+static bool of_the_chain(const struct bl_causing *c, const struct place *at,
                          size_t unit)
+{
+    const struct bl_trait_rule *rule = bl_trait_rule(at->trait);
+    const bool light =
+        bl_trait_effort(c->traits, at->run, unit, at->group) == BL_EFFORT_LIGHT;
+    return !cell_of(c, at, unit)->parted && c->trial->unit[unit].number != 0 &&
+           bl_trait_class_in(c, at->run,
+                             rule->chain | (light ? rule->chain_light : 0));
+}
+
+/* A demand has reached both; by air both have their input taken off, or
+   neither. */
+static bool of_other_input(const struct bl_causing *c, const struct place *at,
+                           size_t unit)
 {
     const bool tows = c->trial->unit[at->unit].number == 0 ||
                       c->trial->unit[unit].number == 0;
-    const bool any = tows ? at->trait == BL_TRAIT_HOLD ||
-                                at->trait == BL_TRAIT_DELAY ||
-                                at->trait == BL_TRAIT_RELEASE_DELAY
-                          : c->traits->by[at->run] == BL_BY_DEMAND;
-    return any || bl_trait_at(c->traits, at->run, unit, at->group, at->trait)
-                          ->parted == bl_trait_at(c->traits, at->run, at->unit,
-                                                  at->group, at->trait)
-                                          ->parted;
+    const bool any = tows ? bl_trait_rule(at->trait)->beside_towing
+                          : bl_trait_class_in(c, at->run, BL_IN_DEMAND);
+    return !any &&
+           cell_of(c, at, unit)->parted != cell_of(c, at, at->unit)->parted;
 }
 
-/* Times of lines and stages are compared by the metre too where all lengths are
-   stated. */
+static bool of_other_load(const struct bl_causing *c, const struct place *at,
+                          size_t unit)
+{
+    return bl_trait_rule(at->trait)->of_load &&
+           c->trial->unit[unit].load != c->trial->unit[at->unit].load;
+}
+
+static bool of_other_train(const struct bl_causing *c, const struct place *at,
+                           size_t unit)
+{
+    return c->trial->unit[unit].combination !=
+           c->trial->unit[at->unit].combination;
+}
+
+static bool exchanged(const struct bl_causing *c, const struct place *at,
+                      size_t unit)
+{
+    return bl_causes_found(c, BL_FINDING_CHANNELS_SWAPPED, (long)unit,
+                           (long)at->run) != NULL;
+}
+
+static bool is_barred(const struct bl_causing *c, const struct place *at,
+                      size_t unit)
+{
+    static bool (*const bars[])(const struct bl_causing *, const struct place *,
+                                size_t unit) = {nothing_there,  of_other_input,
+                                                of_the_chain,   of_other_load,
+                                                of_other_train, exchanged};
+    for (size_t i = 0; i < sizeof(bars) / sizeof(bars[0]); i++) {
+        if (bars[i](c, at, unit)) {
+            return true;
+        }
+    }
+    return false;
+}
+
 static double length_of(const struct bl_causing *c, const struct place *at,
                         size_t unit)
 {
-    const bool line = at->trait == BL_TRAIT_LINE_APPLY ||
-                      at->trait == BL_TRAIT_LINE_RELEASE ||
-                      at->trait == BL_TRAIT_STAGE_APPLY ||
-                      at->trait == BL_TRAIT_STAGE_RELEASE;
-    return line ? c->trial->unit[unit].line_m : NAN;
+    return bl_trait_rule(at->trait)->by_metre ? c->trial->unit[unit].line_m
+                                              : NAN;
 }
 
 static size_t gather(const struct bl_causing *c, const struct place *at,
                      bool kinds, bool *metres, struct bl_peer *peer)
 {
-    const struct bl_trial_unit *own = &c->trial->unit[at->unit];
     size_t count = 0;
     *metres = isfinite(length_of(c, at, at->unit));
     for (size_t u = 0; u < c->trial->units; u++) {
-        const struct bl_trait_cell *cell =
-            bl_trait_at(c->traits, at->run, u, at->group, at->trait);
-        if (u == at->unit || cell->n == 0 || cell->at_least ||
-            !of_one_input(c, at, u) || is_of_the_chain(c, at, u) ||
-            (at->trait == BL_TRAIT_HOLD &&
-             own->load != c->trial->unit[u].load) ||
-            c->trial->unit[u].combination != own->combination ||
-            (!kinds && !bl_traits_one_kind(c, u, at->unit)) ||
-            bl_causes_found(c, BL_FINDING_CHANNELS_SWAPPED, (long)u,
-                            (long)at->run) != NULL) {
+        const struct bl_trait_cell *cell = cell_of(c, at, u);
+        if (u == at->unit || is_barred(c, at, u) ||
+            (!kinds && !bl_traits_one_kind(c, u, at->unit))) {
             continue;
         }
         *metres = *metres && isfinite(length_of(c, at, u));
@@ -303,11 +314,8 @@ static bool front_exchanged(const struct bl_causing *c, const struct place *at)
     const struct bl_trial_unit *own = &c->trial->unit[at->unit];
     const long front =
         bl_trial_unit_index(c->trial, own->combination, own->number - 1);
-    const bool begins_there =
-        at->trait >= BL_TRAIT_LINE_APPLY && at->trait <= BL_TRAIT_STAGE_HOLD;
-    return begins_there && front >= 0 &&
-           bl_causes_found(c, BL_FINDING_CHANNELS_SWAPPED, front,
-                           (long)at->run) != NULL;
+    return bl_trait_rule(at->trait)->of_coupling && front >= 0 &&
+           exchanged(c, at, (size_t)front);
 }
 
 /* What the peers let one expect; `scale` is the length where they are taken by
@@ -330,7 +338,7 @@ static bool expecting(const struct bl_causing *c, const struct place *at,
         .count = x->count,
         .at = (double)c->trial->unit[at->unit].number,
         .along = grows_along(c, at->run, at->trait, parted),
-        .falls = at->trait == BL_TRAIT_HOLD,
+        .falls = bl_trait_rule(at->trait)->falls,
         .falls_most = kept_of_hold * fabs(middle),
         .prior = fmax(x->share * sizes[by].part * fabs(middle),
                       sizes[by].least / x->scale)};
@@ -350,7 +358,7 @@ static void one_cell(struct bl_causing *c, const struct place *at,
         .peer = peer, .share = spread_of_kind, .scale = 1, .room = room};
     bool metres = false;
     if (cell->n == 0 || bl_trait_entry(at->trait)->judged == BL_JUDGED_NOT ||
-        is_of_the_chain(c, at, at->unit) || front_exchanged(c, at)) {
+        of_the_chain(c, at, at->unit) || front_exchanged(c, at)) {
         return;
     }
     x.count = gather(c, at, false, &metres, peer);

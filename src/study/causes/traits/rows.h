@@ -24,10 +24,6 @@ enum bl_sign_how {
 };
 
 enum {
-    BL_IN_DEMAND = 1,
-    BL_IN_AIR = 2,
-    BL_IN_UNKNOWN = 4,
-    BL_IN_ALL = 7,
     BL_WITH_LIGHT = 1,
     BL_WITH_HARD = 2,
     BL_WITH_BOTH = 3,

@@ -46,11 +46,6 @@ void bl_trait_say(char *text, size_t size, enum bl_trait trait, double value)
     }
 }
 
-static bool between_units(enum bl_trait trait)
-{
-    return trait >= BL_TRAIT_LINE_APPLY && trait <= BL_TRAIT_STAGE_HOLD;
-}
-
 /* Which reference decides of this cell; BL_REFERENCES: none does. Earlier runs
    do only of what is the unit's own: a chain is late for every unit behind, and
    a valve in front may have been set anew. */
@@ -112,7 +107,7 @@ struct bl_trait_state bl_trait_state(const struct bl_causing *c, size_t unit,
             const struct bl_trait_cell *cell =
                 bl_trait_at(c->traits, r, unit, g, trait);
             const enum bl_reference_kind reference = decides(
-                cell, !between_units(trait) &&
+                cell, !bl_trait_rule(trait)->of_coupling &&
                           !bl_trait_moves_along(c, r, trait, cell->parted));
             if (cell->n > 0 && reference < BL_REFERENCES &&
                 bl_trait_entry(trait)->judged != BL_JUDGED_NOT &&

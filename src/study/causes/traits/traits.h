@@ -9,6 +9,28 @@
 enum bl_trait_effort { BL_EFFORT_LIGHT, BL_EFFORT_HARD, BL_EFFORTS };
 enum bl_off { BL_OFF_UNKNOWN, BL_OFF_NOT, BL_OFF_UP, BL_OFF_DOWN };
 
+/* Classes of runs (enum bl_trait_class) as bits. */
+enum { BL_IN_DEMAND = 1, BL_IN_AIR = 2, BL_IN_UNKNOWN = 4, BL_IN_ALL = 7 };
+
+/* rules.c: how a trait may be held against that of other units. Classes count
+   where the air is not parted from the unit. */
+struct bl_trait_rule {
+    unsigned grows; /* classes in which it grows along the train */
+    unsigned chain; /* in which it is that of the chain in front, and not of
+                       the unit: its stage is judged instead */
+    unsigned chain_light; /* the same of light applications only */
+    bool beside_towing; /* the towing unit's stands beside any, as its input is
+                           the command */
+    bool of_coupling; /* of what lies between the unit in front and this one */
+    bool by_metre;    /* compared by the metre too, where lengths are stated */
+    bool of_load;     /* only among units of one load */
+    bool falls;       /* where it grows along it falls */
+};
+const struct bl_trait_rule *bl_trait_rule(enum bl_trait trait);
+/* Is the class of a run among these? */
+bool bl_trait_class_in(const struct bl_causing *c, size_t run,
+                       unsigned classes);
+
 /* A trait of a unit over all runs of one class and groups of one effort, held
    against the other units. */
 struct bl_trait_state {
