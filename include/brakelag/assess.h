@@ -59,6 +59,7 @@ enum bl_assess_part {
         0x3FE /* all but check and FINDINGS, which is in CAUSES */
 };
 
+struct bl_assessment;
 /* What it points to is borrowed for the call. All zero: the figures alone. */
 struct bl_assess_options {
     unsigned parts; /* enum bl_assess_part */
@@ -70,6 +71,13 @@ struct bl_assess_options {
     const struct bl_compare_options *compare;
     unsigned topics;    /* of the answer (answer.h); 0: the whole trial's */
     const char *budget; /* a figure to be taken apart (budget.h); NULL: none */
+    /* Asked once the figures are there, before causes are looked for: earlier
+       visits of the units. What it gives is borrowed. NULL: there are none. Its
+       failure is that of bl_assess. */
+    enum bl_status (*visits)(const struct bl_visits **out, void *user,
+                             const struct bl_assessment *so_far,
+                             struct bl_error *error);
+    void *visits_user;
 };
 /* All of BL_ASSESS_REPORT, all runs, every topic of the answer. */
 BL_API struct bl_assess_options bl_assess_options_default(void);

@@ -9,6 +9,7 @@
 #include "brakelag/characteristic.h"
 #include "brakelag/findings.h"
 #include "brakelag/lag.h"
+#include "brakelag/life.h"
 #include "brakelag/predict.h"
 #include "brakelag/reach.h"
 #include "brakelag/transducers.h"
@@ -26,14 +27,34 @@ struct bl_causes_run {
     const struct bl_predict *predict;
 };
 
+/* One figure of one unit in this trial against earlier visits of that unit
+   (life.h). Text is borrowed for the call. */
+struct bl_visits_row {
+    size_t unit; /* index in the trial */
+    struct bl_life_key key;
+    double now_s;
+    double off_s, u_s;    /* now less what they let expect; u has the spread
+                             between visits in it */
+    double low_s, high_s; /* of `off_s` */
+    size_t visits;        /* earlier ones that it rests on */
+    const char *date;     /* of the one before */
+    enum bl_life_pair_verdict verdict;
+};
+struct bl_visits {
+    const struct bl_visits_row *row;
+    size_t rows;
+};
+
 /*
  * Add the findings of all groups to `into`, ranked; `run` has one entry per run
  * of the trial, in its order: a run is compared with earlier ones. What
- * several runs show alike is one finding that names them. Errors: NOMEM.
+ * several runs show alike is one finding that names them. `visits`: earlier
+ * ones of the units; NULL: none. Errors: NOMEM.
  */
 BL_API BL_MUST_CHECK enum bl_status bl_causes(struct bl_findings *into,
                                               const struct bl_trial *trial,
                                               const struct bl_causes_run *run,
+                                              const struct bl_visits *visits,
                                               struct bl_error *error);
 
 #endif

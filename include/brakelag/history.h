@@ -154,6 +154,20 @@ bl_history_tell_result(struct bl_history *history,
                        struct bl_error *error);
 
 /*
+ * What earlier visits of a trial's units let expect of it, for causes.h.
+ * `measured` has the trial's runs; nothing of it is kept. Errors: as
+ * bl_history_tell_result.
+ */
+struct bl_history_visits;
+BL_API BL_MUST_CHECK enum bl_status bl_history_visits_create(
+    struct bl_history_visits **out, struct bl_history *history,
+    const struct bl_result *measured, struct bl_error *error);
+/* Takes NULL, and gives NULL then. */
+BL_API const struct bl_visits *
+bl_history_visits_all(const struct bl_history_visits *visits);
+BL_API void bl_history_visits_destroy(struct bl_history_visits *visits);
+
+/*
  * A trial against the result of an earlier one of the same units, as before and
  * after a repair: member `before_after` of `into`, and sentences of its answer.
  * `measured` has the trial's runs, and may be `into`. Units are found by their

@@ -200,6 +200,8 @@ struct bl_life_row {
                                      usual and this life have it together */
     struct bl_life_change before; /* last visit less the one before */
     struct bl_life_change middle; /* last visit less the median of all before */
+    struct bl_life_change last;   /* the same as the estimate of least variance:
+                                     what is judged; of two visits `before` */
     struct bl_life_change drift;  /* per year: median of slopes; three visits
                                      over more than a month */
     struct bl_life_change step;   /* at the place that fits best */
@@ -240,7 +242,7 @@ bl_life_create(const struct bl_life *life,
 BL_API void bl_life_destroy(struct bl_lives *lives);
 
 /*
- * Before and after: a life of two visits, the later against the earlier one.
+ * Before and after: the last visit against those before it.
  * X(ENUM, "name", "meaning")
  */
 #define BL_LIFE_PAIR_LIST(X)                                                   \
@@ -294,9 +296,9 @@ struct bl_life_pair {
     double p_all;   /* over all figures of the unit; NaN: not compared */
 };
 
-/* Judge what `lives`, of a `life` of two visits, has as `before`: one `out` per
-   row. A change is one where p over all of them is at most 1 - confidence.
-   `options` as given to bl_life_create. Errors: ARG (other than two visits),
+/* Judge the change `last` of each row: one `out` per row. It is one where p
+   over all of them is at most 1 - confidence, where each visit is another look.
+   `options` as given to bl_life_create. Errors: ARG (fewer than two visits),
    NOMEM. */
 BL_API BL_MUST_CHECK enum bl_status
 bl_life_pairs(struct bl_life_pair *out, const struct bl_lives *lives,

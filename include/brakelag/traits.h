@@ -76,6 +76,7 @@ BL_API const struct bl_trait_entry *bl_trait_entry(enum bl_trait trait);
 #define BL_REFERENCE_LIST(X)                                                   \
     X(STATED, "stated", "the trial states it")                                 \
     X(LIMIT, "limit", "a limit of the trial")                                  \
+    X(VISITS, "visits", "earlier visits of the unit")                          \
     X(EARLIER, "earlier", "earlier runs of the same condition")                \
     X(CHAIN, "chain", "the chain as computed from what is stated")             \
     X(CONDITION, "condition", "the same unit in the other condition")          \

@@ -12,6 +12,7 @@ struct views {
     struct bl_run_lag **lag;
     struct bl_reach **reach;
     struct bl_causes_run *seen;
+    const struct bl_visits *visits;
 };
 
 static bool make_views(struct views *v, const struct bl_assessment *a)
@@ -38,13 +39,15 @@ static bool make_views(struct views *v, const struct bl_assessment *a)
 }
 
 static enum bl_status find(struct bl_assessment *a, const struct views *v,
+                           const struct bl_visits *visits,
                            struct bl_error *error)
 {
     struct bl_findings *findings = bl_alloc(1, sizeof(*findings));
     if (findings == NULL) {
         return bl_fail_memory(error);
     }
-    const enum bl_status status = bl_causes(findings, a->trial, v->seen, error);
+    const enum bl_status status =
+        bl_causes(findings, a->trial, v->seen, visits, error);
     if (status != BL_OK) {
         bl_findings_finish(findings);
         bl_free(findings);
@@ -99,7 +102,7 @@ static enum bl_status study(struct bl_assessment *a, const struct views *v,
     }
     switch (part) {
     case BL_ASSESS_FINDINGS:
-        return find(a, v, error);
+        return find(a, v, v->visits, error);
     case BL_ASSESS_COMPARISON:
         return compare(a, v, options->compare, error);
     case BL_ASSESS_ANSWER:
@@ -156,8 +159,11 @@ enum bl_status bl_assess_over_runs(struct bl_assessment *a,
     static const enum bl_assess_part order[] = {
         BL_ASSESS_FINDINGS, BL_ASSESS_COMPARISON, BL_ASSESS_ANSWER,
         BL_ASSESS_DYNAMICS, BL_ASSESS_LIMITS};
-    struct views v = {NULL, NULL, NULL};
+    struct views v = {NULL, NULL, NULL, NULL};
     enum bl_status status = make_views(&v, a) ? BL_OK : bl_fail_memory(error);
+    if (status == BL_OK && options->visits != NULL) {
+        status = options->visits(&v.visits, options->visits_user, a, error);
+    }
     if (status == BL_OK && (a->parts & BL_ASSESS_REACH) != 0) {
         status = bl_reach_across(
             a->trial, v.reach, (const struct bl_run_lag *const *)v.lag, error);

@@ -156,12 +156,18 @@ int cli_assess(struct bl_assessment **out, const struct bl_trial *trial,
                const struct cli_task *task, const struct arguments *arguments)
 {
     const struct option_values *wanted = &arguments->option[OPTION_RUN];
+    struct cli_visits visits = {.arguments = arguments};
+    const bool beside = has_option(arguments, OPTION_HISTORY) &&
+                        (task->parts & BL_ASSESS_CAUSES) != 0;
     const struct bl_assess_options options = {.parts = task->parts,
                                               .run = wanted->item,
                                               .runs = wanted->count,
                                               .compare = task->compare,
                                               .topics = task->topics,
-                                              .budget = task->budget};
+                                              .budget = task->budget,
+                                              .visits = beside ? cli_visits_find
+                                                               : NULL,
+                                              .visits_user = &visits};
     struct working w = {task, arguments, EXIT_DONE};
     const struct bl_assess_progress progress = {begin, done, &w};
     struct bl_error error;
@@ -174,6 +180,12 @@ int cli_assess(struct bl_assessment **out, const struct bl_trial *trial,
     const enum bl_status status =
         bl_assess(out, trial, &options, &progress, &error);
     cli_progress_end();
+    bl_history_visits_destroy(visits.found);
+    if (visits.code != EXIT_DONE) {
+        bl_assessment_destroy(*out);
+        *out = NULL;
+        return cli_worse(w.code, visits.code);
+    }
     if (status != BL_OK) {
         return cli_worse(w.code, cli_fail(&error));
     }

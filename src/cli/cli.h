@@ -155,6 +155,16 @@ int cli_write_assessed(const struct bl_assessment *assessment,
    Close it with bl_history_close. */
 int cli_open_history(struct bl_history **out, enum bl_history_mode mode,
                      const struct arguments *arguments);
+/* With --history: earlier visits of the trial's units, for causes. Close with
+   the same call and NULL. */
+struct cli_visits {
+    const struct arguments *arguments;
+    struct bl_history_visits *found;
+    int code; /* why there are none, which was said */
+};
+enum bl_status cli_visits_find(const struct bl_visits **out, void *user,
+                               const struct bl_assessment *so_far,
+                               struct bl_error *error);
 /* With --history: the trial's units over their earlier visits, put into the
    result. Not EXIT_DONE: why was said, and nothing is to be written. */
 int cli_beside_history(struct bl_result *into,

@@ -75,11 +75,48 @@ int cli_open_history(struct bl_history **out, enum bl_history_mode mode,
     return code;
 }
 
+/* As a result: what the history takes of it. */
+static enum bl_status figures_of(struct bl_result **out,
+                                 const struct bl_assessment *found,
+                                 struct bl_error *error)
+{
+    static const struct bl_report_options options = {.only = BL_REPORT_RUNS};
+    return bl_result_create_assessed(out, found, &options, error);
+}
+
+enum bl_status cli_visits_find(const struct bl_visits **out, void *user,
+                               const struct bl_assessment *so_far,
+                               struct bl_error *error)
+{
+    struct cli_visits *visits = user;
+    struct bl_history *history = NULL;
+    struct bl_result *measured = NULL;
+    *out = NULL;
+    visits->code =
+        cli_open_history(&history, BL_HISTORY_READ, visits->arguments);
+    if (visits->code != EXIT_DONE) {
+        return BL_OK; /* it was said; nothing will be written */
+    }
+    enum bl_status status = figures_of(&measured, so_far, error);
+    if (status == BL_OK) {
+        status =
+            bl_history_visits_create(&visits->found, history, measured, error);
+    }
+    if (status != BL_OK && status != BL_NOMEM) {
+        visits->code = cli_fail(error);
+        bl_error_clear(error);
+        status = BL_OK;
+    }
+    bl_result_destroy(measured);
+    bl_history_close(history);
+    *out = bl_history_visits_all(visits->found);
+    return status;
+}
+
 int cli_beside_history(struct bl_result *into,
                        const struct bl_assessment *found,
                        const struct arguments *arguments)
 {
-    static const struct bl_report_options options = {.only = BL_REPORT_RUNS};
     struct bl_history *history = NULL;
     struct bl_result *measured = NULL;
     struct bl_error error;
@@ -89,8 +126,7 @@ int cli_beside_history(struct bl_result *into,
     }
     int code = cli_open_history(&history, BL_HISTORY_READ, arguments);
     if (code == EXIT_DONE) {
-        enum bl_status status =
-            bl_result_create_assessed(&measured, found, &options, &error);
+        enum bl_status status = figures_of(&measured, found, &error);
         if (status == BL_OK) {
             status = bl_history_tell_result(history, measured, into, &error);
         }

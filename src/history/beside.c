@@ -112,8 +112,9 @@ static void answer(struct bl_take *take, struct bl_result *into,
     }
 }
 
-static void tell_units(struct bl_take *take, struct bl_result *into)
+static void tell_units(struct bl_take *take, void *user)
 {
+    struct bl_result *into = user;
     struct bl_tree *tree = &into->tree;
     const json_t *units = json_object_get(take->trial, "units");
     json_t *lives = bl_tree_array(tree);
@@ -143,10 +144,10 @@ static void tell_units(struct bl_take *take, struct bl_result *into)
     }
 }
 
-enum bl_status bl_history_tell_result(struct bl_history *history,
-                                      const struct bl_result *measured,
-                                      struct bl_result *into,
-                                      struct bl_error *error)
+enum bl_status bl_take_beside(struct bl_history *history,
+                              const struct bl_result *measured,
+                              bl_take_then *then, void *user,
+                              struct bl_error *error)
 {
     struct bl_error own;
     struct bl_history_added added = {.visit = 0};
@@ -161,7 +162,7 @@ enum bl_status bl_history_tell_result(struct bl_history *history,
         bl_store_number(history, "PRAGMA query_only", &reads_only, take.error);
     bl_take_run(&take, "PRAGMA query_only = OFF");
     if (take.status == BL_OK && bl_take_result(&take) == BL_OK) {
-        tell_units(&take, into);
+        then(&take, user);
     }
     bl_store_undo(history);
     /* As it was, also after a failure, whose line stays. */
@@ -172,4 +173,12 @@ enum bl_status bl_history_tell_result(struct bl_history *history,
     take.status = take.status == BL_OK ? back : take.status;
     bl_history_added_finish(&added);
     return take.status;
+}
+
+enum bl_status bl_history_tell_result(struct bl_history *history,
+                                      const struct bl_result *measured,
+                                      struct bl_result *into,
+                                      struct bl_error *error)
+{
+    return bl_take_beside(history, measured, tell_units, into, error);
 }

@@ -34,6 +34,13 @@ struct bl_take {
 /* add.c: the visit of `root` is put into the history, in a transaction that the
    caller commits or undoes. */
 enum bl_status bl_take_result(struct bl_take *take);
+/* beside.c: with the visit of `measured` in the history, which is as it was
+   afterwards. `then` may fail the take. */
+typedef void bl_take_then(struct bl_take *take, void *user);
+enum bl_status bl_take_beside(struct bl_history *history,
+                              const struct bl_result *measured,
+                              bl_take_then *then, void *user,
+                              struct bl_error *error);
 /* take.c: say what is wrong at `place`. */
 void bl_take_fail(struct bl_take *take, enum bl_status status,
                   const char *format, ...) BL_PRINTF(3, 4);

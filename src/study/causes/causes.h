@@ -43,6 +43,7 @@ enum { BL_CAUSES_ROOMS = 5 };
 struct bl_causing {
     const struct bl_trial *trial;
     const struct bl_causes_run *run;
+    const struct bl_visits *visits; /* NULL: none */
     struct bl_findings *into;
     struct bl_stretches **stretch; /* per run: application times place */
     size_t places;                 /* as bl_traits has them */
@@ -194,6 +195,7 @@ void bl_causes_channels(struct bl_causing *c);
 void bl_causes_swapped(struct bl_causing *c);
 void bl_causes_exchanged(struct bl_causing *c);
 void bl_causes_odd(struct bl_causing *c);
+void bl_causes_visits(struct bl_causing *c);
 void bl_causes_pairs(struct bl_causing *c);
 void bl_causes_measuring(struct bl_causing *c);
 void bl_causes_impossible(struct bl_causing *c);

@@ -171,6 +171,7 @@ static void name_runs(const struct bl_causing *c, struct bl_finding *f,
 static const char *const expected_by[BL_REFERENCES] = {
     [BL_REFERENCE_STATED] = "stated by the trial",
     [BL_REFERENCE_LIMIT] = "limit of the trial",
+    [BL_REFERENCE_VISITS] = "at earlier visits",
     [BL_REFERENCE_EARLIER] = "in earlier runs",
     [BL_REFERENCE_CHAIN] = "expected of the chain",
     [BL_REFERENCE_CONDITION] = "in the other condition",

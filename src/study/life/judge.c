@@ -23,7 +23,7 @@ static const double MOST_ODDS = 700;
    sum to one: 1/3 + 1/6 + 1/10 + .. Visits that are not compared with the last
    one were looked at in their time: a look counts once, whatever was compared
    at it. */
-static double looks(const struct bl_life_row *row, size_t compared)
+double bl_life_looks(const struct bl_life_row *row, size_t compared)
 {
     const double n = (double)(compared + row->lefts + row->older);
     return 0.5 * n * (n - 1);
@@ -203,7 +203,7 @@ enum bl_status bl_life_look(struct bl_life_looked *out, struct bl_life_row *row,
 {
     const double none = (double)NAN;
     *out = (struct bl_life_looked){.p = none, .p_bare = none, .line = none};
-    row->before = row->middle = row->drift = row->step = unknown();
+    row->before = row->middle = row->last = row->drift = row->step = unknown();
     row->odds_drift = row->p = row->p_life = row->noticeable = none;
     const size_t n = frame->n;
     row->points = n;
@@ -215,6 +215,7 @@ enum bl_status bl_life_look(struct bl_life_looked *out, struct bl_life_row *row,
     struct bl_life_fit apart;
     bl_life_fit(&apart, frame, BL_LIFE_JUMP, n - 1, options);
     differences(row, frame, &apart, options);
+    row->last = finished(change_of(frame, &apart, &row->needs), frame);
     if (!row->before.known) {
         row->reason = BL_LIFE_REASON_NOT_RECORDED;
         return BL_OK;
@@ -247,8 +248,8 @@ enum bl_status bl_life_look(struct bl_life_looked *out, struct bl_life_row *row,
         row->odds_drift = exp(fmin(MOST_ODDS, out->line - out->any_jump));
     }
     row->p = fmin(1, WAYS * out->p);
-    out->p = fmin(1, WAYS * looks(row, n) * out->p);
-    out->p_bare = fmin(1, WAYS * looks(row, n) * out->p_bare);
+    out->p = fmin(1, WAYS * bl_life_looks(row, n) * out->p);
+    out->p_bare = fmin(1, WAYS * bl_life_looks(row, n) * out->p_bare);
     return BL_OK;
 }
 
@@ -364,8 +365,8 @@ static double noticeable(const struct bl_life_row *row,
                          const struct bl_life_frame *frame, size_t among,
                          const struct bl_life_options *options)
 {
-    const double p =
-        options->false_rate / (WAYS * looks(row, frame->n) * (double)among);
+    const double p = options->false_rate /
+                     (WAYS * bl_life_looks(row, frame->n) * (double)among);
     const double shown =
         bl_student_quantile(1 - 0.5 * p, row->drift.dof) * row->drift.u +
         row->drift.allowance;

@@ -26,6 +26,9 @@ enum bl_status bl_life_look(struct bl_life_looked *out, struct bl_life_row *row,
                             const struct bl_life_frame *frame,
                             const struct bl_life_options *options,
                             struct bl_error *error);
+/* What p of a look at so many comparable visits is multiplied by, so that the
+   looks of a whole life together keep the false rate; 1 at two visits. */
+double bl_life_looks(const struct bl_life_row *row, size_t compared);
 /* row->p_life is known: the verdict. `p_bare` is adjusted like it. */
 void bl_life_judge(struct bl_life_row *row, const struct bl_life_looked *looked,
                    double p_bare, const struct bl_life_options *options);

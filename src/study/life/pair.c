@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /*
- * Before and after: what one figure of a unit did between two visits. The
+ * Before and after: what one figure of a unit did between two visits, or since
+ * the middle of several. The
  * difference, its u with the spread between visits, and what unrecorded facts
  * could make of it are those of judge.c; here all figures of the unit are held
  * against each other (Holm 1979), since of forty one is off by chance.
@@ -9,6 +10,7 @@
 
 #include "base/alloc.h"
 #include "stats/stats_common.h"
+#include "study/life/judge.h"
 #include "study/life/rules.h"
 
 #include <math.h>
@@ -20,14 +22,15 @@ static double p_bare(const struct bl_life_change *change)
 
 /* Why there is nothing to compare. */
 static enum bl_life_pair_reason missing(const struct bl_life_row *row,
-                                        const struct bl_life_series *series)
+                                        const struct bl_life_series *series,
+                                        size_t last)
 {
     bool now = false;
     bool then = false;
     for (size_t i = 0; i < series->values; i++) {
         const bool there = !isnan(series->value[i].value);
-        now = now || (there && series->value[i].visit == 1);
-        then = then || (there && series->value[i].visit == 0);
+        now = now || (there && series->value[i].visit == last);
+        then = then || (there && series->value[i].visit != last);
     }
     return !now              ? BL_LIFE_PAIR_REASON_ONLY_THEN
            : !then           ? BL_LIFE_PAIR_REASON_ONLY_NOW
@@ -41,16 +44,25 @@ static enum bl_life_pair_reason missing(const struct bl_life_row *row,
 static bool nothing_noticeable(const struct bl_life_row *row,
                                const struct bl_life_options *options)
 {
-    const double mean = 0.5 * (row->point[0].value + row->point[1].value);
-    return 0.5 * (row->before.high - row->before.low) >
+    const struct bl_life_change *change = &row->last;
+    const double mean =
+        0.5 * (row->point[0].value + row->point[row->points - 1].value);
+    return 0.5 * (change->high - change->low) >
            fmax(BL_LIFE_POWER_SHARE * fabs(mean),
                 BL_LIFE_POWER_LEAST * options->least_s);
+}
+
+/* Is its last comparable value of the newest visit? */
+static bool reaches(const struct bl_life_row *row, const struct bl_life *life)
+{
+    return row->points > 0 &&
+           row->point[row->points - 1].visit == life->visits - 1;
 }
 
 static void judge(struct bl_life_pair *pair, const struct bl_life_row *row,
                   double p_bare_all, const struct bl_life_options *options)
 {
-    const struct bl_life_change *change = &row->before;
+    const struct bl_life_change *change = &row->last;
     const double least_p = 1 - options->confidence;
     const double least = options->least_s;
     pair->verdict = BL_LIFE_PAIR_CANNOT_TELL;
@@ -81,7 +93,7 @@ enum bl_status bl_life_pairs(struct bl_life_pair *out,
     const struct bl_life_options usual = bl_life_options_default();
     const size_t rows = lives->rows;
     options = options == NULL ? &usual : options;
-    if (life->visits != 2) {
+    if (life->visits < 2) {
         return bl_fail(error, BL_ARG, "",
                        "life: expected two visits to compare, found %zu",
                        life->visits);
@@ -93,9 +105,12 @@ enum bl_status bl_life_pairs(struct bl_life_pair *out,
         status = bl_fail_memory(error);
     }
     for (size_t i = 0; status == BL_OK && i < rows; i++) {
-        const struct bl_life_change *change = &lives->row[i].before;
-        p[i] = change->known ? change->p : NAN;
-        bare[i] = change->known ? p_bare(change) : NAN;
+        const struct bl_life_row *row = &lives->row[i];
+        const struct bl_life_change *change = &row->last;
+        const bool known = change->known && reaches(row, life);
+        const double looks = bl_life_looks(row, row->points);
+        p[i] = known ? fmin(1, looks * change->p) : NAN;
+        bare[i] = known ? fmin(1, looks * p_bare(change)) : NAN;
     }
     if (status == BL_OK) {
         status = bl_holm(p, p, rows, error);
@@ -106,10 +121,10 @@ enum bl_status bl_life_pairs(struct bl_life_pair *out,
     for (size_t i = 0; status == BL_OK && i < rows; i++) {
         const struct bl_life_row *row = &lives->row[i];
         out[i] = (struct bl_life_pair){.needs = row->needs, .p_all = p[i]};
-        if (row->before.known) {
+        if (row->last.known && reaches(row, life)) {
             judge(&out[i], row, bare[i], options);
         } else {
-            out[i].reason = missing(row, &life->series[i]);
+            out[i].reason = missing(row, &life->series[i], life->visits - 1);
         }
     }
     bl_free(p);

@@ -239,7 +239,8 @@ static inline enum bl_status memory_add_trial(struct memory_walk *w,
 {
     const struct bl_compare_options options = bl_compare_options_default();
     memory_stage(w, "causes");
-    enum bl_status status = bl_causes(&r->findings, r->trial, r->seen, error);
+    enum bl_status status =
+        bl_causes(&r->findings, r->trial, r->seen, NULL, error);
     if (status == BL_OK) {
         status =
             bl_result_add_findings(r->result, r->trial, &r->findings, error);

@@ -14,7 +14,7 @@ static void causes_of(struct bl_findings *into, const struct bl_trial *trial,
     struct bl_error error;
     bl_error_clear(&error);
     must(studies_make(run, trial, &error), &error);
-    must(bl_causes(into, trial, run, &error), &error);
+    must(bl_causes(into, trial, run, NULL, &error), &error);
     studies_finish(run);
 }
 

@@ -87,7 +87,7 @@ static inline void causes_of(struct bl_findings *list, struct plant *p)
         must_be(studies_make(&run[r], &p->trial, &error), &error);
     }
     *list = (struct bl_findings){0};
-    must_be(bl_causes(list, &p->trial, run, &error), &error);
+    must_be(bl_causes(list, &p->trial, run, NULL, &error), &error);
     for (size_t r = 0; r < PLANT_RUNS; r++) {
         studies_finish(&run[r]);
     }
@@ -122,7 +122,7 @@ static inline void bus_causes(struct bl_findings *list, struct plant *p,
     struct bl_causes_run run = {.data = data, .clocks = clocks, .lag = lag};
     must_be(studies_make(&run, trial, &error), &error);
     *list = (struct bl_findings){0};
-    must_be(bl_causes(list, trial, &run, &error), &error);
+    must_be(bl_causes(list, trial, &run, NULL, &error), &error);
     studies_finish(&run);
     bl_run_lag_destroy(lag);
     bl_run_clocks_destroy(clocks);

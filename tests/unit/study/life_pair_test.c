@@ -182,6 +182,45 @@ static void simulated_pairs(void **state)
     }
 }
 
+/* The same of the last of several visits against the middle of those before, at
+   the rate that causes are named by: 2 % of units. */
+static void simulated_references(void **state)
+{
+    (void)state;
+    static const struct life_plan sound = {.spread_low_s = 0.015,
+                                           .spread_high_s = 0.015};
+    static const size_t visits[] = {2, 3, 6, 12};
+    struct bl_life_options options = bl_life_options_default();
+    options.confidence = 1 - options.false_rate;
+    enum { UNITS = 1000 };
+    for (size_t v = 0; v < COUNT_OF(visits); v++) {
+        int wrong = 0;
+        for (uint64_t seed = 1; seed <= UNITS; seed++) {
+            static struct life_unit unit;
+            struct bl_life_pair pair[LIFE_SERIES];
+            struct bl_error error;
+            bool off = false;
+            life_make(&unit, &sound, seed * 104729 + v);
+            struct bl_lives *lives = life_look(&unit, visits[v]);
+            const struct bl_life life = {.visit = unit.visit,
+                                         .visits = visits[v],
+                                         .series = unit.series,
+                                         .series_count = LIFE_SERIES};
+            assert_int_equal(
+                bl_life_pairs(pair, lives, &life, &options, &error), BL_OK);
+            for (int i = 0; i < LIFE_SERIES; i++) {
+                off = off || pair[i].verdict == BL_LIFE_PAIR_FASTER ||
+                      pair[i].verdict == BL_LIFE_PAIR_SLOWER;
+            }
+            wrong += off;
+            bl_life_destroy(lives);
+        }
+        print_message("%zu visits: wrong in %.2f %% of %d sound units\n",
+                      visits[v], 100.0 * wrong / UNITS, UNITS);
+        assert_true(wrong <= 0.02 * UNITS);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -189,6 +228,7 @@ int main(void)
         cmocka_unit_test(what_cannot_be_told),
         cmocka_unit_test(one_of_many_may_be_chance),
         cmocka_unit_test(simulated_pairs),
+        cmocka_unit_test(simulated_references),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

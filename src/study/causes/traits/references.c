@@ -12,6 +12,7 @@
 #include "base/number.h"
 
 #include <math.h>
+#include <string.h>
 
 /* Pressure balance between axles, 4 psi (methods.md 2.1), and what opening
    pressures of one type differ by: as in levels.c and curves.c. */
@@ -104,6 +105,28 @@ static void limit(const struct at *at)
         }
     }
     put(at, BL_REFERENCE_LIMIT, &x);
+}
+
+/* ---- earlier visits of the same unit, of figures that count from the command
+ */
+
+static void visits(const struct at *at)
+{
+    const struct bl_visits *all = at->c->visits;
+    const enum bl_figure_name figure = figure_of(at->trait);
+    const char *condition = bl_causes_condition_of(at->c, at->run);
+    for (size_t i = 0; all != NULL && i < all->rows; i++) {
+        const struct bl_visits_row *row = &all->row[i];
+        if (row->unit == at->unit && row->key.figure == figure &&
+            bl_trait_group(row->key.kind, row->key.shape) == at->group &&
+            strcmp(row->key.condition, condition) == 0) {
+            /* Where its own interval ends without 0 in it. */
+            const double half = 0.5 * (row->high_s - row->low_s);
+            const struct expected x = {row->now_s - row->off_s, row->u_s, half,
+                                       half, row->visits};
+            put(at, BL_REFERENCE_VISITS, &x);
+        }
+    }
 }
 
 /* ---- earlier runs of the same condition */
@@ -303,6 +326,7 @@ static void one_cell(const struct at *at)
     }
     stated(at);
     limit(at);
+    visits(at);
     earlier(at);
     chain(at);
     condition(at);
