@@ -190,11 +190,11 @@ struct bl_ladder {
 };
 
 struct bl_predict_unit {
-    size_t run, unit;              /* indices in the trial */
-    enum bl_predict_reason reason; /* why there are no rows; NONE */
-    enum bl_control_line line;     /* how control air was taken to come */
-    double path_m;                 /* length of line from the valve */
-    double least_s;                /* bl_predict_least_s of it */
+    size_t run, unit;                  /* indices in the trial */
+    enum bl_predict_reason reason;     /* why there are no rows; NONE */
+    enum bl_control_line control_line; /* how control air was taken to come */
+    double path_m;                     /* length of line from the valve */
+    double least_s;                    /* bl_predict_least_s of it */
     struct bl_predict_input *input;
     size_t inputs;
     struct bl_predict_row *row;

@@ -44,7 +44,7 @@ BL_API double bl_effective_dof(const double *u, const double *dof, size_t n);
  * with two points s and all u are NaN. known is false for fewer than two
  * different x.
  */
-struct bl_line {
+struct bl_straight_line {
     bool known;
     size_t n;
     double intercept, slope;
@@ -62,10 +62,10 @@ struct bl_line {
  * `inlier` (n of them, may be NULL) says which.
  */
 struct bl_robust_line {
-    double slope, intercept; /* of the medians */
-    double mad_sd;           /* of all residuals from that line */
-    size_t pairs;            /* slopes that went into the median */
-    struct bl_line line;     /* least squares over the inliers */
+    double slope, intercept;          /* of the medians */
+    double mad_sd;                    /* of all residuals from that line */
+    size_t pairs;                     /* slopes that went into the median */
+    struct bl_straight_line straight; /* least squares over the inliers */
     size_t outliers;
 };
 struct bl_line_points {

@@ -80,7 +80,11 @@ enum bl_load_kind {
 enum bl_unit_kind { BL_UNIT_NOT_STATED, BL_UNIT_TRAILER, BL_UNIT_DOLLY };
 
 /* Whether units pass the control air on or re-issue it by a valve. */
-enum bl_control_line { BL_LINE_UNKNOWN, BL_LINE_THROUGH, BL_LINE_RELAYED };
+enum bl_control_line {
+    BL_CONTROL_LINE_UNKNOWN,
+    BL_CONTROL_LINE_THROUGH,
+    BL_CONTROL_LINE_RELAYED
+};
 
 struct bl_trial_pair {
     char *key, *value;
@@ -106,7 +110,7 @@ struct bl_trial_unit {
     struct bl_trial_input *output; /* none, one or several */
     size_t outputs;
     enum bl_control_line control_line; /* UNKNOWN: as the trial says */
-    double line_m;   /* developed length of its control line */
+    double pipe_m;   /* developed length of its control line */
     double length_m; /* of the vehicle, where that is not known */
     double bore_mm, crack_kpa, volume_cm3, chambers_cm3, reservoir_volume_cm3;
     double keeps_kpa; /* of the control pressure, where it re-issues it */
@@ -284,8 +288,8 @@ BL_API long bl_trial_unit_index(const struct bl_trial *trial, char combination,
                                 int number);
 /* What a unit does with the control air at its rear: its own word, else the
    trial's. */
-BL_API enum bl_control_line bl_trial_unit_line(const struct bl_trial *trial,
-                                               size_t unit);
+BL_API enum bl_control_line
+bl_trial_unit_control_line(const struct bl_trial *trial, size_t unit);
 /* Least supply voltage under load that is accepted, V: what [expect] asks for,
    else 10, "minimum of 10 volts at the rearmost trailer, with the electrical
    system under maximum load" (permit scheme of a state, long combinations). */

@@ -97,7 +97,7 @@ static void note_resolution(struct table_reader *reader)
 
 /* A row that is not a frame takes its time all the same. */
 static enum bl_status read_bad(struct table_reader *reader,
-                               const struct bl_line *line,
+                               const struct bl_text_line *line,
                                struct bl_frame *frame, struct bl_error *error)
 {
     struct bl_textread *text = &reader->text;
@@ -115,7 +115,7 @@ static enum bl_status read_bad(struct table_reader *reader,
                    reader->row.expected, reader->row.at + 1);
 }
 
-static enum bl_status read_row(void *state, const struct bl_line *line,
+static enum bl_status read_row(void *state, const struct bl_text_line *line,
                                struct bl_frame *frame, bool *taken,
                                struct bl_error *error)
 {

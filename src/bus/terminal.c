@@ -125,7 +125,7 @@ static const char *expected_stamp(enum bl_termline_stamp stamp)
                                           : "'(' and a date with time of day";
 }
 
-static enum bl_status read_line(void *state, const struct bl_line *line,
+static enum bl_status read_line(void *state, const struct bl_text_line *line,
                                 struct bl_frame *frame, bool *taken,
                                 struct bl_error *error)
 {

@@ -100,7 +100,7 @@ static enum bl_status find_bus(struct text_reader *reader,
     return status;
 }
 
-static enum bl_status read_line(void *state, const struct bl_line *line,
+static enum bl_status read_line(void *state, const struct bl_text_line *line,
                                 struct bl_frame *frame, bool *taken,
                                 struct bl_error *error)
 {

@@ -32,7 +32,7 @@ void bl_textread_resolution(struct bl_textread *text, unsigned digits)
 }
 
 /* Text of a line for a message: printable, cut. */
-static void show(const struct bl_line *line, char shown[SHOWN_BYTES + 1])
+static void show(const struct bl_text_line *line, char shown[SHOWN_BYTES + 1])
 {
     const size_t length =
         line->length < SHOWN_BYTES ? line->length : SHOWN_BYTES;
@@ -61,7 +61,7 @@ static bool read_stamp(const char *text, size_t length, size_t *at,
 }
 
 /* Does the line look as if a frame stood on it? */
-static bool held_a_frame(const struct bl_line *line)
+static bool held_a_frame(const struct bl_text_line *line)
 {
     return memchr(line->text, '[', line->length) != NULL ||
            memchr(line->text, '#', line->length) != NULL ||
@@ -69,7 +69,7 @@ static bool held_a_frame(const struct bl_line *line)
 }
 
 enum bl_status bl_textread_lost(struct bl_textread *text,
-                                const struct bl_line *line,
+                                const struct bl_text_line *line,
                                 struct bl_error *error)
 {
     return bl_fail_line(error, BL_FORMAT, bl_bytes_name(text->context->source),
@@ -80,8 +80,9 @@ enum bl_status bl_textread_lost(struct bl_textread *text,
 }
 
 enum bl_status bl_textread_bad(struct bl_textread *text,
-                               const struct bl_line *line, const char *expected,
-                               size_t at, struct bl_error *error)
+                               const struct bl_text_line *line,
+                               const char *expected, size_t at,
+                               struct bl_error *error)
 {
     struct bl_notes *notes = &text->context->info.notes;
     int64_t time_ns;
@@ -106,7 +107,7 @@ enum bl_status bl_textread_bad(struct bl_textread *text,
 }
 
 enum bl_status bl_textread_comment(struct bl_textread *text,
-                                   const struct bl_line *line)
+                                   const struct bl_text_line *line)
 {
     return bl_note(&text->context->info.notes, "comment-lines", line->number,
                    line->offset,
@@ -114,7 +115,7 @@ enum bl_status bl_textread_comment(struct bl_textread *text,
 }
 
 enum bl_status bl_textread_unended(struct bl_textread *text,
-                                   const struct bl_line *line)
+                                   const struct bl_text_line *line)
 {
     return line->ended
                ? BL_OK
@@ -128,7 +129,7 @@ enum bl_status bl_textread_one(struct bl_textread *text, void *state,
                                size_t *count, struct bl_error *error)
 {
     struct bl_bus_info *info = &text->context->info;
-    struct bl_line line;
+    struct bl_text_line line;
     bool taken = false;
     enum bl_status status = bl_lines_next(&text->lines, &line, error);
     if (status == BL_LIMIT) {

@@ -20,7 +20,7 @@ struct bl_textread {
 
 /* A line to a frame; *taken: there is one. */
 typedef enum bl_status (*bl_textread_line)(void *state,
-                                           const struct bl_line *line,
+                                           const struct bl_text_line *line,
                                            struct bl_frame *frame, bool *taken,
                                            struct bl_error *error);
 
@@ -31,17 +31,18 @@ void bl_textread_resolution(struct bl_textread *text, unsigned digits);
 /* A line that is no frame: counted, or the cut last one. `at` counts from 0.
    Errors: FORMAT (its stamp is lost, and all later ones count from it). */
 enum bl_status bl_textread_bad(struct bl_textread *text,
-                               const struct bl_line *line, const char *expected,
-                               size_t at, struct bl_error *error);
+                               const struct bl_text_line *line,
+                               const char *expected, size_t at,
+                               struct bl_error *error);
 /* The same where its time is lost, and with it all later ones. */
 enum bl_status bl_textread_lost(struct bl_textread *text,
-                                const struct bl_line *line,
+                                const struct bl_text_line *line,
                                 struct bl_error *error);
 enum bl_status bl_textread_comment(struct bl_textread *text,
-                                   const struct bl_line *line);
+                                   const struct bl_text_line *line);
 /* A frame from a last line without line end. */
 enum bl_status bl_textread_unended(struct bl_textread *text,
-                                   const struct bl_line *line);
+                                   const struct bl_text_line *line);
 /* One line by `read`; a frame is added to *count. */
 enum bl_status bl_textread_one(struct bl_textread *text, void *state,
                                bl_textread_line read, struct bl_frame *frame,

@@ -38,7 +38,7 @@ static void check_header(struct bl_loader *loader, const struct bl_cells *cells)
 }
 
 static bool split(struct bl_loader *loader, struct bl_cells *cells,
-                  const struct bl_line *line)
+                  const struct bl_text_line *line)
 {
     const char *what = NULL;
     switch (bl_cells_split(cells, line->text, line->length)) {
@@ -65,7 +65,7 @@ static bool split(struct bl_loader *loader, struct bl_cells *cells,
     return false;
 }
 
-static bool to_skip(const struct bl_line *line)
+static bool to_skip(const struct bl_text_line *line)
 {
     for (size_t i = 0; i < line->length; i++) {
         if (line->text[i] != ' ' && line->text[i] != '\t') {
@@ -76,7 +76,7 @@ static bool to_skip(const struct bl_line *line)
 }
 
 static void take_line(struct bl_loader *loader, struct bl_cells *cells,
-                      const struct bl_line *line, bool *has_header,
+                      const struct bl_text_line *line, bool *has_header,
                       size_t *rows)
 {
     loader->line = line->number;
@@ -122,7 +122,7 @@ static void read_lines(struct bl_loader *loader, struct bl_bytes *source)
     size_t rows = 0;
     bl_lines_start(&lines, source, true);
     while (goes_on(loader)) {
-        struct bl_line line;
+        struct bl_text_line line;
         struct bl_error error;
         const enum bl_status status = bl_lines_next(&lines, &line, &error);
         if (status != BL_OK) {

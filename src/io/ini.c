@@ -150,8 +150,8 @@ static size_t without_comment(const char *text, size_t length)
 }
 
 /* One line into out[0..room); an empty line for what inih must not see. */
-static void prepare(struct feeder *f, const struct bl_line *line, char *out,
-                    size_t room)
+static void prepare(struct feeder *f, const struct bl_text_line *line,
+                    char *out, size_t room)
 {
     out[0] = '\0';
     if (!f->begun && memchr(line->text, '\0', line->length) != NULL) {
@@ -193,7 +193,7 @@ static void prepare(struct feeder *f, const struct bl_line *line, char *out,
 /* The next line into `text`; false: there is none, or nothing more is read. */
 static bool next(struct feeder *f, char *text, int size)
 {
-    struct bl_line line;
+    struct bl_text_line line;
     struct bl_error error;
     if (f->stopped || f->status != BL_OK || size <= LINE_END) {
         return false;

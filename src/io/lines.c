@@ -101,13 +101,13 @@ static void skip_line(struct bl_lines *lines)
     }
 }
 
-enum bl_status bl_lines_next(struct bl_lines *lines, struct bl_line *line,
+enum bl_status bl_lines_next(struct bl_lines *lines, struct bl_text_line *line,
                              struct bl_error *error)
 {
     if (lines->at_start || lines->skip_lf) {
         skip_before(lines);
     }
-    *line = (struct bl_line){.text = NULL};
+    *line = (struct bl_text_line){.text = NULL};
     size_t wanted = 1;
     for (;;) {
         struct view view;

@@ -9,7 +9,7 @@
 #include "io/bytes.h"
 
 /* A line without its end, not NUL-terminated; valid until the next call. */
-struct bl_line {
+struct bl_text_line {
     const char *text; /* NULL: there are no more lines */
     size_t length;
     int64_t number; /* counts from 1 */
@@ -42,7 +42,7 @@ void bl_lines_start(struct bl_lines *lines, struct bl_bytes *source,
  * behind it), and those of the source, after all lines before the damage have
  * been given (the line that the damage cuts is given with `ended` false).
  */
-enum bl_status bl_lines_next(struct bl_lines *lines, struct bl_line *line,
+enum bl_status bl_lines_next(struct bl_lines *lines, struct bl_text_line *line,
                              struct bl_error *error);
 
 #endif

@@ -46,8 +46,8 @@ static double least_travel(const struct bl_trial *trial, size_t unit)
     for (size_t u = 0; u <= unit; u++) {
         const struct bl_trial_unit *in_front = &trial->unit[u];
         if (in_front->combination == vehicle->combination &&
-            in_front->number > 0 && isfinite(in_front->line_m)) {
-            length += in_front->line_m;
+            in_front->number > 0 && isfinite(in_front->pipe_m)) {
+            length += in_front->pipe_m;
         }
     }
     return length / fastest_m_s -

@@ -9,7 +9,7 @@
 static bool has_lines(const struct bl_trial *trial)
 {
     for (size_t i = 0; i < trial->units; i++) {
-        if (!isnan(trial->unit[i].line_m) || trial->unit[i].length_m > 0) {
+        if (!isnan(trial->unit[i].pipe_m) || trial->unit[i].length_m > 0) {
             return true;
         }
     }

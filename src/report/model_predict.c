@@ -6,9 +6,9 @@
 
 static const char *line_text(enum bl_control_line line)
 {
-    return line == BL_LINE_THROUGH   ? "through"
-           : line == BL_LINE_RELAYED ? "relayed"
-                                     : "unknown";
+    return line == BL_CONTROL_LINE_THROUGH   ? "through"
+           : line == BL_CONTROL_LINE_RELAYED ? "relayed"
+                                             : "unknown";
 }
 
 static void put_reason(struct bl_tree *tree, json_t *object,
@@ -153,7 +153,7 @@ static json_t *unit_object(struct bl_tree *tree, const struct bl_trial *trial,
     bl_tree_text(tree, object, "run", trial->run[unit->run].name);
     bl_model_unit(tree, object, trial, unit->unit);
     put_reason(tree, object, unit->reason);
-    bl_tree_text(tree, object, "control_line", line_text(unit->line));
+    bl_tree_text(tree, object, "control_line", line_text(unit->control_line));
     bl_tree_number(tree, object, "path_m", unit->path_m);
     bl_tree_number(tree, object, "least_s", unit->least_s);
     bl_tree_put(tree, object, "inputs", inputs(tree, unit));

@@ -12,11 +12,11 @@
 static const char *line_text(enum bl_control_line line)
 {
     switch (line) {
-    case BL_LINE_THROUGH:
+    case BL_CONTROL_LINE_THROUGH:
         return "through";
-    case BL_LINE_RELAYED:
+    case BL_CONTROL_LINE_RELAYED:
         return "relayed";
-    case BL_LINE_UNKNOWN:
+    case BL_CONTROL_LINE_UNKNOWN:
         break;
     }
     return "unknown";
@@ -131,7 +131,7 @@ static json_t *unit_object(struct bl_tree *tree, const struct bl_trial *trial,
     bl_tree_number(tree, object, "force_kn_per_kpa", unit->force_kn_per_kpa);
     bl_tree_text(tree, object, "load", load_text(unit->load));
     bl_tree_number(tree, object, "load_kg", unit->load_kg);
-    bl_tree_number(tree, object, "line_m", unit->line_m);
+    bl_tree_number(tree, object, "line_m", unit->pipe_m);
     bl_tree_number(tree, object, "length_m",
                    unit->length_m > 0 ? unit->length_m : NAN);
     bl_tree_number(tree, object, "bore_mm", unit->bore_mm);
@@ -197,7 +197,7 @@ json_t *bl_model_trial(struct bl_tree *tree, const struct bl_trial *trial)
     for (size_t i = 0; i < trial->units; i++) {
         bl_tree_append(
             tree, units,
-            unit_object(tree, trial, i, bl_trial_unit_line(trial, i)));
+            unit_object(tree, trial, i, bl_trial_unit_control_line(trial, i)));
     }
     bl_tree_put(tree, object, "units", units);
     json_t *channels = bl_tree_array(tree);

@@ -105,7 +105,7 @@ static const struct sim_key keys[] = {
     TEXT(SIM_UNIT, "name", U, name, ""),
     TEXT(SIM_UNIT, "bus", U, bus, ""),
     INTEGER(SIM_UNIT, "address", U, address, -1, 253, "-1"),
-    QUANTITY(SIM_UNIT, "line", U, line_m, LENGTH, 1, 0.1, 200, "14 m"),
+    QUANTITY(SIM_UNIT, "line", U, pipe_m, LENGTH, 1, 0.1, 200, "14 m"),
     QUANTITY(SIM_UNIT, "bore", U, bore_mm, LENGTH, 1000, 0.001, 0.1, "8 mm"),
     QUANTITY(SIM_UNIT, "line_end", U, end_cm3, VOLUME, 1, 0, 5000, "300 cm3"),
     NUMBER(SIM_UNIT, "fittings", U, fittings, 1, 10, "1.4"),

@@ -95,7 +95,7 @@ struct sim_trial_unit_words { /* passed on to the trial file as written */
 struct sim_unit {
     char *name, *bus;
     long address;
-    double line_m, bore_mm, end_cm3, fittings, coupling_c;
+    double pipe_m, bore_mm, end_cm3, fittings, coupling_c;
     int relays; /* the control air is re-issued at its rear */
     int brakes; /* has an output */
     int output_switch;

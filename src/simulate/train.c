@@ -68,8 +68,8 @@ static void lay_unit(struct train *t, struct stretch *now, size_t u)
         shape->fitting = &t->fitting[2 * u];
         shape->speed_m_s = bl_air_speed(SIM_EXPONENT, BL_AIR_REFERENCE_KELVIN);
     }
-    const double middle_m = shape->length_m + unit->line_m / 2;
-    shape->length_m += unit->line_m;
+    const double middle_m = shape->length_m + unit->pipe_m / 2;
+    shape->length_m += unit->pipe_m;
     t->piece[u] = (struct bl_air_piece){
         shape->length_m, unit->bore_mm * amount(t, u, FAULT_CONTROL_LATE, 1),
         unit->fittings};

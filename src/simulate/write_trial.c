@@ -110,7 +110,7 @@ static void write_unit(struct bl_output *o, const struct bl_scenario *s,
         if (u + 1 < s->units && (unit->relays != 0) != relayed(s)) {
             key(o, "control_line", unit->relays ? "relayed" : "through");
         }
-        quantity(o, "line", unit->line_m, "m");
+        quantity(o, "line", unit->pipe_m, "m");
         quantity(o, "bore", unit->bore_mm, "mm");
         quantity(o, "volume", unit->end_cm3, "cm3");
         quantity(o, "crack", unit->relay.crack_kpa, "kPa");

@@ -31,7 +31,7 @@ static double mean_where(const double *value, const bool *use, size_t n,
     return *count == 0 ? (double)NAN : first + sum / (double)*count;
 }
 
-static void errors(struct bl_line *line)
+static void errors(struct bl_straight_line *line)
 {
     line->s = line->u_slope = line->u_intercept = (double)NAN;
     line->correlation = (double)NAN;
@@ -45,10 +45,10 @@ static void errors(struct bl_line *line)
     }
 }
 
-static struct bl_line fit(const double *x, const double *y, const bool *use,
-                          size_t n)
+static struct bl_straight_line fit(const double *x, const double *y,
+                                   const bool *use, size_t n)
 {
-    struct bl_line line = {0};
+    struct bl_straight_line line = {0};
     line.x_mean = mean_where(x, use, n, &line.n);
     line.y_mean = mean_where(y, use, n, &line.n);
     double sxy = 0;
@@ -149,7 +149,7 @@ enum bl_status bl_line_robust(struct bl_robust_line *out,
     if (line.pairs > 0) {
         line.slope = bl_median(work, line.pairs);
         take_inliers(&line, points, work, use);
-        line.line = fit(x, y, use, n);
+        line.straight = fit(x, y, use, n);
     }
     for (size_t i = 0; inlier != NULL && i < n; i++) {
         inlier[i] = use[i];

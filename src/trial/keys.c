@@ -137,7 +137,7 @@ static const struct trial_key keys[] = {
     INPUT("voltage", voltage, "supply voltage at the unit"),
     C(UNIT, "control_line", unit_t, control_line, "|through|relayed",
       "whether this unit passes the control air on or re-issues it"),
-    Q(UNIT, "line", unit_t, line_m, LENGTH, 1, SMALL, LINE_MOST, "14 m",
+    Q(UNIT, "line", unit_t, pipe_m, LENGTH, 1, SMALL, LINE_MOST, "14 m",
       "developed length of the control line, from valve to valve"),
     Q(UNIT, "length", unit_t, length_m, LENGTH, 1, SMALL, LINE_MOST, "12 m",
       "length of the vehicle, where that of its line is not known"),

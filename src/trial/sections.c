@@ -186,7 +186,7 @@ static void start_unit(struct bl_trial_unit *unit, const char *name)
                                    .control_out = none,
                                    .reservoir = none,
                                    .voltage = none,
-                                   .line_m = NAN,
+                                   .pipe_m = NAN,
                                    .length_m = NAN,
                                    .bore_mm = NAN,
                                    .keeps_kpa = NAN,

@@ -127,11 +127,11 @@ long bl_trial_unit_index(const struct bl_trial *trial, char combination,
     return -1;
 }
 
-enum bl_control_line bl_trial_unit_line(const struct bl_trial *trial,
-                                        size_t unit)
+enum bl_control_line bl_trial_unit_control_line(const struct bl_trial *trial,
+                                                size_t unit)
 {
     const enum bl_control_line own = trial->unit[unit].control_line;
-    return own == BL_LINE_UNKNOWN ? trial->control_line : own;
+    return own == BL_CONTROL_LINE_UNKNOWN ? trial->control_line : own;
 }
 
 double bl_trial_voltage_least(const struct bl_trial *trial)

@@ -49,7 +49,7 @@ static void read_lines(const uint8_t *copy, size_t size, int64_t bytes)
     }
     struct bl_lines lines;
     bl_lines_start(&lines, source, true);
-    struct bl_line line;
+    struct bl_text_line line;
     int64_t last = 0;
     for (;;) {
         const enum bl_status status = bl_lines_next(&lines, &line, NULL);

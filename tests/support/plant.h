@@ -373,7 +373,7 @@ static inline void plant_describe(struct plant *p)
                                      .gain = 1,
                                      .crack_kpa = 5,
                                      .threshold_kpa = 20,
-                                     .line_m = u == 0 ? NAN : 15};
+                                     .pipe_m = u == 0 ? NAN : 15};
         is->keeps_kpa = is->length_m = NAN;
         is->bore_mm = is->volume_cm3 = is->chambers_cm3 = NAN;
         is->reservoir_volume_cm3 = is->mass_kg = is->force_kn_per_kpa = NAN;
@@ -419,7 +419,7 @@ static inline void plant_start(struct plant *p, uint32_t seed)
     p->trial.runs = PLANT_RUNS;
     p->trial.response_at_kpa = 20;
     p->trial.brakes_at_kpa = 35;
-    p->trial.control_line = BL_LINE_THROUGH;
+    p->trial.control_line = BL_CONTROL_LINE_THROUGH;
     static const char *const names[] = {"before", "now"};
     for (size_t r = 0; r < PLANT_RUNS; r++) {
         p->run[r].name = (char *)(uintptr_t)names[r];

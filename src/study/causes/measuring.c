@@ -23,7 +23,7 @@ static void implausible(struct bl_causing *c, size_t run, size_t unit)
         const struct bl_trial_unit *vehicle = &c->trial->unit[u];
         if (vehicle->combination == c->trial->unit[unit].combination &&
             vehicle->number > 0) {
-            length += vehicle->line_m;
+            length += vehicle->pipe_m;
         }
     }
     if (c->trial->unit[unit].number == 0 || isnan(length) || length <= 0 ||

@@ -117,10 +117,11 @@ static bool in_front_passes_on(const struct bl_causing *c, size_t unit)
 {
     for (size_t k = unit; k-- > 0;) {
         if (c->trial->unit[k].combination == c->trial->unit[unit].combination) {
-            return bl_trial_unit_line(c->trial, k) == BL_LINE_THROUGH;
+            return bl_trial_unit_control_line(c->trial, k) ==
+                   BL_CONTROL_LINE_THROUGH;
         }
     }
-    return c->trial->control_line == BL_LINE_THROUGH;
+    return c->trial->control_line == BL_CONTROL_LINE_THROUGH;
 }
 
 /* What stands in front of `unit` in one application, at the nearest coupling
@@ -137,7 +138,8 @@ static bool pressure_in_front(const struct bl_causing *c, size_t run, size_t a,
         if (c->trial->unit[k].combination != combination) {
             continue;
         }
-        if (bl_trial_unit_line(c->trial, k) != BL_LINE_THROUGH) {
+        if (bl_trial_unit_control_line(c->trial, k) !=
+            BL_CONTROL_LINE_THROUGH) {
             return false;
         }
         const struct bl_stretches *cell = bl_causes_cell(c, run, a, k);

@@ -265,15 +265,16 @@ static enum bl_status cumulative(struct bl_characteristic *out,
     struct bl_curve_points points = {.item = NULL};
     struct bl_track command;
     bool measured = u->number > 1;
-    bool relayed = bl_trial_unit_line(study->trial, unit) == BL_LINE_RELAYED;
+    bool relayed = bl_trial_unit_control_line(study->trial, unit) ==
+                   BL_CONTROL_LINE_RELAYED;
     for (size_t i = 0; i < study->units; i++) {
         const struct bl_trial_unit *other = &study->trial->unit[i];
         if (other->combination == u->combination && other->number > 0 &&
             other->number < u->number) {
             measured = measured && study->control[i].present &&
                        study->control_out[i].present;
-            relayed = relayed ||
-                      bl_trial_unit_line(study->trial, i) == BL_LINE_RELAYED;
+            relayed = relayed || bl_trial_unit_control_line(study->trial, i) ==
+                                     BL_CONTROL_LINE_RELAYED;
         }
     }
     out->cumulative_applies = u->number > 0 && (relayed || measured);

@@ -33,8 +33,9 @@ struct modelling {
 
 static bool relays(const struct predicting *p, size_t unit, bool if_unknown)
 {
-    const enum bl_control_line line = p->into->unit[unit].line;
-    return line == BL_LINE_UNKNOWN ? if_unknown : line == BL_LINE_RELAYED;
+    const enum bl_control_line line = p->into->unit[unit].control_line;
+    return line == BL_CONTROL_LINE_UNKNOWN ? if_unknown
+                                           : line == BL_CONTROL_LINE_RELAYED;
 }
 
 /* The chain of one draw: what is asked of a unit is what the valves in front
@@ -120,7 +121,8 @@ static void widen(struct bl_band *band, size_t f, double *value)
 static bool any_unknown(const struct predicting *p)
 {
     for (size_t i = 0; i + 1 < p->modelled; i++) {
-        if (p->into->unit[p->begin + i].line == BL_LINE_UNKNOWN) {
+        if (p->into->unit[p->begin + i].control_line ==
+            BL_CONTROL_LINE_UNKNOWN) {
             return true;
         }
     }

@@ -70,11 +70,11 @@ static void lay_unit(struct chain_run *r, struct stretch *now, size_t u)
     const struct bl_chain_unit *unit = &r->chain->unit[u];
     struct bl_air_line_shape *shape = &now->shape;
     const double from_m = shape->length_m;
-    shape->length_m += unit->line_m;
+    shape->length_m += unit->pipe_m;
     r->piece[u] =
         (struct bl_air_piece){shape->length_m, unit->bore_mm, unit->friction};
     r->fitting[2 * u] =
-        (struct bl_air_fitting){from_m + unit->line_m / 2, unit->coupling_c, 0};
+        (struct bl_air_fitting){from_m + unit->pipe_m / 2, unit->coupling_c, 0};
     r->fitting[2 * u + 1] =
         (struct bl_air_fitting){shape->length_m, 0, unit->branch_cm3};
     shape->pieces++;

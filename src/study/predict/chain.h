@@ -16,7 +16,7 @@
 
 struct bl_chain_unit {
     /* Control line from what feeds it to its valve. */
-    double line_m, bore_mm, friction; /* factor of fittings; 0: 1 */
+    double pipe_m, bore_mm, friction; /* factor of fittings; 0: 1 */
     double branch_cm3;                /* branches and end, at its valve */
     double coupling_c; /* dm3/(s bar) of its front coupling; 0: none */
     bool relays;       /* what is behind it is fed by a valve of its own */

@@ -123,8 +123,8 @@ static void temperature(struct bl_unit_inputs *in, const struct bl_trial *trial)
 static void state_line(struct bl_unit_inputs *in,
                        const struct bl_trial_unit *unit)
 {
-    const bool by_length = isnan(unit->line_m) && unit->length_m > 0;
-    state(in, BL_INPUT_LINE, by_length ? unit->length_m : unit->line_m,
+    const bool by_length = isnan(unit->pipe_m) && unit->length_m > 0;
+    state(in, BL_INPUT_LINE, by_length ? unit->length_m : unit->pipe_m,
           BL_PREDICT_FROM_TRIAL);
     if (!by_length) {
         state(in, BL_INPUT_PIPE, 1, BL_PREDICT_FROM_TRIAL);
@@ -311,7 +311,7 @@ void bl_inputs_build(struct bl_chain_unit *out, const struct bl_unit_inputs *in,
                      const struct bl_asked *asked, bool relays)
 {
     const double *v = values->value;
-    *out = (struct bl_chain_unit){.line_m = v[BL_INPUT_LINE] * v[BL_INPUT_PIPE],
+    *out = (struct bl_chain_unit){.pipe_m = v[BL_INPUT_LINE] * v[BL_INPUT_PIPE],
                                   .bore_mm = v[BL_INPUT_BORE],
                                   .friction = v[BL_INPUT_FITTINGS],
                                   .branch_cm3 = v[BL_INPUT_END_VOLUME],

@@ -75,10 +75,11 @@ static void build(struct predicting *p, size_t units, long application,
         const size_t unit = p->first + 1 + i;
         const struct bl_asked asked = {
             control, a == NULL ? NAN : bl_predicting_held(a, unit)};
-        const enum bl_control_line line = p->into->unit[unit].line;
+        const enum bl_control_line line = p->into->unit[unit].control_line;
         bl_inputs_build(&p->chain[i], &p->in[i], &p->values[i], &asked,
-                        line == BL_LINE_UNKNOWN ? relay_unknown
-                                                : line == BL_LINE_RELAYED);
+                        line == BL_CONTROL_LINE_UNKNOWN
+                            ? relay_unknown
+                            : line == BL_CONTROL_LINE_RELAYED);
         control = bl_inputs_behind(&p->chain[i], control);
     }
 }
@@ -215,7 +216,8 @@ void bl_predict_ladder(struct predicting *p)
         bl_inputs_of(&p->in[i], p->trial, unit, NAN,
                      bl_predicting_gain(p, unit),
                      front->command_kind == BL_COMMAND_ELECTRONIC_DEMAND);
-        unknown |= i + 1 < units && p->into->unit[unit].line == BL_LINE_UNKNOWN;
+        unknown |= i + 1 < units &&
+                   p->into->unit[unit].control_line == BL_CONTROL_LINE_UNKNOWN;
     }
     all_draws(p, units, true, need);
     if (unknown) {

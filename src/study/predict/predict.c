@@ -143,7 +143,7 @@ static double pipe_m(const struct bl_unit_inputs *in, bool least)
 
 static bool line_known(const struct bl_trial_unit *unit)
 {
-    return !isnan(unit->line_m) || unit->length_m > 0;
+    return !isnan(unit->pipe_m) || unit->length_m > 0;
 }
 
 /* The units from the front on to which every line is known. */
@@ -151,7 +151,7 @@ static enum bl_status lay_out(struct predicting *p)
 {
     const struct bl_trial_unit *front = &p->trial->unit[p->first];
     const bool electronic = front->command_kind == BL_COMMAND_ELECTRONIC_DEMAND;
-    p->own_line = !isnan(front->line_m);
+    p->own_line = !isnan(front->pipe_m);
     p->begin = p->own_line ? p->first : p->first + 1;
     p->modelled = 0;
     double path = 0;
@@ -328,12 +328,12 @@ static enum bl_status begin(struct predicting *p)
     }
     p->into->units = p->trial->units;
     for (size_t u = 0; u < p->trial->units; u++) {
-        p->into->unit[u] =
-            (struct bl_predict_unit){.run = p->lag->run,
-                                     .unit = u,
-                                     .line = bl_trial_unit_line(p->trial, u),
-                                     .path_m = NAN,
-                                     .least_s = NAN};
+        p->into->unit[u] = (struct bl_predict_unit){
+            .run = p->lag->run,
+            .unit = u,
+            .control_line = bl_trial_unit_control_line(p->trial, u),
+            .path_m = NAN,
+            .least_s = NAN};
         for (size_t k = 0; k < BL_STAGES; k++) {
             p->into->unit[u].stage[k] = (struct bl_stage){.s = NAN,
                                                           .u_s = NAN,

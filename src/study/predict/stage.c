@@ -98,11 +98,11 @@ void bl_stage_judge(struct bl_stage *stage, size_t count)
 static long fed_by(const struct predicting *p, size_t unit)
 {
     for (size_t u = unit; u > p->first + 1; u--) {
-        const enum bl_control_line line = p->into->unit[u - 1].line;
-        if (line == BL_LINE_RELAYED) {
+        const enum bl_control_line line = p->into->unit[u - 1].control_line;
+        if (line == BL_CONTROL_LINE_RELAYED) {
             return (long)u - 1;
         }
-        if (line == BL_LINE_UNKNOWN) {
+        if (line == BL_CONTROL_LINE_UNKNOWN) {
             return -1;
         }
     }
@@ -115,8 +115,8 @@ static double pipe_between(const struct predicting *p, size_t from, size_t to)
     for (size_t u = from + 1; u <= to; u++) {
         const struct bl_trial_unit *unit = &p->trial->unit[u];
         /* 1.3: what is usual of a vehicle's length (inputs.h). */
-        sum += isnan(unit->line_m) && unit->length_m > 0 ? 1.3 * unit->length_m
-                                                         : unit->line_m;
+        sum += isnan(unit->pipe_m) && unit->length_m > 0 ? 1.3 * unit->length_m
+                                                         : unit->pipe_m;
     }
     return sum;
 }

@@ -90,9 +90,10 @@ static enum bl_status gain_of(struct bl_pair *out,
                        &(const struct bl_line_points){
                            x, y, n, 4, hypot(out->noise_a, out->noise_b)},
                        NULL, error);
-    if (status == BL_OK && line.line.known) {
-        out->gain = (struct bl_measured){line.line.slope, line.line.u_slope};
-        *offset = line.line.intercept;
+    if (status == BL_OK && line.straight.known) {
+        out->gain =
+            (struct bl_measured){line.straight.slope, line.straight.u_slope};
+        *offset = line.straight.intercept;
     }
     return status;
 }

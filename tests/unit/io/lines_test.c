@@ -40,7 +40,7 @@ static void check_lines(const char *data, size_t size, bool skip_bom,
             BL_OK);
         struct bl_lines lines;
         bl_lines_start(&lines, source, skip_bom);
-        struct bl_line line;
+        struct bl_text_line line;
         for (size_t i = 0; i < count; i++) {
             assert_int_equal(bl_lines_next(&lines, &line, NULL), BL_OK);
             assert_non_null(line.text);
@@ -114,7 +114,7 @@ static void lines_are_bounded(void **state)
     assert_int_equal(bl_bytes_open_memory(&source, "wide", data, size, NULL),
                      BL_OK);
     struct bl_lines lines;
-    struct bl_line line;
+    struct bl_text_line line;
     struct bl_error error;
     bl_error_clear(&error);
     bl_lines_start(&lines, source, false);
@@ -145,7 +145,7 @@ static void damage_comes_after_the_lines_before_it(void **state)
                       NULL),
         BL_OK);
     struct bl_lines lines;
-    struct bl_line line;
+    struct bl_text_line line;
     struct bl_error error;
     bl_error_clear(&error);
     bl_lines_start(&lines, source, true);

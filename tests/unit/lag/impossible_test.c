@@ -43,7 +43,7 @@ static void make(struct made *m, bool power, double response, double demand,
     m->application.shape = BL_SHAPE_STEP;
     for (size_t u = 0; u < UNITS; u++) {
         m->unit[u].number = (int)u;
-        m->unit[u].line_m = 14;
+        m->unit[u].pipe_m = 14;
         m->lag[u].unit = u;
         m->lag[u].follow.lead_s = NAN;
     }

@@ -45,8 +45,8 @@ static void trial_reads_back(void **state)
         }
         assert_int_equal(trial->units, 4);
         assert_int_equal(trial->runs, 2);
-        assert_int_equal(trial->control_line, BL_LINE_RELAYED);
-        assert_near(trial->unit[3].line_m, 12, 1e-9);
+        assert_int_equal(trial->control_line, BL_CONTROL_LINE_RELAYED);
+        assert_near(trial->unit[3].pipe_m, 12, 1e-9);
         assert_int_equal(trial->run[UNPOWERED].power, BL_STATED_OFF);
         assert_int_equal(trial->run[POWERED].clock.kind, BL_CLOCK_OFFSET);
         assert_near(trial->run[POWERED].clock.offset_s,

@@ -16,24 +16,24 @@ static const double gum_b[] = {-.171, -.169, -.166, -.159, -.164, -.165,
                                -.156, -.157, -.159, -.161, -.160};
 
 /* Least squares over all points: none lies beyond the floor. */
-static enum bl_status all_points(struct bl_line *out, const double *x,
+static enum bl_status all_points(struct bl_straight_line *out, const double *x,
                                  const double *y, size_t n,
                                  struct bl_error *error)
 {
     struct bl_robust_line robust = {0};
     const struct bl_line_points points = {x, y, n, 0, (double)INFINITY};
     const enum bl_status status = bl_line_robust(&robust, &points, NULL, error);
-    *out = robust.line;
+    *out = robust.straight;
     return status;
 }
 
 /* Height of the line at x and its u there, GUM H.3.4 and 5.2.2. */
-static double at(const struct bl_line *line, double x)
+static double at(const struct bl_straight_line *line, double x)
 {
     return line->intercept + line->slope * x;
 }
 
-static double u_at(const struct bl_line *line, double x)
+static double u_at(const struct bl_straight_line *line, double x)
 {
     const double a = line->u_intercept;
     const double b = x * line->u_slope;
@@ -47,7 +47,7 @@ static void gum_h3(void **state)
     for (int i = 0; i < 11; i++) {
         x[i] = gum_t[i] - 20;
     }
-    struct bl_line line;
+    struct bl_straight_line line;
     assert_int_equal(all_points(&line, x, gum_b, 11, NULL), BL_OK);
     assert_true(line.known);
     assert_near(line.intercept, -0.1712, 0.00005);
@@ -95,7 +95,7 @@ static void nist_norris(void **state)
         y[i] = yx[i][0];
         x[i] = yx[i][1];
     }
-    struct bl_line line;
+    struct bl_straight_line line;
     assert_int_equal(all_points(&line, x, y, 36, NULL), BL_OK);
     assert_near(line.intercept, -0.262323073774029, 1e-12);
     assert_near(line.u_intercept, 0.232818234301152, 1e-13);
@@ -158,9 +158,9 @@ static void clock_example_with_a_bad_pair(void **state)
     assert_near(robust.intercept, 2.34523, 5e-6);
     assert_int_equal(robust.outliers, 1);
     assert_false(inlier[4]);
-    assert_near(robust.line.slope * 1e6, 36.58, 0.005);
-    assert_near(robust.line.intercept, 2.34505, 5e-6);
-    struct bl_line line;
+    assert_near(robust.straight.slope * 1e6, 36.58, 0.005);
+    assert_near(robust.straight.intercept, 2.34505, 5e-6);
+    struct bl_straight_line line;
     assert_int_equal(all_points(&line, bus, y, 8, NULL), BL_OK);
     assert_near(line.slope * 1e6, 123.1, 0.05);
     assert_near(line.intercept, 2.37583, 5e-6);
@@ -235,7 +235,7 @@ static void bad_values_are_named(void **state)
     (void)state;
     const double x[] = {1, (double)NAN, 3};
     struct bl_error error;
-    struct bl_line line;
+    struct bl_straight_line line;
     assert_int_equal(all_points(&line, x, x, 3, &error), BL_ARG);
     assert_string_equal(error.message, "line, x: value 2 is not a finite "
                                        "number");

@@ -18,7 +18,7 @@ struct set_up {
     struct plant_bus bus;
     bool on_bus;
     double threshold_kpa, shelf_kpa; /* stated; of sound units */
-    double line_m;                   /* stated; NaN */
+    double pipe_m;                   /* stated; NaN */
     bool doubled;                    /* a second transducer at each coupling */
     const char *condition_before;
 };
@@ -58,7 +58,7 @@ PUT(hunt_kpa)
 static void put_early_s(struct set_up *t, double severity, long unit)
 {
     t->now[unit].early_s = severity;
-    t->line_m = 15;
+    t->pipe_m = 15;
 }
 
 static void put_zero(struct set_up *t, double severity, long unit)

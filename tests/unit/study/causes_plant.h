@@ -61,7 +61,7 @@ static inline void start_set_up(struct set_up *t)
                          .now_course = plant_full,
                          .threshold_kpa = 20,
                          .shelf_kpa = 20,
-                         .line_m = NAN,
+                         .pipe_m = NAN,
                          .condition_before = "unpowered"};
     t->bus = (struct plant_bus){
         .power = "on", .data = "on", .air = "open", .clock = "shared"};
@@ -140,7 +140,7 @@ static inline void one_trial(struct bl_findings *list, uint32_t seed,
     p.run[0].condition = (char *)(uintptr_t)t->condition_before;
     for (size_t u = 1; u < PLANT_UNITS; u++) {
         p.unit[u].threshold_kpa = t->threshold_kpa;
-        p.unit[u].line_m = t->line_m;
+        p.unit[u].pipe_m = t->pipe_m;
         if (!t->doubled) {
             p.unit[u].control_b = (struct bl_trial_input){.channel = -1};
         }

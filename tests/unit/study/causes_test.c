@@ -132,19 +132,19 @@ static void declared_trial(struct bl_findings *list,
 
 static void all_relay(struct plant *p)
 {
-    p->trial.control_line = BL_LINE_RELAYED;
+    p->trial.control_line = BL_CONTROL_LINE_RELAYED;
 }
 
 static void unit_1_hands_on(struct plant *p)
 {
-    p->trial.control_line = BL_LINE_RELAYED;
-    p->unit[1].control_line = BL_LINE_THROUGH;
+    p->trial.control_line = BL_CONTROL_LINE_RELAYED;
+    p->unit[1].control_line = BL_CONTROL_LINE_THROUGH;
 }
 
 static void unit_1_relays(struct plant *p)
 {
-    p->trial.control_line = BL_LINE_THROUGH;
-    p->unit[1].control_line = BL_LINE_RELAYED;
+    p->trial.control_line = BL_CONTROL_LINE_THROUGH;
+    p->unit[1].control_line = BL_CONTROL_LINE_RELAYED;
 }
 
 /* A valve sets a pressure of its own; what each unit does counts, not what the

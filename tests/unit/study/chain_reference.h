@@ -63,10 +63,10 @@ static inline void ref_lay(struct ref_line *l, const struct bl_chain *chain,
     memset(l, 0, sizeof(*l));
     l->bore = unit->bore_mm / 1000;
     l->area = REF_PI * l->bore * l->bore / 4;
-    l->nodes = (size_t)(unit->line_m / (chain->wave_m_s * REF_DT) + 0.5) + 1;
+    l->nodes = (size_t)(unit->pipe_m / (chain->wave_m_s * REF_DT) + 0.5) + 1;
     assert_true(l->nodes > 4 && l->nodes < REF_NODES);
     /* A wave travels one node a step: its speed is rounded by under 1 %. */
-    const double speed = unit->line_m / ((double)(l->nodes - 1) * REF_DT);
+    const double speed = unit->pipe_m / ((double)(l->nodes - 1) * REF_DT);
     l->c2 = speed * speed;
     l->b = l->area / speed;
     l->friction = unit->friction;

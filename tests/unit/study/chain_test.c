@@ -234,15 +234,15 @@ static void a_line_is_taken_as_it_is(void **state)
 {
     (void)state;
     train_start(&train, 2);
-    train.unit[1].line_m = 14;
+    train.unit[1].pipe_m = 14;
     train_inputs(&train);
     double least = INFINITY;
     double most = 0;
     for (unsigned d = 0; d < BL_PREDICT_DRAWS; d++) {
         train_draw(&train, d, FULL_KPA);
-        assert_near(train.made[1].line_m, 14, 1e-12);
-        least = fmin(least, train.made[0].line_m);
-        most = fmax(most, train.made[0].line_m);
+        assert_near(train.made[1].pipe_m, 14, 1e-12);
+        least = fmin(least, train.made[0].pipe_m);
+        most = fmax(most, train.made[0].pipe_m);
     }
     assert_true(least >= 11 && least < 13);
     assert_true(most <= 11 * 1.8 && most > 16);

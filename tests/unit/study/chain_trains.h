@@ -25,7 +25,7 @@ struct chain_train {
 
 static inline struct bl_trial_unit train_unit(double length_m)
 {
-    return (struct bl_trial_unit){.line_m = NAN,
+    return (struct bl_trial_unit){.pipe_m = NAN,
                                   .length_m = length_m,
                                   .bore_mm = NAN,
                                   .volume_cm3 = NAN,

@@ -102,7 +102,7 @@ struct visit {
     float *pedal[VISIT_RUNS];
     float *control[VISIT_RUNS][VISIT_TOWED + 1];
     float *output[VISIT_RUNS][VISIT_TOWED + 1];
-    double line_m[VISIT_TOWED + 1];
+    double pipe_m[VISIT_TOWED + 1];
     double hop_s; /* what a unit takes to pass the demand on */
     /* Not drawn: outputs are switches that close there, kPa, the log has that
        of the run by air alone only, and light ones are so light. 0: no. */
@@ -288,8 +288,8 @@ static inline void visit_trial(FILE *to, const struct visit *v)
         if (v->capture) {
             fprintf(to, "bus = link%zu\n", u);
         }
-        if (v->lengths && v->line_m[u] > 0) {
-            fprintf(to, "line = %.1f m\n", v->line_m[u]);
+        if (v->lengths && v->pipe_m[u] > 0) {
+            fprintf(to, "line = %.1f m\n", v->pipe_m[u]);
         }
     }
     const char *const kind[] = {"out", "con"};

@@ -51,7 +51,7 @@ static inline void a_draw(struct visit *v, struct a_unit *unit)
             is->stage_s = is->stage_back_s = 0.005;
             is->stage_lag_s = 0.002;
         }
-        v->line_m[u] = 12 * is->stage_s / stage_s;
+        v->pipe_m[u] = 12 * is->stage_s / stage_s;
         for (size_t k = 0; k < 2; k++) {
             is->zero_kpa[k] = 2 * visit_normal(v);
             is->told_gain[k] = 1 + 0.004 * visit_normal(v);

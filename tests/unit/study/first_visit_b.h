@@ -97,7 +97,7 @@ static inline void b_make(struct visit *v, struct b_part *part)
         p->ratio = visit_uniform(v, 0.985, 1.015);
         p->shift_kpa = visit_uniform(v, -4, 4);
         p->steeper = visit_uniform(v, 0.993, 1.007);
-        v->line_m[u] = 11 * p->travel_s[0] / travel_s;
+        v->pipe_m[u] = 11 * p->travel_s[0] / travel_s;
     }
 }
 

@@ -24,7 +24,7 @@ static double front[STEPS], behind[STEPS];
    beginning of the window, or the fall from what is held. */
 static void make(const struct part *part, bool release)
 {
-    struct bl_chain_unit unit = {.line_m = 15,
+    struct bl_chain_unit unit = {.pipe_m = 15,
                                  .bore_mm = part->bore_mm,
                                  .friction = part->friction,
                                  .branch_cm3 = part->branch_cm3,

@@ -37,7 +37,7 @@ static void begin(struct ladder_case *t)
 {
     memset(t, 0, sizeof(*t));
     for (size_t u = 0; u < UNITS; u++) {
-        t->unit[u] = (struct bl_trial_unit){.line_m = NAN,
+        t->unit[u] = (struct bl_trial_unit){.pipe_m = NAN,
                                             .bore_mm = NAN,
                                             .volume_cm3 = NAN,
                                             .crack_kpa = NAN,
@@ -49,7 +49,7 @@ static void begin(struct ladder_case *t)
                                             .reservoir_volume_cm3 = NAN,
                                             .threshold_kpa = NAN,
                                             .gain = NAN};
-        t->result[u].line = BL_LINE_RELAYED;
+        t->result[u].control_line = BL_CONTROL_LINE_RELAYED;
     }
     t->trial =
         (struct bl_trial){.unit = t->unit, .units = UNITS, .brakes_at_kpa = 35};
@@ -155,7 +155,7 @@ static void stated_values_lead(void **state)
     assert_true(ladder_of(&t, 2)->high_kpa <= 30 + 60 + 35 + 1e-9);
     /* A unit that passes the line straight through takes nothing off it. */
     const double high = ladder_of(&t, 3)->high_kpa;
-    t.result[2].line = BL_LINE_THROUGH;
+    t.result[2].control_line = BL_CONTROL_LINE_THROUGH;
     for (size_t u = 0; u < UNITS; u++) {
         t.result[u].ladder = (struct bl_ladder){0};
     }

@@ -33,7 +33,7 @@ static void light_demands_show_who_brakes(void **state)
     struct plant p;
     struct bl_characteristics *all;
     size_t seen = 0;
-    study(&p, sound, BL_LINE_THROUGH, &all);
+    study(&p, sound, BL_CONTROL_LINE_THROUGH, &all);
     assert_true(all->light_known);
     for (size_t i = 0; i < all->lights; i++) {
         const struct bl_light_row *row = &all->light[i];
@@ -92,7 +92,7 @@ static void loss_is_laid_beside_the_rule(void **state)
         size_t judged = 0;
         memset(fault, 0, sizeof(fault));
         fault[2].line_loss_kpa = lossy ? 30 : 0; /* above 100 kPa */
-        study(&p, fault, BL_LINE_THROUGH, &all);
+        study(&p, fault, BL_CONTROL_LINE_THROUGH, &all);
         for (size_t i = 0; i < all->losses; i++) {
             const struct bl_line_loss *is = &all->loss[i];
             if (is->unit != 1 || is->front.value < 138) {
@@ -120,7 +120,9 @@ static void cracks_add_up_for_relayed_lines_only(void **state)
     for (int relayed = 0; relayed < 2; relayed++) {
         struct plant p;
         struct bl_characteristics *all;
-        study(&p, fault, relayed ? BL_LINE_RELAYED : BL_LINE_THROUGH, &all);
+        study(&p, fault,
+              relayed ? BL_CONTROL_LINE_RELAYED : BL_CONTROL_LINE_THROUGH,
+              &all);
         size_t read = 0;
         for (size_t i = 0; i < all->count; i++) {
             const struct bl_characteristic *is = &all->item[i];

@@ -67,9 +67,9 @@ static double passed(double level, size_t from, bool up)
     return NAN;
 }
 
-static struct bl_trial_unit plain_unit(double line_m)
+static struct bl_trial_unit plain_unit(double pipe_m)
 {
-    return (struct bl_trial_unit){.line_m = line_m,
+    return (struct bl_trial_unit){.pipe_m = pipe_m,
                                   .length_m = NAN,
                                   .bore_mm = 11,
                                   .volume_cm3 = 50,
@@ -188,9 +188,9 @@ static void predict(struct predicted *to, const struct plant_fault *fault)
     plant_run(&to->p, 0, all, &course);
     all[2] = *fault;
     plant_run(&to->p, 1, all, &course);
-    to->p.trial.control_line = BL_LINE_RELAYED;
-    to->p.unit[1].line_m = 14;
-    to->p.unit[2].line_m = 20;
+    to->p.trial.control_line = BL_CONTROL_LINE_RELAYED;
+    to->p.unit[1].pipe_m = 14;
+    to->p.unit[2].pipe_m = 20;
     to->p.unit[1].crack_kpa = to->p.unit[2].crack_kpa = 20;
     plant_measure(&to->p);
     to->p.lag[1]->applications = LOOKED_AT;
@@ -386,7 +386,7 @@ static void refuses_by_name(void **state)
     it.p.unit[0].command_kind = BL_COMMAND_CONTROL_MOVEMENT;
     assert_int_equal(reason_now(&it), BL_PREDICT_WHY_COMMAND_NOT_PRESSURE);
     it.p.unit[0].command_kind = BL_COMMAND_TREADLE_PRESSURE;
-    it.p.unit[1].line_m = NAN;
+    it.p.unit[1].pipe_m = NAN;
     assert_int_equal(reason_now(&it), BL_PREDICT_WHY_NO_LINE);
     finish(&it);
 }
@@ -395,8 +395,9 @@ static void refuses_by_name(void **state)
    holds both answers. */
 static void an_unknown_line_holds_both(void **state)
 {
-    static const enum bl_control_line lines[] = {
-        BL_LINE_UNKNOWN, BL_LINE_THROUGH, BL_LINE_RELAYED};
+    static const enum bl_control_line lines[] = {BL_CONTROL_LINE_UNKNOWN,
+                                                 BL_CONTROL_LINE_THROUGH,
+                                                 BL_CONTROL_LINE_RELAYED};
     struct predicted it;
     double low[3];
     double high[3];
@@ -415,8 +416,8 @@ static void an_unknown_line_holds_both(void **state)
     assert_near(low[0], fmin(low[1], low[2]), 1e-12);
     assert_near(high[0], fmax(high[1], high[2]), 1e-12);
     /* What a unit says of itself goes before the trial. */
-    it.p.trial.control_line = BL_LINE_THROUGH;
-    it.p.unit[1].control_line = BL_LINE_RELAYED;
+    it.p.trial.control_line = BL_CONTROL_LINE_THROUGH;
+    it.p.unit[1].control_line = BL_CONTROL_LINE_RELAYED;
     assert_int_equal(reason_now(&it), BL_PREDICT_WHY_NONE);
     assert_near(row_of(&it, 2, BL_PREDICT_APPLY_75)->high_s, high[2], 1e-12);
     finish(&it);

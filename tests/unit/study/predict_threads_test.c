@@ -160,7 +160,7 @@ static void without_bands(void **state)
     for (int late = 0; late < 2; late++) {
         struct predicted it;
         struct bl_predict *without;
-        trial->unit[2].line_m = late ? 4 : 15;
+        trial->unit[2].pipe_m = late ? 4 : 15;
         predict(&it, trial, run, 1);
         assert_int_equal(bl_predict_run_without_bands(&without, trial, it.data,
                                                       it.clocks, it.lag, NULL),

@@ -57,7 +57,7 @@ static void the_head_is_read_in_canonical_units(void **state)
     assert_int_equal(t->table_count, 2);
     assert_string_equal(t->table[1], "j1939-brakes");
     assert_int_equal(bl_tables_count(t->tables), 2);
-    assert_int_equal(t->control_line, BL_LINE_RELAYED);
+    assert_int_equal(t->control_line, BL_CONTROL_LINE_RELAYED);
     assert_string_equal(t->date, "2026-03-01T14:30");
     assert_string_equal(t->place, "works yard");
     assert_near(t->supply_kpa, 830, 1e-9);
@@ -100,7 +100,7 @@ static void units_are_read(void **state)
     assert_int_equal(front->command_kind, BL_COMMAND_TREADLE_PRESSURE);
     assert_int_equal(front->command_at_kind, BL_COMMAND_AT_PRESSURE);
     assert_near(front->command_at, 20, 0);
-    assert_nan(front->line_m);
+    assert_nan(front->pipe_m);
     const struct bl_trial_unit *a = &t->unit[1];
     assert_string_equal(a->name, "bin trailer A");
     assert_string_equal(a->id, "BT-0417");
@@ -114,7 +114,7 @@ static void units_are_read(void **state)
     assert_string_equal(a->output[1].label, "rear");
     assert_string_equal(t->channel[a->output[1].channel].name, "output_1r");
     assert_int_equal(a->output[1].line, 29);
-    assert_near(a->line_m, 14, 0);
+    assert_near(a->pipe_m, 14, 0);
     assert_near(a->bore_mm, 11, 1e-12);
     assert_near(a->crack_kpa, 25, 0);
     assert_near(a->volume_cm3, 385, 0);
@@ -126,10 +126,10 @@ static void units_are_read(void **state)
     assert_near(a->mass_kg, 22000, 0);
     assert_near(a->force_kn_per_kpa, 0.12, 0);
     assert_int_equal(a->kind, BL_UNIT_NOT_STATED);
-    assert_int_equal(a->control_line, BL_LINE_UNKNOWN);
+    assert_int_equal(a->control_line, BL_CONTROL_LINE_UNKNOWN);
     const struct bl_trial_unit *rear = &t->unit[2];
     assert_int_equal(rear->kind, BL_UNIT_DOLLY);
-    assert_int_equal(rear->control_line, BL_LINE_THROUGH);
+    assert_int_equal(rear->control_line, BL_CONTROL_LINE_THROUGH);
     assert_true(rear->gain_by_load);
     assert_nan(rear->gain);
     assert_int_equal(rear->load, BL_LOAD_MASS);
@@ -302,7 +302,7 @@ static void signals_are_found_in_the_tables(void **state)
     assert_int_equal(bl_tables_count(t->tables), shipped);
     assert_near(t->response_at_kpa, 20, 0);
     assert_near(t->brakes_at_kpa, 35, 0);
-    assert_int_equal(t->control_line, BL_LINE_UNKNOWN);
+    assert_int_equal(t->control_line, BL_CONTROL_LINE_UNKNOWN);
     assert_nan(t->expect.gap_max_s);
     assert_nan(t->expect.voltage_min_v);
     const struct bl_note *note =

@@ -264,7 +264,7 @@ static bool is_barred(const struct bl_causing *c, const struct place *at,
 static double length_of(const struct bl_causing *c, const struct place *at,
                         size_t unit)
 {
-    return bl_trait_rule(at->trait)->by_metre ? c->trial->unit[unit].line_m
+    return bl_trait_rule(at->trait)->by_metre ? c->trial->unit[unit].pipe_m
                                               : NAN;
 }
 
