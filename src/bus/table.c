@@ -7,8 +7,6 @@
 #include "bus/tablehead.h"
 #include "bus/textread.h"
 
-#include "base/alloc.h"
-
 struct table_reader {
     struct bl_textread text;
     struct bl_frametable_form form;
@@ -47,9 +45,9 @@ static enum bl_status say_form(struct table_reader *reader)
                          bl_log_form_name(form->time_form));
 }
 
-static enum bl_status decide(struct table_reader *reader,
-                             struct bl_error *error)
+static enum bl_status decide(void *state, struct bl_error *error)
 {
+    struct table_reader *reader = state;
     struct bl_bytes *source = reader->text.context->source;
     const uint8_t *data;
     size_t size;
@@ -67,23 +65,6 @@ static enum bl_status decide(struct table_reader *reader,
                                            : why.message);
     }
     return say_form(reader) == BL_OK ? BL_OK : bl_fail_memory(error);
-}
-
-static enum bl_status open_reader(void **out, struct bl_bus_context *context,
-                                  struct bl_error *error)
-{
-    struct table_reader *reader = bl_alloc(1, sizeof(*reader));
-    if (reader == NULL) {
-        return bl_fail_memory(error);
-    }
-    bl_textread_start(&reader->text, context);
-    const enum bl_status status = decide(reader, error);
-    if (status != BL_OK) {
-        bl_free(reader);
-        return status;
-    }
-    *out = reader;
-    return BL_OK;
 }
 
 static void note_resolution(struct table_reader *reader)
@@ -149,24 +130,12 @@ static enum bl_status read_row(void *state, const struct bl_text_line *line,
                         error);
 }
 
-static enum bl_status next(void *state, struct bl_frame *frame, size_t room,
-                           size_t *count, struct bl_error *error)
+static enum bl_status open_reader(void **out, struct bl_bus_context *context,
+                                  struct bl_error *error)
 {
-    struct table_reader *reader = state;
-    *count = 0;
-    while (*count < room && !reader->text.ended) {
-        const enum bl_status status = bl_textread_one(
-            &reader->text, reader, read_row, frame + *count, count, error);
-        if (status != BL_OK) {
-            return status;
-        }
-    }
-    return BL_OK;
-}
-
-static void close_reader(void *state)
-{
-    bl_free(state);
+    static const struct bl_textread_ways ways = {sizeof(struct table_reader),
+                                                 decide, read_row};
+    return bl_textread_open(out, &ways, context, error);
 }
 
 const struct bl_bus_format bl_format_table = {
@@ -174,6 +143,6 @@ const struct bl_bus_format bl_format_table = {
     .called = "frame table",
     .probe = probe,
     .open = open_reader,
-    .next = next,
-    .close = close_reader,
+    .next = bl_textread_next,
+    .close = bl_textread_close,
 };

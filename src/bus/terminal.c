@@ -6,8 +6,6 @@
 #include "bus/termline.h"
 #include "bus/textread.h"
 
-#include "base/alloc.h"
-
 enum { PROBE_LINES = 40 };
 
 struct terminal_reader {
@@ -62,23 +60,6 @@ static enum bl_bus_answer probe(const uint8_t *data, size_t size, bool all,
         at = end + 1;
     }
     return all ? no_line(&nearly, why) : BL_BUS_NEED_MORE;
-}
-
-static enum bl_status open_reader(void **out, struct bl_bus_context *context,
-                                  struct bl_error *error)
-{
-    struct terminal_reader *reader = bl_alloc(1, sizeof(*reader));
-    if (reader == NULL) {
-        return bl_fail_memory(error);
-    }
-    bl_textread_start(&reader->text, context);
-    const enum bl_status status = bl_textread_decide(&reader->text, error);
-    if (status != BL_OK) {
-        bl_free(reader);
-        return status;
-    }
-    *out = reader;
-    return BL_OK;
 }
 
 /* What the first frame shows of all stamps. */
@@ -169,24 +150,12 @@ static enum bl_status read_line(void *state, const struct bl_text_line *line,
                         &frame->bus, error);
 }
 
-static enum bl_status next(void *state, struct bl_frame *frame, size_t room,
-                           size_t *count, struct bl_error *error)
+static enum bl_status open_reader(void **out, struct bl_bus_context *context,
+                                  struct bl_error *error)
 {
-    struct terminal_reader *reader = state;
-    *count = 0;
-    while (*count < room && !reader->text.ended) {
-        const enum bl_status status = bl_textread_one(
-            &reader->text, reader, read_line, frame + *count, count, error);
-        if (status != BL_OK) {
-            return status;
-        }
-    }
-    return BL_OK;
-}
-
-static void close_reader(void *state)
-{
-    bl_free(state);
+    static const struct bl_textread_ways ways = {sizeof(struct terminal_reader),
+                                                 bl_textread_decide, read_line};
+    return bl_textread_open(out, &ways, context, error);
 }
 
 const struct bl_bus_format bl_format_terminal = {
@@ -194,6 +163,6 @@ const struct bl_bus_format bl_format_terminal = {
     .called = "terminal text",
     .probe = probe,
     .open = open_reader,
-    .next = next,
-    .close = close_reader,
+    .next = bl_textread_next,
+    .close = bl_textread_close,
 };

@@ -6,8 +6,6 @@
 #include "bus/textline.h"
 #include "bus/textread.h"
 
-#include "base/alloc.h"
-
 #include <string.h>
 
 enum { PROBE_LINES = 20 };
@@ -63,23 +61,6 @@ static enum bl_bus_answer probe(const uint8_t *data, size_t size, bool all,
     }
     const size_t first = bl_textread_mark(data, size);
     return no_line(data + first, size - first, why);
-}
-
-static enum bl_status open_reader(void **out, struct bl_bus_context *context,
-                                  struct bl_error *error)
-{
-    struct text_reader *reader = bl_alloc(1, sizeof(*reader));
-    if (reader == NULL) {
-        return bl_fail_memory(error);
-    }
-    bl_textread_start(&reader->text, context);
-    const enum bl_status status = bl_textread_decide(&reader->text, error);
-    if (status != BL_OK) {
-        bl_free(reader);
-        return status;
-    }
-    *out = reader;
-    return BL_OK;
 }
 
 static enum bl_status find_bus(struct text_reader *reader,
@@ -180,8 +161,8 @@ static enum bl_status next(void *state, struct bl_frame *frame, size_t room,
         if (*count == room) {
             break;
         }
-        const enum bl_status status = bl_textread_one(
-            &reader->text, reader, read_line, frame + *count, count, error);
+        const enum bl_status status =
+            bl_textread_one(&reader->text, frame + *count, count, error);
         if (status != BL_OK) {
             return status;
         }
@@ -189,9 +170,12 @@ static enum bl_status next(void *state, struct bl_frame *frame, size_t room,
     return BL_OK;
 }
 
-static void close_reader(void *state)
+static enum bl_status open_reader(void **out, struct bl_bus_context *context,
+                                  struct bl_error *error)
 {
-    bl_free(state);
+    static const struct bl_textread_ways ways = {sizeof(struct text_reader),
+                                                 bl_textread_decide, read_line};
+    return bl_textread_open(out, &ways, context, error);
 }
 
 const struct bl_bus_format bl_format_textlog = {
@@ -200,5 +184,5 @@ const struct bl_bus_format bl_format_textlog = {
     .probe = probe,
     .open = open_reader,
     .next = next,
-    .close = close_reader,
+    .close = bl_textread_close,
 };

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "bus/textread.h"
 
+#include "base/alloc.h"
 #include "base/number.h"
 
 #include <math.h>
@@ -10,12 +11,6 @@ enum { NANO_DIGITS = 9, SHOWN_BYTES = 60, TOLD_BY = 5 };
 
 /* Stamps before 1990 count from something else than 1970. */
 static const int64_t since_1970_ns = INT64_C(631152000) * 1000000000;
-
-void bl_textread_start(struct bl_textread *text, struct bl_bus_context *context)
-{
-    text->context = context;
-    bl_lines_start(&text->lines, context->source, true);
-}
 
 void bl_textread_resolution(struct bl_textread *text, unsigned digits)
 {
@@ -124,8 +119,45 @@ enum bl_status bl_textread_unended(struct bl_textread *text,
                          "the last line has no end: it may be cut");
 }
 
-enum bl_status bl_textread_one(struct bl_textread *text, void *state,
-                               bl_textread_line read, struct bl_frame *frame,
+enum bl_status bl_textread_open(void **out, const struct bl_textread_ways *ways,
+                                struct bl_bus_context *context,
+                                struct bl_error *error)
+{
+    struct bl_textread *text = bl_alloc(1, ways->size);
+    if (text == NULL) {
+        return bl_fail_memory(error);
+    }
+    text->ways = ways;
+    text->context = context;
+    bl_lines_start(&text->lines, context->source, true);
+    const enum bl_status status = ways->decide(text, error);
+    if (status != BL_OK) {
+        bl_free(text);
+        return status;
+    }
+    *out = text;
+    return BL_OK;
+}
+
+enum bl_status bl_textread_next(void *state, struct bl_frame *frame,
+                                size_t room, size_t *count,
+                                struct bl_error *error)
+{
+    struct bl_textread *text = state;
+    enum bl_status status = BL_OK;
+    *count = 0;
+    while (status == BL_OK && *count < room && !text->ended) {
+        status = bl_textread_one(text, frame + *count, count, error);
+    }
+    return status;
+}
+
+void bl_textread_close(void *state)
+{
+    bl_free(state);
+}
+
+enum bl_status bl_textread_one(struct bl_textread *text, struct bl_frame *frame,
                                size_t *count, struct bl_error *error)
 {
     struct bl_bus_info *info = &text->context->info;
@@ -139,7 +171,9 @@ enum bl_status bl_textread_one(struct bl_textread *text, void *state,
                          "long; line skipped");
     } else if (status == BL_OK) {
         text->ended = line.text == NULL;
-        status = text->ended ? BL_OK : read(state, &line, frame, &taken, error);
+        status = text->ended
+                     ? BL_OK
+                     : text->ways->read(text, &line, frame, &taken, error);
     }
     if (status != BL_OK) {
         info->after_damage = true;
@@ -208,9 +242,9 @@ bool bl_stamps_are_deltas(const struct bl_stamp_steps *s)
             (s->up <= 1 && 2 * s->same > s->stamps));
 }
 
-enum bl_status bl_textread_decide(struct bl_textread *text,
-                                  struct bl_error *error)
+enum bl_status bl_textread_decide(void *state, struct bl_error *error)
 {
+    struct bl_textread *text = state;
     /* Little at first, for slow pipes: stamps since 1970 are recognised at
      * once. */
     static const size_t looks[] = {64, 4096, BL_PEEK_MAX};

@@ -10,6 +10,7 @@
 #include "io/lines.h"
 
 struct bl_textread {
+    const struct bl_textread_ways *ways;
     struct bl_bus_context *context;
     struct bl_lines lines;
     unsigned fraction_digits; /* the most that a stamp had */
@@ -24,8 +25,22 @@ typedef enum bl_status (*bl_textread_line)(void *state,
                                            struct bl_frame *frame, bool *taken,
                                            struct bl_error *error);
 
-void bl_textread_start(struct bl_textread *text,
-                       struct bl_bus_context *context);
+/* What one of these readers does its own way. Its state, of `size` bytes,
+   begins with a struct bl_textread. */
+struct bl_textread_ways {
+    size_t size;
+    /* Before the first line. */
+    enum bl_status (*decide)(void *state, struct bl_error *error);
+    bl_textread_line read;
+};
+/* The rest of a struct bl_bus_format. */
+enum bl_status bl_textread_open(void **out, const struct bl_textread_ways *ways,
+                                struct bl_bus_context *context,
+                                struct bl_error *error);
+enum bl_status bl_textread_next(void *state, struct bl_frame *frame,
+                                size_t room, size_t *count,
+                                struct bl_error *error);
+void bl_textread_close(void *state);
 /* The stamp of one line had so many digits behind the point. */
 void bl_textread_resolution(struct bl_textread *text, unsigned digits);
 /* A line that is no frame: counted, or the cut last one. `at` counts from 0.
@@ -43,9 +58,8 @@ enum bl_status bl_textread_comment(struct bl_textread *text,
 /* A frame from a last line without line end. */
 enum bl_status bl_textread_unended(struct bl_textread *text,
                                    const struct bl_text_line *line);
-/* One line by `read`; a frame is added to *count. */
-enum bl_status bl_textread_one(struct bl_textread *text, void *state,
-                               bl_textread_line read, struct bl_frame *frame,
+/* One line; a frame is added to *count. */
+enum bl_status bl_textread_one(struct bl_textread *text, struct bl_frame *frame,
                                size_t *count, struct bl_error *error);
 
 /* How the stamps of neighbouring lines lie to each other. */
@@ -65,10 +79,9 @@ enum bl_status bl_textread_deltas(struct bl_textread *text);
  * Without them *time_ns stays.
  */
 bool bl_textread_time(struct bl_textread *text, int64_t *time_ns);
-/* Before the first line: looks ahead, as far as the peek goes, whether stamps
-   count from the line before, and notes it. */
-enum bl_status bl_textread_decide(struct bl_textread *text,
-                                  struct bl_error *error);
+/* Looks ahead, as far as the peek goes, whether stamps count from the line
+   before, and notes it. */
+enum bl_status bl_textread_decide(void *state, struct bl_error *error);
 /* Without stamps a frame has its place in the file as its time, in ns, so that
    order is kept and nothing takes any time. Notes it. */
 enum bl_status bl_textread_untimed(struct bl_textread *text);
