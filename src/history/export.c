@@ -133,8 +133,9 @@ static void label_cell(const struct exporting *e, int64_t member,
     }
 }
 
-static enum bl_status write_row(struct exporting *e, sqlite3_stmt *row)
+static enum bl_status write_row(void *user, sqlite3_stmt *row)
 {
+    struct exporting *e = user;
     struct bl_output *output = e->output;
     const int64_t visit = sqlite3_column_int64(row, COLUMN_VISIT);
     const int64_t member = sqlite3_column_int64(row, COLUMN_MEMBER);
@@ -168,8 +169,9 @@ static enum bl_status write_row(struct exporting *e, sqlite3_stmt *row)
     return BL_OK;
 }
 
-static enum bl_status take_name(struct exporting *e, sqlite3_stmt *row)
+static enum bl_status take_name(void *user, sqlite3_stmt *row)
 {
+    struct exporting *e = user;
     if (!bl_grow(&e->name, &e->name_capacity, e->names + 1, sizeof(*e->name),
                  BL_LIMIT_HISTORY_ROWS) ||
         !bl_store_text(row, 0, &e->name[e->names])) {
@@ -177,25 +179,6 @@ static enum bl_status take_name(struct exporting *e, sqlite3_stmt *row)
     }
     e->names++;
     return BL_OK;
-}
-
-static enum bl_status
-each(struct exporting *e, const char *sql, const char *unit_id,
-     enum bl_status (*take)(struct exporting *, sqlite3_stmt *))
-{
-    sqlite3_stmt *rows = NULL;
-    enum bl_status status = bl_store_prepare(&rows, e->history, sql, e->error);
-    if (status == BL_OK) {
-        status = bl_store_bind(e->history, rows, e->error, "t", unit_id);
-    }
-    for (int step = 1; status == BL_OK && step != 0;) {
-        step = bl_store_step(e->history, rows, e->error);
-        status = step < 0    ? (enum bl_status)step
-                 : step == 1 ? take(e, rows)
-                             : BL_OK;
-    }
-    (void)sqlite3_finalize(rows);
-    return status;
 }
 
 enum bl_status bl_history_export(struct bl_history *history,
@@ -206,7 +189,8 @@ enum bl_status bl_history_export(struct bl_history *history,
     /* One state of the file for all of it. */
     enum bl_status status = bl_store_run(history, "BEGIN", error);
     if (status == BL_OK) {
-        status = each(&e, names_sql, unit_id, take_name);
+        status =
+            bl_store_each(history, names_sql, unit_id, take_name, &e, error);
     }
     if (status == BL_OK) {
         status = bl_store_prepare(&e.ask_labels, history, labels_sql, error);
@@ -219,7 +203,8 @@ enum bl_status bl_history_export(struct bl_history *history,
             bl_csv_cell(output, e.name[i]);
         }
         bl_output_text(output, "\n");
-        status = each(&e, rows_sql, unit_id, write_row);
+        status =
+            bl_store_each(history, rows_sql, unit_id, write_row, &e, error);
     }
     (void)sqlite3_finalize(e.ask_labels);
     bl_store_undo(history);

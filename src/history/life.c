@@ -92,6 +92,8 @@ struct making {
     struct bl_history_life *life;
     struct bl_life_series *series; /* of the life, while it grows */
     size_t series_capacity, value_capacity;
+    struct bl_life_visit *fact; /* of its visits, while they are read */
+    size_t visit;               /* of the last row */
     /* The value that rows are being gathered for, and its present run. */
     const char *run; /* NULL: none yet */
     struct mean all, runs, this_run;
@@ -357,33 +359,23 @@ static size_t visit_index(const struct bl_history_list *list, int64_t number)
     return i;
 }
 
-static enum bl_status read_rows(struct making *m, sqlite3_stmt *rows)
+static enum bl_status read_row(void *user, sqlite3_stmt *row)
 {
+    struct making *m = user;
     const struct bl_history_list *list = m->life->list;
-    size_t visit = 0;
-    int step = 0;
-    enum bl_status status = BL_OK;
-    while (status == BL_OK &&
-           (step = bl_store_step(m->history, rows, m->error)) == 1) {
-        const int64_t number = sqlite3_column_int64(rows, COLUMN_VISIT);
-        if (visit >= list->visits || list->visit[visit].number != number) {
-            visit = visit_index(list, number);
-        }
-        if (visit < list->visits) {
-            status = take_row(m, visit, rows);
-        }
+    const int64_t number = sqlite3_column_int64(row, COLUMN_VISIT);
+    if (m->visit >= list->visits || list->visit[m->visit].number != number) {
+        m->visit = visit_index(list, number);
     }
-    close_value(m);
-    close_empty(m);
-    return step < 0 ? (enum bl_status)step : status;
+    return m->visit < list->visits ? take_row(m, m->visit, row) : BL_OK;
 }
 
-static enum bl_status read_visits(struct making *m, sqlite3_stmt *rows)
+static enum bl_status make_visits(struct making *m)
 {
     struct bl_life *life = &m->life->life;
     const size_t most = m->life->list->visits;
     struct bl_life_visit *visit = bl_alloc(most, sizeof(*visit));
-    life->visit = visit;
+    life->visit = m->fact = visit;
     if (visit == NULL) {
         return bl_fail_memory(m->error);
     }
@@ -391,38 +383,23 @@ static enum bl_status read_visits(struct making *m, sqlite3_stmt *rows)
         visit[life->visits] = (struct bl_life_visit){
             m->life->list->visit[life->visits].day, NAN, NAN, NAN, NULL, NULL};
     }
-    int step = 0;
-    while ((step = bl_store_step(m->history, rows, m->error)) == 1) {
-        const size_t at =
-            visit_index(m->life->list, sqlite3_column_int64(rows, 0));
-        if (at < most) {
-            visit[at].supply_kpa = bl_store_real(rows, 1);
-            visit[at].temperature_c = bl_store_real(rows, 2);
-            visit[at].units_in_front = bl_store_real(rows, 3);
-            visit[at].kinds_in_front =
-                keep(m, (const char *)sqlite3_column_text(rows, 4));
-            visit[at].command =
-                keep(m, (const char *)sqlite3_column_text(rows, 5));
-        }
-    }
-    return step < 0 ? (enum bl_status)step : BL_OK;
+    return BL_OK;
 }
 
-static enum bl_status
-ask(struct making *m, const char *sql, const char *unit_id,
-    enum bl_status (*read)(struct making *, sqlite3_stmt *))
+static enum bl_status read_visit(void *user, sqlite3_stmt *row)
 {
-    sqlite3_stmt *statement = NULL;
-    enum bl_status status =
-        bl_store_prepare(&statement, m->history, sql, m->error);
-    if (status == BL_OK) {
-        status = bl_store_bind(m->history, statement, m->error, "t", unit_id);
+    struct making *m = user;
+    const size_t at = visit_index(m->life->list, sqlite3_column_int64(row, 0));
+    if (at < m->life->list->visits) {
+        struct bl_life_visit *visit = &m->fact[at];
+        visit->supply_kpa = bl_store_real(row, 1);
+        visit->temperature_c = bl_store_real(row, 2);
+        visit->units_in_front = bl_store_real(row, 3);
+        visit->kinds_in_front =
+            keep(m, (const char *)sqlite3_column_text(row, 4));
+        visit->command = keep(m, (const char *)sqlite3_column_text(row, 5));
     }
-    if (status == BL_OK) {
-        status = read(m, statement);
-    }
-    (void)sqlite3_finalize(statement);
-    return status;
+    return BL_OK;
 }
 
 /* As a reader wants them: by condition, hard applications first, then figures
@@ -451,11 +428,18 @@ static enum bl_status read_unit(struct making *m, const char *unit_id)
                                         m->error);
     }
     if (status == BL_OK) {
-        status = ask(m, visits_sql, unit_id, read_visits);
+        status = make_visits(m);
     }
     if (status == BL_OK) {
-        status = ask(m, rows_sql, unit_id, read_rows);
+        status = bl_store_each(m->history, visits_sql, unit_id, read_visit, m,
+                               m->error);
     }
+    if (status == BL_OK) {
+        status =
+            bl_store_each(m->history, rows_sql, unit_id, read_row, m, m->error);
+    }
+    close_value(m);
+    close_empty(m);
     if (own) {
         bl_store_undo(m->history);
     }

@@ -41,8 +41,9 @@ static enum bl_status more(struct bl_error *error)
                    BL_LIMIT_HISTORY_ROWS);
 }
 
-static enum bl_status read_visit(struct reading *r, sqlite3_stmt *row)
+static enum bl_status read_visit(void *user, sqlite3_stmt *row)
 {
+    struct reading *r = user;
     struct bl_history_list *list = r->list;
     if (!bl_grow(&list->visit, &r->visit_capacity, list->visits + 1,
                  sizeof(*list->visit), BL_LIMIT_HISTORY_ROWS)) {
@@ -61,8 +62,9 @@ static enum bl_status read_visit(struct reading *r, sqlite3_stmt *row)
 }
 
 /* Rows come by unit, then day: the last row of a unit has its last name. */
-static enum bl_status read_unit(struct reading *r, sqlite3_stmt *row)
+static enum bl_status read_unit(void *user, sqlite3_stmt *row)
 {
+    struct reading *r = user;
     struct bl_history_list *list = r->list;
     const char *id = (const char *)sqlite3_column_text(row, 0);
     struct bl_history_unit *unit =
@@ -92,27 +94,6 @@ static enum bl_status read_unit(struct reading *r, sqlite3_stmt *row)
     return name && last ? BL_OK : bl_fail_memory(r->error);
 }
 
-static enum bl_status each(struct reading *r, struct bl_history *history,
-                           const char *sql, const char *unit_id,
-                           enum bl_status (*read)(struct reading *,
-                                                  sqlite3_stmt *))
-{
-    sqlite3_stmt *statement = NULL;
-    enum bl_status status =
-        bl_store_prepare(&statement, history, sql, r->error);
-    if (status == BL_OK) {
-        status = bl_store_bind(history, statement, r->error, "t", unit_id);
-    }
-    for (int step = 1; status == BL_OK && step != 0;) {
-        step = bl_store_step(history, statement, r->error);
-        status = step < 0    ? (enum bl_status)step
-                 : step == 1 ? read(r, statement)
-                             : BL_OK;
-    }
-    (void)sqlite3_finalize(statement);
-    return status;
-}
-
 enum bl_status bl_history_list_create(struct bl_history_list **out,
                                       struct bl_history *history,
                                       const char *unit_id,
@@ -127,23 +108,23 @@ enum bl_status bl_history_list_create(struct bl_history_list **out,
     const bool own = sqlite3_get_autocommit(history->db) != 0;
     enum bl_status status = own ? bl_store_run(history, "BEGIN", error) : BL_OK;
     if (status == BL_OK) {
-        status = each(&r, history,
-                      "SELECT unit_id, member.name, date FROM member "
-                      "JOIN visit ON visit.id = member.visit "
-                      "WHERE ?1 IS NULL OR unit_id = ?1 "
-                      "ORDER BY unit_id, day, visit.id",
-                      unit_id, read_unit);
+        status = bl_store_each(history,
+                               "SELECT unit_id, member.name, date FROM member "
+                               "JOIN visit ON visit.id = member.visit "
+                               "WHERE ?1 IS NULL OR unit_id = ?1 "
+                               "ORDER BY unit_id, day, visit.id",
+                               unit_id, read_unit, &r, error);
     }
     if (status == BL_OK) {
-        status = each(
-            &r, history,
+        status = bl_store_each(
+            history,
             "SELECT id, day, date, place, trial, "
             "(SELECT count(*) FROM member WHERE member.visit = visit.id), "
             "(SELECT count(*) FROM member JOIN figure ON figure.member = "
             "member.id WHERE member.visit = visit.id) FROM visit WHERE ?1 IS "
             "NULL OR id IN (SELECT visit FROM member WHERE unit_id = ?1) "
             "ORDER BY day, id",
-            unit_id, read_visit);
+            unit_id, read_visit, &r, error);
     }
     if (own) {
         bl_store_undo(history);

@@ -138,6 +138,25 @@ int bl_store_step(struct bl_history *history, sqlite3_stmt *statement,
                                  : (int)bl_store_fail(history, error);
 }
 
+enum bl_status bl_store_each(struct bl_history *history, const char *sql,
+                             const char *unit_id, bl_store_take *take,
+                             void *user, struct bl_error *error)
+{
+    sqlite3_stmt *statement = NULL;
+    enum bl_status status = bl_store_prepare(&statement, history, sql, error);
+    if (status == BL_OK) {
+        status = bl_store_bind(history, statement, error, "t", unit_id);
+    }
+    for (int step = 1; status == BL_OK && step != 0;) {
+        step = bl_store_step(history, statement, error);
+        status = step < 0    ? (enum bl_status)step
+                 : step == 1 ? take(user, statement)
+                             : BL_OK;
+    }
+    (void)sqlite3_finalize(statement);
+    return status;
+}
+
 double bl_store_real(sqlite3_stmt *statement, int column)
 {
     return sqlite3_column_type(statement, column) == SQLITE_NULL

@@ -77,6 +77,12 @@ enum bl_status bl_store_do(struct bl_history *history, sqlite3_stmt *statement,
 /* 1: a row, 0: no more, negative: a status. */
 int bl_store_step(struct bl_history *history, sqlite3_stmt *statement,
                   struct bl_error *error);
+/* Every row of a query whose ?1 is a unit's id, or all units' with NULL, to
+   `take`, until that fails. */
+typedef enum bl_status bl_store_take(void *user, sqlite3_stmt *row);
+enum bl_status bl_store_each(struct bl_history *history, const char *sql,
+                             const char *unit_id, bl_store_take *take,
+                             void *user, struct bl_error *error);
 /* Column as number, null: NaN; as a copy of text, null: NULL. */
 double bl_store_real(sqlite3_stmt *statement, int column);
 bool bl_store_text(sqlite3_stmt *statement, int column, char **out);
