@@ -6,16 +6,6 @@
 
 #include <string.h>
 
-enum bl_status bl_assess_note(struct bl_error *first, enum bl_status status,
-                              const struct bl_error *why)
-{
-    if (status != BL_OK && first->status == BL_OK) {
-        *first = *why;
-        first->status = status;
-    }
-    return status == BL_NOMEM ? BL_NOMEM : BL_OK;
-}
-
 /* Load, tie, measure: as far as it goes. */
 static enum bl_status measure(struct bl_assessed_run *run,
                               const struct bl_trial *trial, size_t index)

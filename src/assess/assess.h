@@ -5,7 +5,7 @@
 
 #include "brakelag/assess.h"
 
-/* Keeps the first failure; NOMEM only is a failure of the whole. */
+/* note.c. Keeps the first failure; NOMEM only is a failure of the whole. */
 enum bl_status bl_assess_note(struct bl_error *first, enum bl_status status,
                               const struct bl_error *why);
 /* over_runs.c. Errors: NOMEM. */
