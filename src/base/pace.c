@@ -239,6 +239,23 @@ static double scatter(double *distance, size_t n, double interval)
                                                     : fmax(middle, most / 1.96);
 }
 
+/* Root mean square of the distances that are less than the interval: what is
+   more is damage. Where the steps of the stamps hide the scatter of most rows,
+   the few that are off by a step still tell of it, and a percentile does not.
+ */
+static double spread_of(const double *distance, size_t n, double interval)
+{
+    double sum_of = 0;
+    size_t count = 0;
+    for (size_t i = 0; i < n; i++) {
+        if (distance[i] < interval) {
+            sum_of += distance[i] * distance[i];
+            count++;
+        }
+    }
+    return count > 0 ? sqrt(sum_of / (double)count) : 0;
+}
+
 /* Usual interval and scatter of the stamps that were kept. False: they tell
    none. */
 static bool learn(struct bl_pace *p)
@@ -259,6 +276,7 @@ static bool learn(struct bl_pace *p)
         step[i - 1] =
             fabs((double)difference(p->learn[i], p->learn[i - 1]) - interval);
     }
+    const double spread = spread_of(step, n - 1, interval);
     const double jitter = scatter(step, n - 1, interval);
     bl_free(step);
     if (!(interval >= 1) || interval > 1e17) {
@@ -271,9 +289,10 @@ static bool learn(struct bl_pace *p)
        recorder has intervals of any length: of 20,000 exponential ones the
        longest is ten times the mean. */
     const double scatters = jitter > 0.4 * interval ? 12 : 5;
-    p->tolerance_ns =
-        (int64_t)fmax(interval / 2, fmax(scatters * (double)p->jitter_ns,
-                                         1.5 * (double)p->resolution_ns));
+    /* Two stamps that were rounded apart, and what they scatter beside. */
+    const double written = 5 * spread + 1.5 * (double)p->resolution_ns;
+    p->tolerance_ns = (int64_t)fmax(
+        interval / 2, fmax(scatters * (double)p->jitter_ns, written));
     return true;
 }
 

@@ -11,13 +11,15 @@
 #include <stdlib.h>
 
 /* Who of the cyclic identifiers was there at the time of a group and sends, and
-   scatters, so that it must have seen a step of `off_ns`. */
+   scatters, so that it must have seen a step of `off_ns`. A stand is of two
+   intervals and more; what it took of the interval before it may have passed as
+   scatter. */
 static bool has_vote(const struct bl_beat *b, const struct bl_beat_group *g,
                      int64_t off_ns)
 {
     return b->cyclic && b->first_ns <= g->from_ns &&
            b->last_ns >= g->until_ns && b->tolerance_ns < off_ns &&
-           (!g->close || 2 * b->interval_ns <= off_ns);
+           (!g->close || 2 * b->interval_ns <= off_ns + b->tolerance_ns);
 }
 
 static size_t count_votes(const struct bl_beats *beats,

@@ -334,6 +334,36 @@ static void coarse_stamps_have_a_pace(void **state)
     }
 }
 
+/* Stamps that scatter and are written in whole ms: two that are rounded apart
+   stand an interval off now and then, which is no damage. A clock that lost, or
+   won, four intervals is. */
+static void rounded_scatter_is_no_place(void **state)
+{
+    (void)state;
+    const int64_t interval_ns[] = {2 * ms, 5 * ms};
+    const double share[] = {0.05, 0.1};
+    struct bl_random dice;
+    bl_random_seed(&dice, 21);
+    for (size_t k = 0; k < 40; k++) {
+        const int64_t nominal = interval_ns[k % 2];
+        for (int64_t i = 0; i < ROWS; i++) {
+            const double off =
+                share[k / 2 % 2] * (double)nominal * bl_random_normal(&dice);
+            stamp[i] =
+                (i * nominal + llround(off) + 10 * ms + ms / 2) / ms * ms;
+        }
+        struct bl_time_places p = places_of(stamp, ROWS, ms);
+        assert_int_equal(p.places, 0);
+        bl_free(p.place);
+        for (int64_t i = 7000; i < ROWS; i++) {
+            stamp[i] += (k < 20 ? 4 : -4) * nominal;
+        }
+        p = places_of(stamp, ROWS, ms);
+        assert_true(p.places >= 1);
+        bl_free(p.place);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -350,6 +380,7 @@ int main(void)
         cmocka_unit_test(what_stays_may_have_moved_it),
         cmocka_unit_test(rows_left_out_took_their_time),
         cmocka_unit_test(coarse_stamps_have_a_pace),
+        cmocka_unit_test(rounded_scatter_is_no_place),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -306,6 +306,24 @@ static void stamps_that_stand_are_one_place(void **state)
     }
 }
 
+/* The clock stands for little more than two intervals of what is sent every
+   10 ms and goes on from there: two stamps of each are the same, and what was
+   lost of the interval before passes as its scatter. */
+static void a_stand_of_two_intervals_is_seen(void **state)
+{
+    (void)state;
+    for (int64_t k = 0; k < 20; k++) {
+        const int64_t at_ns = 7000 * MS + k * MS / 2;
+        make(&sound[0], 20000);
+        stand(at_ns, 21 * MS, true);
+        struct bl_time_places p = places_now(1000);
+        assert_true(p.places >= 1);
+        assert_in_range(p.place[0].from_ns, at_ns - 110 * MS, at_ns + 30 * MS);
+        assert_in_range(p.place[0].until_ns, at_ns, at_ns + 110 * MS);
+        bl_free(p.place);
+    }
+}
+
 /* The units of one side lose frames for as long: the clock is right. */
 static void what_others_contradict_is_none(void **state)
 {
@@ -332,6 +350,7 @@ int main(void)
         cmocka_unit_test(coarse_stamps_show_no_place),
         cmocka_unit_test(a_step_forward_is_one_place),
         cmocka_unit_test(stamps_that_stand_are_one_place),
+        cmocka_unit_test(a_stand_of_two_intervals_is_seen),
         cmocka_unit_test(what_others_contradict_is_none),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
