@@ -192,6 +192,20 @@ static void find_end(const struct search *s, int64_t from_ns, double level,
     e->end_seen_ns = s->to_ns;
 }
 
+/* The last segment before `i` of its part that has a value: frames without one
+   say nothing of what the demand did. */
+static bool value_before(const struct bl_steps *steps, size_t i, size_t *before)
+{
+    for (size_t k = i;
+         k > 0 && steps->segment[k - 1].part == steps->segment[i].part; k--) {
+        if (steps->segment[k - 1].state == BL_VALUE_VALID) {
+            *before = k - 1;
+            return true;
+        }
+    }
+    return false;
+}
+
 /* The value before the final fall: from the end backwards as long as values
    rise and none stands. A stop below half of the peak is a wobble in the fall,
    not its start. */
@@ -208,16 +222,17 @@ static void hold_of_steps(const struct search *s, struct bl_command_event *e)
         return;
     }
     size_t i = (size_t)(at - steps->segment);
-    while (i > 0) {
-        const struct bl_segment *before = &steps->segment[i - 1];
+    size_t b = 0;
+    while (value_before(steps, i, &b)) {
+        const struct bl_segment *before = &steps->segment[b];
         const struct bl_segment *now = &steps->segment[i];
-        if (before->part != now->part ||
+        if (now->first_ns - before->last_ns >= stands_ns ||
             (now->state == BL_VALUE_VALID && now->value >= half &&
              (!(before->value > now->value) ||
               now->last_ns - now->first_ns >= stands_ns))) {
             break;
         }
-        i--;
+        i = b;
     }
     const struct bl_segment *hold = &steps->segment[i];
     e->hold = isnan(hold->value) ? e->peak : hold->value;

@@ -119,12 +119,12 @@ static void put_frames(FILE *file, unsigned *index, unsigned count,
     }
 }
 
-/* `before` frames with the pedal up, `over` frames at 70.4 %, 2 s at 43.2 %,
-   the release, 1 s up. */
-static void check_made(unsigned before, unsigned over, double apply_s,
-                       double release_s)
+/* `second`: of the release, 0x43 in the recording. `before` frames with the
+   pedal up, `over` frames at 70.4 %, 2 s at 43.2 %, the release, 1 s up. */
+static void check_made(unsigned before, unsigned over, uint8_t second,
+                       double apply_s, double release_s)
 {
-    static const uint8_t release[] = {0x5E, 0x43, 0x3C, 0x36, 0x19, 0x00};
+    const uint8_t release[] = {0x5E, second, 0x3C, 0x36, 0x19, 0x00};
     char path[600];
     unsigned index = 0;
     test_folder_name(path, sizeof(path), "release");
@@ -148,16 +148,25 @@ static void check_made(unsigned before, unsigned over, double apply_s,
 static void the_same_bytes_in_frames_of_our_own(void **state)
 {
     (void)state;
-    check_made(0, 0, NAN, 2.0);
+    check_made(0, 0, 0x43, NAN, 2.0);
     /* The pedal goes down with the 31st frame, 3 s after the first. */
-    check_made(30, 0, 3.0, 5.0);
+    check_made(30, 0, 0x43, 3.0, 5.0);
 }
 
 /* 90 % of 70.4 are passed when the pedal settles; it is let go 2 s later. */
 static void an_overshoot_is_no_hold(void **state)
 {
     (void)state;
-    check_made(30, 3, 3.0, 5.3);
+    check_made(30, 3, 0x43, 3.0, 5.3);
+}
+
+/* J1939-71: 0xFE is an error, 0xFF is not available. The frame says nothing of
+   the pedal, which was let go from where it stood before. */
+static void a_frame_without_a_value_is_no_hold(void **state)
+{
+    (void)state;
+    check_made(30, 0, 0xFE, 3.0, 5.0);
+    check_made(30, 0, 0xFF, 3.0, 5.0);
 }
 
 int main(void)
@@ -166,6 +175,7 @@ int main(void)
         cmocka_unit_test(five_encodings_give_one_result),
         cmocka_unit_test(the_same_bytes_in_frames_of_our_own),
         cmocka_unit_test(an_overshoot_is_no_hold),
+        cmocka_unit_test(a_frame_without_a_value_is_no_hold),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
