@@ -249,6 +249,7 @@ static struct bl_window window_of(const struct combination *c, size_t i)
     struct bl_window w = {.event = e};
     w.from_ns = (e->begun_before ? e->from_ns : e->apply.time_ns) - BL_LEAD_NS;
     w.to_ns = e->to_ns;
+    w.before = i > 0 ? &events->item[i - 1] : NULL;
     if (i + 1 < events->count) {
         const struct bl_command_event *next = &events->item[i + 1];
         if (!next->begun_before && next->apply.time_ns - BL_LEAD_NS < w.to_ns) {

@@ -50,6 +50,28 @@ static struct bl_time_point point(const struct reading *r,
                                       bl_budget_passage(r->track, p, origin)};
 }
 
+/* The rest before: since the command was last let go, else before that
+   application. What is quiet in between is its hold. */
+static struct bl_rest rest_before(const struct reading *r)
+{
+    const struct bl_command_event *before = r->window->before;
+    const int64_t least_ns = r->window->from_ns - BL_REST_WITHIN_NS;
+    const int64_t until_ns = r->begin_ns - BL_REST_BEFORE_RISE_NS;
+    if (before == NULL) {
+        return bl_track_rest(r->track, least_ns, until_ns);
+    }
+    const int64_t let_go_ns =
+        before->release.found ? before->release.time_ns : before->end_ns;
+    const struct bl_rest since = bl_track_rest(
+        r->track, let_go_ns > least_ns ? let_go_ns : least_ns, until_ns);
+    if (since.known || before->begun_before) {
+        return since;
+    }
+    const int64_t pressed_ns = before->apply.time_ns - BL_REST_BEFORE_RISE_NS;
+    return pressed_ns > least_ns ? bl_track_rest(r->track, least_ns, pressed_ns)
+                                 : since;
+}
+
 /* The rest before; else the earlier one; else, begun before the recording,
    the one after. */
 static bool find_rest(struct reading *r, struct bl_rest *carried,
@@ -58,8 +80,7 @@ static bool find_rest(struct reading *r, struct bl_rest *carried,
     struct bl_output_lag *lag = r->lag;
     struct bl_rest rest = {.known = false};
     if (!r->window->event->begun_before) {
-        rest = bl_track_rest(r->track, r->window->from_ns - BL_REST_WITHIN_NS,
-                             r->begin_ns - BL_REST_BEFORE_RISE_NS);
+        rest = rest_before(r);
     }
     if (rest.known) {
         *carried = rest;

@@ -39,6 +39,7 @@ struct bl_window {
     const struct bl_command_event *event;
     int64_t from_ns, to_ns;
     bool next_follows; /* to_ns is set by a next application */
+    const struct bl_command_event *before; /* NULL: the first */
 };
 
 /* `lag->level` must have room for the trial's levels. `carried` holds the

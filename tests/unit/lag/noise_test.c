@@ -299,6 +299,41 @@ static void a_hold_at_the_level_is_no_date(void **state)
     }
 }
 
+/* The rows between the first application and a third of a second before the
+   second are empty: what is quiet before the second is the hold of the first.
+   The rest is that before the first, 0 kPa by construction, and the first air
+   of the second is passed at 9.1 + 20 / 600 * 0.3 s. */
+static void a_hold_before_is_no_rest(void **state)
+{
+    (void)state;
+    static const struct corner command[] = {
+        {0, 0}, {2, 0},     {2.2, 600}, {6, 600},  {6.2, 0},
+        {9, 0}, {9.2, 600}, {12, 600},  {12.2, 0}, {15, 0}};
+    static const struct corner output[] = {
+        {0, 0},   {2.1, 0},   {2.4, 600},  {6.1, 600}, {6.5, 0},
+        {9.1, 0}, {9.4, 600}, {12.1, 600}, {12.5, 0},  {15, 0}};
+    struct made_run m;
+    made_start(&m, 15, 200);
+    const long c = made_channel(&m, BL_QUANTITY_PRESSURE, command, 10);
+    const long o = made_channel(&m, BL_QUANTITY_PRESSURE, output, 10);
+    for (size_t i = (size_t)(6.3 * 200); i < (size_t)(8.7 * 200); i++) {
+        m.value[o][i] = NAN;
+    }
+    made_unit(&m, o, -1);
+    made_command(&m, c, 20);
+    struct bl_run_lag *lag = NULL;
+    struct bl_error error;
+    assert_int_equal(bl_measure_run(&lag, &m.trial, &m.data, &m.clocks, &error),
+                     BL_OK);
+    assert_int_equal(lag->applications, 2);
+    const struct bl_unit_lag *unit = &lag->application[1].unit[0];
+    assert_near(unit->rest.value, 0, 0.5);
+    assert_near(unit->figure[BL_FIGURE_RESPONSE].s,
+                0.1 + 0.01 - 20.0 / 600 * 0.2, 0.003);
+    bl_run_lag_destroy(lag);
+    made_finish(&m);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -308,6 +343,7 @@ int main(void)
         cmocka_unit_test(a_release_in_noise_is_no_date),
         cmocka_unit_test(the_tail_of_the_press_before_is_no_release),
         cmocka_unit_test(a_hold_at_the_level_is_no_date),
+        cmocka_unit_test(a_hold_before_is_no_rest),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
