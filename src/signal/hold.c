@@ -11,6 +11,10 @@
 
 enum { CELLS = 512 };
 static const double LEAST_S = 0.5, CELL_S = 0.1, SHARE_PER_S = 0.01;
+/* Share by which a cell may lie off the mean of half a second of them (own
+   choice: twice what the slope may make of that time). The top of an overshoot
+   has no slope either. */
+static const double SHARE_OFF = 0.01;
 
 struct grid {
     struct bl_signal_sums cell[CELLS];
@@ -66,6 +70,27 @@ static bool level_enough(const struct grid *grid, size_t first, size_t length,
            SHARE_PER_S * fabs(y / n) + 2 * grid->noise / sqrt(spread);
 }
 
+/* Do the cells of half a second lie on their mean, or is it the top of a hump
+   that has no slope? */
+static bool flat(const struct grid *grid, size_t first)
+{
+    double n = 0;
+    double y = 0;
+    for (size_t i = first; i < first + grid->least; i++) {
+        n += grid->cell[i].n;
+        y += grid->cell[i].y;
+    }
+    for (size_t i = first; i < first + grid->least; i++) {
+        const struct bl_signal_sums *cell = &grid->cell[i];
+        const double room =
+            SHARE_OFF * fabs(y / n) + 4 * grid->noise / sqrt(fmax(cell->n, 1));
+        if (cell->n > 0 && !(fabs(cell->y / cell->n - y / n) <= room)) {
+            return false;
+        }
+    }
+    return true;
+}
+
 /* Longest run that is level as a whole and in each 0.5 s of it. */
 static size_t longest(const struct grid *grid, size_t *first, double *slope)
 {
@@ -73,7 +98,7 @@ static size_t longest(const struct grid *grid, size_t *first, double *slope)
     size_t best = 0;
     double s = 0;
     for (size_t i = 0; i + grid->least <= grid->count; i++) {
-        good[i] = level_enough(grid, i, grid->least, &s);
+        good[i] = level_enough(grid, i, grid->least, &s) && flat(grid, i);
     }
     for (size_t i = 0; i + grid->least <= grid->count; i++) {
         for (size_t j = i; j + grid->least <= grid->count && good[j]; j++) {

@@ -323,6 +323,35 @@ static void test_hold(void **state)
     trace_free(&trace);
 }
 
+/* An output that runs over by 70 kPa and comes back within 0.4 s has half a
+   second without a slope at its top, which is no hold. By symmetry, from
+   algebra: 650 + 70 exp(-((t - 0.9 s) / 0.25 s)^2); less than 0.01 kPa is left
+   of it at 1.7 s. */
+static void test_hump_is_no_hold(void **state)
+{
+    (void)state;
+    enum { RATE = 200, ROWS = 2 * RATE };
+    int64_t times[ROWS];
+    float values[ROWS];
+    for (size_t i = 0; i < ROWS; i++) {
+        const double t = (double)i / RATE;
+        const double x = (t - 0.9) / 0.25;
+        times[i] = (int64_t)i * 5000000;
+        values[i] = (float)(650 + 70 * exp(-x * x));
+    }
+    const struct bl_samples samples = {.time_ns = times,
+                                       .value = values,
+                                       .count = ROWS,
+                                       .resolution = 0.01,
+                                       .interval_ns = 5000000};
+    struct bl_hold hold =
+        bl_hold_settled(&samples, 500000000, 1300000000, 0, 0.2);
+    assert_false(hold.settled);
+    hold = bl_hold_settled(&samples, 500000000, 2000000000, 0, 0.2);
+    assert_true(hold.settled);
+    assert_near(hold.value, 650, 2);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -336,6 +365,7 @@ int main(void)
         cmocka_unit_test(test_rest_after_fall),
         cmocka_unit_test(test_rest_parts),
         cmocka_unit_test(test_hold),
+        cmocka_unit_test(test_hump_is_no_hold),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
