@@ -109,6 +109,106 @@ static bool absurd(const struct bl_spikes *k, float value)
            ((double)value > absurd_high_kpa || (double)value < absurd_low_kpa);
 }
 
+/* On a slope the values around a spike do not agree with each other. But what
+   falls back from it lies off the curve, where the same guess from the
+   neighbours, a cubic through two on either side, is right at the places beside
+   it. Places on either side; fewer in all say nothing; how often the largest
+   error there is cleared (own choice: white noise gives the largest of 16
+   at 2.5 standard deviations, and so a spike from twelve on). */
+enum { PLACES = 8, PLACES_NEEDED = 12 };
+static const double errors = 5;
+
+/* How far the nearest (or the furthest) of the `rows` values behind row `at`
+   lies off the cubic through at - 1, at, and the two rows behind them; NaN
+   where one is missing. */
+static double off_cubic(const float *value, size_t at, size_t rows,
+                        bool furthest)
+{
+    const double m = (double)rows + 1;
+    const double y[4] = {(double)value[at - 1], (double)value[at],
+                         (double)value[at + rows + 1],
+                         (double)value[at + rows + 2]};
+    const double x[4] = {-1, 0, m, m + 1};
+    double out = furthest ? 0 : INFINITY;
+    for (size_t k = 1; k <= rows; k++) {
+        double sum = 0;
+        for (unsigned i = 0; i < 4; i++) {
+            double weight = y[i];
+            for (unsigned j = 0; j < 4; j++) {
+                weight *= i == j ? 1 : ((double)k - x[j]) / (x[i] - x[j]);
+            }
+            sum += weight;
+        }
+        const double off = fabs((double)value[at + k] - sum);
+        if (isnan(off)) {
+            return NAN;
+        }
+        out = furthest ? fmax(out, off) : fmin(out, off);
+    }
+    return out;
+}
+
+/* Do two steps on either side of the `rows` values behind row `before` climb
+   (or all fall), and the values go the other way? */
+static bool against_slope(const float *value, size_t before, size_t rows)
+{
+    const size_t behind = before + rows + 1;
+    const float on = value[behind] - value[before];
+    bool all = (value[before + 1] - value[before]) * on < 0;
+    for (size_t k = 0; k < 2; k++) {
+        all = all && (value[before - k] - value[before - k - 1]) * on > 0 &&
+              (value[behind + k + 1] - value[behind + k]) * on > 0;
+    }
+    return all;
+}
+
+/* Rows that were sorted in, or a gap, bend a slope in time. */
+static bool even(const int64_t *time_ns, size_t first, size_t last)
+{
+    const int64_t mean_ns =
+        (time_ns[last] - time_ns[first]) / (int64_t)(last - first);
+    bool all = true;
+    for (size_t i = first; i < last; i++) {
+        const int64_t step_ns = time_ns[i + 1] - time_ns[i];
+        all = all && step_ns > mean_ns / 2 && step_ns < 2 * mean_ns;
+    }
+    return all;
+}
+
+/* Do the `rows` values behind row `before` stand out of a slope? */
+static bool leaves_slope(const struct bl_log_samples *s, size_t column,
+                         size_t before, size_t rows)
+{
+    const float *value = s->value[column];
+    if (before < 2 || before + rows + 3 >= s->count ||
+        !against_slope(value, before, rows) ||
+        !even(s->time_ns, before - 2, before + rows + 3)) {
+        return false;
+    }
+    const double off = off_cubic(value, before, rows, false);
+    if (!(off > floor_kpa)) {
+        return false;
+    }
+    size_t places = 0;
+    for (size_t k = 0; k < (size_t)2 * PLACES; k++) {
+        /* Clear of the spike's own rows, on either side in turn. */
+        const size_t by = rows + 2 + k / 2;
+        const size_t at = k % 2 == 0 ? before - by : before + by;
+        if ((k % 2 == 0 && before <= by) || at + rows + 2 >= s->count) {
+            continue;
+        }
+        const double error = off_cubic(value, at, rows, true);
+        if (isnan(error)) {
+            continue;
+        }
+        if (off < errors * error) {
+            return false;
+        }
+        places++;
+    }
+    return places >= PLACES_NEEDED;
+}
+
 /* Rows from `first` on that are a spike; 0: they are not one. `before`: the
    last good row, `step`: the smallest step seen so far. */
 static size_t length_of(const struct bl_spikes *k,
@@ -132,6 +232,12 @@ static size_t length_of(const struct bl_spikes *k,
             continue;
         }
         const double height = (double)fabsf(value[i] - base);
+        const bool turns =
+            i > first && (value[i] - value[i - 1]) * (value[first] - base) < 0;
+        if (turns && !slow && i - first <= VALUES_MOST && first == before + 1 &&
+            leaves_slope(s, column, before, i - first)) {
+            return i - first;
+        }
         if (i > first && height <= least / 4) {
             const bool brief =
                 span_ns <= short_ns || (!slow && values <= VALUES_MOST);

@@ -123,6 +123,25 @@ static void small_spikes_in_quiet_are_left_out(void **state)
     }
 }
 
+/* Values of a rise that lost their digits: they fall back from the slope, which
+   then goes on where it would have been. */
+static void what_falls_back_from_a_slope_is_left_out(void **state)
+{
+    (void)state;
+    static struct made m;
+    struct bl_random dice;
+    bl_random_seed(&dice, 13);
+    for (size_t i = 0; i < RUNS; i++) {
+        fill(&m, 500, 600, 0.3, &dice);
+        const size_t at = 506 + i % 8; /* the rise begins with row 500 */
+        for (size_t k = 0; k < 1 + i % 3; k++) {
+            m.value[at + k] = 0;
+        }
+        search(&m, 700);
+        assert_int_equal(m.k.count, 1 + i % 3);
+    }
+}
+
 /* Nothing of a sound signal is a spike, at any rate and noise. */
 static void nothing_else_is(void **state)
 {
@@ -297,6 +316,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(spikes_are_left_out),
         cmocka_unit_test(small_spikes_in_quiet_are_left_out),
+        cmocka_unit_test(what_falls_back_from_a_slope_is_left_out),
         cmocka_unit_test(nothing_else_is),
         cmocka_unit_test(edges_and_coarse_channels_stay),
         cmocka_unit_test(a_wave_in_a_line_stays),
