@@ -14,6 +14,12 @@
 
 static const int64_t LASTING_NS = 20000000;
 enum { LASTING_SAMPLES = 3, FIT_LEAST = 5, FIT_MANY = 64 };
+/* A step of so many noise between two samples gives its slope to a seventh
+   (sqrt 2 / 10); below that its neighbours say more (own choice). */
+static const double STEP_CLEAR = 10;
+/* So many noise the signal falls within three samples by no chance (own choice:
+   that is six standard deviations of a difference). */
+static const double FELL_BACK = 8;
 /* Noise has chosen where a lingering passage is looked at, and makes a slope of
    8 of its u there now and then: own choice, by crossing_test.c. */
 enum { SLOPE_CLEAR = 12 };
@@ -147,8 +153,10 @@ static bool fit_near(const struct bl_view *view, size_t near, int64_t origin,
     out->at_s = centre_s + x * half_s;
     out->slope = (poly.c[1] + 2 * poly.c[2] * x) / half_s;
     /* The window was placed by the same samples, which adds to the variance:
-       about 3/n of it by simulation (tests/unit/signal/sweep_test.c). */
-    out->unit_error = sqrt(fmax(q, 0) * (1 + 3 / fmax(sums.n, 8)));
+       about 3/n of it by simulation (tests/unit/signal/sweep_test.c). The least
+       there can be leave no choice. */
+    const double placed = sums.n > FIT_LEAST ? 3 / fmax(sums.n, 8) : 0;
+    out->unit_error = sqrt(fmax(q, 0) * (1 + placed));
     out->points = sums.n;
     return fabs(x) <= 1.5 && out->slope > 0;
 }
@@ -194,7 +202,11 @@ static bool slow_passage(const struct bl_view *view,
                          const struct bl_view_pair *clear, int64_t origin,
                          struct local_fit *out)
 {
-    if (!clear->found || clear->after - clear->before < FIT_LEAST - 1) {
+    const double step =
+        bl_view_height(view, pair->after) - bl_view_height(view, pair->before);
+    const size_t between = clear->found ? clear->after - clear->before : 0;
+    const bool few = between < FIT_LEAST - 1;
+    if (between < 2 || (few && step >= STEP_CLEAR * view->noise)) {
         return false;
     }
     double low_s = bl_view_moment(view, clear->before, origin);
@@ -205,7 +217,8 @@ static bool slow_passage(const struct bl_view *view,
         low_s -= wider_s;
         high_s += wider_s;
     }
-    return settle(view, pair->after, origin, low_s, high_s, out);
+    return settle(view, pair->after, origin, low_s, high_s, out) &&
+           (!few || out->straight);
 }
 
 /* Where few samples lie between those that are clear of the level, the passage
@@ -369,6 +382,27 @@ static void midpoint(const struct bl_view *view,
     out->flags |= flag;
 }
 
+/* The sample from which the signal fell back, plainly, just before the pair
+   that passes the level: a foot that hesitates, or values that lost a digit.
+   Then the passage is somewhere from there on. SIZE_MAX: there is none. */
+static size_t fell_back_from(const struct bl_view *view,
+                             const struct bl_view_pair *pair)
+{
+    size_t from = SIZE_MAX;
+    double highest =
+        bl_view_height(view, pair->before) + FELL_BACK * view->noise;
+    size_t i = pair->before;
+    while (view->noise > 0 && i > 0 && pair->before - i < LASTING_SAMPLES &&
+           bl_view_one_part(view, i - 1, i) && !bl_view_gap(view, i - 1, i)) {
+        i--;
+        if (bl_view_height(view, i) > highest) {
+            highest = bl_view_height(view, i);
+            from = i;
+        }
+    }
+    return from;
+}
+
 /* The samples next to a time, missing ones passed over. */
 static struct bl_view_pair around(const struct bl_view *view, size_t near,
                                   int64_t origin, double at_s)
@@ -465,6 +499,14 @@ static struct bl_crossing cross(const struct bl_view *view)
         on_a_shelf(view, &clear, origin, &fit, &out);
     } else {
         interpolate(view, &pair, origin, &out);
+        const size_t from = fell_back_from(view, &pair);
+        if (from != SIZE_MAX) {
+            const int64_t at_ns = samples->time_ns[bl_view_index(view, from)];
+            const int64_t to_ns =
+                samples->time_ns[bl_view_index(view, pair.after)];
+            out.time_ns = at_ns + (to_ns - at_ns) / 2;
+            out.u_sampling_s = 1e-9 * fabs((double)(to_ns - at_ns)) / sqrt(12);
+        }
     }
     /* Noise of more than about half a step spreads the steps' error like
        noise, in which it is then contained. */

@@ -20,5 +20,11 @@ double bl_signal_level(const struct bl_samples *samples, size_t first,
 /* 1.4826 times the median distance from `centre`; NaN for none. */
 double bl_signal_mad(const struct bl_samples *samples, size_t first, size_t end,
                      double centre);
+/* Standard deviation of first..end-1 about `centre`: of what lies within three
+   of those that the median distance says. The median distance alone is known to
+   no better than 1.65 times as badly (its efficiency is 37 %, Rousseeuw and
+   Croux 1993). NaN: no value. */
+double bl_signal_noise(const struct bl_samples *samples, size_t first,
+                       size_t end, double centre);
 
 #endif

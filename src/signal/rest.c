@@ -126,7 +126,7 @@ static struct bl_rest measure(const struct bl_samples *samples, size_t first,
     struct bl_rest rest = {.value = NAN, .noise = NAN, .u = NAN};
     const double floor = samples->resolution / sqrt(12);
     rest.value = bl_signal_level(samples, first, end, &rest.count);
-    const double noise = bl_signal_mad(samples, first, end, rest.value);
+    const double noise = bl_signal_noise(samples, first, end, rest.value);
     if (isnan(rest.value) || isnan(noise)) {
         return rest;
     }

@@ -156,6 +156,10 @@ double bl_signal_level(const struct bl_samples *samples, size_t first,
     return median + step * (fmin(fmax(share, 0), 1) - 0.5);
 }
 
+/* Values so many standard deviations off are left out; the variance of a normal
+   distribution cut there (textbook: 1 - 6 phi(3) / (2 Phi(3) - 1)). */
+static const double TRIMMED = 3, TRIMMED_VARIANCE = 0.97334;
+
 /* 1.4826 times the median distance from `centre`. `spread`: every value moved
    within a step of the resolution, evenly over all of them (multiples of the
    golden section, Weyl), as it may have been anywhere in it. */
@@ -198,6 +202,29 @@ double bl_signal_mad(const struct bl_samples *samples, size_t first, size_t end,
     const double spread = median_distance(samples, first, end, centre, step);
     const double rest = spread * spread - step * step / 12;
     return isnan(spread) ? NAN : rest > 0 ? sqrt(rest) : 0;
+}
+
+double bl_signal_noise(const struct bl_samples *samples, size_t first,
+                       size_t end, double centre)
+{
+    const double step = samples->resolution;
+    const double mad = bl_signal_mad(samples, first, end, centre);
+    const double most = TRIMMED * fmax(mad, step / sqrt(12));
+    double sum = 0;
+    size_t count = 0;
+    for (size_t i = first; i < end; i++) {
+        const double off = fabs((double)samples->value[i] - centre);
+        if (off <= most) { /* no missing value is */
+            sum += off * off;
+            count++;
+        }
+    }
+    if (!(mad > 0) || count == 0) {
+        return mad;
+    }
+    const double square =
+        sum / (double)count / TRIMMED_VARIANCE - step * step / 12;
+    return square > 0 ? sqrt(square) : 0;
 }
 
 struct bl_extent bl_samples_extent(const struct bl_samples *samples,

@@ -8,17 +8,17 @@
 #include "sweep.h"
 
 /* Linear interpolation between two samples with white noise: sd of the time
-   sqrt(2/3) sigma / slope for a uniform crossing fraction. For 1 kPa, 1000
-   kPa/s that is 0.8165 ms, averaged over (1-f)^2 + f^2 by hand. */
+   sqrt(2/3) sigma / slope for a uniform crossing fraction. For 0.25 kPa, 1000
+   kPa/s that is 0.2041 ms, averaged over (1-f)^2 + f^2 by hand. */
 static void test_interpolation_precision(void **state)
 {
     (void)state;
     const struct sweep sweep = {
-        .slope = 1000, .sigma = 1, .rate = 100, .passage = RISING};
+        .slope = 1000, .sigma = 0.25, .rate = 100, .passage = RISING};
     const struct sweep_result r = sweep_run(&sweep, 4000, 7);
     sweep_print(&sweep, &r);
-    assert_near(r.sd_ms, sqrt(2.0 / 3) * 1e3 * 1 / 1000, 0.04);
-    assert_near(r.bias_ms, 0, 0.05);
+    assert_near(r.sd_ms, sqrt(2.0 / 3) * 1e3 * 0.25 / 1000, 0.01);
+    assert_near(r.bias_ms, 0, 0.0125);
 }
 
 static void test_coverage(void **state)
@@ -169,6 +169,32 @@ static void test_spike_and_missing(void **state)
     trace_free(&trace);
 }
 
+/* Three values of a rise that lost their first digit: 24, 28 and 35 kPa of
+   4, 8 and 5. 20 kPa were passed between 17 and 24, 3/7 of an interval behind
+   17; what is left says no more than somewhere up to the 40. */
+static void test_falls_back_before_the_passage(void **state)
+{
+    (void)state;
+    static const float values[] = {0,  1,  -1, 0,  1,  0,  2,  4,
+                                   4,  6,  10, 14, 17, 4,  8,  5,
+                                   40, 50, 53, 63, 69, 76, 80, 88};
+    int64_t times[COUNT_OF(values)];
+    for (size_t i = 0; i < COUNT_OF(values); i++) {
+        times[i] = (int64_t)i * 5000000;
+    }
+    const struct bl_samples samples = {.time_ns = times,
+                                       .value = values,
+                                       .count = COUNT_OF(values),
+                                       .resolution = 1,
+                                       .interval_ns = 5000000};
+    const struct bl_crossing c =
+        bl_rising(&samples, 0, times[COUNT_OF(values) - 1], 20, 1, 5);
+    assert_true(c.found);
+    assert_in_range(c.time_ns, times[12], times[16]);
+    assert_true(2 * c.u_sampling_s >=
+                fabs(1e-9 * (double)c.time_ns - (12 + 3.0 / 7) * 0.005));
+}
+
 /* Values that repeat ten times: the passage lies within the 10 ms before the
    step. 1000 kPa/s from 0.3 s, level 25 kPa: 0.325 s. */
 static void test_stair_steps(void **state)
@@ -226,6 +252,7 @@ int main(void)
         cmocka_unit_test(test_gap),
         cmocka_unit_test(test_damage),
         cmocka_unit_test(test_spike_and_missing),
+        cmocka_unit_test(test_falls_back_before_the_passage),
         cmocka_unit_test(test_stair_steps),
         cmocka_unit_test(test_first_and_last_fall),
     };
