@@ -476,7 +476,7 @@ static struct bl_crossing cross(const struct bl_view *view)
     if (clear.found && clear.after - clear.before < FIT_LEAST - 1) {
         pair = sharp_passage(view, &pair, &clear);
     }
-    struct local_fit fit;
+    struct local_fit fit = {.points = 0};
     out.found = true;
     out.seen_ns = samples->time_ns[bl_view_index(
         view, view->backward ? pair.before : pair.after)];
@@ -499,6 +499,14 @@ static struct bl_crossing cross(const struct bl_view *view)
         on_a_shelf(view, &clear, origin, &fit, &out);
     } else {
         interpolate(view, &pair, origin, &out);
+        if (fit.points > 0) {
+            /* Its samples say another time and scatter: either may be right. */
+            const int64_t fitted_ns =
+                llround((view->backward ? -1e9 : 1e9) * fit.at_s);
+            out.u_noise_s =
+                fmax(out.u_noise_s,
+                     1e-9 * fabs((double)(out.time_ns - origin - fitted_ns)));
+        }
         const size_t from = fell_back_from(view, &pair);
         if (from != SIZE_MAX) {
             const int64_t at_ns = samples->time_ns[bl_view_index(view, from)];
