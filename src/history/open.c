@@ -59,6 +59,27 @@ static enum bl_status check_pages(struct bl_history *history,
     return status;
 }
 
+/* The change of a file's journal does not wait for another program as other
+   statements do: two that begin one file could wait for each other, so SQLite
+   says "busy" at once. It is tried again for as long as a writer waits. */
+static enum bl_status keep_ahead(struct bl_history *history,
+                                 struct bl_error *error)
+{
+    enum { PAUSE_MS = 20 };
+    static const char change[] = "PRAGMA journal_mode = WAL";
+    int result = SQLITE_BUSY;
+    (void)sqlite3_busy_timeout(history->db, 0);
+    for (int ms = 0; result == SQLITE_BUSY && ms < BL_HISTORY_BUSY_MS;
+         ms += PAUSE_MS) {
+        if (ms > 0) {
+            (void)sqlite3_sleep(PAUSE_MS);
+        }
+        result = sqlite3_exec(history->db, change, NULL, NULL, NULL);
+    }
+    (void)sqlite3_busy_timeout(history->db, BL_HISTORY_BUSY_MS);
+    return result == SQLITE_OK ? BL_OK : bl_store_fail(history, error);
+}
+
 /* What a connection keeps to. Foreign files may hold anything: nothing that
    their tables ask for is run. */
 static enum bl_status set_up(struct bl_history *history,
@@ -84,7 +105,7 @@ static enum bl_status set_up(struct bl_history *history,
     }
     /* Only now is it known to be ours, or empty. */
     if (status == BL_OK) {
-        status = bl_store_run(history, "PRAGMA journal_mode = WAL", error);
+        status = keep_ahead(history, error);
     }
     return status;
 }

@@ -110,8 +110,13 @@ enum bl_status bl_schema_look(struct bl_history *history, int64_t *version,
 {
     int64_t application = 0;
     int64_t things = 0;
-    enum bl_status status =
-        bl_store_number(history, "PRAGMA application_id", &application, error);
+    /* One state of the file: another program may be beginning it. */
+    const bool own = sqlite3_get_autocommit(history->db) != 0;
+    enum bl_status status = own ? bl_store_run(history, "BEGIN", error) : BL_OK;
+    if (status == BL_OK) {
+        status = bl_store_number(history, "PRAGMA application_id", &application,
+                                 error);
+    }
     if (status == BL_OK) {
         status =
             bl_store_number(history, "PRAGMA user_version", version, error);
@@ -119,6 +124,9 @@ enum bl_status bl_schema_look(struct bl_history *history, int64_t *version,
     if (status == BL_OK) {
         status = bl_store_number(history, "SELECT count(*) FROM sqlite_schema",
                                  &things, error);
+    }
+    if (own) {
+        bl_store_undo(history);
     }
     if (status != BL_OK) {
         return status;
