@@ -102,6 +102,9 @@ static json_t *value(struct bl_tree *tree, const struct bl_reach_unit *unit)
     bl_tree_number(tree, object, "difference_counts", unit->difference_counts);
     bl_tree_number(tree, object, "difference_kpa", unit->difference_kpa);
     bl_tree_number(tree, object, "share_of_hop_before", unit->share);
+    bl_tree_number(tree, object, "got_kpa", unit->got_kpa);
+    bl_tree_number(tree, object, "passed_kpa", unit->passed_kpa);
+    bl_tree_number(tree, object, "capped_kpa", unit->capped_kpa);
     return object;
 }
 

@@ -17,6 +17,7 @@ struct plant_bus_fault {
     double invalid_s;    /* its demand is not available from the start of each
                             application on */
     double share;        /* it re-issues so much more of the demand */
+    double cap_kpa;      /* it re-issues no more than that; 0: all */
     double late_s;       /* it re-issues later by */
     double lost;         /* share of the demand frames to it that are lost */
     double off_s;        /* it sends nothing for so long, from 20.3 s on */
@@ -85,8 +86,9 @@ static inline void plant_demand(FILE *to, struct plant *p,
     double back = 0.015 * (u - 1) + (u > 1 ? front->late_s : 0);
     back = s > back ? s - back : 0;
     const size_t row = (size_t)(back * PLANT_RATE);
-    const double kpa = p->pedal[1][row < p->rows[1] ? row : p->rows[1] - 1] *
-                       (1 + (u > 1 ? front->share : 0));
+    double kpa = p->pedal[1][row < p->rows[1] ? row : p->rows[1] - 1] *
+                 (1 + (u > 1 ? front->share : 0));
+    kpa = u > 1 && front->cap_kpa > 0 ? fmin(kpa, front->cap_kpa) : kpa;
     unsigned counts =
         (unsigned)((is->stands_kpa > 0 ? is->stands_kpa : kpa) / (5.0 / 256) +
                    0.5);

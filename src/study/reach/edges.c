@@ -234,6 +234,41 @@ static void compare_with_first(struct bl_reaching *r, size_t first, size_t k)
     }
 }
 
+/* Own choice: what a cap keeps varies by less. */
+static const double CAP_WITHIN_KPA = 3;
+
+/* What is passed on of different values is one and the same, and a value below
+   it is not changed: it is capped there. NaN: it is not. Of one value alone a
+   cap and a share look the same. */
+static double cap_of(const struct value_pair *pair, size_t n, double equal_kpa)
+{
+    double got[2] = {INFINITY, -INFINITY};
+    double passed[2] = {INFINITY, -INFINITY};
+    bool below = false;
+    for (size_t i = 0; i < n; i++) {
+        const double a = pair[i].first;
+        const double b = pair[i].later;
+        if (isnan(a) || isnan(b)) {
+            continue;
+        }
+        if (fabs(b - a) <= equal_kpa) {
+            below = below || a >= BRAKING_KPA;
+            got[0] = a >= BRAKING_KPA ? fmin(got[0], a) : got[0];
+            continue;
+        }
+        got[1] = fmax(got[1], a);
+        passed[0] = fmin(passed[0], b);
+        passed[1] = fmax(passed[1], b);
+        if (b > a) {
+            return NAN;
+        }
+    }
+    return below && got[0] <= passed[1] &&
+                   passed[1] - passed[0] <= CAP_WITHIN_KPA
+               ? (passed[0] + passed[1]) / 2
+               : NAN;
+}
+
 /* Against the hop before: that is where a change is the work of one unit. */
 static void compare_with_front(struct bl_reaching *r, size_t front, size_t k)
 {
@@ -250,11 +285,16 @@ static void compare_with_front(struct bl_reaching *r, size_t front, size_t k)
         }
         unit->shares++;
         unit->shares_off += fabs(b - a) > 1.5 * fabs(unit->signal->scale);
+        if (!(fabs(b - a) <= fabs(unit->passed_kpa - unit->got_kpa))) {
+            unit->got_kpa = a;
+            unit->passed_kpa = b;
+        }
         if (a >= BRAKING_KPA) {
             share[shares++] = b / a;
         }
     }
     unit->share = shares == 0 ? NAN : bl_median(share, shares);
+    unit->capped_kpa = cap_of(pair, n, 1.5 * fabs(unit->signal->scale));
 }
 
 enum bl_status bl_reach_values(struct bl_reaching *r, struct bl_error *error)

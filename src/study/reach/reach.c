@@ -140,6 +140,7 @@ static void start_unit(struct bl_reach_unit *unit, size_t index)
     unit->lost_share = NAN;
     unit->first_frame_s = unit->first_valid_s = NAN;
     unit->difference_counts = unit->difference_kpa = unit->share = NAN;
+    unit->got_kpa = unit->passed_kpa = unit->capped_kpa = NAN;
     unit->worst_delay_s = NAN;
     unit->volts_least = unit->volts_least_s = unit->u_volts = NAN;
     unit->delay = unit->added = none;

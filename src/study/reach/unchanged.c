@@ -38,7 +38,14 @@ static void altered(struct bl_reaching *r, size_t k)
     bl_reach_label(r, unit->unit, self);
     struct bl_finding *f =
         bl_reach_found(r, BL_FINDING_DEMAND_ALTERED, (long)by);
-    if (isnan(unit->share) || fabs(unit->share - 1) < LIKE_ONE) {
+    if (!isnan(unit->capped_kpa)) {
+        bl_finding_say(f,
+                       "%s passes the demand on to %s capped near %.0f kPa: "
+                       "%.0f kPa where it got %.0f kPa (%zu of %zu settled "
+                       "values differ).",
+                       front, self, unit->capped_kpa, unit->passed_kpa,
+                       unit->got_kpa, unit->shares_off, unit->shares);
+    } else if (isnan(unit->share) || fabs(unit->share - 1) < LIKE_ONE) {
         bl_finding_say(f,
                        "%s passes the demand on to %s changed in %zu "
                        "of %zu settled values, by up to %.1f kPa.",
@@ -47,10 +54,14 @@ static void altered(struct bl_reaching *r, size_t k)
     } else {
         bl_finding_say(f,
                        "%s passes the demand on to %s at %.3f of its "
-                       "value (%zu of %zu settled values differ).",
-                       front, self, unit->share, unit->shares_off,
-                       unit->shares);
+                       "value: %.0f kPa where it got %.0f kPa (%zu of %zu "
+                       "settled values differ).",
+                       front, self, unit->share, unit->passed_kpa,
+                       unit->got_kpa, unit->shares_off, unit->shares);
     }
+    bl_finding_evidence(f, "demand that it got", unit->got_kpa, NAN, "kPa");
+    bl_finding_evidence(f, "demand that it passed on", unit->passed_kpa, NAN,
+                        "kPa");
     bl_finding_evidence(f, "largest difference to the first hop",
                         unit->difference_kpa, NAN, "kPa");
 }

@@ -218,6 +218,24 @@ static void the_voltage_that_is_asked_for(void **state)
     bl_findings_finish(&list);
 }
 
+/* Held from 10 to 200 kPa in steps; unit 1 hands on 150 kPa at most. */
+static void a_cap_is_called_so(void **state)
+{
+    (void)state;
+    struct set_up t;
+    struct bl_findings list;
+    start_set_up(&t);
+    t.on_bus = t.now_course.powered = t.now_course.stairs = true;
+    t.bus.unit[1].cap_kpa = 150;
+    one_trial(&list, 79, &t);
+    const struct bl_finding *f =
+        find(&list, BL_FINDING_DEMAND_ALTERED, 1, BL_SHOWN_FOUND);
+    assert_non_null(f);
+    assert_non_null(strstr(f->text, "capped near 150 kPa: 150 kPa where it got "
+                                    "200 kPa"));
+    bl_findings_finish(&list);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -226,6 +244,7 @@ int main(void)
         cmocka_unit_test(a_line_loses_where_it_is_handed_on),
         cmocka_unit_test(a_low_hold_beside_the_others_is_a_warning),
         cmocka_unit_test(the_voltage_that_is_asked_for),
+        cmocka_unit_test(a_cap_is_called_so),
         cmocka_unit_test(some_healthy),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
