@@ -94,6 +94,10 @@ struct bl_findings {
     /* And where: what stands there for a unit and run is not `missing` too. */
     struct bl_looked_for *place;
     size_t places, place_capacity;
+    /* Where outputs were searched for rises without a command: outside all
+       applications, over all runs. */
+    double searched_s;
+    size_t searched;          /* outputs of runs */
     bool failed;              /* out of memory, or over the limit */
     struct bl_traits *traits; /* what they rest on; NULL: not made */
 };

@@ -183,9 +183,13 @@
     X(HOLD_UNSTEADY, "hold-unsteady", UNIT, WARNING)                           \
     X(UNEXPECTED_CHARACTERISTIC, "unexpected-characteristic", UNIT, WARNING)   \
     X(OUTPUT_WITHOUT_COMMAND, "output-without-command", UNIT, FAULT)           \
+    X(PARK_IN_SERVICE, "park-in-service", UNIT, FAULT)                         \
     X(CONTROL_LATE_APPLY, "control-late-apply", AIR, FAULT)                    \
     X(CONTROL_LATE_RELEASE, "control-late-release", AIR, FAULT)                \
     X(CONTROL_LINE_LOSS, "control-line-loss", AIR, WARNING)                    \
+    X(VALVE_KEEPS, "valve-keeps", AIR, WARNING)                                \
+    X(SUPPLY_CROSSED, "supply-crossed", AIR, FAULT)                            \
+    X(RESERVOIR_FALLS, "reservoir-falls", AIR, WARNING)                        \
     X(SUPPLY_SAG, "supply-sag", AIR, WARNING)                                  \
     X(VOLTAGE_LOW, "voltage-low", AIR, FAULT)                                  \
     X(PARK_BRAKE_ON, "park-brake-on", AIR, FAULT)                              \

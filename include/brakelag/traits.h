@@ -22,6 +22,7 @@
     X(LINE_RELEASE, "line_release", "s", TIME, "the same on release")          \
     X(LINE_LOSS, "line_loss", "", SHARE,                                       \
       "share of the control pressure in front that is missing here")           \
+    X(LINE_KEPT, "line_kept", "kPa", PRESSURE, "the same as a pressure")       \
     X(STAGE_APPLY, "stage_apply", "s", TIME,                                   \
       "from the output in front to its own, by air, without control")          \
     X(STAGE_RELEASE, "stage_release", "s", TIME, "the same on release")        \

@@ -195,6 +195,73 @@ static void say_open(struct bl_strbuf *text, const struct bl_finding *open)
     bl_strbuf_char(text, ' ');
 }
 
+/* So that "nothing" means something: for how long and at how many outputs
+   rises without a command were looked for. */
+static void say_searched(struct bl_strbuf *text, const struct bl_findings *all)
+{
+    bool rose = false; /* a note, or what cannot be told */
+    for (size_t i = 0; i < all->count; i++) {
+        rose = rose || all->item[i].code == BL_FINDING_OUTPUT_WITHOUT_COMMAND ||
+               all->item[i].code == BL_FINDING_PARK_IN_SERVICE ||
+               all->item[i].code == BL_FINDING_AUTOMATIC_BRAKING;
+    }
+    if (all->searched == 0) {
+        return;
+    }
+    bl_strbuf_format(text,
+                     rose ? " Rises without a command were searched for in "
+                            "%.0f s outside applications, "
+                          : " No output rose without a command in the %.0f s "
+                            "searched outside applications, ",
+                     all->searched_s);
+    bl_answer_count(text, all->searched, "recorded output");
+    bl_strbuf_text(text, all->searched > 1 ? " together." : ".");
+}
+
+/* " The zero of unit 2 and 1 other is off .." They are notes, and no reason to
+   stop reading; but who reads pressures off must know. */
+static void say_zeros(struct bl_strbuf *text, const struct bl_findings *all,
+                      const struct bl_trial *trial)
+{
+    const struct bl_finding *most = NULL;
+    size_t units = 0;
+    for (size_t i = 0; i < all->count; i++) {
+        const struct bl_finding *f = &all->item[i];
+        bool seen = false;
+        if (f->code != BL_FINDING_ZERO_OFFSET || f->shown != BL_SHOWN_FOUND ||
+            f->unit < 0 || f->evidences == 0) {
+            continue;
+        }
+        for (size_t k = 0; k < i; k++) {
+            seen = seen || (all->item[k].code == f->code &&
+                            all->item[k].unit == f->unit &&
+                            all->item[k].shown == f->shown);
+        }
+        units += !seen;
+        most = most == NULL || f->evidence[0].value < most->evidence[0].value
+                   ? f
+                   : most;
+    }
+    if (most == NULL) {
+        return;
+    }
+    char name[BL_UNIT_CALLED];
+    bl_strbuf_format(
+        text, " The zero of %s",
+        bl_trial_unit_called(trial, (size_t)most->unit, name, sizeof(name)));
+    if (units > 1) {
+        bl_strbuf_text(text, " and ");
+        bl_answer_count(text, units - 1, "other unit");
+    }
+    bl_strbuf_format(
+        text,
+        " is off (%.0f kPa released). Times and settled pressures "
+        "count from each channel's own released pressure and "
+        "stand; pressures that are read off or stated do not until "
+        "`zero` is entered.",
+        most->evidence[0].value);
+}
+
 /* `undecided`: what may be a fault; NULL: there is none. */
 static void nothing(struct bl_answering *a, const struct bl_findings *findings,
                     const struct bl_finding *undecided)
@@ -224,6 +291,8 @@ static void nothing(struct bl_answering *a, const struct bl_findings *findings,
                          undecided == NULL ? "" : "other ",
                          open == 1 ? "" : "s");
     }
+    say_searched(&text, findings);
+    say_zeros(&text, findings, trial);
     if (trial->limits == 0) {
         bl_strbuf_text(&text, " Whether the whole train is slow cannot be told "
                               "without a limit.");
@@ -231,6 +300,12 @@ static void nothing(struct bl_answering *a, const struct bl_findings *findings,
     struct bl_answer_sentence *said = bl_answer_say(a, BL_ANSWER_FOUND, &text);
     bl_answer_evidence(said, "units held against others", (double)held, NAN,
                        "");
+    if (findings->searched > 0) {
+        bl_answer_evidence(said, "searched outside applications",
+                           findings->searched_s, NAN, "s");
+        bl_answer_evidence(said, "recorded outputs searched",
+                           (double)findings->searched, NAN, "");
+    }
     for (size_t i = 0; i < LIMITS; i++) {
         const struct bl_trait_entry *entry = bl_trait_entry(limits[i].trait);
         if (isfinite(seen.from[i])) {

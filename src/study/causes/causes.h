@@ -190,6 +190,7 @@ void bl_causes_levels(struct bl_causing *c);
 void bl_causes_unsteady(struct bl_causing *c);
 void bl_causes_supply(struct bl_causing *c);
 void bl_causes_rests(struct bl_causing *c);
+void bl_causes_pipes(struct bl_causing *c);
 void bl_causes_unasked(struct bl_causing *c);
 void bl_causes_channels(struct bl_causing *c);
 void bl_causes_swapped(struct bl_causing *c);

@@ -238,6 +238,50 @@ static void mark_followers(struct bl_causing *c, struct bl_finding *f,
     }
 }
 
+/* Where to look when another output of the unit is in order: what all of them
+   share is not it. */
+static const struct {
+    enum bl_finding_code code;
+    const char *where;
+} at_one_output[] = {
+    {BL_FINDING_LATE_APPLY,
+     "Its other output is in order: look at what feeds this one alone, a valve "
+     "of its own or the hose from the valve's port."},
+    {BL_FINDING_SLOW_FILL,
+     "Its other output is in order: look between the valve's port and the "
+     "chambers of this one, hose and stroke, not at the valve's inlet."},
+    {BL_FINDING_HOSE_RESTRICTED,
+     "Its other output is in order: look at the hose from the valve's port to "
+     "the chambers of this one; the hose to its transducer does the same."},
+    {BL_FINDING_LATE_RELEASE,
+     "Its other output is in order: look at a valve of this one's own, not at "
+     "the exhaust that they share."},
+    {BL_FINDING_SLOW_RELEASE,
+     "Its other output is in order: look at this one's quick-release valve and "
+     "hose, not at the exhaust that they share."},
+    {BL_FINDING_LOW_HOLD,
+     "Its other output is in order: look between the valve's port and the "
+     "chambers of this one, and at a valve of its own, before the load-sensing "
+     "setting."},
+    {BL_FINDING_HIGH_THRESHOLD,
+     "Its other output is in order: look at a valve of this one's own."},
+    {BL_FINDING_NO_OUTPUT,
+     "Its other output is in order: follow the pressure from the valve's port "
+     "to the chamber of this one."},
+};
+
+static const char *where_of(const struct bl_cause_row *row, const char *output)
+{
+    for (size_t i = 0; output[0] != '\0' &&
+                       i < sizeof(at_one_output) / sizeof(at_one_output[0]);
+         i++) {
+        if (at_one_output[i].code == row->code) {
+            return at_one_output[i].where;
+        }
+    }
+    return row->where;
+}
+
 static void tell(struct bl_causing *c, const struct bl_named_cause *named,
                  const struct bl_unit_state *state)
 {
@@ -273,7 +317,8 @@ static void tell(struct bl_causing *c, const struct bl_named_cause *named,
     bl_finding_say(f, "%s %s%s: %s%s. %s%s",
                    bl_causes_unit(c, named->unit, name, sizeof(name)),
                    row->what, output, numbers,
-                   say_where(&state[named->unit], row), row->where, alike);
+                   say_where(&state[named->unit], row), where_of(row, output),
+                   alike);
     evidence(f, named);
     name_runs(c, f, &state[named->unit], row);
     mark_followers(c, f, state);

@@ -81,7 +81,7 @@ struct unasked {
     double command_rest; /* NaN: a switch */
     double level_kpa;    /* vented is below it */
     double searched_s, longest_s, most_kpa;
-    size_t times, by_air, by_demand, filling;
+    size_t times, by_air, by_demand, filling, by_park, by_itself;
     int64_t first_ns; /* of the first rise */
 };
 
@@ -166,6 +166,68 @@ static bool asked_by_demand(const struct unasked *u, const struct rise *rise)
                 bl_demand_level(trial, &trial->unit[front]));
 }
 
+/* Did one of these states go on with it, as the bus tells? One that was on
+   before says nothing. `own`: as the unit itself reports it. */
+static bool goes_on(const struct unasked *u, const struct rise *rise,
+                    const enum bl_role *role, size_t roles, bool own)
+{
+    const struct bl_causes_run *run = &u->c->run[u->run];
+    const int64_t before = rise->from_ns - asked_within_ns;
+    for (size_t i = 0; i < run->data->series_count; i++) {
+        const struct bl_bus_series *s = &run->data->series[i];
+        bool wanted = false;
+        for (size_t k = 0; k < roles; k++) {
+            wanted = wanted || s->signal->role == role[k];
+        }
+        if (!wanted ||
+            (own && (int)s->source != u->c->trial->unit[u->unit].address)) {
+            continue;
+        }
+        struct bl_track track;
+        bl_track_series(&track, run->data, run->clocks, s);
+        if (bl_track_value(&track, before) > BL_STATE_LEVEL) {
+            continue;
+        }
+        for (int64_t t = before; t < rise->to_ns; t += second_ns / 10) {
+            if (bl_track_value(&track, t) > BL_STATE_LEVEL) {
+                return true;
+            }
+        }
+    }
+    return false;
+}
+
+static const enum bl_role park_roles[] = {
+    BL_ROLE_PARK_BRAKE, BL_ROLE_PARK_DEMAND, BL_ROLE_SPRING_BRAKE_ENGAGED};
+enum { PARK_ROLES = sizeof(park_roles) / sizeof(park_roles[0]) };
+
+static bool brakes_by_itself(const struct unasked *u, const struct rise *rise)
+{
+    static const enum bl_role by_itself[] = {BL_ROLE_AUTOMATIC_BRAKING};
+    return goes_on(u, rise, by_itself, 1, true);
+}
+
+static bool is_parked(const struct unasked *u, const struct rise *rise)
+{
+    return goes_on(u, rise, park_roles, PARK_ROLES, false);
+}
+
+/* Does the bus say whether it is parked? */
+static bool parking_told(const struct bl_causing *c, size_t run)
+{
+    const struct bl_run_data *data = c->run[run].data;
+    for (size_t i = 0; i < data->series_count; i++) {
+        const struct bl_bus_series *s = &data->series[i];
+        for (size_t k = 0; k < PARK_ROLES; k++) {
+            if (s->signal->role == park_roles[k] &&
+                s->steps.frames > s->steps.not_valid) {
+                return true;
+            }
+        }
+    }
+    return false;
+}
+
 /* A reservoir that fills, or is not filled yet. */
 static bool is_filling(const struct unasked *u, const struct rise *rise)
 {
@@ -196,6 +258,10 @@ static void take(struct unasked *u, const struct rise *rise)
         u->by_air++;
     } else if (asked_by_demand(u, rise)) {
         u->by_demand++;
+    } else if (brakes_by_itself(u, rise)) {
+        u->by_itself++;
+    } else if (is_parked(u, rise)) {
+        u->by_park++;
     } else if (is_filling(u, rise)) {
         u->filling++;
     }
@@ -334,15 +400,22 @@ static bool find_levels(struct unasked *u)
     return isfinite(rest);
 }
 
+/* What every rise goes with has a name of its own. */
+static enum bl_finding_code code_of(const struct unasked *u)
+{
+    return u->by_itself == u->times ? BL_FINDING_AUTOMATIC_BRAKING
+           : u->by_park == u->times ? BL_FINDING_PARK_IN_SERVICE
+                                    : BL_FINDING_OUTPUT_WITHOUT_COMMAND;
+}
+
 static void say_without(struct bl_causing *c, const struct unasked *u)
 {
     char text[192];
     char often[48];
     const bool filling = u->filling > 0 && u->filling == u->times;
-    struct bl_finding *f =
-        bl_findings_add(c->into, BL_FINDING_OUTPUT_WITHOUT_COMMAND,
-                        filling ? BL_SHOWN_CANNOT_TELL : BL_SHOWN_FOUND,
-                        (long)u->unit, (long)u->run);
+    struct bl_finding *f = bl_findings_add(
+        c->into, code_of(u), filling ? BL_SHOWN_CANNOT_TELL : BL_SHOWN_FOUND,
+        (long)u->unit, (long)u->run);
     if (u->by_air + u->by_demand == u->times) {
         bl_finding_note(f, "See who used a hand control, or pressed at one "
                            "point, at that time.");
@@ -362,6 +435,9 @@ static void say_without(struct bl_causing *c, const struct unasked *u)
             ? "; its electronic demand rose too, so that asked for it"
         : u->by_air + u->by_demand == u->times
             ? "; air or electronic demand asked for it each time"
+        : u->by_park == u->times ? ", each time as the parking brake was put on"
+        : u->by_itself == u->times
+            ? ", each time as it reported braking of its own"
         : filling ? "; its reservoir was filling then, which may apply it"
                   : "");
     bl_finding_evidence(f, "longest", u->longest_s, NAN, "s");
@@ -393,18 +469,47 @@ static void without_command(struct bl_causing *c, size_t run, size_t unit)
             continue;
         }
         stretches(&one);
+        c->into->searched_s += one.searched_s;
+        c->into->searched += one.searched_s > 0;
         searched_s = fmax(searched_s, one.searched_s);
         worst = is_worse(&one, &worst) ? one : worst;
     }
+    const bool searched = worst.times > 0 || searched_s >= searched_least_s;
+    const char *needs = bl_causes_untied(c, run, unit);
     if (worst.times > 0) {
         say_without(c, &worst);
-    } else if (searched_s >= searched_least_s) {
+    }
+    if (searched) {
         bl_findings_looked(c->into, BL_FINDING_OUTPUT_WITHOUT_COMMAND,
                            (long)unit, (long)run);
     } else {
         bl_findings_missing(c->into, BL_FINDING_OUTPUT_WITHOUT_COMMAND,
-                            (long)unit, (long)run,
-                            bl_causes_untied(c, run, unit));
+                            (long)unit, (long)run, needs);
+    }
+    if (searched && parking_told(c, run)) {
+        bl_findings_looked(c->into, BL_FINDING_PARK_IN_SERVICE, (long)unit,
+                           (long)run);
+    } else {
+        bl_findings_missing(c->into, BL_FINDING_PARK_IN_SERVICE, (long)unit,
+                            (long)run, needs);
+    }
+}
+
+/* What the bus names in one run is the same in another, of which it says
+   nothing. */
+static void follow(struct bl_causing *c)
+{
+    for (size_t i = 0; i < c->into->count; i++) {
+        struct bl_finding *f = &c->into->item[i];
+        for (size_t r = 0;
+             f->code == BL_FINDING_OUTPUT_WITHOUT_COMMAND && r < c->trial->runs;
+             r++) {
+            f->follows = f->follows ||
+                         bl_causes_found(c, BL_FINDING_PARK_IN_SERVICE, f->unit,
+                                         (long)r) != NULL ||
+                         bl_causes_found(c, BL_FINDING_AUTOMATIC_BRAKING,
+                                         f->unit, (long)r) != NULL;
+        }
     }
 }
 
@@ -415,4 +520,5 @@ void bl_causes_unasked(struct bl_causing *c)
             without_command(c, r, u);
         }
     }
+    follow(c);
 }

@@ -41,6 +41,38 @@ const struct bl_finding_kind bl_finding_kinds_air[] = {
      "Look at the air couplings and their seals; pedal held by a depressor, "
      "listen for leaks along the line from outside the wheels, then use soap.",
      CAUTION_STANDING},
+    {"valve-keeps", BL_GROUP_AIR, BL_SEVERITY_WARNING,
+     "light and hard applications; control of this unit and of the one in "
+     "front, and two other units",
+     "in light applications control pressure here lies below that in front by "
+     "30 kPa more than at the other couplings, beyond doubt, and in hard ones "
+     "no large share is missing: a fixed amount is kept on the way",
+     "no light applications were made, control is not recorded (outputs have "
+     "their own opening pressures in them), or there are no two other units",
+     "Raise the pedal slowly and read both ends of the line: a valve that "
+     "re-issues the air keeps the same at every pressure. Then the type plate "
+     "and setting of the valve in front; a check valve that was built in.",
+     CAUTION_STANDING},
+    {"supply-crossed", BL_GROUP_AIR, BL_SEVERITY_FAULT, "control",
+     "control pressure is above 300 kPa while nobody brakes",
+     "control is not recorded; if the output answers the command all the same, "
+     "the transducers of supply and control are exchanged rather than the "
+     "lines",
+     "Follow both lines by their colours from coupling to coupling; read the "
+     "reservoir: behind crossed lines it is empty. Then see that the "
+     "transducers hang where the trial file says.",
+     CAUTION_AIR " " CAUTION_MOVE},
+    {"reservoir-falls", BL_GROUP_AIR, BL_SEVERITY_WARNING,
+     "reservoir; better those of other units too",
+     "held and full (1.5 s after the command, or 0.5 s after 75 %, if later), "
+     "the reservoir loses over 10 "
+     "kPa more than in as long before the application, and than those of the "
+     "other units do",
+     "applications are too short",
+     "Pedal held by a depressor, listen from outside the wheels and use soap "
+     "where it is safe to reach: a chamber's diaphragm, its hose, the exhaust "
+     "of the valve. Pressures cannot tell these apart.",
+     CAUTION_STANDING},
     {"supply-sag", BL_GROUP_AIR, BL_SEVERITY_WARNING, "reservoir",
      "before an application the reservoir is more than 70 kPa lower than "
      "before the run's first",

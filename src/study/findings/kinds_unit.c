@@ -284,11 +284,25 @@ const struct bl_finding_kind bl_finding_kinds_unit[] = {
     {"output-without-command", BL_GROUP_UNIT, BL_SEVERITY_FAULT,
      "output, command",
      "the output rises by more than response_at and 10 kPa outside any "
-     "application, for over 0.1 s; a note where its control pressure rose too",
-     "the command is not recorded all the time",
+     "application, for over 0.1 s; a note where its control pressure or its "
+     "electronic demand rose too",
+     "the command is not recorded all the time, or under 1 s could be "
+     "searched; or its reservoir was filling then (below 450 kPa, or risen by "
+     "50 kPa), which may apply it",
      "See what else applies this unit: park and hand control, door, ramp and "
      "tipping interlocks; then supply pressure, anti-compounding valve, a "
      "leaking valve.",
      CAUTION_INTERLOCK " " CAUTION_MOVE},
+    {"park-in-service", BL_GROUP_UNIT, BL_SEVERITY_FAULT,
+     "output, command; a park or spring brake state on the bus",
+     "outside any application the output rises as for output-without-command, "
+     "each time within 1.5 s of the parking brake being reported on, and its "
+     "control pressure does not",
+     "nobody sends such a state: then it is output-without-command; or control "
+     "pressure rises too, which is how some combinations park",
+     "Ask what parking does on this combination: it may apply the service "
+     "brakes. Else trace the pipes of park and service lines, which may be "
+     "crossed, and look for a double check valve that sticks.",
+     CAUTION_SPRING " " CAUTION_MOVE},
 };
 BL_FINDING_ROWS(bl_finding_kinds_unit, BL_FINDING_FIRST_AIR);

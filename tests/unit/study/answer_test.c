@@ -464,6 +464,28 @@ static void says_what_was_found(void **state)
     bl_findings_finish(&findings);
 }
 
+/* Two zeros are off: notes, which the first sentence names all the same. */
+static void says_which_zeros_are_off(void **state)
+{
+    (void)state;
+    struct plant p;
+    struct bl_findings findings = {0};
+    make(&p, (const double[]){0.1, 0.2, 0.3});
+    p.input.findings = &findings;
+    for (long u = 1; u < UNITS; u++) {
+        struct bl_finding *f = bl_findings_add(
+            &findings, BL_FINDING_ZERO_OFFSET, BL_SHOWN_FOUND, u, 0);
+        bl_finding_evidence(f, "released pressure", u == 1 ? -12 : -8, 0.1,
+                            "kPa");
+    }
+    assert_non_null(
+        strstr(said(&p, BL_ANSWER_FOUND),
+               " and 1 other unit is off (-12 kPa released). Times and settled "
+               "pressures count from each channel's own released pressure and "
+               "stand;"));
+    bl_findings_finish(&findings);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -477,6 +499,7 @@ int main(void)
         cmocka_unit_test(pressure_curves_have_their_own_answer),
         cmocka_unit_test(reach_names_the_runs_it_cannot_tell),
         cmocka_unit_test(says_what_was_found),
+        cmocka_unit_test(says_which_zeros_are_off),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

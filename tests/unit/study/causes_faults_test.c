@@ -15,9 +15,10 @@ static bool has_case(const struct fault_case *cases, size_t count,
 
 /* Shown by trains of first_visit.h, whose causes odd_test.c holds. */
 static const enum bl_finding_code at_first_visits[] = {
-    BL_FINDING_HOSE_RESTRICTED,
-    BL_FINDING_AIR_PATH_SHUT,
-    BL_FINDING_HIGH_HOLD,
+    BL_FINDING_HOSE_RESTRICTED, BL_FINDING_AIR_PATH_SHUT,
+    BL_FINDING_HIGH_HOLD,       BL_FINDING_PARK_IN_SERVICE,
+    BL_FINDING_SUPPLY_CROSSED,  BL_FINDING_RESERVOIR_FALLS,
+    BL_FINDING_VALVE_KEEPS,
 };
 
 static bool has_visit(enum bl_finding_code code)

@@ -71,7 +71,16 @@ enum visit_need { NEED_NONE, NEED_CONTROL, NEED_CAPTURE };
       BL_FINDINGS, NEED_CONTROL)                                               \
     X(HIGH_HOLD, "high hold", BL_FINDING_HIGH_HOLD, BL_FINDINGS, NEED_CONTROL) \
     X(HUNTS, "hunts in its hold", BL_FINDING_HOLD_UNSTEADY, BL_FINDINGS,       \
-      NEED_NONE)
+      NEED_NONE)                                                               \
+    X(PARK, "park in service", BL_FINDING_PARK_IN_SERVICE, BL_FINDINGS,        \
+      NEED_CAPTURE)                                                            \
+    X(INTERLOCK, "interlock", BL_FINDING_AUTOMATIC_BRAKING, BL_FINDINGS,       \
+      NEED_CAPTURE)                                                            \
+    X(DIAPHRAGM, "diaphragm leaks", BL_FINDING_RESERVOIR_FALLS, BL_FINDINGS,   \
+      NEED_NONE)                                                               \
+    X(CROSSED, "supply crossed", BL_FINDING_SUPPLY_CROSSED, BL_FINDINGS,       \
+      NEED_NONE)                                                               \
+    X(KEEPS, "valve keeps", BL_FINDING_VALVE_KEEPS, BL_FINDINGS, NEED_CONTROL)
 
 enum visit_fault {
 #define X(id, ...) VISIT_##id,
@@ -95,13 +104,14 @@ struct visit {
     size_t towed; /* units 1.. */
     size_t at;    /* the faulty one */
     double size;  /* in thresholds: 1.5 to 3 */
-    bool wired, capture, front_output, lengths;
+    bool wired, capture, front_output, lengths, reservoirs;
     size_t rows;
     /* Per run: pedal, and by unit (0 tows) control and output as the
        transducers tell them; demand as sent to the unit, kPa. */
     float *pedal[VISIT_RUNS];
     float *control[VISIT_RUNS][VISIT_TOWED + 1];
     float *output[VISIT_RUNS][VISIT_TOWED + 1];
+    float *reservoir[VISIT_RUNS][VISIT_TOWED + 1];
     double pipe_m[VISIT_TOWED + 1];
     double hop_s; /* what a unit takes to pass the demand on */
     /* Not drawn: outputs are switches that close there, kPa, the log has that
@@ -155,16 +165,19 @@ static inline void visit_start(struct visit *v, enum visit_fault fault,
     v->at = 1 + (size_t)visit_uniform(v, 0, (double)v->towed);
     v->size = visit_uniform(v, 1.5, 3);
     v->wired = visit_uniform(v, 0, 1) < 0.5 || fault == VISIT_SWAP_TEE ||
-               fault == VISIT_SWAP_CONTROLS;
+               fault == VISIT_SWAP_CONTROLS || fault == VISIT_CROSSED ||
+               fault == VISIT_KEEPS;
     v->capture = visit_uniform(v, 0, 1) < 0.7;
     v->front_output = visit_uniform(v, 0, 1) < 0.5;
     v->lengths = visit_uniform(v, 0, 1) < 0.5;
     v->hop_s = visit_uniform(v, 0.008, 0.015);
+    v->reservoirs = visit_uniform(v, 0, 1) < 0.3 || fault == VISIT_DIAPHRAGM;
     for (size_t r = 0; r < VISIT_RUNS; r++) {
         v->pedal[r] = visit_channel();
         for (size_t u = 0; u <= v->towed; u++) {
             v->control[r][u] = visit_channel();
             v->output[r][u] = visit_channel();
+            v->reservoir[r][u] = visit_channel();
         }
     }
 }
@@ -176,6 +189,7 @@ static inline void visit_finish(struct visit *v)
         for (size_t u = 0; u <= v->towed; u++) {
             free(v->control[r][u]);
             free(v->output[r][u]);
+            free(v->reservoir[r][u]);
         }
     }
 }
@@ -227,6 +241,9 @@ static inline void visit_log(FILE *to, const struct visit *v, size_t run)
     for (size_t u = 1; v->wired && u <= v->towed; u++) {
         fprintf(to, ",con%zu", u);
     }
+    for (size_t u = 1; v->reservoirs && u <= v->towed; u++) {
+        fprintf(to, ",res%zu", u);
+    }
     for (size_t i = 0; i < v->rows; i++) {
         fprintf(to, "\n%.3f,%.1f", 1000 + (double)i / VISIT_RATE,
                 (double)v->pedal[run][i]);
@@ -236,8 +253,18 @@ static inline void visit_log(FILE *to, const struct visit *v, size_t run)
         for (size_t u = 1; v->wired && u <= v->towed; u++) {
             fprintf(to, ",%.1f", (double)v->control[run][u][i]);
         }
+        for (size_t u = 1; v->reservoirs && u <= v->towed; u++) {
+            fprintf(to, ",%.1f", (double)v->reservoir[run][u][i]);
+        }
     }
     fprintf(to, "\n");
+}
+
+/* Behind all applications the parking brake is put on, or a door opened. */
+static inline bool visit_parks(const struct visit *v, size_t u, double s)
+{
+    return (v->fault == VISIT_PARK || v->fault == VISIT_INTERLOCK) &&
+           u == v->at && s > 55.7 && s < 57.3;
 }
 
 static inline unsigned visit_address(size_t unit)
@@ -265,8 +292,13 @@ static inline void visit_frames(FILE *to, const struct visit *v, size_t run)
                         counts & 0xFF, counts >> 8);
             }
             if (k % 10 == 5) {
-                fprintf(to, "(%.6f) link%zu 18FEC4%02X#000100000014FFFF\n",
-                        1000 + s + 0.003, u, visit_address(u));
+                /* Spring brakes of all units engage; one brakes by itself. */
+                const bool on = s > 55.6 && s < 57.4;
+                fprintf(to, "(%.6f) link%zu 18FEC4%02X#%s01%s000014FFFF\n",
+                        1000 + s + 0.003, u, visit_address(u),
+                        on && v->fault == VISIT_INTERLOCK && u == v->at ? "40"
+                                                                        : "00",
+                        on && v->fault == VISIT_PARK ? "40" : "00");
             }
         }
     }
@@ -285,6 +317,9 @@ static inline void visit_trial(FILE *to, const struct visit *v)
         if (v->wired) {
             fprintf(to, "control = con%zu\n", u);
         }
+        if (v->reservoirs) {
+            fprintf(to, "reservoir = res%zu\n", u);
+        }
         if (v->capture) {
             fprintf(to, "bus = link%zu\n", u);
         }
@@ -292,10 +327,12 @@ static inline void visit_trial(FILE *to, const struct visit *v)
             fprintf(to, "line = %.1f m\n", v->pipe_m[u]);
         }
     }
-    const char *const kind[] = {"out", "con"};
+    const char *const kind[] = {"out", "con", "res"};
+    const bool has[] = {true, v->wired, v->reservoirs};
     fprintf(to, "[channel pedal]\nmeasured_in = kPa\nquantity = pressure\n");
-    for (size_t k = 0; k < (v->wired ? 2 : 1); k++) {
-        for (size_t u = v->front_output && k == 0 ? 0 : 1; u <= v->towed; u++) {
+    for (size_t k = 0; k < COUNT_OF(kind); k++) {
+        for (size_t u = v->front_output && k == 0 ? 0 : 1;
+             has[k] && u <= v->towed; u++) {
             fprintf(to, "[channel %s%zu]\n%s", kind[k], u,
                     k == 0 && v->closes_kpa[u] > 0
                         ? "quantity = switch\n"

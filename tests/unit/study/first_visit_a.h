@@ -19,6 +19,8 @@ struct a_unit {
     double dead_s, dead_back_s, fill_s, fall_s, opens_kpa, gain;
     double leak_kpa_s, stays_kpa;
     double hunts_kpa, hunts_hz; /* to each side */
+    double tears_kpa_s, keeps_kpa;
+    bool crossed; /* control has what supply should */
     bool none, none_by_air, by_air_always;
     double zero_kpa[2], told_gain[2]; /* of its output and control channel */
 };
@@ -105,6 +107,15 @@ static inline void a_break(struct visit *v, struct a_unit *unit)
         is->hunts_kpa = 15 * v->size;
         is->hunts_hz = visit_uniform(v, 1, 4);
         break;
+    case VISIT_DIAPHRAGM: /* of 10 kPa in the last 1.2 s of a hold */
+        is->tears_kpa_s = 10 * v->size / 1.1;
+        break;
+    case VISIT_CROSSED: /* from there on */
+        is->crossed = true;
+        break;
+    case VISIT_KEEPS: /* 30 kPa count, as of an opening pressure */
+        is->keeps_kpa = 30 * v->size;
+        break;
     case VISIT_LINE:
         is->stage_s += late_s;
         is->stage_back_s += late_s;
@@ -127,6 +138,8 @@ static inline void a_break(struct visit *v, struct a_unit *unit)
     case VISIT_SWAP_OUTPUTS:
     case VISIT_SWAP_TEE:
     case VISIT_SWAP_CONTROLS:
+    case VISIT_PARK:
+    case VISIT_INTERLOCK:
     case VISIT_FAULTS:
         break;
     }
@@ -178,6 +191,14 @@ struct a_air {
     double *made; /* what it passes on, the air at its own coupling */
 };
 
+/* Behind crossed lines all are. */
+static inline void a_cross(const struct visit *v, struct a_unit *unit)
+{
+    for (size_t u = v->at; v->fault == VISIT_CROSSED && u <= v->towed; u++) {
+        unit[u].crossed = unit[u].none = true;
+    }
+}
+
 static inline void a_one(struct visit *v, size_t run, size_t u,
                          const struct a_unit *is, const struct a_air *air_in)
 {
@@ -191,9 +212,12 @@ static inline void a_one(struct visit *v, size_t run, size_t u,
     double air = 0;
     double out = 0;
     double leaked = 0;
+    double before = 0;
+    double reservoir = 800;
     for (size_t i = 0; i < steps; i++) {
-        const double in =
+        const double passed =
             (1 - is->loss) * a_delayed(front, i, is->stage_s, is->stage_back_s);
+        const double in = fmax(0, passed - is->keeps_kpa);
         air += (in - air) * dt / (is->stage_lag_s + dt);
         made[i] = air;
         double want = a_delayed(electric ? pedal : made, i, bus_s + is->dead_s,
@@ -210,10 +234,20 @@ static inline void a_one(struct visit *v, size_t run, size_t u,
             out > 60
                 ? is->hunts_kpa * sin(6.2831853 * is->hunts_hz * (double)i * dt)
                 : 0;
+        /* A chamber takes a fifteenth of what it holds from the reservoir. */
+        reservoir += (800 - reservoir) * dt / 20 - fmax(0, out - before) / 15 -
+                     (out > 60 ? is->tears_kpa_s * dt : 0);
+        before = out;
+        const double parked =
+            visit_parks(v, u, (double)i * dt) ? 40 * v->size : 0;
         if (i % A_STEPS == 0) {
-            v->output[run][u][i / A_STEPS] =
-                a_told(v, is, 0, fmax(fmax(0, out - leaked + swing), stays));
-            v->control[run][u][i / A_STEPS] = a_told(v, is, 1, air);
+            v->output[run][u][i / A_STEPS] = a_told(
+                v, is, 0,
+                fmax(fmax(0, out - leaked + swing), fmax(stays, parked)));
+            v->control[run][u][i / A_STEPS] =
+                a_told(v, is, 1, is->crossed ? 760 : air);
+            v->reservoir[run][u][i / A_STEPS] =
+                a_told(v, is, 1, is->crossed ? passed : reservoir);
         }
     }
 }
@@ -234,6 +268,7 @@ static inline void visit_plant_a(struct visit *v)
         v->at++;
     }
     a_break(v, unit);
+    a_cross(v, unit);
     for (size_t run = 0; run < VISIT_RUNS; run++) {
         const double drawn_kpa = visit_uniform(v, 130, 148);
         const double light_kpa = v->light_kpa > 0 ? v->light_kpa : drawn_kpa;

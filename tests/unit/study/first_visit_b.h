@@ -24,6 +24,8 @@ struct b_part {
     bool dead[2];              /* no output: with the demand, by air */
     bool deaf;                 /* the demand is not used */
     double hunts_kpa, hunts_s; /* from turn to turn */
+    double tears, kept_kpa;    /* share of the chamber's pressure a second */
+    bool crossed;
     double shift_kpa, steeper;
 };
 
@@ -127,7 +129,10 @@ static inline void b_spoil(struct visit *v, struct b_part *part)
     p->leak = f == VISIT_LINE_LOSS ? 0.15 * v->size : 0;
     p->travel_s[0] += f == VISIT_LINE ? more_s : 0;
     p->travel_s[1] += f == VISIT_LINE || f == VISIT_LINE_BACK ? more_s : 0;
+    p->tears = f == VISIT_DIAPHRAGM ? 10 * v->size / 1.1 / 600 : 0;
+    p->kept_kpa = f == VISIT_KEEPS ? 30 * v->size : 0;
     for (size_t u = v->at; u <= v->towed; u++) {
+        part[u].crossed = f == VISIT_CROSSED;
         part[u].deaf = f == VISIT_MISSING || (f == VISIT_IGNORED && u == v->at);
     }
 }
@@ -187,32 +192,48 @@ static inline void b_unit(struct visit *v, size_t run, size_t u,
     double second = 0;
     double chamber = 0;
     double seeped = 0;
+    double tank = 780;
     for (size_t i = 0; i < v->rows * B_SUB; i++) {
-        const double in = (1 - p->leak) * b_ago(t->front, i, p->travel_s);
+        const double passed = (1 - p->leak) * b_ago(t->front, i, p->travel_s);
+        /* It shuts as soon as the line behind lacks so much. */
+        const double in = passed < p->kept_kpa ? 0 : passed - p->kept_kpa;
         first += (in - first) / (1 + p->volume_s * B_RATE);
         second += (first - second) / (1 + p->volume_s * B_RATE);
         air[i] = second;
         const double asked = b_ago(demand ? foot : air, i, late_s);
-        const double goal = asked < p->opens_kpa || p->dead[demand ? 0 : 1]
-                                ? 0
-                                : p->ratio * (asked - 6);
+        const double goal =
+            asked < p->opens_kpa || p->dead[demand ? 0 : 1] || p->crossed
+                ? 0
+                : p->ratio * (asked - 6);
         const double flow = (goal > chamber ? p->inlet : p->exhaust) *
                             b_flow(goal, chamber) / 800 / B_RATE;
         /* It does not pass its goal within a step. */
-        chamber = fabs(flow) > fabs(goal - chamber) ? goal : chamber + flow;
+        const double filled =
+            fabs(flow) > fabs(goal - chamber) ? goal : chamber + flow;
+        /* Refilled at an even pace, up to what the governor lets in. */
+        tank =
+            fmin(780, tank + 3.0 / B_RATE - 0.08 * fmax(0, filled - chamber) -
+                          p->tears * chamber / B_RATE);
+        chamber = filled;
         const bool sticks =
             p->hunts_kpa > 0 && goal > 60 && chamber > 0.9 * goal;
         const double stuck = sticks ? b_sticks(p, (double)i / B_RATE) : 0;
         seeped = goal > 30 ? seeped + p->seep_kpa_s / B_RATE : 0;
         if (i % B_SUB == 0) {
-            const double out = fmax(chamber - seeped - stuck,
-                                    i > 5 * B_RATE ? p->rest_kpa : 0);
+            const double parked =
+                visit_parks(v, u, (double)i / B_RATE) ? 40 * v->size : 0;
+            const double stays = i > 5 * B_RATE ? p->rest_kpa : 0;
+            const double out =
+                fmax(chamber - seeped - stuck, fmax(stays, parked));
             v->output[run][u][i / B_SUB] =
                 (float)(p->steeper * fmax(0, out) + p->shift_kpa +
                         0.8 * visit_normal(v));
             v->control[run][u][i / B_SUB] =
-                (float)(second / p->steeper - 0.5 * p->shift_kpa +
-                        0.8 * visit_normal(v));
+                (float)((p->crossed ? 735 : second) / p->steeper -
+                        0.5 * p->shift_kpa + 0.8 * visit_normal(v));
+            v->reservoir[run][u][i / B_SUB] =
+                (float)((p->crossed ? passed : tank) / p->steeper -
+                        0.5 * p->shift_kpa + 0.8 * visit_normal(v));
         }
     }
 }

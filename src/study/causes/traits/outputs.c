@@ -42,6 +42,7 @@ static enum worse worse_by(enum bl_trait trait)
     case BL_TRAIT_LINE_APPLY:
     case BL_TRAIT_LINE_RELEASE:
     case BL_TRAIT_LINE_LOSS:
+    case BL_TRAIT_LINE_KEPT:
     case BL_TRAIT_PACE:
     case BL_TRAIT_ASKED:
         return WORSE_NONE;

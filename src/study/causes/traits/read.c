@@ -333,6 +333,8 @@ static void own(const struct reading *r, const struct bl_unit_lag *unit,
 
 /* Below this a share of what was asked says little: opening pressures. */
 static const double least_asked_kpa = 100;
+/* Own choice: of that an opening pressure of 50 kPa is a fifth. */
+static const double least_command_kpa = 250;
 
 static void levels(const struct reading *r, const struct bl_unit_lag *unit,
                    const struct control *here, struct bl_stretches *cell)
@@ -375,6 +377,10 @@ static void line(const struct reading *r, const struct control *front,
         hypot(here->u_apply, front->u_apply));
     set(cell, BL_TRAIT_LINE_RELEASE, here->release_s - front->release_s,
         hypot(here->u_release, front->u_release));
+    if (front->hold_kpa >= least_asked_kpa / 2) {
+        set(cell, BL_TRAIT_LINE_KEPT, front->hold_kpa - here->hold_kpa,
+            hypot(here->u_hold, front->u_hold));
+    }
     if (front->hold_kpa >= least_asked_kpa) {
         set(cell, BL_TRAIT_LINE_LOSS, 1 - here->hold_kpa / front->hold_kpa,
             hypot(here->u_hold, front->u_hold) / front->hold_kpa);
@@ -413,7 +419,9 @@ static void stage(const struct reading *r, const struct bl_unit_lag *front,
     const double u_front = held == NULL ? 1 : held->u[BL_TRAIT_HELD];
     const double here = cell->value[BL_TRAIT_HELD];
     const bool tows = r->c->trial->unit[unit->unit].number == 0;
-    if (!tows && in_front >= least_asked_kpa / 2) {
+    /* Its own opening pressure is in it, which those of others are not. */
+    const double least = held == NULL ? least_command_kpa : least_asked_kpa / 2;
+    if (!tows && in_front >= least) {
         set(cell, BL_TRAIT_STAGE_HOLD, here / in_front,
             hypot(cell->u[BL_TRAIT_HELD], u_front * here / in_front) /
                 in_front);
