@@ -271,7 +271,9 @@ static void say(struct bl_causing *c, const struct chain *ch,
         if (f == NULL) {
             return;
         }
-        f->ratio = by / ch->by_air[ex->unit[end]].u;
+        /* The same of both ends, so that the unit in front is named first. */
+        f->ratio =
+            by / fmax(ch->by_air[ex->unit[0]].u, ch->by_air[ex->unit[1]].u);
         f->headline = true;
         bl_causes_unit(c, unit, a, sizeof(a));
         bl_causes_unit(c, other, b, sizeof(b));
