@@ -15,8 +15,6 @@
 
 #include <math.h>
 
-enum { EDGES = 512 };
-
 static const double SETTLED_S = 0.03;   /* or three intervals */
 static const double BRAKING_KPA = 20;   /* below it stands for no braking */
 static const double LONGEST_S = 1.0;    /* later is another application */
@@ -30,14 +28,17 @@ double bl_reach_level(const struct bl_reaching *r, size_t k)
                      : bl_demand_level(r->trial, &r->trial->unit[front]);
 }
 
-/* Stamps (run's time, s) at which the held value rises through `level`. */
-static size_t edges_of(const struct bl_reaching *r,
-                       const struct bl_bus_series *s, double level,
-                       double *edge)
+/* Stamps (run's time, s) at which the held value rises through `level`, to be
+   freed; as many as there are. */
+static double *edges_of(const struct bl_reaching *r,
+                        const struct bl_bus_series *s, double level,
+                        size_t *count)
 {
+    /* Before each rise there is a segment below. */
+    double *edge = bl_alloc(s->steps.count / 2 + 1, sizeof(*edge));
     size_t n = 0;
     bool below = false;
-    for (size_t i = 0; i < s->steps.count && n < EDGES; i++) {
+    for (size_t i = 0; edge != NULL && i < s->steps.count; i++) {
         const struct bl_segment *g = &s->steps.segment[i];
         if (g->state != BL_VALUE_VALID || g->before_ns == INT64_MIN) {
             below = g->state == BL_VALUE_VALID && g->value < level / 2;
@@ -48,6 +49,24 @@ static size_t edges_of(const struct bl_reaching *r,
             below = false;
         }
         below = below || g->value < level / 2;
+    }
+    *count = n;
+    return edge;
+}
+
+/* How much later than each of `first` the next of `later` comes, where it can
+   be the same movement; `delay` has room for all of `first`. */
+static size_t delays_of(const double *first, size_t a, const double *later,
+                        size_t b, double *delay)
+{
+    size_t n = 0;
+    for (size_t i = 0, j = 0; i < a; i++) {
+        while (j < b && later[j] - first[i] < EARLIEST_S) {
+            j++;
+        }
+        if (j < b && later[j] - first[i] < LONGEST_S) {
+            delay[n++] = later[j] - first[i];
+        }
     }
     return n;
 }
@@ -75,11 +94,7 @@ static struct bl_figure delay_between(const struct bl_reaching *r, size_t from,
                                       size_t to, double *worst, size_t *pairs)
 {
     struct bl_figure figure = {.reason = BL_REASON_NO_DATA};
-    double first[EDGES];
-    double later[EDGES];
-    double delay[EDGES];
     double u_clock;
-    size_t n = 0;
     *pairs = 0;
     if (!bl_reach_related(r, r->series[from]->recording,
                           r->series[to]->recording, &u_clock)) {
@@ -87,17 +102,22 @@ static struct bl_figure delay_between(const struct bl_reaching *r, size_t from,
         return figure;
     }
     const double level = bl_reach_level(r, to);
-    const size_t a = edges_of(r, r->series[from], level, first);
-    const size_t b = edges_of(r, r->series[to], level, later);
-    for (size_t i = 0, j = 0; i < a; i++) {
-        while (j < b && later[j] - first[i] < EARLIEST_S) {
-            j++;
-        }
-        if (j < b && later[j] - first[i] < LONGEST_S) {
-            delay[n++] = later[j] - first[i];
-            *worst = isnan(*worst) ? delay[n - 1] : fmax(*worst, delay[n - 1]);
-        }
+    size_t a = 0;
+    size_t b = 0;
+    double *first = edges_of(r, r->series[from], level, &a);
+    double *later = edges_of(r, r->series[to], level, &b);
+    double *delay = bl_alloc(a + 1, sizeof(*delay));
+    /* Memory that is short ends the whole (bl_reach_run). */
+    const size_t n = first == NULL || later == NULL || delay == NULL
+                         ? 0
+                         : delays_of(first, a, later, b, delay);
+    for (size_t i = 0; i < n; i++) {
+        *worst = isnan(*worst) ? delay[i] : fmax(*worst, delay[i]);
     }
+    const double middle_s = n == 0 ? NAN : bl_median(delay, n);
+    bl_free(first);
+    bl_free(later);
+    bl_free(delay);
     if (n == 0) {
         return figure;
     }
@@ -106,7 +126,7 @@ static struct bl_figure delay_between(const struct bl_reaching *r, size_t from,
     *pairs = n;
     figure.known = true;
     figure.reason = BL_REASON_NONE;
-    figure.s = bl_median(delay, n);
+    figure.s = middle_s;
     figure.part.sampling = sqrt((t1 * t1 + t2 * t2) / 12);
     figure.part.clock = u_clock;
     figure.u_s = hypot(figure.part.sampling, u_clock);
@@ -118,35 +138,46 @@ double bl_reach_settled_at(const struct bl_reaching *r,
 {
     const double least =
         fmax(SETTLED_S, 3 * (double)s->steps.interval_ns * 1e-9);
-    for (size_t i = s->steps.count; i-- > 0;) {
-        const struct bl_segment *g = &s->steps.segment[i];
-        const double first = bl_reach_local(r, s->recording, g->first_ns);
-        if (first > at_s) {
-            continue;
+    size_t low = 0; /* segments that begin by then */
+    size_t high = s->steps.count;
+    while (low < high) {
+        const size_t middle = low + (high - low) / 2;
+        const int64_t first_ns = s->steps.segment[middle].first_ns;
+        if (bl_reach_local(r, s->recording, first_ns) > at_s) {
+            high = middle;
+        } else {
+            low = middle + 1;
         }
-        const double last = bl_reach_local(r, s->recording, g->last_ns);
-        return g->state == BL_VALUE_VALID && at_s - first >= least &&
-                       at_s - last <= least
-                   ? g->value
-                   : NAN;
     }
-    return NAN;
+    if (low == 0) {
+        return NAN;
+    }
+    const struct bl_segment *g = &s->steps.segment[low - 1];
+    const double first = bl_reach_local(r, s->recording, g->first_ns);
+    const double last = bl_reach_local(r, s->recording, g->last_ns);
+    return g->state == BL_VALUE_VALID && at_s - first >= least &&
+                   at_s - last <= least
+               ? g->value
+               : NAN;
 }
 
-/* Times at which the demand of a hop is about to change after having stood:
-   by then it has arrived behind. */
-static size_t compare_times(const struct bl_reaching *r, size_t k, double *at,
-                            size_t room)
+/* Times at which the demand of a hop is about to change after having stood: by
+   then it has arrived behind. `at`: as many as it has segments, or NULL to
+   count. */
+static size_t compare_times(const struct bl_reaching *r, size_t k, double *at)
 {
     const struct bl_bus_series *s = r->series[k];
     const double least =
         fmax(SETTLED_S, 3 * (double)s->steps.interval_ns * 1e-9);
     size_t n = 0;
-    for (size_t i = 0; i < s->steps.count && n < room; i++) {
+    for (size_t i = 0; i < s->steps.count; i++) {
         const struct bl_segment *g = &s->steps.segment[i];
         const double length = (double)(g->last_ns - g->first_ns) * 1e-9;
         if (g->state == BL_VALUE_VALID && length > least + 0.25) {
-            at[n++] = bl_reach_local(r, s->recording, g->last_ns);
+            if (at != NULL) {
+                at[n] = bl_reach_local(r, s->recording, g->last_ns);
+            }
+            n++;
         }
     }
     return n;
@@ -188,33 +219,42 @@ struct value_pair {
 };
 
 /* Settled values of two links that belong together: at the same times where
-   those may be compared, else by application. Up to EDGES of them. */
-static size_t pairs_of(const struct bl_reaching *r, size_t first, size_t k,
-                       struct value_pair *pair)
+   those may be compared, else by application. To be freed; NULL: none, or no
+   memory, which ends the whole (bl_reach_run). */
+static struct value_pair *pairs_of(const struct bl_reaching *r, size_t first,
+                                   size_t k, size_t *count)
 {
-    double at[EDGES];
-    size_t n = 0;
-    if (!comparable(r, first, k)) {
-        for (size_t i = 0;
-             r->lag != NULL && i < r->lag->applications && n < EDGES; i++) {
-            pair[n++] = (struct value_pair){bl_reach_held_in(r, first, i),
-                                            bl_reach_held_in(r, k, i)};
-        }
-        return n;
+    const bool by_time = comparable(r, first, k);
+    *count = by_time          ? compare_times(r, first, NULL)
+             : r->lag != NULL ? r->lag->applications
+                              : 0;
+    struct value_pair *pair =
+        *count == 0 ? NULL : bl_alloc(*count, sizeof(*pair));
+    double *at = pair == NULL ? NULL : bl_alloc(*count, sizeof(*at));
+    if (at == NULL) {
+        bl_free(pair);
+        *count = 0;
+        return NULL;
     }
-    n = compare_times(r, first, at, EDGES);
-    for (size_t i = 0; i < n; i++) {
-        pair[i].first = bl_reach_settled_at(r, r->series[first], at[i]);
-        pair[i].later = bl_reach_settled_at(r, r->series[k], at[i]);
+    if (by_time) {
+        compare_times(r, first, at);
     }
-    return n;
+    for (size_t i = 0; i < *count; i++) {
+        pair[i].first = by_time
+                            ? bl_reach_settled_at(r, r->series[first], at[i])
+                            : bl_reach_held_in(r, first, i);
+        pair[i].later = by_time ? bl_reach_settled_at(r, r->series[k], at[i])
+                                : bl_reach_held_in(r, k, i);
+    }
+    bl_free(at);
+    return pair;
 }
 
 static void compare_with_first(struct bl_reaching *r, size_t first, size_t k)
 {
-    struct value_pair pair[EDGES];
     struct bl_reach_unit *unit = &r->into->unit[k];
-    const size_t n = pairs_of(r, first, k, pair);
+    size_t n = 0;
+    struct value_pair *pair = pairs_of(r, first, k, &n);
     for (size_t i = 0; i < n; i++) {
         const double a = pair[i].first;
         const double b = pair[i].later;
@@ -232,6 +272,7 @@ static void compare_with_first(struct bl_reaching *r, size_t first, size_t k)
             unit->difference_counts = round(kpa / count);
         }
     }
+    bl_free(pair);
 }
 
 /* Own choice: what a cap keeps varies by less. */
@@ -272,12 +313,12 @@ static double cap_of(const struct value_pair *pair, size_t n, double equal_kpa)
 /* Against the hop before: that is where a change is the work of one unit. */
 static void compare_with_front(struct bl_reaching *r, size_t front, size_t k)
 {
-    struct value_pair pair[EDGES];
-    double share[EDGES];
     struct bl_reach_unit *unit = &r->into->unit[k];
-    const size_t n = pairs_of(r, front, k, pair);
+    size_t n = 0;
+    struct value_pair *pair = pairs_of(r, front, k, &n);
+    double *share = bl_alloc(n + 1, sizeof(*share));
     size_t shares = 0;
-    for (size_t i = 0; i < n; i++) {
+    for (size_t i = 0; share != NULL && i < n; i++) {
         const double a = pair[i].first;
         const double b = pair[i].later;
         if (isnan(a) || isnan(b) || !(a >= BRAKING_KPA || b >= BRAKING_KPA)) {
@@ -295,6 +336,8 @@ static void compare_with_front(struct bl_reaching *r, size_t front, size_t k)
     }
     unit->share = shares == 0 ? NAN : bl_median(share, shares);
     unit->capped_kpa = cap_of(pair, n, 1.5 * fabs(unit->signal->scale));
+    bl_free(share);
+    bl_free(pair);
 }
 
 enum bl_status bl_reach_values(struct bl_reaching *r, struct bl_error *error)

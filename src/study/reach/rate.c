@@ -6,6 +6,7 @@
  */
 #include "study/reach/reach.h"
 
+#include "base/alloc.h"
 #include "base/number.h"
 #include "base/sure.h"
 #include "study/findings/fill.h"
@@ -263,9 +264,8 @@ static void behind_first(struct bl_reaching *r, size_t first, size_t k)
     }
 }
 
-enum { ARRIVALS_KEPT = 512 };
 struct arrivals {
-    double s[ARRIVALS_KEPT], u_s;
+    double *s, u_s; /* room for one of each application */
     size_t n, late;
     enum bl_reason reason;
 };
@@ -275,7 +275,10 @@ static void gather(const struct bl_reaching *r, size_t k, struct arrivals *out)
 {
     const size_t unit = r->into->unit[k].unit;
     out->reason = BL_REASON_NO_DATA;
-    for (size_t i = 0; r->lag != NULL && i < r->lag->applications; i++) {
+    const size_t room = r->lag != NULL ? r->lag->applications : 0;
+    out->s = bl_alloc(room + 1, sizeof(*out->s));
+    /* Memory that is short ends the whole (bl_reach_run). */
+    for (size_t i = 0; out->s != NULL && i < room; i++) {
         const struct bl_application *a = &r->lag->application[i];
         for (size_t u = 0; u < a->units; u++) {
             const struct bl_figure *f =
@@ -285,7 +288,7 @@ static void gather(const struct bl_reaching *r, size_t k, struct arrivals *out)
             }
             if (!f->known) {
                 out->reason = f->reason;
-            } else if (out->n < ARRIVALS_KEPT) {
+            } else if (out->n < room) {
                 out->late += f->s - TOWING_S > BL_SURE_U * f->u_s;
                 out->u_s = fmax(out->u_s, f->u_s);
                 out->s[out->n++] = f->s;
@@ -302,6 +305,7 @@ static bool after_command(struct bl_reaching *r, size_t k)
     char self[BL_REACH_LABEL];
     gather(r, k, &found);
     if (found.n == 0) {
+        bl_free(found.s);
         bl_reach_claim(unit, BL_REACH_IN_TIME, BL_UNKNOWN,
                        "how late it is after the command is not known: %s",
                        bl_reason_meaning(found.reason));
@@ -309,6 +313,7 @@ static bool after_command(struct bl_reaching *r, size_t k)
     }
     const size_t n = found.n;
     const double middle_s = bl_median(found.s, n);
+    bl_free(found.s);
     const size_t enough = n < 3 ? n : 3;
     if (found.late >= enough && middle_s > TOWING_S) {
         bl_reach_claim(unit, BL_REACH_IN_TIME, BL_NO,

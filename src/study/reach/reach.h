@@ -117,7 +117,7 @@ bool bl_reach_order_upset(const struct bl_reaching *r, size_t k);
 bool bl_reach_heard_in_front(const struct bl_reaching *r, size_t k);
 /* Does the towing vehicle itself send it, so that nobody hands it on? */
 bool bl_reach_from_towing(const struct bl_reaching *r, size_t k);
-/* "1, 2 and 5": the applications of unit k for which `is_one` holds. */
+/* "1, 2 and 5 to 9": the applications of unit k for which `is_one` holds. */
 typedef bool (*bl_reach_test)(const struct bl_reach_count *count);
 size_t bl_reach_numbers(const struct bl_reach_unit *unit, bl_reach_test is_one,
                         char text[BL_REACH_TEXT]);

@@ -16,6 +16,10 @@
 #include <stdio.h>
 #include <string.h>
 
+/* So many in a row are "4 to 9" (own choice); so long a list, and the words
+   that it goes on, fit wherever it is put. */
+enum { RANGE_LEAST = 4, NUMBERS_MOST = 75 };
+
 const char *bl_reach_label(const struct bl_reaching *r, size_t unit,
                            char text[BL_REACH_LABEL])
 {
@@ -68,10 +72,23 @@ bool bl_reach_from_towing(const struct bl_reaching *r, size_t k)
     return sender >= 0 && r->trial->unit[sender].number == 0;
 }
 
+/* How many of the counts from `i` on are one and follow each other. */
+static size_t in_a_row(const struct bl_reach_unit *unit, bl_reach_test is_one,
+                       size_t i)
+{
+    size_t n = 1;
+    while (i + n < unit->counts && is_one(&unit->count[i + n]) &&
+           unit->count[i + n].application ==
+               unit->count[i].application + (int)n) {
+        n++;
+    }
+    return n;
+}
+
 size_t bl_reach_numbers(const struct bl_reach_unit *unit, bl_reach_test is_one,
                         char text[BL_REACH_TEXT])
 {
-    size_t n = 0;
+    size_t said = 0;
     size_t at = 0;
     size_t total = 0;
     text[0] = '\0';
@@ -82,18 +99,25 @@ size_t bl_reach_numbers(const struct bl_reach_unit *unit, bl_reach_test is_one,
         if (!is_one(&unit->count[i])) {
             continue;
         }
-        const int put = snprintf(text + at, BL_REACH_TEXT - at, "%s%d",
-                                 n == 0           ? ""
-                                 : n + 1 == total ? " and "
-                                                  : ", ",
-                                 unit->count[i].application);
-        n++;
-        if (put < 0 || at + (size_t)put > BL_REACH_TEXT - 40) {
-            (void)snprintf(text + at, BL_REACH_TEXT - at, "%s",
-                           ", and further ones");
+        const size_t row = in_a_row(unit, is_one, i);
+        const size_t n = row >= RANGE_LEAST ? row : 1;
+        char one[32];
+        snprintf(one, sizeof(one), "%d", unit->count[i].application);
+        if (n > 1) {
+            snprintf(one, sizeof(one), "%d to %d", unit->count[i].application,
+                     unit->count[i + n - 1].application);
+        }
+        const char *between = said == 0           ? ""
+                              : said + n == total ? " and "
+                                                  : ", ";
+        if (at + strlen(between) + strlen(one) > NUMBERS_MOST) {
+            (void)snprintf(text + at, BL_REACH_TEXT - at, " and further ones");
             break;
         }
-        at += (size_t)put;
+        at += (size_t)snprintf(text + at, BL_REACH_TEXT - at, "%s%s", between,
+                               one);
+        said += n;
+        i += n - 1;
     }
     return total;
 }
