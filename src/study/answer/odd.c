@@ -262,6 +262,17 @@ static void say_zeros(struct bl_strbuf *text, const struct bl_findings *all,
         most->evidence[0].value);
 }
 
+static bool any_application(const struct bl_answering *a)
+{
+    for (size_t r = 0; r < a->input->trial->runs; r++) {
+        const struct bl_run_lag *lag = a->input->run[r].lag;
+        if (lag != NULL && lag->applications > 0) {
+            return true;
+        }
+    }
+    return false;
+}
+
 /* `undecided`: what may be a fault; NULL: there is none. */
 static void nothing(struct bl_answering *a, const struct bl_findings *findings,
                     const struct bl_finding *undecided)
@@ -274,6 +285,14 @@ static void nothing(struct bl_answering *a, const struct bl_findings *findings,
     struct bl_strbuf text = {0};
     if (undecided != NULL) {
         say_open(&text, undecided);
+    } else if (!any_application(a)) {
+        bl_strbuf_text(&text,
+                       "Cannot tell: no application was measured, so that "
+                       "nothing is known of these brakes. See that every "
+                       "recording of the trial is there and can be read, "
+                       "and that the command moved in it.");
+        bl_answer_say(a, BL_ANSWER_FOUND, &text);
+        return;
     }
     if (held == 0) {
         bl_strbuf_text(&text, "Nothing was found, but no unit could be held "
