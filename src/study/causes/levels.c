@@ -158,11 +158,22 @@ static bool not_held(const struct bl_causing *c, size_t run, size_t a,
            isnan(bl_causes_cell(c, run, a, unit)->asked_hold);
 }
 
-/* Held output over what was asked for, in earlier runs of the same condition;
-   NaN. */
-static double held_before(const struct bl_causing *c, size_t run, size_t unit,
-                          size_t output, double *u)
+enum { KINDS = BL_KIND_FULL + 1 };
+
+/* Where a held output is looked for. */
+struct place {
+    size_t run, unit, output;
+    enum bl_application_kind kind;
+};
+
+/* Held output over what was asked for, in earlier applications of the same
+   condition and kind (what a valve or a chain keeps is a larger share of a
+   light one); NaN. */
+static double held_before(const struct bl_causing *c, const struct place *at,
+                          double *u)
 {
+    const size_t run = at->run;
+    const size_t unit = at->unit;
     double *value = c->room[0];
     size_t n = 0;
     for (size_t r = 0; r < run; r++) {
@@ -172,10 +183,10 @@ static double held_before(const struct bl_causing *c, size_t run, size_t unit,
         }
         for (size_t a = 0; a < lag->applications; a++) {
             const struct bl_unit_lag *measured = bl_causes_output(
-                bl_application_unit(&lag->application[a], unit), output);
+                bl_application_unit(&lag->application[a], unit), at->output);
             double kpa;
             double u_kpa;
-            if (measured != NULL &&
+            if (measured != NULL && lag->application[a].kind == at->kind &&
                 bl_application_usable(&lag->application[a]) &&
                 measured->hold.known &&
                 measured->hold_from == BL_HOLD_SETTLED &&
@@ -198,16 +209,16 @@ struct expected {
     bool by_earlier;
 };
 
-static struct expected expect_hold(const struct bl_causing *c, size_t run,
-                                   size_t unit, size_t output)
+static struct expected expect_hold(const struct bl_causing *c,
+                                   const struct place *at)
 {
-    const struct bl_trial_unit *vehicle = &c->trial->unit[unit];
+    const struct bl_trial_unit *vehicle = &c->trial->unit[at->unit];
     struct expected out = {vehicle->gain,
                            isnan(vehicle->crack_kpa) ? 0 : vehicle->crack_kpa,
                            0, false};
     if (isnan(vehicle->gain) || vehicle->gain_by_load ||
         vehicle->load == BL_LOAD_UNKNOWN) {
-        out.gain = held_before(c, run, unit, output, &out.u_gain);
+        out.gain = held_before(c, at, &out.u_gain);
         out.crack = 0;
         out.by_earlier = true;
     }
@@ -223,13 +234,19 @@ struct held {
 static struct held gather_held(struct bl_causing *c, size_t run, size_t unit,
                                size_t output)
 {
-    const struct expected by = expect_hold(c, run, unit, output);
+    struct expected of_kind[KINDS];
+    for (int k = 0; k < KINDS; k++) {
+        const struct place at = {run, unit, output,
+                                 (enum bl_application_kind)k};
+        of_kind[k] = expect_hold(c, &at);
+    }
     const struct bl_run_lag *lag = c->run[run].lag;
-    struct held out = {NAN, NAN, NAN, by.by_earlier};
+    struct held out = {NAN, NAN, NAN, of_kind[0].by_earlier};
     bl_excess_clear(c);
     for (size_t a = 0; a < lag->applications; a++) {
         const struct bl_unit_lag *measured = bl_causes_output(
             bl_application_unit(&lag->application[a], unit), output);
+        const struct expected by = of_kind[lag->application[a].kind];
         double kpa;
         double u;
         if (measured == NULL || !bl_application_usable(&lag->application[a]) ||
