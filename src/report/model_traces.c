@@ -16,7 +16,7 @@
 #include <string.h>
 
 /* A page of some megabytes holds about this many points. */
-enum { POINTS_IN_PAGE = 130000, POINTS_LEAST = 60, POINTS_MOST = 700 };
+enum { POINTS_IN_PAGE = 120000, POINTS_LEAST = 60, POINTS_MOST = 700 };
 
 static const int64_t second_ns = 1000000000;
 static const int64_t tick_ns = 100000;
