@@ -5,6 +5,7 @@
 #include "lag/application.h"
 
 #include <math.h>
+#include <string.h>
 
 /* Transducers at one tee differ by hose and sampling only, units by 10 ms and
    more from the first to the last: own choice. With two units there may be no
@@ -41,4 +42,15 @@ bool bl_lag_as_one(const struct bl_run_lag *lag, char combination)
         seen += n >= LEAST_UNITS;
     }
     return seen > 0;
+}
+
+bool bl_lag_one_tee(const struct bl_trial *trial, size_t run,
+                    const struct bl_run_lag *lag, char combination)
+{
+    const struct bl_trial_run *made = &trial->run[run];
+    const char *condition =
+        made->condition == NULL ? made->name : made->condition;
+    return (condition != NULL && strcmp(condition, "reference") == 0) ||
+           (lag != NULL && trial->units > 2 && made->power == BL_STATED_OFF &&
+            bl_lag_as_one(lag, combination));
 }

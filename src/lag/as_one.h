@@ -13,5 +13,10 @@
  * train may do so all the same: ask of runs without power only.
  */
 bool bl_lag_as_one(const struct bl_run_lag *lag, char combination);
+/* Were all transducers at one tee, by the run's condition ("reference") or, of
+   three units and more without power, by what they show? Then its pressures are
+   no unit's own. `lag`: of that run; NULL: not measured. */
+bool bl_lag_one_tee(const struct bl_trial *trial, size_t run,
+                    const struct bl_run_lag *lag, char combination);
 
 #endif

@@ -349,6 +349,36 @@ static bool exchanged(const struct bl_causing *c, size_t unit)
     return false;
 }
 
+/* Is it seen in runs only in which the demand never came to the unit's recorded
+   link? Then the unit was not asked as the others were, which is said already,
+   and what it did by air says nothing of its valve. */
+static bool was_not_asked(const struct bl_causing *c,
+                          const struct bl_named_cause *named,
+                          const struct bl_unit_state *state)
+{
+    const struct bl_sign *sign = &named->row->sign[0];
+    bool any = false;
+    for (size_t e = 0; e < BL_EFFORTS; e++) {
+        if (state[named->unit].at[BL_BY_AIR][e][sign->trait].off == sign->off) {
+            return false;
+        }
+    }
+    for (size_t r = 0; r < c->trial->runs; r++) {
+        if (c->run[r].lag == NULL || c->traits->by[r] != BL_BY_DEMAND) {
+            continue;
+        }
+        const struct bl_reach_unit *hop =
+            c->run[r].reach == NULL
+                ? NULL
+                : bl_reach_unit_of(c->run[r].reach, named->unit);
+        if (hop == NULL || !hop->tapped || hop->found) {
+            return false;
+        }
+        any = true;
+    }
+    return any;
+}
+
 /* Was the trait that the row begins with held against the others in this run?
  */
 static bool held(const struct bl_causing *c, const struct bl_cause_row *row,
@@ -400,7 +430,8 @@ void bl_causes_odd(struct bl_causing *c)
         if (before != NULL) {
             evidence(before, &named);
             mark_followers(c, before, state);
-        } else if (!exchanged(c, named.unit)) {
+        } else if (!exchanged(c, named.unit) &&
+                   !was_not_asked(c, &named, state)) {
             tell(c, &named, state);
         }
     }

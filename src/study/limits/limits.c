@@ -12,7 +12,6 @@
 #include "study/limits/evidence.h"
 
 #include <math.h>
-#include <string.h>
 
 struct making {
     struct bl_limits *into;
@@ -132,17 +131,6 @@ static struct bl_limit_row empty_row(void)
                                  .most_kpa = NAN};
 }
 
-/* All transducers at one tee, by the run's condition or by what they show. */
-static bool is_reference(const struct making *m, size_t run, size_t unit)
-{
-    const struct bl_trial_run *made = &m->trial->run[run];
-    const char *condition =
-        made->condition == NULL ? made->name : made->condition;
-    return (condition != NULL && strcmp(condition, "reference") == 0) ||
-           (m->trial->units > 2 && made->power == BL_STATED_OFF &&
-            bl_lag_as_one(m->lag[run], m->trial->unit[unit].combination));
-}
-
 /* An electronically controlled unit, as its address or a demand says, in a run
    without supply or data. */
 static bool is_without_supply(const struct making *m, size_t run, size_t unit)
@@ -173,7 +161,8 @@ static void withhold(const struct making *m, struct bl_limit_row *row)
 {
     const size_t run = (size_t)row->run;
     const size_t unit = (size_t)row->unit;
-    const bool tee = is_reference(m, run, unit);
+    const bool tee = bl_lag_one_tee(m->trial, run, m->lag[run],
+                                    m->trial->unit[unit].combination);
     if (tee || is_without_supply(m, run, unit)) {
         row->verdict = BL_LIMIT_NOT_DECIDED;
         row->reason = tee ? BL_LIMIT_REFERENCE_RUN : BL_LIMIT_UNPOWERED;

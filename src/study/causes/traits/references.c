@@ -10,6 +10,7 @@
 #include "study/causes/traits/traits.h"
 
 #include "base/number.h"
+#include "lag/as_one.h"
 
 #include <math.h>
 #include <string.h>
@@ -271,13 +272,22 @@ static bool of_the_unit(enum bl_trait trait, bool parted)
                        trait == BL_TRAIT_RELEASE_DELAY));
 }
 
+/* Nor a run with all transducers at one tee: its pressures are no unit's own.
+ */
+static bool at_one_tee(const struct at *at, size_t run)
+{
+    return bl_lag_one_tee(at->c->trial, run, at->c->run[run].lag,
+                          at->c->trial->unit[at->unit].combination);
+}
+
 static bool other_condition(const struct at *at, size_t run)
 {
     const enum bl_trait_class own = at->c->traits->by[at->run];
     const enum bl_trait_class there = at->c->traits->by[run];
     const size_t air = own == BL_BY_AIR ? at->run : run;
     return own != there && own != BL_BY_UNKNOWN && there != BL_BY_UNKNOWN &&
-           of_the_unit(at->trait, beside(at, air, at->trait)->parted);
+           of_the_unit(at->trait, beside(at, air, at->trait)->parted) &&
+           !at_one_tee(at, at->run) && !at_one_tee(at, run);
 }
 
 static void condition(const struct at *at)
