@@ -2,8 +2,9 @@
 /*
  * Outputs that rise while nobody brakes: before the first application, between
  * them and after the last one. A rise counts behind a moment at which the
- * output was vented, so that a slow release is none; and where the command, the
- * air or the electronic demand asked for it, it is no fault of the unit.
+ * output was vented, so that a slow release does not count; and where the
+ * command, the air or the electronic demand asked for it, it is no fault of the
+ * unit.
  */
 #include "lag/demand.h"
 #include "lag/doubt.h"

@@ -23,7 +23,7 @@ static const int64_t second_ns = 1000000000;
 static const double least_kpa = 30;
 /* Own choice: no ratio of a valve makes more of what its input does. */
 static const double most_ratio = 2;
-/* Own choice: one and a half periods. A fall and its recovery is none. */
+/* Own choice: one and a half periods. A fall and its recovery do not count. */
 enum { SWINGS_LEAST = 3 };
 /* Own choice: what modulators do, up to some ten times a second, is kept. */
 static const int64_t block_ns = 20000000;

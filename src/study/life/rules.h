@@ -24,7 +24,7 @@
    usually differ by). */
 #define BL_LIFE_DAY_S 0.012
 /* Visits of one month share weather and the state of the air: no drift per
-   year is told of less (own choice). */
+   year is given for less (own choice). */
 #define BL_LIFE_SPAN_LEAST_DAYS 30.0
 
 /* Pressures and temperatures are gauge and Celsius; shares are of the absolute
