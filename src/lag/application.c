@@ -35,3 +35,12 @@ bool bl_unit_begins_elsewhere(const struct bl_unit_lag *unit)
            (unit->rest.known && unit->rest.quantity == BL_QUANTITY_PRESSURE &&
             unit->rest.value > dragging_kpa);
 }
+
+const char *bl_application_kind_said(enum bl_application_kind kind)
+{
+    static const char *const said[] = {[BL_KIND_UNKNOWN] = "unsorted",
+                                       [BL_KIND_LIGHT] = "light",
+                                       [BL_KIND_SERVICE] = "medium",
+                                       [BL_KIND_FULL] = "full"};
+    return said[kind];
+}

@@ -17,4 +17,7 @@ bl_application_unit(const struct bl_application *application, size_t unit);
    in it than a zero is off by? Its figures are not those of a sound brake. */
 bool bl_unit_begins_elsewhere(const struct bl_unit_lag *unit);
 
+/* "light", "medium", "full", "unsorted": as a sentence says it. Static. */
+const char *bl_application_kind_said(enum bl_application_kind kind);
+
 #endif

@@ -9,6 +9,7 @@
 #include "base/alloc.h"
 #include "base/array.h"
 #include "base/limits.h"
+#include "lag/application.h"
 
 #include <math.h>
 #include <stdio.h>
@@ -85,14 +86,11 @@ const char *bl_answer_unit(const struct bl_answering *a, size_t unit,
 void bl_answer_kind(struct bl_strbuf *text, enum bl_application_kind kind,
                     enum bl_application_shape shape)
 {
-    static const char *const kinds[] = {[BL_KIND_UNKNOWN] = "unsorted",
-                                        [BL_KIND_LIGHT] = "light",
-                                        [BL_KIND_SERVICE] = "medium",
-                                        [BL_KIND_FULL] = "full"};
     static const char *const shapes[] = {[BL_SHAPE_UNKNOWN] = "applications",
                                          [BL_SHAPE_STEP] = "steps",
                                          [BL_SHAPE_RAMP] = "ramps"};
-    bl_strbuf_format(text, "%s %s", kinds[kind], shapes[shape]);
+    bl_strbuf_format(text, "%s %s", bl_application_kind_said(kind),
+                     shapes[shape]);
 }
 
 void bl_answer_count(struct bl_strbuf *text, size_t count, const char *one)

@@ -10,6 +10,8 @@
  * is named by it.
  */
 #include "study/causes/causes.h"
+
+#include "lag/application.h"
 #include "study/causes/traits/rows.h"
 #include "study/findings/fill.h"
 
@@ -30,11 +32,6 @@ static const struct side sides[] = {
     {BL_FIGURE_EMPTIED, BL_FIGURE_RELEASE_START, BL_FINDING_SLOW_RELEASE,
      BL_FINDING_LATE_RELEASE, "to 10 %"},
 };
-
-static const char *const kind_words[] = {[BL_KIND_UNKNOWN] = "unsorted",
-                                         [BL_KIND_LIGHT] = "light",
-                                         [BL_KIND_SERVICE] = "medium",
-                                         [BL_KIND_FULL] = "full"};
 
 /* Did the demand ask in every run of the condition? */
 static bool by_demand(const struct bl_causing *c, const char *condition)
@@ -220,8 +217,8 @@ static void tell(struct bl_causing *c, const struct side *side,
                        ? (side->begin == BL_FIGURE_RESPONSE ? "to its first air"
                                                             : "to 90 %")
                        : side->to,
-                   kind_words[row->key.kind], row->low_s, row->high_s, earlier,
-                   row->now_s - row->off_s, words->where);
+                   bl_application_kind_said(row->key.kind), row->low_s,
+                   row->high_s, earlier, row->now_s - row->off_s, words->where);
     evidence(f, row);
     name_runs(c, f, row->key.condition);
 }
