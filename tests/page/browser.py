@@ -410,6 +410,26 @@ def check_wide(browser, folder):
     check_figures(browser, os.path.join(place, "trial.ini"), place, "wide")
 
 
+def check_unread(browser, folder):
+    """A run whose recordings are gone is named above the answer, on a
+    telephone's first screen."""
+    place = os.path.join(folder, "wide")
+    page = os.path.join(place, "unread.html")
+    for name in os.listdir(place):
+        if name.startswith("P2."):
+            os.remove(os.path.join(place, name))
+    subprocess.run([TOOL, "report", os.path.join(place, "trial.ini"), "-q",
+                    "-o", page], stdin=subprocess.DEVNULL,
+                   stderr=subprocess.DEVNULL)
+    open_page(browser, page, 360, False, 640)
+    text, bottom = browser.execute_script("""
+        const line = document.querySelector('header .unread');
+        return [line.textContent, line.getBoundingClientRect().bottom];""")
+    check("a run that was not measured is named first",
+          text.startswith("Not measured: run P2.") and bottom < 640,
+          (text, bottom))
+
+
 def check_bundle(folder, result):
     """The findings in JSON and in the bundle's CSV are the same ones."""
     place = os.path.join(folder, "bundle")
@@ -525,6 +545,7 @@ def main():
             check_release(browser, folder)
             check_hostile(browser, folder)
             check_wide(browser, folder)
+            check_unread(browser, folder)
         finally:
             browser.quit()
     sys.exit(1 if failed else 0)
