@@ -31,7 +31,8 @@ function jobSheet() {
   const checks = checksToMake();
   const notes = list((result.trial || {}).record).filter((p) => p.key === 'note');
   if (!checks.length) {
-    return jobSheetOf([el('p', {}, 'Nothing to check was found.')], notes);
+    return jobSheetOf([el('p', {}, 'No finding asks for a check. That does not ' +
+      'prove that nothing is wrong.')], notes);
   }
   return jobSheetOf([el('ul', {class: 'checks'}, checks.map((c) => el('li', {},
     tick(), el('div', {}, c.units.length ? [el('strong', {}, c.units.map((u, i) =>
