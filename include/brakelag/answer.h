@@ -16,6 +16,7 @@
 /* X(ENUM, "name in results", "what the sentence answers") */
 #define BL_ANSWER_LIST(X)                                                      \
     X(FOUND, "found", "what is wrong, or how small a fault would have shown")  \
+    X(UNREAD, "unread", "which runs or recordings are missing from it")        \
     X(MEASURED, "measured", "how much was measured")                           \
     X(RESPONDED, "responded", "whether every unit responded")                  \
     X(REACHED, "reached", "whether the electronic demand reached each unit")   \
@@ -33,22 +34,22 @@ enum bl_answer_topic {
 };
 BL_API const char *bl_answer_topic_name(enum bl_answer_topic topic);
 /* Topics as bits. A study that is asked for by itself has its own answer; a
-   whole trial has the first six, and a report those of the studies too. */
+   whole trial has the first seven, and a report those of the studies too. */
 enum {
     BL_ANSWER_EVERY = (1 << BL_ANSWER_TOPICS) - 1,
     BL_ANSWER_WHOLE = (1 << BL_ANSWER_COMPARED) - 1,
-    BL_ANSWER_OF_REACH = 1 << BL_ANSWER_REACHED,
-    BL_ANSWER_OF_COMPARISON = 1 << BL_ANSWER_COMPARED,
-    BL_ANSWER_OF_PREDICT = 1 << BL_ANSWER_PREDICTED,
-    BL_ANSWER_OF_CURVES = 1 << BL_ANSWER_CURVES
+    BL_ANSWER_OF_REACH = 1 << BL_ANSWER_REACHED | 1 << BL_ANSWER_UNREAD,
+    BL_ANSWER_OF_COMPARISON = 1 << BL_ANSWER_COMPARED | 1 << BL_ANSWER_UNREAD,
+    BL_ANSWER_OF_PREDICT = 1 << BL_ANSWER_PREDICTED | 1 << BL_ANSWER_UNREAD,
+    BL_ANSWER_OF_CURVES = 1 << BL_ANSWER_CURVES | 1 << BL_ANSWER_UNREAD
 };
 
 /* Pressures in `text` are in kPa. `unit` and `run` are indices in the trial;
    -1: none in particular. */
 struct bl_answer_sentence {
     enum bl_answer_topic topic;
-    bool first; /* stands before everything else: what is wrong, or all of a
-                   study's own answer */
+    bool first; /* stands before everything else: what is wrong, what was not
+                   read, or all of a study's own answer */
     char *text;
     long unit, run;
     struct bl_evidence evidence[BL_EVIDENCE_MAX];

@@ -428,6 +428,19 @@ def check_unread(browser, folder):
     check("a run that was not measured is named first",
           text.startswith("Not measured: run P2.") and bottom < 640,
           (text, bottom))
+    for name in sorted(os.listdir(place)):
+        if name.startswith("P3.") and ".pcapng" in name:
+            os.remove(os.path.join(place, name))
+    subprocess.run([TOOL, "report", os.path.join(place, "trial.ini"), "-q",
+                    "-o", page], stdin=subprocess.DEVNULL,
+                   stderr=subprocess.DEVNULL)
+    open_page(browser, page, 360, False, 640)
+    lines = browser.execute_script("""
+        return [...document.querySelectorAll('header .unread')].map((line) =>
+            [line.textContent, line.getBoundingClientRect().bottom]);""")
+    check("so is a bus recording that was not read", len(lines) == 2 and
+          lines[1][0].startswith("Not read: the bus recording of run P3") and
+          lines[1][1] < 640, lines)
 
 
 def check_bundle(folder, result):

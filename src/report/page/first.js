@@ -4,7 +4,7 @@
    Everything drawn here stands in `answer` and `picture` of the result. */
 
 const pictures = list(result.picture);
-const verdicts = list(result.answer).filter((s) => s.first);
+const verdicts = list(result.answer).filter((s) => s.first && s.topic !== 'unread');
 const oddUnits = new Set(verdicts.slice(0, 1).map((s) => s.unit)
   .filter((u) => u !== null && unitIndex.has(u)));
 const foundUnits = new Set(list(result.findings).filter((f) =>

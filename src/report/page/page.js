@@ -4,16 +4,21 @@
 function pageHead() {
   const record = list(result.trial.record).filter((p) =>
     ['date', 'place', 'tester', 'plates'].includes(p.key));
-  const unread = runs.filter((r) => r.failure);
   return el('header', {}, el('h1', {}, nameOf(result.trial.name ||
     'Brake trial', 200)),
   el('p', {}, 'Brake trial: ' + count(units.length, 'unit') + ', ' +
     count(runs.length, 'run') + ' (', conditions.map((c, i) => [i ? ', ' : '',
     nameOf(c, 40)]), ')', record.map((p) => [' \u00b7 ', p.key.replace(/_/g, ' ') + ' ',
     nameOf(p.value, 80)])),
-  unread.length ? el('p', {class: 'unread'}, el('strong', {}, 'Not measured: run' +
-    (unread.length === 1 ? ' ' : 's '), unread.map((r, i) => [i ? ', ' : '',
-    nameOf(r.name, 40)]), '.'), ' ', nameOf(unread[0].failure.text, 200)) : null);
+  missing());
+}
+/* Runs that were not measured and recordings that could not be read. */
+function missing() {
+  const failed = runs.find((r) => r.failure);
+  return list(result.answer).filter((s) => s.topic === 'unread').map((s) =>
+    el('p', {class: 'unread'}, el('strong', {}, nameOf(s.text, 400)),
+      failed && s.text.startsWith('Not measured') ? [' ',
+        nameOf(failed.failure.text, 200)] : null));
 }
 
 function build() {

@@ -376,6 +376,7 @@ enum bl_status bl_answer_create(struct bl_answer_sentences **out,
         {1u << BL_ANSWER_COMPARED, bl_answer_compared},
         {1u << BL_ANSWER_PREDICTED, predicted},
         {1u << BL_ANSWER_CURVES, bl_answer_curves},
+        {1u << BL_ANSWER_UNREAD, bl_answer_unread},
     };
     for (size_t i = 0; i < sizeof(parts) / sizeof(parts[0]); i++) {
         if (!a.failed && (topics_of(&a) & parts[i].topics) != 0) {

@@ -49,6 +49,8 @@ void *bl_answer_per_unit(struct bl_answering *a, size_t size);
 void bl_answer_odd(struct bl_answering *a);
 /* last.c */
 void bl_answer_last(struct bl_answering *a);
+/* unread.c */
+void bl_answer_unread(struct bl_answering *a);
 /* reached.c; `untold`: runs of which nothing is known are named too */
 void bl_answer_reached(struct bl_answering *a, bool untold);
 /* compared.c, predicted.c, curves.c */

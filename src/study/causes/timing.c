@@ -35,11 +35,21 @@ struct reference {
     size_t n;
 };
 
+/* A delay that counts from the demand is no measure of one that counts from the
+   command, as where the bus recording is missing. */
+static bool counts_alike(const struct bl_stretches *a,
+                         const struct bl_stretches *b, enum bl_trait stretch)
+{
+    return stretch != BL_TRAIT_DELAY || a->from_demand == b->from_demand;
+}
+
 /* The stretch in earlier runs of the same condition, kind and shape. */
 static struct reference earlier(const struct bl_causing *c, size_t run,
-                                const struct bl_application *like, size_t unit,
+                                size_t index, size_t unit,
                                 enum bl_trait stretch)
 {
+    const struct bl_application *like = &c->run[run].lag->application[index];
+    const struct bl_stretches *now = bl_causes_cell(c, run, index, unit);
     double *value = c->room[0];
     double *u = c->room[1];
     size_t n = 0;
@@ -53,6 +63,7 @@ static struct reference earlier(const struct bl_causing *c, size_t run,
             const struct bl_stretches *cell = bl_causes_cell(c, r, a, unit);
             if (application->kind == like->kind &&
                 application->shape == like->shape &&
+                counts_alike(cell, now, stretch) &&
                 isfinite(cell->value[stretch]) && isfinite(cell->u[stretch]) &&
                 !(stretch == BL_TRAIT_FILL && cell->fill_at_least)) {
                 value[n] = cell->value[stretch];
@@ -118,7 +129,7 @@ static bool against_earlier(struct bl_causing *c, const struct look *look,
             continue;
         }
         const struct reference reference =
-            earlier(c, run, &lag->application[a], unit, look->stretch);
+            earlier(c, run, a, unit, look->stretch);
         if (!isfinite(reference.middle)) {
             continue;
         }

@@ -486,6 +486,31 @@ static void says_which_zeros_are_off(void **state)
     bl_findings_finish(&findings);
 }
 
+/* What could not be read is named beside what was found, and is no clearance.
+ */
+static void names_what_was_not_read(void **state)
+{
+    (void)state;
+    struct plant p;
+    make(&p, (const double[]){0.1, 0.2, 0.3});
+    assert_string_equal(said(&p, BL_ANSWER_UNREAD), "");
+    struct bl_loaded_recording recording[2] = {
+        {.kind = BL_RECORDING_CAPTURE, .status = BL_IO, .failure = "p1: gone"},
+        {.kind = BL_RECORDING_LOG,
+         .status = BL_FORMAT,
+         .rows = 7,
+         .failure = "p1.csv: cut"}};
+    const struct bl_run_data data = {.recording = recording, .recordings = 2};
+    p.run[0].data = &data;
+    assert_string_equal(
+        said(&p, BL_ANSWER_UNREAD),
+        "Not read: the bus recording of run P1 (p1: gone). What it holds of "
+        "the electronic demand is not known.|Read in part only: the log of "
+        "run P1 (p1.csv: cut). What else it holds is not known.");
+    p.run[0].lag = NULL;
+    assert_string_equal(said(&p, BL_ANSWER_UNREAD), "Not measured: run P1.");
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -500,6 +525,7 @@ int main(void)
         cmocka_unit_test(reach_names_the_runs_it_cannot_tell),
         cmocka_unit_test(says_what_was_found),
         cmocka_unit_test(says_which_zeros_are_off),
+        cmocka_unit_test(names_what_was_not_read),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -283,6 +283,8 @@ static void own(const struct reading *r, const struct bl_unit_lag *unit,
     }
     const bool by_coupling = r->by == BL_BY_AIR && cell->control_wired;
     const struct control from = input_of(r, unit, here, by_coupling);
+    cell->from_demand =
+        r->by == BL_BY_DEMAND && figure[BL_FIGURE_DEMAND_ARRIVAL].known;
     const double response = of_figure(&figure[BL_FIGURE_RESPONSE]);
     const bool well = responds_well(r, unit) && passes_well(r, here->hold_kpa);
     cell->fill_at_least = figure[BL_FIGURE_FILLED].bounded;
