@@ -90,6 +90,9 @@ struct bl_life_key {
 struct bl_life_series {
     struct bl_life_key key;
     bool by_air; /* its demand came by the air line alone, or it is not known */
+    /* The last visit looked for it in an application that counts, and no value
+       came. Not judged: for those who tell of it. */
+    bool silent;
     const struct bl_life_value *value;
     size_t values;
 };

@@ -100,12 +100,16 @@ static void answer(struct bl_take *take, struct bl_result *into,
 {
     const char *changed = said_of(told, "changed");
     const char *before = said_of(told, "before");
+    const char *silent = said_of(told, "silent");
     const char *no_value = said_of(told, "no-value");
     if (changed != NULL) {
         say(into, unit, told, changed);
     } else if (before != NULL && life->life.visits == 2 &&
                differs_plainly(take, life)) {
         say(into, unit, told, before);
+    }
+    if (silent != NULL) {
+        say(into, unit, told, silent);
     }
     if (no_value != NULL && (changed != NULL || gave_nothing(life))) {
         say(into, unit, told, no_value);

@@ -300,13 +300,21 @@ static double square(double value)
     return value * value;
 }
 
-static void take_empty(struct making *m, const struct bl_life_key *key)
+/* Rows of a key come by day, so its series is there if any visit before gave a
+   value. */
+static void take_empty(struct making *m, const struct bl_life_key *key,
+                       size_t visit, bool excluded)
 {
+    const size_t count = m->life->life.series_count;
     if (!same_key(&m->empty_key, key)) {
         close_empty(m);
         m->empty_key = *key;
     }
     m->empty++;
+    if (count > 0 && !excluded && visit + 1 == m->life->list->visits &&
+        same_key(&m->series[count - 1].key, key)) {
+        m->series[count - 1].silent = true;
+    }
 }
 
 static enum bl_status take_row(struct making *m, size_t visit,
@@ -318,11 +326,12 @@ static enum bl_status take_row(struct making *m, size_t visit,
     if (!key_of(&key, row, m)) {
         return BL_OK;
     }
+    const bool excluded = sqlite3_column_int(row, COLUMN_EXCLUDED) != 0;
     if (isnan(bl_store_real(row, COLUMN_VALUE))) {
-        take_empty(m, &key);
+        take_empty(m, &key, visit, excluded);
         return BL_OK;
     }
-    if (sqlite3_column_int(row, COLUMN_EXCLUDED) != 0 || isnan(random)) {
+    if (excluded || isnan(random)) {
         m->life->left_out++;
         return BL_OK;
     }

@@ -75,8 +75,9 @@ static json_t *series(struct bl_tree *tree, const struct bl_history_life *life,
     const bool steps = row->step.known && row->step_at < row->points;
     bl_history_model_key(tree, object, &row->key);
     bl_tree_text(tree, object, "verdict", bl_life_verdict_name(row->verdict));
-    bl_tree_bool(tree, object, "lead", row == bl_history_lead(life->lives));
+    bl_tree_bool(tree, object, "lead", row == bl_history_lead(life));
     bl_tree_bool(tree, object, "changed", bl_life_is_change(row->verdict));
+    bl_tree_bool(tree, object, "ended", bl_history_ended(life, row));
     bl_tree_text(tree, object, "reason",
                  row->reason == BL_LIFE_REASON_NONE
                      ? NULL

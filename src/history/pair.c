@@ -255,16 +255,40 @@ static void say_unknown(struct telling *t, enum bl_life_pair_reason reason)
         }
     }
     if (figures > 0) {
-        (void)snprintf(text, sizeof(text),
-                       "Cannot tell of %zu figure%s of %s: %s.", figures,
-                       figures == 1 ? "" : "s", names,
-                       bl_life_pair_reason_meaning(reason));
+        const char *s = figures == 1 ? "" : "s";
+        if (reason == BL_LIFE_PAIR_REASON_ONLY_THEN) {
+            (void)snprintf(text, sizeof(text),
+                           "%zu figure%s of %s had a value on %s and %s none "
+                           "now.",
+                           figures, s, names, t->pairing->date,
+                           figures == 1 ? "has" : "have");
+        } else {
+            (void)snprintf(text, sizeof(text),
+                           "Cannot tell of %zu figure%s of %s: %s.", figures, s,
+                           names, bl_life_pair_reason_meaning(reason));
+        }
         if (reason == BL_LIFE_PAIR_REASON_NOT_COMPARABLE ||
             reason == BL_LIFE_PAIR_REASON_NOT_RECORDED) {
             add_todo(text, needs);
         }
         say(t, NULL, text);
     }
+}
+
+/* An output without a full apply or release comes before units that did not
+   change; a stated pressure that a light application just reached does not. */
+static bool answers_no_more(const struct bl_pairing *pairing)
+{
+    for (size_t i = 0; i < pairing->count; i++) {
+        const struct bl_paired *paired = &pairing->item[i];
+        for (size_t k = 0; k < paired->life->lives->rows; k++) {
+            if (paired->row[k].reason == BL_LIFE_PAIR_REASON_ONLY_THEN &&
+                bl_history_stands(&paired->life->lives->row[k].key)) {
+                return true;
+            }
+        }
+    }
+    return false;
 }
 
 /* Units that only one of the visits has. */
@@ -310,8 +334,13 @@ void bl_pairing_tell(struct bl_tree *tree, json_t *into,
             }
         }
     }
+    const bool silent = answers_no_more(pairing);
+    if (silent) {
+        say_unknown(&t, BL_LIFE_PAIR_REASON_ONLY_THEN);
+    }
     say_steady(&t);
-    for (enum bl_life_pair_reason r = BL_LIFE_PAIR_REASON_ONLY_THEN;
+    for (enum bl_life_pair_reason r = silent ? BL_LIFE_PAIR_REASON_ONLY_NOW
+                                             : BL_LIFE_PAIR_REASON_ONLY_THEN;
          r < BL_LIFE_PAIR_REASONS; r++) {
         say_unknown(&t, r);
     }

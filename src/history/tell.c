@@ -61,50 +61,96 @@ int bl_history_weight(const struct bl_life_key *key)
            (key->kind == BL_KIND_FULL ? 2 : 0);
 }
 
+bool bl_history_stands(const struct bl_life_key *key)
+{
+    return key->kind == BL_KIND_FULL && (key->figure == BL_FIGURE_FILLED ||
+                                         key->figure == BL_FIGURE_EMPTIED);
+}
+
 static int weight(const struct bl_life_row *row)
 {
     return bl_history_weight(&row->key);
 }
 
-typedef bool wanted(const struct bl_life_row *row);
-
-static bool changed(const struct bl_life_row *row)
+/* Whether the newest visit has a value of it. */
+static bool reaches_end(const struct bl_history_life *life,
+                        const struct bl_life_row *row)
 {
+    const size_t last = life->life.visits - 1;
+    bool reaches = row->points > 0 && row->point[row->points - 1].visit == last;
+    for (size_t i = 0; i < row->lefts; i++) {
+        reaches = reaches || row->left[i].visit == last;
+    }
+    return reaches;
+}
+
+typedef bool wanted(const struct bl_history_life *life,
+                    const struct bl_life_row *row);
+
+static bool changed(const struct bl_history_life *life,
+                    const struct bl_life_row *row)
+{
+    (void)life;
     return bl_life_is_change(row->verdict);
 }
 
-static bool steady(const struct bl_life_row *row)
+/* A figure that the newest visit lacks looks as it did before: an output that
+   answers no more would else pass for one that has not changed. */
+static bool steady(const struct bl_history_life *life,
+                   const struct bl_life_row *row)
 {
-    return row->verdict == BL_LIFE_NO_CHANGE_SHOWN;
+    return row->verdict == BL_LIFE_NO_CHANGE_SHOWN && reaches_end(life, row);
 }
 
-static bool small(const struct bl_life_row *row)
+static bool small(const struct bl_history_life *life,
+                  const struct bl_life_row *row)
 {
-    return row->verdict == BL_LIFE_SMALL;
+    return row->verdict == BL_LIFE_SMALL && reaches_end(life, row);
 }
 
-static bool differs(const struct bl_life_row *row)
+static bool differs(const struct bl_history_life *life,
+                    const struct bl_life_row *row)
 {
+    (void)life;
     return row->before.known;
 }
 
-static size_t count(const struct bl_lives *lives, wanted *is_wanted)
+static bool ended(const struct bl_history_life *life,
+                  const struct bl_life_row *row)
+{
+    return !reaches_end(life, row);
+}
+
+bool bl_history_ended(const struct bl_history_life *life,
+                      const struct bl_life_row *row)
+{
+    return ended(life, row);
+}
+
+/* The newest visit looked for it. */
+static bool silent(const struct bl_history_life *life,
+                   const struct bl_life_row *row)
+{
+    return life->life.series[row - life->lives->row].silent && ended(life, row);
+}
+
+static size_t count(const struct bl_history_life *life, wanted *is_wanted)
 {
     size_t number = 0;
-    for (size_t i = 0; i < lives->rows; i++) {
-        number += is_wanted(&lives->row[i]);
+    for (size_t i = 0; i < life->lives->rows; i++) {
+        number += is_wanted(life, &life->lives->row[i]);
     }
     return number;
 }
 
 /* The one that speaks for the others; NULL: there is none. */
-static const struct bl_life_row *speaker(const struct bl_lives *lives,
+static const struct bl_life_row *speaker(const struct bl_history_life *life,
                                          wanted *is_wanted)
 {
     const struct bl_life_row *best = NULL;
-    for (size_t i = 0; i < lives->rows; i++) {
-        const struct bl_life_row *row = &lives->row[i];
-        if (is_wanted(row) &&
+    for (size_t i = 0; i < life->lives->rows; i++) {
+        const struct bl_life_row *row = &life->lives->row[i];
+        if (is_wanted(life, row) &&
             (best == NULL || weight(row) > weight(best) ||
              (weight(row) == weight(best) && row->p_life < best->p_life))) {
             best = row;
@@ -113,18 +159,29 @@ static const struct bl_life_row *speaker(const struct bl_lives *lives,
     return best;
 }
 
-static bool any(const struct bl_life_row *row)
+/* Tested, and without a value: an output that answers no more. Light
+   applications and stated pressures are reached at one place in the train and
+   not at another: they are not worth a sentence of their own. NULL: none is. */
+static const struct bl_life_row *silence(const struct bl_history_life *life)
 {
+    const struct bl_life_row *row = speaker(life, silent);
+    return row != NULL && bl_history_stands(&row->key) ? row : NULL;
+}
+
+static bool any(const struct bl_history_life *life,
+                const struct bl_life_row *row)
+{
+    (void)life;
     return row->points > 0;
 }
 
-const struct bl_life_row *bl_history_lead(const struct bl_lives *lives)
+const struct bl_life_row *bl_history_lead(const struct bl_history_life *life)
 {
     static wanted *const order[] = {changed, steady, any};
     const struct bl_life_row *lead = NULL;
     for (size_t i = 0; lead == NULL && i < sizeof(order) / sizeof(order[0]);
          i++) {
-        lead = speaker(lives, order[i]);
+        lead = speaker(life, order[i]);
     }
     return lead;
 }
@@ -132,17 +189,6 @@ const struct bl_life_row *bl_history_lead(const struct bl_lives *lives)
 static const char *date_of(const struct telling *t, size_t visit)
 {
     return t->life->list->visit[visit].date;
-}
-
-/* Whether the newest visit has a value of it. */
-static bool reaches_end(const struct telling *t, const struct bl_life_row *row)
-{
-    const size_t last = t->life->life.visits - 1;
-    bool reaches = row->points > 0 && row->point[row->points - 1].visit == last;
-    for (size_t i = 0; i < row->lefts; i++) {
-        reaches = reaches || row->left[i].visit == last;
-    }
-    return reaches;
 }
 
 static const char *pace(double size)
@@ -193,7 +239,7 @@ static void say_change(struct telling *t, const struct bl_life_row *row)
         (void)snprintf(text, sizeof(text),
                        "%s: the last visit%s (%s) is %s than those before; "
                        "the next one shows whether it stays.",
-                       name, reaches_end(t, row) ? "" : " that has it",
+                       name, reaches_end(t->life, row) ? "" : " that has it",
                        date_of(t, end->visit),
                        bl_history_by(&row->step, "", by));
     } else if (row->verdict == BL_LIFE_FIRST_APART) {
@@ -217,8 +263,8 @@ static void say_steady(struct telling *t, bool alone)
     char name[LABEL];
     char number[BL_TEXT_CELL];
     char text[SENTENCE];
-    const size_t figures = count(t->lives, steady);
-    const struct bl_life_row *row = speaker(t->lives, steady);
+    const size_t figures = count(t->life, steady);
+    const struct bl_life_row *row = speaker(t->life, steady);
     if (row == NULL) {
         return;
     }
@@ -238,6 +284,7 @@ enum { APART = 1 << BL_LIFE_FACT_POSITION | 1 << BL_LIFE_FACT_COMMAND };
 /* One sentence per reason, and what would decide. */
 static void say_unknown(struct telling *t)
 {
+    const bool told = silence(t->life) != NULL;
     for (enum bl_life_reason r = BL_LIFE_REASON_FEW_VISITS; r < BL_LIFE_REASONS;
          r++) {
         char text[SENTENCE];
@@ -245,7 +292,8 @@ static void say_unknown(struct telling *t)
         unsigned needs = 0;
         for (size_t i = 0; i < t->lives->rows; i++) {
             const struct bl_life_row *row = &t->lives->row[i];
-            if (row->verdict == BL_LIFE_CANNOT_TELL && row->reason == r) {
+            if (row->verdict == BL_LIFE_CANNOT_TELL && row->reason == r &&
+                !(told && silent(t->life, row))) {
                 figures++;
                 needs |= r == BL_LIFE_REASON_FEW_VISITS ? row->needs & APART
                                                         : row->needs;
@@ -282,9 +330,9 @@ static void say_before(struct telling *t)
     char by[LABEL];
     char high[BL_TEXT_CELL];
     char text[SENTENCE];
-    const struct bl_life_row *row = speaker(t->lives, differs);
+    const struct bl_life_row *row = speaker(t->life, differs);
     if (row != NULL && row->points >= 2) {
-        const bool ends = reaches_end(t, row);
+        const bool ends = reaches_end(t->life, row);
         const char *when = date_of(t, row->point[row->points - 2].visit);
         const char *on = date_of(t, row->point[row->points - 1].visit);
         const struct bl_life_change *c = &row->before;
@@ -307,18 +355,39 @@ static void say_before(struct telling *t)
     }
 }
 
-/* A figure that the newest visit lacks looks as it did before: an output that
-   answers no more would else pass for one that has not changed. */
+static void say_silent(struct telling *t)
+{
+    const struct bl_life_row *row = silence(t->life);
+    const size_t others = count(t->life, silent) - (row != NULL);
+    char name[LABEL];
+    char last[BL_TEXT_CELL];
+    char more[64] = "";
+    char text[SENTENCE];
+    if (row == NULL) {
+        return;
+    }
+    if (others > 0) {
+        (void)snprintf(more, sizeof(more), " %zu more figure%s none either.",
+                       others, others == 1 ? " has" : "s have");
+    }
+    const struct bl_life_point *end = &row->point[row->points - 1];
+    (void)snprintf(
+        text, sizeof(text),
+        "%s: no value on %s, though it was tested; %s s on %s.%s",
+        bl_history_label(&row->key, name), date_of(t, t->life->life.visits - 1),
+        bl_text_fixed(end->value, 2, last), date_of(t, end->visit), more);
+    say(t, "silent", text);
+}
+
 static void say_missing(struct telling *t)
 {
     char text[SENTENCE];
-    size_t figures = 0;
-    for (size_t i = 0; i < t->lives->rows; i++) {
-        figures += !reaches_end(t, &t->lives->row[i]);
-    }
+    const size_t figures =
+        count(t->life, ended) -
+        (silence(t->life) == NULL ? 0 : count(t->life, silent));
     if (figures > 0) {
         (void)snprintf(text, sizeof(text),
-                       "The visit of %s gave no usable value of %zu figure%s: "
+                       "The visit of %s has no usable value of %zu figure%s: "
                        "what is said of %s ends before it.",
                        date_of(t, t->life->life.visits - 1), figures,
                        figures == 1 ? "" : "s", figures == 1 ? "it" : "them");
@@ -370,9 +439,9 @@ json_t *bl_history_tell(struct bl_tree *tree,
                         .life = life,
                         .lives = life->lives};
     char text[SENTENCE];
-    const struct bl_life_row *lead = speaker(t.lives, changed);
-    const size_t others = count(t.lives, changed) - (lead != NULL);
-    const size_t little = count(t.lives, small);
+    const struct bl_life_row *lead = speaker(life, changed);
+    const size_t others = count(life, changed) - (lead != NULL);
+    const size_t little = count(life, small);
     if (lead != NULL) {
         say_change(&t, lead);
     }
@@ -381,6 +450,7 @@ json_t *bl_history_tell(struct bl_tree *tree,
                        others == 1 ? "" : "s");
         say(&t, "also", text);
     }
+    say_silent(&t);
     say_steady(&t, lead == NULL && little == 0);
     if (little > 0) {
         (void)snprintf(text, sizeof(text), "%zu figure%s: %s.", little,
@@ -396,7 +466,7 @@ json_t *bl_history_tell(struct bl_tree *tree,
         say(&t, "cannot-tell",
             "No figure of it that counts from the command has a value.");
     }
-    if (lead == NULL && count(t.lives, steady) + little == 0) {
+    if (lead == NULL && count(life, steady) + little == 0) {
         say_before(&t);
     }
     say_unknown(&t);

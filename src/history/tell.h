@@ -24,8 +24,13 @@ const char *bl_history_by(const struct bl_life_change *change, const char *each,
                           char text[BL_HISTORY_LABEL]);
 /* The heavier a figure, the more it stands for its unit. */
 int bl_history_weight(const struct bl_life_key *key);
+/* A whole apply or release of a full application: what a unit must give. */
+bool bl_history_stands(const struct bl_life_key *key);
 /* The figure that speaks for the unit; NULL: it has none. */
-const struct bl_life_row *bl_history_lead(const struct bl_lives *lives);
+const struct bl_life_row *bl_history_lead(const struct bl_history_life *life);
+/* Has the newest visit no value of it? */
+bool bl_history_ended(const struct bl_history_life *life,
+                      const struct bl_life_row *row);
 /* Sentences: [{"topic", "text"}]. */
 json_t *bl_history_tell(struct bl_tree *tree,
                         const struct bl_history_life *life);

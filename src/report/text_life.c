@@ -78,9 +78,13 @@ static void row(struct bl_table *table, const json_t *series)
                                        json_array_get(points, count - 1), "s"),
                                    3, last));
     bl_table_cell(table, "%s", change_text(series, change));
+    /* What was seen of a figure that is not there any more is no answer. */
+    const bool ended = json_is_true(json_object_get(series, "ended")) &&
+                       !json_is_true(json_object_get(series, "changed"));
     bl_table_cell(
         table, "%s",
-        bl_coded_words(verdicts, bl_tree_get_text(series, "verdict")));
+        ended ? "no value now"
+              : bl_coded_words(verdicts, bl_tree_get_text(series, "verdict")));
     bl_table_row(table);
 }
 

@@ -185,14 +185,17 @@ static void newest_visit_without_value_is_said(void **state)
         json_t *model = bl_history_model_life(&tree, life);
         if (i == 4) {
             assert_non_null(told(model, "steady"));
-            assert_null(told(model, "no-value"));
+            assert_null(told(model, "silent"));
             /* Figures that no visit has are not left out. */
             assert_int_equal(life->left_out, 0);
         } else if (i == 5) {
-            assert_string_equal(told(model, "no-value"),
-                                "The visit of 2025-03-01 gave no usable value "
-                                "of 1 figure: what is said of it ends before "
-                                "it.");
+            assert_string_equal(told(model, "silent"),
+                                "75 % of settled, full, powered: no value on "
+                                "2025-03-01, though it was tested; 0.40 s on "
+                                "2024-03-01.");
+            /* It is no figure that has not changed. */
+            assert_null(told(model, "steady"));
+            assert_null(told(model, "no-value"));
             assert_int_equal(life->left_out, 4);
         }
         json_decref(model);
@@ -227,7 +230,7 @@ static void difference_before_the_newest_is_dated(void **state)
     assert_non_null(strstr(told(model, "before"),
                            " on 2024-03-01 than at the visit before "
                            "(2023-03-01)."));
-    assert_non_null(told(model, "no-value"));
+    assert_non_null(told(model, "silent"));
     json_decref(model);
     bl_history_life_destroy(life);
     bl_history_close(history);
