@@ -20,6 +20,14 @@ static const double STEP_CLEAR = 10;
 /* So many noise the signal falls within three samples by no chance (own choice:
    that is six standard deviations of a difference). */
 static const double FELL_BACK = 8;
+/* Noise of more than the first share of a step spreads the steps' error like
+   noise, in which it is then contained. From the second on, values flicker over
+   more than their neighbours, so that a step has no ends, and rounding shifts a
+   mean by at most 2/pi exp(-2 pi^2 0.35^2) = 0.06 of a step (Widrow and Kollar,
+   Quantization Noise, 2008, from memory). Noise is never taken below 0.29 of a
+   step, so that a log without any is not concerned. */
+static const double NOISE_HIDES_STEPS = 0.6;
+static const double NOISE_SMOOTHS_STEPS = 0.35;
 /* Noise has chosen where a lingering passage is looked at, and makes a slope of
    8 of its u there now and then: own choice, by crossing_test.c. */
 enum { SLOPE_CLEAR = 12 };
@@ -439,7 +447,8 @@ static void within_a_step(const struct bl_view *view,
 {
     const double step = view->samples->resolution;
     const struct bl_coarse room =
-        (out->flags & (BL_FLAG_IN_GAP | BL_FLAG_STAIR_STEPS)) != 0
+        (out->flags & (BL_FLAG_IN_GAP | BL_FLAG_STAIR_STEPS)) != 0 ||
+                view->noise > NOISE_SMOOTHS_STEPS * step
             ? (struct bl_coarse){.slope = INFINITY}
             : bl_coarse_room(view, pair, origin);
     out->slope = fmin(out->slope, room.slope);
@@ -516,9 +525,8 @@ static struct bl_crossing cross(const struct bl_view *view)
             out.u_sampling_s = 1e-9 * fabs((double)(to_ns - at_ns)) / sqrt(12);
         }
     }
-    /* Noise of more than about half a step spreads the steps' error like
-       noise, in which it is then contained. */
-    if (view->noise < 0.6 * samples->resolution && out.slope > 0) {
+    if (view->noise < NOISE_HIDES_STEPS * samples->resolution &&
+        out.slope > 0) {
         within_a_step(view, &pair, origin, &out);
     }
     out.slope *= view->sign * (view->backward ? -1 : 1);
