@@ -22,18 +22,6 @@ enum { HEAD_LINES = 330, MOST_ROWS = 8192, MOST_VALUES = 4 << 20 };
 
 static const struct bl_log_options all_by_looking;
 
-enum bl_status bl_log_next_line(struct bl_log_reader *reader,
-                                struct log_line *line, bool *got,
-                                struct bl_error *error)
-{
-    if (reader->head_at < reader->head.count) {
-        *line = bl_log_head_line(&reader->head, reader->head_at++);
-        *got = true;
-        return BL_OK;
-    }
-    return bl_log_source_next(&reader->source, line, got, error);
-}
-
 /* Factors as written; the hint is the one number that all of them are. */
 static enum bl_status read_factors(struct bl_log_reader *reader,
                                    struct bl_error *error)

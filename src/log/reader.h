@@ -94,7 +94,7 @@ enum bl_status bl_log_note_text(struct bl_log_reader *reader,
                                 const struct log_cell *cell, size_t channel,
                                 int64_t line);
 
-/* csv.c: from the head, then from the source. */
+/* rowparse.c: from the head, then from the source. */
 enum bl_status bl_log_next_line(struct bl_log_reader *reader,
                                 struct log_line *line, bool *got,
                                 struct bl_error *error);

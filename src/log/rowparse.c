@@ -526,3 +526,15 @@ enum log_row bl_log_parse_row(struct bl_log_reader *reader,
     }
     return LOG_ROW_GOOD;
 }
+
+enum bl_status bl_log_next_line(struct bl_log_reader *reader,
+                                struct log_line *line, bool *got,
+                                struct bl_error *error)
+{
+    if (reader->head_at < reader->head.count) {
+        *line = bl_log_head_line(&reader->head, reader->head_at++);
+        *got = true;
+        return BL_OK;
+    }
+    return bl_log_source_next(&reader->source, line, got, error);
+}

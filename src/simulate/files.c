@@ -13,12 +13,6 @@
 #include "simulate/result.h"
 
 static const char *const formats[] = {"pcapng", "pcap", "textlog"};
-static const char *const endings[] = {"pcapng", "pcap", "txt"};
-
-const char *bl_sim_capture_ending(const struct bl_scenario *scenario)
-{
-    return endings[scenario->capture_format];
-}
 
 /* A whole multiple of 10^-decimals, without the C library's locale. */
 static void add_value(struct bl_strbuf *line, double value, unsigned decimals)

@@ -7,8 +7,6 @@
 #include "decoder/tables.h"
 #include "simulate/scenario.h"
 
-/* "pcapng", "pcap" or "txt". */
-const char *bl_sim_capture_ending(const struct bl_scenario *scenario);
 /* The words of `tables` in the trial file that is written: a table of one's own
    lies beside it. NULL: out of memory. */
 BL_MUST_CHECK char *bl_sim_table_words(const struct bl_scenario *scenario);

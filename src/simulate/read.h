@@ -18,12 +18,13 @@ struct sim_reading {
     int section_line;
 };
 
+/* mistake.c */
 void bl_sim_mistake(struct sim_reading *r, int line, const char *format, ...)
     BL_PRINTF(3, 4);
 void bl_sim_no_memory(struct sim_reading *r);
 /* Line of a key of [scenario]; 0: not given. */
 int bl_sim_line_of(const struct sim_reading *r, const char *key);
-/* The whole against itself; fills in what follows from the text. */
+/* check.c: the whole against itself; fills in what follows from the text. */
 void bl_sim_check(struct sim_reading *r, const char *folder);
 
 #endif

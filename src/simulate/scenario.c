@@ -167,3 +167,9 @@ void bl_scenario_set_seed(struct bl_scenario *scenario, uint64_t seed)
 {
     scenario->seed = seed;
 }
+
+const char *bl_sim_capture_ending(const struct bl_scenario *scenario)
+{
+    static const char *const endings[] = {"pcapng", "pcap", "txt"};
+    return endings[scenario->capture_format];
+}

@@ -235,4 +235,7 @@ struct bl_fault_info {
 };
 bool bl_fault_at(size_t index, struct bl_fault_info *out);
 
+/* Of the captures' file names: "pcapng", "pcap" or "txt". */
+const char *bl_sim_capture_ending(const struct bl_scenario *scenario);
+
 #endif

@@ -3,11 +3,8 @@
 #include "study/check/check.h"
 
 #include "base/alloc.h"
-#include "base/array.h"
-#include "base/limits.h"
 
 #include <inttypes.h>
-#include <stdarg.h>
 #include <stdio.h>
 #include <string.h>
 
@@ -16,24 +13,6 @@ const char *bl_check_state_name(enum bl_check_state state)
     static const char *const names[] = {"good", "caution", "not-ready",
                                         "cannot-tell"};
     return names[state];
-}
-
-void bl_check_add(struct bl_checking *c, const char *code,
-                  enum bl_check_state state, const char *next,
-                  const char *format, ...)
-{
-    struct bl_check *into = c->into;
-    if (!bl_grow(&into->item, &into->capacity, into->items + 1,
-                 sizeof(*into->item), BL_LIMIT_APPLICATIONS)) {
-        c->failed = true;
-        return;
-    }
-    struct bl_check_item *item = &into->item[into->items++];
-    *item = (struct bl_check_item){.code = code, .state = state, .next = next};
-    va_list list;
-    va_start(list, format);
-    vsnprintf(item->text, sizeof(item->text), format, list);
-    va_end(list);
 }
 
 static void check_command(struct bl_checking *c)
