@@ -14,17 +14,6 @@
 
 enum { UNIT_NUMBER_MAX = 99 };
 
-const struct trial_entry *bl_trial_entry(const struct trial_section *section,
-                                         const char *key)
-{
-    for (size_t i = 0; section != NULL && i < section->entries; i++) {
-        if (strcmp(section->entry[i].key, key) == 0) {
-            return &section->entry[i];
-        }
-    }
-    return NULL;
-}
-
 const struct trial_section *
 bl_trial_section_at(const struct reading *r, enum section_kind kind, int line)
 {

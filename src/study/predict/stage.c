@@ -121,14 +121,6 @@ static double pipe_between(const struct predicting *p, size_t from, size_t to)
     return sum;
 }
 
-/* Hard and quick ones only: a light one hangs on opening pressures. */
-bool bl_predicting_hard(const struct predicting *p,
-                        const struct bl_application *a)
-{
-    return bl_predicting_usable(p, a) && a->shape == BL_SHAPE_STEP &&
-           (a->kind == BL_KIND_FULL || a->kind == BL_KIND_SERVICE);
-}
-
 static void measure(const struct predicting *p, size_t from, size_t unit,
                     enum bl_figure_name figure, struct bl_stage *out)
 {
