@@ -23,6 +23,13 @@
 /* Own choice, as compare.h has it: from so many on, runs are what scatters. */
 enum { RUNS_LEAST = 3 };
 
+/* A time whose u is larger than itself is no measurement: a crossing close to
+   the settled pressure, which a gain error moves by seconds. Transducers that
+   stay the same would take that u out of every difference. Of small times u may
+   be up to this (own choice, as a figure near 0 in docs/methods/life.md,
+   no-power). */
+static const double MOST_U_S = 0.1;
+
 /* Text that stays while the life does: each once. */
 struct bl_history_texts {
     char **item;
@@ -317,6 +324,19 @@ static void take_empty(struct making *m, const struct bl_life_key *key,
     }
 }
 
+/* Is its uncertainty known, and small enough to say something? */
+static bool is_measured(sqlite3_stmt *row)
+{
+    const double random = bl_store_real(row, COLUMN_U_RANDOM);
+    const double transducer = bl_store_real(row, COLUMN_U_TRANSDUCER);
+    const double clock = bl_store_real(row, COLUMN_U_CLOCK);
+    const double u2 = square(random) +
+                      (isnan(transducer) ? 0 : square(transducer)) +
+                      (isnan(clock) ? 0 : square(clock));
+    return sqrt(u2) <=
+           fmax(MOST_U_S, fabs(sqlite3_column_double(row, COLUMN_VALUE)));
+}
+
 static enum bl_status take_row(struct making *m, size_t visit,
                                sqlite3_stmt *row)
 {
@@ -331,7 +351,7 @@ static enum bl_status take_row(struct making *m, size_t visit,
         take_empty(m, &key, visit, excluded);
         return BL_OK;
     }
-    if (excluded || isnan(random)) {
+    if (excluded || !is_measured(row)) {
         m->life->left_out++;
         return BL_OK;
     }

@@ -258,8 +258,8 @@ static void say_unknown(struct telling *t, enum bl_life_pair_reason reason)
         const char *s = figures == 1 ? "" : "s";
         if (reason == BL_LIFE_PAIR_REASON_ONLY_THEN) {
             (void)snprintf(text, sizeof(text),
-                           "%zu figure%s of %s had a value on %s and %s none "
-                           "now.",
+                           "%zu figure%s of %s had a value on %s and %s no "
+                           "usable one now.",
                            figures, s, names, t->pairing->date,
                            figures == 1 ? "has" : "have");
         } else {

@@ -148,8 +148,9 @@ void bl_text_life(struct bl_text *to, const json_t *life)
     const uint64_t left_out = bl_tree_get_count(life, "left_out");
     if (left_out > 0) {
         bl_output_format(to->output,
-                         "\n  Not used: %llu values that are missing, have no "
-                         "uncertainty, or are of an excluded application\n",
+                         "\n  Not used: %llu values: missing, of an excluded "
+                         "application, or with an uncertainty that is not "
+                         "known or larger than the value\n",
                          (unsigned long long)left_out);
     }
     bl_text_flush(to);

@@ -24,6 +24,7 @@ struct made_visit {
     const char *label; /* of its output */
     char hash;         /* a digit: recordings are 64 of it, and of the next */
     int runs;          /* 0: both */
+    double u_gain;     /* s */
     double value[MADE_RUNS][MADE_APPLICATIONS]; /* NaN: null */
 };
 
@@ -81,10 +82,11 @@ static inline void made_run(struct bl_strbuf *to, const struct made_visit *v,
                     to,
                     ",\"apply_75\":{\"s\":%.12g,\"u_s\":0.0055,\"flags\":["
                     "\"held-value\"],\"u_parts\":{\"crossing\":0.003,"
-                    "\"sampling\":0.004,\"resolution\":0,\"gain\":0,\"zero\":0,"
+                    "\"sampling\":0.004,\"resolution\":0,\"gain\":%.12g,"
+                    "\"zero\":0,"
                     "\"delay\":0.002,\"rest\":0,\"command\":0,\"clock\":0.001}"
                     "}",
-                    v->value[run][a]);
+                    v->value[run][a], v->u_gain);
             } else if (bl_figure_of_unit(i)) {
                 bl_strbuf_format(to,
                                  ",\"%s\":{\"s\":null,\"u_s\":null,\"reason\":"

@@ -205,6 +205,43 @@ static void newest_visit_without_value_is_said(void **state)
     (void)unlink(path);
 }
 
+/* A crossing close to the settled pressure: a gain error of the transducer
+   moves it by more than the time itself. The same transducer at all visits
+   makes that drop out of every difference, and yet the times are worth nothing.
+ */
+static void larger_uncertainty_than_value_is_no_trend(void **state)
+{
+    (void)state;
+    static const double u_gain[] = {0.3, 2.0};
+    for (size_t k = 0; k < COUNT_OF(u_gain); k++) {
+        char path[300];
+        char date[] = "2020-03-01";
+        struct bl_tree tree = {.failed = false};
+        struct bl_history *history =
+            made_open(made_path("larger", path, sizeof(path)));
+        for (int i = 0; i < 6; i++) {
+            struct made_visit visit = made_plain('1');
+            date[3] = (char)('0' + i);
+            visit.date = date;
+            visit.hash = "02468a"[i];
+            visit.u_gain = u_gain[k];
+            for (int n = 0; n < 4; n++) {
+                visit.value[n / 2][n % 2] = 0.4 + 0.2 * i;
+            }
+            (void)made_add(history, &visit, BL_HISTORY_ADDED);
+        }
+        struct bl_history_life *life = life_of(history, "BT-0417");
+        json_t *model = bl_history_model_life(&tree, life);
+        assert_int_equal(told(model, "changed") != NULL, k == 0);
+        assert_int_equal(life->left_out, k == 0 ? 0 : 24);
+        assert_null(told(model, "steady"));
+        json_decref(model);
+        bl_history_life_destroy(life);
+        bl_history_close(history);
+        (void)unlink(path);
+    }
+}
+
 /* Two visits, then one that is empty: nothing but a difference is said, and
    of which days. */
 static void difference_before_the_newest_is_dated(void **state)
@@ -400,6 +437,7 @@ int main(void)
         cmocka_unit_test(visits_stand_by_day),
         cmocka_unit_test(unstated_is_unknown),
         cmocka_unit_test(newest_visit_without_value_is_said),
+        cmocka_unit_test(larger_uncertainty_than_value_is_no_trend),
         cmocka_unit_test(difference_before_the_newest_is_dated),
         cmocka_unit_test(writer_between_shifts_nothing),
         cmocka_unit_test(beside_leaves_the_mode),
