@@ -126,14 +126,15 @@ const struct bl_finding_kind bl_finding_kinds_unit[] = {
      "trial file or repeat the run.",
      CAUTION_STAND_ONLY},
     {"late-apply", BL_GROUP_UNIT, BL_SEVERITY_FAULT,
-     "output, command; a limit for the unit, its earlier runs, what a "
-     "prediction is based on, or two other units; control parts the line from "
-     "the unit",
-     "its first air comes later than the limit, its earlier runs + 0.02 s, the "
-     "longest that is predicted from stated values + 0.02 s, by 0.10 s more "
-     "than the other units let one expect, beyond doubt (a warning), or by air "
-     "later after the unit in front than three other stages of its train let "
-     "one expect, at 1 % (a warning)",
+     "output, command; a limit for the unit, its earlier visits (a history) or "
+     "runs, what a prediction is based on, or two other units; control parts "
+     "the line from the unit",
+     "its first air comes later than the limit, than at its earlier visits (a "
+     "warning), than in its earlier runs by 0.02 s, than the longest that is "
+     "predicted from stated values by 0.02 s, by 0.10 s more than the other "
+     "units let one expect, beyond doubt (a warning), or by air later after "
+     "the unit in front than three other stages of its train let one expect, "
+     "at 1 % (a warning)",
      "there is nothing to compare with, or the clocks give differences only",
      "See that the shut-off cocks in front are open, couplings home and coils "
      "not kinked; then measure control pressure at the unit's front coupling: "
@@ -141,12 +142,12 @@ const struct bl_finding_kind bl_finding_kinds_unit[] = {
      "air supply, then its electric supply and electronics.",
      CAUTION_AIR},
     {"slow-fill", BL_GROUP_UNIT, BL_SEVERITY_FAULT,
-     "output; a limit, the unit's earlier runs, a prediction, or two other "
-     "units",
-     "from first air to 75 % the output takes longer than before by a tenth "
-     "and 0.02 s, than the limits leave, than predicted as for late-apply, or "
-     "by 0.10 s more than the other units let one expect, beyond doubt (a "
-     "warning)",
+     "output; a limit, the unit's earlier visits (a history) or runs, a "
+     "prediction, or two other units",
+     "from first air to 75 % the output takes longer than at its earlier "
+     "visits (a warning), than in its earlier runs by a tenth and 0.02 s, than "
+     "the limits leave, than predicted as for late-apply, or by 0.10 s more "
+     "than the other units let one expect, beyond doubt (a warning)",
      "the output had not settled at the release and its bound is not late "
      "(hold longer), or nothing is there to compare with",
      "Look along the hoses to its chambers for kinks; read the reservoir at "
@@ -155,11 +156,12 @@ const struct bl_finding_kind bl_finding_kinds_unit[] = {
      "the stroke (mark the rod released, hands clear, then pedal).",
      CAUTION_AIR},
     {"late-release", BL_GROUP_UNIT, BL_SEVERITY_FAULT,
-     "output; a limit, the unit's earlier runs, a prediction, or two other "
-     "units",
-     "the output begins to fall later than the limit, its earlier runs + 0.03 "
-     "s, predicted as for late-apply, or by 0.10 s more than the other units "
-     "let one expect, beyond doubt (a warning)",
+     "output; a limit, the unit's earlier visits (a history) or runs, a "
+     "prediction, or two other units",
+     "the output begins to fall later than the limit, than at its earlier "
+     "visits (a warning), than in its earlier runs by 0.03 s, than predicted "
+     "as for late-apply, or by 0.10 s more than the other units let one "
+     "expect, beyond doubt (a warning)",
      "the command's release was not seen, or nothing is there to compare with",
      "See that the shut-off cocks are open and couplings home; then measure "
      "control pressure at the front coupling during release: if it falls in "
@@ -167,12 +169,12 @@ const struct bl_finding_kind bl_finding_kinds_unit[] = {
      "the valve in front.",
      CAUTION_AIR " " CAUTION_HOT},
     {"slow-release", BL_GROUP_UNIT, BL_SEVERITY_FAULT,
-     "output; a limit, the unit's earlier runs, a prediction, or two other "
-     "units",
-     "the output falls from 90 to 10 % more slowly than before by a tenth and "
-     "0.03 s, than the limits leave, than predicted as for late-apply, or by "
-     "0.10 s more than the other units let one expect, beyond doubt (a "
-     "warning)",
+     "output; a limit, the unit's earlier visits (a history) or runs, a "
+     "prediction, or two other units",
+     "the output falls from 90 to 10 % more slowly than at its earlier visits "
+     "(a warning), than in its earlier runs by a tenth and 0.03 s, than the "
+     "limits leave, than predicted as for late-apply, or by 0.10 s more than "
+     "the other units let one expect, beyond doubt (a warning)",
      "the next application began before, or nothing is there to compare with",
      "Look at the exhaust of the relay or quick-release valve for dirt and "
      "ice, and at the hoses for kinks; then take the valve apart.",
