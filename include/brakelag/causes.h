@@ -39,6 +39,11 @@ struct bl_visits_row {
     size_t visits;        /* earlier ones that it rests on */
     const char *date;     /* of the one before */
     enum bl_life_pair_verdict verdict;
+    /* Where the whole life shows a change that the last visit alone does not:
+       DRIFT and DRIFT_OR_STEP, `off_s` is counted from visit `since`; STEP,
+       from the visits before `since`. Else CANNOT_TELL. */
+    enum bl_life_verdict life;
+    const char *since;
 };
 struct bl_visits {
     const struct bl_visits_row *row;

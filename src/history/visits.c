@@ -8,7 +8,7 @@
 #include "history/tell.h"
 #include "report/result.h"
 
-#include <string.h>
+#include <math.h>
 
 struct bl_history_visits {
     struct bl_visits all;
@@ -30,15 +30,48 @@ static bool keep_life(struct bl_history_visits *to,
     return true;
 }
 
+/* A drift of years, or a step that was not the last visit's, does not show in
+   the last visit against those before it: what the whole life says of it. */
+static void whole_life(struct bl_visits_row *to, const struct bl_life_row *row,
+                       const struct bl_history_life *life,
+                       const struct bl_life_options *options)
+{
+    const bool drifts = row->verdict == BL_LIFE_DRIFT;
+    const bool either = row->verdict == BL_LIFE_DRIFT_OR_STEP;
+    if ((!drifts && !either && row->verdict != BL_LIFE_STEP) ||
+        to->verdict == BL_LIFE_PAIR_SLOWER ||
+        to->verdict == BL_LIFE_PAIR_FASTER) {
+        return;
+    }
+    const struct bl_history_visit *visit = life->list->visit;
+    const struct bl_history_visit *first = &visit[row->point[0].visit];
+    const struct bl_history_visit *last =
+        &visit[row->point[row->points - 1].visit];
+    const struct bl_life_change *change = drifts ? &row->drift : &row->step;
+    const double times = drifts ? (last->day - first->day) / 365.25 : 1;
+    if (!change->known || fabs(change->size * times) < options->least_s) {
+        return;
+    }
+    to->life = row->verdict;
+    to->since = drifts || either ? first->date
+                                 : visit[row->point[row->step_at].visit].date;
+    to->off_s = change->size * times;
+    to->u_s = change->u * times;
+    to->low_s = change->low * times;
+    to->high_s = change->high * times;
+    to->verdict = change->size > 0 ? BL_LIFE_PAIR_SLOWER : BL_LIFE_PAIR_FASTER;
+}
+
 static bool put_rows(struct bl_history_visits *to, size_t unit,
                      const struct bl_history_life *life,
-                     const struct bl_life_pair *pair)
+                     const struct bl_life_pair *pair,
+                     const struct bl_life_options *options)
 {
     const struct bl_lives *lives = life->lives;
     for (size_t i = 0; i < lives->rows; i++) {
         const struct bl_life_row *row = &lives->row[i];
         const struct bl_life_change *change = &row->last;
-        if (!change->known) {
+        if (!change->known || bl_history_ended(life, row)) {
             continue;
         }
         if (!bl_grow(&to->row, &to->capacity, to->all.rows + 1,
@@ -57,7 +90,9 @@ static bool put_rows(struct bl_history_visits *to, size_t unit,
             .high_s = change->high,
             .visits = row->points - 1,
             .date = life->list->visit[before->visit].date,
-            .verdict = pair[i].verdict};
+            .verdict = pair[i].verdict,
+            .life = BL_LIFE_CANNOT_TELL};
+        whole_life(&to->row[to->all.rows - 1], row, life, options);
     }
     return true;
 }
@@ -83,7 +118,8 @@ static void take_unit(struct bl_take *take, struct bl_history_visits *to,
         take->status = bl_life_pairs(pair, life->lives, &life->life, &options,
                                      take->error);
     }
-    const bool put = take->status != BL_OK || put_rows(to, unit, life, pair);
+    const bool put =
+        take->status != BL_OK || put_rows(to, unit, life, pair, &options);
     if (!keep_life(to, life) || !put) {
         take->status = bl_fail_memory(take->error);
     }

@@ -201,7 +201,15 @@ static void tell(struct bl_causing *c, const struct side *side,
     f->severity = keeps_limit(c, row) ? BL_SEVERITY_NOTE : BL_SEVERITY_WARNING;
     f->ratio = row->off_s / row->u_s;
     f->headline = true;
-    if (row->visits == 1) {
+    if (row->life == BL_LIFE_STEP) {
+        (void)snprintf(earlier, sizeof(earlier),
+                       "before %.20s, and so ever since", row->since);
+    } else if (row->life != BL_LIFE_CANNOT_TELL) {
+        (void)snprintf(earlier, sizeof(earlier), "at its visit of %.20s, %s",
+                       row->since,
+                       row->life == BL_LIFE_DRIFT ? "bit by bit"
+                                                  : "at once or bit by bit");
+    } else if (row->visits == 1) {
         (void)snprintf(earlier, sizeof(earlier), "at its visit of %.20s",
                        row->date);
     } else {
