@@ -20,6 +20,11 @@
     X(LINE_APPLY, "line_apply", "s", TIME,                                     \
       "from control pressure in front to that at its coupling, apply")         \
     X(LINE_RELEASE, "line_release", "s", TIME, "the same on release")          \
+    X(LINE_RISE, "line_rise", "s", MEAN,                                       \
+      "how far control pressure at its coupling rises behind that in front, "  \
+      "mean from 10 to 90 %")                                                  \
+    X(LINE_FALL, "line_fall", "s", MEAN,                                       \
+      "the same where it falls, 90 to 50 %")                                   \
     X(LINE_LOSS, "line_loss", "", SHARE,                                       \
       "share of the control pressure in front that is missing here")           \
     X(LINE_KEPT, "line_kept", "kPa", PRESSURE, "the same as a pressure")       \
@@ -60,6 +65,7 @@ enum bl_trait {
 enum bl_judged {
     BL_JUDGED_NOT,
     BL_JUDGED_TIME,     /* 0.10 s */
+    BL_JUDGED_MEAN,     /* of a whole rise or fall: 0.07 s */
     BL_JUDGED_HOLD,     /* 15 % of it */
     BL_JUDGED_SHARE,    /* 15 % of what stood in front */
     BL_JUDGED_PRESSURE, /* 30 kPa */

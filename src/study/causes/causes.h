@@ -21,6 +21,7 @@ struct bl_stretches {
     double control_release_s, u_control_release;
     bool from_demand;   /* its delay counts from the demand, not the command */
     bool fill_at_least; /* it had not ended at the release: a bound */
+    bool rise_at_least; /* the control pressure had not settled: a bound */
     bool fill_parted;   /* the time of the control pressure is taken off */
     bool control_wired; /* a pressure was recorded at its coupling */
 };

@@ -10,7 +10,8 @@ const struct bl_finding_kind bl_finding_kinds_air[] = {
      "runs, or two other units; without control, outputs by air alone",
      "control pressure arrives at this coupling later after the one in front "
      "than in earlier runs + 0.02 s, or by 0.10 s more than at the other "
-     "couplings, beyond doubt (a warning); without control the output behind "
+     "couplings, or its whole rise by 0.07 s more than the other lines let one "
+     "expect, beyond doubt (a warning); without control the output behind "
      "the one in front, and the unit behind is not early (a warning)",
      "there is nothing to compare with",
      "Walk the shut-off cocks first; then look at the control line between "
@@ -22,7 +23,8 @@ const struct bl_finding_kind bl_finding_kinds_air[] = {
      "runs, or two other units; without control, outputs by air alone",
      "control pressure at this coupling begins to fall later after the one in "
      "front than in earlier runs + 0.03 s, or by 0.10 s more than at the other "
-     "couplings, beyond doubt (a warning); without control as for "
+     "couplings, or its fall to half by 0.07 s more than the other lines let "
+     "one expect, beyond doubt (a warning); without control as for "
      "control-late-apply",
      "there is nothing to compare with",
      "Walk the shut-off cocks first; then look at the control line behind the "

@@ -80,7 +80,9 @@ enum visit_need { NEED_NONE, NEED_CONTROL, NEED_CAPTURE };
       NEED_NONE)                                                               \
     X(CROSSED, "supply crossed", BL_FINDING_SUPPLY_CROSSED, BL_FINDINGS,       \
       NEED_NONE)                                                               \
-    X(KEEPS, "valve keeps", BL_FINDING_VALVE_KEEPS, BL_FINDINGS, NEED_CONTROL)
+    X(KEEPS, "valve keeps", BL_FINDING_VALVE_KEEPS, BL_FINDINGS, NEED_CONTROL) \
+    X(FILTER, "filter blocked", BL_FINDING_CONTROL_LATE_APPLY,                 \
+      BL_FINDING_CONTROL_LATE_RELEASE, NEED_CONTROL)
 
 enum visit_fault {
 #define X(id, ...) VISIT_##id,
@@ -166,7 +168,7 @@ static inline void visit_start(struct visit *v, enum visit_fault fault,
     v->size = visit_uniform(v, 1.5, 3);
     v->wired = visit_uniform(v, 0, 1) < 0.5 || fault == VISIT_SWAP_TEE ||
                fault == VISIT_SWAP_CONTROLS || fault == VISIT_CROSSED ||
-               fault == VISIT_KEEPS;
+               fault == VISIT_KEEPS || fault == VISIT_FILTER;
     v->capture = visit_uniform(v, 0, 1) < 0.7;
     v->front_output = visit_uniform(v, 0, 1) < 0.5;
     v->lengths = visit_uniform(v, 0, 1) < 0.5;

@@ -117,10 +117,8 @@ static inline void a_break(struct visit *v, struct a_unit *unit)
         is->keeps_kpa = 30 * v->size;
         break;
     case VISIT_LINE:
-        is->stage_s += late_s;
-        is->stage_back_s += late_s;
-        break;
     case VISIT_LINE_BACK:
+        is->stage_s += v->fault == VISIT_LINE ? late_s : 0;
         is->stage_back_s += late_s;
         break;
     case VISIT_LINE_LOSS:
@@ -140,6 +138,7 @@ static inline void a_break(struct visit *v, struct a_unit *unit)
     case VISIT_SWAP_CONTROLS:
     case VISIT_PARK:
     case VISIT_INTERLOCK:
+    case VISIT_FILTER:
     case VISIT_FAULTS:
         break;
     }
@@ -268,6 +267,8 @@ static inline void visit_plant_a(struct visit *v)
         v->at++;
     }
     a_break(v, unit);
+    /* Behind a blocked filter the first air comes nearly in time. */
+    unit[v->at].stage_lag_s += v->fault == VISIT_FILTER ? 0.10 * v->size : 0;
     a_cross(v, unit);
     for (size_t run = 0; run < VISIT_RUNS; run++) {
         const double drawn_kpa = visit_uniform(v, 130, 148);

@@ -129,6 +129,8 @@ static inline void b_spoil(struct visit *v, struct b_part *part)
     p->leak = f == VISIT_LINE_LOSS ? 0.15 * v->size : 0;
     p->travel_s[0] += f == VISIT_LINE ? more_s : 0;
     p->travel_s[1] += f == VISIT_LINE || f == VISIT_LINE_BACK ? more_s : 0;
+    /* The mean delay of two volumes is both of them. */
+    p->volume_s += f == VISIT_FILTER ? more_s / 2 : 0;
     p->tears = f == VISIT_DIAPHRAGM ? 10 * v->size / 1.1 / 600 : 0;
     p->kept_kpa = f == VISIT_KEEPS ? 30 * v->size : 0;
     for (size_t u = v->at; u <= v->towed; u++) {

@@ -41,6 +41,8 @@ static enum worse worse_by(enum bl_trait trait)
         return WORSE_LESS;
     case BL_TRAIT_LINE_APPLY:
     case BL_TRAIT_LINE_RELEASE:
+    case BL_TRAIT_LINE_RISE:
+    case BL_TRAIT_LINE_FALL:
     case BL_TRAIT_LINE_LOSS:
     case BL_TRAIT_LINE_KEPT:
     case BL_TRAIT_PACE:

@@ -319,13 +319,24 @@ void bl_states_read(const struct bl_causing *c, struct bl_unit_state *state)
     }
 }
 
+/* Air that comes late and leaves late through one line is one story, and no
+   second one beside it. */
+static bool one_line_both_ways(enum bl_finding_code a, enum bl_finding_code b)
+{
+    return (a == BL_FINDING_CONTROL_LATE_APPLY &&
+            b == BL_FINDING_CONTROL_LATE_RELEASE) ||
+           (b == BL_FINDING_CONTROL_LATE_APPLY &&
+            a == BL_FINDING_CONTROL_LATE_RELEASE);
+}
+
 static void name_alike(struct bl_named_cause *best,
                        const struct bl_unit_state *unit)
 {
     size_t count = 0;
     const struct bl_cause_row *row = bl_cause_rows(&count);
     for (size_t i = 0; i < count; i++) {
-        bool known = row[i].code == best->row->code;
+        bool known = row[i].code == best->row->code ||
+                     one_line_both_ways(row[i].code, best->row->code);
         for (size_t k = 0; k < best->alikes; k++) {
             known = known || best->alike[k]->code == row[i].code;
         }

@@ -6,7 +6,6 @@
  */
 #include "study/causes/traits/traits.h"
 
-#include "lag/doubt.h"
 #include "lag/trip.h"
 
 #include <math.h>
@@ -18,14 +17,22 @@ static const double vented_kpa = 5; /* the definition of not-vented */
    the pressures that it stopped at. */
 static const double slowest_s = 1.0;
 
+/* A pedal is followed by a foot: as in command_fill(). */
+static const double command_noise_kpa = 1;
+
 struct control {
     bool known;
     double apply_s, u_apply, apply_75_s, release_s, u_release, emptied_s;
     double hold_kpa, u_hold; /* above rest; NaN where it was not held */
+    struct bl_course course; /* of the whole rise and fall */
 };
 
-static const struct control no_control = {false, NAN, NAN, NAN, NAN,
-                                          NAN,   NAN, NAN, NAN};
+static const struct control no_control = {
+    false, NAN, NAN, NAN, NAN,
+    NAN,   NAN, NAN, NAN, {NULL, NAN, NAN, NAN, false, false}};
+/* What counts from the command begins with it. */
+static const struct control command_control = {
+    true, 0, 0, NAN, 0, 0, NAN, NAN, NAN, {NULL, NAN, NAN, NAN, false, false}};
 
 /* One application of one run, and what asked for braking in it. */
 struct reading {
@@ -62,15 +69,6 @@ static double at_least(const struct bl_figure *f)
 static double passage_s(const struct bl_passage *p, int64_t from_ns)
 {
     return p->found ? (double)(p->time_ns - from_ns) * 1e-9 : NAN;
-}
-
-static double passage_u(const struct bl_track *track,
-                        const struct bl_passage *p, int64_t from_ns)
-{
-    const double damage =
-        p->found ? bl_doubt_between(track, from_ns, p->time_ns).u_s : 0;
-    return hypot(hypot(p->u_noise_s, p->u_sampling_s),
-                 hypot(p->u_resolution_s, damage));
 }
 
 /* The last of the hold: what is held there is compared with each other. */
@@ -135,6 +133,14 @@ static struct control read_control(const struct bl_causing *c, size_t run,
     }
     const struct bl_extent held = bl_track_extent(track, last_of(a), release);
     const bool steady = held.known && stood(track, a);
+    if (held.known) {
+        out.course = (struct bl_course){track,
+                                        rest.value,
+                                        rest.noise,
+                                        held.median - rest.value,
+                                        !stood(track, a),
+                                        false};
+    }
     if (steady) {
         cell->control_hold = held.median - rest.value;
         cell->u_control_hold = hypot(rest.noise, rest.u) + 0.5;
@@ -150,7 +156,7 @@ static struct control read_control(const struct bl_causing *c, size_t run,
         BL_HELD_OUTPUT);
     out.known = up.found;
     out.apply_s = passage_s(&up, apply);
-    out.u_apply = passage_u(track, &up, apply);
+    out.u_apply = bl_passage_u(track, &up, apply);
     if (steady && cell->control_hold > 2 * c->trial->response_at_kpa) {
         const struct bl_passage most = bl_track_passage(
             track, BL_UPWARDS, from, release + second_ns,
@@ -161,6 +167,7 @@ static struct control read_control(const struct bl_causing *c, size_t run,
         if (!let_go_from_hold(c, run, a)) {
             return out;
         }
+        out.course.let_go = true;
         const struct bl_passage down = bl_track_passage(
             track, BL_DOWNWARDS, release - second_ns / 4,
             release + 5 * second_ns,
@@ -168,7 +175,7 @@ static struct control read_control(const struct bl_causing *c, size_t run,
                 rest.value + 0.9 * cell->control_hold, rest.noise, band},
             BL_HELD_OUTPUT);
         out.release_s = passage_s(&down, release);
-        out.u_release = passage_u(track, &down, release);
+        out.u_release = bl_passage_u(track, &down, release);
         const struct bl_passage empty = bl_track_passage(
             track, BL_DOWNWARDS, release - second_ns / 4,
             release + 5 * second_ns,
@@ -232,7 +239,7 @@ static struct control input_of(const struct reading *r,
                                const struct control *here, bool by_coupling)
 {
     const struct bl_figure *demand = &unit->figure[BL_FIGURE_DEMAND_ARRIVAL];
-    struct control out = {true, 0, 0, NAN, 0, 0, NAN, NAN, NAN};
+    struct control out = command_control;
     if (r->by == BL_BY_DEMAND && demand->known) {
         out.apply_s = demand->s;
         out.u_apply = random_u(demand);
@@ -379,6 +386,7 @@ static void line(const struct reading *r, const struct control *front,
         hypot(here->u_apply, front->u_apply));
     set(cell, BL_TRAIT_LINE_RELEASE, here->release_s - front->release_s,
         hypot(here->u_release, front->u_release));
+    bl_courses_read(r->a, &front->course, &here->course, cell);
     if (front->hold_kpa >= least_asked_kpa / 2) {
         set(cell, BL_TRAIT_LINE_KEPT, front->hold_kpa - here->hold_kpa,
             hypot(here->u_hold, front->u_hold));
@@ -430,6 +438,25 @@ static void stage(const struct reading *r, const struct bl_unit_lag *front,
     }
 }
 
+/* The command itself, which feeds the first line. */
+static struct bl_course command_course(const struct reading *r,
+                                       struct bl_track *track)
+{
+    const long front = bl_trial_unit_index(r->c->trial, r->a->combination, 0);
+    struct bl_course out = no_control.course;
+    if (front >= 0 && r->a->command_rest.known &&
+        bl_causes_pressure(r->c, r->run, &r->c->trial->unit[front].command,
+                           track)) {
+        out = (struct bl_course){track,
+                                 r->a->command_rest.value,
+                                 command_noise_kpa,
+                                 r->command_kpa,
+                                 false,
+                                 let_go_from_hold(r->c, r->run, r->a)};
+    }
+    return out;
+}
+
 /* Within a second of the release before nothing has vented for certain. */
 static bool too_soon(const struct bl_causing *c, size_t run, size_t index)
 {
@@ -445,7 +472,10 @@ static void read_application(const struct bl_causing *c, size_t run,
 {
     const struct bl_application *a = &c->run[run].lag->application[index];
     struct reading r = {c, run, index, a, bl_causes_class(c, run), 0, NAN};
-    struct control front = {true, 0, 0, NAN, 0, 0, NAN, NAN, NAN};
+    struct control front = command_control;
+    struct bl_track command;
+    struct bl_track tracks[2]; /* of the control in front, and here */
+    size_t next = 0;
     const struct bl_unit_lag *before = NULL;
     if (!bl_application_usable(a) || too_soon(c, run, index)) {
         return;
@@ -454,18 +484,20 @@ static void read_application(const struct bl_causing *c, size_t run,
     r.command_kpa = command_held(c, run, a);
     front.hold_kpa = r.command_kpa;
     front.u_hold = 1;
+    front.course = command_course(&r, &command);
     for (size_t i = 0; i < a->units; i++) {
         const struct bl_unit_lag *unit = &a->unit[i];
         struct bl_stretches *cell = bl_causes_cell(c, run, index, unit->unit);
-        struct bl_track track;
+        struct bl_track *track = &tracks[next];
         struct control here = no_control;
         cell->asked_hold = r.command_kpa;
         cell->control_wired = bl_causes_pressure(
-            c, run, &c->trial->unit[unit->unit].control, &track);
+            c, run, &c->trial->unit[unit->unit].control, track);
         if (cell->control_wired) {
-            here = read_control(c, run, &track, a, cell);
+            here = read_control(c, run, track, a, cell);
             line(&r, &front, &here, cell);
             front = here.known ? here : no_control;
+            next = 1 - next;
         }
         own(&r, unit, &here, cell);
         levels(&r, unit, &here, cell);

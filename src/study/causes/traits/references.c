@@ -144,6 +144,8 @@ static double day_to_day(const struct at *at, double before)
                        at->trait == BL_TRAIT_STAGE_APPLY
                    ? 0.02
                    : 0.03; /* as in timing.c */
+    case BL_JUDGED_MEAN:
+        return 0.03;
     case BL_JUDGED_HOLD:
         return asked->n > 0 ? hold_tolerance_kpa / asked->value : NAN;
     case BL_JUDGED_PRESSURE:

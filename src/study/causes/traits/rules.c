@@ -24,6 +24,8 @@ static const struct bl_trait_rule rules[BL_TRAITS] = {
     [BL_TRAIT_FALL] = {.grows = BY_AIR},
     [BL_TRAIT_LINE_APPLY] = {.of_coupling = true, .by_metre = true},
     [BL_TRAIT_LINE_RELEASE] = {.of_coupling = true, .by_metre = true},
+    [BL_TRAIT_LINE_RISE] = {.of_coupling = true, .by_line = true},
+    [BL_TRAIT_LINE_FALL] = {.of_coupling = true, .by_line = true},
     [BL_TRAIT_LINE_LOSS] = {.of_coupling = true},
     [BL_TRAIT_LINE_KEPT] = {.of_coupling = true},
     [BL_TRAIT_STAGE_APPLY] = {.of_coupling = true, .by_metre = true},

@@ -32,7 +32,8 @@ static void gather(struct readings *to, const struct bl_causing *c, size_t run,
         }
         to->value[to->count] = cell->value[trait];
         to->u[to->count++] = cell->u[trait];
-        to->at_least |= trait == BL_TRAIT_FILL && cell->fill_at_least;
+        to->at_least |= (trait == BL_TRAIT_FILL && cell->fill_at_least) ||
+                        (trait == BL_TRAIT_LINE_RISE && cell->rise_at_least);
         to->parted |= cell->control_wired;
     }
 }

@@ -5,6 +5,21 @@
 
 #include "study/causes/causes.h"
 
+/* A pressure over one application. */
+struct bl_course {
+    const struct bl_track *track; /* NULL: not recorded */
+    double rest, noise, hold;     /* hold above rest; NaN: not known */
+    bool moving; /* it had not settled when the command was let go */
+    bool let_go; /* it was let go from its hold */
+};
+/* Enters what `here` lags behind `front` over its rise and its fall. */
+void bl_courses_read(const struct bl_application *a,
+                     const struct bl_course *front,
+                     const struct bl_course *here, struct bl_stretches *cell);
+/* Of a passage, without what all applications share; damage since is in it. */
+double bl_passage_u(const struct bl_track *track, const struct bl_passage *p,
+                    int64_t from_ns);
+
 /* Light applications show what hard ones hide, and the other way round. */
 enum bl_trait_effort { BL_EFFORT_LIGHT, BL_EFFORT_HARD, BL_EFFORTS };
 enum bl_off { BL_OFF_UNKNOWN, BL_OFF_NOT, BL_OFF_UP, BL_OFF_DOWN };
@@ -23,6 +38,7 @@ struct bl_trait_rule {
                            the command */
     bool of_coupling; /* of what lies between the unit in front and this one */
     bool by_metre;    /* compared by the metre too, where lengths are stated */
+    bool by_line;     /* and by what the whole line holds (line.c) */
     bool of_load;     /* only among units of one load */
     bool falls;       /* where it grows along it falls */
 };
@@ -78,6 +94,14 @@ struct bl_peers {
     double falls_most; /* from unit to unit */
     double prior;      /* spread of sound units */
 };
+/* Are the lengths of all lines of its combination stated? */
+bool bl_line_lengths(const struct bl_trial *trial, size_t unit);
+/* What the line to a unit takes beside the lines to other units, on a scale of
+   its own: two views, of which either may be right. */
+enum bl_line_view { BL_LINE_BY_VOLUME, BL_LINE_BY_LENGTH, BL_LINE_VIEWS };
+double bl_line_weight(const struct bl_trial *trial, size_t unit,
+                      enum bl_line_view view);
+
 /* What they let one expect. False: there are too few. */
 bool bl_peers_expect(const struct bl_peers *all, double *value, double *u);
 
