@@ -208,6 +208,24 @@ static void say_others(struct bl_strbuf *text, const struct outcome *out)
     }
 }
 
+/* What of the difference was the foot's: as the table says it. */
+static void say_command(struct bl_strbuf *text,
+                        const struct bl_comparison_row *row)
+{
+    if (row == NULL) {
+        return;
+    }
+    if (row->command_taken_off) {
+        bl_strbuf_format(text,
+                         " The command itself was %.3f s %s there, which is "
+                         "taken off.",
+                         fabs(row->command_s), side(row->command_s));
+    } else if (row->u_command_s > 0) {
+        bl_strbuf_text(text, " The command itself differs, which cannot be "
+                             "taken off; the interval allows for it.");
+    }
+}
+
 static void one_kind(struct bl_answering *a, const struct kind *kind)
 {
     const struct bl_comparison *c = a->input->comparison;
@@ -236,6 +254,7 @@ static void one_kind(struct bl_answering *a, const struct kind *kind)
     if (out.most != NULL && out.most->verdict == BL_VERDICT_RUN_MORE) {
         bl_strbuf_text(&text, " Other runs may differ: three a side show it.");
     }
+    say_command(&text, out.most != NULL ? out.most : out.only);
     struct bl_answer_sentence *said =
         bl_answer_say(a, BL_ANSWER_COMPARED, &text);
     if (out.most == NULL) {

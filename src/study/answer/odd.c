@@ -165,18 +165,48 @@ static void say_limits(struct bl_strbuf *text, const struct seen *seen,
     }
 }
 
-/* Codes that cannot be decided. */
-static size_t open_ones(const struct bl_findings *all)
+enum { NAMED = 3 };
+
+/* " Not decided either: slow-fill (trailer three), late-apply (2 units)." What
+   cannot be told is named, code by code; `told` was said before. */
+static void say_not_decided(struct bl_strbuf *text,
+                            const struct bl_findings *all,
+                            const struct bl_trial *trial,
+                            const struct bl_finding *told)
 {
-    bool open[BL_FINDINGS] = {false};
-    size_t count = 0;
-    for (size_t i = 0; i < all->count; i++) {
-        open[all->item[i].code] |= all->item[i].shown == BL_SHOWN_CANNOT_TELL;
+    size_t codes = 0;
+    for (int code = 0; code < BL_FINDINGS; code++) {
+        const struct bl_finding *first = NULL;
+        size_t places = 0;
+        char name[BL_UNIT_CALLED];
+        for (size_t i = 0; i < all->count; i++) {
+            const struct bl_finding *f = &all->item[i];
+            if ((int)f->code != code || f->shown != BL_SHOWN_CANNOT_TELL ||
+                f == told) {
+                continue;
+            }
+            places += first == NULL || f->unit != first->unit;
+            first = first == NULL ? f : first;
+        }
+        if (first == NULL || codes++ >= NAMED) {
+            continue;
+        }
+        bl_strbuf_text(text, codes > 1      ? ", "
+                             : told == NULL ? " Not decided: "
+                                            : " Not decided either: ");
+        bl_strbuf_text(text, bl_finding_kind(first->code)->code);
+        if (places > 1) {
+            bl_strbuf_format(text, " (%zu units)", places);
+        } else if (first->unit >= 0) {
+            bl_strbuf_format(text, " (%s)",
+                             bl_trial_unit_called(trial, (size_t)first->unit,
+                                                  name, sizeof(name)));
+        }
     }
-    for (size_t i = 0; i < BL_FINDINGS; i++) {
-        count += open[i];
+    if (codes > NAMED) {
+        bl_strbuf_format(text, " and %zu more", codes - NAMED);
     }
-    return count;
+    bl_strbuf_text(text, codes > 0 ? "." : "");
 }
 
 /* "Cannot tell: unit 4 gave no output .., in 1 of 6 applications." */
@@ -278,7 +308,6 @@ static void nothing(struct bl_answering *a, const struct bl_findings *findings,
                     const struct bl_finding *undecided)
 {
     const struct bl_traits *all = findings->traits;
-    const size_t open = open_ones(findings) - (undecided != NULL);
     const struct bl_trial *trial = a->input->trial;
     const struct seen seen = see(all);
     const size_t held = seen.units;
@@ -305,11 +334,7 @@ static void nothing(struct bl_answering *a, const struct bl_findings *findings,
         bl_strbuf_text(&text, " measured");
         say_limits(&text, &seen, trial);
     }
-    if (open > 0) {
-        bl_strbuf_format(&text, " %zu %sthing%s cannot be decided.", open,
-                         undecided == NULL ? "" : "other ",
-                         open == 1 ? "" : "s");
-    }
+    say_not_decided(&text, findings, trial, undecided);
     say_searched(&text, findings);
     say_zeros(&text, findings, trial);
     if (trial->limits == 0) {

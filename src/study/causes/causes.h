@@ -109,6 +109,16 @@ const char *bl_causes_condition_of(const struct bl_causing *c, size_t run);
 /* May figures of run `r` stand for those of `run`: measured, and of the same
    condition? */
 bool bl_causes_like(const struct bl_causing *c, size_t r, size_t run);
+/* The command of one kind and shape (a group of traits) in a run beside that of
+   its earlier runs: s to 75 % of its hold, or from 90 to 10 % of it. */
+struct bl_pedal_move {
+    bool differs; /* by more than it scatters */
+    double now_s, before_s, u_s;
+    double explains_s; /* at most so much of what units are later */
+};
+struct bl_pedal_move bl_causes_pedal(const struct bl_causing *c, size_t run,
+                                     char combination, size_t group,
+                                     bool release);
 /* Longest time of the track above the level between from and to, s; it must
    have been below before. */
 double bl_causes_above_s(const struct bl_track *track, int64_t from, int64_t to,

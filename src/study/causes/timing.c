@@ -107,63 +107,209 @@ static void say(struct bl_causing *c, struct bl_finding *f,
                         NAN, "s");
 }
 
-/* True where there was something to compare with. */
-static bool against_earlier(struct bl_causing *c, const struct look *look,
-                            size_t run, size_t unit)
+/* Applications of a run that are judged together: one kind and shape, or all.
+   Light ones cannot show what full ones do, and the other way round. */
+struct judged {
+    struct change change;
+    enum bl_shown shown;
+    double ratio;
+    size_t fired, count, bounds; /* bounds: that show nothing */
+    bool at_least, by_pedal;     /* by_pedal: the command may be why */
+    struct bl_pedal_move pedal;
+};
+
+enum { ALL = BL_TRAIT_GROUPS };
+
+static bool of_release(enum bl_trait stretch)
 {
-    const struct bl_run_lag *lag = c->run[run].lag;
-    /* The first two are what earlier() works in. */
+    return stretch == BL_TRAIT_RELEASE_DELAY || stretch == BL_TRAIT_FALL ||
+           stretch == BL_TRAIT_LINE_RELEASE;
+}
+
+/* One unit and stretch in a run, and what the foot explains of each group. */
+struct at {
+    const struct look *look;
+    size_t run, unit;
+    struct bl_pedal_move pedal[BL_TRAIT_GROUPS];
+};
+
+/* Excesses over tolerance of a group, or of all, less what the foot explains
+   where that is asked for. The first two rooms are what earlier() works in. */
+static void put(struct bl_causing *c, const struct at *at, size_t group,
+                bool less_pedal, struct judged *out)
+{
+    const struct bl_run_lag *lag = c->run[at->run].lag;
+    const enum bl_trait stretch = at->look->stretch;
     double *now = c->room[2];
     double *before = c->room[3];
     double *more = c->room[4];
-    struct look as = *look;
     size_t n = 0;
-    bool compared = false;
     double u = NAN;
     double scatter;
+    *out = (struct judged){.shown = BL_SHOWN_NOT, .ratio = NAN};
     bl_excess_clear(c);
     for (size_t a = 0; a < lag->applications; a++) {
-        const struct bl_stretches *cell = bl_causes_cell(c, run, a, unit);
-        const double s = cell->value[look->stretch];
-        if (!isfinite(s)) {
+        const struct bl_application *one = &lag->application[a];
+        const struct bl_stretches *cell =
+            bl_causes_cell(c, at->run, a, at->unit);
+        const double s = cell->value[stretch];
+        const size_t own = bl_trait_group(one->kind, one->shape);
+        if (!isfinite(s) || (group != ALL && own != group)) {
             continue;
         }
         const struct reference reference =
-            earlier(c, run, a, unit, look->stretch);
+            earlier(c, at->run, a, at->unit, stretch);
         if (!isfinite(reference.middle)) {
             continue;
         }
-        u = hypot(reference.u, cell->u[look->stretch]);
-        compared = true;
-        const double excess = s - reference.middle - look->tolerance_s -
-                              look->share * fabs(reference.middle);
-        if (look->stretch != BL_TRAIT_FILL || !cell->fill_at_least) {
+        const struct bl_pedal_move *pedal = &at->pedal[own];
+        const bool less = less_pedal && pedal->differs;
+        u = hypot(reference.u, cell->u[stretch]);
+        u = less ? hypot(u, pedal->u_s) : u;
+        const double excess = s - reference.middle - at->look->tolerance_s -
+                              at->look->share * fabs(reference.middle) -
+                              (less ? pedal->explains_s : 0);
+        if (stretch != BL_TRAIT_FILL || !cell->fill_at_least) {
             bl_excess_put(c, excess, u);
         } else if (bl_excess_put_bound(c, excess, u)) {
-            as.what = "fills to 75 % at least";
+            out->at_least = true;
         } else {
             continue;
         }
+        out->pedal = pedal->differs ? *pedal : out->pedal;
         now[n] = s;
         more[n] = s - reference.middle;
         before[n++] = reference.middle;
     }
-    if (!compared) {
+    out->count = c->excess.count;
+    out->bounds = c->excess.open;
+    out->change = (struct change){bl_causes_middle(more, n, &scatter),
+                                  bl_causes_middle(now, n, &scatter),
+                                  bl_causes_middle(before, n, &scatter), u};
+    out->shown = bl_finding_judge(c->excess.value, c->excess.u, out->count,
+                                  &out->ratio, &out->fired);
+}
+
+/* What the foot may have done is not the unit's. */
+static struct judged judge(struct bl_causing *c, const struct at *at,
+                           size_t group)
+{
+    struct judged less;
+    struct judged out;
+    put(c, at, group, true, &less);
+    put(c, at, group, false, &out);
+    if (out.shown != BL_SHOWN_NOT && out.pedal.differs) {
+        out.by_pedal = less.shown != BL_SHOWN_FOUND;
+    }
+    return out;
+}
+
+/* Does `a` say more than `b`? */
+static bool says_more(const struct judged *a, const struct judged *b)
+{
+    const bool found[2] = {a->shown == BL_SHOWN_FOUND && !a->by_pedal,
+                           b->shown == BL_SHOWN_FOUND && !b->by_pedal};
+    if (found[0] != found[1]) {
+        return found[0];
+    }
+    return a->shown != BL_SHOWN_NOT &&
+           (b->shown == BL_SHOWN_NOT || a->ratio > b->ratio);
+}
+
+/* All together, or the kind and shape that says most; where there are several
+   of these, one application alone is none. */
+static struct judged worst(struct bl_causing *c, struct at *at)
+{
+    const char combination = c->trial->unit[at->unit].combination;
+    for (size_t g = 0; g < BL_TRAIT_GROUPS; g++) {
+        at->pedal[g] = bl_causes_pedal(c, at->run, combination, g,
+                                       of_release(at->look->stretch));
+    }
+    struct judged most = judge(c, at, ALL);
+    const size_t bounds = most.bounds;
+    for (size_t g = 0; g < BL_TRAIT_GROUPS; g++) {
+        const struct judged one = judge(c, at, g);
+        if (one.count > 1 && says_more(&one, &most)) {
+            most = one;
+        }
+    }
+    most.bounds = bounds;
+    return most;
+}
+
+/* What of a run is later than before, while its command was slower or quicker:
+   said once. */
+struct by_pedal {
+    size_t count;
+    struct bl_pedal_move move;
+};
+
+static void say_pedal(struct bl_causing *c, size_t run,
+                      const struct by_pedal *all)
+{
+    if (all->count == 0) {
+        return;
+    }
+    const double by = all->move.now_s - all->move.before_s;
+    struct bl_finding *f = bl_findings_add(c->into, BL_FINDING_NOT_COMPARABLE,
+                                           BL_SHOWN_CANNOT_TELL, -1, (long)run);
+    bl_finding_note(f, "Repeat with the pedal moved as in the earlier runs.");
+    bl_finding_say(f,
+                   "the pedal moved %.2f s %s in run %s than in earlier runs; "
+                   "%zu time%s (first air, fill, release, lines) beyond those "
+                   "of earlier runs may come from that alone",
+                   fabs(by), by > 0 ? "slower" : "quicker",
+                   c->trial->run[run].name, all->count,
+                   all->count == 1 ? "" : "s");
+    bl_finding_evidence(f, "command, now", all->move.now_s, all->move.u_s, "s");
+    bl_finding_evidence(f, "command, earlier runs", all->move.before_s,
+                        all->move.u_s, "s");
+    if (f != NULL) {
+        f->headline = true;
+    }
+}
+
+static void tell(struct bl_causing *c, const struct at *at,
+                 const struct judged *is)
+{
+    struct look as = *at->look;
+    struct bl_finding *f = bl_findings_add(c->into, at->look->code, is->shown,
+                                           (long)at->unit, (long)at->run);
+    if (f != NULL) {
+        f->ratio = is->ratio;
+        f->fired = is->fired;
+        f->judged = is->count;
+    }
+    as.what = is->at_least ? "fills to 75 % at least" : as.what;
+    say(c, f, &as, at->unit, is->change);
+}
+
+/* True where there was something to compare with. */
+static bool against_earlier(struct bl_causing *c, const struct look *look,
+                            size_t run, size_t unit, struct by_pedal *pedal)
+{
+    const enum bl_finding_code code = look->code;
+    struct at at = {.look = look, .run = run, .unit = unit};
+    const struct judged most = worst(c, &at);
+    if (most.count + most.bounds == 0) {
         return false;
     }
-    const bool swapped = bl_causes_found(c, BL_FINDING_CHANNELS_SWAPPED,
-                                         (long)unit, (long)run) != NULL;
-    if (swapped) {
-        bl_findings_looked(c->into, look->code, (long)unit, (long)run);
-        return true;
-    }
-    struct bl_finding *f =
-        bl_excess_judge(c, look->code, (long)unit, (long)run);
-    if (f != NULL) {
-        say(c, f, &as, unit,
-            (struct change){bl_causes_middle(more, n, &scatter),
-                            bl_causes_middle(now, n, &scatter),
-                            bl_causes_middle(before, n, &scatter), u});
+    if (bl_causes_found(c, BL_FINDING_CHANNELS_SWAPPED, (long)unit,
+                        (long)run) != NULL) {
+        bl_findings_looked(c->into, code, (long)unit, (long)run);
+    } else if (most.shown == BL_SHOWN_NOT && most.bounds > 0) {
+        c->excess.open = most.bounds;
+        c->excess.count = most.count;
+        bl_causes_leave_open(c, code, (long)unit, (long)run);
+    } else if (most.shown == BL_SHOWN_NOT) {
+        bl_findings_looked(c->into, code, (long)unit, (long)run);
+    } else if (most.by_pedal) {
+        bl_findings_missing(c->into, code, (long)unit, (long)run,
+                            "a command that moves as in the earlier runs");
+        pedal->count++;
+        pedal->move = most.pedal;
+    } else {
+        tell(c, &at, &most);
     }
     return true;
 }
@@ -184,10 +330,11 @@ void bl_causes_timing(struct bl_causing *c)
         if (c->run[r].lag == NULL) {
             continue;
         }
+        struct by_pedal pedal = {.count = 0};
         for (size_t u = 0; u < c->trial->units; u++) {
             for (size_t i = 0; i < sizeof(looks) / sizeof(looks[0]); i++) {
                 const struct look *look = &looks[i];
-                if (against_earlier(c, look, r, u)) {
+                if (against_earlier(c, look, r, u, &pedal)) {
                     continue;
                 }
                 const bool own = look->stretch < BL_TRAIT_LINE_APPLY;
@@ -202,5 +349,6 @@ void bl_causes_timing(struct bl_causing *c)
                 }
             }
         }
+        say_pedal(c, r, &pedal);
     }
 }

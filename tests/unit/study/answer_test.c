@@ -445,7 +445,7 @@ static void says_what_was_found(void **state)
         said(&p, BL_ANSWER_FOUND),
         "Nothing was found, but no unit could be held against "
         "others: that takes the outputs of three units in the "
-        "same applications. 1 thing cannot be decided. "
+        "same applications. Not decided: late-apply (dolly). "
         "Whether the whole train is slow cannot be told without "
         "a limit.");
     struct bl_finding *f =

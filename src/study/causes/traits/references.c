@@ -193,10 +193,25 @@ static bool before(const struct at *at, size_t run)
     return run < at->run && bl_causes_like(at->c, run, at->run);
 }
 
+/* What a command that moved otherwise than then explains of a time. */
+static double of_the_foot(const struct at *at)
+{
+    const bool release = at->trait == BL_TRAIT_RELEASE_DELAY ||
+                         at->trait == BL_TRAIT_FALL ||
+                         at->trait == BL_TRAIT_LINE_RELEASE ||
+                         at->trait == BL_TRAIT_STAGE_RELEASE;
+    return bl_trait_entry(at->trait)->judged == BL_JUDGED_TIME
+               ? bl_causes_pedal(at->c, at->run,
+                                 at->c->trial->unit[at->unit].combination,
+                                 at->group, release)
+                     .explains_s
+               : 0;
+}
+
 static void earlier(const struct at *at)
 {
     struct expected x = over_runs(at, before);
-    x.more = x.less = day_to_day(at, x.value);
+    x.more = x.less = day_to_day(at, x.value) + of_the_foot(at);
     put(at, BL_REFERENCE_EARLIER, &x);
 }
 
