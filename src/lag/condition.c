@@ -7,6 +7,8 @@
  */
 #include "lag/condition.h"
 
+#include "base/sure.h"
+#include "lag/application.h"
 #include "lag/rules.h"
 #include "lag/track.h"
 
@@ -232,6 +234,73 @@ static void control_air(struct facts *f)
     }
 }
 
+/* How one towed unit answered where the air at its coupling was recorded. */
+struct answers {
+    size_t all, trails, hard, late, unasked;
+};
+
+/* It trails its air where it does not lead it for sure; it is late where, in
+   all hard applications, it follows that air, later than whoever acts on a
+   demand. Units in front may be as quick by their air. */
+static struct answers answers_of(const struct bl_run_lag *lag, size_t unit)
+{
+    struct answers out = {0, 0, 0, 0, 0};
+    for (size_t i = 0; i < lag->applications; i++) {
+        const struct bl_unit_lag *one =
+            bl_application_unit(&lag->application[i], unit);
+        if (one == NULL || one->responded != BL_YES || !one->follow.air_seen ||
+            !one->figure[BL_FIGURE_RESPONSE].known) {
+            continue;
+        }
+        const struct bl_figure *demand = &one->figure[BL_FIGURE_DEMAND_ARRIVAL];
+        const double behind_s = -one->follow.lead_s;
+        const double sure_s = BL_SURE_U * one->follow.u_lead_s;
+        const double waited_s =
+            one->figure[BL_FIGURE_RESPONSE].s - (demand->known ? demand->s : 0);
+        const bool trails = behind_s > -sure_s;
+        const bool hard = lag->application[i].kind != BL_KIND_LIGHT;
+        out.all++;
+        out.unasked += !demand->known;
+        out.trails += trails;
+        out.hard += hard;
+        out.late += hard && behind_s > sure_s && behind_s < BL_VALVE_S &&
+                    waited_s > BL_LATEST_BY_DEMAND_S + sure_s;
+    }
+    return out;
+}
+
+/* No unit is ahead of its air, and two at least are too late for a demand. One
+   alone may ignore it; and where a recorded link brings a unit no demand, that
+   is why. */
+static void by_air(struct facts *f)
+{
+    enum { LEAST = 2 };
+    const bool frames = any_frames(f->data);
+    size_t late = 0;
+    if (f->lag == NULL || f->run->power != BL_STATED_ON ||
+        f->run->data != BL_STATED_ON || f->run->control_air == BL_AIR_BLOCKED) {
+        return;
+    }
+    for (size_t u = 0; u < f->trial->units; u++) {
+        if (f->trial->unit[u].number == 0) {
+            continue;
+        }
+        const struct answers own = answers_of(f->lag, u);
+        if (own.trails < own.all || (frames && own.unasked > 0)) {
+            return;
+        }
+        late += own.hard > 0 && own.late == own.hard;
+    }
+    if (late >= LEAST) {
+        put(f,
+            WORDS(
+                "the run is declared with power and data, but all units brake "
+                "by their air, none before it and the rear ones too late for "
+                "a demand, as if power were off"),
+            -1, NAN, "");
+    }
+}
+
 size_t bl_lag_contradictions(struct bl_contradiction out[BL_CONTRADICTIONS],
                              const struct bl_trial *trial,
                              const struct bl_run_data *data,
@@ -247,6 +316,7 @@ size_t bl_lag_contradictions(struct bl_contradiction out[BL_CONTRADICTIONS],
     frames(&f);
     supply(&f);
     control_air(&f);
+    by_air(&f);
     return f.count;
 }
 

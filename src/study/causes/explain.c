@@ -76,6 +76,8 @@ static const struct doubt doubts[] = {
     DOUBT(DEMAND_IGNORED, SLOW_FILL),
     DOUBT(DEMAND_IGNORED, HOSE_RESTRICTED),
     DOUBT(DEMAND_IGNORED, SLOW_RELEASE),
+    /* By air a unit opens later than by its demand. */
+    DOUBT(DEMAND_IGNORED, HIGH_THRESHOLD),
     DOUBT(GAUGE_ABSOLUTE, RESIDUAL_PRESSURE),
     DOUBT(GAUGE_ABSOLUTE, ZERO_OFFSET),
     DOUBT(IMPLAUSIBLE_LAG, LATE_RELEASE),
@@ -145,6 +147,16 @@ static bool as_quick(const struct bl_causing *c, const struct bl_finding *f)
     return false;
 }
 
+/* What a unit does by air too is not undone by what it makes of a demand. */
+static bool by_air_too(const struct bl_causing *c, const struct bl_finding *f)
+{
+    bool air = f->run >= 0 && c->traits->by[f->run] == BL_BY_AIR;
+    for (size_t k = 0; k < f->alsos; k++) {
+        air = air || c->traits->by[f->also[k]] == BL_BY_AIR;
+    }
+    return air;
+}
+
 /* Another cause shows in it by air too, so that it was not the demand's way:
    what is late for another reason may happen to follow its air. */
 static bool late_anyhow(const struct bl_causing *c, const struct bl_finding *f)
@@ -153,16 +165,22 @@ static bool late_anyhow(const struct bl_causing *c, const struct bl_finding *f)
                        i < c->into->count;
          i++) {
         const struct bl_finding *other = &c->into->item[i];
-        bool by_air = other->run >= 0 && c->traits->by[other->run] == BL_BY_AIR;
-        for (size_t k = 0; k < other->alsos; k++) {
-            by_air = by_air || c->traits->by[other->also[k]] == BL_BY_AIR;
-        }
-        if (other->headline && other->shown == BL_SHOWN_FOUND && by_air &&
-            other->unit == f->unit && other->code != f->code) {
+        if (other->headline && other->shown == BL_SHOWN_FOUND &&
+            by_air_too(c, other) && other->unit == f->unit &&
+            other->code != f->code) {
             return true;
         }
     }
     return false;
+}
+
+static bool doubted(const struct bl_causing *c, const struct bl_finding *f,
+                    const struct doubt *by)
+{
+    return f->code == by->doubted && f->shown == BL_SHOWN_FOUND &&
+           bl_causes_found(c, by->found, f->unit, f->run) != NULL &&
+           !(by->found == BL_FINDING_DEMAND_IGNORED &&
+             f->code == BL_FINDING_HIGH_THRESHOLD && by_air_too(c, f));
 }
 
 static void undecide(struct bl_causing *c)
@@ -174,8 +192,7 @@ static void undecide(struct bl_causing *c)
             f->shown = BL_SHOWN_CANNOT_TELL;
         }
         for (size_t k = 0; k < sizeof(doubts) / sizeof(doubts[0]); k++) {
-            if (f->code == doubts[k].doubted && f->shown == BL_SHOWN_FOUND &&
-                bl_causes_found(c, doubts[k].found, f->unit, f->run) != NULL) {
+            if (doubted(c, f, &doubts[k])) {
                 f->shown = BL_SHOWN_CANNOT_TELL;
             }
         }

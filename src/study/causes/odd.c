@@ -282,10 +282,59 @@ static const char *where_of(const struct bl_cause_row *row, const char *output)
     return row->where;
 }
 
+/* Does it fill longer, too, in nearer the proportion in which it empties longer
+   than not at all? Then there is more to fill, not less to empty through. */
+static bool more_to_fill(const struct bl_causing *c,
+                         const struct bl_named_cause *named)
+{
+    const struct bl_trait_state *shown = &named->shown;
+    const struct bl_trait_cell *fill =
+        bl_trait_at(c->traits, (size_t)shown->run, named->unit, shown->group,
+                    BL_TRAIT_FILL);
+    const struct bl_trait_reference *others =
+        &fill->reference[BL_REFERENCE_OTHERS];
+    return fill->n > 0 && others->known && shown->other > 0 &&
+           2 * fill->value / others->value > 1 + shown->value / shown->other;
+}
+
+/* Where to look, by what the unit does besides. */
+static const char *place_of(const struct bl_causing *c,
+                            const struct bl_named_cause *named,
+                            const char *output)
+{
+    return named->row->code == BL_FINDING_SLOW_RELEASE && more_to_fill(c, named)
+               ? "It fills longer as well: compare the size and the stroke of "
+                 "its chambers with the others' first (bigger ones are no "
+                 "fault), then look at its exhaust and hoses."
+               : where_of(named->row, output);
+}
+
+/* Did its demand move with the command in any application? */
+static bool moved(const struct bl_reach_unit *way)
+{
+    for (size_t i = 0; way->found && i < way->counts; i++) {
+        if (way->count[i].moved == BL_YES) {
+            return true;
+        }
+    }
+    return false;
+}
+
+static bool demand_seen(const struct bl_causing *c, long run, size_t unit)
+{
+    const struct bl_reach_unit *way =
+        run < 0 || c->run[run].reach == NULL
+            ? NULL
+            : bl_reach_unit_of(c->run[run].reach, unit);
+    return way != NULL && moved(way);
+}
+
 static void tell(struct bl_causing *c, const struct bl_named_cause *named,
                  const struct bl_unit_state *state)
 {
     const struct bl_cause_row *row = named->row;
+    const bool unseen = row->code == BL_FINDING_DEMAND_IGNORED &&
+                        !demand_seen(c, named->shown.run, named->unit);
     char name[128];
     char value[32];
     char reference[160];
@@ -316,8 +365,12 @@ static void tell(struct bl_causing *c, const struct bl_named_cause *named,
     f->headline = true;
     bl_finding_say(f, "%s %s%s: %s%s. %s%s",
                    bl_causes_unit(c, named->unit, name, sizeof(name)),
-                   row->what, output, numbers,
-                   say_where(&state[named->unit], row), where_of(row, output),
+                   unseen ? "brakes by its air with power on" : row->what,
+                   output, numbers, say_where(&state[named->unit], row),
+                   unseen ? "Whether a demand came to it was not recorded: "
+                            "record its link; look at its trouble codes and "
+                            "its supply under load."
+                          : place_of(c, named, output),
                    alike);
     evidence(f, named);
     name_runs(c, f, &state[named->unit], row);
@@ -349,9 +402,9 @@ static bool exchanged(const struct bl_causing *c, size_t unit)
     return false;
 }
 
-/* Is it seen in runs only in which the demand never came to the unit's recorded
-   link? Then the unit was not asked as the others were, which is said already,
-   and what it did by air says nothing of its valve. */
+/* Is it seen in runs only in which no demand that moves came to the unit's
+   recorded link? Then the unit was not asked as the others were, which is said
+   already, and what it did by air says nothing of its valve. */
 static bool was_not_asked(const struct bl_causing *c,
                           const struct bl_named_cause *named,
                           const struct bl_unit_state *state)
@@ -371,7 +424,7 @@ static bool was_not_asked(const struct bl_causing *c,
             c->run[r].reach == NULL
                 ? NULL
                 : bl_reach_unit_of(c->run[r].reach, named->unit);
-        if (hop == NULL || !hop->tapped || hop->found) {
+        if (hop == NULL || !hop->tapped || moved(hop)) {
             return false;
         }
         any = true;

@@ -270,18 +270,18 @@ static void say_pedal(struct bl_causing *c, size_t run,
 }
 
 static void tell(struct bl_causing *c, const struct at *at,
-                 const struct judged *is)
+                 const struct judged *judged)
 {
     struct look as = *at->look;
-    struct bl_finding *f = bl_findings_add(c->into, at->look->code, is->shown,
-                                           (long)at->unit, (long)at->run);
+    struct bl_finding *f = bl_findings_add(
+        c->into, at->look->code, judged->shown, (long)at->unit, (long)at->run);
     if (f != NULL) {
-        f->ratio = is->ratio;
-        f->fired = is->fired;
-        f->judged = is->count;
+        f->ratio = judged->ratio;
+        f->fired = judged->fired;
+        f->judged = judged->count;
     }
-    as.what = is->at_least ? "fills to 75 % at least" : as.what;
-    say(c, f, &as, at->unit, is->change);
+    as.what = judged->at_least ? "fills to 75 % at least" : as.what;
+    say(c, f, &as, at->unit, judged->change);
 }
 
 /* True where there was something to compare with. */

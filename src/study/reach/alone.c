@@ -134,8 +134,11 @@ static void not_used(const struct bl_trial *trial, struct bl_reach *reach,
     bl_finding_say(
         f,
         "%s brakes with power as by air alone (run %s), and the "
-        "air is late there: the demand was not used.",
-        bl_trial_unit_begins(trial, unit->unit, label, sizeof(label)), air_run);
+        "air is late there: %s.",
+        bl_trial_unit_begins(trial, unit->unit, label, sizeof(label)), air_run,
+        unit->found ? "the demand was not used"
+                    : "it used no demand (whether one came to it was not "
+                      "recorded)");
     bl_finding_evidence(f, "75 % with power, middle", pace[0].at_75.s,
                         pace[0].at_75.u_s, "s");
     bl_finding_evidence(f, "75 % by air alone, middle", pace[1].at_75.s,

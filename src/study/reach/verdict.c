@@ -375,11 +375,26 @@ static void judge_unit(struct bl_reaching *r, size_t k)
     voltage(r, k);
 }
 
+/* Where the run is not what it declares, no unit is accused of that. */
+static void forget_ignored(struct bl_findings *list)
+{
+    size_t kept = 0;
+    for (size_t i = 0; i < list->count; i++) {
+        if (list->item[i].code != BL_FINDING_DEMAND_IGNORED) {
+            list->item[kept++] = list->item[i];
+        }
+    }
+    list->count = kept;
+}
+
 static void condition(struct bl_reaching *r)
 {
     struct bl_contradiction found[BL_CONTRADICTIONS];
     const size_t n =
         bl_lag_contradictions(found, r->trial, r->data, r->clocks, r->lag);
+    if (n > 0) {
+        forget_ignored(&r->into->findings);
+    }
     for (size_t i = 0; i < n; i++) {
         struct bl_finding *f =
             bl_findings_add(&r->into->findings, BL_FINDING_CONDITION_NOT_MET,

@@ -130,6 +130,74 @@ static void declared_trial(struct bl_findings *list,
     plant_finish(&p);
 }
 
+static void as_before(struct plant *p)
+{
+    p->run[0].condition = p->run[1].condition;
+}
+
+/* A chain that answers more to more pressure and never looks ahead is later by
+   no more than its command is at each level: what a slower pedal does to every
+   unit is no fault of any, and what is beyond it still is. */
+static void a_slower_pedal_accuses_no_unit(void **state)
+{
+    (void)state;
+    struct bl_findings list;
+    declared_trial(&list, &(struct plant_fault){.pedal_s = 0.25, .dead_s = 0.1},
+                   as_before);
+    for (size_t i = 0; i < list.count; i++) {
+        if (list.item[i].shown == BL_SHOWN_FOUND &&
+            strstr(list.item[i].text, "earlier runs") != NULL) {
+            fail_msg("%s", list.item[i].text);
+        }
+    }
+    const struct bl_finding *f =
+        find(&list, BL_FINDING_NOT_COMPARABLE, -1, BL_SHOWN_CANNOT_TELL);
+    assert_non_null(f);
+    assert_true(f->headline);
+    assert_non_null(strstr(f->text, "slower in run"));
+    bl_findings_finish(&list);
+    declared_trial(&list, &(struct plant_fault){.pedal_s = 0.1, .dead_s = 0.4},
+                   as_before);
+    assert_true(has(&list, BL_FINDING_LATE_APPLY, 2, BL_SHOWN_FOUND));
+    bl_findings_finish(&list);
+}
+
+/* Light applications cannot show a slow fill: two beside two full ones that
+   show it hide nothing. */
+static void kinds_are_judged_apart(void **state)
+{
+    (void)state;
+    enum { FULL = 2 };
+    struct plant_fault none[PLANT_UNITS];
+    struct plant_fault slow[PLANT_UNITS];
+    struct bl_findings list;
+    struct plant p;
+    memset(none, 0, sizeof(none));
+    memset(slow, 0, sizeof(slow));
+    slow[2].fill_factor = 1;
+    plant_start(&p, 5);
+    p.run[0].condition = p.run[1].condition;
+    plant_run(&p, 0, none, &plant_full);
+    plant_run(&p, 1, slow, &plant_full);
+    plant_measure(&p);
+    for (size_t r = 0; r < 2; r++) {
+        assert_true(p.lag[r]->applications > FULL + 1);
+        for (size_t a = FULL; a < p.lag[r]->applications; a++) {
+            struct bl_application *one = &p.lag[r]->application[a];
+            one->kind = BL_KIND_LIGHT;
+            one->unit[2].figure[BL_FIGURE_FILLED] =
+                p.lag[0]->application[a].unit[2].figure[BL_FIGURE_FILLED];
+        }
+    }
+    causes_of(&list, &p);
+    const struct bl_finding *f =
+        find(&list, BL_FINDING_SLOW_FILL, 2, BL_SHOWN_FOUND);
+    assert_non_null(f);
+    assert_int_equal(f->judged, FULL);
+    bl_findings_finish(&list);
+    plant_finish(&p);
+}
+
 static void all_relay(struct plant *p)
 {
     p->trial.control_line = BL_CONTROL_LINE_RELAYED;
@@ -218,6 +286,34 @@ static void the_voltage_that_is_asked_for(void **state)
     bl_findings_finish(&list);
 }
 
+/* The demand comes to both units, the air 0.35 s later, and both follow that:
+   who acts on a demand is at 75 % within 0.4 s of it (UN R13 Annex 6). The run
+   is said to be without power, once; no unit is accused of it. */
+static void a_run_without_power_accuses_no_unit(void **state)
+{
+    (void)state;
+    struct set_up t;
+    struct bl_findings list;
+    start_set_up(&t);
+    t.on_bus = t.now_course.powered = true;
+    t.now[1].follows_air = t.now[2].follows_air = true;
+    t.now[1].line_dead_s = 0.35;
+    one_trial(&list, 80, &t);
+    const struct bl_finding *f =
+        find(&list, BL_FINDING_CONDITION_NOT_MET, -1, BL_SHOWN_FOUND);
+    assert_non_null(f);
+    assert_non_null(strstr(f->text, "as if power were off"));
+    assert_false(
+        has(&list, BL_FINDING_DEMAND_IGNORED, ANY_UNIT, BL_SHOWN_FOUND));
+    bl_findings_finish(&list);
+    /* One of them may ignore it: then the run is what it declares. */
+    t.now[1].follows_air = false;
+    one_trial(&list, 80, &t);
+    assert_false(has(&list, BL_FINDING_CONDITION_NOT_MET, -1, BL_SHOWN_FOUND));
+    assert_true(has(&list, BL_FINDING_DEMAND_IGNORED, 2, BL_SHOWN_FOUND));
+    bl_findings_finish(&list);
+}
+
 /* Held from 10 to 200 kPa in steps; unit 1 hands on 150 kPa at most. */
 static void a_cap_is_called_so(void **state)
 {
@@ -241,10 +337,13 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(channels),
         cmocka_unit_test(a_bound_is_found_or_cannot_tell),
+        cmocka_unit_test(a_slower_pedal_accuses_no_unit),
+        cmocka_unit_test(kinds_are_judged_apart),
         cmocka_unit_test(a_line_loses_where_it_is_handed_on),
         cmocka_unit_test(a_low_hold_beside_the_others_is_a_warning),
         cmocka_unit_test(the_voltage_that_is_asked_for),
         cmocka_unit_test(a_cap_is_called_so),
+        cmocka_unit_test(a_run_without_power_accuses_no_unit),
         cmocka_unit_test(some_healthy),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

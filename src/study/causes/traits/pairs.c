@@ -60,6 +60,23 @@ static bool alone(const struct bl_trait_cell *a, const struct bl_trait_cell *b)
            !b->reference[BL_REFERENCE_OTHERS].known;
 }
 
+/* What a valve that hands control air on keeps of it, kPa: the upper end of
+   what is usual in an independent computation of trains (5 to 95 %: 10 to 60;
+   common practice). Of a light application that is a large share. */
+static const double kept_usual_kpa = 60;
+
+/* Is the loss in front of the unit what the valve there may keep? */
+static bool kept(const struct bl_causing *c, const struct pair *at, size_t k)
+{
+    const struct bl_trait_cell *cell = bl_trait_at(
+        c->traits, at->run, at->unit[k], at->group, BL_TRAIT_LINE_KEPT);
+    const bool handed_on =
+        at->unit[k] > 0 && c->trial->unit[at->unit[k]].number > 1 &&
+        bl_trial_unit_control_line(c->trial, at->unit[k] - 1) ==
+            BL_CONTROL_LINE_THROUGH;
+    return cell->n > 0 && !handed_on && cell->value - cell->u < kept_usual_kpa;
+}
+
 static void compare(const struct bl_causing *c, struct pair *best,
                     struct pair *at)
 {
@@ -70,7 +87,8 @@ static void compare(const struct bl_causing *c, struct pair *best,
     }
     const struct bl_trait_cell *const *cell = at->cell;
     if (!alone(cell[0], cell[1]) ||
-        bl_trait_moves_along(c, at->run, trait, cell[0]->parted)) {
+        bl_trait_moves_along(c, at->run, trait, cell[0]->parted) ||
+        (trait == BL_TRAIT_LINE_LOSS && kept(c, at, 0) && kept(c, at, 1))) {
         return;
     }
     const double middle = (cell[0]->value + cell[1]->value) / 2;
