@@ -13,10 +13,11 @@
    what size a unit stands out among the others, or NOT at all. */
 #define BL_TRAIT_LIST(X)                                                       \
     X(DELAY, "delay", "s", TIME, "from its own input to its output, apply")    \
-    X(FILL, "fill", "s", TIME, "from first air to 75 %, less its input's")     \
+    X(FILL, "fill", "s", TIME,                                                 \
+      "from first air to 75 %, less what its input takes")                     \
     X(RELEASE_DELAY, "release_delay", "s", TIME,                               \
       "from its own input to its output, release")                             \
-    X(FALL, "fall", "s", TIME, "from 90 to 10 %, less its input's")            \
+    X(FALL, "fall", "s", TIME, "from 90 to 10 %, less what its input takes")   \
     X(LINE_APPLY, "line_apply", "s", TIME,                                     \
       "from control pressure in front to that at its coupling, apply")         \
     X(LINE_RELEASE, "line_release", "s", TIME, "the same on release")          \

@@ -56,8 +56,13 @@ static json_t *one(struct bl_tree *tree, const struct bl_trial *trial,
     bl_tree_text(tree, object, "severity", bl_severity_name(f->severity));
     bl_tree_text(tree, object, "text", f->text);
     bl_tree_number(tree, object, "excess_over_u", f->ratio);
-    bl_tree_count(tree, object, "shown_in", f->fired);
-    bl_tree_count(tree, object, "of", f->judged);
+    if (f->judged > 0) {
+        bl_tree_count(tree, object, "shown_in", f->fired);
+        bl_tree_count(tree, object, "of", f->judged);
+    } else { /* by medians, not application by application */
+        bl_tree_put(tree, object, "shown_in", json_null());
+        bl_tree_put(tree, object, "of", json_null());
+    }
     bl_tree_put(tree, object, "evidence",
                 bl_model_evidence(tree, trial, f->evidence, f->evidences));
     bl_tree_count(tree, object, "evidence_dropped", f->evidences_dropped);

@@ -48,6 +48,8 @@ MAY = {
         "conditions",
         "order.indexOf(a.split(',')[0])": "full before light"},
     "studies.js": {"[...groups.keys()].sort()": "figures in the order of time"},
+    "first.js": {"places.sort((p, q) => p.from - q.from)": "labels of a drawing "
+                 "in the order of its lines"},
 }
 
 

@@ -264,6 +264,15 @@ def printed(browser, path, width, height):
                           check=True, capture_output=True).stdout.decode()
 
 
+def check_first_sheet(browser, folder):
+    """However much was found and to do, the job sheet is part of page one."""
+    for paper, width, height, _ in PAPER:
+        sheet = printed(browser, os.path.join(folder, "one.pdf"), width,
+                        height).split("\f")[0]
+        check("%s: page one has the answer and the job sheet" % paper,
+              "To check" in sheet and "signature" in sheet, sheet[:200])
+
+
 def check_note(browser, folder):
     """`note` of [record] stands on the printed job sheet, before the room for
     another one; what else [record] says does not."""
@@ -408,6 +417,8 @@ def check_wide(browser, folder):
     check("all of it is there", seen == [6, 8, 60, 60], seen)
     check_quiet(browser, "file://" + page, "the wide train")
     check_figures(browser, os.path.join(place, "trial.ini"), place, "wide")
+    first.check_names(browser, "wide", check)
+    check_first_sheet(browser, place)
 
 
 def check_unread(browser, folder):
@@ -539,6 +550,7 @@ def main():
             check_print(browser, folder)
             known = check_figures(browser, TRIAL, folder, "demo")
             first.check_courses(browser, known[0], 1, "demo", check)
+            first.check_names(browser, "demo", check)
             first.check_wave(browser, known[0], os.path.dirname(TRIAL), check)
             check_cut(browser)
             every.check_catches(browser, *known, check)

@@ -136,6 +136,30 @@ def check_courses(browser, result, factor, what, check):
           points > 0 and not wrong, wrong[:4])
 
 
+def check_names(browser, what, check):
+    """Labels at the ends of courses stand in the order of the courses; a name that
+    is cut keeps what tells it from the others; red is a bar outside of theirs."""
+    leads, names, bars = browser.execute_script("""
+        return [[...document.querySelectorAll('#first .pic')].map((p) =>
+            [...p.querySelectorAll('.lead')].map((e) => e.getAttribute('d')
+                .match(/[-0-9.]+/g).map(Number))).filter((l) => l.length),
+            [6, 8, 11, 14, 20].map((n) => units.map((u) => shortOf(u, n))),
+            [...document.querySelectorAll('#first .pic')].map((p) =>
+                ['.span.marked', '.others'].map((c) => p.querySelector(c)).map(
+                (e) => e && [Number(e.getAttribute('x')) +
+                    Number(e.getAttribute('width')), Number(e.getAttribute('x'))])
+                )];""")
+    wrong = [l for l in leads if [e[3] for e in sorted(l, key=lambda e: e[1])] !=
+             sorted(e[3] for e in l)]
+    check("%s: %d drawings have their labels in order" % (what, len(leads)),
+          leads and not wrong, wrong[:2])
+    check("%s: cut names are told apart" % what, all(
+        len(set(row)) == len(row) for row in names), names)
+    check("%s: no bar among the others is marked" % what, not any(
+        mark and band and band[1] + 0.1 < mark[0] < band[0] - 0.1
+        for mark, band in bars), bars)
+
+
 INSTANTS = 20
 # The page thins what lies close to a line (docs/report.md), and a unit's fill is
 # drawn to a hundredth of a pixel of 52: what both may be off, as a share.

@@ -260,13 +260,51 @@ function unitName(unit) {
   const u = units[unitIndex.get(unit)];
   return u ? calledOf(u) : 'unit ' + unit;
 }
+/* A name in `most` letters: cut at its end, in its middle, or so that the letters
+   stay in which it differs; the first way that keeps all units apart. */
+const cuts = [(name, most) => cut(name, most), (name, most) => {
+  const head = Math.floor((most - 1) / 2);
+  return name.slice(0, head) + '\u2026' + name.slice(name.length - (most - 1 -
+    head));
+}, (name, most) => {
+  const same = units.map(calledOf).map(plain).filter((o) => o !== name).map((o) => {
+    let i = 0;
+    while (i < name.length && name[i] === o[i]) {
+      i++;
+    }
+    return i;
+  });
+  const at = Math.max(0, Math.min(Math.max(0, ...same) - 1, name.length - most + 2));
+  return name.slice(0, 1) + '\u2026' + cut(name.slice(Math.max(1, at)), most - 2);
+}];
+function shortOf(u, most) {
+  const name = plain(calledOf(u));
+  if (name.length <= most) {
+    return name;
+  }
+  const all = [...new Set(units.map(calledOf).map(plain))];
+  const way = cuts.find((c) => new Set(all.map((n) => n.length <= most ? n :
+    c(n, most))).size === all.length);
+  return way ? way(name, most) : numberOf(u) + ' ' + cut(name, Math.max(2, most - 3));
+}
+function numberOf(u) {
+  return u.unit.includes('.') ? u.unit.split('.')[1] : u.unit;
+}
+function shortName(unit, most) {
+  const u = units[unitIndex.get(unit)];
+  return u ? shortOf(u, most) : cut('unit ' + unit, most);
+}
 function unitsOf(combination) {
   return units.filter((u) => (u.unit.includes('.') ? u.unit.split('.')[0] :
     'A') === combination);
 }
 /* A name never breaks, unless it is so long that it would leave the sheet. */
 function unitCell(unit) {
-  const cell = nameOf(unitName(unit), 40);
+  const cell = nameOf(shortName(unit, 40), 40);
+  if (cell.textContent !== plain(unitName(unit))) {
+    cell.title = plain(unitName(unit));
+    cell.classList.add('long'); /* it may break on paper */
+  }
   cell.classList.toggle('unit-name', cell.textContent.length <= 26);
   return cell;
 }

@@ -133,8 +133,8 @@ function dynamics() {
         atUnit(r, u.unit, 'work_share'))]), [0, 1, ...shown.map(() => 1)]) :
       null,
     couplings.length ? table('Most push at each coupling, kN', ['coupling',
-      ...shown.map(costHead)], couplings.map((c) => [cut(unitName(c.front), 24) +
-      ' \u2013 ' + cut(unitName(c.rear), 24), ...shown.map((r) => {
+      ...shown.map(costHead)], couplings.map((c) => [shortName(c.front, 24) +
+      ' \u2013 ' + shortName(c.rear, 24), ...shown.map((r) => {
       const at = fastest(r).couplings.find((x) => x.front === c.front &&
         x.rear === c.rear);
       return at && known(at.push_most_kn) ? fixed(at.push_most_kn, 1) :
@@ -173,7 +173,7 @@ function bandRows(title, rows) {
     fixed(t, axis.decimals), {class: 'small x-tick', 'text-anchor': 'middle'})]);
   by.forEach(([unit, mine], i) => {
     const y = (narrow ? 28 : 20) + step * i;
-    parts.push(say(4, y + (narrow ? -11 : 4), cut(unitName(unit), 22),
+    parts.push(say(4, y + (narrow ? -11 : 4), shortName(unit, 22),
       {class: 'small strong'}));
     mine.forEach((r) => {
       if (known(r.low_s) && known(r.high_s)) {

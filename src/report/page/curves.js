@@ -156,7 +156,7 @@ function lightTable(r) {
     [text.slice(0, -11), el('strong', {}, 'not braking')] : text;
   return table('What a light demand leaves, run ' + cut(r.run, 30) +
     '; a unit brakes from ' + stated(r.brakes_at_kpa) + ' of output on (common ' +
-    'practice)', ['demand', 'times', ...seen.map((u) => cut(unitName(u), 24))],
+    'practice)', ['demand', 'times', ...seen.map((u) => shortName(u, 24))],
   [...by.values()].map((row) => [row.cells[0], String(row.n),
     ...row.cells.slice(1).map(shown)]), [1, 1, ...seen.map(() => 1)]);
 }

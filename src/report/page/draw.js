@@ -64,7 +64,7 @@ function trainDrawing(combination) {
     }
     (i === 0 ? [24, 104, 126] : [26, 48, 104, 126]).forEach((dx) =>
       parts.push(sv('circle', {cx: x + dx, cy: 78, r: 8, class: 'wheel'})));
-    parts.push(say(x, 16, cut(unitName(u.unit), 24), {class: 'strong'}));
+    parts.push(say(x, 16, shortName(u.unit, 24), {class: 'strong'}));
     parts.push(mark(look.mark, x + box - 14, 48, 5,
       {class: 'unit-mark', style: null, stroke: look.hue, fill: 'none'}));
     if (i > 0) {
@@ -147,7 +147,7 @@ function lanes(title, rows, names, limits) {
       body.push(sv('rect', {x: 0, y: y, width: width, height: height,
         class: 'stripe'}));
     }
-    body.push(say(4, y + 15, cut(unitName(r.unit), 20), {class: 'strong'}));
+    body.push(say(4, y + 15, shortName(r.unit, 20), {class: 'strong'}));
     r.bars.forEach((b, i) => {
       const mid = y + 4 + above + bar * i + bar / 2;
       body.push(say(left - 6, mid + 4, cut(b.name, 9),

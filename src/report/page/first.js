@@ -24,12 +24,20 @@ function roomWidth() {
 function keyNumber(e) {
   return el('div', {class: 'number'}, el('b', {}, e.unit === 's' && known(e.value) ?
     withU(e.value, e.u, 2) + ' s' : evidenceValue(e)),
-  ' ', el('span', {}, nameOf(label(e.label || ''), 60)));
+  ' ', el('span', {}, nameOf(label(e.label || ''), 60), e.run && runs.length > 1 ?
+    [', run ', nameOf(e.run, 20)] : null));
+}
+/* What was found stands out; where to look and what else is known follow. */
+function sayFound(text) {
+  const whole = cut(inUnits(text), 900);
+  const end = whole.search(/[.] (?=\p{Lu})/u);
+  return el('p', {class: 'said'}, end < 0 ? whole : [whole.slice(0, end + 1),
+    el('span', {class: 'then'}, whole.slice(end + 1))]);
 }
 function verdict() {
   const odd = oddUnits.size > 0;
-  const said = verdicts.length ? verdicts.map((s, i) => el('p', {class: i ?
-    'said more' : 'said'}, cut(inUnits(String(s.text)), 900))) :
+  const said = verdicts.length ? verdicts.map((s, i) => i ? el('p', {class:
+    'said more'}, cut(inUnits(String(s.text)), 900)) : sayFound(String(s.text))) :
     el('p', {class: 'said'}, 'No answer could be given.');
   const numbers = odd ? list(verdicts[0].evidence).filter((e, i, all) =>
     all.findIndex((o) => o.label === e.label) === i).slice(0, 2) : [];
@@ -63,9 +71,6 @@ function sideBox(u, x, w, front, look) {
   }
   return parts;
 }
-function numberOf(u) {
-  return u.unit.includes('.') ? u.unit.split('.')[1] : u.unit;
-}
 /* Front at the left; names where there is room, that of the marked one always. */
 function sideTrain(combination) {
   const mine = unitsOf(combination);
@@ -85,7 +90,7 @@ function sideTrain(combination) {
     parts.push(sideBox(u, x, w, i === 0, look));
     const odd = oddUnits.has(u.unit);
     if (odd || roomy) {
-      const name = cut(calledOf(u), odd && !roomy ? 30 : Math.max(6, w / 6.6));
+      const name = shortOf(u, odd && !roomy ? 30 : Math.max(6, Math.floor(w / 6.6)));
       const mid = x + w / 2;
       const end = !roomy && mid > width * 0.66 ? 'end' : !roomy && mid < width *
         0.33 ? 'start' : 'middle';
@@ -134,7 +139,7 @@ function barPanel(group, name, high, width) {
     const y = top + step * i;
     const unit = units[unitIndex.get(u.unit)];
     parts.push(say(left - 6, y + step * 0.68, left < 60 ? numberOf(unit) :
-      cut(calledOf(unit), left < 100 ? 14 : 17), {'text-anchor': 'end', class: u.odd ?
+      shortOf(unit, left < 100 ? 14 : 17), {'text-anchor': 'end', class: u.odd ?
       'strong' : 'small'}));
     const from = known(u.first.median_s) ? u.first : u.second;
     const to = known(u.second.median_s) ? u.second : u.first;
@@ -143,7 +148,9 @@ function barPanel(group, name, high, width) {
         'no demand' : 'none seen', {class: 'small'}));
       return;
     }
-    parts.push(sv('rect', {class: 'span ' + (u.odd ? 'marked' : 'rest'), x: x(from.median_s), y: y + 3, height: step - 7, width:
+    const off = u.odd && !(o.units > 1 && to.median_s >= o.low_s &&
+      to.median_s <= o.high_s);
+    parts.push(sv('rect', {class: 'span ' + (off ? 'marked' : 'rest'), x: x(from.median_s), y: y + 3, height: step - 7, width:
       Math.max(2.5, x(to.median_s) - x(from.median_s))}));
     parts.push(say(x(to.median_s) + 4, y + step * 0.68, fixed(to.median_s, u.odd ? 3 : 2) +
       (u.odd ? ' s' : ''), {class: u.odd ? 'strong' : 'small'}));
@@ -205,24 +212,31 @@ function courseLine(side, u, x, y) {
   });
   return d;
 }
-/* Labels at the ends of lines, apart from each other by at least their own
-   height: a drawing's concern, not an order of results. */
+/* Labels at the ends of lines, in the order of the lines and apart by at least
+   their own height: those that would touch share the middle of their places. */
 function apart(places, least, low, high) {
-  let moved = true;
-  for (let turn = 0; moved && turn < 60; turn++) {
-    moved = false;
-    places.forEach((p, i) => places.forEach((q, k) => {
-      const near = least - Math.abs(p.at - q.at);
-      if (i < k && near > 0.2) {
-        const up = p.at < q.at || (p.at === q.at && i < k) ? 1 : -1;
-        p.at -= up * near / 2;
-        q.at += up * near / 2;
-        moved = true;
-      }
-    }));
-    places.forEach((p) => {
-      p.at = Math.min(high, Math.max(low, p.at));
-    });
+  const groups = [];
+  places.sort((p, q) => p.from - q.from);
+  places.forEach((p, i) => {
+    let last = {first: i, sum: p.from - i * least, n: 1};
+    while (groups.length && groups[groups.length - 1].sum /
+      groups[groups.length - 1].n >= last.sum / last.n) {
+      const before = groups.pop();
+      last = {first: before.first, sum: before.sum + last.sum, n: before.n + last.n};
+    }
+    groups.push(last);
+  });
+  groups.forEach((g) => {
+    for (let i = g.first; i < g.first + g.n; i++) {
+      places[i].at = g.sum / g.n + i * least;
+    }
+  });
+  places.forEach((p, i) => {
+    p.at = Math.max(p.at, i ? places[i - 1].at + least : low);
+  });
+  for (let i = places.length - 1; i >= 0; i--) {
+    places[i].at = Math.min(places[i].at, i + 1 < places.length ?
+      places[i + 1].at - least : high);
   }
 }
 function coursePanel(group, name, top_, width) {
@@ -264,14 +278,14 @@ function coursePanel(group, name, top_, width) {
   });
   const labels = together(ends);
   apart(labels, 13, 12, height - 24);
+  const most = right < 90 ? 11 : 15;
   labels.forEach((e) => parts.push(sv('path', {class: 'lead' + (e.odd ? ' marked' :
     ''), d: 'M' + (e.x + 1) + ',' + e.from + 'L' + (width - right + 9) + ',' +
-    e.at}), say(width - right + 11, e.at + 4, cut(e.odd ? calledOf(e.units[0]) :
-    e.units.length === drawn.length - oddUnits.size && e.units.length > 1 ?
-      oddUnits.size ? 'the others' : 'all ' + e.units.length : e.units.length >
-      4 ? e.units.length + ' units' : e.units.length > 1 ?
-      e.units.map(numberOf).join(', ') : calledOf(e.units[0]), right < 90 ? 11 :
-      e.odd ? 13 : 15), {class: e.odd ? 'strong' : 'small'})));
+    e.at}), say(width - right + 11, e.at + 4, e.units.length === 1 ?
+    shortOf(e.units[0], e.odd ? Math.min(most, 13) : most) : e.units.length ===
+    drawn.length - oddUnits.size ? oddUnits.size ? 'the others' : 'all ' +
+    e.units.length : e.units.length > 4 ? e.units.length + ' units' :
+    e.units.map(numberOf).join(', '), {class: e.odd ? 'strong' : 'small'})));
   return picture(width, height, (name === 'apply' ? 'Rise' : 'Release') +
     ' of the outputs, ' + group.condition + ': ' + words.pressure +
     ' over seconds after the command', parts);
@@ -296,8 +310,7 @@ function together(ends) {
 /* ---- all of it ---- */
 
 const conditionsDrawn = 3;
-const conditionsOnSheet = 2;
-function groupBlock(group, scale, width) {
+function groupBlock(group, scale, width, courses) {
   const half = width < 420 ? width : Math.floor((width - 16) / 2);
   const panel = (caption, drawing) => drawing ? wideAs(half, el('figure', {},
     el('figcaption', {}, caption), drawing)) : null;
@@ -311,7 +324,7 @@ function groupBlock(group, scale, width) {
     barPanel(group, 'apply', high('apply'), half)), many('release') ?
     panel(title(group, 'release') + ', s', barPanel(group,
       'release', high('release'), half)) : null),
-  el('div', {class: 'row courses'}, panel('Rise, ' + words.pressure +
+  !courses ? null : el('div', {class: 'row courses'}, panel('Rise, ' + words.pressure +
     '; thin: each application', coursePanel(group, 'apply',
     scale[group.combination].top, half)), panel('Release, ' + words.pressure +
     '; thin: each application', coursePanel(group, 'release',
@@ -341,15 +354,17 @@ function scales() {
 function firstBody() {
   const width = roomWidth();
   const scale = scales();
+  const plan = sheet ? sheetPlan() : null;
   return combinations.map((c) => {
     const mine = pictures.filter((g) => g.combination === c)
-      .slice(0, sheet ? conditionsOnSheet : conditionsDrawn);
+      .slice(0, sheet ? plan.conditions : conditionsDrawn);
     const beside = !sheet && width > 640 && mine.length > 1 ? Math.min(mine.length,
       width > 1300 ? 3 : 2) : 1;
     const each = Math.floor((width - 28 * (beside - 1)) / beside);
     return [combinations.length > 1 ? el('h3', {}, 'Combination ' + c) : null,
       el('div', {class: 'side'}, sideTrain(c)), el('div', {class: 'conditions'},
-        mine.map((g) => groupBlock(g, scale, each))), pictures.filter((g) =>
+        mine.map((g, i) => groupBlock(g, scale, each, !sheet || i < plan.courses))),
+    pictures.filter((g) =>
         g.combination === c).length > mine.length ? el('p', {class: 'hint'},
         'Further conditions stand under \u201cWhich unit is late\u201d.') : null];
   });

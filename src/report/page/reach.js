@@ -35,7 +35,7 @@ function hopLadder() {
     'grid', d: 'M' + x(t) + ',6V' + (bottom - 8)}), say(x(t), bottom + 6,
     fixed(t, axis.decimals), {class: 'small x-tick', 'text-anchor': 'middle'})]);
   rows.forEach((u) => parts.push(say(4, y(u.unit) + (narrow ? -8 : 4),
-    cut(unitName(u.unit), 24), {class: 'small strong'})));
+    shortName(u.unit, 24), {class: 'small strong'})));
   lines.forEach((l, i) => {
     parts.push(l.medians.filter((m) => m.length).map((m) => sv('path', {class:
       'ladder', 'stroke-dasharray': dashes[i % 8].join(' ') || null, d: 'M' +
@@ -164,7 +164,7 @@ function strip(what, title, rows) {
     const base = 40 + 34 * k;
     const values = row.at.map((p) => stripValue(p, what));
     parts.push(sv('path', {class: 'grid', d: 'M' + left + ',' + base + 'H' +
-      (width - 64)}), say(4, base - 6, cut(unitName(row.unit), 24),
+      (width - 64)}), say(4, base - 6, shortName(row.unit, 24),
       {class: 'small strong'}));
     values.forEach((v, i) => known(v) && v > 0 && parts.push(sv('rect', {x: left +
       i * step + 0.5, width: Math.max(1, step - 1.5), y: base - 24 *

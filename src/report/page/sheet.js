@@ -15,10 +15,54 @@ function checksToMake() {
   });
   return [...by.values()];
 }
-/* What is to be heeded before any of them, once. */
+/* What is to be heeded before any of them, each sentence once. */
 function cautionsFirst() {
-  return [...new Set(list(result.findings).filter((f) => f.next_check)
-    .map((f) => f.caution).filter(Boolean))];
+  const all = list(result.findings).filter((f) => f.next_check && f.caution)
+    .flatMap((f) => String(f.caution).split(/(?<=[.]) (?=[A-Z])/));
+  return all.length ? [[...new Set(all)].join(' ')] : [];
+}
+
+/*
+ * Page one of a print has the answer and the job sheet, on A4 and on Letter: what
+ * is drawn between them gives way, courses first, the last condition's before the
+ * first one's. A browser does not tell where a sheet ends before it prints: heights
+ * are those of print's own style, text by its letters (own choice, on the safe
+ * side; a test prints trains of both ends of it).
+ */
+const sheetHigh = 925;   /* of Letter's 965 px between the margins */
+const letterWide = 0.58; /* of its size, bold text */
+function textHigh(text, size, width) {
+  return Math.ceil(String(text).length * size * letterWide / width) * size * 1.27;
+}
+function stacked(items, high) {
+  let all = 0;
+  items.forEach((item, i) => {
+    all += high(item, i);
+  });
+  return all;
+}
+function sheetNeeds(conditions, courses) {
+  const beside = sheetWidth * (oddUnits.size ? 0.64 : 0.96);
+  const head = 50 + 32 * list(result.answer).filter((s) => s.topic === 'unread')
+    .length;
+  const said = 24 + stacked(verdicts, (s) => 4 + textHigh(s.text, 15, beside));
+  const drawn = stacked(combinations, (c) => 84 + stacked(pictures.filter((g) =>
+    g.combination === c).slice(0, conditions), (g, i) => 80 + Math.max(11.5,
+    Math.min(15, 90 / g.apply.units.length)) * g.apply.units.length + (i <
+    courses ? 118 : 0)));
+  return head + said + drawn + stacked(checksToMake(), (c) => 5 + textHigh(
+    c.check, 12.5, sheetWidth - 90)) + stacked(cautionsFirst(), (c) => 5 +
+    textHigh(c, 12, sheetWidth)) + stacked(notesToPrint(), (n) => 10 +
+    textHigh(n.value, 12.7, sheetWidth));
+}
+function sheetPlan() {
+  const plans = [[2, 2], [2, 1], [2, 0], [1, 1], [1, 0]];
+  const [conditions, courses] = plans.find((p) => sheetNeeds(...p) < sheetHigh) ||
+    [1, 0];
+  return {conditions: conditions, courses: courses};
+}
+function notesToPrint() {
+  return list((result.trial || {}).record).filter((p) => p.key === 'note');
 }
 function tick() {
   return sv('svg', {class: 'tick', width: 13, height: 13, viewBox: '0 0 13 13',
@@ -29,7 +73,7 @@ function blank(title) {
 }
 function jobSheet() {
   const checks = checksToMake();
-  const notes = list((result.trial || {}).record).filter((p) => p.key === 'note');
+  const notes = notesToPrint();
   if (!checks.length) {
     return jobSheetOf([el('p', {}, 'No finding asks for a check. That does not ' +
       'prove that nothing is wrong.')], notes);

@@ -276,7 +276,7 @@ function pairRows(title, rows) {
     const y = 22 + step * i;
     const travel = list(r.travel_in_lag).find((t) => t.kmh === fast);
     parts.push(i % 2 ? sv('rect', {x: 0, y: y, width: width, height: step,
-      class: 'stripe-over'}) : null, say(4, y + 22, cut(unitName(r.unit), 20),
+      class: 'stripe-over'}) : null, say(4, y + 22, shortName(r.unit, 20),
       {class: 'small strong'}));
     [r.base, r.against].forEach((name, k) => parts.push(say(left - 6, y + 14 +
       17 * k, cut(name, 12), {class: 'small', 'text-anchor': 'end'}),

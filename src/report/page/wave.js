@@ -60,7 +60,7 @@ function waveTrain(replay, top, width) {
       5) + 'H' + x}) : null, sv('rect', {class: 'tank', x: x, y: y, width: w,
       height: high}), fills[i], [0.2, 0.8].map((f) => sv('circle', {cx: x + w *
       f, cy: y + high + 4, r: 4, class: 'wheel'})), say(x + w / 2, 11, w > 70 ?
-      cut(calledOf(l.unit), Math.max(6, w / 6.8)) : numberOf(l.unit), {class: odd ?
+      shortOf(l.unit, Math.max(6, Math.floor(w / 6.8))) : numberOf(l.unit), {class: odd ?
       'strong' : 'small', 'text-anchor': 'middle'}), texts[i]];
   });
   const drawing = picture(Math.max(60, 4 + n * w + gap * (n - 1)), y + high + 30,

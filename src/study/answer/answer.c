@@ -239,6 +239,9 @@ static bool name_units(struct bl_answering *a, const struct tally *tally,
             continue;
         }
         any = true;
+        if (!open && a->told != NULL && a->told[u] == count) {
+            continue; /* light ones by air, which is said */
+        }
         bl_strbuf_format(
             &text,
             open ? "Whether %s responded cannot be told in %zu of "
@@ -360,7 +363,7 @@ enum bl_status bl_answer_create(struct bl_answer_sentences **out,
                                 struct bl_error *error)
 {
     *out = bl_alloc(1, sizeof(**out));
-    struct bl_answering a = {input, *out, *out == NULL};
+    struct bl_answering a = {input, *out, *out == NULL, NULL};
     if (a.failed) {
         return bl_fail_memory(error);
     }
@@ -383,6 +386,7 @@ enum bl_status bl_answer_create(struct bl_answer_sentences **out,
             parts[i].say(&a);
         }
     }
+    bl_free(a.told);
     if (a.failed) {
         bl_answer_destroy(*out);
         *out = NULL;

@@ -9,7 +9,9 @@
 struct bl_answering {
     const struct bl_answer_input *input;
     struct bl_answer_sentences *into;
-    bool failed; /* out of memory */
+    bool failed;  /* out of memory */
+    size_t *told; /* light.c: by unit, applications without a response that
+                     stand beside the verdict; NULL: none */
 };
 
 enum { BL_ANSWER_UNIT = BL_UNIT_CALLED };
@@ -47,6 +49,13 @@ void *bl_answer_per_unit(struct bl_answering *a, size_t size);
 
 /* odd.c: what is wrong, or how small a fault would have been seen */
 void bl_answer_odd(struct bl_answering *a);
+/* " Look at ..": the first of several steps. */
+void bl_answer_first_check(struct bl_strbuf *text, const char *check);
+/* sound.c; `undecided`: what may be a fault; NULL: there is none. */
+void bl_answer_sound(struct bl_answering *a, const struct bl_findings *findings,
+                     const struct bl_finding *undecided);
+/* light.c: who does not brake at light applications by air */
+void bl_answer_light(struct bl_answering *a);
 /* last.c */
 void bl_answer_last(struct bl_answering *a);
 /* unread.c */

@@ -281,7 +281,7 @@ enum bl_status bl_picture_create(struct bl_picture **out,
     *out = bl_alloc(1, sizeof(**out));
     /* Sentences are only read. */
     struct bl_answering a = {input, (struct bl_answer_sentences *)answer,
-                             *out == NULL};
+                             *out == NULL, NULL};
     for (size_t u = 0; !a.failed && u < trial->units; u++) {
         bool before = false;
         for (size_t k = 0; k < u; k++) {

@@ -167,7 +167,8 @@ static void name_runs(const struct bl_causing *c, struct bl_finding *f,
     }
 }
 
-/* All that the trait was held against, strongest first. */
+/* All that the trait was held against: first what the words name, so that the
+   two numbers beside them are of one reference; then strongest first. */
 static const char *const expected_by[BL_REFERENCES] = {
     [BL_REFERENCE_STATED] = "stated by the trial",
     [BL_REFERENCE_LIMIT] = "limit of the trial",
@@ -186,13 +187,16 @@ static void evidence(struct bl_finding *f, const struct bl_named_cause *named)
     const double scale = share ? 100 : 1;
     const char *unit = share ? "%" : entry->unit;
     const struct bl_trait_cell *cell = named->shown.cell;
-    bl_finding_evidence(f, entry->name, scale * cell->value, scale * cell->u,
+    bl_finding_evidence(f, entry->meaning, scale * cell->value, scale * cell->u,
                         unit);
-    for (int i = 0; i < BL_REFERENCES; i++) {
-        const struct bl_trait_reference *to = &cell->reference[i];
-        if (to->known) {
-            bl_finding_evidence(f, expected_by[i], scale * to->value,
-                                scale * to->u, unit);
+    for (int turn = 0; turn < 2; turn++) {
+        for (int i = 0; i < BL_REFERENCES; i++) {
+            const struct bl_trait_reference *to = &cell->reference[i];
+            const bool named_one = i == (int)named->shown.reference;
+            if (to->known && named_one == (turn == 0)) {
+                bl_finding_evidence(f, expected_by[i], scale * to->value,
+                                    scale * to->u, unit);
+            }
         }
     }
 }
@@ -270,8 +274,47 @@ static const struct {
      "to the chamber of this one."},
 };
 
-static const char *where_of(const struct bl_cause_row *row, const char *output)
+/* What fills slowly and empties no more slowly has its hose free: air goes both
+   ways through it. What feeds the valve is passed on the way up only, and a
+   longer stroke takes more air (common practice: signatures of the trade). */
+static const char fed_slowly[] =
+    "It empties no more slowly, which speaks against the hose: look at what "
+    "feeds its valve (inlet, filter, reservoir), then at the stroke.";
+static const char fed_next[] =
+    "Read the reservoir at the valve during an application; then look at the "
+    "valve's inlet and its filter, and read the unit's other chambers; then "
+    "the stroke (mark the rod released, hands clear, then pedal).";
+
+static bool is_fed_slowly(const struct bl_unit_state *unit,
+                          const struct bl_cause_row *row, const char *output)
 {
+    bool seen = false;
+    for (size_t by = 0; by < BL_CLASSES && row->code == BL_FINDING_SLOW_FILL &&
+                        output[0] == '\0';
+         by++) {
+        const struct bl_trait_state *at = unit->at[by][BL_EFFORT_HARD];
+        seen = seen || (at[BL_TRAIT_FILL].off == BL_OFF_UP &&
+                        at[BL_TRAIT_FALL].off == BL_OFF_NOT);
+    }
+    return seen;
+}
+
+static void check_feed(struct bl_finding *f, const struct bl_unit_state *unit,
+                       const struct bl_cause_row *row, const char *output)
+{
+    if (is_fed_slowly(unit, row, output)) {
+        snprintf(f->next_check, sizeof(f->next_check), "%s", fed_next);
+    }
+}
+
+static const char *where_of(const struct bl_cause_row *row,
+                            const struct bl_unit_state *unit,
+                            const char *output)
+{
+    if (is_fed_slowly(unit, row, output)) {
+        return fed_slowly;
+    }
+
     for (size_t i = 0; output[0] != '\0' &&
                        i < sizeof(at_one_output) / sizeof(at_one_output[0]);
          i++) {
@@ -300,13 +343,14 @@ static bool more_to_fill(const struct bl_causing *c,
 /* Where to look, by what the unit does besides. */
 static const char *place_of(const struct bl_causing *c,
                             const struct bl_named_cause *named,
+                            const struct bl_unit_state *unit,
                             const char *output)
 {
     return named->row->code == BL_FINDING_SLOW_RELEASE && more_to_fill(c, named)
                ? "It fills longer as well: compare the size and the stroke of "
                  "its chambers with the others' first (bigger ones are no "
                  "fault), then look at its exhaust and hoses."
-               : where_of(named->row, output);
+               : where_of(named->row, unit, output);
 }
 
 /* Did its demand move with the command in any application? */
@@ -370,8 +414,9 @@ static void tell(struct bl_causing *c, const struct bl_named_cause *named,
                    unseen ? "Whether a demand came to it was not recorded: "
                             "record its link; look at its trouble codes and "
                             "its supply under load."
-                          : place_of(c, named, output),
+                          : place_of(c, named, &state[named->unit], output),
                    alike);
+    check_feed(f, &state[named->unit], row, output);
     evidence(f, named);
     name_runs(c, f, &state[named->unit], row);
     mark_followers(c, f, state);
@@ -481,6 +526,7 @@ void bl_causes_odd(struct bl_causing *c)
             continue;
         }
         if (before != NULL) {
+            check_feed(before, &state[named.unit], named.row, "");
             evidence(before, &named);
             mark_followers(c, before, state);
         } else if (!exchanged(c, named.unit) &&

@@ -102,6 +102,22 @@ static const char *said(const struct plant *p, enum bl_answer_topic topic)
     return text;
 }
 
+/* The last sentence of those that stand before everything else. */
+static const char *last_first(const struct plant *p)
+{
+    static char text[1000];
+    struct bl_answer_sentences *answer = NULL;
+    assert_int_equal(bl_answer_create(&answer, &p->input, NULL), BL_OK);
+    text[0] = '\0';
+    for (size_t i = 0; i < answer->count; i++) {
+        if (answer->item[i].first) {
+            snprintf(text, sizeof(text), "%s", answer->item[i].text);
+        }
+    }
+    bl_answer_destroy(answer);
+    return text;
+}
+
 static void counts_what_was_measured(void **state)
 {
     (void)state;
@@ -441,13 +457,12 @@ static void says_what_was_found(void **state)
     (void)bl_findings_add(&findings, BL_FINDING_LATE_APPLY,
                           BL_SHOWN_CANNOT_TELL, 1, 0);
     bl_findings_missing(&findings, BL_FINDING_SUPPLY_SAG, 1, 0, "a reservoir");
-    assert_string_equal(
-        said(&p, BL_ANSWER_FOUND),
-        "Nothing was found, but no unit could be held against "
-        "others: that takes the outputs of three units in the "
-        "same applications. Not decided: late-apply (dolly). "
-        "Whether the whole train is slow cannot be told without "
-        "a limit.");
+    assert_string_equal(said(&p, BL_ANSWER_FOUND),
+                        "Nothing was found, but no unit could be held against "
+                        "others: that takes the outputs of three units in the "
+                        "same applications. Not decided: late-apply (dolly). "
+                        "Without a limit it cannot be told whether the whole "
+                        "train is slow.");
     struct bl_finding *f =
         bl_findings_add(&findings, BL_FINDING_SLOW_FILL, BL_SHOWN_FOUND, 2, 0);
     f->severity = BL_SEVERITY_WARNING;
@@ -483,6 +498,57 @@ static void says_which_zeros_are_off(void **state)
                " and 1 other unit is off (-12 kPa released). Times and settled "
                "pressures count from each channel's own released pressure and "
                "stand;"));
+    bl_findings_finish(&findings);
+}
+
+/* At two light applications by air; what a sound chain does is said so. */
+static void says_who_does_not_brake_lightly(void **state)
+{
+    (void)state;
+    struct plant p;
+    enum bl_trait_class by[1] = {BL_BY_AIR};
+    struct bl_traits traits = {.runs = 1, .by = by};
+    struct bl_findings findings = {.traits = &traits};
+    make(&p, (const double[]){0.1, 0.2, 0.3});
+    p.input.findings = &findings;
+    for (int i = 0; i < 2; i++) {
+        p.application[i].kind = BL_KIND_LIGHT;
+        p.lag_unit[i][2].responded = BL_NO;
+    }
+    p.lag_unit[0][1].responded = BL_NO;
+    assert_string_equal(
+        last_first(&p),
+        "In light applications by air alone, bin trailer does not brake. A "
+        "sound chain may do that too: opening pressures add up along it.");
+    /* The unit behind it brakes: no chain does that. */
+    p.lag_unit[1][1].responded = BL_NO;
+    p.lag_unit[0][2].responded = p.lag_unit[1][2].responded = BL_YES;
+    assert_string_equal(
+        last_first(&p),
+        "In light applications by air alone, dolly does not brake.");
+    by[0] = BL_BY_DEMAND;
+    assert_null(strstr(last_first(&p), "light"));
+}
+
+/* A clock that is wrong is a remark: the answer stands before it. */
+static void answers_before_it_remarks(void **state)
+{
+    (void)state;
+    struct plant p;
+    struct bl_findings findings = {0};
+    make(&p, (const double[]){0.1, 0.2, 0.3});
+    p.input.findings = &findings;
+    struct bl_finding *f = bl_findings_add(
+        &findings, BL_FINDING_CLOCK_AMBIGUOUS, BL_SHOWN_FOUND, -1, 0);
+    f->severity = BL_SEVERITY_FAULT;
+    bl_finding_say(f, "the clocks of run P1 fit in two ways");
+    assert_memory_equal(said(&p, BL_ANSWER_FOUND), "Nothing was found", 17);
+    assert_memory_equal(last_first(&p), "The clocks of run P1 fit", 24);
+    f = bl_findings_add(&findings, BL_FINDING_SLOW_FILL, BL_SHOWN_FOUND, 2, 0);
+    f->severity = BL_SEVERITY_WARNING;
+    bl_finding_say(f, "unit 2 fills slowly");
+    assert_memory_equal(said(&p, BL_ANSWER_FOUND), "Unit 2 fills slowly.", 20);
+    assert_memory_equal(last_first(&p), "The clocks of run P1 fit", 24);
     bl_findings_finish(&findings);
 }
 
@@ -525,6 +591,8 @@ int main(void)
         cmocka_unit_test(reach_names_the_runs_it_cannot_tell),
         cmocka_unit_test(says_what_was_found),
         cmocka_unit_test(says_which_zeros_are_off),
+        cmocka_unit_test(says_who_does_not_brake_lightly),
+        cmocka_unit_test(answers_before_it_remarks),
         cmocka_unit_test(names_what_was_not_read),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -151,8 +151,9 @@ static const struct bl_cause_row rows[] = {
       {T(NO_RESPONSE), UP, BL_SIGN_MAY, LIGHT}}},
     {BL_FINDING_SLOW_FILL,
      "fills slowly",
-     "to 75 % beyond its input",
-     "Look between its valve and its chambers: stroke, hose, valve inlet.",
+     "from first air to 75 %, less what its input takes",
+     "Look at what feeds its valve and at the hoses behind it: how quickly it "
+     "empties would tell them apart.",
      {{T(FILL), UP, BL_SIGN_ALL, HARD},
       {T(FILL), UP, BL_SIGN_MAY, LIGHT},
       {T(DELAY), UP, BL_SIGN_MAY, LIGHT},
@@ -162,7 +163,7 @@ static const struct bl_cause_row rows[] = {
       {T(FALL), UP, BL_SIGN_NOT, HARD}}},
     {BL_FINDING_HOSE_RESTRICTED,
      "fills and empties slowly",
-     "to 75 % beyond its input",
+     "from first air to 75 %, less what its input takes",
      "Look at the hoses between its valve and its chambers; the hose to its "
      "transducer does the same.",
      {{T(FILL), UP, BL_SIGN_ALL, HARD},
@@ -178,7 +179,7 @@ static const struct bl_cause_row rows[] = {
       {BL_SIGN_NEXT_RELEASE, DOWN, BL_SIGN_MAY, BY_AIR}}},
     {BL_FINDING_SLOW_RELEASE,
      "releases slowly",
-     "from 90 to 10 % beyond its input",
+     "from 90 to 10 %, less what its input takes",
      "Look at the exhaust of its relay or quick-release valve, for dirt and "
      "ice.",
      {{T(FALL), UP, BL_SIGN_ALL, HARD},

@@ -1,0 +1,329 @@
+/* SPDX-License-Identifier: MIT */
+/*
+ * Where nothing stands out: among how many units, how small a fault would have
+ * been seen in nine of ten such trials, and what cannot be told. What was
+ * searched besides stands further down, in a sentence of its own.
+ */
+#include "study/answer/answer.h"
+
+#include <math.h>
+#include <string.h>
+
+/* The normal distribution's point that nine of ten lie below. */
+static const double nine_of_ten = 1.2816;
+
+/* The smallest excess of a trait that would have stood out at a unit, in nine
+   of ten trials, by the best of its runs and kinds; NaN: it was not compared.
+ */
+static double seen_from(const struct bl_traits *all, enum bl_trait trait,
+                        size_t unit)
+{
+    double least = NAN;
+    for (size_t r = 0; r < all->runs; r++) {
+        for (size_t g = 0; g < BL_TRAIT_GROUPS; g++) {
+            const struct bl_trait_cell *cell =
+                bl_trait_at(all, r, unit, g, trait);
+            const struct bl_trait_reference *others =
+                &cell->reference[BL_REFERENCE_OTHERS];
+            if (cell->n > 0 && others->known) {
+                const double u_both = hypot(cell->u, others->u);
+                least = fmin(isnan(least) ? INFINITY : least,
+                             others->high_off + nine_of_ten * u_both);
+            }
+        }
+    }
+    return least;
+}
+
+struct limit {
+    enum bl_trait trait;
+    const char *words; /* with the size, as it is said */
+    double scale;
+};
+
+static const struct limit limits[] = {
+    {BL_TRAIT_DELAY, "first air %.2f s late", 1},
+    {BL_TRAIT_FILL, "filling %.2f s slow", 1},
+    {BL_TRAIT_FALL, "emptying %.2f s slow", 1},
+    {BL_TRAIT_HOLD, "settled pressure %.0f %% low", 100},
+    {BL_TRAIT_OPENING, "opening %.0f kPa high", 1},
+};
+enum { LIMITS = sizeof(limits) / sizeof(limits[0]) };
+
+/* How small a fault would have been seen, by trait, at all units compared. */
+struct seen {
+    size_t units;                         /* of which anything was compared */
+    double from[LIMITS];                  /* NaN: of none */
+    size_t lacking[LIMITS], unit[LIMITS]; /* not compared; the first of them */
+};
+
+static struct seen see(const struct bl_traits *all)
+{
+    struct seen seen = {.units = 0};
+    for (size_t i = 0; i < LIMITS; i++) {
+        seen.from[i] = NAN;
+    }
+    for (size_t u = 0; all != NULL && u < all->units; u++) {
+        double from[LIMITS];
+        bool any = false;
+        for (size_t i = 0; i < LIMITS; i++) {
+            from[i] = seen_from(all, limits[i].trait, u);
+            any = any || !isnan(from[i]);
+        }
+        seen.units += any;
+        for (size_t i = 0; any && i < LIMITS; i++) {
+            if (isnan(from[i])) {
+                seen.unit[i] = seen.lacking[i]++ == 0 ? u : seen.unit[i];
+            } else if (!(from[i] <= seen.from[i])) {
+                seen.from[i] = from[i];
+            }
+        }
+    }
+    return seen;
+}
+
+/* Who was not compared by all that is listed: " (not all of it of dolly)". What
+   was not compared is not promised. */
+static void say_lacking(struct bl_strbuf *text, const struct seen *seen,
+                        const struct bl_trial *trial)
+{
+    size_t most = 0;
+    for (size_t i = 0; i < LIMITS; i++) {
+        if (isfinite(seen->from[i]) && seen->lacking[i] > 0 &&
+            (most == 0 || seen->lacking[i] > seen->lacking[most - 1])) {
+            most = i + 1;
+        }
+    }
+    bool same = most > 0 && seen->lacking[most - 1] == 1;
+    for (size_t i = 0; i < LIMITS; i++) {
+        same = same && (!isfinite(seen->from[i]) || seen->lacking[i] == 0 ||
+                        seen->unit[i] == seen->unit[most - 1]);
+    }
+    char name[BL_UNIT_CALLED];
+    if (same) {
+        bl_strbuf_format(text, " (%s: not all of these)",
+                         bl_trial_unit_called(trial, seen->unit[most - 1], name,
+                                              sizeof(name)));
+    } else if (most > 0) {
+        bl_strbuf_text(text, " (some units: not all of these)");
+    }
+}
+
+/* " Would have shown: filling 0.12 s slow, emptying 0.2 s slow." */
+static void say_limits(struct bl_strbuf *text, const struct seen *seen,
+                       const struct bl_trial *trial)
+{
+    size_t said = 0;
+    for (size_t i = 0; i < LIMITS; i++) {
+        if (isfinite(seen->from[i])) {
+            bl_strbuf_text(text, said++ == 0 ? " Would have shown: " : ", ");
+            bl_strbuf_format(text, limits[i].words,
+                             limits[i].scale * seen->from[i]);
+        }
+    }
+    if (said > 0) {
+        say_lacking(text, seen, trial);
+        bl_strbuf_char(text, '.');
+    }
+}
+
+enum { NAMED = 3 };
+
+/* " Not decided either: slow-fill (trailer three), late-apply (2 units)." What
+   cannot be told is named, code by code; `told` was said before. */
+static void say_not_decided(struct bl_strbuf *text,
+                            const struct bl_findings *all,
+                            const struct bl_trial *trial,
+                            const struct bl_finding *told)
+{
+    size_t codes = 0;
+    for (int code = 0; code < BL_FINDINGS; code++) {
+        const struct bl_finding *first = NULL;
+        size_t places = 0;
+        char name[BL_UNIT_CALLED];
+        for (size_t i = 0; i < all->count; i++) {
+            const struct bl_finding *f = &all->item[i];
+            if ((int)f->code != code || f->shown != BL_SHOWN_CANNOT_TELL ||
+                f == told) {
+                continue;
+            }
+            places += first == NULL || f->unit != first->unit;
+            first = first == NULL ? f : first;
+        }
+        if (first == NULL || codes++ >= NAMED) {
+            continue;
+        }
+        bl_strbuf_text(text, codes > 1      ? ", "
+                             : told == NULL ? " Not decided: "
+                                            : " Not decided either: ");
+        bl_strbuf_text(text, bl_finding_kind(first->code)->code);
+        if (places > 1) {
+            bl_strbuf_format(text, " (%zu units)", places);
+        } else if (first->unit >= 0) {
+            bl_strbuf_format(text, " (%s)",
+                             bl_trial_unit_called(trial, (size_t)first->unit,
+                                                  name, sizeof(name)));
+        }
+    }
+    if (codes > NAMED) {
+        bl_strbuf_format(text, " and %zu more", codes - NAMED);
+    }
+    bl_strbuf_text(text, codes > 0 ? "." : "");
+}
+
+/* "Cannot tell: unit 4 gave no output .., in 1 of 6 applications." */
+static void say_open(struct bl_strbuf *text, const struct bl_finding *open)
+{
+    bl_strbuf_format(text, "Cannot tell: %s", open->text);
+    while (text->length > 0 && text->text[text->length - 1] == '.') {
+        text->text[--text->length] = '\0';
+    }
+    if (open->judged > 0) {
+        bl_strbuf_format(text, ", in %zu of %zu applications", open->fired,
+                         open->judged);
+    }
+    bl_strbuf_char(text, '.');
+    bl_answer_first_check(text, open->next_check);
+    bl_strbuf_char(text, ' ');
+}
+
+/* So that "nothing" means something: for how long and at how many outputs
+   rises without a command were looked for. A sentence further down. */
+static void say_searched(struct bl_answering *a, const struct bl_findings *all)
+{
+    struct bl_strbuf text = {0};
+    bool rose = false; /* a note, or what cannot be told */
+    for (size_t i = 0; i < all->count; i++) {
+        rose = rose || all->item[i].code == BL_FINDING_OUTPUT_WITHOUT_COMMAND ||
+               all->item[i].code == BL_FINDING_PARK_IN_SERVICE ||
+               all->item[i].code == BL_FINDING_AUTOMATIC_BRAKING;
+    }
+    if (all->searched == 0) {
+        return;
+    }
+    bl_strbuf_format(&text,
+                     rose ? "Rises without a command were searched for in "
+                            "%.0f s outside applications, "
+                          : "No output rose without a command in the %.0f s "
+                            "searched outside applications, ",
+                     all->searched_s);
+    bl_answer_count(&text, all->searched, "recorded output");
+    bl_strbuf_text(&text, all->searched > 1 ? " together." : ".");
+    struct bl_answer_sentence *said = bl_answer_say(a, BL_ANSWER_FOUND, &text);
+    if (said != NULL) {
+        said->first = false;
+    }
+    bl_answer_evidence(said, "searched outside applications", all->searched_s,
+                       NAN, "s");
+    bl_answer_evidence(said, "recorded outputs searched", (double)all->searched,
+                       NAN, "");
+}
+
+/* "The zero of unit 2 and 1 other is off .." They are notes, and no reason to
+   stop reading; but who reads pressures off must know. */
+static void say_zeros(struct bl_answering *a, const struct bl_findings *all)
+{
+    const struct bl_trial *trial = a->input->trial;
+    struct bl_strbuf text = {0};
+    const struct bl_finding *most = NULL;
+    size_t units = 0;
+    for (size_t i = 0; i < all->count; i++) {
+        const struct bl_finding *f = &all->item[i];
+        bool seen = false;
+        if (f->code != BL_FINDING_ZERO_OFFSET || f->shown != BL_SHOWN_FOUND ||
+            f->unit < 0 || f->evidences == 0) {
+            continue;
+        }
+        for (size_t k = 0; k < i; k++) {
+            seen = seen || (all->item[k].code == f->code &&
+                            all->item[k].unit == f->unit &&
+                            all->item[k].shown == f->shown);
+        }
+        units += !seen;
+        most = most == NULL || f->evidence[0].value < most->evidence[0].value
+                   ? f
+                   : most;
+    }
+    if (most == NULL) {
+        return;
+    }
+    char name[BL_UNIT_CALLED];
+    bl_strbuf_format(
+        &text, "The zero of %s",
+        bl_trial_unit_called(trial, (size_t)most->unit, name, sizeof(name)));
+    if (units > 1) {
+        bl_strbuf_text(&text, " and ");
+        bl_answer_count(&text, units - 1, "other unit");
+    }
+    bl_strbuf_format(
+        &text,
+        " is off (%.0f kPa released). Times and settled pressures "
+        "count from each channel's own released pressure and "
+        "stand; pressures that are read off or stated do not until "
+        "`zero` is entered.",
+        most->evidence[0].value);
+    bl_answer_evidence(bl_answer_say(a, BL_ANSWER_FOUND, &text),
+                       "released pressure", most->evidence[0].value,
+                       most->evidence[0].u, "kPa");
+}
+
+static bool any_application(const struct bl_answering *a)
+{
+    for (size_t r = 0; r < a->input->trial->runs; r++) {
+        const struct bl_run_lag *lag = a->input->run[r].lag;
+        if (lag != NULL && lag->applications > 0) {
+            return true;
+        }
+    }
+    return false;
+}
+
+/* `undecided`: what may be a fault; NULL: there is none. */
+void bl_answer_sound(struct bl_answering *a, const struct bl_findings *findings,
+                     const struct bl_finding *undecided)
+{
+    const struct bl_traits *all = findings->traits;
+    const struct bl_trial *trial = a->input->trial;
+    const struct seen seen = see(all);
+    const size_t held = seen.units;
+    struct bl_strbuf text = {0};
+    if (undecided != NULL) {
+        say_open(&text, undecided);
+    } else if (!any_application(a)) {
+        bl_strbuf_text(&text,
+                       "Cannot tell: no application was measured, so that "
+                       "nothing is known of these brakes. See that every "
+                       "recording of the trial is there and can be read, "
+                       "and that the command moved in it.");
+        bl_answer_say(a, BL_ANSWER_FOUND, &text);
+        return;
+    }
+    if (held == 0) {
+        bl_strbuf_text(&text, "Nothing was found, but no unit could be held "
+                              "against others: that takes the outputs of three "
+                              "units in the same applications.");
+    } else {
+        bl_strbuf_format(&text, "%s stands out among the %zu of ",
+                         undecided == NULL ? "Nothing" : "Nothing else", held);
+        bl_answer_count(&text, trial->units, "unit");
+        bl_strbuf_text(&text, " measured.");
+        say_limits(&text, &seen, trial);
+    }
+    say_not_decided(&text, findings, trial, undecided);
+    if (trial->limits == 0) {
+        bl_strbuf_text(&text, " Without a limit it cannot be told whether the "
+                              "whole train is slow.");
+    }
+    struct bl_answer_sentence *said = bl_answer_say(a, BL_ANSWER_FOUND, &text);
+    bl_answer_evidence(said, "units held against others", (double)held, NAN,
+                       "");
+    for (size_t i = 0; i < LIMITS; i++) {
+        const struct bl_trait_entry *entry = bl_trait_entry(limits[i].trait);
+        if (isfinite(seen.from[i])) {
+            bl_answer_evidence(said, entry->name, seen.from[i], NAN,
+                               entry->unit);
+        }
+    }
+    say_zeros(a, findings);
+    say_searched(a, findings);
+}
