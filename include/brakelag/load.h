@@ -59,7 +59,10 @@ struct bl_channel_series {
     uint64_t at_range_end; /* values that sit at an end of the stated range or
                               beyond, three and more in a row; an end at which
                               the quantity itself ends (0 kPa) clips nothing */
-    uint64_t spikes;     /* values left out: faster than a valve could follow */
+    uint64_t spikes; /* values left out: faster than a valve could follow */
+    /* Where the log writes another unit of pressure than the trial file states:
+       how much more a value is by the log than by the trial file; else 0. */
+    double written_ratio;
     struct bl_seen seen; /* count 0: ask bl_channel_seen */
     /* `quiets` blocks in time order; the same times for all channels of one
        log. None: all samples were kept. */
@@ -206,6 +209,10 @@ BL_API void bl_run_data_drop_series(struct bl_run_data *data);
 
 /* What the channel showed over the whole log. */
 BL_API struct bl_seen bl_channel_seen(const struct bl_channel_series *series);
+/* The log's unit of pressure makes of its largest value what a braking reaches
+   (150 to 1200 kPa, own choice around the usual 2 to 10 bar), and the trial
+   file's unit does not. */
+BL_API bool bl_channel_unit_unlikely(const struct bl_channel_series *series);
 
 /* The one series of a channel, or NULL. Belongs to the data, until
    bl_run_data_drop_series. */

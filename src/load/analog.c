@@ -25,6 +25,7 @@ struct taken {
     struct bl_spikes spikes;
     struct bl_range range;
     struct bl_held held; /* of a switch */
+    double written_ratio;
 };
 
 struct bl_log_build {
@@ -58,10 +59,13 @@ static size_t logs_of_run(const struct bl_trial *trial, size_t run)
 static enum bl_status scaling(const struct bl_log_build *b,
                               const struct bl_trial_channel *channel,
                               const struct bl_log_column *column,
-                              struct bl_conversion *out, struct bl_error *error)
+                              struct taken *t, struct bl_error *error)
 {
+    struct bl_conversion *out = &t->conversion;
     bl_conversion_start(out);
-    bl_log_note_contradiction(&b->into->notes, channel, column);
+    const double ratio =
+        bl_log_note_contradiction(&b->into->notes, channel, column);
+    t->written_ratio = ratio > 0 ? ratio : t->written_ratio;
     if (!isnan(channel->scale)) {
         out->scale = channel->scale;
         out->zero = isnan(channel->zero) ? 0 : channel->zero;
@@ -133,7 +137,7 @@ static enum bl_status find_columns(struct bl_log_build *b,
         bl_range_start(&t->range, channel);
         bl_held_start(&t->held);
         const enum bl_status status =
-            scaling(b, channel, &info->column[column], &t->conversion, error);
+            scaling(b, channel, &info->column[column], t, error);
         if (status != BL_OK) {
             return status;
         }
@@ -164,8 +168,7 @@ static enum bl_status find_again(struct bl_log_build *b,
         t->column = found < 0 ? t->column : (size_t)found;
         t->group = info->column[t->column].group;
         if (info->column[t->column].unit != NULL) {
-            status = scaling(b, channel, &info->column[t->column],
-                             &t->conversion, error);
+            status = scaling(b, channel, &info->column[t->column], t, error);
         }
     }
     return status;
@@ -501,6 +504,7 @@ static enum bl_status keep_channels(struct bl_run_store *store,
                                              .missing = t->conversion.missing,
                                              .at_range_end = t->range.at_end,
                                              .spikes = t->spikes.count,
+                                             .written_ratio = t->written_ratio,
                                              .seen = t->seen.seen,
                                              .quiet_rows = s->quiet.rows,
                                              .quiet = s->quiet.value[c],

@@ -369,10 +369,11 @@ enum bl_status bl_samples_describe(struct bl_samples *samples, double step,
                                    struct bl_error *error);
 
 /* Note a column whose unit the log and the trial file tell differently: the
-   trial file counts, but one of them is wrong, and all pressures with it. */
-void bl_log_note_contradiction(struct bl_notes *notes,
-                               const struct bl_trial_channel *channel,
-                               const struct bl_log_column *column);
+   trial file counts, but one of them is wrong, and all pressures with it.
+   Returns `written_ratio` of struct bl_channel_series. */
+double bl_log_note_contradiction(struct bl_notes *notes,
+                                 const struct bl_trial_channel *channel,
+                                 const struct bl_log_column *column);
 /* Note a column that the trial file names and the log lacks: "column-missing".
    The rest is read; the trial file is wrong for this log. */
 enum bl_status bl_log_note_missing(struct bl_notes *notes,

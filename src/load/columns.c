@@ -10,9 +10,9 @@
 
 /* The log says one unit, the trial file another: the trial file counts, but one
    of them is wrong, and all pressures with it. */
-void bl_log_note_contradiction(struct bl_notes *notes,
-                               const struct bl_trial_channel *channel,
-                               const struct bl_log_column *column)
+double bl_log_note_contradiction(struct bl_notes *notes,
+                                 const struct bl_trial_channel *channel,
+                                 const struct bl_log_column *column)
 {
     const struct bl_measurement_unit *stated =
         channel->measured_in == NULL
@@ -23,13 +23,18 @@ void bl_log_note_contradiction(struct bl_notes *notes,
     if (stated == NULL || written == NULL ||
         (stated->quantity == written->quantity &&
          fabs(stated->factor / written->factor - 1) < 1e-9)) {
-        return;
+        return 0;
     }
     (void)bl_note_each(
         notes, "unit-contradicts", -1,
         "channel '%s': the trial file has the column in %s, the log in %s; "
         "the trial file counts: check 'measured_in'",
         channel->name, channel->measured_in, column->unit);
+    return stated->quantity == BL_QUANTITY_PRESSURE &&
+                   written->quantity == BL_QUANTITY_PRESSURE &&
+                   isnan(channel->scale)
+               ? written->factor / stated->factor
+               : 0;
 }
 
 enum { NAME_BYTES = 256, HINT_BYTES = 96 };

@@ -166,3 +166,16 @@ struct bl_seen bl_channel_seen(const struct bl_channel_series *series)
     bl_seen_feed(&b, series->samples.value, series->samples.count);
     return b.seen;
 }
+
+bool bl_channel_unit_unlikely(const struct bl_channel_series *series)
+{
+    static const double least_kpa = 150;
+    static const double most_kpa = 1200;
+    if (!(series->written_ratio > 0)) {
+        return false;
+    }
+    const double stated = bl_channel_seen(series).largest;
+    const double written = stated * series->written_ratio;
+    return (stated < least_kpa || stated > most_kpa) && written >= least_kpa &&
+           written <= most_kpa;
+}

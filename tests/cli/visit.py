@@ -69,6 +69,9 @@ def train(case, powered):
             output.insert(-1, front)
     if case == "outputs-exchanged":
         output[1], output[2] = output[2], output[1]
+    if case == "units-exchanged":
+        output[1], output[2] = output[2], output[1]
+        control[1], control[2] = control[2], control[1]
     if case == "tee-exchanged":
         control[2], output[2] = output[2], control[2]
     return foot, control, output
@@ -76,7 +79,7 @@ def train(case, powered):
 
 def main():
     case = sys.argv[1]
-    wired = case in ("line-restricted", "tee-exchanged")
+    wired = case in ("line-restricted", "tee-exchanged", "units-exchanged")
     noise = random.Random(case)
     axles = ("front", "rear") if case.startswith("axle-") else ("",)
     places = ["out%d%s" % (u + 1, a) for u in range(UNITS) for a in axles]

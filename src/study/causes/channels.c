@@ -161,6 +161,42 @@ static void wrong_unit(struct bl_causing *c, size_t run, size_t unit)
     }
 }
 
+/* The unit that the log writes makes brake pressures of what the trial file's
+   does not: every pressure of the run is off by that factor. */
+static void contradicted(struct bl_causing *c, size_t run)
+{
+    const struct bl_run_data *data = c->run[run].data;
+    size_t columns = 0;
+    double ratio = 1;
+    double most = 0;
+    for (size_t i = 0; i < data->channels; i++) {
+        const struct bl_channel_series *series = &data->channel[i];
+        if (bl_channel_unit_unlikely(series)) {
+            const struct bl_seen seen = bl_channel_seen(series);
+            columns++;
+            most = fmax(most, seen.largest);
+            ratio = series->written_ratio;
+        }
+    }
+    if (columns == 0) {
+        return;
+    }
+    struct bl_finding *f = bl_findings_add(
+        c->into, BL_FINDING_WRONG_PRESSURE_UNIT, BL_SHOWN_FOUND, -1, (long)run);
+    if (f != NULL) {
+        f->headline = true;
+    }
+    bl_finding_say(f,
+                   "The trial file and the log of run %s state different units "
+                   "of pressure for %zu column%s: at most %.0f kPa by the "
+                   "trial file, which no full braking is, and %.0f kPa by the "
+                   "log. Correct `measured_in` before anything else is read.",
+                   c->trial->run[run].name, columns, columns == 1 ? "" : "s",
+                   most, most * ratio);
+    bl_finding_evidence(f, "by the log, over by the trial file", ratio, NAN,
+                        "");
+}
+
 void bl_causes_channels(struct bl_causing *c)
 {
     for (size_t r = 0; r < c->trial->runs; r++) {
@@ -169,6 +205,7 @@ void bl_causes_channels(struct bl_causing *c)
         if (data == NULL || lag == NULL || lag->applications == 0) {
             continue;
         }
+        contradicted(c, r);
         for (size_t i = 0; i < data->channels; i++) {
             look(c, r, &data->channel[i]);
         }

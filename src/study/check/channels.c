@@ -31,6 +31,23 @@ static void check_voltage(struct bl_checking *c, const char *name,
                  off && !live ? ", no power as declared" : "");
 }
 
+/* The log and the trial file state different units: one of them is wrong. */
+static void check_unit(struct bl_checking *c, const char *name,
+                       const struct bl_channel_series *series,
+                       const struct bl_seen *r)
+{
+    if (series->written_ratio > 0) {
+        const bool unlikely = bl_channel_unit_unlikely(series);
+        bl_check_add(c, "unit",
+                     unlikely ? BL_CHECK_NOT_READY : BL_CHECK_CAUTION,
+                     "read what is printed on the transducer, then state that "
+                     "unit as `measured_in`",
+                     "%s: up to %.0f kPa as the trial file has its unit, %.0f "
+                     "kPa as the log has it",
+                     name, r->largest, r->largest * series->written_ratio);
+    }
+}
+
 static void check_motion(struct bl_checking *c, const char *name,
                          const struct bl_trial_channel *channel,
                          const struct bl_seen *r)
@@ -88,6 +105,7 @@ static void check_channel(struct bl_checking *c, size_t index)
                      "%s: not a single value", name);
         return;
     }
+    check_unit(c, name, series, &r);
     check_motion(c, name, channel, &r);
     const int64_t interval = series->samples.stair_steps
                                  ? series->samples.stair_ns

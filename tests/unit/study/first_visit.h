@@ -69,6 +69,8 @@ enum visit_need { NEED_NONE, NEED_CONTROL, NEED_CAPTURE };
       BL_FINDINGS, NEED_CONTROL)                                               \
     X(SWAP_CONTROLS, "controls exchanged", BL_FINDING_CHANNELS_SWAPPED,        \
       BL_FINDINGS, NEED_CONTROL)                                               \
+    X(SWAP_UNITS, "units exchanged", BL_FINDING_CHANNELS_SWAPPED, BL_FINDINGS, \
+      NEED_CONTROL)                                                            \
     X(HIGH_HOLD, "high hold", BL_FINDING_HIGH_HOLD, BL_FINDINGS, NEED_CONTROL) \
     X(HUNTS, "hunts in its hold", BL_FINDING_HOLD_UNSTEADY, BL_FINDINGS,       \
       NEED_NONE)                                                               \
@@ -167,8 +169,9 @@ static inline void visit_start(struct visit *v, enum visit_fault fault,
     v->at = 1 + (size_t)visit_uniform(v, 0, (double)v->towed);
     v->size = visit_uniform(v, 1.5, 3);
     v->wired = visit_uniform(v, 0, 1) < 0.5 || fault == VISIT_SWAP_TEE ||
-               fault == VISIT_SWAP_CONTROLS || fault == VISIT_CROSSED ||
-               fault == VISIT_KEEPS || fault == VISIT_FILTER;
+               fault == VISIT_SWAP_CONTROLS || fault == VISIT_SWAP_UNITS ||
+               fault == VISIT_CROSSED || fault == VISIT_KEEPS ||
+               fault == VISIT_FILTER;
     v->capture = visit_uniform(v, 0, 1) < 0.7;
     v->front_output = visit_uniform(v, 0, 1) < 0.5;
     v->lengths = visit_uniform(v, 0, 1) < 0.5;
@@ -202,24 +205,29 @@ static inline size_t visit_other(const struct visit *v)
     return v->at < v->towed ? v->at + 1 : v->at - 1;
 }
 
-/* Exchanged tees, as the log has them. */
+static inline void visit_swap(float **a, float **b)
+{
+    float *keep = *a;
+    *a = *b;
+    *b = keep;
+}
+
+/* Exchanged tees, or units in the wrong order, as the log has them. */
 static inline void visit_exchange(struct visit *v)
 {
+    const size_t other = visit_other(v);
     for (size_t r = 0; r < VISIT_RUNS; r++) {
-        float **a = &v->output[r][v->at];
-        float **b = v->fault == VISIT_SWAP_OUTPUTS
-                        ? &v->output[r][visit_other(v)]
-                        : &v->control[r][v->at];
-        if (v->fault == VISIT_SWAP_CONTROLS) {
-            a = &v->control[r][v->at];
-            b = &v->control[r][visit_other(v)];
-        } else if (v->fault != VISIT_SWAP_OUTPUTS &&
-                   v->fault != VISIT_SWAP_TEE) {
-            return;
+        float **output = v->output[r];
+        float **control = v->control[r];
+        if (v->fault == VISIT_SWAP_OUTPUTS || v->fault == VISIT_SWAP_UNITS) {
+            visit_swap(&output[v->at], &output[other]);
         }
-        float *keep = *a;
-        *a = *b;
-        *b = keep;
+        if (v->fault == VISIT_SWAP_CONTROLS || v->fault == VISIT_SWAP_UNITS) {
+            visit_swap(&control[v->at], &control[other]);
+        }
+        if (v->fault == VISIT_SWAP_TEE) {
+            visit_swap(&output[v->at], &control[v->at]);
+        }
     }
 }
 
@@ -468,8 +476,9 @@ static inline void visit_count(struct visit_tally *t, const struct visit *v,
                                const struct bl_finding *f, uint64_t seed)
 {
     const struct visit_entry *is = &visit_entries[v->fault];
-    const bool either =
-        v->fault == VISIT_SWAP_OUTPUTS || v->fault == VISIT_SWAP_CONTROLS;
+    const bool either = v->fault == VISIT_SWAP_OUTPUTS ||
+                        v->fault == VISIT_SWAP_CONTROLS ||
+                        v->fault == VISIT_SWAP_UNITS;
     const bool unit =
         f != NULL &&
         (f->unit == (long)v->at || (either && f->unit == (long)visit_other(v)));

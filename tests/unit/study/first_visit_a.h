@@ -136,6 +136,7 @@ static inline void a_break(struct visit *v, struct a_unit *unit)
     case VISIT_SWAP_OUTPUTS:
     case VISIT_SWAP_TEE:
     case VISIT_SWAP_CONTROLS:
+    case VISIT_SWAP_UNITS:
     case VISIT_PARK:
     case VISIT_INTERLOCK:
     case VISIT_FILTER:

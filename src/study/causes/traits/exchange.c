@@ -2,8 +2,9 @@
 /*
  * Channels exchanged, by physics: a chain of air cannot run backwards, and by
  * air alone no output can lead its own control pressure. Where either is seen,
- * every exchange of two channels is tried; the one that puts all in order is
- * it. Those that do so nearly as well are named together.
+ * every exchange of two channels, and of two units with all of theirs, is
+ * tried; the one that puts all in order is it. Those that do so nearly as well
+ * are named together. Where none does, the order stays open.
  */
 #include "study/causes/causes.h"
 
@@ -21,11 +22,19 @@ struct times {
 };
 
 /* What may be exchanged. */
-enum side { OUTPUT, CONTROL };
+enum side { OUTPUT, CONTROL, BOTH };
 struct exchange {
     size_t unit[2];
     enum side side[2];
     double cost;
+    bool tied; /* another one fits nearly as well */
+};
+
+/* Air that runs backwards: at `unit` before it was at `front`, places in the
+   chain; the same of both: an output before its own control pressure. */
+struct backward {
+    double by, u;
+    size_t unit, front;
 };
 
 struct chain {
@@ -76,72 +85,94 @@ static void read_run(const struct chain *ch, size_t run, struct times *into)
     }
 }
 
-static void swap(struct times *a, enum side a_side, struct times *b,
-                 enum side b_side)
+static void swap(double *x, double *y)
 {
-    double *x = a_side == OUTPUT ? &a->out : &a->control;
-    double *y = b_side == OUTPUT ? &b->out : &b->control;
-    double *x_back = a_side == OUTPUT ? &a->out_back : &a->control_back;
-    double *y_back = b_side == OUTPUT ? &b->out_back : &b->control_back;
-    const double keep = *x;
-    const double keep_back = *x_back;
+    const double kept = *x;
     *x = *y;
-    *x_back = *y_back;
-    *y = keep;
-    *y_back = keep_back;
+    *y = kept;
+}
+
+/* One channel of `a` against one of `b`. */
+static void swap_times(struct times *a, enum side a_side, struct times *b,
+                       enum side b_side)
+{
+    swap(a_side == OUTPUT ? &a->out : &a->control,
+         b_side == OUTPUT ? &b->out : &b->control);
+    swap(a_side == OUTPUT ? &a->out_back : &a->control_back,
+         b_side == OUTPUT ? &b->out_back : &b->control_back);
 }
 
 static void apply(const struct chain *ch, const struct exchange *ex)
 {
     struct times *runs[] = {ch->by_air, ch->powered};
     for (size_t i = 0; i < 2; i++) {
-        swap(&runs[i][ex->unit[0]], ex->side[0], &runs[i][ex->unit[1]],
-             ex->side[1]);
+        struct times *a = &runs[i][ex->unit[0]];
+        struct times *b = &runs[i][ex->unit[1]];
+        if (ex->side[0] == BOTH) {
+            const struct times kept = *a;
+            *a = *b;
+            *b = kept;
+        } else {
+            swap_times(a, ex->side[0], b, ex->side[1]);
+        }
     }
 }
 
-/* How far backwards, beyond four u; 0: in order. */
-static double backwards(double later, double earlier, double u)
+/* Beyond four u, and more than what was seen so far. */
+static void backwards(struct backward *worst, double later, double earlier,
+                      struct backward here)
 {
-    const double by = earlier - later;
-    return by > BL_SURE_U * u ? by : 0;
+    here.by = earlier - later;
+    if (here.by > BL_SURE_U * here.u && here.by > worst->by) {
+        *worst = here;
+    }
 }
 
-static double violation(const struct chain *ch, const struct times *t,
-                        bool by_air, bool *wired)
+static void violation(const struct chain *ch, const struct times *t,
+                      bool by_air, struct backward *worst)
 {
-    double worst = 0;
     for (size_t i = 0; i < ch->units; i++) {
         const bool control = isfinite(t[i].control);
-        *wired = *wired || control;
         if (by_air && control) {
-            worst =
-                fmax(worst,
-                     fmax(backwards(t[i].out, t[i].control, t[i].u),
-                          backwards(t[i].out_back, t[i].control_back, t[i].u)));
+            const struct backward own = {0, t[i].u, i, i};
+            backwards(worst, t[i].out, t[i].control, own);
+            backwards(worst, t[i].out_back, t[i].control_back, own);
         }
         if (i == 0) {
             continue;
         }
-        const double u = hypot(t[i].u, t[i - 1].u);
+        const struct backward line = {0, hypot(t[i].u, t[i - 1].u), i, i - 1};
         if (control && isfinite(t[i - 1].control)) {
-            worst = fmax(
-                worst,
-                fmax(backwards(t[i].control, t[i - 1].control, u),
-                     backwards(t[i].control_back, t[i - 1].control_back, u)));
+            backwards(worst, t[i].control, t[i - 1].control, line);
+            backwards(worst, t[i].control_back, t[i - 1].control_back, line);
         } else if (by_air) {
-            worst = fmax(worst,
-                         fmax(backwards(t[i].out, t[i - 1].out, u),
-                              backwards(t[i].out_back, t[i - 1].out_back, u)));
+            backwards(worst, t[i].out, t[i - 1].out, line);
+            backwards(worst, t[i].out_back, t[i - 1].out_back, line);
         }
+    }
+}
+
+static struct backward all_violations(const struct chain *ch)
+{
+    struct backward worst = {0};
+    if (ch->has_air) {
+        violation(ch, ch->by_air, true, &worst);
+    }
+    if (ch->has_powered) {
+        violation(ch, ch->powered, false, &worst);
     }
     return worst;
 }
 
-static double all_violations(const struct chain *ch, bool *wired)
+static bool any_control(const struct chain *ch)
 {
-    return fmax(ch->has_air ? violation(ch, ch->by_air, true, wired) : 0,
-                ch->has_powered ? violation(ch, ch->powered, false, wired) : 0);
+    for (size_t i = 0; i < ch->units; i++) {
+        if ((ch->has_air && isfinite(ch->by_air[i].control)) ||
+            (ch->has_powered && isfinite(ch->powered[i].control))) {
+            return true;
+        }
+    }
+    return false;
 }
 
 /* How unlike the differences are, in spreads: of the worst. */
@@ -219,9 +250,8 @@ static void keep(struct exchange *best, size_t *kept, const struct exchange *ex)
 static void try_one(const struct chain *ch, struct exchange ex,
                     struct exchange *best, size_t *kept)
 {
-    bool wired = false;
     apply(ch, &ex);
-    if (all_violations(ch, &wired) == 0) {
+    if (all_violations(ch).by == 0) {
         ex.cost = all_costs(ch);
         if (ex.cost < restored) {
             keep(best, kept, &ex);
@@ -236,14 +266,18 @@ static size_t try_all(const struct chain *ch, bool wired,
     size_t kept = 0;
     for (size_t i = 0; i < ch->units; i++) {
         for (size_t k = i + 1; k < ch->units; k++) {
-            const struct exchange outputs = {{i, k}, {OUTPUT, OUTPUT}, 0};
-            const struct exchange controls = {{i, k}, {CONTROL, CONTROL}, 0};
+            const struct exchange outputs = {
+                {i, k}, {OUTPUT, OUTPUT}, 0, false};
+            const struct exchange controls = {
+                {i, k}, {CONTROL, CONTROL}, 0, false};
             try_one(ch, outputs, best, &kept);
+            const struct exchange units = {{i, k}, {BOTH, BOTH}, 0, false};
             if (wired) {
                 try_one(ch, controls, best, &kept);
+                try_one(ch, units, best, &kept);
             }
         }
-        const struct exchange tee = {{i, i}, {OUTPUT, CONTROL}, 0};
+        const struct exchange tee = {{i, i}, {OUTPUT, CONTROL}, 0, false};
         if (wired) {
             try_one(ch, tee, best, &kept);
         }
@@ -251,51 +285,110 @@ static size_t try_all(const struct chain *ch, bool wired,
     return kept;
 }
 
-static void say(struct bl_causing *c, const struct chain *ch,
-                const struct exchange *ex, size_t end, size_t kept, double by)
+/* A finding of the unit in that run; NULL: it has one, or nothing is known. */
+static struct bl_finding *finding_of(struct bl_causing *c, enum bl_shown shown,
+                                     size_t unit, size_t run)
+{
+    if (c->run[run].lag == NULL || c->traits->by[run] == BL_BY_UNKNOWN ||
+        bl_causes_found(c, BL_FINDING_CHANNELS_SWAPPED, (long)unit,
+                        (long)run) != NULL) {
+        return NULL;
+    }
+    struct bl_finding *f = bl_findings_add(c->into, BL_FINDING_CHANNELS_SWAPPED,
+                                           shown, (long)unit, (long)run);
+    if (f != NULL) {
+        f->headline = true;
+    }
+    return f;
+}
+
+/* One sentence of one end of the exchange. */
+static void words(const struct bl_causing *c, const struct chain *ch,
+                  const struct exchange *ex, size_t end, double by,
+                  struct bl_finding *f)
 {
     static const char *const names[] = {"output", "control pressure"};
+    static const char unplug[] = "Unplug one transducer at a time.";
     char a[128];
     char b[128];
-    const size_t unit = ch->unit[ex->unit[end]];
-    const size_t other = ch->unit[ex->unit[1 - end]];
+    bl_causes_unit(c, ch->unit[ex->unit[end]], a, sizeof(a));
+    bl_causes_unit(c, ch->unit[ex->unit[1 - end]], b, sizeof(b));
+    if (ex->side[end] == BOTH) {
+        bl_finding_say(f,
+                       "%s and %s seem to be exchanged with all of their "
+                       "channels: the air would run backwards by %.3f s, and "
+                       "it is in order the other way round. Look at the order "
+                       "of the units in the trial file. %s",
+                       a, b, by, unplug);
+    } else if (ex->unit[0] == ex->unit[1]) {
+        bl_finding_say(f,
+                       "%s: its output and its control pressure seem to be "
+                       "exchanged at the tee: the one called output leads "
+                       "the other by %.3f s, which air cannot. %s",
+                       a, by, unplug);
+    } else {
+        bl_finding_say(
+            f,
+            "%s: its %s and that of %s seem to be exchanged: "
+            "the air would run backwards by %.3f s, and it is "
+            "in order the other way round%s. %s",
+            a, names[ex->side[end]], b, by,
+            ex->tied ? " (another exchange fits nearly as well)" : "", unplug);
+    }
+}
+
+static void say(struct bl_causing *c, const struct chain *ch,
+                const struct exchange *ex, size_t end, double by)
+{
     for (size_t r = 0; r < c->trial->runs; r++) {
-        if (c->run[r].lag == NULL || c->traits->by[r] == BL_BY_UNKNOWN ||
-            bl_causes_found(c, BL_FINDING_CHANNELS_SWAPPED, (long)unit,
-                            (long)r) != NULL) {
-            continue;
-        }
         struct bl_finding *f =
-            bl_findings_add(c->into, BL_FINDING_CHANNELS_SWAPPED,
-                            BL_SHOWN_FOUND, (long)unit, (long)r);
+            finding_of(c, BL_SHOWN_FOUND, ch->unit[ex->unit[end]], r);
         if (f == NULL) {
-            return;
+            continue;
         }
         /* The same of both ends, so that the unit in front is named first. */
         f->ratio =
             by / fmax(ch->by_air[ex->unit[0]].u, ch->by_air[ex->unit[1]].u);
-        f->headline = true;
-        bl_causes_unit(c, unit, a, sizeof(a));
-        bl_causes_unit(c, other, b, sizeof(b));
-        if (unit == other) {
-            bl_finding_say(f,
-                           "%s: its output and its control pressure seem to be "
-                           "exchanged at the tee: the one called output leads "
-                           "the other by %.3f s, which air cannot. Unplug one "
-                           "transducer at a time.",
-                           a, by);
-        } else {
-            bl_finding_say(f,
-                           "%s: its %s and that of %s seem to be exchanged: "
-                           "the air would run backwards by %.3f s, and it is "
-                           "in order the other way round%s. Unplug one "
-                           "transducer at a time.",
-                           a, names[ex->side[end]], b, by,
-                           kept > 1 ? " (another exchange fits nearly as well)"
-                                    : "");
-        }
+        words(c, ch, ex, end, by, f);
         bl_finding_evidence(f, "backwards by", by, ch->by_air[ex->unit[end]].u,
                             "s");
+    }
+}
+
+/* No exchange of two puts it in order: three channels, or one that shows its
+   pressure late. */
+static void leave_open(struct bl_causing *c, const struct chain *ch,
+                       const struct backward *back)
+{
+    char a[128];
+    char b[128];
+    bl_causes_unit(c, ch->unit[back->unit], a, sizeof(a));
+    bl_causes_unit(c, ch->unit[back->front], b, sizeof(b));
+    for (size_t r = 0; r < c->trial->runs; r++) {
+        struct bl_finding *f =
+            finding_of(c, BL_SHOWN_CANNOT_TELL, ch->unit[back->unit], r);
+        if (f == NULL) {
+            continue;
+        }
+        if (back->unit == back->front) {
+            bl_finding_say(f,
+                           "the output of %s leads its own control pressure by "
+                           "%.3f s without power, which air cannot, and no "
+                           "exchange of two channels explains it. See which "
+                           "channel is which, and whether the control "
+                           "pressure is measured at the end of a long or "
+                           "blocked hose",
+                           a, back->by);
+        } else {
+            bl_finding_say(f,
+                           "%s gets its air %.3f s before %s in front of it, "
+                           "and no exchange of two channels explains it. See "
+                           "whether the trial file lists the units as they are "
+                           "coupled, which channel is which, and whether %s is "
+                           "measured at the end of a long or blocked hose",
+                           a, back->by, b, b);
+        }
+        bl_finding_evidence(f, "backwards by", back->by, back->u, "s");
     }
 }
 
@@ -314,7 +407,6 @@ static void looked(struct bl_causing *c, const struct chain *ch)
 static void look(struct bl_causing *c, struct chain *ch)
 {
     struct exchange best[3];
-    bool wired = false;
     for (size_t r = c->trial->runs; r-- > 0;) {
         const enum bl_trait_class by = c->traits->by[r];
         if (c->run[r].lag == NULL || by == BL_BY_UNKNOWN) {
@@ -324,21 +416,24 @@ static void look(struct bl_causing *c, struct chain *ch)
         ch->has_air |= by == BL_BY_AIR;
         ch->has_powered |= by == BL_BY_DEMAND;
     }
-    const double before = all_violations(ch, &wired);
+    const bool wired = any_control(ch);
+    const struct backward before = all_violations(ch);
     if (ch->units < 2 || !(ch->has_air || (ch->has_powered && wired))) {
         return;
     }
     looked(c, ch);
-    if (before == 0) {
+    if (before.by == 0) {
         return;
     }
     const size_t kept = try_all(ch, wired, best);
     if (kept == 0) {
-        return; /* something else is the matter */
+        leave_open(c, ch, &before);
+        return;
     }
-    say(c, ch, &best[0], 0, kept, before);
+    best[0].tied = kept > 1;
+    say(c, ch, &best[0], 0, before.by);
     if (best[0].unit[0] != best[0].unit[1]) {
-        say(c, ch, &best[0], 1, kept, before);
+        say(c, ch, &best[0], 1, before.by);
     }
 }
 
