@@ -53,6 +53,8 @@ def train(case, powered):
         air = lag(late(air, stage + 0.005 * u), 0.02, 0.02)
         if case == "valves-keep":
             air = [max(0, kpa - 20) for kpa in air]
+        if case == "cock-shut" and odd:
+            air = [0] * len(air)
         control.append(air)
         ignores = case == "demand-ignored" and u == UNITS
         asked = late(foot, 0.03) if powered and not ignores else air
@@ -79,7 +81,8 @@ def train(case, powered):
 
 def main():
     case = sys.argv[1]
-    wired = case in ("line-restricted", "tee-exchanged", "units-exchanged")
+    wired = case in ("line-restricted", "tee-exchanged", "units-exchanged",
+                     "cock-shut")
     noise = random.Random(case)
     axles = ("front", "rear") if case.startswith("axle-") else ("",)
     places = ["out%d%s" % (u + 1, a) for u in range(UNITS) for a in axles]

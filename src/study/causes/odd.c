@@ -373,10 +373,37 @@ static bool demand_seen(const struct bl_causing *c, long run, size_t unit)
     return way != NULL && moved(way);
 }
 
+/* Own choice: more than a leak takes, with what two transducers differ by. */
+static const double shut_share = 0.9;
+
+/* A line that lets nothing through is shut, not leaking. */
+static struct bl_cause_row row_of(const struct bl_named_cause *named)
+{
+    struct bl_cause_row row = *named->row;
+    if (row.code == BL_FINDING_CONTROL_LINE_LOSS &&
+        row.sign[0].trait == BL_TRAIT_LINE_LOSS &&
+        named->shown.value > shut_share) {
+        row.what = "gets no control pressure";
+        row.where = "Walk the shut-off cocks first, then look at the couplings "
+                    "and the control line to it.";
+    }
+    return row;
+}
+
+/* Then it is a fault, and what is done about no output is done about it. */
+static void as_shut(struct bl_finding *f, const struct bl_cause_row *row)
+{
+    const struct bl_finding_kind *kind = bl_finding_kind(BL_FINDING_NO_OUTPUT);
+    f->severity = kind->severity;
+    f->caution = kind->caution;
+    snprintf(f->next_check, sizeof(f->next_check), "%s", row->where);
+}
+
 static void tell(struct bl_causing *c, const struct bl_named_cause *named,
                  const struct bl_unit_state *state)
 {
-    const struct bl_cause_row *row = named->row;
+    const struct bl_cause_row said = row_of(named);
+    const struct bl_cause_row *row = &said;
     const bool unseen = row->code == BL_FINDING_DEMAND_IGNORED &&
                         !demand_seen(c, named->shown.run, named->unit);
     char name[128];
@@ -405,6 +432,9 @@ static void tell(struct bl_causing *c, const struct bl_named_cause *named,
     if (named->shown.reference == BL_REFERENCE_OTHERS) {
         f->severity = BL_SEVERITY_WARNING; /* nothing else says so */
     }
+    if (row->what != named->row->what) {
+        as_shut(f, row);
+    }
     f->ratio = fabs(named->shown.ratio);
     f->headline = true;
     bl_finding_say(f, "%s %s%s: %s%s. %s%s",
@@ -414,7 +444,9 @@ static void tell(struct bl_causing *c, const struct bl_named_cause *named,
                    unseen ? "Whether a demand came to it was not recorded: "
                             "record its link; look at its trouble codes and "
                             "its supply under load."
-                          : place_of(c, named, &state[named->unit], output),
+                   : row->what != named->row->what
+                       ? row->where
+                       : place_of(c, named, &state[named->unit], output),
                    alike);
     check_feed(f, &state[named->unit], row, output);
     evidence(f, named);

@@ -31,13 +31,14 @@ static void check_voltage(struct bl_checking *c, const char *name,
                  off && !live ? ", no power as declared" : "");
 }
 
-/* The log and the trial file state different units: one of them is wrong. */
-static void check_unit(struct bl_checking *c, const char *name,
+/* The log and the trial file state different units: one of them is wrong. True:
+   it is the trial file's, and no pressure of this channel can be judged. */
+static bool check_unit(struct bl_checking *c, const char *name,
                        const struct bl_channel_series *series,
                        const struct bl_seen *r)
 {
+    const bool unlikely = bl_channel_unit_unlikely(series);
     if (series->written_ratio > 0) {
-        const bool unlikely = bl_channel_unit_unlikely(series);
         bl_check_add(c, "unit",
                      unlikely ? BL_CHECK_NOT_READY : BL_CHECK_CAUTION,
                      "read what is printed on the transducer, then state that "
@@ -46,6 +47,7 @@ static void check_unit(struct bl_checking *c, const char *name,
                      "kPa as the log has it",
                      name, r->largest, r->largest * series->written_ratio);
     }
+    return unlikely;
 }
 
 static void check_motion(struct bl_checking *c, const char *name,
@@ -105,8 +107,9 @@ static void check_channel(struct bl_checking *c, size_t index)
                      "%s: not a single value", name);
         return;
     }
-    check_unit(c, name, series, &r);
-    check_motion(c, name, channel, &r);
+    if (!check_unit(c, name, series, &r)) {
+        check_motion(c, name, channel, &r);
+    }
     const int64_t interval = series->samples.stair_steps
                                  ? series->samples.stair_ns
                                  : series->samples.interval_ns;

@@ -37,7 +37,7 @@ const struct bl_finding_kind bl_finding_kinds_air[] = {
      "held control pressure is lower here than in front by more than the "
      "published differential: 6.9 kPa up to 138 kPa, 13.8 kPa up to 276 kPa, 5 "
      "% above; or, boosted by relay too, 15 % of it more than between the "
-     "other couplings, beyond doubt",
+     "other couplings, beyond doubt; nine tenths of it are a fault",
      "the pressure did not settle, or the line is boosted by relay and there "
      "are no two other couplings",
      "Look at the air couplings and their seals; pedal held by a depressor, "
@@ -154,8 +154,10 @@ const struct bl_finding_kind bl_finding_kinds_air[] = {
      "control of two units; or earlier runs",
      "the air would run backwards: an output before its own control pressure "
      "without power or data, or a control pressure (by air alone an output) "
-     "before that in front, beyond 4 u, and with two channels exchanged all is "
-     "in order; or two units exchange their lags against earlier runs; or "
+     "before that in front, beyond 4 u, and with two channels, or two units "
+     "with all of theirs, exchanged all is in order (cannot tell where no "
+     "exchange does that); or two units exchange their lags against earlier "
+     "runs; or "
      "control pressure of one unit alone rises and the output of another "
      "answers",
      "no run by air alone, and no control pressure of two units",
@@ -183,7 +185,9 @@ const struct bl_finding_kind bl_finding_kinds_air[] = {
     {"wrong-pressure-unit", BL_GROUP_MEASURING, BL_SEVERITY_WARNING,
      "a pressure channel; the others",
      "the held pressure is that of others of the trial times 6.9, 14.5, 100 or "
-     "1000, or the other way round",
+     "1000, or the other way round; or the log writes another unit than the "
+     "trial file states, and only the log's makes 150 to 1200 kPa of the "
+     "largest value",
      "there is no other pressure channel that moves",
      "Read what is printed on the transducer; then check `measured_in`, "
      "`scale` and the recorder's set-up.",
