@@ -52,6 +52,10 @@
     X(PACE, "pace", "kPa/s", NOT, "how fast its own input rises")              \
     X(BEHIND_AIR, "behind_air", "s", NOT,                                      \
       "from control pressure at its coupling to its output")                   \
+    X(INPUT_FILL, "input_fill", "s", NOT,                                      \
+      "how long its control pressure takes to what its fill ends with")        \
+    X(INPUT_FALL, "input_fall", "s", NOT,                                      \
+      "how long its control pressure takes from 90 to 10 %")                   \
     X(ASKED, "asked", "kPa", NOT,                                              \
       "what was asked of it while held, above released")                       \
     X(HELD, "held", "kPa", NOT, "what it held, above released")                \

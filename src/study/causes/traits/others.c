@@ -25,6 +25,10 @@ static const double spread_of_lengths = 0.21;
 /* Lines that take over twice as much or under half say little of this one; if
    there are no others, they may be off by so much: own choice. */
 static const double most_times = 2, far_is_off = 0.25;
+/* The times of two parts one behind the other join as squares (Elmore 1948, for
+   linear parts without overshoot); two like lags in series take 3.36 of one
+   from 90 to 10 %, which is 8 % more than that. */
+static const double squares_are_off = 0.08;
 /* A valve that hands the air on keeps 10 to 60 kPa of it (common practice), of
    some 600: holds fall by this share at most from unit to unit. */
 static const double kept_of_hold = 0.1;
@@ -308,6 +312,62 @@ static void by_metre(const struct bl_causing *c, const struct place *at,
     }
 }
 
+/* How long an output takes that would take `own` behind a sudden input, behind
+   one that takes `in` itself; beyond that. */
+static double behind_input(double in, double own)
+{
+    return hypot(in, own) - in;
+}
+
+static double input_of(const struct bl_causing *c, const struct place *at,
+                       size_t unit)
+{
+    const enum bl_trait input = bl_trait_rule(at->trait)->input;
+    const struct bl_trait_cell *cell =
+        bl_trait_at(c->traits, at->run, unit, at->group, input);
+    return input != BL_TRAIT_DELAY && cell->n > 0 ? cell->value : NAN;
+}
+
+/*
+ * A slow input hides what a unit takes by itself: what the others would take
+ * behind this one's input. Those whose own input hides it are left out where
+ * two others are there. Out: what the rule of squares adds to the u of this
+ * one; 0 where no input is recorded.
+ */
+static double by_input(const struct bl_causing *c, const struct place *at,
+                       struct bl_peer *peer, size_t *count)
+{
+    const char combination = c->trial->unit[at->unit].combination;
+    const double in = input_of(c, at, at->unit);
+    size_t tell = 0;
+    if (isnan(in)) {
+        return 0;
+    }
+    for (size_t i = 0; i < *count; i++) {
+        const long u =
+            bl_trial_unit_index(c->trial, combination, (int)peer[i].at);
+        const double theirs = input_of(c, at, (size_t)u);
+        const double all = peer[i].value + theirs;
+        if (isnan(theirs)) {
+            continue;
+        }
+        const double own = sqrt(fmax(0, all * all - theirs * theirs));
+        const double u_all =
+            hypot(peer[i].u, squares_are_off * theirs * theirs / all);
+        const double most =
+            sqrt(fmax(0, (all + u_all) * (all + u_all) - theirs * theirs));
+        peer[i].value = behind_input(in, own);
+        peer[i].u = behind_input(in, most) - peer[i].value;
+        tell += peer[i].u < bl_trait_matters(at->trait, peer[i].value);
+    }
+    for (size_t i = *count; tell >= 2 && i-- > 0;) {
+        if (!(peer[i].u < bl_trait_matters(at->trait, peer[i].value))) {
+            peer[i] = peer[--*count];
+        }
+    }
+    return squares_are_off * in;
+}
+
 static double middle_of(const struct bl_peer *peer, size_t count, double *room)
 {
     for (size_t i = 0; i < count; i++) {
@@ -454,12 +514,13 @@ static void one_cell(struct bl_causing *c, const struct place *at,
         x.count = gather(c, at, true, &metres, peer);
         x.share = spread_of_kinds;
     }
+    const double more = by_input(c, at, peer, &x.count);
     if (!expecting(c, at, cell->parted, &x)) {
         return;
     }
     to->known = true;
     to->value = x.value;
-    to->u = x.u;
+    to->u = hypot(x.u, more);
     to->n = x.count;
     if (metres) {
         by_metre(c, at, peer, x.count);

@@ -63,6 +63,8 @@ static enum worse worse_by(enum bl_trait trait)
     case BL_TRAIT_EMPTIED:
     case BL_TRAIT_ONSET:
     case BL_TRAIT_BEHIND_AIR:
+    case BL_TRAIT_INPUT_FILL:
+    case BL_TRAIT_INPUT_FALL:
     case BL_TRAIT_REST:
     case BL_TRAITS:
         break;

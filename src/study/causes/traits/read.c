@@ -281,6 +281,40 @@ static bool responds_well(const struct reading *r,
            passes_well(r, unit->hold.value - unit->rest.value);
 }
 
+/* Less the same of what it is fed by: of a unit that waits for its air the
+   control pressure, which is NaN where it could not be read, and else the
+   command. */
+static void fill_and_fall(const struct reading *r,
+                          const struct bl_unit_lag *unit,
+                          const struct control *here, bool by_coupling,
+                          struct bl_stretches *cell)
+{
+    const struct bl_figure *figure = unit->figure;
+    const bool held = unit->hold.known && unit->rest.known &&
+                      unit->hold.quantity == BL_QUANTITY_PRESSURE;
+    const double held_kpa =
+        held ? unit->hold.value - unit->rest.value : here->course.hold;
+    double taken = r->command_fill_s;
+    double fell = 0;
+    if (by_coupling) {
+        taken = bl_course_rises(r->a, &here->course, held_kpa,
+                                r->c->trial->response_at_kpa);
+        fell = bl_course_falls(r->a, &here->course, held_kpa);
+        set(cell, BL_TRAIT_INPUT_FILL, taken, 0);
+        set(cell, BL_TRAIT_INPUT_FALL, fell, 0);
+    }
+    cell->fill_parted = by_coupling && isfinite(taken);
+    set(cell, BL_TRAIT_FILL,
+        at_least(&figure[BL_FIGURE_FILLED]) -
+            of_figure(&figure[BL_FIGURE_RESPONSE]) - taken,
+        hypot(random_u(&figure[BL_FIGURE_FILLED]), cell->u_response));
+    set(cell, BL_TRAIT_FALL,
+        of_figure(&figure[BL_FIGURE_EMPTIED]) -
+            of_figure(&figure[BL_FIGURE_RELEASE_START]) - fell,
+        hypot(random_u(&figure[BL_FIGURE_EMPTIED]),
+              random_u(&figure[BL_FIGURE_RELEASE_START])));
+}
+
 static void own(const struct reading *r, const struct bl_unit_lag *unit,
                 const struct control *here, struct bl_stretches *cell)
 {
@@ -323,21 +357,10 @@ static void own(const struct reading *r, const struct bl_unit_lag *unit,
         set(cell, BL_TRAIT_PACE,
             (0.75 * asked - r->c->trial->response_at_kpa) / rising, 0);
     }
-    cell->fill_parted = isfinite(taken);
-    set(cell, BL_TRAIT_FILL,
-        at_least(&figure[BL_FIGURE_FILLED]) - response -
-            (isfinite(taken) || by_coupling ? taken : r->command_fill_s),
-        hypot(random_u(&figure[BL_FIGURE_FILLED]), cell->u_response));
+    fill_and_fall(r, unit, here, by_coupling, cell);
     set(cell, BL_TRAIT_RELEASE_DELAY,
         of_figure(&figure[BL_FIGURE_RELEASE_START]) - from.release_s,
         hypot(random_u(&figure[BL_FIGURE_RELEASE_START]), from.u_release));
-    const double fell = from.emptied_s - from.release_s;
-    set(cell, BL_TRAIT_FALL,
-        of_figure(&figure[BL_FIGURE_EMPTIED]) -
-            of_figure(&figure[BL_FIGURE_RELEASE_START]) -
-            (isfinite(fell) || by_coupling ? fell : 0),
-        hypot(random_u(&figure[BL_FIGURE_EMPTIED]),
-              random_u(&figure[BL_FIGURE_RELEASE_START])));
 }
 
 /* Below this a share of what was asked says little: opening pressures. */

@@ -79,6 +79,57 @@ static double mean_lag(const struct bl_course *front,
     return sum / count;
 }
 
+/* Between two of its levels, above rest. */
+static double between(const struct bl_course *course, const double level[2],
+                      const struct window *in)
+{
+    struct bl_passage p[2];
+    for (size_t i = 0; i < 2; i++) {
+        p[i] = bl_track_passage(course->track, in->way, in->from, in->to,
+                                &(const struct bl_level_passed){
+                                    course->rest + level[i], course->noise,
+                                    fmax(3 * course->noise, 1)},
+                                BL_HELD_OUTPUT);
+    }
+    return p[0].found && p[1].found
+               ? (double)(p[1].time_ns - p[0].time_ns) * 1e-9
+               : NAN;
+}
+
+static double kept_of(const struct bl_course *course, double held_kpa)
+{
+    return fmin(fmax(course->hold - held_kpa, 0), most_kept_kpa);
+}
+
+double bl_course_rises(const struct bl_application *a,
+                       const struct bl_course *course, double held_kpa,
+                       double first_kpa)
+{
+    const struct window rise = {BL_UPWARDS, a->apply_ns - second_ns / 2,
+                                a->release_ns + second_ns, a->apply_ns, 0};
+    const double kept = kept_of(course, held_kpa);
+    const double level[2] = {kept + first_kpa,
+                             kept + 0.75 * (course->hold - kept)};
+    return course->track == NULL || course->moving || !isfinite(held_kpa)
+               ? NAN
+               : between(course, level, &rise);
+}
+
+double bl_course_falls(const struct bl_application *a,
+                       const struct bl_course *course, double held_kpa)
+{
+    const struct window fall = {BL_DOWNWARDS, a->release_ns - second_ns / 4,
+                                a->release_ns + 5 * second_ns, a->release_ns,
+                                0};
+    const double kept = kept_of(course, held_kpa);
+    const double level[2] = {kept + 0.9 * (course->hold - kept),
+                             kept + 0.1 * (course->hold - kept)};
+    return course->track == NULL || course->moving || !course->let_go ||
+                   !isfinite(held_kpa)
+               ? NAN
+               : between(course, level, &fall);
+}
+
 void bl_courses_read(const struct bl_application *a,
                      const struct bl_course *front,
                      const struct bl_course *here, struct bl_stretches *cell)

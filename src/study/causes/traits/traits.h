@@ -16,6 +16,14 @@ struct bl_course {
 void bl_courses_read(const struct bl_application *a,
                      const struct bl_course *front,
                      const struct bl_course *here, struct bl_stretches *cell);
+/* How long a control pressure takes over what lets the output behind it rise
+   from `first_kpa` to 75 % of `held_kpa`, or fall from 90 to 10 % of it; what
+   the valve between them keeps is taken off. NaN: not to be had. */
+double bl_course_rises(const struct bl_application *a,
+                       const struct bl_course *course, double held_kpa,
+                       double first_kpa);
+double bl_course_falls(const struct bl_application *a,
+                       const struct bl_course *course, double held_kpa);
 /* Of a passage, without what all applications share; damage since is in it. */
 double bl_passage_u(const struct bl_track *track, const struct bl_passage *p,
                     int64_t from_ns);
@@ -41,6 +49,8 @@ struct bl_trait_rule {
     bool by_line;     /* and by what the whole line holds (line.c) */
     bool of_load;     /* only among units of one load */
     bool falls;       /* where it grows along it falls */
+    enum bl_trait input; /* what its input takes of the same, where that is
+                            recorded; DELAY: none */
 };
 const struct bl_trait_rule *bl_trait_rule(enum bl_trait trait);
 /* Is the class of a run among these? */
