@@ -1,10 +1,10 @@
 # SPDX-License-Identifier: MIT
-"""Sound units at a second visit: how often `causes --history` accuses one.
+"""Sound units at a second and at a sixth visit: how often `causes --history` accuses one.
 
-A train of four trailers that are alike; its earlier visit is its own result with other
-recordings, each figure moved by what sound visits differ by (normal, 15 ms: half of it
+A train of four trailers that are alike; its earlier visits, one a year, are its own
+result with other recordings, each figure moved by what sound visits differ by (normal, 15 ms: half of it
 common to the apply or release figures of a unit, half its own) and by another transducer
-within its stated error (1 ms of delay). Nothing of the program draws them. At most 2 %
+within its stated error (1 ms of delay). Every second round has five of them. Nothing of the program draws them. At most 2 %
 of the units may be named.
 
 usage: visits.py TOOL [ROUNDS]"""
@@ -28,11 +28,11 @@ def run(words, **how):
     return subprocess.run(words, check=True, capture_output=True, text=True, **how)
 
 
-def earlier(root, dice):
-    """The same train a year before, as sound as now."""
-    root["trial"]["date"] = "2025-09-01"
+def earlier(root, dice, years):
+    """The same train so many years before, as sound as now."""
+    root["trial"]["date"] = "%d-09-01" % (2026 - years)
     for number, recording in enumerate(root["recordings"]):
-        recording["sha256"] = "%064x" % number
+        recording["sha256"] = "%064x" % (100 * years + number)
     half = SPREAD / 2 ** 0.5
     moved = {}
     for r in root["runs"]:
@@ -70,13 +70,15 @@ def main():
                                **how).stdout)["findings"]
         named, units = [], 0
         for number in range(rounds):
-            root = json.loads(now)
-            earlier(root, dice)
-            with open(os.path.join(folder, "then.json"), "w",
-                      encoding="utf-8") as file:
-                json.dump(root, file)
             kept = os.path.join(folder, "h%d" % number)
-            run([tool, "history", "add", "then.json", "--history", kept, "-q"], **how)
+            for years in range(5 if number % 2 else 1, 0, -1):
+                root = json.loads(now)
+                earlier(root, dice, years)
+                with open(os.path.join(folder, "then.json"), "w",
+                          encoding="utf-8") as file:
+                    json.dump(root, file)
+                run([tool, "history", "add", "then.json", "--history", kept, "-q"],
+                    **how)
             told = json.loads(run([tool, "causes", "trial.ini", "-q", "--json",
                                    "--history", kept], **how).stdout)
             named += [(number, f["unit"], f["text"]) for f in told["findings"]
