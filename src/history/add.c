@@ -343,7 +343,7 @@ static enum bl_status add(struct bl_history *history, const json_t *root,
                           const char *source, struct bl_history_added *added,
                           struct bl_error *error)
 {
-    struct bl_error own;
+    struct bl_error own = {.status = BL_OK};
     struct bl_take take = {.history = history,
                            .source = source,
                            .error = error == NULL ? &own : error,

@@ -153,7 +153,7 @@ enum bl_status bl_take_beside(struct bl_history *history,
                               bl_take_then *then, void *user,
                               struct bl_error *error)
 {
-    struct bl_error own;
+    struct bl_error own = {.status = BL_OK};
     struct bl_history_added added = {.visit = 0};
     struct bl_take take = {.history = history,
                            .error = error == NULL ? &own : error,
