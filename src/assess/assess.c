@@ -189,7 +189,7 @@ enum bl_status bl_assess(struct bl_assessment **out,
     const struct bl_assess_options all = bl_assess_options_default();
     static const struct bl_assess_progress quiet = {NULL, NULL, NULL};
     struct bl_assessment *a = NULL;
-    struct bl_error own;
+    struct bl_error own = {.status = BL_OK};
     *out = NULL;
     error = error == NULL ? &own : error;
     options = options == NULL ? &all : options;
