@@ -221,6 +221,12 @@ BL_API BL_MUST_CHECK enum bl_status
 bl_reach_across(const struct bl_trial *trial, struct bl_reach *const *reach,
                 const struct bl_run_lag *const *lag, struct bl_error *error);
 
+/* A unit that the causes of the trial found to brake by its air although its
+   demand came: where its own recordings leave open whether it acted on the
+   demand, the answer is theirs.
+   NULL: no reach of that run. */
+BL_API void bl_reach_ignores(struct bl_reach *reach, size_t unit);
+
 /* What "reached" rests on in this run, and what was not shown, as one sentence;
    "" where no unit is reached. */
 BL_API void bl_reach_shown(const struct bl_trial *trial,

@@ -38,6 +38,26 @@ static bool make_views(struct views *v, const struct bl_assessment *a)
     return true;
 }
 
+/* Causes hold units against each other, which no run does by itself: what they
+   find of a demand that is ignored is what reach answers, too. */
+static void share_ignored(const struct views *v,
+                          const struct bl_findings *findings)
+{
+    for (size_t i = 0; i < findings->count; i++) {
+        const struct bl_finding *f = &findings->item[i];
+        if (f->code != BL_FINDING_DEMAND_IGNORED || f->unit < 0 ||
+            f->shown != BL_SHOWN_FOUND) {
+            continue;
+        }
+        if (f->run >= 0) {
+            bl_reach_ignores(v->reach[f->run], (size_t)f->unit);
+        }
+        for (size_t k = 0; k < f->alsos; k++) {
+            bl_reach_ignores(v->reach[f->also[k]], (size_t)f->unit);
+        }
+    }
+}
+
 static enum bl_status find(struct bl_assessment *a, const struct views *v,
                            const struct bl_visits *visits,
                            struct bl_error *error)
@@ -53,6 +73,7 @@ static enum bl_status find(struct bl_assessment *a, const struct views *v,
         bl_free(findings);
         return status;
     }
+    share_ignored(v, findings);
     a->findings = findings;
     return BL_OK;
 }

@@ -399,6 +399,19 @@ static void as_shut(struct bl_finding *f, const struct bl_cause_row *row)
     snprintf(f->next_check, sizeof(f->next_check), "%s", row->where);
 }
 
+/* Was it seen to act on its demand in that run, by what it did before its air
+   came? Then it does not ignore it, whatever the others do. */
+static bool acts(const struct bl_causing *c, const struct bl_named_cause *named)
+{
+    const long run = named->shown.run;
+    const struct bl_reach_unit *way =
+        run < 0 || c->run[run].reach == NULL
+            ? NULL
+            : bl_reach_unit_of(c->run[run].reach, named->unit);
+    return named->row->code == BL_FINDING_DEMAND_IGNORED && way != NULL &&
+           way->claim[BL_REACH_ACTED_ON].answer == BL_YES;
+}
+
 static void tell(struct bl_causing *c, const struct bl_named_cause *named,
                  const struct bl_unit_state *state)
 {
@@ -562,7 +575,7 @@ void bl_causes_odd(struct bl_causing *c)
             evidence(before, &named);
             mark_followers(c, before, state);
         } else if (!exchanged(c, named.unit) &&
-                   !was_not_asked(c, &named, state)) {
+                   !was_not_asked(c, &named, state) && !acts(c, &named)) {
             tell(c, &named, state);
         }
     }

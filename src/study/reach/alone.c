@@ -161,6 +161,20 @@ static void against(const struct bl_trial *trial, struct bl_reach *reach,
     }
 }
 
+void bl_reach_ignores(struct bl_reach *reach, size_t unit)
+{
+    for (size_t k = 0; reach != NULL && k < reach->units; k++) {
+        struct bl_reach_unit *one = &reach->unit[k];
+        if (one->unit == unit &&
+            one->claim[BL_REACH_ACTED_ON].answer == BL_UNKNOWN) {
+            bl_reach_claim(one, BL_REACH_ACTED_ON, BL_NO,
+                           "beside the other units it brakes by its air "
+                           "(demand-ignored)");
+            bl_reach_conclude(one);
+        }
+    }
+}
+
 /* Room for the figures of any run. */
 static double *room_for(const struct bl_trial *trial,
                         const struct bl_run_lag *const *lag)

@@ -127,11 +127,34 @@ static void nothing_is_said(void **state)
     assert_int_equal(answer(&p, &findings), BL_UNKNOWN);
 }
 
+/* What causes found of the unit is not left open here; what was seen of it by
+   itself stands. */
+static void causes_and_reach_share_one_answer(void **state)
+{
+    (void)state;
+    struct bl_reach_unit unit[2] = {{.unit = 1, .found = true, .moved = 3},
+                                    {.unit = 2, .found = true, .moved = 3}};
+    struct bl_reach reach = {.unit = unit, .units = 2};
+    for (size_t k = 0; k < 2; k++) {
+        for (size_t i = 0; i < BL_REACH_CLAIMS; i++) {
+            unit[k].claim[i].answer = BL_YES;
+        }
+    }
+    unit[0].claim[BL_REACH_ACTED_ON].answer = BL_UNKNOWN;
+    bl_reach_ignores(&reach, 1);
+    bl_reach_ignores(&reach, 2);
+    bl_reach_ignores(NULL, 1);
+    assert_int_equal(unit[0].claim[BL_REACH_ACTED_ON].answer, BL_NO);
+    assert_int_equal(unit[0].verdict, BL_REACH_DEFECTS);
+    assert_int_equal(unit[1].claim[BL_REACH_ACTED_ON].answer, BL_YES);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(late_alike_was_not_used),
         cmocka_unit_test(nothing_is_said),
+        cmocka_unit_test(causes_and_reach_share_one_answer),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
