@@ -60,10 +60,12 @@ static bool graver(const struct bl_finding *a, const struct bl_finding *b)
     return a->follows != b->follows ? b->follows : a->severity > b->severity;
 }
 
-/* A remark on a run's clocks or recordings: no answer to which unit is late. */
+/* A remark on a run's clocks or recordings: no answer to which unit is late.
+   Where no pressure can be believed, that is the answer. */
 static bool is_remark(const struct bl_finding *f)
 {
-    return f->unit < 0 && bl_finding_kind(f->code)->group == BL_GROUP_MEASURING;
+    return f->unit < 0 && !f->headline &&
+           bl_finding_kind(f->code)->group == BL_GROUP_MEASURING;
 }
 
 struct gravest {
