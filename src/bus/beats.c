@@ -462,6 +462,9 @@ bool bl_beats_has_learned(const struct bl_beats *beats, size_t id)
 
 void bl_beats_until(struct bl_beats *beats, size_t id, int64_t last_ns)
 {
+    if (id >= beats->count) {
+        return; /* there was no memory for it */
+    }
     struct bl_beat *b = &beats->item[id];
     b->last_ns = bl_beat_later(b->last_ns, last_ns);
     b->state = AS_USUAL;

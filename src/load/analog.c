@@ -45,16 +45,6 @@ struct bl_log_build {
     bool damaged;   /* rows behind the latest one could not be read */
 };
 
-static size_t logs_of_run(const struct bl_trial *trial, size_t run)
-{
-    size_t count = 0;
-    for (size_t i = 0; i < trial->recordings; i++) {
-        count += trial->recording[i].run == run &&
-                 trial->recording[i].kind == BL_RECORDING_LOG;
-    }
-    return count;
-}
-
 /* How a written number becomes the canonical unit. */
 static enum bl_status scaling(const struct bl_log_build *b,
                               const struct bl_trial_channel *channel,
@@ -63,9 +53,9 @@ static enum bl_status scaling(const struct bl_log_build *b,
 {
     struct bl_conversion *out = &t->conversion;
     bl_conversion_start(out);
-    const double ratio =
-        bl_log_note_contradiction(&b->into->notes, channel, column);
-    t->written_ratio = ratio > 0 ? ratio : t->written_ratio;
+    t->written_ratio =
+        fmax(t->written_ratio,
+             bl_log_note_contradiction(&b->into->notes, channel, column));
     if (!isnan(channel->scale)) {
         out->scale = channel->scale;
         out->zero = isnan(channel->zero) ? 0 : channel->zero;
@@ -97,7 +87,7 @@ static enum bl_status find_columns(struct bl_log_build *b,
                                    const struct bl_log_info *info,
                                    struct bl_error *error)
 {
-    const bool only_log = logs_of_run(b->trial, b->recording->run) == 1;
+    const bool only_log = bl_logs_of_run(b->trial, b->recording->run) == 1;
     b->taken = bl_alloc(b->trial->channels, sizeof(*b->taken));
     if (b->taken == NULL) {
         return bl_fail_memory(error);

@@ -368,6 +368,7 @@ void bl_damage_finish(struct bl_run_data *data);
 enum bl_status bl_samples_describe(struct bl_samples *samples, double step,
                                    struct bl_error *error);
 
+size_t bl_logs_of_run(const struct bl_trial *trial, size_t run);
 /* Note a column whose unit the log and the trial file tell differently: the
    trial file counts, but one of them is wrong, and all pressures with it.
    Returns `written_ratio` of struct bl_channel_series. */

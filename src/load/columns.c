@@ -37,6 +37,16 @@ double bl_log_note_contradiction(struct bl_notes *notes,
                : 0;
 }
 
+size_t bl_logs_of_run(const struct bl_trial *trial, size_t run)
+{
+    size_t count = 0;
+    for (size_t i = 0; i < trial->recordings; i++) {
+        count += trial->recording[i].run == run &&
+                 trial->recording[i].kind == BL_RECORDING_LOG;
+    }
+    return count;
+}
+
 enum { NAME_BYTES = 256, HINT_BYTES = 96 };
 
 /* A name without the unit in brackets behind it. */

@@ -240,7 +240,8 @@ enum bl_status bl_load_run_with(struct bl_run_data **out,
     if (status == BL_OK) {
         status = note_in_no_log(data, trial);
     }
-    if (status == BL_OK && bl_alloc_refused() != refused) {
+    if (status == BL_NOMEM ||
+        (status == BL_OK && bl_alloc_refused() != refused)) {
         status = bl_fail_memory(error);
     }
     if (status != BL_OK) {

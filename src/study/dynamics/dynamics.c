@@ -365,7 +365,8 @@ enum bl_status bl_dynamics_create(struct bl_dynamics **out,
         status = combination(&m, lag, u, units);
     }
     bl_free(row);
-    if (status == BL_OK && bl_alloc_refused() != refused) {
+    if (status == BL_NOMEM ||
+        (status == BL_OK && bl_alloc_refused() != refused)) {
         status = bl_fail_memory(error);
     }
     if (status != BL_OK) {
