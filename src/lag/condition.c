@@ -236,7 +236,7 @@ static void control_air(struct facts *f)
 
 /* How one towed unit answered where the air at its coupling was recorded. */
 struct answers {
-    size_t all, trails, hard, late, unasked;
+    size_t all, trails, hard, late;
 };
 
 /* It trails its air where it does not lead it for sure; it is late where, in
@@ -244,7 +244,7 @@ struct answers {
    demand. Units in front may be as quick by their air. */
 static struct answers answers_of(const struct bl_run_lag *lag, size_t unit)
 {
-    struct answers out = {0, 0, 0, 0, 0};
+    struct answers out = {0, 0, 0, 0};
     for (size_t i = 0; i < lag->applications; i++) {
         const struct bl_unit_lag *one =
             bl_application_unit(&lag->application[i], unit);
@@ -260,7 +260,6 @@ static struct answers answers_of(const struct bl_run_lag *lag, size_t unit)
         const bool trails = behind_s > -sure_s;
         const bool hard = lag->application[i].kind != BL_KIND_LIGHT;
         out.all++;
-        out.unasked += !demand->known;
         out.trails += trails;
         out.hard += hard;
         out.late += hard && behind_s > sure_s && behind_s < BL_VALVE_S &&
@@ -270,15 +269,15 @@ static struct answers answers_of(const struct bl_run_lag *lag, size_t unit)
 }
 
 /* No unit is ahead of its air, and two at least are too late for a demand. One
-   alone may ignore it; and where a recorded link brings a unit no demand, that
-   is why. */
+   alone may ignore it; and where frames were recorded, these show which units
+   were asked and did not act. */
 static void by_air(struct facts *f)
 {
     enum { LEAST = 2 };
-    const bool frames = any_frames(f->data);
     size_t late = 0;
-    if (f->lag == NULL || f->run->power != BL_STATED_ON ||
-        f->run->data != BL_STATED_ON || f->run->control_air == BL_AIR_BLOCKED) {
+    if (f->lag == NULL || any_frames(f->data) ||
+        f->run->power != BL_STATED_ON || f->run->data != BL_STATED_ON ||
+        f->run->control_air == BL_AIR_BLOCKED) {
         return;
     }
     for (size_t u = 0; u < f->trial->units; u++) {
@@ -286,7 +285,7 @@ static void by_air(struct facts *f)
             continue;
         }
         const struct answers own = answers_of(f->lag, u);
-        if (own.trails < own.all || (frames && own.unasked > 0)) {
+        if (own.trails < own.all) {
             return;
         }
         late += own.hard > 0 && own.late == own.hard;

@@ -120,7 +120,8 @@ const struct bl_finding_kind bl_finding_kinds_unit[] = {
     {"condition-not-met", BL_GROUP_DEMAND, BL_SEVERITY_WARNING,
      "what the run declares of power, data and control air, and a channel that "
      "shows it",
-     "voltage, frames or control pressure contradict what the run declares",
+     "voltage, frames, control pressure or outputs that all follow their air "
+     "contradict what the run declares",
      "nothing recorded shows it",
      "See what is really plugged in and which cocks are shut; then correct the "
      "trial file or repeat the run.",
