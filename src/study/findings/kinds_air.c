@@ -230,7 +230,9 @@ const struct bl_finding_kind bl_finding_kinds_air[] = {
      "the command is a switch, or no full application was made",
      "Repeat with the pedal to the floor in under 0.2 s.", CAUTION_STANDING},
     {"not-comparable", BL_GROUP_MEASURING, BL_SEVERITY_NOTE, "two or more runs",
-     "runs of different conditions share no kind and shape of application",
+     "runs of different conditions share no kind and shape of application; "
+     "cannot tell: a command that moved otherwise than in earlier runs may "
+     "explain later figures",
      "there is one condition only",
      "Make the same applications in every condition.", CAUTION_STANDING},
 };
