@@ -252,11 +252,9 @@ static struct answers answers_of(const struct bl_run_lag *lag, size_t unit)
             !one->figure[BL_FIGURE_RESPONSE].known) {
             continue;
         }
-        const struct bl_figure *demand = &one->figure[BL_FIGURE_DEMAND_ARRIVAL];
         const double behind_s = -one->follow.lead_s;
         const double sure_s = BL_SURE_U * one->follow.u_lead_s;
-        const double waited_s =
-            one->figure[BL_FIGURE_RESPONSE].s - (demand->known ? demand->s : 0);
+        const double waited_s = one->figure[BL_FIGURE_RESPONSE].s;
         const bool trails = behind_s > -sure_s;
         const bool hard = lag->application[i].kind != BL_KIND_LIGHT;
         out.all++;

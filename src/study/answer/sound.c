@@ -299,9 +299,14 @@ void bl_answer_sound(struct bl_answering *a, const struct bl_findings *findings,
         return;
     }
     if (held == 0) {
-        bl_strbuf_text(&text, "Nothing was found, but no unit could be held "
-                              "against others: that takes the outputs of three "
-                              "units in the same applications.");
+        bl_strbuf_text(&text, "Cannot tell: no unit could be compared with "
+                              "others. That takes the outputs of three units "
+                              "in the same applications.");
+    } else if (2 * held < trial->units) {
+        bl_strbuf_format(&text, "Cannot tell: only %zu of ", held);
+        bl_answer_count(&text, trial->units, "unit");
+        bl_strbuf_text(&text, " could be compared with others.");
+        say_limits(&text, &seen, trial);
     } else {
         bl_strbuf_format(&text, "%s stands out among the %zu of ",
                          undecided == NULL ? "Nothing" : "Nothing else", held);

@@ -167,15 +167,15 @@ static void contradicted(struct bl_causing *c, size_t run)
 {
     const struct bl_run_data *data = c->run[run].data;
     size_t columns = 0;
-    double ratio = 1;
-    double most = 0;
+    double stated = 0;
+    double written = 0;
     for (size_t i = 0; i < data->channels; i++) {
         const struct bl_channel_series *series = &data->channel[i];
         if (bl_channel_unit_unlikely(series)) {
-            const struct bl_seen seen = bl_channel_seen(series);
+            const double most = bl_channel_seen(series).largest;
             columns++;
-            most = fmax(most, seen.largest);
-            ratio = series->written_ratio;
+            stated = fmax(stated, most);
+            written = fmax(written, most * series->written_ratio);
         }
     }
     if (columns == 0) {
@@ -192,9 +192,9 @@ static void contradicted(struct bl_causing *c, size_t run)
                    "trial file, which no full braking is, and %.0f kPa by the "
                    "log. Correct `measured_in` before anything else is read.",
                    c->trial->run[run].name, columns, columns == 1 ? "" : "s",
-                   most, most * ratio);
-    bl_finding_evidence(f, "by the log, over by the trial file", ratio, NAN,
-                        "");
+                   stated, written);
+    bl_finding_evidence(f, "highest, by the trial file", stated, NAN, "kPa");
+    bl_finding_evidence(f, "highest, by the log", written, NAN, "kPa");
 }
 
 void bl_causes_channels(struct bl_causing *c)

@@ -458,9 +458,9 @@ static void says_what_was_found(void **state)
                           BL_SHOWN_CANNOT_TELL, 1, 0);
     bl_findings_missing(&findings, BL_FINDING_SUPPLY_SAG, 1, 0, "a reservoir");
     assert_string_equal(said(&p, BL_ANSWER_FOUND),
-                        "Nothing was found, but no unit could be held against "
-                        "others: that takes the outputs of three units in the "
-                        "same applications. Not decided: late-apply (dolly). "
+                        "Cannot tell: no unit could be compared with others. "
+                        "That takes the outputs of three units in the same "
+                        "applications. Not decided: late-apply (dolly). "
                         "Without a limit it cannot be told whether the whole "
                         "train is slow.");
     struct bl_finding *f =
@@ -542,7 +542,8 @@ static void answers_before_it_remarks(void **state)
         &findings, BL_FINDING_CLOCK_AMBIGUOUS, BL_SHOWN_FOUND, -1, 0);
     f->severity = BL_SEVERITY_FAULT;
     bl_finding_say(f, "the clocks of run P1 fit in two ways");
-    assert_memory_equal(said(&p, BL_ANSWER_FOUND), "Nothing was found", 17);
+    assert_memory_equal(said(&p, BL_ANSWER_FOUND),
+                        "Cannot tell: no unit could be compared", 38);
     assert_memory_equal(last_first(&p), "The clocks of run P1 fit", 24);
     f = bl_findings_add(&findings, BL_FINDING_SLOW_FILL, BL_SHOWN_FOUND, 2, 0);
     f->severity = BL_SEVERITY_WARNING;

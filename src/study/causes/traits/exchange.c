@@ -338,7 +338,8 @@ static void words(const struct bl_causing *c, const struct chain *ch,
 }
 
 static void say(struct bl_causing *c, const struct chain *ch,
-                const struct exchange *ex, size_t end, double by)
+                const struct exchange *ex, size_t end,
+                const struct backward *back)
 {
     for (size_t r = 0; r < c->trial->runs; r++) {
         struct bl_finding *f =
@@ -347,11 +348,9 @@ static void say(struct bl_causing *c, const struct chain *ch,
             continue;
         }
         /* The same of both ends, so that the unit in front is named first. */
-        f->ratio =
-            by / fmax(ch->by_air[ex->unit[0]].u, ch->by_air[ex->unit[1]].u);
-        words(c, ch, ex, end, by, f);
-        bl_finding_evidence(f, "backwards by", by, ch->by_air[ex->unit[end]].u,
-                            "s");
+        f->ratio = back->by / back->u;
+        words(c, ch, ex, end, back->by, f);
+        bl_finding_evidence(f, "backwards by", back->by, back->u, "s");
     }
 }
 
@@ -431,9 +430,9 @@ static void look(struct bl_causing *c, struct chain *ch)
         return;
     }
     best[0].tied = kept > 1;
-    say(c, ch, &best[0], 0, before.by);
+    say(c, ch, &best[0], 0, &before);
     if (best[0].unit[0] != best[0].unit[1]) {
-        say(c, ch, &best[0], 1, before.by);
+        say(c, ch, &best[0], 1, &before);
     }
 }
 
