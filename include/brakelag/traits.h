@@ -118,12 +118,13 @@ struct bl_trait_reference {
 
 /* One trait of one unit in one run and one kind of application. */
 struct bl_trait_cell {
-    size_t n;        /* applications that gave it; 0: none */
-    double value, u; /* middle; standard */
-    double scatter;  /* from application to application */
-    bool at_least;   /* it had not ended: a bound */
-    bool parted;     /* what its input took is taken off */
-    size_t output;   /* of a unit with several: the one that gave it, from 1 */
+    size_t n;         /* applications that gave it; 0: none */
+    double value, u;  /* middle; standard */
+    double scatter;   /* from application to application */
+    bool at_least;    /* it had not ended: a bound */
+    bool parted;      /* what its input took is taken off */
+    bool from_demand; /* a delay: it counts from the demand, not the command */
+    size_t output;    /* of a unit with several: the one that gave it, from 1 */
     struct bl_trait_reference reference[BL_REFERENCES];
 };
 

@@ -4,7 +4,7 @@
  * earlier runs of the same condition, kind and shape. Tolerances are those of
  * docs/findings.md: what figures of sound equipment differ by from day to day.
  */
-#include "study/causes/causes.h"
+#include "study/causes/traits/traits.h"
 #include "study/findings/fill.h"
 
 #include <math.h>
@@ -120,12 +120,6 @@ struct judged {
 
 enum { ALL = BL_TRAIT_GROUPS };
 
-static bool of_release(enum bl_trait stretch)
-{
-    return stretch == BL_TRAIT_RELEASE_DELAY || stretch == BL_TRAIT_FALL ||
-           stretch == BL_TRAIT_LINE_RELEASE;
-}
-
 /* One unit and stretch in a run, and what the foot explains of each group. */
 struct at {
     const struct look *look;
@@ -223,7 +217,7 @@ static struct judged worst(struct bl_causing *c, struct at *at)
     const char combination = c->trial->unit[at->unit].combination;
     for (size_t g = 0; g < BL_TRAIT_GROUPS; g++) {
         at->pedal[g] = bl_causes_pedal(c, at->run, combination, g,
-                                       of_release(at->look->stretch));
+                                       bl_trait_of_release(at->look->stretch));
     }
     struct judged most = judge(c, at, ALL);
     const size_t bounds = most.bounds;

@@ -15,12 +15,11 @@
 #include "brakelag/stats.h"
 #include "physics/line.h"
 #include "physics/valve.h"
-#include "study/predict/chain.h"
+#include "study/predict/inputs.h"
 
 #include <math.h>
 
 /* What is usual of a stage (inputs.h); its valve's travel is 15 ms. */
-#define USUAL_LENGTH_M 15.0
 #define USUAL_BORE_MM 8.0
 #define USUAL_VOLUME_CM3 300.0
 #define USUAL_C 15.0
@@ -54,7 +53,7 @@ static double or_usual(double value, double usual)
 static enum bl_status run_stage(const struct bl_fit_edge *edge, double friction,
                                 double *out, struct bl_error *error)
 {
-    const double length_m = or_usual(edge->length_m, USUAL_LENGTH_M);
+    const double length_m = or_usual(edge->length_m, BL_STAGE_USUAL_M);
     const double bore_mm = or_usual(edge->bore_mm, USUAL_BORE_MM);
     const struct bl_air_line_shape shape = {
         .length_m = length_m,

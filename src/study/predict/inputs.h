@@ -7,13 +7,22 @@
 #include "brakelag/predict.h"
 #include "study/predict/chain.h"
 
+/* Pipe per metre of the vehicle, usual; and what no pipe explains of a stage,
+   as metres of it: 0.0121 s per metre of pipe and 0.2325 s a stage of 14.5 m
+   are those of an independent computation of such chains. A stage whose length
+   is not stated counts as long as is usual. */
+#define BL_PIPE_PER_METRE 1.3
+#define BL_STAGE_FIXED_M 5.0
+#define BL_STAGE_USUAL_M 15.0
+
 /* X(ENUM, "what", "unit", low, usual, high, how it is drawn). Ranges are
    common practice, those of the control line and its valves as an independent
    computation of six units matched what a yard measured;
    docs/methods/predict.md says so of each. */
 #define BL_PREDICT_INPUT_LIST(X)                                               \
     X(LINE, "line", "m", NAN, NAN, NAN, UNIT)                                  \
-    X(PIPE, "pipe per metre of the vehicle", "", 1.0, 1.3, 1.8, UNIT)          \
+    X(PIPE, "pipe per metre of the vehicle", "", 1.0, BL_PIPE_PER_METRE, 1.8,  \
+      UNIT)                                                                    \
     X(BORE, "bore", "mm", 6, 8, 11, UNIT)                                      \
     X(FITTINGS, "friction with fittings", "", 1.0, 1.4, 2.0, UNIT)             \
     X(END_VOLUME, "volume", "cm3", 80, 300, 900, UNIT)                         \

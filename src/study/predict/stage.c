@@ -22,9 +22,6 @@
 #define PRIOR_DOF 12.0
 /* Of sound units, shared by the stages that each is judged by. */
 #define ONE_SIDED (0.01 / BL_STAGES)
-/* What no pipe explains, as metres of it: 0.0121 s per metre of pipe and
-   0.2325 s a stage of 14.5 m are those of the same computation. */
-#define FIXED_M 5.0
 #define LEAST_MORE_S 0.03 /* own choice: less than that is no fault */
 enum { OTHERS_LEAST = 3, APPLICATIONS_MOST = 64 };
 
@@ -40,7 +37,7 @@ static bool all_lengths(const struct bl_stage *stage, size_t count)
 
 static double weight(const struct bl_stage *stage, bool by_length)
 {
-    return by_length ? stage->length_m + FIXED_M : 1;
+    return by_length ? stage->length_m + BL_STAGE_FIXED_M : 1;
 }
 
 static void judge_one(struct bl_stage *stage, size_t count, size_t at,
@@ -114,9 +111,9 @@ static double pipe_between(const struct predicting *p, size_t from, size_t to)
     double sum = 0;
     for (size_t u = from + 1; u <= to; u++) {
         const struct bl_trial_unit *unit = &p->trial->unit[u];
-        /* 1.3: what is usual of a vehicle's length (inputs.h). */
-        sum += isnan(unit->pipe_m) && unit->length_m > 0 ? 1.3 * unit->length_m
-                                                         : unit->pipe_m;
+        sum += isnan(unit->pipe_m) && unit->length_m > 0
+                   ? BL_PIPE_PER_METRE * unit->length_m
+                   : unit->pipe_m;
     }
     return sum;
 }

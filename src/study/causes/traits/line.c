@@ -11,20 +11,14 @@
  */
 #include "study/causes/traits/traits.h"
 
-#include <math.h>
+#include "study/predict/inputs.h"
 
-/* What no pipe explains, coupling and fittings as well as branches, as metres
-   of pipe: predict/stage.c. */
-static const double fixed_m = 5;
-/* Where any length is not stated, all count as this long: predict/fit.c. */
-static const double usual_m = 15;
-/* Pipe per metre of the vehicle, usual: predict/inputs.h. */
-static const double pipe_per_m = 1.3;
+#include <math.h>
 
 static double stated_m(const struct bl_trial_unit *unit)
 {
     return isnan(unit->pipe_m) && unit->length_m > 0
-               ? pipe_per_m * unit->length_m
+               ? BL_PIPE_PER_METRE * unit->length_m
                : unit->pipe_m;
 }
 
@@ -61,13 +55,14 @@ static double weight(const struct bl_trial *trial, size_t unit,
                      enum bl_control_line otherwise)
 {
     const bool stated = bl_line_lengths(trial, unit);
-    const double own = stated ? stated_m(&trial->unit[unit]) : usual_m;
-    double filled = own / 2 + fixed_m;
+    const double own = stated ? stated_m(&trial->unit[unit]) : BL_STAGE_USUAL_M;
+    double filled = own / 2 + BL_STAGE_FIXED_M;
     for (size_t u = unit; goes_on(trial, u, otherwise);) {
         u = (size_t)behind(trial, u);
-        filled += (stated ? stated_m(&trial->unit[u]) : usual_m) + fixed_m;
+        filled += (stated ? stated_m(&trial->unit[u]) : BL_STAGE_USUAL_M) +
+                  BL_STAGE_FIXED_M;
     }
-    return (own + fixed_m) * filled;
+    return (own + BL_STAGE_FIXED_M) * filled;
 }
 
 static bool not_known(const struct bl_trial *trial, char combination)

@@ -60,11 +60,6 @@ static bool alone(const struct bl_trait_cell *a, const struct bl_trait_cell *b)
            !b->reference[BL_REFERENCE_OTHERS].known;
 }
 
-/* What a valve that hands control air on keeps of it, kPa: the upper end of
-   what is usual in an independent computation of trains (5 to 95 %: 10 to 60;
-   common practice). Of a light application that is a large share. */
-static const double kept_usual_kpa = 60;
-
 /* Is the loss in front of the unit what the valve there may keep? */
 static bool kept(const struct bl_causing *c, const struct pair *at, size_t k)
 {
@@ -74,7 +69,8 @@ static bool kept(const struct bl_causing *c, const struct pair *at, size_t k)
         at->unit[k] > 0 && c->trial->unit[at->unit[k]].number > 1 &&
         bl_trial_unit_control_line(c->trial, at->unit[k] - 1) ==
             BL_CONTROL_LINE_THROUGH;
-    return cell->n > 0 && !handed_on && cell->value - cell->u < kept_usual_kpa;
+    return cell->n > 0 && !handed_on &&
+           cell->value - cell->u < BL_VALVE_KEEPS_KPA;
 }
 
 static void compare(const struct bl_causing *c, struct pair *best,

@@ -188,22 +188,22 @@ static struct expected over_runs(const struct at *at,
     return x;
 }
 
+/* A delay that counts from the demand is no measure of one that counts from the
+   command, as where the capture is missing. */
 static bool before(const struct at *at, size_t run)
 {
-    return run < at->run && bl_causes_like(at->c, run, at->run);
+    return run < at->run && bl_causes_like(at->c, run, at->run) &&
+           beside(at, run, at->trait)->from_demand ==
+               beside(at, at->run, at->trait)->from_demand;
 }
 
 /* What a command that moved otherwise than then explains of a time. */
 static double of_the_foot(const struct at *at)
 {
-    const bool release = at->trait == BL_TRAIT_RELEASE_DELAY ||
-                         at->trait == BL_TRAIT_FALL ||
-                         at->trait == BL_TRAIT_LINE_RELEASE ||
-                         at->trait == BL_TRAIT_STAGE_RELEASE;
     return bl_trait_entry(at->trait)->judged == BL_JUDGED_TIME
                ? bl_causes_pedal(at->c, at->run,
                                  at->c->trial->unit[at->unit].combination,
-                                 at->group, release)
+                                 at->group, bl_trait_of_release(at->trait))
                      .explains_s
                : 0;
 }

@@ -22,9 +22,6 @@ enum { LEVELS = 10, RISE_FROM = 1, FALL_TO = 5, LAST = 9 }; /* tenths */
 /* Own choice: below this, opening pressures and what valves keep are a large
    part of what is asked, as elsewhere in traits (read.c). */
 static const double least_kpa = 250;
-/* A valve that re-issues the air keeps up to this of it (common practice);
-   what is missing beyond it is lost on the way, as a share. */
-static const double most_kept_kpa = 60;
 
 double bl_passage_u(const struct bl_track *track, const struct bl_passage *p,
                     int64_t from_ns)
@@ -52,12 +49,18 @@ static struct bl_passage at_level(const struct bl_course *course, double kept,
                             BL_HELD_OUTPUT);
 }
 
+/* What is missing beyond what a valve keeps is lost on the way, as a share. */
+static double kept_of(const struct bl_course *course, double held_kpa)
+{
+    return fmin(fmax(course->hold - held_kpa, 0), BL_VALVE_KEEPS_KPA);
+}
+
 /* NaN where any level was not passed by both. */
 static double mean_lag(const struct bl_course *front,
                        const struct bl_course *here, const struct window *in,
                        double *u)
 {
-    const double kept = fmin(fmax(front->hold - here->hold, 0), most_kept_kpa);
+    const double kept = kept_of(front, here->hold);
     double sum = 0;
     double squares = 0;
     int count = 0;
@@ -94,11 +97,6 @@ static double between(const struct bl_course *course, const double level[2],
     return p[0].found && p[1].found
                ? (double)(p[1].time_ns - p[0].time_ns) * 1e-9
                : NAN;
-}
-
-static double kept_of(const struct bl_course *course, double held_kpa)
-{
-    return fmin(fmax(course->hold - held_kpa, 0), most_kept_kpa);
 }
 
 double bl_course_rises(const struct bl_application *a,

@@ -45,6 +45,12 @@ const struct bl_trait_rule *bl_trait_rule(enum bl_trait trait)
     return &rules[trait];
 }
 
+bool bl_trait_of_release(enum bl_trait trait)
+{
+    return trait == BL_TRAIT_RELEASE_DELAY || trait == BL_TRAIT_FALL ||
+           trait == BL_TRAIT_LINE_RELEASE || trait == BL_TRAIT_STAGE_RELEASE;
+}
+
 bool bl_trait_class_in(const struct bl_causing *c, size_t run, unsigned classes)
 {
     return (classes >> c->traits->by[run] & 1u) != 0;

@@ -14,7 +14,7 @@
 struct readings {
     double *value, *u;
     size_t count;
-    bool at_least, parted;
+    bool at_least, parted, from_demand;
 };
 
 static void gather(struct readings *to, const struct bl_causing *c, size_t run,
@@ -22,7 +22,7 @@ static void gather(struct readings *to, const struct bl_causing *c, size_t run,
 {
     const struct bl_run_lag *lag = c->run[run].lag;
     to->count = 0;
-    to->at_least = to->parted = false;
+    to->at_least = to->parted = to->from_demand = false;
     for (size_t a = 0; a < lag->applications; a++) {
         const struct bl_application *one = &lag->application[a];
         const struct bl_stretches *cell = bl_causes_cell(c, run, a, unit);
@@ -35,6 +35,7 @@ static void gather(struct readings *to, const struct bl_causing *c, size_t run,
         to->at_least |= (trait == BL_TRAIT_FILL && cell->fill_at_least) ||
                         (trait == BL_TRAIT_LINE_RISE && cell->rise_at_least);
         to->parted |= cell->control_wired;
+        to->from_demand |= trait == BL_TRAIT_DELAY && cell->from_demand;
     }
 }
 
@@ -58,6 +59,7 @@ static void summarise(struct bl_trait_cell *into, struct readings *from,
     into->u = 1.2533 * fmax(into->scatter, u_one) / sqrt((double)n);
     into->at_least = from->at_least;
     into->parted = from->parted;
+    into->from_demand = from->from_demand;
 }
 
 /* The unit of a place, and which of its outputs. */
@@ -122,8 +124,11 @@ static bool gather_run(struct bl_causing *c, size_t run)
 {
     const struct bl_run_lag *lag = c->run[run].lag;
     struct readings all = {bl_alloc(lag->applications + 1, sizeof(double)),
-                           bl_alloc(lag->applications + 1, sizeof(double)), 0,
-                           false, false};
+                           bl_alloc(lag->applications + 1, sizeof(double)),
+                           0,
+                           false,
+                           false,
+                           false};
     const bool made = all.value != NULL && all.u != NULL;
     for (size_t u = 0; made && u < c->places; u++) {
         for (size_t g = 0; g < BL_TRAIT_GROUPS; g++) {
