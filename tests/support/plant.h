@@ -43,35 +43,38 @@ struct plant_fault {
     double line_dead_s;    /* control arrives later */
     double line_release_s; /* control leaves later */
     double line_loss_kpa;
-    double dead_s;       /* output begins later */
-    double fill_factor;  /* more of the time constant, apply */
-    double release_s;    /* output begins to fall later */
-    double fall_factor;  /* more of the time constant, release */
-    double lost_kpa;     /* output lacks */
-    double leak_kpa_s;   /* output falls while held */
-    bool none;           /* no output at all */
-    double stays_kpa;    /* never quite vents after the first application */
-    double zero_kpa;     /* the transducer's zero */
-    double sag_kpa;      /* reservoir, per application */
-    double volts;        /* supply drops by, under load */
-    double stray_kpa;    /* output without command, between applications */
-    double scale;        /* output written in another unit: factor */
-    double clip_kpa;     /* output clipped there */
-    double absolute_kpa; /* output is absolute */
-    bool dead;           /* transducer dead */
-    int stairs;          /* every so many samples only */
-    bool exchanged;      /* outputs 1 and 2 exchanged */
-    double early_s;      /* output stamped too early */
-    double pedal_s;      /* pedal slower by */
-    double shelf_kpa;    /* the unit begins to brake later by */
-    double b_off_kpa;    /* second transducer reads more, while braking */
-    double false_kpa;    /* second transducer shows that between applications,
-                            and the unit brakes by it */
-    double touch_kpa;    /* control pressed at its coupling alone, between */
-    bool follows_air;    /* the powered unit does not use its demand */
-    double hunt_kpa;     /* output swings up and down by, twice a second */
-    double air_hunt_kpa; /* control pressure does */
-    double noise_kpa;    /* of the output's transducer, more */
+    double dead_s;        /* output begins later */
+    double fill_factor;   /* more of the time constant, apply */
+    double release_s;     /* output begins to fall later */
+    double fall_factor;   /* more of the time constant, release */
+    double lost_kpa;      /* output lacks */
+    double leak_kpa_s;    /* output falls while held */
+    bool none;            /* no output at all */
+    double stays_kpa;     /* never quite vents after the first application */
+    double zero_kpa;      /* the transducer's zero */
+    double sag_kpa;       /* reservoir, per application */
+    double volts;         /* supply drops by, under load */
+    double stray_kpa;     /* output without command, between applications */
+    double scale;         /* output written in another unit: factor */
+    double clip_kpa;      /* output clipped there */
+    double absolute_kpa;  /* output is absolute */
+    bool dead;            /* transducer dead */
+    int stairs;           /* every so many samples only */
+    bool exchanged;       /* outputs 1 and 2 exchanged */
+    double early_s;       /* output stamped too early */
+    double pedal_s;       /* pedal slower by */
+    double shelf_kpa;     /* the unit begins to brake later by */
+    double b_off_kpa;     /* second transducer reads more, while braking */
+    double false_kpa;     /* second transducer shows that between applications,
+                             and the unit brakes by it */
+    double touch_kpa;     /* control pressed at its coupling alone, between */
+    bool follows_air;     /* the powered unit does not use its demand */
+    double demand_late_s; /* its demand comes later by */
+    double demand_invalid_s; /* it has none for so long, from each application's
+                                start; until then it brakes by its air */
+    double hunt_kpa;         /* output swings up and down by, twice a second */
+    double air_hunt_kpa;     /* control pressure does */
+    double noise_kpa;        /* of the output's transducer, more */
 };
 
 /* What a run does. */
@@ -242,6 +245,25 @@ struct plant_air {
     double *control, *touched, *output;
 };
 
+/* Which application is on (0: none). */
+static inline int plant_application(const struct plant *p, double s)
+{
+    const size_t i = (size_t)(s * PLANT_RATE);
+    return i < p->rows[1] && p->pedal[1][i] > 0 ? 1 + (int)((s - 4) / 10) : 0;
+}
+
+/* What a demand asks for that comes late, or not at first. */
+static inline double plant_demanded(const struct plant *p, size_t run, size_t i,
+                                    double own_s, const struct plant_fault *f)
+{
+    const double s = fmax(0, (double)i / PLANT_RATE - own_s);
+    const int application = plant_application(p, s);
+    const bool none =
+        application > 0 && s - 4 - 10 * (application - 1) < f->demand_invalid_s;
+    return none ? 0
+                : plant_past(p->pedal[run], i, 0.02 + f->demand_late_s + own_s);
+}
+
 /* One unit: control pressure at its coupling and its output, from the control
    pressure in front. */
 static inline void plant_unit(struct plant *p, size_t run, size_t u,
@@ -279,10 +301,14 @@ static inline void plant_unit(struct plant *p, size_t run, size_t u,
         touched[i] = fmax(control[i], plant_between(s) ? f->touch_kpa : 0);
         const double *asks =
             course->powered && !f->follows_air ? p->pedal[run] : touched;
-        double want =
-            plant_past(asks, i,
-                       (asks == touched ? 0 : 0.02) + own_dead_s[u] + jitter +
-                           (falling ? f->release_s : f->dead_s));
+        const double own_s =
+            own_dead_s[u] + jitter + (falling ? f->release_s : f->dead_s);
+        double want = plant_past(asks, i, (asks == touched ? 0 : 0.02) + own_s);
+        if (asks != touched && f->demand_late_s + f->demand_invalid_s > 0) {
+            const double demanded = plant_demanded(p, run, i, own_s, f);
+            want = falling ? demanded
+                           : fmax(demanded, plant_past(touched, i, own_s));
+        }
         want = fmax(want, plant_between(s) ? f->false_kpa : 0);
         want = want > p->shelf_kpa + f->shelf_kpa
                    ? fmax(0, want - 5 - f->lost_kpa)

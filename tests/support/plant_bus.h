@@ -41,13 +41,6 @@ struct plant_bus {
 
 static const int plant_address[] = {32, 200, 192};
 
-/* Which application is on (0: none). */
-static inline int plant_application(const struct plant *p, double s)
-{
-    const size_t i = (size_t)(s * PLANT_RATE);
-    return i < p->rows[1] && p->pedal[1][i] > 0 ? 1 + (int)((s - 4) / 10) : 0;
-}
-
 /* 29 bits of an identifier (SAE J1939-21: priority, group, source). */
 static inline unsigned plant_id(unsigned priority, unsigned group, int source)
 {

@@ -170,11 +170,18 @@ static void put_not_comparable(struct set_up *t, double severity, long unit)
         t->now_course.powered = true;                                          \
         t->bus.unit[unit].member = severity;                                   \
     }
-BUS(invalid_s)
 BUS(lost)
 BUS(off_s)
 BUS(stands_kpa)
 BUS(second_kpa)
+
+/* A unit without a demand brakes by its air. */
+static void put_bus_invalid_s(struct set_up *t, double severity, long unit)
+{
+    put_bus_off_s(t, 0, unit);
+    t->bus.unit[unit].invalid_s = severity;
+    t->now[unit].demand_invalid_s = severity;
+}
 
 /* Unit 1 alone passes the demand on. */
 static void put_bus_share(struct set_up *t, double severity, long unit)
@@ -187,6 +194,7 @@ static void put_bus_late_s(struct set_up *t, double severity, long unit)
 {
     put_bus_off_s(t, 0, unit);
     t->bus.unit[1].late_s = severity;
+    t->now[2].demand_late_s = severity;
 }
 
 #define BUS_COUNT(member)                                                      \
