@@ -1,9 +1,8 @@
 /* SPDX-License-Identifier: MIT */
 /*
- * Late and slow against what air alone would take: beyond the upper end of the
- * band that the trial's lengths and volumes allow, and a tolerance. Where a
- * band rests on usual ranges, because something is not stated, the tolerance
- * is wider and it is a warning only.
+ * Late and slow against what air alone would take: beyond the latest that a
+ * sound train takes with everything stated that can be, and a tolerance. A band
+ * that rests on usual ranges of what could be stated accuses nobody.
  */
 #include "study/causes/causes.h"
 #include "study/findings/fill.h"
@@ -24,7 +23,6 @@ static const struct {
 
 /* What models of this kind and sound units differ by: common practice. */
 static const double stated_more_s = 0.02;
-static const double usual_more_s = 0.05, usual_more = 0.25;
 
 const struct bl_predict_unit *bl_causes_prediction(const struct bl_causing *c,
                                                    size_t run, size_t unit)
@@ -38,23 +36,13 @@ const struct bl_predict_unit *bl_causes_prediction(const struct bl_causing *c,
     return NULL;
 }
 
-static size_t not_stated(const struct bl_predict_unit *predicted)
-{
-    size_t count = 0;
-    for (size_t i = 0; i < predicted->inputs; i++) {
-        count += predicted->input[i].from == BL_PREDICT_FROM_USUAL;
-    }
-    return count;
-}
-
 static void look(struct bl_causing *c, const struct bl_predict_unit *predicted,
                  size_t run, size_t at)
 {
     const enum bl_finding_code code = looks[at].code;
-    const size_t usual = not_stated(predicted);
     double worst = -INFINITY;
     double measured = NAN;
-    double high = NAN;
+    double latest = NAN;
     double u = NAN;
     bool at_least = false;
     bl_excess_clear(c);
@@ -63,10 +51,8 @@ static void look(struct bl_causing *c, const struct bl_predict_unit *predicted,
         for (size_t i = 0; row->figure == looks[at].figure && i < row->points;
              i++) {
             const struct bl_predict_point *p = &row->point[i];
-            const double more =
-                usual > 0 ? usual_more_s + usual_more * fmax(p->high_s, 0)
-                          : stated_more_s;
-            const double excess = p->s - p->high_s - more;
+            const double latest_s = fmax(p->latest_s, p->high_s);
+            const double excess = p->s - latest_s - stated_more_s;
             if (p->differences_only || !isfinite(excess)) {
                 continue;
             }
@@ -79,7 +65,7 @@ static void look(struct bl_causing *c, const struct bl_predict_unit *predicted,
                 at_least = p->at_least;
                 worst = excess;
                 measured = p->s;
-                high = p->high_s;
+                latest = latest_s;
                 u = p->u_s;
             }
         }
@@ -88,23 +74,18 @@ static void look(struct bl_causing *c, const struct bl_predict_unit *predicted,
         bl_causes_found(c, code, (long)predicted->unit, (long)run) != NULL) {
         return;
     }
-    if (usual > 0) {
-        return; /* what is usual is no warning: a reference, and no more */
-    }
     struct bl_finding *f =
         bl_excess_judge(c, code, (long)predicted->unit, (long)run);
     if (f == NULL) {
         return;
     }
     char text[128];
-    bl_finding_say(f,
-                   "%s: %s takes %s %.3f s, air alone at most %.3f s (%zu of "
-                   "%zu things that this rests on are not stated)",
+    bl_finding_say(f, "%s: %s takes %s %.3f s, air alone at most %.3f s",
                    bl_causes_unit(c, predicted->unit, text, sizeof(text)),
                    looks[at].stretch, at_least ? "more than" : "up to",
-                   measured, high, usual, predicted->inputs);
+                   measured, latest);
     bl_finding_evidence(f, "measured, worst", measured, u, "s");
-    bl_finding_evidence(f, "longest predicted", high, NAN, "s");
+    bl_finding_evidence(f, "longest predicted", latest, NAN, "s");
 }
 
 void bl_causes_predicted(struct bl_causing *c)
@@ -114,7 +95,8 @@ void bl_causes_predicted(struct bl_causing *c)
             const struct bl_predict_unit *predicted =
                 bl_causes_prediction(c, r, u);
             for (size_t i = 0;
-                 predicted != NULL && i < sizeof(looks) / sizeof(looks[0]);
+                 predicted != NULL && i < sizeof(looks) / sizeof(looks[0]) &&
+                 bl_predict_left_to_usual(c->trial, c->run[r].predict, u) == 0;
                  i++) {
                 look(c, predicted, r, i);
             }

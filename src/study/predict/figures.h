@@ -41,6 +41,11 @@ enum bl_predict_verdict bl_predict_judge(double s, double u_s, double low_s,
 /* What no wave of brake pressure can undercut: length / (1.3 times the speed
    of sound at `warmest_kelvin`), seconds. */
 double bl_predict_least_s(double length_m, double warmest_kelvin);
+/* How many things of a unit and of those in front, which hand it its control
+   air, could be stated and are taken as usual. Where nothing is, what cannot be
+   stated, as friction in a valve, is all that the band is wide by. */
+size_t bl_predict_left_to_usual(const struct bl_trial *trial,
+                                const struct bl_predict *all, size_t unit);
 /* words.c */
 const char *bl_predict_figure_meaning(enum bl_predict_figure figure);
 

@@ -186,15 +186,28 @@ static double pace_of(const struct predicting *p, size_t unit,
     return bl_median(ratio, n);
 }
 
-static bool any_usual(const struct bl_predict_unit *unit)
+static size_t usual_of(const struct bl_predict_unit *unit)
 {
+    size_t count = 0;
     for (size_t i = 0; i < unit->inputs; i++) {
-        if (unit->input[i].from == BL_PREDICT_FROM_USUAL &&
-            bl_predict_may_be_stated(unit->input[i].what)) {
-            return true;
+        count += unit->input[i].from == BL_PREDICT_FROM_USUAL &&
+                 bl_predict_may_be_stated(unit->input[i].what);
+    }
+    return count;
+}
+
+size_t bl_predict_left_to_usual(const struct bl_trial *trial,
+                                const struct bl_predict *all, size_t unit)
+{
+    size_t count = 0;
+    for (size_t i = 0; i < all->units; i++) {
+        const size_t other = all->unit[i].unit;
+        if (other <= unit &&
+            trial->unit[other].combination == trial->unit[unit].combination) {
+            count += usual_of(&all->unit[i]);
         }
     }
-    return false;
+    return count;
 }
 
 static enum bl_status conclude(struct predicting *p)
@@ -206,7 +219,7 @@ static enum bl_status conclude(struct predicting *p)
         for (size_t i = 0; done && i < unit->rows; i++) {
             const struct bl_predict_context in = {
                 unit->least_s, pace_of(p, u, &unit->row[i], ratio),
-                any_usual(unit)};
+                usual_of(unit) > 0};
             done = bl_predict_conclude(&unit->row[i], &in);
         }
     }

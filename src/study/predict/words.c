@@ -60,7 +60,8 @@ const char *bl_predict_from_name(enum bl_predict_from from)
 
 bool bl_predict_may_be_stated(const char *what)
 {
-    static const char *const keys[] = {"bore",
+    static const char *const keys[] = {"pipe per metre of the vehicle",
+                                       "bore",
                                        "volume",
                                        "crack",
                                        "gain",

@@ -11,6 +11,7 @@
 
 #include "base/number.h"
 #include "lag/as_one.h"
+#include "study/predict/figures.h"
 
 #include <math.h>
 #include <string.h>
@@ -231,21 +232,18 @@ static void by_band(const struct at *at, const struct bl_predict_unit *unit,
                     struct expected *x)
 {
     const enum bl_figure_name figure = figure_of(at->trait);
-    double more = stated_more_s;
-    for (size_t i = 0; i < unit->inputs; i++) {
-        if (unit->input[i].from == BL_PREDICT_FROM_USUAL) {
-            more = NAN;
-        }
-    }
+    const bool usual =
+        bl_predict_left_to_usual(at->c->trial, at->c->run[at->run].predict,
+                                 at->unit) > 0;
     for (size_t i = 0; figure < BL_FIGURES && i < unit->rows; i++) {
         const struct bl_predict_row *row = &unit->row[i];
         if ((int)row->figure != (int)figure ||
             bl_trait_group(row->kind, row->shape) != at->group) {
             continue;
         }
-        if (isnan(more)) {
-            more = usual_more_s + usual_more * fmax(row->high_s, 0);
-        }
+        const double more =
+            usual ? usual_more_s + usual_more * fmax(row->high_s, 0)
+                  : stated_more_s;
         x->value = row->middle_s;
         x->u = (row->high_s - row->low_s) / between_5_and_95;
         x->more = row->high_s - row->middle_s + more;
