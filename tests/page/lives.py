@@ -49,6 +49,13 @@ def check_lives(browser, folder, tool, open_page, check):
                            "Unit %s, %s" % (life["unit_id"], life["name"]), True])
         check("lives: what is drawn is what was found, %d wide" % width,
               drawn == wanted and len(told) == 2, (drawn, wanted))
+    check("lives: every figure of every unit, and no part of the result raw",
+          browser.execute_script(
+              "document.querySelectorAll('#lives-figures details').forEach((d) => {"
+              "d.open = true; if (d.fillIn) d.fillIn();});"
+              "return [[...document.querySelectorAll('#lives-figures tbody')].map("
+              "(b) => b.rows.length), document.querySelectorAll('[id^=part-]').length]")
+          == [[len(life["series"]) for life in told], 0], told[0]["unit_id"])
     slow = [life for life in told if life["unit"] == "3"][0]
     check("lives: the one that drifts has no band", [s["control_low_s"] for s in
           slow["series"] if s["lead"]] == [None], slow)

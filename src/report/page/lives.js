@@ -58,3 +58,21 @@ function lives() {
     'so far are steady; a whisker is twice the uncertainty of a visit, with what ' +
     'visits of a sound unit differ by.'));
 }
+/* Every figure of every unit that was looked at over the visits. */
+function livesFigures() {
+  const all = list(result.lives).filter((life) => list(life.series).length);
+  const change = (series) => series.change && known(series.change.low_s) ?
+    fixed(series.change.low_s, 3) + ' to ' + fixed(series.change.high_s, 3) + ' ' +
+    label(series.change_is) : '\u2013';
+  const rows = (life) => list(life.series).map((series) => {
+    const points = list(series.points);
+    return [lifeFigure(series), points.length, points.length ?
+      withU(points[points.length - 1].s, null, 3) : '\u2013', change(series),
+    series.ended && !series.changed ? 'no value now' : series.verdict
+      .replace(/-/g, ' ')];
+  });
+  return all.length ? section('lives-figures', 'Every figure over the visits', null,
+    all.map((life) => bulk('Unit ' + cut(life.unit_id, 60), () => table('Unit ' +
+      cut(life.unit_id, 60), ['figure', 'visits', 'last, s', 'change, s', 'answer'],
+    rows(life), [0, 1, 1, 1, 0])))) : null;
+}

@@ -24,8 +24,8 @@ function missing() {
 function build() {
   const people = [first(), jobSheet(), wave(), answer(), cautions(), findings(), lives(), lanesSection()];
   const rest = [looked(), furtherSection(), reach(), comparison(), applicationsSection(),
-    characteristics(), transducers(), supply(), limits(), dynamics(), predict(),
-    others(), budget(), method(), exclusions(), tested(), clocks(), setup()]
+    characteristics(), transducers(), supply(), limits(), livesFigures(), dynamics(),
+    predict(), others(), budget(), method(), exclusions(), tested(), clocks(), setup()]
     .flat().map(folded);
   const parts = people.concat(rest).filter(Boolean);
   const nav = el('nav', {'aria-label': 'contents'}, el('details', {},

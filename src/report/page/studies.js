@@ -376,7 +376,7 @@ function simple(id, title, lead, part) {
 function others() {
   const seen = ['schema', 'tool', 'trial', 'tables', 'recordings', 'runs',
     'answer', 'picture', 'comparison', 'compared', 'reach', 'characteristics', 'rear', 'transducers',
-    'limits', 'dynamics', 'predict', 'findings', 'cannot_tell', 'looked_for',
+    'limits', 'lives', 'dynamics', 'predict', 'findings', 'cannot_tell', 'looked_for',
     'not_looked_for'];
   return Object.keys(result).filter((k) => !seen.includes(k)).map((k) =>
     simple('part-' + k, label(k), null, result[k]));
