@@ -344,7 +344,8 @@ static int64_t scatter_of(int64_t *interval, size_t n, int64_t usual_ns)
                                              : interval[i] - usual_ns;
     }
     qsort(interval, n, sizeof(*interval), ascending);
-    const double middle = 1.4826 * (double)interval[n / 2];
+    const size_t half = n / 2;
+    const double middle = 1.4826 * (double)interval[half];
     const int64_t most_ns = interval[n - 1 - n / 20];
     const double most = most_ns < usual_ns / 2 ? (double)most_ns / 1.96 : 0;
     return (int64_t)fmin(5 * fmax(middle, most), 1e18);
@@ -413,7 +414,7 @@ static enum bl_status take_learned(struct bl_beats *beats,
     }
     size_t capacity = b->learn_capacity;
     if (!bl_grow(&b->learn, &capacity, (size_t)b->learned + 2,
-                 sizeof(*b->learn), 2 * LEARN)) {
+                 sizeof(*b->learn), (size_t)2 * LEARN)) {
         return BL_NOMEM;
     }
     b->learn_capacity = (uint32_t)capacity;

@@ -217,7 +217,7 @@ static enum bl_status add_unit(struct bl_budget *budget,
         return BL_OK;
     }
     if (!bl_grow(&budget->item, &budget->capacity, budget->count + 1,
-                 sizeof(*budget->item), BL_LIMIT_APPLICATIONS * 16)) {
+                 sizeof(*budget->item), (size_t)BL_LIMIT_APPLICATIONS * 16)) {
         return bl_fail_memory(error);
     }
     struct bl_budget_entry *entry = &budget->item[budget->count++];

@@ -15,7 +15,7 @@ enum { BLOCK = 64, RECENT = 256, VAIN = 64, COPY = 16 };
 /* The odd constant of Fibonacci hashing: 2^64 over the golden ratio. */
 static const uint64_t odd = UINT64_C(0x9E3779B97F4A7C15);
 
-enum { WORD = sizeof(uint64_t) };
+static const ptrdiff_t word_bytes = sizeof(uint64_t);
 
 static inline uint64_t mixed(uint64_t sum, uint64_t word)
 {
@@ -26,7 +26,7 @@ static inline uint64_t mixed(uint64_t sum, uint64_t word)
 static inline uint64_t word_at(const char *text)
 {
     uint64_t word;
-    memcpy(&word, text, WORD);
+    memcpy(&word, text, sizeof(word));
     return word;
 }
 
@@ -38,22 +38,22 @@ static uint32_t sum_of(const char *text, size_t length)
     uint64_t b = 1;
     uint64_t c = 2;
     uint64_t d = 3;
-    if (length < WORD) {
+    if (length < sizeof(uint64_t)) {
         uint64_t word = 0;
         memcpy(&word, text, length);
         return (uint32_t)(mixed(a, word) >> 32);
     }
-    const char *const last = text + length - WORD;
-    for (; last - text > 3 * WORD; text += 4 * WORD) {
+    const char *const last = text + length - word_bytes;
+    for (; last - text > 3 * word_bytes; text += 4 * word_bytes) {
         a = mixed(a, word_at(text));
-        b = mixed(b, word_at(text + WORD));
-        c = mixed(c, word_at(text + 2 * WORD));
-        d = mixed(d, word_at(text + 3 * WORD));
+        b = mixed(b, word_at(text + word_bytes));
+        c = mixed(c, word_at(text + 2 * word_bytes));
+        d = mixed(d, word_at(text + 3 * word_bytes));
     }
-    if (last - text > WORD) {
+    if (last - text > word_bytes) {
         a = mixed(a, word_at(text));
-        b = mixed(b, word_at(text + WORD));
-        text += 2 * WORD;
+        b = mixed(b, word_at(text + word_bytes));
+        text += 2 * word_bytes;
     }
     if (last > text) {
         c = mixed(c, word_at(text));

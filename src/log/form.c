@@ -85,7 +85,7 @@ static size_t first_sign(const struct log_cell *cell)
         return SIGNS;
     }
     const char c = cell->text[i];
-    const char *sign = c == '\0' ? NULL : strchr(signs, c);
+    const char *sign = c == '\0' ? NULL : strchr(signs, (unsigned char)c);
     if (sign != NULL) {
         return (size_t)(sign - signs);
     }

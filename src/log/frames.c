@@ -92,8 +92,9 @@ static bool has_bytes(const struct word *word, size_t count, size_t least,
         if (digits == 2) {
             apart++;
             *letters = *letters || word[i].letter || word[i].marked;
-        } else if (digits >= 2 * BYTES_TOGETHER_LEAST && digits % 2 == 0 &&
-                   digits <= 2 * BYTES_MOST && i + 1 == count) {
+        } else if (digits >= (size_t)2 * BYTES_TOGETHER_LEAST &&
+                   digits % 2 == 0 && digits <= (size_t)2 * BYTES_MOST &&
+                   i + 1 == count) {
             *letters = word[i].letter || word[i].marked;
             return true;
         }

@@ -298,7 +298,7 @@ double bl_mdf_value(const struct bl_mdf_channel *channel, const uint8_t *record,
 /* Seconds to ns, in range; one sum of the start and it cannot overflow. */
 static bool to_ns(double seconds, int64_t *ns)
 {
-    const double most = (double)(BL_LIMIT_TIME_NS / 2);
+    const double most = (double)BL_LIMIT_TIME_NS / 2;
     const double value = seconds * 1e9;
     if (!(value <= most && value >= -most)) {
         return false;

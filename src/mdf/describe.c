@@ -385,7 +385,7 @@ static enum bl_status describe(struct bl_mdf *mdf, struct bl_error *error)
     if (status == BL_OK) {
         status = read_id(mdf, error);
     }
-    struct bl_mdf_block head;
+    struct bl_mdf_block head = {0};
     if (status == BL_OK) {
         status = bl_mdf_block(mdf, BL_MDF_ID_BYTES, "HD", &head, error);
     }

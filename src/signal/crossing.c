@@ -446,11 +446,11 @@ static void within_a_step(const struct bl_view *view,
                           struct bl_crossing *out)
 {
     const double step = view->samples->resolution;
-    const struct bl_coarse room =
-        (out->flags & (BL_FLAG_IN_GAP | BL_FLAG_STAIR_STEPS)) != 0 ||
-                view->noise > NOISE_SMOOTHS_STEPS * step
-            ? (struct bl_coarse){.slope = INFINITY}
-            : bl_coarse_room(view, pair, origin);
+    struct bl_coarse room = {.slope = INFINITY};
+    if ((out->flags & (BL_FLAG_IN_GAP | BL_FLAG_STAIR_STEPS)) == 0 &&
+        !(view->noise > NOISE_SMOOTHS_STEPS * step)) {
+        room = bl_coarse_room(view, pair, origin);
+    }
     out->slope = fmin(out->slope, room.slope);
     out->u_resolution_s = step / sqrt(12) / out->slope;
     if (!room.found) {

@@ -497,17 +497,17 @@ struct bl_foot bl_rise_foot(const struct bl_samples *samples, int64_t from_ns,
         samples, departed - first > before ? departed - before : first,
         departed, rest->value, off);
     /* One block: x, y, the sums before each and behind the last, the fills. */
-    enum { ROOM = POINTS + 2 };
-    double *room = bl_alloc((3 + FILLS) * ROOM, sizeof(double));
+    const size_t points = POINTS + 2;
+    double *room = bl_alloc((3 + FILLS) * points, sizeof(double));
     if (room != NULL) {
         struct rise rise = {
             .x = room,
-            .y = room + ROOM,
-            .before = room + 2 * ROOM,
+            .y = room + points,
+            .before = room + 2 * points,
             .shown = high_at - departed,
             .latest_s = (double)(latest_ns - samples->time_ns[end - 1]) * 1e-9};
         for (size_t k = 0; k < FILLS; k++) {
-            rise.fill[k] = room + (3 + k) * ROOM;
+            rise.fill[k] = room + (3 + k) * points;
         }
         struct bl_rest rounded = *rest;
         rounded.noise = noise;

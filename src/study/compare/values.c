@@ -84,7 +84,8 @@ static enum bl_status collect_run(struct bl_values *values,
                 continue;
             }
             struct bl_value_of_run where = {
-                .run = run, .number = application->number, .order = order++};
+                .run = run, .number = application->number, .order = order};
+            order++;
             own_times(&where, application, wanted->figure);
             const enum bl_status status = add(values, figure, &where, error);
             if (status != BL_OK) {

@@ -153,7 +153,7 @@ static void places(struct bl_life_looked *out, struct bl_life_row *row,
     for (size_t at = 1; at < frame->n; at++) {
         sum += exp(likelihood[at] - best) / tried;
     }
-    out->any_jump = best + log(sum);
+    out->any_jump = sum > 0 ? best + log(sum) : -INFINITY;
 }
 
 /* All visits lie within so many days; years leave rounding. */

@@ -119,7 +119,8 @@ static double best_shift(const struct bl_fit_edge *edge, const double *model,
         }
     }
     const size_t from = *shift > EVERY ? *shift - EVERY : 0;
-    for (size_t i = from; i <= from + 2 * EVERY && i < edge->steps; i++) {
+    for (size_t i = from; i <= from + (size_t)2 * EVERY && i < edge->steps;
+         i++) {
         const double square = square_of(edge, model, i);
         if (square < least) {
             least = square;

@@ -206,7 +206,8 @@ void bl_inputs_draw(struct bl_unit_values *out, const struct bl_unit_inputs *in,
     for (size_t i = 0; i < BL_PREDICT_INPUTS; i++) {
         /* A sequence per input: a value does not hang on what else is drawn,
            nor on how many units there are. */
-        bl_random_seed(&random, DRAW_SEED + draw * 977u + i * 1000003u);
+        bl_random_seed(&random,
+                       DRAW_SEED + (uint64_t)draw * 977u + i * 1000003u);
         const double share = bl_random_uniform(&random);
         for (size_t u = 0; u < units; u++) {
             const struct bl_predict_input *range = &in[u].range[i];

@@ -42,6 +42,7 @@ static void name_units(const struct bl_trial *trial,
 void bl_reach_shown(const struct bl_trial *trial, const struct bl_reach *reach,
                     char text[2 * BL_REACH_TEXT])
 {
+    const size_t room = (size_t)2 * BL_REACH_TEXT;
     size_t reached = 0;
     size_t acting = 0;
     size_t timely = 0;
@@ -61,7 +62,7 @@ void bl_reach_shown(const struct bl_trial *trial, const struct bl_reach *reach,
     name_units(trial, reach, BL_REACH_ACTED_ON, false, without);
     const bool all = reached == reach->units;
     if (acting == reached) {
-        (void)snprintf(text, 2 * BL_REACH_TEXT,
+        (void)snprintf(text, room,
                        "Arrived, unchanged and at its rate, at %s, and %s "
                        "acted on it.",
                        all ? "every unit" : with,
@@ -69,7 +70,7 @@ void bl_reach_shown(const struct bl_trial *trial, const struct bl_reach *reach,
                        : all        ? "all of them"
                                     : "they");
     } else if (acting == 0) {
-        (void)snprintf(text, 2 * BL_REACH_TEXT,
+        (void)snprintf(text, room,
                        "Arrived, unchanged and at its rate, at %s; that %s "
                        "acted on it was not shown.",
                        all ? "every unit" : without,
@@ -79,7 +80,7 @@ void bl_reach_shown(const struct bl_trial *trial, const struct bl_reach *reach,
     } else {
         char where[32];
         (void)snprintf(where, sizeof(where), "%zu units", reached);
-        (void)snprintf(text, 2 * BL_REACH_TEXT,
+        (void)snprintf(text, room,
                        "Arrived, unchanged and at its rate, at %s; %.140s "
                        "acted on it, that %.140s did was not shown.",
                        all ? "every unit" : where, with, without);
@@ -87,7 +88,7 @@ void bl_reach_shown(const struct bl_trial *trial, const struct bl_reach *reach,
     if (timely < reached) {
         const size_t at = strlen(text);
         name_units(trial, reach, BL_REACH_IN_TIME, false, without);
-        (void)snprintf(text + at, 2 * BL_REACH_TEXT - at,
+        (void)snprintf(text + at, room - at,
                        " That it came in time%s%.100s was not shown.",
                        timely == 0 && reached > 1 ? "" : " at ",
                        timely == 0 && reached > 1 ? "" : without);
