@@ -163,6 +163,9 @@ static void not_vented(struct bl_causing *c, size_t run, size_t unit,
     struct bl_finding *f = bl_findings_add(
         c->into, BL_FINDING_NOT_VENTED,
         found ? BL_SHOWN_FOUND : BL_SHOWN_CANNOT_TELL, (long)unit, (long)run);
+    if (f != NULL && !found) {
+        f->severity = BL_SEVERITY_NOTE; /* now and then: how it was pressed */
+    }
     if (!isnan(rests->stayed)) {
         snprintf(left, sizeof(left), ": up to %.0f kPa stayed", rests->stayed);
     }

@@ -209,6 +209,10 @@ static void opens_at(struct bl_causing *c, size_t run, size_t unit,
     into->parted = onset[0]->parted;
 }
 
+/* Own choice: a unit that holds less than this of what is asked with the demand
+   has a fault of its own there. */
+static const double least_share = 0.2;
+
 /* Of every lighter kind with the hardest that was made. */
 static void openings(struct bl_causing *c, size_t run, size_t unit)
 {
@@ -253,17 +257,61 @@ static void first_stage(struct bl_causing *c, size_t run, size_t powered,
     }
 }
 
-static void first_stages(struct bl_causing *c)
+/*
+ * Where no light hold by air is there, as when the unit does not brake in light
+ * applications at all: from a hard one, and from the share of what is asked
+ * that the unit holds in the same kind with the demand. It is what the way of
+ * the air keeps more than that of the demand.
+ */
+static void opening_by_air(struct bl_causing *c, size_t run, size_t powered,
+                           size_t unit, size_t group)
 {
-    for (size_t u = 0; u < c->trial->units; u++) {
-        for (size_t r = 0; c->trial->unit[u].number == 1 && r < c->trial->runs;
-             r++) {
-            for (size_t p = 0;
-                 c->traits->by[r] == BL_BY_AIR && p < c->trial->runs; p++) {
-                if (c->traits->by[p] == BL_BY_DEMAND) {
+    const struct bl_traits *all = c->traits;
+    const struct bl_trait_cell *held =
+        bl_trait_at(all, run, unit, group, BL_TRAIT_HELD);
+    const struct bl_trait_cell *asked =
+        bl_trait_at(all, run, unit, group, BL_TRAIT_ASKED);
+    const struct bl_trait_cell *share =
+        bl_trait_at(all, powered, unit, group, BL_TRAIT_HOLD);
+    struct bl_trait_cell *into =
+        bl_trait_at(all, run, unit, group, BL_TRAIT_OPENING);
+    if (held->n == 0 || asked->n == 0 || share->n == 0 || into->n > 0 ||
+        !held->parted || !(share->value > least_share)) {
+        return;
+    }
+    const double needed = held->value / share->value;
+    into->n = held->n;
+    into->value = asked->value - needed;
+    into->scatter = held->scatter / share->value;
+    into->parted = held->parted;
+    into->u = hypot(hypot(asked->u, held->u / share->value),
+                    needed * share->u / share->value);
+}
+
+static void openings_by_air(struct bl_causing *c, size_t run, size_t powered)
+{
+    for (size_t place = 0; place < c->places; place++) {
+        for (size_t g = BL_KIND_SERVICE * 3; g < BL_TRAIT_GROUPS; g++) {
+            opening_by_air(c, run, powered, place, g);
+        }
+    }
+}
+
+/* What a run by air and one with the demand give together. */
+static void air_beside_demand(struct bl_causing *c)
+{
+    for (size_t r = 0; r < c->trial->runs; r++) {
+        for (size_t p = 0; c->traits->by[r] == BL_BY_AIR && p < c->trial->runs;
+             p++) {
+            if (c->traits->by[p] != BL_BY_DEMAND) {
+                continue;
+            }
+            for (size_t u = 0; u < c->trial->units; u++) {
+                if (c->trial->unit[u].number == 1) {
                     first_stage(c, r, p, u);
                 }
             }
+            openings_by_air(c, r, p);
         }
     }
 }
@@ -292,7 +340,7 @@ bool bl_traits_make(struct bl_causing *c)
         made = made && bl_traits_of_outputs(c, r);
     }
     if (made) {
-        first_stages(c);
+        air_beside_demand(c);
     }
     return made;
 }
