@@ -57,6 +57,9 @@ static const double BL_LEAST_LEAD_S = 0.01;
    on a demand has begun by then. Units that do begin some 0.2 s after the
    pedal (common practice), when in a short train the air has come, too. */
 static const double BL_LATEST_BY_DEMAND_S = 0.3;
+/* What sound equipment differs by from run to run, first air and 75 %: own
+   choice. A unit that brakes with power as by air alone is no further off. */
+static const double BL_SAME_RESPONSE_S = 0.005, BL_SAME_75_S = 0.01;
 
 /* --- where figures are looked for --- */
 

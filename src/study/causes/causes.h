@@ -119,6 +119,10 @@ struct bl_pedal_move {
 struct bl_pedal_move bl_causes_pedal(const struct bl_causing *c, size_t run,
                                      char combination, size_t group,
                                      bool release);
+/* By how much the command of the first run takes longer to rise than that of
+   the second in a group; NaN: it is no pressure, or has no such application. */
+double bl_causes_rise_apart(const struct bl_causing *c, const size_t run[2],
+                            char combination, size_t group, double *u_s);
 /* Longest time of the track above the level between from and to, s; it must
    have been below before. */
 double bl_causes_above_s(const struct bl_track *track, int64_t from, int64_t to,

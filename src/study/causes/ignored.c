@@ -7,6 +7,7 @@
  * and units may be built differently.
  */
 #include "base/sure.h"
+#include "lag/rules.h"
 #include "study/causes/causes.h"
 #include "study/findings/fill.h"
 
@@ -14,9 +15,7 @@
 
 enum { LEAST = 3 };
 
-/* Own choice: what sound equipment differs by from run to run, and by how much
-   another unit must be ahead. */
-static const double same_response_s = 0.005, same_75_s = 0.01;
+/* Own choice: by how much another unit must be ahead. */
 static const double ahead_response_s = 0.01, ahead_75_s = 0.03;
 static const double air_later_s = 0.02;
 
@@ -85,11 +84,11 @@ static bool unchanged(const struct pace *with, const struct pace *without)
 {
     double u;
     const double response = later(with->response, without->response, &u);
-    if (!(fabs(response) <= 2 * u + same_response_s)) {
+    if (!(fabs(response) <= 2 * u + BL_SAME_RESPONSE_S)) {
         return false;
     }
     const double at_75 = later(with->at_75, without->at_75, &u);
-    return fabs(at_75) <= 2 * u + same_75_s;
+    return fabs(at_75) <= 2 * u + BL_SAME_75_S;
 }
 
 /* Air comes to the other one later, and yet it is ahead when powered. */

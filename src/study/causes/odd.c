@@ -201,32 +201,6 @@ static void evidence(struct bl_finding *f, const struct bl_named_cause *named)
     }
 }
 
-/* "0.38 s with power as 0.38 s by air alone": of one that need not stand out
-   among the others, as they may have no demand either. */
-static void say_like_air(char *text, size_t size, const struct bl_causing *c,
-                         const struct bl_named_cause *named)
-{
-    double s[BL_CLASSES] = {NAN, NAN, NAN};
-    for (size_t r = 0; r < c->trial->runs; r++) {
-        const struct bl_trait_cell *cell = bl_trait_at(
-            c->traits, r, named->unit, named->shown.group, BL_TRAIT_RESPONSE);
-        if (cell->n > 0 && isnan(s[c->traits->by[r]])) {
-            s[c->traits->by[r]] = cell->value;
-        }
-    }
-    if (isfinite(s[BL_BY_AIR])) {
-        snprintf(text, size,
-                 "it responds %.2f s after the command with power, %.2f s by "
-                 "air alone",
-                 s[BL_BY_DEMAND], s[BL_BY_AIR]);
-    } else {
-        snprintf(text, size,
-                 "it responds %.2f s after the command, behind the air at its "
-                 "coupling",
-                 s[BL_BY_DEMAND]);
-    }
-}
-
 /* The same of units behind it follows from it; it is as grave as they are. */
 static void mark_followers(struct bl_causing *c, struct bl_finding *f,
                            const struct bl_unit_state *state)
@@ -440,7 +414,7 @@ static void tell(struct bl_causing *c, const struct bl_named_cause *named,
         snprintf(numbers, sizeof(numbers), "%s %s, %.120s", value, row->measure,
                  reference);
     } else {
-        say_like_air(numbers, sizeof(numbers), c, named);
+        bl_causes_say_like_air(numbers, sizeof(numbers), c, named);
     }
     if (named->shown.reference == BL_REFERENCE_OTHERS) {
         f->severity = BL_SEVERITY_WARNING; /* nothing else says so */
@@ -465,6 +439,24 @@ static void tell(struct bl_causing *c, const struct bl_named_cause *named,
     evidence(f, named);
     name_runs(c, f, &state[named->unit], row);
     mark_followers(c, f, state);
+}
+
+/* May the unit act on its demand for all that was measured? */
+static bool may_act(const struct bl_named_cause *named,
+                    const struct bl_unit_state *state)
+{
+    return named->row->code == BL_FINDING_DEMAND_IGNORED &&
+           state[named->unit].like_air_only_roughly;
+}
+
+static void leave_open(struct bl_causing *c, const struct bl_named_cause *named,
+                       const struct bl_unit_state *state)
+{
+    struct bl_finding *f = bl_causes_open_demand(c, named, &state[named->unit]);
+    if (f != NULL) {
+        evidence(f, named);
+        name_runs(c, f, &state[named->unit], named->row);
+    }
 }
 
 /* Another look, by a stronger reference, has said it of this unit. */
@@ -576,7 +568,7 @@ void bl_causes_odd(struct bl_causing *c)
             mark_followers(c, before, state);
         } else if (!exchanged(c, named.unit) &&
                    !was_not_asked(c, &named, state) && !acts(c, &named)) {
-            tell(c, &named, state);
+            (may_act(&named, state) ? leave_open : tell)(c, &named, state);
         }
     }
     bl_free(state);

@@ -43,6 +43,30 @@ static double middle_of(struct side *side, double *u)
     return middle;
 }
 
+double bl_causes_rise_apart(const struct bl_causing *c, const size_t run[2],
+                            char combination, size_t group, double *u_s)
+{
+    struct side side[2] = {{c->room[0], 0, 0}, {c->room[1], 0, 0}};
+    double u[2];
+    double s[2];
+    for (size_t i = 0; i < 2; i++) {
+        const struct bl_run_lag *lag = c->run[run[i]].lag;
+        for (size_t a = 0; lag != NULL && a < lag->applications; a++) {
+            const struct bl_application *at = &lag->application[a];
+            if (at->combination == combination &&
+                bl_trait_group(at->kind, at->shape) == group) {
+                put(&side[i], at, false);
+            }
+        }
+        if (side[i].n == 0) {
+            return NAN;
+        }
+        s[i] = middle_of(&side[i], &u[i]);
+    }
+    *u_s = whole_rise * hypot(u[0], u[1]);
+    return whole_rise * (s[0] - s[1]);
+}
+
 struct bl_pedal_move bl_causes_pedal(const struct bl_causing *c, size_t run,
                                      char combination, size_t group,
                                      bool release)

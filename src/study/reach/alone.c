@@ -13,15 +13,13 @@
 #include "base/number.h"
 #include "base/sure.h"
 #include "lag/application.h"
+#include "lag/rules.h"
 #include "study/findings/fill.h"
 
 #include <math.h>
 
 enum { LEAST = 3 };
 
-/* Sound equipment differs by so much from run to run (own choice, as for
-   demand-ignored). */
-static const double SAME_RESPONSE_S = 0.005, SAME_75_S = 0.01;
 /* A foot is no machine: what its presses scatter by is added, and where that is
    more than this the two runs show nothing (own choice: a tenth of what the
    demand saves). */
@@ -98,8 +96,8 @@ static bool alike(struct middle a, struct middle b, double same_s)
 
 static bool same(const struct pace *with, const struct pace *air)
 {
-    return alike(with->response, air->response, SAME_RESPONSE_S) &&
-           alike(with->at_75, air->at_75, SAME_75_S);
+    return alike(with->response, air->response, BL_SAME_RESPONSE_S) &&
+           alike(with->at_75, air->at_75, BL_SAME_75_S);
 }
 
 static bool named(const struct bl_reach *reach, size_t unit)

@@ -7,8 +7,6 @@
  */
 #include "study/causes/traits/rank.h"
 
-#include "lag/rules.h"
-
 #include <math.h>
 #include <string.h>
 
@@ -18,10 +16,6 @@ static const double most_of_one = 3;
 static const double contradiction = 1.5;
 /* Own choice: nearly as much. */
 static const double nearly = 0.85;
-/* Own choice: pedal, bus and valve differ from run to run by so much; what a
-   slower pedal adds grows along the chain with the time that it takes. */
-static const double same_s = 0.03, same = 0.05;
-
 /* What the signs of the unit behind are about, in their order. */
 enum { BL_NEXT_SIGNS = 3 };
 static const enum bl_trait stages[BL_NEXT_SIGNS] = {
@@ -176,115 +170,6 @@ static void mark_next(struct bl_unit_state *next,
     }
 }
 
-/* Powered, does it respond as by air alone, or behind the air? That it may by
-   chance is asked of all units together (without_demand). */
-static void like_air(const struct bl_causing *c, size_t unit,
-                     struct bl_unit_state *state)
-{
-    for (size_t e = 0; e < BL_EFFORTS; e++) {
-        struct bl_trait_state *like =
-            &state->at[BL_BY_DEMAND][e][BL_SIGN_LIKE_AIR];
-        for (size_t p = 0; p < c->trial->runs; p++) {
-            for (size_t g = 0; g < BL_TRAIT_GROUPS; g++) {
-                const struct bl_trait_cell *powered =
-                    bl_trait_at(c->traits, p, unit, g, BL_TRAIT_RESPONSE);
-                if (c->traits->by[p] != BL_BY_DEMAND || powered->n == 0 ||
-                    bl_trait_effort(c->traits, p, unit, g) != e) {
-                    continue;
-                }
-                const struct bl_trait_cell *behind =
-                    bl_trait_at(c->traits, p, unit, g, BL_TRAIT_BEHIND_AIR);
-                bool known = behind->n > 0;
-                bool follows = known && behind->value > -3 * behind->u;
-                for (size_t r = 0; r < c->trial->runs && !known; r++) {
-                    const struct bl_trait_cell *air =
-                        bl_trait_at(c->traits, r, unit, g, BL_TRAIT_RESPONSE);
-                    if (c->traits->by[r] != BL_BY_AIR || air->n == 0) {
-                        continue;
-                    }
-                    known = true;
-                    follows = fabs(powered->value - air->value) <
-                              same_s + same * air->value +
-                                  3 * hypot(powered->u, air->u);
-                }
-                if (known) {
-                    like->off = follows ? BL_OFF_UP : BL_OFF_NOT;
-                    like->run = (long)p;
-                }
-            }
-        }
-    }
-}
-
-/* Response of a unit with the demand in hard applications, the latest; NaN. */
-static double powered_s(const struct bl_causing *c, size_t unit)
-{
-    double most = NAN;
-    for (size_t r = 0; r < c->trial->runs; r++) {
-        for (size_t g = 0; g < BL_TRAIT_GROUPS; g++) {
-            const struct bl_trait_cell *cell =
-                bl_trait_at(c->traits, r, unit, g, BL_TRAIT_RESPONSE);
-            if (c->traits->by[r] == BL_BY_DEMAND && cell->n > 0 &&
-                bl_trait_effort(c->traits, r, unit, g) == BL_EFFORT_HARD) {
-                most = isnan(most) ? cell->value : fmax(most, cell->value);
-            }
-        }
-    }
-    return most;
-}
-
-static enum bl_off like_of(const struct bl_unit_state *state)
-{
-    const struct bl_trait_state *like = state->at[BL_BY_DEMAND][BL_EFFORT_HARD];
-    return like[BL_SIGN_LIKE_AIR].off;
-}
-
-/* Powered it responds as by air. In a short train the air is there by the time
-   of who acts on a demand: then it must be clearly later than every unit that
-   does, or where there is none the units must respond one after the other, as
-   by air, the last of them too late for a demand. */
-static bool without_demand(const struct bl_causing *c,
-                           const struct bl_unit_state *state, size_t unit)
-{
-    double others = -INFINITY;
-    double first = INFINITY;
-    double last = -INFINITY;
-    for (size_t u = 0; u < c->trial->units; u++) {
-        const double s = powered_s(c, u);
-        if (c->trial->unit[u].combination != c->trial->unit[unit].combination ||
-            c->trial->unit[u].number == 0 || isnan(s)) {
-            continue;
-        }
-        first = fmin(first, s);
-        last = fmax(last, s);
-        others = like_of(&state[u]) == BL_OFF_UP ? others : fmax(others, s);
-    }
-    const double own = powered_s(c, unit);
-    const double apart = bl_trait_matters(BL_TRAIT_DELAY, 0);
-    if (isfinite(others)) {
-        return own > others + (own > BL_LATEST_BY_DEMAND_S ? same_s : apart);
-    }
-    return last - first > apart && last > BL_LATEST_BY_DEMAND_S;
-}
-
-static void like_air_at_all(const struct bl_causing *c,
-                            struct bl_unit_state *state)
-{
-    for (size_t u = 0; u < c->trial->units; u++) {
-        state[u].follows = without_demand(c, state, u); /* before any changes */
-    }
-    for (size_t u = 0; u < c->trial->units; u++) {
-        for (size_t e = 0; e < BL_EFFORTS; e++) {
-            struct bl_trait_state *like =
-                &state[u].at[BL_BY_DEMAND][e][BL_SIGN_LIKE_AIR];
-            if (like->off == BL_OFF_UP && !state[u].follows) {
-                like->off = BL_OFF_UNKNOWN;
-            }
-        }
-        state[u].follows = false;
-    }
-}
-
 void bl_states_read(const struct bl_causing *c, struct bl_unit_state *state)
 {
     for (size_t u = 0; u < c->trial->units; u++) {
@@ -298,11 +183,8 @@ void bl_states_read(const struct bl_causing *c, struct bl_unit_state *state)
                 }
             }
         }
-        if (c->trial->unit[u].number > 0) {
-            like_air(c, u, &state[u]);
-        }
     }
-    like_air_at_all(c, state);
+    bl_states_like_air(c, state);
     for (size_t u = 0; u + 1 < c->trial->units; u++) {
         if (c->trial->unit[u].combination !=
             c->trial->unit[u + 1].combination) {
@@ -357,7 +239,8 @@ static bool goes_rearwards(enum bl_finding_code code)
            code == BL_FINDING_CONTROL_LATE_RELEASE;
 }
 
-/* Then the foremost is named, and the others are explained with it. */
+/* Then the foremost is named, and the others are explained with it. One that
+   may act on its demand stands in for none that does not. */
 static void name_foremost(const struct bl_causing *c,
                           struct bl_unit_state *state,
                           struct bl_named_cause *best)
@@ -371,7 +254,9 @@ static void name_foremost(const struct bl_causing *c,
     }
     for (size_t u = c->trial->units; u-- > 0;) {
         if (u != best->unit && c->trial->unit[u].combination == combination &&
-            score_of(&state[u], best->row) > 0) {
+            score_of(&state[u], best->row) > 0 &&
+            state[u].like_air_only_roughly <=
+                state[best->unit].like_air_only_roughly) {
             const size_t behind = u < best->unit ? best->unit : u;
             mark(&state[behind], best->row);
             state[behind].follows = true;

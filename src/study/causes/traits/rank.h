@@ -10,6 +10,10 @@ struct bl_unit_state {
     struct bl_trait_state at[BL_CLASSES][BL_EFFORTS][BL_SIGNS];
     bool explained[BL_CLASSES][BL_EFFORTS][BL_SIGNS];
     bool follows; /* from the cause that was named last, further in front */
+    /* Powered it responds near to its air, but not as it would by it, or where
+       that cannot be held against anything: it may act on its demand. */
+    bool like_air_only_roughly;
+    bool held_by_air; /* its runs by air alone were held against it */
 };
 
 struct bl_named_cause {
@@ -20,8 +24,21 @@ struct bl_named_cause {
     struct bl_trait_state shown; /* that lends the numbers */
 };
 
+/* "it responds 0.38 s with power, 0.38 s by air alone": of one that need not
+   stand out among the others, as they may have no demand either. */
+void bl_causes_say_like_air(char *text, size_t size, const struct bl_causing *c,
+                            const struct bl_named_cause *named);
+/* What cannot be told of such a unit, and the run that decides it. NULL: it
+   stands there already, or there is no memory. */
+struct bl_finding *bl_causes_open_demand(struct bl_causing *c,
+                                         const struct bl_named_cause *named,
+                                         const struct bl_unit_state *unit);
+
 /* States of all units; trial.units of them. */
 void bl_states_read(const struct bl_causing *c, struct bl_unit_state *state);
+/* like_air.c: the signs of a unit that brakes with power as by its air. */
+void bl_states_like_air(const struct bl_causing *c,
+                        struct bl_unit_state *state);
 /* The best of what is left unexplained, which it marks as explained. False:
    nothing is. */
 bool bl_causes_rank(const struct bl_causing *c, struct bl_unit_state *state,
