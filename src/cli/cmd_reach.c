@@ -50,12 +50,13 @@ static int expected(const struct bl_trial *trial,
 int cmd_reach(const struct arguments *arguments)
 {
     /* Without a command there are no applications; the frames speak all the
-       same. */
-    static const struct cli_task task = {.parts =
-                                             BL_ASSESS_REACH | BL_ASSESS_ANSWER,
-                                         .topics = BL_ANSWER_OF_REACH,
-                                         .needs = CLI_NEEDS_FRAMES,
-                                         .judge = judge};
+       same. Whether a unit acts on its demand is shown by the others, too, so
+       that what causes find of it is looked for; it is not printed. */
+    static const struct cli_task task = {
+        .parts = BL_ASSESS_REACH | BL_ASSESS_FINDINGS | BL_ASSESS_ANSWER,
+        .topics = BL_ANSWER_OF_REACH,
+        .needs = CLI_NEEDS_FRAMES,
+        .judge = judge};
     struct bl_trial *trial = NULL;
     if (!has_option(arguments, OPTION_EXPECTED)) {
         return cli_run_task(&task, BL_ASSESS_REACH | BL_ASSESS_ANSWER, NULL,

@@ -147,6 +147,14 @@ def write_alone(folder, dice, kind):
             unit.line_s = dice.uniform(0.02, 0.04)
         units[guilty].by_data = False
         silent = True
+    elif kind == "not used, air early":
+        # The others show it, not its own times: they are no later than those of
+        # who acts on a demand may be.
+        for unit in units:
+            unit.line_s = dice.uniform(0.07, 0.09)
+        guilty = 2
+        units[guilty].by_data = False
+        silent = True
     elif kind == "late powered only":
         # Its own electronics are late, and not as late as its air.
         units[guilty].data_s = sum(late[:guilty + 1]) + dice.choice(
@@ -247,7 +255,8 @@ def write_together(folder, dice, kind):
     return {i + 1 for i, u in enumerate(units) if not u.by_data}, not early
 
 
-ALONE = ("not used", "sound", "short", "late powered only", "slow by data",
+ALONE = ("not used", "not used, air early", "sound", "short",
+         "late powered only", "slow by data",
          "air sooner with power", "other air")
 TOGETHER = ("acts", "acts, and by air", "by state", "ignores",
             "first ignores early air")
@@ -281,6 +290,9 @@ def judge(tool, kind, seed):
         found = [f for f in causes + powered["findings"] if f["code"] == "demand-ignored" and
                  f.get("shown", "found") == "found" and
                  f["unit"] == said["unit"]]
+        if answer != "no" and any(f in causes for f in found):
+            wrong.append("unit %d: causes says it ignores its demand, reach %s"
+                         % (unit, answer))
         if unit in guilty:
             named += shown and answer == "no" and bool(found)
             if answer == "yes":
