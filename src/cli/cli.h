@@ -124,6 +124,12 @@ void cli_tables_beside(const char *program);
    Not EXIT_DONE: *out is NULL. */
 int cli_read_trial(struct bl_trial **out, const char *path,
                    const struct arguments *arguments);
+/* Is what was given for a trial file plainly a folder; a recording or a result?
+   Says so in one line, with the command that makes a trial file of recordings;
+   returns EXIT_USAGE, or EXIT_DONE: it may be one. Takes nothing of the source.
+ */
+int cli_refuse_folder(const char *path);
+int cli_refuse_other(const char *path, struct bl_bytes *source);
 
 /* What a command asks of a trial. */
 enum cli_needs {

@@ -84,10 +84,14 @@ static int add_one(struct bl_history *history, const char *path,
     struct bl_error error;
     bool json = false;
     bl_error_clear(&error);
+    int code = cli_refuse_folder(path);
+    if (code != EXIT_DONE) {
+        return code;
+    }
     if (bl_bytes_open(&source, path, &error) != BL_OK) {
         return cli_fail(&error);
     }
-    int code = is_json(&json, source);
+    code = is_json(&json, source);
     if (code == EXIT_DONE && json) {
         code = add_json(history, source, &added);
     }

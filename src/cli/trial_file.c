@@ -4,6 +4,24 @@
 
 #include <unistd.h>
 
+/* Read what may be a trial file; *code other than EXIT_DONE: it is plainly
+   something else, which was said. */
+static enum bl_status read_file(struct bl_trial **out, const char *path,
+                                struct bl_notes *mistakes, int *code,
+                                struct bl_error *error)
+{
+    struct bl_bytes *source = NULL;
+    enum bl_status status = bl_bytes_open(&source, path, error);
+    if (status == BL_OK) {
+        *code = cli_refuse_other(path, source);
+    }
+    if (status == BL_OK && *code == EXIT_DONE) {
+        status = bl_trial_read(out, source, NULL, mistakes, error);
+    }
+    bl_bytes_close(source);
+    return status;
+}
+
 int cli_read_trial(struct bl_trial **out, const char *path,
                    const struct arguments *arguments)
 {
@@ -11,9 +29,14 @@ int cli_read_trial(struct bl_trial **out, const char *path,
     struct bl_error error;
     struct bl_notes mistakes = {0};
     bl_error_clear(&error);
-    const enum bl_status status =
-        bl_trial_read_file(out, path, &mistakes, &error);
-    int code = EXIT_DONE;
+    enum bl_status status = BL_OK;
+    int code = cli_refuse_folder(path);
+    if (code == EXIT_DONE) {
+        status = read_file(out, path, &mistakes, &code, &error);
+    }
+    if (code != EXIT_DONE) {
+        return code;
+    }
     if (status == BL_OK) {
         cli_say_notes(arguments, path, &(*out)->notes);
         code = cli_spare_trial(*out, arguments);

@@ -20,7 +20,6 @@ PROMISED = {
     "bl_bytes_open_memory": "a recording that a program holds in memory",
     "bl_scenario_read": "a scenario that a program holds in memory",
     "bl_tables_add": "a table that a program holds in memory",
-    "bl_trial_read": "a trial file that a program holds in memory",
 }
 
 
