@@ -215,10 +215,7 @@ enum bl_status bl_history_export(struct bl_history *history,
     }
     bl_free(e.name);
     if (status == BL_OK && unit_id != NULL && e.rows == 0) {
-        status = bl_fail(error, BL_NODATA, history->path,
-                         "there is no unit '%s'; `brakelag history list` "
-                         "lists them",
-                         unit_id);
+        status = bl_store_no_unit(history, unit_id, error);
     }
     return status;
 }

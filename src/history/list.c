@@ -130,10 +130,7 @@ enum bl_status bl_history_list_create(struct bl_history_list **out,
         bl_store_undo(history);
     }
     if (status == BL_OK && unit_id != NULL && r.list->units == 0) {
-        status = bl_fail(error, BL_NODATA, history->path,
-                         "there is no unit '%s'; `brakelag history list` "
-                         "lists them",
-                         unit_id);
+        status = bl_store_no_unit(history, unit_id, error);
     }
     if (status != BL_OK) {
         bl_history_list_destroy(r.list);

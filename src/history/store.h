@@ -87,4 +87,9 @@ enum bl_status bl_store_each(struct bl_history *history, const char *sql,
 double bl_store_real(sqlite3_stmt *statement, int column);
 bool bl_store_text(sqlite3_stmt *statement, int column, char **out);
 
+/* unknown.c: NODATA, with the unit that may have been meant: by its name, or
+   the nearest id or name. */
+enum bl_status bl_store_no_unit(struct bl_history *history, const char *unit_id,
+                                struct bl_error *error);
+
 #endif
