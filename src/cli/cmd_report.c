@@ -33,6 +33,21 @@ static int write_report(const struct bl_assessment *found,
     return code;
 }
 
+/* A page on a terminal helps nobody; what is wrong with the trial is said
+   first. */
+static int refuse_terminal(const struct arguments *arguments)
+{
+    if (!has_option(arguments, OPTION_BUNDLE) &&
+        !has_option(arguments, OPTION_OUTPUT) &&
+        form_of(arguments) == BL_RESULT_PAGE && isatty(STDOUT_FILENO) != 0) {
+        return cli_misuse(arguments->command,
+                          "the page is for a browser, not for a terminal: "
+                          "-o report.html writes it into a file, --format text "
+                          "shows the result here");
+    }
+    return EXIT_DONE;
+}
+
 int cmd_report(const struct arguments *arguments)
 {
     static const struct cli_task task = {.parts = BL_ASSESS_REPORT,
@@ -46,15 +61,10 @@ int cmd_report(const struct arguments *arguments)
                           "--bundle names its files itself: give it without "
                           "--output and --format");
     }
-    if (!has_option(arguments, OPTION_BUNDLE) &&
-        !has_option(arguments, OPTION_OUTPUT) &&
-        form_of(arguments) == BL_RESULT_PAGE && isatty(STDOUT_FILENO) != 0) {
-        return cli_misuse(arguments->command,
-                          "the page is for a browser, not for a terminal: "
-                          "-o report.html writes it into a file, --format text "
-                          "shows the result here");
-    }
     int code = cli_read_trial(&trial, arguments->word[0], arguments);
+    if (code == EXIT_DONE) {
+        code = refuse_terminal(arguments);
+    }
     if (code == EXIT_DONE) {
         code = cli_assess(&found, trial, &task, arguments);
     }

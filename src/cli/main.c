@@ -117,7 +117,8 @@ static const struct command commands[] = {
      "no network and prints well: drawings, traces with the points read off "
      "them, every figure, and what could not be said. --format gives text, "
      "JSON or CSV instead; --bundle writes all of them into a folder to hand "
-     "over.",
+     "over. Without -o the report goes to standard output: into a file or "
+     "another program, never a page onto a terminal.",
      1, 1, report_options, cmd_report},
     {"history", "keep units over visits, and say which drift",
      "add|list|unit|visits|remove|export [WORD...]",
