@@ -26,6 +26,7 @@ struct run_view {
     const struct bl_trial *trial;
     const struct bl_run_data *data;
     const struct bl_run_clocks *clocks;
+    json_t *channels;       /* of the run, each once */
     size_t most;            /* points of one trace */
     int64_t from_ns, to_ns; /* of the application, run time */
 };
@@ -142,6 +143,21 @@ static void put_points(const struct run_view *view, json_t *object,
     bl_tree_put(view->tree, object, "v", values);
 }
 
+/* Which channel of the run this is. The same ones come in every application, so
+   what they are is said once. Takes `channel`. */
+static size_t channel_of(const struct run_view *view, json_t *channel)
+{
+    const size_t count = json_array_size(view->channels);
+    for (size_t i = 0; i < count; i++) {
+        if (json_equal(json_array_get(view->channels, i), channel)) {
+            json_decref(channel);
+            return i;
+        }
+    }
+    bl_tree_append(view->tree, view->channels, channel);
+    return count;
+}
+
 static void put_trace(const struct run_view *view, json_t *traces,
                       const struct bl_track *track, const char *unit,
                       const char *what, const char *name)
@@ -167,14 +183,16 @@ static void put_trace(const struct run_view *view, json_t *traces,
         count = bl_decimate(point, count, fine ? view->most : view->most / 3,
                             isfinite(resolution) ? resolution : 0,
                             track->steps != NULL);
-        json_t *object = bl_tree_object(view->tree);
-        bl_tree_text(view->tree, object, "unit", unit);
-        bl_tree_text(view->tree, object, "what", what);
-        bl_tree_text(view->tree, object, "name", name);
-        bl_tree_text(view->tree, object, "measured_in",
+        json_t *channel = bl_tree_object(view->tree);
+        bl_tree_text(view->tree, channel, "unit", unit);
+        bl_tree_text(view->tree, channel, "what", what);
+        bl_tree_text(view->tree, channel, "name", name);
+        bl_tree_text(view->tree, channel, "measured_in",
                      bl_quantity_unit(track->quantity));
-        bl_tree_bool(view->tree, object, "held", track->steps != NULL);
-        bl_tree_number(view->tree, object, "scale", scale);
+        bl_tree_bool(view->tree, channel, "held", track->steps != NULL);
+        bl_tree_number(view->tree, channel, "scale", scale);
+        json_t *object = bl_tree_object(view->tree);
+        bl_tree_count(view->tree, object, "channel", channel_of(view, channel));
         put_points(view, object, point, count, scale);
         bl_tree_append(view->tree, traces, object);
     }
@@ -273,11 +291,13 @@ json_t *bl_model_traces(struct bl_tree *tree, const struct bl_trial *trial,
 {
     json_t *object = bl_tree_object(tree);
     bl_tree_text(tree, object, "run", trial->run[lag->run].name);
+    json_t *channels = bl_tree_array(tree);
     json_t *applications = bl_tree_array(tree);
     struct run_view view = {.tree = tree,
                             .trial = trial,
                             .data = data,
                             .clocks = clocks,
+                            .channels = channels,
                             .most = points_of_one(trial, lag->applications)};
     for (size_t i = 0; i < lag->applications && !tree->failed; i++) {
         const struct bl_application *application = &lag->application[i];
@@ -299,6 +319,7 @@ json_t *bl_model_traces(struct bl_tree *tree, const struct bl_trial *trial,
         bl_tree_put(tree, window, "traces", traces);
         bl_tree_append(tree, applications, window);
     }
+    bl_tree_put(tree, object, "channels", channels);
     bl_tree_put(tree, object, "applications", applications);
     return object;
 }

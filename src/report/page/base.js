@@ -9,6 +9,13 @@ function block(id) {
 const result = block('result');
 const traceRuns = block('traces');
 const words = block('words');
+/* What a trace is of stands once in its run; here each has it. */
+for (const run of traceRuns) {
+  for (const window_ of run ? run.applications : []) {
+    window_.traces = window_.traces.map((t) =>
+      Object.assign({}, run.channels[t.channel], t));
+  }
+}
 
 /* Characters that change how others are shown, or show nothing, are written
    out; a name cannot turn the line around that it stands in. */

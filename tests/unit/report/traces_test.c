@@ -32,16 +32,21 @@ static struct drawn draw(struct made_run *m)
     assert_false(tree.failed);
     const json_t *traces = json_object_get(
         json_array_get(json_object_get(all, "applications"), 0), "traces");
+    const json_t *channels = json_object_get(all, "channels");
     const json_t *trace = NULL;
+    const json_t *channel = NULL;
     for (size_t i = 0; i < json_array_size(traces); i++) {
         const json_t *is = json_array_get(traces, i);
-        if (strcmp(bl_tree_get_text(is, "what"), "output") == 0) {
+        const json_t *of =
+            json_array_get(channels, (size_t)bl_tree_get_number(is, "channel"));
+        if (strcmp(bl_tree_get_text(of, "what"), "output") == 0) {
             trace = is;
+            channel = of;
         }
     }
     const json_t *times = json_object_get(trace, "t");
     const json_t *values = json_object_get(trace, "v");
-    const double scale = bl_tree_get_number(trace, "scale");
+    const double scale = bl_tree_get_number(channel, "scale");
     double tick = 0;
     double value = 0;
     assert_int_equal(json_array_size(times), json_array_size(values));
