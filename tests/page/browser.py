@@ -418,6 +418,7 @@ def check_wide(browser, folder):
     check_quiet(browser, "file://" + page, "the wide train")
     check_figures(browser, os.path.join(place, "trial.ini"), place, "wide")
     first.check_names(browser, "wide", check)
+    first.check_side(browser, open_page, page, "wide", check)
     check_first_sheet(browser, place)
 
 

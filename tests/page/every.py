@@ -187,6 +187,7 @@ def check_answer(browser, page, what, check):
         wanted = ["No answer could be given."] + wanted
     used = sum(not a["excluded"] for r in page.runs for a in r["applications"])
     said = "%s in %s" % (count(used, "application"), count(len(page.runs), "run"))
+    shown = [s.replace("\u00a0", " ") for s in shown]  # numbers and their units
     check("%s: the answer says what the JSON holds" % what,
           shown == wanted and any(said in s for s in shown),
           (said, shown, wanted))

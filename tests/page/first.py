@@ -18,6 +18,12 @@ from writing import known
 
 SCREENS = ((360, 640), (1280, 720))
 FIRST_PIXELS = 640  # of the height: what is seen without a scroll on both
+SIDE = """
+    const side = document.querySelector('#first .side svg');
+    return [...side.querySelectorAll('text:not(.unit-number)')].filter((t) =>
+        t.firstChild.nodeType === 3).map((t) => { const b =
+        t.getBoundingClientRect(); return [t.textContent, b.left, b.right,
+        b.top]; });"""
 BOXES = """
     const box = (e) => { const b = e.getBoundingClientRect();
         return [b.left, b.top + scrollY, b.right, b.bottom + scrollY]; };
@@ -42,6 +48,22 @@ def check_first(browser, open_page, path, odd, what, check):
               [u for u, _ in seen["marked"]] == odd, seen["marked"])
         check("%s, %d px: nothing scrolls sideways" % (what, width),
               seen["wide"] <= width, seen["wide"])
+
+
+def check_side(browser, open_page, path, what, check):
+    """Where units have names above them, these are whole and apart."""
+    for width in (768, 1280, 1920):
+        open_page(browser, path, width, False, 720)
+        seen = browser.execute_script(SIDE)
+        names = browser.execute_script("return units.map(calledOf)")
+        words = " ".join(t for t, *_ in seen)
+        cut = [n for n in names if not all(w in words for w in n.split())]
+        check("%s, %d px: units' names are whole" % (what, width),
+              "\u2026" not in words and not cut, (words, cut))
+        over = [(a, b) for i, a in enumerate(seen) for b in seen[i + 1:]
+                if abs(a[3] - b[3]) < 8 and a[1] < b[2] and b[1] < a[2]]
+        check("%s, %d px: no name lies over another" % (what, width),
+              not over, over[:2])
 
 
 def check_picture(result, what, check):

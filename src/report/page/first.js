@@ -24,12 +24,17 @@ function roomWidth() {
 function keyNumber(e) {
   return el('div', {class: 'number'}, el('b', {}, e.unit === 's' && known(e.value) ?
     withU(e.value, e.u, 2) + ' s' : evidenceValue(e)),
-  ' ', el('span', {}, nameOf(label(e.label || ''), 60), e.run && runs.length > 1 ?
+  ' ', el('span', {}, nameOf(label(e.label || ''), 130), e.run && runs.length > 1 ?
     [', run ', nameOf(e.run, 20)] : null));
+}
+/* A number and its unit stay on one line. */
+function tied(text) {
+  return text.replace(/(\d) (?=(?:%|s|kPa|bar|psi|m|V|Hz|km\/h)(?![\p{L}\d]))/gu,
+    '$1\u00a0');
 }
 /* What was found stands out; where to look and what else is known follow. */
 function sayFound(text) {
-  const whole = cut(inUnits(text), 900);
+  const whole = tied(cut(inUnits(text), 900));
   const end = whole.search(/[.] (?=\p{Lu})/u);
   return el('p', {class: 'said'}, end < 0 ? whole : [whole.slice(0, end + 1),
     el('span', {class: 'then'}, whole.slice(end + 1))]);
@@ -37,7 +42,7 @@ function sayFound(text) {
 function verdict() {
   const odd = oddUnits.size > 0;
   const said = verdicts.length ? verdicts.map((s, i) => i ? el('p', {class:
-    'said more'}, cut(inUnits(String(s.text)), 900)) : sayFound(String(s.text))) :
+    'said more'}, tied(cut(inUnits(String(s.text)), 900))) : sayFound(String(s.text))) :
     el('p', {class: 'said'}, 'No answer could be given.');
   const numbers = odd ? list(verdicts[0].evidence).filter((e, i, all) =>
     all.findIndex((o) => o.label === e.label) === i).slice(0, 2) : [];
@@ -50,7 +55,7 @@ function verdict() {
 /* ---- the train from the side ---- */
 
 function sideBox(u, x, w, front, look) {
-  const top = 20;
+  const top = look.top;
   const h = look.high;
   const fill = oddUnits.has(u.unit) ? 'body marked' : 'body';
   const parts = [sv('rect', {x: x, y: top, width: w, height: h, rx: 2,
@@ -71,36 +76,50 @@ function sideBox(u, x, w, front, look) {
   }
   return parts;
 }
+/* A name above its unit: whole, on two lines, or cut short. */
+function nameLines(u, most) {
+  const name = plain(calledOf(u));
+  const breaks = [...name].map((c, i) => c === ' ' ? i : -1).filter((i) => i > 0 &&
+    i <= most && name.length - i - 1 <= most);
+  if (name.length <= most || !breaks.length) {
+    return [shortOf(u, most)];
+  }
+  const at = breaks[breaks.length - 1];
+  return [name.slice(0, at), name.slice(at + 1)];
+}
 /* Front at the left; names where there is room, that of the marked one always. */
 function sideTrain(combination) {
   const mine = unitsOf(combination);
   const width = roomWidth();
   const gap = Math.max(5, Math.min(24, width / mine.length / 7));
   const w = Math.min(170, (width - 4 - gap * (mine.length - 1)) / mine.length);
-  const look = {high: w < 70 ? 28 : 36};
   const parts = [];
   const roomy = w > 74;
-  let marked = false;
+  /* Letters that fit above a unit, at their usual width; strong ones are wider. */
+  const names = mine.map((u) => !oddUnits.has(u.unit) ? (roomy ? nameLines(u,
+    Math.max(6, Math.floor((w + gap - 4) / 6.6))) : []) : roomy ? nameLines(u,
+    Math.max(6, Math.floor((w + gap - 4) / 7.6))) : [shortOf(u, 30)]);
+  const look = {high: w < 70 ? 28 : 36, top: names.some((n) => n.length > 1) ?
+    33 : 20};
   mine.forEach((u, i) => {
     const x = 2 + i * (w + gap);
     if (i) {
       parts.push(sv('path', {class: 'bar', d: 'M' + (x - gap) + ',' +
-        (20 + look.high - 5) + 'H' + x}));
+        (look.top + look.high - 5) + 'H' + x}));
     }
     parts.push(sideBox(u, x, w, i === 0, look));
     const odd = oddUnits.has(u.unit);
-    if (odd || roomy) {
-      const name = shortOf(u, odd && !roomy ? 30 : Math.max(6, Math.floor(w / 6.6)));
+    if (names[i].length) {
       const mid = x + w / 2;
       const end = !roomy && mid > width * 0.66 ? 'end' : !roomy && mid < width *
         0.33 ? 'start' : 'middle';
-      parts.push(say(end === 'end' ? x + w : end === 'start' ? x : mid, 13, name,
-        {class: odd ? 'strong mark-name' : 'small', 'text-anchor': end}));
-      marked = marked || odd;
+      names[i].forEach((line, k) => parts.push(say(end === 'end' ? x + w : end ===
+        'start' ? x : mid, look.top - 7 - 13 * (names[i].length - 1 - k), line,
+      {class: odd ? 'strong mark-name' : 'small', 'text-anchor': end})));
     }
   });
   const used = 4 + mine.length * w + gap * (mine.length - 1);
-  return picture(Math.max(used, 200), 20 + look.high + 16,
+  return picture(Math.max(used, 200), look.top + look.high + 16,
     'The combination from the side, front at the left: ' + mine.map((u) =>
       calledOf(u) + (oddUnits.has(u.unit) ? ' (marked: the one in question)' :
         '')).join(', '), parts);

@@ -145,7 +145,7 @@ function evidenceValue(e) {
     withU(e.value, e.u, Number.isInteger(e.value) ? 0 : 3);
 }
 function evidenceLine(e) {
-  return [nameOf(e.label || '', 80), ' ', evidenceValue(e), e.run ? [' (run ',
+  return [nameOf(e.label || '', 130), ' ', evidenceValue(e), e.run ? [' (run ',
     nameOf(e.run, 20), ')'] : ''];
 }
 /* What to check stands once below findings that ask for the same. */
