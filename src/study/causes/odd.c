@@ -187,8 +187,8 @@ static void evidence(struct bl_finding *f, const struct bl_named_cause *named)
     const double scale = share ? 100 : 1;
     const char *unit = share ? "%" : entry->unit;
     const struct bl_trait_cell *cell = named->shown.cell;
-    bl_finding_evidence(f, entry->meaning, scale * cell->value, scale * cell->u,
-                        unit);
+    bl_finding_evidence(f, bl_trait_label(trait), scale * cell->value,
+                        scale * cell->u, unit);
     for (int turn = 0; turn < 2; turn++) {
         for (int i = 0; i < BL_REFERENCES; i++) {
             const struct bl_trait_reference *to = &cell->reference[i];

@@ -7,6 +7,7 @@
 #define BRAKELAG_SRC_STUDY_FINDINGS_FILL_H
 
 #include "brakelag/findings.h"
+#include "brakelag/traits.h"
 
 /*
  * Filling. After the first failure nothing more is added; the one who owns the
@@ -60,5 +61,9 @@ void bl_traits_destroy(struct bl_traits *all);
 
 /* Graver first, then found before undecided, then what stands out more. */
 void bl_findings_rank(struct bl_findings *list);
+
+/* What a trait means, as the label of an evidence: whole, and without the row
+   above it in the table of traits. Static. */
+const char *bl_trait_label(enum bl_trait trait);
 
 #endif

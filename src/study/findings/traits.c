@@ -47,3 +47,21 @@ void bl_traits_destroy(struct bl_traits *all)
         bl_free(all);
     }
 }
+
+const char *bl_trait_label(enum bl_trait trait)
+{
+    static const char *const alone[BL_TRAITS] = {
+        [BL_TRAIT_LINE_RELEASE] =
+            "from control pressure in front to its coupling, release",
+        [BL_TRAIT_LINE_RISE] =
+            "mean lag of its control pressure behind that in front, rise",
+        [BL_TRAIT_LINE_FALL] =
+            "mean lag of its control pressure behind that in front, fall",
+        [BL_TRAIT_LINE_KEPT] = "control pressure in front that is missing here",
+        [BL_TRAIT_STAGE_RELEASE] =
+            "from the output in front to its own, release, by air",
+        [BL_TRAIT_STAGE_HOLD] =
+            "its settled pressure over that in front, by air",
+        [BL_TRAIT_OPENS_AT] = "its input's pressure when its output begins"};
+    return alone[trait] != NULL ? alone[trait] : bl_trait_entry(trait)->meaning;
+}

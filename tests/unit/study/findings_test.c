@@ -322,9 +322,22 @@ static void runs_are_joined(void **state)
     bl_findings_finish(&list);
 }
 
+/* A label that is too long would be cut inside a word; "the same" stands alone
+   beside its number. */
+static void labels_of_traits_are_whole(void **state)
+{
+    (void)state;
+    for (int i = 0; i < BL_TRAITS; i++) {
+        const char *label = bl_trait_label((enum bl_trait)i);
+        assert_in_range(strlen(label), 1, BL_EVIDENCE_LABEL_MAX - 1);
+        assert_int_not_equal(strncmp(label, "the same", 8), 0);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(labels_of_traits_are_whole),
         cmocka_unit_test(each_code_is_whole),
         cmocka_unit_test(next_checks_are_safe_and_in_order),
         cmocka_unit_test(page_and_table_agree),
