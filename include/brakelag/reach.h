@@ -160,7 +160,8 @@ struct bl_reach_unit {
     struct bl_reach_status *status;
     size_t statuses;
     uint64_t status_frames; /* of all that it sends on its own link */
-    bool quiet; /* sends nothing there, where others do, or stops before it */
+    bool quiet;   /* sends nothing there, where others do, or stops before it */
+    bool by_word; /* acted on: by what it reports alone, no output shows it */
     bool has_name;
     struct bl_name name;
 

@@ -44,16 +44,50 @@ static void name_units(struct bl_answering *a, struct bl_strbuf *text,
     }
 }
 
-/* Reached, with defects or not, and not shown to have acted on it. */
+static bool is_reached(const struct bl_reach_unit *unit)
+{
+    return unit->verdict == BL_REACH_REACHED ||
+           unit->verdict == BL_REACH_DEFECTS;
+}
+
+/* By what was measured; one that says nothing on its link may not be there. */
+static bool did_not_act(const struct bl_reach_unit *unit)
+{
+    return is_reached(unit) && !unit->quiet &&
+           unit->claim[BL_REACH_ACTED_ON].answer == BL_NO;
+}
+
+/* Reached, with defects or not, and not shown to have acted on it or not. */
 static size_t not_shown(const struct bl_reach *reach)
 {
     size_t count = 0;
     for (size_t i = 0; i < reach->units; i++) {
         const struct bl_reach_unit *unit = &reach->unit[i];
-        count += (unit->verdict == BL_REACH_REACHED ||
-                  unit->verdict == BL_REACH_DEFECTS) &&
+        count += is_reached(unit) && !did_not_act(unit) &&
                  unit->claim[BL_REACH_ACTED_ON].answer != BL_YES;
     }
+    return count;
+}
+
+/* " Trailer B did not act on it." Returns how many. */
+static size_t name_idle(struct bl_answering *a, struct bl_strbuf *text,
+                        const struct bl_reach *reach)
+{
+    char name[BL_ANSWER_UNIT];
+    size_t count = 0;
+    size_t n = 0;
+    for (size_t i = 0; i < reach->units; i++) {
+        count += did_not_act(&reach->unit[i]);
+    }
+    for (size_t i = 0; i < reach->units; i++) {
+        if (did_not_act(&reach->unit[i])) {
+            bl_strbuf_text(text, n == 0 ? " It was not acted on by "
+                                        : bl_answer_between(n, count));
+            bl_strbuf_text(text, bl_answer_unit(a, reach->unit[i].unit, name));
+            n++;
+        }
+    }
+    bl_strbuf_text(text, count > 0 ? "." : "");
     return count;
 }
 
@@ -80,11 +114,16 @@ static void one_run(struct bl_answering *a, const struct bl_reach *reach)
         }
     }
     bl_strbuf_text(&text, ".");
-    if (not_shown(reach) > 0) {
-        bl_strbuf_format(&text, " That %s acted on it was not shown.",
-                         not_shown(reach) < reached ? "each of those"
-                         : reached == 1             ? "the unit"
-                                                    : "they");
+    const size_t idle = name_idle(a, &text, reach);
+    const size_t open = not_shown(reach);
+    if (open > 0) {
+        bl_strbuf_format(
+            &text, " That %s acted on it was not shown.",
+            open < reached - idle
+                ? (idle > 0 ? "each of the others" : "each of those")
+            : idle > 0     ? "the others"
+            : reached == 1 ? "the unit"
+                           : "they");
     }
     struct bl_answer_sentence *sentence =
         bl_answer_say(a, BL_ANSWER_REACHED, &text);

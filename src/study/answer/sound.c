@@ -54,25 +54,29 @@ struct limit {
     enum bl_trait trait;
     const char *words; /* with the size, as it is said */
     double scale;
+    const char *lacks; /* said where no unit was compared by it; NULL: not */
 };
 
 static const struct limit limits[] = {
-    {BL_TRAIT_DELAY, "first air %.2f s late", 1},
-    {BL_TRAIT_FILL, "filling %.2f s slow", 1},
-    {BL_TRAIT_FALL, "emptying %.2f s slow", 1},
-    {BL_TRAIT_HOLD, "settled pressure %.0f %% low", 100},
-    {BL_TRAIT_OPENING, "opening %.0f kPa high", 1},
+    {BL_TRAIT_DELAY, "first air %.2f s late", 1, "first air"},
+    {BL_TRAIT_FILL, "filling %.2f s slow", 1, "filling"},
+    {BL_TRAIT_FALL, "emptying %.2f s slow", 1, "emptying"},
+    {BL_TRAIT_HOLD, "settled pressure %.0f %% low", 100, "settled pressure"},
+    {BL_TRAIT_OPENING, "opening %.0f kPa high", 1, NULL},
 };
 enum { LIMITS = sizeof(limits) / sizeof(limits[0]) };
+enum { NAMED = 3 };
 
 /* How small a fault would have been seen, by trait, at all units compared. */
 struct seen {
     size_t units;                         /* of which anything was compared */
+    size_t none, of_none[NAMED];          /* of which nothing was; the first */
     double from[LIMITS];                  /* NaN: of none */
     size_t lacking[LIMITS], unit[LIMITS]; /* not compared; the first of them */
 };
 
-static struct seen see(const struct bl_traits *all)
+static struct seen see(const struct bl_traits *all,
+                       const struct bl_trial *trial)
 {
     struct seen seen = {.units = 0};
     for (size_t i = 0; i < LIMITS; i++) {
@@ -86,6 +90,12 @@ static struct seen see(const struct bl_traits *all)
             any = any || !isnan(from[i]);
         }
         seen.units += any;
+        if (!any && trial->unit[u].outputs > 0) {
+            if (seen.none < NAMED) {
+                seen.of_none[seen.none] = u;
+            }
+            seen.none++;
+        }
         for (size_t i = 0; any && i < LIMITS; i++) {
             if (isnan(from[i])) {
                 seen.unit[i] = seen.lacking[i]++ == 0 ? u : seen.unit[i];
@@ -140,9 +150,40 @@ static void say_limits(struct bl_strbuf *text, const struct seen *seen,
         say_lacking(text, seen, trial);
         bl_strbuf_char(text, '.');
     }
+    size_t lacking = 0;
+    for (size_t i = 0; i < LIMITS; i++) {
+        if (isnan(seen->from[i]) && limits[i].lacks != NULL) {
+            bl_strbuf_text(text, lacking++ == 0 ? " Not compared: " : ", ");
+            bl_strbuf_text(text, limits[i].lacks);
+        }
+    }
+    bl_strbuf_text(text, lacking > 0
+                             ? " (hold, and wait, until every output is "
+                               "flat)."
+                             : "");
 }
 
-enum { NAMED = 3 };
+/* " Trailer C could not be compared." */
+static void say_none(struct bl_strbuf *text, const struct seen *seen,
+                     const struct bl_trial *trial)
+{
+    char name[BL_UNIT_CALLED];
+    if (seen->none == 0) {
+        return;
+    }
+    bl_strbuf_text(text, " Cannot tell of ");
+    for (size_t i = 0; i < seen->none && i < NAMED; i++) {
+        bl_strbuf_text(text, i == 0 ? "" : ", ");
+        bl_strbuf_text(text, bl_trial_unit_called(trial, seen->of_none[i], name,
+                                                  sizeof(name)));
+    }
+    if (seen->none > NAMED) {
+        bl_strbuf_format(text, " and %zu more", seen->none - NAMED);
+    }
+    bl_strbuf_text(text, seen->none == 1
+                             ? ": it could not be compared with the others."
+                             : ": they could not be compared with the others.");
+}
 
 /* " Not decided either: slow-fill (trailer three), late-apply (2 units)." What
    cannot be told is named, code by code; `told` was said before. */
@@ -299,7 +340,7 @@ void bl_answer_sound(struct bl_answering *a, const struct bl_findings *findings,
 {
     const struct bl_traits *all = findings->traits;
     const struct bl_trial *trial = a->input->trial;
-    const struct seen seen = see(all);
+    const struct seen seen = see(all, trial);
     const size_t held = seen.units;
     struct bl_strbuf text = {0};
     if (undecided != NULL) {
@@ -328,6 +369,7 @@ void bl_answer_sound(struct bl_answering *a, const struct bl_findings *findings,
         bl_answer_count(&text, trial->units, "unit");
         bl_strbuf_text(&text, " measured.");
         say_limits(&text, &seen, trial);
+        say_none(&text, &seen, trial);
     }
     say_not_decided(&text, findings, trial, undecided);
     if (trial->limits == 0) {

@@ -229,15 +229,20 @@ enum bl_status bl_causes(struct bl_findings *into, const struct bl_trial *trial,
                          const struct bl_visits *visits, struct bl_error *error)
 {
     static void (*const looks[])(struct bl_causing *) = {
-        bl_causes_stretch,   bl_causes_demand,     bl_causes_ignored,
-        bl_causes_curves,    bl_causes_channels,   bl_causes_swapped,
-        bl_causes_exchanged, bl_causes_impossible, bl_causes_timing,
-        bl_causes_predicted, bl_causes_limits,     bl_causes_unsettled,
-        bl_causes_supply,    bl_causes_levels,     bl_causes_unsteady,
-        bl_causes_pipes,     bl_causes_rests,      bl_causes_unasked,
-        bl_causes_measuring, bl_causes_odd,        bl_causes_passed_over,
-        bl_causes_visits,    bl_causes_stages,     bl_causes_explain,
-        bl_causes_silence,   rest_missing,         part};
+        bl_causes_stretch,   bl_causes_demand,
+        bl_causes_ignored,   bl_causes_curves,
+        bl_causes_channels,  bl_causes_swapped,
+        bl_causes_exchanged, bl_causes_impossible,
+        bl_causes_timing,    bl_causes_predicted,
+        bl_causes_limits,    bl_causes_unsettled,
+        bl_causes_supply,    bl_causes_levels,
+        bl_causes_unsteady,  bl_causes_pipes,
+        bl_causes_rests,     bl_causes_unasked,
+        bl_causes_measuring, bl_causes_odd,
+        bl_causes_once,      bl_causes_passed_over,
+        bl_causes_visits,    bl_causes_stages,
+        bl_causes_explain,   bl_causes_silence,
+        rest_missing,        part};
     const uint64_t refused = bl_alloc_refused();
     struct bl_causing c = {
         .trial = trial, .run = run, .visits = visits, .into = into};

@@ -213,6 +213,7 @@ void bl_causes_swapped(struct bl_causing *c);
 void bl_causes_exchanged(struct bl_causing *c);
 void bl_causes_odd(struct bl_causing *c);
 void bl_causes_passed_over(struct bl_causing *c);
+void bl_causes_once(struct bl_causing *c);
 void bl_causes_visits(struct bl_causing *c);
 void bl_causes_pairs(struct bl_causing *c);
 void bl_causes_measuring(struct bl_causing *c);

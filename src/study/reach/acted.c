@@ -47,6 +47,7 @@ static void ignored(struct bl_reaching *r, size_t k, const char *by)
 
 struct states {
     size_t seen, data, air; /* applications */
+    size_t mute; /* of data: in which its recorded output stayed at rest */
 };
 
 /* When the state turns on after `from_s`: by the stamps of the last frame
@@ -120,7 +121,11 @@ static void by_state(const struct bl_reaching *r, size_t k,
             const double u_s = hypot(seen->u_air_s, u_of_tie(r, s));
             const double air_s = apply_s + seen->air_s;
             out->seen += !isnan(u_s);
-            out->data += at[1] < air_s - fmax(BL_SURE_U * u_s, BL_LEAST_LEAD_S);
+            const bool leads =
+                at[1] < air_s - fmax(BL_SURE_U * u_s, BL_LEAST_LEAD_S);
+            out->data += leads;
+            out->mute += leads && a->unit[u].output >= 0 &&
+                         a->unit[u].responded == BL_NO;
             out->air +=
                 at[0] > rise_s + BL_LATEST_BY_DEMAND_S + BL_SURE_U * u_s &&
                 at[1] > air_s - BL_SURE_U * u_s && at[0] < air_s + BL_VALVE_S;
@@ -167,11 +172,19 @@ static bool by_report(struct bl_reaching *r, size_t k)
     }
     by_state(r, k, s, &seen);
     const size_t enough = seen.seen < 3 ? seen.seen : 3;
+    if (seen.mute > 0) {
+        bl_reach_claim(unit, BL_REACH_ACTED_ON, BL_NO,
+                       "it reports braking, but its output does not rise, in "
+                       "%zu of %zu applications",
+                       seen.mute, seen.data);
+        return true;
+    }
     if (seen.data >= enough && seen.data > 0 && seen.air == 0) {
         bl_reach_claim(unit, BL_REACH_ACTED_ON, BL_YES,
                        "it reports braking before the air is at its coupling, "
                        "in %zu applications",
                        seen.data);
+        unit->by_word = true;
         return true;
     }
     if (seen.air >= enough && seen.air > 0 && seen.data == 0) {

@@ -143,6 +143,13 @@ static void not_used(const struct bl_trial *trial, struct bl_reach *reach,
                         pace[1].at_75.u_s, "s");
 }
 
+/* What a unit reports of itself does not outweigh what its output shows. */
+static bool is_open(const struct bl_reach_unit *unit)
+{
+    return unit->claim[BL_REACH_ACTED_ON].answer == BL_UNKNOWN ||
+           (unit->claim[BL_REACH_ACTED_ON].answer == BL_YES && unit->by_word);
+}
+
 /* Run `with` against a run by air alone. */
 static void against(const struct bl_trial *trial, struct bl_reach *reach,
                     const struct bl_run_lag *with, const struct bl_run_lag *air,
@@ -152,8 +159,8 @@ static void against(const struct bl_trial *trial, struct bl_reach *reach,
         struct bl_reach_unit *unit = &reach->unit[k];
         const struct pace pace[2] = {pace_of(with, unit->unit, room),
                                      pace_of(air, unit->unit, room)};
-        if (unit->claim[BL_REACH_ACTED_ON].answer == BL_UNKNOWN &&
-            late(&pace[0]) && late(&pace[1]) && same(&pace[0], &pace[1])) {
+        if (is_open(unit) && late(&pace[0]) && late(&pace[1]) &&
+            same(&pace[0], &pace[1])) {
             not_used(trial, reach, unit, trial->run[air->run].name, pace);
         }
     }
@@ -163,8 +170,7 @@ void bl_reach_ignores(struct bl_reach *reach, size_t unit)
 {
     for (size_t k = 0; reach != NULL && k < reach->units; k++) {
         struct bl_reach_unit *one = &reach->unit[k];
-        if (one->unit == unit &&
-            one->claim[BL_REACH_ACTED_ON].answer == BL_UNKNOWN) {
+        if (one->unit == unit && is_open(one)) {
             bl_reach_claim(one, BL_REACH_ACTED_ON, BL_NO,
                            "beside the other units it brakes by its air "
                            "(demand-ignored)");
