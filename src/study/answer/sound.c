@@ -134,6 +134,19 @@ static void say_lacking(struct bl_strbuf *text, const struct seen *seen,
     }
 }
 
+/* Neither how units fill nor what they settle at: the larger part is unseen. */
+static bool pressures_unseen(const struct seen *seen)
+{
+    for (size_t i = 0; i < LIMITS; i++) {
+        if ((limits[i].trait == BL_TRAIT_FILL ||
+             limits[i].trait == BL_TRAIT_HOLD) &&
+            isfinite(seen->from[i])) {
+            return false;
+        }
+    }
+    return true;
+}
+
 /* " Would have shown: filling 0.12 s slow, emptying 0.2 s slow." */
 static void say_limits(struct bl_strbuf *text, const struct seen *seen,
                        const struct bl_trial *trial)
@@ -151,7 +164,7 @@ static void say_limits(struct bl_strbuf *text, const struct seen *seen,
         bl_strbuf_char(text, '.');
     }
     size_t lacking = 0;
-    for (size_t i = 0; i < LIMITS; i++) {
+    for (size_t i = 0; !pressures_unseen(seen) && i < LIMITS; i++) {
         if (isnan(seen->from[i]) && limits[i].lacks != NULL) {
             bl_strbuf_text(text, lacking++ == 0 ? " Not compared: " : ", ");
             bl_strbuf_text(text, limits[i].lacks);
@@ -364,6 +377,12 @@ void bl_answer_sound(struct bl_answering *a, const struct bl_findings *findings,
         bl_strbuf_text(&text, " could be compared with others.");
         say_limits(&text, &seen, trial);
     } else {
+        if (pressures_unseen(&seen)) {
+            bl_strbuf_text(&text, undecided == NULL ? "Cannot tell: h" : "H");
+            bl_strbuf_text(&text, "ow units fill and what they settle at "
+                                  "could not be compared (hold, and wait, "
+                                  "until every output is flat). ");
+        }
         bl_strbuf_format(&text, "%s stands out among the %zu of ",
                          undecided == NULL ? "Nothing" : "Nothing else", held);
         bl_answer_count(&text, trial->units, "unit");
