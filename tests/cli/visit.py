@@ -15,6 +15,8 @@ STEP = 1.0 / RATE
 SECONDS = 58
 UNITS = int(sys.argv[2]) if len(sys.argv) > 2 else 4
 LIGHT = (1, 4, 6)
+SILENT = ("air-opens-high", "passed-over")  # cases in which a unit is, if light
+LIGHT_KPA = 95 if sys.argv[1] in SILENT else 165
 
 
 def pedal():
@@ -22,7 +24,7 @@ def pedal():
     for i in range(SECONDS * RATE):
         s = i * STEP - 2
         n, within = int(s // 7), s % 7
-        kpa = 165 if n in LIGHT else 650
+        kpa = LIGHT_KPA if n in LIGHT else 650
         share = min(within / 0.2, 1, max(0, (3.2 - within) / 0.2))
         rows.append(kpa * share if 0 <= n < 8 else 0.0)
     return rows
@@ -59,7 +61,13 @@ def train(case, powered):
         dark = case == "without-power"  # in both runs, and quick valves
         ignores = dark or case == "demand-ignored" and u == UNITS
         asked = late(foot, 0.03) if powered and not ignores else air
+        if case == "once-late" and odd and powered:  # in its third application
+            begins = (2 + 2 * 7 - 1) * RATE
+            asked = (asked[:begins] + late(asked[begins:begins + 5 * RATE], 0.4) +
+                     asked[begins + 5 * RATE:])
         opens = 115 if case == "opens-high" and odd else 5 if dark else 25 + u
+        if case in SILENT and odd and not powered:
+            opens = 115
         gain = {"low-hold": 0.6, "high-hold": 1.5}.get(case, 1) if odd else 1
         wanted = [gain * max(0, kpa - opens) for kpa in late(asked, 0.02 if dark else 0.04)]
         fall = 0.65 if case == "slow-release" and odd else 0.12 + 0.004 * u
@@ -83,7 +91,7 @@ def train(case, powered):
 def main():
     case = sys.argv[1]
     wired = case in ("line-restricted", "tee-exchanged", "units-exchanged",
-                     "cock-shut", "without-power")
+                     "cock-shut", "without-power", "air-opens-high")
     noise = random.Random(case)
     axles = ("front", "rear") if case.startswith("axle-") else ("",)
     places = ["out%d%s" % (u + 1, a) for u in range(UNITS) for a in axles]
