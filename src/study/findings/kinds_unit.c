@@ -220,10 +220,11 @@ const struct bl_finding_kind bl_finding_kinds_unit[] = {
      "pressures; or two other units and steady pressures at two levels",
      "read from steady pressures and ramps of at most 20 kPa/s, the output "
      "begins more than 15 kPa above the stated opening pressure; or, from a "
-     "light and a hard application, at 30 kPa more than the other units let "
-     "one expect, or in light applications it alone does not respond (a "
-     "warning)",
-     "no curve could be read from so few or so fast pressures",
+     "light and a hard application (by air also a hard one and what the unit "
+     "holds with the demand), at 30 kPa more than the other units let one "
+     "expect, or in light applications it alone does not respond (a warning)",
+     "no curve could be read from so few or so fast pressures; or it does not "
+     "respond in light applications by air, and a unit behind it does",
      "Read the type plate of its relay valve; repeat with slow ramps; then "
      "compare its opening pressure and the parameter set of the unit.",
      CAUTION_LAMP},
