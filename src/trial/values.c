@@ -5,6 +5,7 @@
 
 #include <stdio.h>
 #include <string.h>
+#include <strings.h>
 
 static void *field_of(void *object, const struct trial_key *key)
 {
@@ -66,6 +67,24 @@ static void list_words(const char *words, char *text, size_t size)
     }
 }
 
+/* What people write for on and off. As letters go "no" is nearest to "on",
+   which is its opposite. */
+static const char *switch_word(const char *words, const char *value)
+{
+    static const struct {
+        const char *said, *meant;
+    } said[] = {{"no", "off"}, {"false", "off"}, {"0", "off"}, {"none", "off"},
+                {"yes", "on"}, {"true", "on"},   {"1", "on"}};
+    const bool is_switch =
+        bl_trial_word(words, "on") >= 0 && bl_trial_word(words, "off") >= 0;
+    for (size_t i = 0; is_switch && i < sizeof(said) / sizeof(said[0]); i++) {
+        if (strcasecmp(value, said[i].said) == 0) {
+            return said[i].meant;
+        }
+    }
+    return NULL;
+}
+
 static int choose(struct reading *r, const struct trial_key *key,
                   const struct trial_entry *entry)
 {
@@ -88,8 +107,13 @@ static int choose(struct reading *r, const struct trial_key *key,
         bl_nearest_offer(&nearest, word);
     }
     list_words(key->example, words, sizeof(words));
-    bl_trial_wrong(r, entry->line, words, entry->value,
-                   bl_trial_nearest_hint(&nearest, hint));
+    const char *meant = switch_word(key->example, entry->value);
+    if (meant != NULL) {
+        (void)snprintf(hint, sizeof(hint), " (did you mean '%s'?)", meant);
+    } else {
+        (void)bl_trial_nearest_hint(&nearest, hint);
+    }
+    bl_trial_wrong(r, entry->line, words, entry->value, hint);
     return -1;
 }
 
