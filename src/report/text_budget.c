@@ -70,7 +70,7 @@ void bl_text_budget(struct bl_text *to)
         bl_output_text(
             to->output,
             "\nUncertainty taken apart; standard (k = 1); common: the same in "
-            "every application,\nmore of them do not make it smaller\n");
+            "every\napplication, so more of them do not make it smaller\n");
     }
     for (size_t i = 0; i < json_array_size(all); i++) {
         const json_t *budget = json_array_get(all, i);
