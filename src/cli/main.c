@@ -57,7 +57,7 @@ static const struct command commands[] = {
      "Reads the trial file, loads the recordings of each run, ties their "
      "clocks and says when each unit's output followed the command, on apply "
      "and on release, with an uncertainty beside every figure. What is not "
-     "known is said with its reason. A run that cannot be measured does not "
+     "known is given with its reason. A run that cannot be measured does not "
      "stop the others. The first line says which unit is odd, or that none "
      "is (not with --csv or --budget).",
      1, 1, measure_options, cmd_measure},
@@ -65,7 +65,7 @@ static const struct command commands[] = {
      "TRIAL",
      "Output against electronic demand and against control pressure, from "
      "holds and slow ramps: onset, gain, jump, hysteresis; which of the "
-     "candidate curves it is, or that this cannot be told. What a light "
+     "candidate curves it is, or that this stays open. What a light "
      "demand leaves at the rear, what couplings lose, and whether doubled "
      "transducers agree.",
      1, 1, study_options, cmd_characteristic},
@@ -102,7 +102,7 @@ static const struct command commands[] = {
      "could not be looked for is listed with what it would take. Later runs "
      "are compared with earlier ones of the same condition; with --run only "
      "those that it names take part. --traits prints what every unit does and "
-     "what that is held against.",
+     "what that is compared with.",
      1, 1, causes_options, cmd_causes},
     {"predict", "say what air alone would take, against what was measured",
      "TRIAL",

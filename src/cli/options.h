@@ -51,7 +51,7 @@
       "medians and what stood out")                                            \
     X(BRIEF, 0, "brief", NULL, NULL, "print the answer alone")                 \
     X(TRAITS, 0, "traits", NULL, NULL,                                         \
-      "print what every unit does, and what that is held against")             \
+      "print what every unit does, and what that is compared with")            \
     X(CONFIDENCE, 0, "confidence", "PERCENT", NULL,                            \
       "how sure an interval is to be, 50 to 99.9 (default 95)")                \
     X(AIM, 0, "aim", "TIME", NULL,                                             \

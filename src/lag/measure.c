@@ -410,8 +410,8 @@ static enum bl_status measure_combination(struct combination *c,
     }
     if (c->data->recording[c->command.recording].untimed) {
         return bl_note_each(&c->lag->notes, "no-times", c->front->command.line,
-                            "the command '%s' stands in a recording without "
-                            "times: its order is known, and no lag",
+                            "the command '%s' is in a recording without "
+                            "times: its order is known, but no lag",
                             text == NULL ? "" : text);
     }
     enum bl_status status = start(c, error);

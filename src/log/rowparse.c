@@ -473,7 +473,7 @@ static enum log_row row_again(struct bl_log_reader *reader,
     if (again == LOG_AGAIN_SAME) {
         reader->info.repeated_rows++;
         return bl_note(notes, "repeated-row", line->number, -1,
-                       "this row stands in the log before; left out") == BL_OK
+                       "this row occurs earlier in the log; left out") == BL_OK
                    ? LOG_ROW_SKIPPED
                    : LOG_ROW_FAILED;
     }

@@ -156,8 +156,7 @@ enum bl_status bl_mdf_group_judge(struct bl_mdf *mdf,
     group->holds = frames_of(mdf, group);
     if ((group->flags & FLAG_REMOTE_MASTER) != 0) {
         return refuse_group(mdf, group,
-                            "its time stands in another group, which is not "
-                            "read",
+                            "its time is in another group, which is not read",
                             error);
     }
     const bool other = group->holds == BL_MDF_HOLDS_VALUES &&

@@ -396,7 +396,7 @@ void bl_answer_sound(struct bl_answering *a, const struct bl_findings *findings,
                               "whole train is slow.");
     }
     struct bl_answer_sentence *said = bl_answer_say(a, BL_ANSWER_FOUND, &text);
-    bl_answer_evidence(said, "units held against others", (double)held, NAN,
+    bl_answer_evidence(said, "units compared with others", (double)held, NAN,
                        "");
     for (size_t i = 0; i < LIMITS; i++) {
         const struct bl_trait_entry *entry = bl_trait_entry(limits[i].trait);

@@ -129,7 +129,7 @@ static const struct noted noted[] = {
     {"row-too-short.csv", "short-row", 3, 1, 3,
      "expected 3 cells, found 2; row left out"},
     {"stored-twice.csv", "repeated-row", 33, 30, 30,
-     "this row stands in the log before; left out"},
+     "this row occurs earlier in the log; left out"},
     {"row-cut-inside.csv", "short-row", 27, 1, 39,
      "expected 3 cells, found 2; row left out"},
     {"separator-contradicts.csv", "odd-separator", 27, 1, 40,
