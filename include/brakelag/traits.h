@@ -32,6 +32,11 @@
     X(STAGE_APPLY, "stage_apply", "s", TIME,                                   \
       "from the output in front to its own, by air, without control")          \
     X(STAGE_RELEASE, "stage_release", "s", TIME, "the same on release")        \
+    X(STAGE_FILLED, "stage_filled", "s", TIME,                                 \
+      "from 75 % of the output in front to 75 % of its own, by air, without "  \
+      "control")                                                               \
+    X(STAGE_EMPTIED, "stage_emptied", "s", TIME,                               \
+      "from 10 % of the output in front to 10 % of its own, on release")       \
     X(STAGE_HOLD, "stage_hold", "", HOLD,                                      \
       "its settled pressure over that in front, by air, without control")      \
     X(HOLD, "hold", "", HOLD, "share of what was asked that it holds")         \

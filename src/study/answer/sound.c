@@ -40,7 +40,7 @@ static double seen_from(const struct bl_traits *all, enum bl_trait trait,
                 bl_trait_at(all, r, unit, g, trait);
             const struct bl_trait_reference *others =
                 &cell->reference[BL_REFERENCE_OTHERS];
-            if (cell->n > 0 && others->known) {
+            if (cell->n > 0 && others->known && isfinite(others->high_off)) {
                 const double u_both = hypot(cell->u, others->u);
                 least = fmin(isnan(least) ? INFINITY : least,
                              others->high_off + nine_of_ten * u_both);
@@ -61,6 +61,8 @@ static const struct limit limits[] = {
     {BL_TRAIT_DELAY, "first air %.2f s late", 1, "first air"},
     {BL_TRAIT_FILL, "filling %.2f s slow", 1, "filling"},
     {BL_TRAIT_FALL, "emptying %.2f s slow", 1, "emptying"},
+    {BL_TRAIT_STAGE_FILLED, "a line %.2f s slow to fill", 1, NULL},
+    {BL_TRAIT_STAGE_EMPTIED, "a line %.2f s slow to empty", 1, NULL},
     {BL_TRAIT_HOLD, "settled pressure %.0f %% low", 100, "settled pressure"},
     {BL_TRAIT_OPENING, "opening %.0f kPa high", 1, NULL},
 };

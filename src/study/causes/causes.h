@@ -216,6 +216,8 @@ void bl_causes_passed_over(struct bl_causing *c);
 void bl_causes_once(struct bl_causing *c);
 void bl_causes_visits(struct bl_causing *c);
 void bl_causes_pairs(struct bl_causing *c);
+/* traits/few.c: behind bl_causes_odd's own */
+void bl_causes_few(struct bl_causing *c);
 void bl_causes_measuring(struct bl_causing *c);
 void bl_causes_impossible(struct bl_causing *c);
 void bl_causes_explain(struct bl_causing *c);

@@ -288,7 +288,6 @@ static const char *where_of(const struct bl_cause_row *row,
     if (is_fed_slowly(unit, row, output)) {
         return fed_slowly;
     }
-
     for (size_t i = 0; output[0] != '\0' &&
                        i < sizeof(at_one_output) / sizeof(at_one_output[0]);
          i++) {
@@ -386,6 +385,20 @@ static bool acts(const struct bl_causing *c, const struct bl_named_cause *named)
            way->claim[BL_REACH_ACTED_ON].answer == BL_YES;
 }
 
+/* " trailer A": a stage is measured behind the unit in front. */
+static void say_front(char *text, size_t size, const struct bl_causing *c,
+                      const struct bl_named_cause *named)
+{
+    const int trait = named->row->sign[0].trait;
+    char name[BL_UNIT_CALLED];
+    snprintf(text, size, " %.72s",
+             bl_trial_unit_called(c->trial, named->unit - (named->unit > 0),
+                                  name, sizeof(name)));
+    if (trait != BL_TRAIT_STAGE_FILLED && trait != BL_TRAIT_STAGE_EMPTIED) {
+        text[0] = '\0';
+    }
+}
+
 static void tell(struct bl_causing *c, const struct bl_named_cause *named,
                  const struct bl_unit_state *state)
 {
@@ -399,6 +412,7 @@ static void tell(struct bl_causing *c, const struct bl_named_cause *named,
     char alike[160];
     char numbers[240];
     char output[112];
+    char front[80];
     struct bl_finding *f = bl_findings_add(c->into, row->code, BL_SHOWN_FOUND,
                                            (long)named->unit, named->shown.run);
     if (f == NULL) {
@@ -411,8 +425,9 @@ static void tell(struct bl_causing *c, const struct bl_named_cause *named,
     bl_trait_say_output(output, sizeof(output), c, named->unit,
                         (enum bl_trait)row->sign[0].trait, &named->shown);
     if (named->shown.off == row->sign[0].off) {
-        snprintf(numbers, sizeof(numbers), "%s %s, %.120s", value, row->measure,
-                 reference);
+        say_front(front, sizeof(front), c, named);
+        snprintf(numbers, sizeof(numbers), "%s %s%s, %.120s", value,
+                 row->measure, front, reference);
     } else {
         bl_causes_say_like_air(numbers, sizeof(numbers), c, named);
     }
@@ -572,5 +587,6 @@ void bl_causes_odd(struct bl_causing *c)
         }
     }
     bl_free(state);
+    bl_causes_few(c);
     looked(c);
 }

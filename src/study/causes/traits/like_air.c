@@ -9,7 +9,6 @@
  */
 #include "study/causes/traits/rank.h"
 
-#include "base/sure.h"
 #include "lag/rules.h"
 
 #include <math.h>
@@ -89,16 +88,14 @@ static bool is_near_air(const struct at *at)
            same_s + same * air->value + 3 * hypot(with->u, air->u);
 }
 
-/* Without a run by air: by so little behind the air at its coupling that a
-   valve needs it, and too late for who acts on a demand. */
+/* Without a run by air: a valve needs so long behind the air at its coupling,
+   and no longer. That it is later than who acts on a demand is asked of all
+   units together. */
 static bool waits_for_air(const struct at *at)
 {
     const struct bl_trait_cell *behind =
         cell_of(at, POWERED, BL_TRAIT_BEHIND_AIR);
-    const struct bl_trait_cell *delay = cell_of(at, POWERED, BL_TRAIT_DELAY);
-    return behind->n > 0 && delay->n > 0 &&
-           behind->value < BL_VALVE_S + 3 * behind->u &&
-           delay->value > BL_LATEST_BY_DEMAND_S + BL_SURE_U * delay->u;
+    return behind->n > 0 && behind->value < BL_VALVE_S + 3 * behind->u;
 }
 
 struct seen {

@@ -143,11 +143,17 @@ static void expect(const struct bl_peers *all, double *room, double *value,
         room[i] = peer[i].value - slope * (peer[i].at - all->at);
     }
     *value = bl_median(room, all->count);
+    /* Two agree with any trend through them: their spread is about their mean.
+     */
+    const bool trend = all->along && all->count > 2;
+    const double mean = (peer[0].value + peer[1].value) / 2;
     for (size_t i = 0; i < all->count; i++) {
-        room[i] = peer[i].value - slope * (peer[i].at - all->at) - *value;
+        room[i] = peer[i].value - (trend || !all->along
+                                       ? slope * (peer[i].at - all->at) + *value
+                                       : mean);
     }
-    const double spread = hypot(
-        spread_about(room, all->count, all->prior, all->along ? 2 : 1), u_one);
+    const double spread =
+        hypot(spread_about(room, all->count, all->prior, trend ? 2 : 1), u_one);
     const double away = all->at - middle_at;
     const double along = all->along && squares > 0 ? away * away / squares : 0;
     /* The middle of n is uncertain by 1.57 of the variance over n. */
@@ -156,7 +162,7 @@ static void expect(const struct bl_peers *all, double *room, double *value,
 
 bool bl_peers_expect(const struct bl_peers *all, double *value, double *u)
 {
-    if (all->count < 2 || (all->along && all->count < 3)) {
+    if (all->count < 2) {
         return false;
     }
     double *room = bl_alloc(all->count * all->count + 1, sizeof(*room));
@@ -492,6 +498,13 @@ static void one_line(struct bl_causing *c, const struct place *at,
     conclude(cell, at->trait, to->n + 1);
 }
 
+/* A stage that has the units' own times in it takes three others: one unit that
+   is slow by itself makes two of them odd. */
+static size_t least_others(enum bl_trait trait)
+{
+    return bl_trait_rule(trait)->own == BL_TRAIT_DELAY ? 2 : 3;
+}
+
 static void one_cell(struct bl_causing *c, const struct place *at,
                      struct bl_peer *peer, double *room)
 {
@@ -510,12 +523,15 @@ static void one_cell(struct bl_causing *c, const struct place *at,
         return;
     }
     x.count = gather(c, at, false, &metres, peer);
-    if (x.count < 2) {
+    if (x.count < least_others(at->trait)) {
         x.count = gather(c, at, true, &metres, peer);
         x.share = spread_of_kinds;
     }
-    const double more = by_input(c, at, peer, &x.count);
-    if (!expecting(c, at, cell->parted, &x)) {
+    const double more =
+        hypot(by_input(c, at, peer, &x.count),
+              bl_trait_own_u(c, at->unit, at->group, at->trait));
+    if (x.count < least_others(at->trait) ||
+        !expecting(c, at, cell->parted, &x)) {
         return;
     }
     to->known = true;
@@ -528,10 +544,13 @@ static void one_cell(struct bl_causing *c, const struct place *at,
         (void)expecting(c, at, cell->parted, &x);
         /* Pipe grows with the length, valves and volumes do not: half of
            each, and half of the difference is in the u. Own choice. */
-        to->u = hypot(fmax(to->u, x.u), (x.value - to->value) / 2);
+        to->u = hypot(fmax(to->u, hypot(x.u, more)), (x.value - to->value) / 2);
         to->value = (to->value + x.value) / 2;
     }
     conclude(cell, at->trait, x.count + 1);
+    if (bl_trait_on_through_line(c, at->unit, at->trait)) {
+        to->high_off = to->low_off = NAN;
+    }
 }
 
 void bl_traits_against_others(struct bl_causing *c)

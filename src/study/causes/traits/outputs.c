@@ -54,6 +54,8 @@ static enum worse worse_by(enum bl_trait trait)
     case BL_TRAIT_FALL:
     case BL_TRAIT_STAGE_APPLY:
     case BL_TRAIT_STAGE_RELEASE:
+    case BL_TRAIT_STAGE_FILLED:
+    case BL_TRAIT_STAGE_EMPTIED:
     case BL_TRAIT_OPENING:
     case BL_TRAIT_OPENS_AT:
     case BL_TRAIT_NO_RESPONSE:

@@ -17,13 +17,14 @@ static const double contradiction = 1.5;
 /* Own choice: nearly as much. */
 static const double nearly = 0.85;
 /* What the signs of the unit behind are about, in their order. */
-enum { BL_NEXT_SIGNS = 3 };
+enum { BL_NEXT_SIGNS = 5 };
 static const enum bl_trait stages[BL_NEXT_SIGNS] = {
-    BL_TRAIT_STAGE_APPLY, BL_TRAIT_STAGE_RELEASE, BL_TRAIT_STAGE_HOLD};
+    BL_TRAIT_STAGE_APPLY, BL_TRAIT_STAGE_RELEASE, BL_TRAIT_STAGE_HOLD,
+    BL_TRAIT_STAGE_FILLED, BL_TRAIT_STAGE_EMPTIED};
 
 static double weight(const struct bl_trait_state *state, int sign)
 {
-    if (sign == BL_SIGN_LIKE_AIR) {
+    if (sign >= BL_SIGN_STEP_FILLED) {
         return 1; /* no excess, but seldom by chance: own choice */
     }
     const enum bl_trait trait = sign >= BL_SIGN_NEXT_APPLY
@@ -170,6 +171,88 @@ static void mark_next(struct bl_unit_state *next,
     }
 }
 
+/*
+ * Where a unit itself is slow its stage is long and the next one is short by as
+ * much; where its line is, the next one is as ever. What the next one does is
+ * nearer to one of the two; within one u of the middle between them it is told
+ * as neither.
+ */
+static struct bl_trait_state next_of(const struct bl_trait_state *own,
+                                     const struct bl_trait_state *next,
+                                     enum bl_trait trait)
+{
+    struct bl_trait_state out = *next;
+    if (bl_trait_rule(trait)->own == BL_TRAIT_DELAY || own->off != BL_OFF_UP ||
+        next->off == BL_OFF_UNKNOWN) {
+        return out;
+    }
+    const double beyond = next->by + own->by / 2;
+    const double u = next->ratio == 0 ? 0 : fabs(next->by / next->ratio);
+    out.off = beyond > u    ? BL_OFF_NOT
+              : beyond < -u ? BL_OFF_DOWN
+                            : BL_OFF_UNKNOWN;
+    return out;
+}
+
+/* By air a unit is slow by itself or by what comes to it. Is the other one, in
+   front of it or behind, nearer to it than to what is expected of it? */
+static bool as_slow(const struct bl_causing *c,
+                    const struct bl_trait_state *own, size_t other, int trait)
+{
+    if (own->off != BL_OFF_UP || own->cell->parted) {
+        return false;
+    }
+    const struct bl_trait_cell *cell = bl_trait_at(
+        c->traits, (size_t)own->run, other, own->group, (enum bl_trait)trait);
+    return cell->n > 0 && !cell->parted &&
+           cell->value > (own->value + own->other) / 2;
+}
+
+/* Behind a unit that fills or empties as slowly it is no story of its own,
+   unless its stage is long as well. */
+static void mark_rear(const struct bl_causing *c, size_t unit,
+                      struct bl_unit_state *own)
+{
+    static const int pairs[][2] = {{BL_TRAIT_FILL, BL_TRAIT_STAGE_FILLED},
+                                   {BL_TRAIT_FALL, BL_TRAIT_STAGE_EMPTIED}};
+    for (size_t i = 0; i < 2 * BL_CLASSES * BL_EFFORTS; i++) {
+        const size_t by = i / 2 / BL_EFFORTS;
+        const size_t e = i / 2 % BL_EFFORTS;
+        const int *pair = pairs[i % 2];
+        own->explained[by][e][pair[0]] |=
+            by != BL_BY_DEMAND && own->at[by][e][pair[1]].off != BL_OFF_UP &&
+            as_slow(c, &own->at[by][e][pair[0]], unit - 1, pair[0]);
+    }
+}
+
+/* Is it its line, by its stage and the next one, or where one of these is not
+   to be had because the unit behind it fills and empties as slowly? */
+static void step_of(const struct bl_causing *c, size_t unit,
+                    struct bl_unit_state *own, size_t by, size_t effort)
+{
+    static const struct {
+        int step, stage, next;
+        enum bl_trait self;
+    } steps[] = {{BL_SIGN_STEP_FILLED, BL_TRAIT_STAGE_FILLED,
+                  BL_SIGN_NEXT_FILLED, BL_TRAIT_FILL},
+                 {BL_SIGN_STEP_EMPTIED, BL_TRAIT_STAGE_EMPTIED,
+                  BL_SIGN_NEXT_EMPTIED, BL_TRAIT_FALL}};
+    for (size_t i = 0; i < sizeof(steps) / sizeof(steps[0]); i++) {
+        struct bl_trait_state *at = own->at[by][effort];
+        const enum bl_off stage = at[steps[i].stage].off;
+        const enum bl_off behind = at[steps[i].next].off;
+        const bool known = stage != BL_OFF_UNKNOWN && behind != BL_OFF_UNKNOWN;
+        const bool both =
+            by != BL_BY_DEMAND &&
+            as_slow(c, &at[steps[i].self], unit + 1, steps[i].self);
+        at[steps[i].step].off =
+            (known && stage == BL_OFF_UP && behind == BL_OFF_NOT) ||
+                    (!known && both)
+                ? BL_OFF_UP
+                : BL_OFF_UNKNOWN;
+    }
+}
+
 void bl_states_read(const struct bl_causing *c, struct bl_unit_state *state)
 {
     for (size_t u = 0; u < c->trial->units; u++) {
@@ -190,12 +273,17 @@ void bl_states_read(const struct bl_causing *c, struct bl_unit_state *state)
             c->trial->unit[u + 1].combination) {
             continue;
         }
+        if (c->trial->unit[u].number > 0) {
+            mark_rear(c, u + 1, &state[u + 1]);
+        }
         for (size_t by = 0; by < BL_CLASSES; by++) {
             for (size_t e = 0; e < BL_EFFORTS; e++) {
                 for (int i = 0; i < BL_NEXT_SIGNS; i++) {
                     state[u].at[by][e][BL_SIGN_NEXT_APPLY + i] =
-                        state[u + 1].at[by][e][stages[i]];
+                        next_of(&state[u].at[by][e][stages[i]],
+                                &state[u + 1].at[by][e][stages[i]], stages[i]);
                 }
+                step_of(c, u, &state[u], by, e);
             }
         }
     }
@@ -232,11 +320,37 @@ static void name_alike(struct bl_named_cause *best,
 /* What comes from the front: behind the unit where the demand ends others brake
    by their air too, and behind a line that lets air through slowly every valve
    waits for a pressure that rises slowly. */
+static bool of_line(enum bl_finding_code code)
+{
+    return code == BL_FINDING_CONTROL_LATE_APPLY ||
+           code == BL_FINDING_CONTROL_LATE_RELEASE;
+}
+
 static bool goes_rearwards(enum bl_finding_code code)
 {
-    return code == BL_FINDING_DEMAND_IGNORED ||
-           code == BL_FINDING_CONTROL_LATE_APPLY ||
-           code == BL_FINDING_CONTROL_LATE_RELEASE;
+    return code == BL_FINDING_DEMAND_IGNORED || of_line(code);
+}
+
+/* The line in front of a unit further to the front, by whatever shows it. */
+static void front_line(const struct bl_causing *c,
+                       const struct bl_unit_state *state,
+                       struct bl_named_cause *best)
+{
+    size_t count = 0;
+    const struct bl_cause_row *row = bl_cause_rows(&count);
+    for (size_t u = best->unit; of_line(best->row->code) && u-- > 0;) {
+        for (size_t i = 0; i < count; i++) {
+            if (c->trial->unit[u].combination ==
+                    c->trial->unit[best->unit].combination &&
+                row[i].code == best->row->code &&
+                score_of(&state[u], &row[i]) > 0) {
+                best->unit = u;
+                best->row = &row[i];
+                best->score = score_of(&state[u], &row[i]);
+                break;
+            }
+        }
+    }
 }
 
 /* Then the foremost is named, and the others are explained with it. One that
@@ -252,6 +366,7 @@ static void name_foremost(const struct bl_causing *c,
     if (!goes_rearwards(best->row->code)) {
         return;
     }
+    front_line(c, state, best);
     for (size_t u = c->trial->units; u-- > 0;) {
         if (u != best->unit && c->trial->unit[u].combination == combination &&
             score_of(&state[u], best->row) > 0 &&
@@ -261,6 +376,31 @@ static void name_foremost(const struct bl_causing *c,
             mark(&state[behind], best->row);
             state[behind].follows = true;
             best->unit = u < best->unit ? u : best->unit;
+        }
+    }
+}
+
+/* Behind a line that lets air through slowly every unit fills and empties
+   slowly, whose own air was not parted from it, and every valve waits: no
+   second story. */
+static void mark_behind(const struct bl_causing *c, struct bl_unit_state *state,
+                        const struct bl_named_cause *best)
+{
+    enum { SLOW = 4 };
+    static const enum bl_trait slow[SLOW] = {BL_TRAIT_FILL, BL_TRAIT_FALL,
+                                             BL_TRAIT_STAGE_APPLY,
+                                             BL_TRAIT_STAGE_RELEASE};
+    const struct bl_trial_unit *unit = c->trial->unit;
+    for (size_t u = best->unit + 1;
+         u < c->trial->units && of_line(best->row->code); u++) {
+        for (size_t i = 0; i < SLOW * BL_EFFORTS; i++) {
+            const struct bl_trait_state *at =
+                &state[u].at[BL_BY_AIR][i % BL_EFFORTS][slow[i / BL_EFFORTS]];
+            if (unit[u].combination == unit[best->unit].combination &&
+                at->cell != NULL && !at->cell->parted) {
+                state[u].explained[BL_BY_AIR][i % BL_EFFORTS]
+                                  [slow[i / BL_EFFORTS]] = true;
+            }
         }
     }
 }
@@ -288,6 +428,7 @@ bool bl_causes_rank(const struct bl_causing *c, struct bl_unit_state *state,
     best->shown = shown_by(&state[best->unit], best->row);
     name_alike(best, &state[best->unit]);
     mark(&state[best->unit], best->row);
+    mark_behind(c, state, best);
     if (best->unit + 1 < c->trial->units &&
         c->trial->unit[best->unit + 1].combination ==
             c->trial->unit[best->unit].combination) {

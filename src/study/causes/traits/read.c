@@ -428,8 +428,12 @@ static void stage(const struct reading *r, const struct bl_unit_lag *front,
     static const struct {
         enum bl_trait trait;
         enum bl_figure_name figure;
-    } steps[] = {{BL_TRAIT_STAGE_APPLY, BL_FIGURE_RESPONSE},
-                 {BL_TRAIT_STAGE_RELEASE, BL_FIGURE_RELEASE_START}};
+        bool of_course; /* deep in the rise or fall: hard ones only, in which
+                           opening pressures weigh little */
+    } steps[] = {{BL_TRAIT_STAGE_APPLY, BL_FIGURE_RESPONSE, false},
+                 {BL_TRAIT_STAGE_RELEASE, BL_FIGURE_RELEASE_START, false},
+                 {BL_TRAIT_STAGE_FILLED, BL_FIGURE_FILLED, true},
+                 {BL_TRAIT_STAGE_EMPTIED, BL_FIGURE_EMPTIED, true}};
     if (r->by == BL_BY_DEMAND || cell->control_wired ||
         bl_unit_begins_elsewhere(unit) ||
         (front != NULL && bl_unit_begins_elsewhere(front))) {
@@ -439,8 +443,13 @@ static void stage(const struct reading *r, const struct bl_unit_lag *front,
     for (size_t i = 0; timed && i < sizeof(steps) / sizeof(steps[0]); i++) {
         const struct bl_figure *a = &front->figure[steps[i].figure];
         const struct bl_figure *b = &unit->figure[steps[i].figure];
-        const bool well = responds_well(r, front) && responds_well(r, unit);
-        set(cell, steps[i].trait, well ? of_figure(b) - of_figure(a) : NAN,
+        const bool well =
+            steps[i].of_course
+                ? !(r->command_kpa < least_command_kpa) &&
+                      r->c->trial->unit[unit->unit].number ==
+                          r->c->trial->unit[front->unit].number + 1
+                : responds_well(r, front) && responds_well(r, unit);
+        set(cell, steps[i].trait, well ? at_least(b) - of_figure(a) : NAN,
             hypot(random_u(a), random_u(b)));
     }
     /* The first one is fed as the command asks. */

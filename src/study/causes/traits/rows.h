@@ -11,6 +11,10 @@ enum {
     BL_SIGN_NEXT_APPLY = BL_TRAITS, /* the stage of the unit behind it */
     BL_SIGN_NEXT_RELEASE,
     BL_SIGN_NEXT_HOLD,
+    BL_SIGN_NEXT_FILLED,
+    BL_SIGN_NEXT_EMPTIED,
+    BL_SIGN_STEP_FILLED, /* up: what is behind it is as slow, it is its line */
+    BL_SIGN_STEP_EMPTIED,
     BL_SIGN_LIKE_AIR, /* up: powered it responds as by air alone */
     BL_SIGNS
 };
@@ -27,7 +31,7 @@ enum {
     BL_WITH_LIGHT = 1,
     BL_WITH_HARD = 2,
     BL_WITH_BOTH = 3,
-    BL_ROW_SIGNS = 12
+    BL_ROW_SIGNS = 18
 };
 
 struct bl_sign {

@@ -30,6 +30,12 @@ static const struct bl_trait_rule rules[BL_TRAITS] = {
     [BL_TRAIT_LINE_KEPT] = {.of_coupling = true},
     [BL_TRAIT_STAGE_APPLY] = {.of_coupling = true, .by_metre = true},
     [BL_TRAIT_STAGE_RELEASE] = {.of_coupling = true, .by_metre = true},
+    [BL_TRAIT_STAGE_FILLED] = {.of_coupling = true,
+                               .by_metre = true,
+                               .own = BL_TRAIT_FILL},
+    [BL_TRAIT_STAGE_EMPTIED] = {.of_coupling = true,
+                                .by_metre = true,
+                                .own = BL_TRAIT_FALL},
     [BL_TRAIT_STAGE_HOLD] = {.of_coupling = true},
     [BL_TRAIT_HOLD] = {.grows = BY_AIR,
                        .beside_towing = true,
@@ -48,7 +54,8 @@ const struct bl_trait_rule *bl_trait_rule(enum bl_trait trait)
 bool bl_trait_of_release(enum bl_trait trait)
 {
     return trait == BL_TRAIT_RELEASE_DELAY || trait == BL_TRAIT_FALL ||
-           trait == BL_TRAIT_LINE_RELEASE || trait == BL_TRAIT_STAGE_RELEASE;
+           trait == BL_TRAIT_LINE_RELEASE || trait == BL_TRAIT_STAGE_RELEASE ||
+           trait == BL_TRAIT_STAGE_EMPTIED;
 }
 
 bool bl_trait_class_in(const struct bl_causing *c, size_t run, unsigned classes)

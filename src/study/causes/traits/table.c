@@ -32,8 +32,10 @@ static void gather(struct readings *to, const struct bl_causing *c, size_t run,
         }
         to->value[to->count] = cell->value[trait];
         to->u[to->count++] = cell->u[trait];
-        to->at_least |= (trait == BL_TRAIT_FILL && cell->fill_at_least) ||
-                        (trait == BL_TRAIT_LINE_RISE && cell->rise_at_least);
+        to->at_least |=
+            ((trait == BL_TRAIT_FILL || trait == BL_TRAIT_STAGE_FILLED) &&
+             cell->fill_at_least) ||
+            (trait == BL_TRAIT_LINE_RISE && cell->rise_at_least);
         to->parted |= cell->control_wired;
         to->from_demand |= trait == BL_TRAIT_DELAY && cell->from_demand;
     }
@@ -237,7 +239,9 @@ static void first_stage(struct bl_causing *c, size_t run, size_t powered,
     static const enum bl_trait parts[][3] = {
         {BL_TRAIT_STAGE_APPLY, BL_TRAIT_RESPONSE, BL_TRAIT_DELAY},
         {BL_TRAIT_STAGE_RELEASE, BL_TRAIT_RELEASE_DELAY,
-         BL_TRAIT_RELEASE_DELAY}};
+         BL_TRAIT_RELEASE_DELAY},
+        {BL_TRAIT_STAGE_FILLED, BL_TRAIT_FILLED, BL_TRAIT_FILLED},
+        {BL_TRAIT_STAGE_EMPTIED, BL_TRAIT_EMPTIED, BL_TRAIT_EMPTIED}};
     const struct bl_traits *all = c->traits;
     for (size_t g = 0; g < BL_TRAIT_GROUPS; g++) {
         for (size_t i = 0; i < sizeof(parts) / sizeof(parts[0]); i++) {

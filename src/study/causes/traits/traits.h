@@ -56,6 +56,8 @@ struct bl_trait_rule {
     bool falls;       /* where it grows along it falls */
     enum bl_trait input; /* what its input takes of the same, where that is
                             recorded; DELAY: none */
+    enum bl_trait own;   /* what the unit itself takes is in it, and the same of
+                            the unit in front with the other sign; DELAY: not */
 };
 const struct bl_trait_rule *bl_trait_rule(enum bl_trait trait);
 /* A time that counts from the command's release. */
@@ -97,6 +99,18 @@ void bl_trait_say(char *text, size_t size, enum bl_trait trait, double value);
 void bl_trait_say_output(char *text, size_t size, const struct bl_causing *c,
                          size_t unit, enum bl_trait trait,
                          const struct bl_trait_state *shown);
+
+/* What the units' own times add to the u of a stage from output to output:
+   own.c. 0 where none are in it. */
+double bl_trait_own_u(const struct bl_causing *c, size_t unit, size_t group,
+                      enum bl_trait trait);
+
+/* A line that goes straight through a unit holds more than one that ends at a
+   valve, by how much is not known of each train: the stage to such a unit, and
+   the one behind it, are not found odd. Dollies do so more often than not
+   (common practice). */
+bool bl_trait_on_through_line(const struct bl_causing *c, size_t unit,
+                              enum bl_trait trait);
 
 /* One of the other units: where it stands along the train, and its trait. */
 struct bl_peer {
