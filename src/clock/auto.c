@@ -400,6 +400,43 @@ static enum bl_status settle(struct tying *t, size_t recording,
 
 /* --- attempts --- */
 
+/* What a unit passes on to the next link comes later there, never sooner: of
+   two that tie, that whose events are earlier on the bus is the nearer to the
+   foot. Beyond what both may be off by, and with as many pairs, nearly. */
+static bool nearer_to_the_foot(const struct attempt *a, const struct attempt *b)
+{
+    const struct bl_pair_result *one = &a->result;
+    const struct bl_pair_result *other = &b->result;
+    return one->outcome == BL_PAIR_TIED && 3 * one->pairs >= 2 * other->pairs &&
+           one->offset_s - other->offset_s >
+               3 * hypot(one->u_offset_s, other->u_offset_s) + a->u_bias_s +
+                   b->u_bias_s;
+}
+
+/* Where the best is tied: the same kind of event as other links show it. */
+static enum bl_status try_other_links(struct tying *t, size_t after, int *left,
+                                      struct attempt *best)
+{
+    const struct sources *s = &t->sources;
+    for (size_t i = after + 1; i<s->count && * left> 0; i++) {
+        if (s->item[i].recording != best->from->recording ||
+            s->item[i].kind != best->from->kind || !is_bus(&s->item[i])) {
+            continue;
+        }
+        struct attempt attempt = {
+            .rule = best->rule, .from = &s->item[i], .to = best->to};
+        const enum bl_status status = pair_up(t, &attempt);
+        if (status != BL_OK) {
+            return status;
+        }
+        (*left)--;
+        if (nearer_to_the_foot(&attempt, best)) {
+            *best = attempt;
+        }
+    }
+    return BL_OK;
+}
+
 static enum bl_status try_rule(struct tying *t, size_t recording,
                                const struct rule *rule, int *left,
                                struct attempt *best)
@@ -427,7 +464,7 @@ static enum bl_status try_rule(struct tying *t, size_t recording,
                 *best = attempt;
             }
             if (best->result.outcome == BL_PAIR_TIED) {
-                return BL_OK;
+                return try_other_links(t, i, left, best);
             }
         }
     }

@@ -211,6 +211,7 @@ void bl_causes_unasked(struct bl_causing *c);
 void bl_causes_channels(struct bl_causing *c);
 void bl_causes_swapped(struct bl_causing *c);
 void bl_causes_exchanged(struct bl_causing *c);
+void bl_causes_one_place(struct bl_causing *c);
 void bl_causes_odd(struct bl_causing *c);
 void bl_causes_passed_over(struct bl_causing *c);
 void bl_causes_once(struct bl_causing *c);

@@ -157,9 +157,9 @@ const struct bl_finding_kind bl_finding_kinds_air[] = {
      "before that in front, beyond 4 u, and with two channels, or two units "
      "with all of theirs, exchanged all is in order (cannot tell where no "
      "exchange does that); or two units exchange their lags against earlier "
-     "runs; or "
-     "control pressure of one unit alone rises and the output of another "
-     "answers",
+     "runs; or control pressure of one unit alone rises and the output of "
+     "another answers; or by air two outputs begin, fall and settle as one, "
+     "within 0.01 s and 1 %, where the other stages take their time",
      "no run by air alone, and no control pressure of two units",
      "Unplug one transducer at a time and see which channel goes; never blow "
      "into or press on brake lines.",

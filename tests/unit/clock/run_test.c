@@ -22,7 +22,8 @@ struct bench {
     float switched[SAMPLES], pressure[SAMPLES];
     size_t part_start[1];
     struct bl_segment segment[SEGMENTS];
-    double event_s[EVENTS]; /* true, on the bus clock */
+    struct bl_segment passed_on[SEGMENTS]; /* the same on another link */
+    double event_s[EVENTS];                /* true, on the bus clock */
     struct bl_message message;
     struct bl_signal signal;
     struct bl_trial_channel trial_channel[2];
@@ -31,7 +32,7 @@ struct bench {
     struct bl_trial_run run;
     struct bl_trial trial;
     struct bl_channel_series channel[2];
-    struct bl_bus_series series[1];
+    struct bl_bus_series series[2];
     struct bl_loaded_recording recording[3];
     struct bl_run_data data;
 };
@@ -284,6 +285,33 @@ static void demand_against_pressure_allows_differences_only(void **state)
     free(b);
 }
 
+/* The second link shows the same 0.33 s later, and comes first in the list:
+   what is passed on comes later, so that the other one is the foot's. */
+static void of_two_links_the_earlier_one_ties(void **state)
+{
+    (void)state;
+    struct bench *b = bench_new(false, 1, true);
+    b->series[1] = b->series[0];
+    memcpy(b->passed_on, b->segment, sizeof(b->passed_on));
+    for (size_t i = 0; i < b->series[0].steps.count; i++) {
+        struct bl_segment *one = &b->passed_on[i];
+        one->first_ns += i == 0 ? 0 : 330 * MS;
+        one->last_ns += 330 * MS;
+        one->before_ns += i == 0 ? 0 : 330 * MS;
+    }
+    b->series[0].steps.segment = b->passed_on;
+    (void)strcpy(b->series[0].bus, "can3");
+    (void)strcpy(b->series[1].bus, "can1");
+    b->data.series_count = 2;
+    struct bl_run_clocks *clocks = tie(b);
+    const struct bl_clock_tie *t = &clocks->tie[0];
+    assert_int_equal(t->pairs, EVENTS);
+    assert_true(fabs(miss(t, 60, 0)) <
+                2 * bl_clock_u(t, BUS_ZERO + 60000 * MS));
+    bl_run_clocks_destroy(clocks);
+    free(b);
+}
+
 /* A frame lost for half a second before one event: that event is left out of
    the pairing, and counted aloud. */
 static void an_event_in_a_gap_is_left_out_and_told(void **state)
@@ -478,6 +506,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_switch_on_both_ties_within_its_bound),
         cmocka_unit_test(demand_against_pressure_allows_differences_only),
+        cmocka_unit_test(of_two_links_the_earlier_one_ties),
         cmocka_unit_test(an_event_in_a_gap_is_left_out_and_told),
         cmocka_unit_test(even_pauses_are_ambiguous),
         cmocka_unit_test(nothing_in_common_is_said),
