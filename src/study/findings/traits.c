@@ -60,6 +60,10 @@ const char *bl_trait_label(enum bl_trait trait)
         [BL_TRAIT_LINE_KEPT] = "control pressure in front that is missing here",
         [BL_TRAIT_STAGE_RELEASE] =
             "from the output in front to its own, release, by air",
+        [BL_TRAIT_STAGE_FILLED] =
+            "75 % of the output in front to 75 % of its own, by air",
+        [BL_TRAIT_STAGE_EMPTIED] =
+            "10 % of the output in front to 10 % of its own, release",
         [BL_TRAIT_STAGE_HOLD] =
             "its settled pressure over that in front, by air",
         [BL_TRAIT_OPENS_AT] = "its input's pressure when its output begins"};
