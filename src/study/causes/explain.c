@@ -199,9 +199,35 @@ static void undecide(struct bl_causing *c)
     }
 }
 
+/* No output, where the demand to the unit is dead in that run: it follows from
+   it, unless the unit gives none by air either. */
+static void follow_the_demand(struct bl_causing *c)
+{
+    static const enum bl_finding_code dead[] = {BL_FINDING_DEMAND_STANDS,
+                                                BL_FINDING_DEMAND_MISSING};
+    for (size_t i = 0; i < c->into->count; i++) {
+        struct bl_finding *f = &c->into->item[i];
+        if (f->code != BL_FINDING_NO_OUTPUT || f->shown != BL_SHOWN_FOUND ||
+            f->run < 0 || c->traits->by[f->run] != BL_BY_DEMAND) {
+            continue;
+        }
+        bool by_air = false;
+        for (size_t r = 0; r < c->trial->runs; r++) {
+            by_air = by_air ||
+                     (c->traits->by[r] == BL_BY_AIR &&
+                      bl_causes_found(c, f->code, f->unit, (long)r) != NULL);
+        }
+        for (size_t k = 0; !by_air && k < sizeof(dead) / sizeof(dead[0]); k++) {
+            f->follows = f->follows ||
+                         bl_causes_found(c, dead[k], f->unit, f->run) != NULL;
+        }
+    }
+}
+
 void bl_causes_explain(struct bl_causing *c)
 {
     undecide(c);
+    follow_the_demand(c);
     for (size_t i = 0; i < c->into->count; i++) {
         struct bl_finding *f = &c->into->item[i];
         if (f->code != BL_FINDING_LATE_APPLY || f->shown != BL_SHOWN_FOUND ||

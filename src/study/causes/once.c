@@ -42,12 +42,12 @@ struct grid {
     size_t *n;       /* by unit */
 };
 
-static double time_of(const struct bl_unit_lag *unit, const struct stretch *of,
-                      double *u)
+static double time_of(const struct bl_unit_lag *unit,
+                      const struct stretch *part, double *u)
 {
-    const struct bl_figure *to = &unit->figure[of->to];
+    const struct bl_figure *to = &unit->figure[part->to];
     const struct bl_figure *from =
-        of->from == BL_FIGURES ? NULL : &unit->figure[of->from];
+        part->from == BL_FIGURES ? NULL : &unit->figure[part->from];
     if (!to->known || (from != NULL && !from->known)) {
         return NAN;
     }
@@ -62,7 +62,7 @@ static bool counts(const struct bl_application *a, size_t group)
 }
 
 static void fill_unit(const struct grid *grid, const struct bl_run_lag *lag,
-                      size_t unit, size_t group, const struct stretch *of)
+                      size_t unit, size_t group, const struct stretch *part)
 {
     double *off = grid->off + unit * grid->applications;
     double *u = grid->u + unit * grid->applications;
@@ -72,7 +72,7 @@ static void fill_unit(const struct grid *grid, const struct bl_run_lag *lag,
         const struct bl_unit_lag *here =
             counts(one, group) ? bl_application_unit(one, unit) : NULL;
         u[a] = NAN;
-        off[a] = here == NULL ? NAN : time_of(here, of, &u[a]);
+        off[a] = here == NULL ? NAN : time_of(here, part, &u[a]);
         if (isfinite(off[a])) {
             grid->room[n++] = off[a];
         }
@@ -121,18 +121,18 @@ static double foot_off(const struct bl_run_lag *lag, size_t at, size_t group,
 
 static bool is_odd(const struct grid *grid, const struct bl_run_lag *lag,
                    size_t unit, size_t a, size_t group,
-                   const struct stretch *of)
+                   const struct stretch *part)
 {
     const size_t at = unit * grid->applications + a;
     const double more = grid->off[at] - grid->common[a];
     const bool release =
-        of->to == BL_FIGURE_RELEASE_START || of->to == BL_FIGURE_RELEASE_10;
+        part->to == BL_FIGURE_RELEASE_START || part->to == BL_FIGURE_RELEASE_10;
     return more > BL_SURE_U * grid->u[at] + matters_s &&
            more > matters_s + foot_off(lag, a, group, release);
 }
 
 static void say(struct bl_causing *c, size_t run, size_t unit, size_t a,
-                const struct grid *grid, const struct stretch *of)
+                const struct grid *grid, const struct stretch *part)
 {
     const struct bl_application *one = &c->run[run].lag->application[a];
     const size_t at = unit * grid->applications + a;
@@ -140,8 +140,8 @@ static void say(struct bl_causing *c, size_t run, size_t unit, size_t a,
     char unit_[128];
     char what[80];
     struct bl_finding *f = bl_findings_add(
-        c->into, of->code, BL_SHOWN_CANNOT_TELL, (long)unit, (long)run);
-    snprintf(what, sizeof(what), of->what, more);
+        c->into, part->code, BL_SHOWN_CANNOT_TELL, (long)unit, (long)run);
+    snprintf(what, sizeof(what), part->what, more);
     bl_finding_say(f,
                    "%s %s in application %d of run %s than in the other%s "
                    "of its kind",
@@ -158,16 +158,16 @@ static void say(struct bl_causing *c, size_t run, size_t unit, size_t a,
 
 /* By air what stands behind a late unit is late with it: the frontmost. */
 static void look(struct bl_causing *c, size_t run, const struct grid *grid,
-                 size_t group, const struct stretch *of)
+                 size_t group, const struct stretch *part)
 {
     const struct bl_run_lag *lag = c->run[run].lag;
     for (size_t a = 0; a < grid->applications; a++) {
         for (size_t u = 0; u < grid->units; u++) {
-            if (!is_odd(grid, lag, u, a, group, of)) {
+            if (!is_odd(grid, lag, u, a, group, part)) {
                 continue;
             }
-            if (bl_causes_found(c, of->code, (long)u, (long)run) == NULL) {
-                say(c, run, u, a, grid, of);
+            if (bl_causes_found(c, part->code, (long)u, (long)run) == NULL) {
+                say(c, run, u, a, grid, part);
             }
             break;
         }

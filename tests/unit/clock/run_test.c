@@ -300,8 +300,8 @@ static void of_two_links_the_earlier_one_ties(void **state)
         one->before_ns += i == 0 ? 0 : 330 * MS;
     }
     b->series[0].steps.segment = b->passed_on;
-    (void)strcpy(b->series[0].bus, "can3");
-    (void)strcpy(b->series[1].bus, "can1");
+    snprintf(b->series[0].bus, sizeof(b->series[0].bus), "can3");
+    snprintf(b->series[1].bus, sizeof(b->series[1].bus), "can1");
     b->data.series_count = 2;
     struct bl_run_clocks *clocks = tie(b);
     const struct bl_clock_tie *t = &clocks->tie[0];
