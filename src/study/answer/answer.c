@@ -179,13 +179,29 @@ struct responses {
 /* What was measured, counted. */
 struct tally {
     size_t runs, used, excluded;
+    size_t contradicted;    /* left out, and not by the trial */
     struct responses *unit; /* by index in the trial; wired ones only */
 };
 
+/* The trial's own words, or none; else what the recordings say (condition.c).
+ */
+static bool by_the_trial(const struct bl_trial_run *run,
+                         const struct bl_application *application)
+{
+    bool own = application->excluded_why == NULL;
+    for (size_t i = 0; i < run->exclusions; i++) {
+        own = own || run->exclude[i].why == application->excluded_why;
+    }
+    return own;
+}
+
 static void count_application(struct tally *tally, const struct bl_trial *trial,
+                              const struct bl_trial_run *run,
                               const struct bl_application *application)
 {
-    tally->excluded += application->excluded;
+    const bool own = by_the_trial(run, application);
+    tally->excluded += application->excluded && own;
+    tally->contradicted += application->excluded && !own;
     tally->used += !application->excluded;
     for (size_t i = 0; !application->excluded && i < application->units; i++) {
         const struct bl_unit_lag *unit = &application->unit[i];
@@ -212,14 +228,21 @@ static void measured(struct bl_answering *a, const struct tally *tally)
         bl_strbuf_format(&text, ", %zu left out by the trial file",
                          tally->excluded);
     }
+    if (tally->contradicted > 0) {
+        bl_strbuf_format(&text,
+                         ", %zu left out as the recordings contradict what is "
+                         "declared of the run",
+                         tally->contradicted);
+    }
     bl_strbuf_text(&text, ".");
     struct bl_answer_sentence *sentence =
         bl_answer_say(a, BL_ANSWER_MEASURED, &text);
     bl_answer_evidence(sentence, "applications", (double)tally->used, NAN, "");
     bl_answer_evidence(sentence, "runs", (double)tally->runs, NAN, "");
-    if (tally->excluded > 0) {
+    if (tally->excluded + tally->contradicted > 0) {
         bl_answer_evidence(sentence, "applications left out",
-                           (double)tally->excluded, NAN, "");
+                           (double)(tally->excluded + tally->contradicted), NAN,
+                           "");
     }
 }
 
@@ -293,7 +316,8 @@ static void count_all(struct bl_answering *a)
         const struct bl_run_lag *lag = in->run[r].lag;
         tally.runs += lag != NULL;
         for (size_t i = 0; lag != NULL && i < lag->applications; i++) {
-            count_application(&tally, in->trial, &lag->application[i]);
+            count_application(&tally, in->trial, &in->trial->run[r],
+                              &lag->application[i]);
         }
     }
     if (!a->failed && (topics_of(a) & (1u << BL_ANSWER_MEASURED)) != 0) {
