@@ -70,7 +70,8 @@ def train(case, powered):
             opens = 115
         gain = {"low-hold": 0.6, "high-hold": 1.5}.get(case, 1) if odd else 1
         wanted = [gain * max(0, kpa - opens) for kpa in late(asked, 0.02 if dark else 0.04)]
-        fall = 0.65 if case == "slow-release" and odd else 0.12 + 0.004 * u
+        slow = case == "slow-release" or case == "backup-open" and powered
+        fall = 0.65 if slow and odd else 0.12 + 0.004 * u
         output.append(lag(wanted, 0.09 + 0.003 * u, fall))
         if axles:
             share = 0.8 if case == "set-apart" else 1
