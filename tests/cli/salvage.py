@@ -210,7 +210,7 @@ def twice(t):
                   other.flags == t.base.flags, other.said)
         told = made.run(tool, "measure", t.path("changed.ini"))
         tap.check("%s twice: said" % name,
-                  "stands in the log before" in told.stderr.decode(),
+                  "occurs earlier in the log" in told.stderr.decode(),
                   told.stderr.decode())
 
 
