@@ -123,7 +123,9 @@ struct bl_application {
     enum bl_application_kind kind;
     enum bl_application_shape shape;
     bool begun_before, unfinished, excluded;
-    const char *excluded_why;     /* the trial's text */
+    const char *excluded_why;     /* the trial's text, or what contradicts */
+    bool contradicted;            /* excluded, since the recordings are not as
+                                     the trial declares the run */
     int64_t apply_ns, release_ns; /* of the command, on the run's time; counts
                                      only when command_* are known */
     struct bl_figure command_apply, command_release; /* s since run t0 */

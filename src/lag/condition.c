@@ -344,6 +344,7 @@ enum bl_status bl_lag_judge_condition(struct bl_run_lag *lag,
         if (!lag->application[i].excluded) {
             lag->application[i].excluded = true;
             lag->application[i].excluded_why = found[0].coded;
+            lag->application[i].contradicted = true;
         }
     }
     return BL_OK;

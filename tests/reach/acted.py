@@ -193,7 +193,7 @@ def write_alone(folder, dice, kind):
     return {i + 1 for i, u in enumerate(units) if not u.by_data}, not silent
 
 
-def send(folder, dice, pedal, outputs):
+def send(folder, dice, pedal, outputs, at_once=False):
     """The capture of own links: demand and the units' braking state."""
     frames = []
     for unit in UNITS:
@@ -205,8 +205,8 @@ def send(folder, dice, pedal, outputs):
             frames.append((t, bus, 0x0C020000 | own << 8 | sender,
                            bytes((0xC0, 0xFC, counts & 255, counts >> 8, 0,
                                   0x7D, 255, 255))))
-            on = outputs[unit - 1][min(int(t * RATE),
-                                       len(outputs[0]) - 1)] > 20
+            on = counts > 0 if at_once else \
+                outputs[unit - 1][min(int(t * RATE), len(outputs[0]) - 1)] > 20
             frames.append((t + 0.002, bus, 0x0C030000 | sender << 8 | own,
                            bytes((0xCF | (0x10 if on else 0),)) +
                            b"\xFF" * 7))
@@ -221,7 +221,7 @@ def write_together(folder, dice, kind):
     0.2 s after the pedal, a unit begins 0.1 to 0.25 s after its demand."""
     by_data = kind != "ignores"
     early = kind == "first ignores early air"
-    if kind == "ignores":
+    if kind in ("ignores", "reports, and stays at rest"):
         lines = [dice.uniform(0.25, 0.3)] + [dice.uniform(0.1, 0.2)] * 2
     else:
         lines = [dice.uniform(0.02, 0.08) for _ in UNITS]
@@ -230,13 +230,19 @@ def write_together(folder, dice, kind):
     pedal, press, controls, outputs = run_of(dice, units, True)
     names = ["pedal"] + ["%s%d" % (q, u) for q in ("control", "output")
                          for u in UNITS]
+    seen = [list(o) for o in outputs]
+    if kind == "reports, and stays at rest":
+        seen[2] = [0.0] * len(seen[2])
+    elif kind == "reports, light ones below":
+        begin, _, _, end, _ = pedal.parts[2]
+        for i in range(int(begin * RATE), min(int((end + 2) * RATE), len(seen[2]))):
+            seen[2][i] = 0.0
     if kind == "by state":
         names = names[:4]
         write_log("%s/P.csv" % folder, dice, [press] + controls, names)
     else:
-        write_log("%s/P.csv" % folder, dice, [press] + controls + outputs,
-                  names)
-    send(folder, dice, pedal, outputs)
+        write_log("%s/P.csv" % folder, dice, [press] + controls + seen, names)
+    send(folder, dice, pedal, outputs, kind.startswith("reports"))
     air = kind == "acts, and by air" or early and dice.random() < 0.5
     if air:
         _, press, controls, outputs = run_of(dice, units, False)
@@ -252,6 +258,8 @@ def write_together(folder, dice, kind):
                    "captures = P.log\nlogs = P.csv\nclock = shared\n")
         file.write("[run U]\npower = off\ndata = off\nlogs = U.csv\n"
                    if air else "")
+    if kind == "reports, and stays at rest":
+        return {3}, False  # it is never said to act; this does not show why
     return {i + 1 for i, u in enumerate(units) if not u.by_data}, not early
 
 
@@ -259,7 +267,8 @@ ALONE = ("not used", "not used, air early", "sound", "short",
          "late powered only", "slow by data",
          "air sooner with power", "other air")
 TOGETHER = ("acts", "acts, and by air", "by state", "ignores",
-            "first ignores early air")
+            "first ignores early air", "reports, and stays at rest",
+            "reports, light ones below")
 
 
 def ask(tool, *words):

@@ -183,25 +183,11 @@ struct tally {
     struct responses *unit; /* by index in the trial; wired ones only */
 };
 
-/* The trial's own words, or none; else what the recordings say (condition.c).
- */
-static bool by_the_trial(const struct bl_trial_run *run,
-                         const struct bl_application *application)
-{
-    bool own = application->excluded_why == NULL;
-    for (size_t i = 0; i < run->exclusions; i++) {
-        own = own || run->exclude[i].why == application->excluded_why;
-    }
-    return own;
-}
-
 static void count_application(struct tally *tally, const struct bl_trial *trial,
-                              const struct bl_trial_run *run,
                               const struct bl_application *application)
 {
-    const bool own = by_the_trial(run, application);
-    tally->excluded += application->excluded && own;
-    tally->contradicted += application->excluded && !own;
+    tally->excluded += application->excluded && !application->contradicted;
+    tally->contradicted += application->contradicted;
     tally->used += !application->excluded;
     for (size_t i = 0; !application->excluded && i < application->units; i++) {
         const struct bl_unit_lag *unit = &application->unit[i];
@@ -316,8 +302,7 @@ static void count_all(struct bl_answering *a)
         const struct bl_run_lag *lag = in->run[r].lag;
         tally.runs += lag != NULL;
         for (size_t i = 0; lag != NULL && i < lag->applications; i++) {
-            count_application(&tally, in->trial, &in->trial->run[r],
-                              &lag->application[i]);
+            count_application(&tally, in->trial, &lag->application[i]);
         }
     }
     if (!a->failed && (topics_of(a) & (1u << BL_ANSWER_MEASURED)) != 0) {

@@ -81,13 +81,16 @@ static size_t name_idle(struct bl_answering *a, struct bl_strbuf *text,
     }
     for (size_t i = 0; i < reach->units; i++) {
         if (did_not_act(&reach->unit[i])) {
-            bl_strbuf_text(text, n == 0 ? " It was not acted on by "
-                                        : bl_answer_between(n, count));
-            bl_strbuf_text(text, bl_answer_unit(a, reach->unit[i].unit, name));
+            const size_t unit = reach->unit[i].unit;
+            bl_strbuf_text(text, n == 0 ? " " : bl_answer_between(n, count));
+            bl_strbuf_text(text,
+                           n == 0 ? bl_trial_unit_begins(a->input->trial, unit,
+                                                         name, sizeof(name))
+                                  : bl_answer_unit(a, unit, name));
             n++;
         }
     }
-    bl_strbuf_text(text, count > 0 ? "." : "");
+    bl_strbuf_text(text, count > 0 ? " did not act on it." : "");
     return count;
 }
 

@@ -12,6 +12,14 @@
 /* The normal distribution's point that nine of ten lie below. */
 static const double nine_of_ten = 1.2816;
 
+struct limit {
+    enum bl_trait trait;
+    const char *words; /* with the size, as it is said */
+    double scale;
+    const char *lacks; /* said where no unit was compared by it; NULL: not */
+    bool by_air;       /* where there are runs by air, by these alone */
+};
+
 static bool any_by_air(const struct bl_traits *all)
 {
     for (size_t r = 0; r < all->runs; r++) {
@@ -26,10 +34,10 @@ static bool any_by_air(const struct bl_traits *all)
    of ten trials, by the best of its runs and kinds; NaN: it was not compared.
    A valve that opens late by air may do what the demand asks: where there are
    runs by air, these alone show its opening pressure. */
-static double seen_from(const struct bl_traits *all, enum bl_trait trait,
+static double seen_from(const struct bl_traits *all, const struct limit *limit,
                         size_t unit)
 {
-    const bool air_only = trait == BL_TRAIT_OPENING && any_by_air(all);
+    const bool air_only = limit->by_air && any_by_air(all);
     double least = NAN;
     for (size_t r = 0; r < all->runs; r++) {
         if (air_only && all->by[r] != BL_BY_AIR) {
@@ -37,7 +45,7 @@ static double seen_from(const struct bl_traits *all, enum bl_trait trait,
         }
         for (size_t g = 0; g < BL_TRAIT_GROUPS; g++) {
             const struct bl_trait_cell *cell =
-                bl_trait_at(all, r, unit, g, trait);
+                bl_trait_at(all, r, unit, g, limit->trait);
             const struct bl_trait_reference *others =
                 &cell->reference[BL_REFERENCE_OTHERS];
             if (cell->n > 0 && others->known && isfinite(others->high_off)) {
@@ -50,21 +58,15 @@ static double seen_from(const struct bl_traits *all, enum bl_trait trait,
     return least;
 }
 
-struct limit {
-    enum bl_trait trait;
-    const char *words; /* with the size, as it is said */
-    double scale;
-    const char *lacks; /* said where no unit was compared by it; NULL: not */
-};
-
 static const struct limit limits[] = {
-    {BL_TRAIT_DELAY, "first air %.2f s late", 1, "first air"},
-    {BL_TRAIT_FILL, "filling %.2f s slow", 1, "filling"},
-    {BL_TRAIT_FALL, "emptying %.2f s slow", 1, "emptying"},
-    {BL_TRAIT_STAGE_FILLED, "a line %.2f s slow to fill", 1, NULL},
-    {BL_TRAIT_STAGE_EMPTIED, "a line %.2f s slow to empty", 1, NULL},
-    {BL_TRAIT_HOLD, "settled pressure %.0f %% low", 100, "settled pressure"},
-    {BL_TRAIT_OPENING, "opening %.0f kPa high", 1, NULL},
+    {BL_TRAIT_DELAY, "first air %.2f s late", 1, "first air", false},
+    {BL_TRAIT_FILL, "filling %.2f s slow", 1, "filling", false},
+    {BL_TRAIT_FALL, "emptying %.2f s slow", 1, "emptying", false},
+    {BL_TRAIT_STAGE_FILLED, "a line %.2f s slow to fill", 1, NULL, false},
+    {BL_TRAIT_STAGE_EMPTIED, "a line %.2f s slow to empty", 1, NULL, false},
+    {BL_TRAIT_HOLD, "settled pressure %.0f %% low", 100, "settled pressure",
+     false},
+    {BL_TRAIT_OPENING, "opening %.0f kPa high", 1, NULL, true},
 };
 enum { LIMITS = sizeof(limits) / sizeof(limits[0]) };
 enum { NAMED = 3 };
@@ -88,7 +90,7 @@ static struct seen see(const struct bl_traits *all,
         double from[LIMITS];
         bool any = false;
         for (size_t i = 0; i < LIMITS; i++) {
-            from[i] = seen_from(all, limits[i].trait, u);
+            from[i] = seen_from(all, &limits[i], u);
             any = any || !isnan(from[i]);
         }
         seen.units += any;
@@ -178,7 +180,7 @@ static void say_limits(struct bl_strbuf *text, const struct seen *seen,
                              : "");
 }
 
-/* " Trailer C could not be compared." */
+/* " Cannot tell of trailer C: it could not be compared with the others." */
 static void say_none(struct bl_strbuf *text, const struct seen *seen,
                      const struct bl_trial *trial)
 {
@@ -380,10 +382,14 @@ void bl_answer_sound(struct bl_answering *a, const struct bl_findings *findings,
         say_limits(&text, &seen, trial);
     } else {
         if (pressures_unseen(&seen)) {
-            bl_strbuf_text(&text, undecided == NULL ? "Cannot tell: h" : "H");
-            bl_strbuf_text(&text, "ow units fill and what they settle at "
-                                  "could not be compared (hold, and wait, "
-                                  "until every output is flat). ");
+            bl_strbuf_text(&text,
+                           undecided == NULL
+                               ? "Cannot tell: neither filling nor settled "
+                                 "pressures could be compared"
+                               : "Neither filling nor settled pressures could "
+                                 "be compared");
+            bl_strbuf_text(&text,
+                           " (hold, and wait, until every output is flat). ");
         }
         bl_strbuf_format(&text, "%s stands out among the %zu of ",
                          undecided == NULL ? "Nothing" : "Nothing else", held);

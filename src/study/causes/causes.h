@@ -63,6 +63,8 @@ struct bl_stretches *bl_causes_cell(const struct bl_causing *c, size_t run,
                                     size_t application, size_t place);
 /* The place of an output, 0 being the first, of a unit with several. */
 size_t bl_trait_place(const struct bl_trial *trial, size_t unit, size_t output);
+/* The unit in front whose output was measured, index in the trial; -1. */
+long bl_causes_in_front(const struct bl_causing *c, size_t unit);
 /* What asked for braking in this run: as declared, or as outputs before their
    own control pressure show. */
 enum bl_trait_class bl_causes_class(const struct bl_causing *c, size_t run);
@@ -172,7 +174,7 @@ const struct bl_unit_lag *bl_causes_output(const struct bl_unit_lag *measured,
 /* The recorded command of the unit's combination; false where there is none. */
 bool bl_causes_command(const struct bl_causing *c, size_t run, size_t unit,
                        struct bl_track *track);
-/* May one be held against the other in time, if only in differences? */
+/* May one be compared with the other in time, if only in differences? */
 bool bl_causes_tied(const struct bl_track *a, const struct bl_track *b,
                     int64_t at_ns);
 /* One output as a recorded pressure that a clock ties to the command. */

@@ -5,7 +5,7 @@
  * with the middle of the unit's own, less what all units share in it, which is
  * the foot's. One such time proves no fault, and must not pass for none.
  */
-#include "study/causes/causes.h"
+#include "study/causes/traits/traits.h"
 
 #include "base/alloc.h"
 #include "base/number.h"
@@ -15,8 +15,6 @@
 #include <math.h>
 #include <stdio.h>
 
-/* As large as matters elsewhere (traits/others.c). */
-static const double matters_s = 0.10;
 enum { LEAST_UNITS = 3 }; /* to part the foot from the unit */
 
 static const struct stretch {
@@ -101,8 +99,8 @@ static void fill_common(const struct grid *grid)
     }
 }
 
-/* How far the command itself was from its own middle, at most: a chain answers
-   no later than its command is at each of its levels. */
+/* By how much the command itself was later than in the quickest of its kind: a
+   chain answers no later than its command is at each of its levels. */
 static double foot_off(const struct bl_run_lag *lag, size_t at, size_t group,
                        bool release)
 {
@@ -125,6 +123,7 @@ static bool is_odd(const struct grid *grid, const struct bl_run_lag *lag,
 {
     const size_t at = unit * grid->applications + a;
     const double more = grid->off[at] - grid->common[a];
+    const double matters_s = bl_trait_matters(BL_TRAIT_DELAY, 0);
     const bool release =
         part->to == BL_FIGURE_RELEASE_START || part->to == BL_FIGURE_RELEASE_10;
     return more > BL_SURE_U * grid->u[at] + matters_s &&
@@ -137,7 +136,7 @@ static void say(struct bl_causing *c, size_t run, size_t unit, size_t a,
     const struct bl_application *one = &c->run[run].lag->application[a];
     const size_t at = unit * grid->applications + a;
     const double more = grid->off[at] - grid->common[a];
-    char unit_[128];
+    char name[128];
     char what[80];
     struct bl_finding *f = bl_findings_add(
         c->into, part->code, BL_SHOWN_CANNOT_TELL, (long)unit, (long)run);
@@ -145,7 +144,7 @@ static void say(struct bl_causing *c, size_t run, size_t unit, size_t a,
     bl_finding_say(f,
                    "%s %s in application %d of run %s than in the other%s "
                    "of its kind",
-                   bl_causes_unit(c, unit, unit_, sizeof(unit_)), what,
+                   bl_causes_unit(c, unit, name, sizeof(name)), what,
                    one->number, c->trial->run[run].name,
                    grid->n[unit] == 2 ? "" : "s");
     bl_finding_evidence(f, "later than in its others", more, grid->u[at], "s");
@@ -156,7 +155,8 @@ static void say(struct bl_causing *c, size_t run, size_t unit, size_t a,
     }
 }
 
-/* By air what stands behind a late unit is late with it: the frontmost. */
+/* By air what stands behind a late unit is late with it: the frontmost. With
+   the demand each is late by itself. */
 static void look(struct bl_causing *c, size_t run, const struct grid *grid,
                  size_t group, const struct stretch *part)
 {
@@ -169,7 +169,9 @@ static void look(struct bl_causing *c, size_t run, const struct grid *grid,
             if (bl_causes_found(c, part->code, (long)u, (long)run) == NULL) {
                 say(c, run, u, a, grid, part);
             }
-            break;
+            if (c->traits->by[run] != BL_BY_DEMAND) {
+                break;
+            }
         }
     }
 }
@@ -217,7 +219,7 @@ void bl_causes_once(struct bl_causing *c)
 {
     for (size_t r = 0; r < c->trial->runs && !c->failed; r++) {
         if (c->run[r].lag != NULL && c->run[r].lag->applications > 1 &&
-            (c->impossible == NULL || !c->impossible[r])) {
+            !c->impossible[r]) {
             look_in_run(c, r);
         }
     }

@@ -57,21 +57,13 @@ static size_t others_that_take_time(const struct bl_causing *c, size_t run,
     return count;
 }
 
-static long in_front(const struct bl_causing *c, size_t unit)
-{
-    const struct bl_trial_unit *here = &c->trial->unit[unit];
-    return here->number < 1 ? -1
-                            : bl_trial_unit_index(c->trial, here->combination,
-                                                  here->number - 1);
-}
-
 void bl_causes_one_place(struct bl_causing *c)
 {
     for (size_t r = 0; r < c->trial->runs; r++) {
         for (size_t u = 0; c->run[r].lag != NULL &&
                            c->traits->by[r] == BL_BY_AIR && u < c->trial->units;
              u++) {
-            const long front = in_front(c, u);
+            const long front = bl_causes_in_front(c, u);
             char here[128];
             char other[128];
             if (front < 0 || !is_one(c, r, u) ||

@@ -47,7 +47,8 @@ static void ignored(struct bl_reaching *r, size_t k, const char *by)
 
 struct states {
     size_t seen, data, air; /* applications */
-    size_t mute; /* of data: in which its recorded output stayed at rest */
+    size_t mute; /* as data, but its recorded output stayed at rest, in service
+                    and full ones: a light one may lie below what shows */
 };
 
 /* When the state turns on after `from_s`: by the stamps of the last frame
@@ -123,9 +124,12 @@ static void by_state(const struct bl_reaching *r, size_t k,
             out->seen += !isnan(u_s);
             const bool leads =
                 at[1] < air_s - fmax(BL_SURE_U * u_s, BL_LEAST_LEAD_S);
-            out->data += leads;
-            out->mute += leads && a->unit[u].output >= 0 &&
-                         a->unit[u].responded == BL_NO;
+            const bool silent =
+                a->unit[u].output >= 0 && a->unit[u].responded == BL_NO;
+            out->data += leads && !silent;
+            out->mute +=
+                leads && silent &&
+                (a->kind == BL_KIND_SERVICE || a->kind == BL_KIND_FULL);
             out->air +=
                 at[0] > rise_s + BL_LATEST_BY_DEMAND_S + BL_SURE_U * u_s &&
                 at[1] > air_s - BL_SURE_U * u_s && at[0] < air_s + BL_VALVE_S;
@@ -173,10 +177,11 @@ static bool by_report(struct bl_reaching *r, size_t k)
     by_state(r, k, s, &seen);
     const size_t enough = seen.seen < 3 ? seen.seen : 3;
     if (seen.mute > 0) {
-        bl_reach_claim(unit, BL_REACH_ACTED_ON, BL_NO,
+        bl_reach_claim(unit, BL_REACH_ACTED_ON,
+                       seen.mute >= enough ? BL_NO : BL_UNKNOWN,
                        "it reports braking, but its output does not rise, in "
                        "%zu of %zu applications",
-                       seen.mute, seen.data);
+                       seen.mute, seen.mute + seen.data);
         return true;
     }
     if (seen.data >= enough && seen.data > 0 && seen.air == 0) {

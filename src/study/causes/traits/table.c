@@ -80,8 +80,7 @@ static size_t unit_of(const struct bl_causing *c, size_t place, size_t *output)
     return place;
 }
 
-/* The unit in front whose output was measured; -1. */
-static long in_front(const struct bl_causing *c, size_t unit)
+long bl_causes_in_front(const struct bl_causing *c, size_t unit)
 {
     const char combination = c->trial->unit[unit].combination;
     for (size_t u = unit; u-- > 0;) {
@@ -103,7 +102,7 @@ static void add_closing(const struct bl_causing *c, size_t run, size_t place)
     const struct bl_causes_run *measured = &c->run[run];
     size_t output;
     const size_t unit = unit_of(c, place, &output);
-    const long front = in_front(c, unit);
+    const long front = bl_causes_in_front(c, unit);
     const struct bl_closing own = bl_unit_closes(
         c->trial, measured->data, measured->clocks, unit, output);
     const struct bl_closing before =
@@ -211,10 +210,6 @@ static void opens_at(struct bl_causing *c, size_t run, size_t unit,
     into->parted = onset[0]->parted;
 }
 
-/* Own choice: a unit that holds less than this of what is asked with the demand
-   has a fault of its own there. */
-static const double least_share = 0.2;
-
 /* Of every lighter kind with the hardest that was made. */
 static void openings(struct bl_causing *c, size_t run, size_t unit)
 {
@@ -260,6 +255,10 @@ static void first_stage(struct bl_causing *c, size_t run, size_t powered,
         }
     }
 }
+
+/* Own choice: a unit that holds less than this of what is asked with the demand
+   has a fault of its own there. */
+static const double least_share = 0.2;
 
 /*
  * Where no light hold by air is there, as when the unit does not brake in light
