@@ -236,7 +236,7 @@ struct bl_lives {
 enum { BL_LIFE_VISITS_LEAST = 3 };
 
 /* Look at a whole life. Nothing given is kept but the text of keys. NULL: what
-   went wrong stands in `error`: ARG (days not ascending, a visit that is not
+   went wrong is in `error`: ARG (days not ascending, a visit that is not
    there or twice, a negative u, options out of range), LIMIT (BL_LIMIT_LIFE_*),
    NOMEM. `options` NULL: the default. */
 BL_API BL_MUST_CHECK struct bl_lives *

@@ -59,7 +59,7 @@ BL_API const char *bl_limit_class_name(enum bl_limit_class vehicle_class);
 BL_API const char *bl_limit_reason_name(enum bl_limit_reason reason);
 BL_API const char *bl_limit_reason_meaning(enum bl_limit_reason reason);
 
-/* What of a trial is held against a published limit. */
+/* What of a trial is compared with a published limit. */
 enum bl_limit_measure {
     BL_LIMIT_BY_NOTHING,  /* no figure of a trial is this one */
     BL_LIMIT_BY_APPLY_75, /* command to 75 % */

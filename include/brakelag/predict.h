@@ -83,7 +83,7 @@ enum bl_predict_from {
     BL_PREDICT_FROM_USUAL     /* common practice: not stated */
 };
 /* May a trial state or record this input by its name, and so narrow the band?
-   What stands in no file, as friction in a valve, stays a usual range. */
+   What is in no file, as friction in a valve, stays a usual range. */
 BL_API bool bl_predict_may_be_stated(const char *what);
 /* "trial", "record", "measured", "usual". */
 BL_API const char *bl_predict_from_name(enum bl_predict_from from);

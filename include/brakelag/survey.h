@@ -235,7 +235,7 @@ BL_API struct bl_draft_options bl_draft_options_default(void);
  * A draft of a trial file. What was guessed, and what a person must fill in,
  * is said in comments beside it. With `earlier` that text stands first, and
  * the recordings are further runs of it. `options` may be NULL. Errors: ARG for
- * a recording whose name cannot stand in a trial file; NOMEM.
+ * a recording whose name cannot be in a trial file; NOMEM.
  */
 BL_API BL_MUST_CHECK enum bl_status
 bl_survey_draft(const struct bl_survey *survey,

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 /*
- * What a unit does, and what that is held against: traits, per run, unit and
+ * What a unit does, and what that is compared with: traits, per run, unit and
  * kind of application, each with its references and how far it lies off them.
  * docs/methods/traits.md has the definitions and the rules.
  */
@@ -89,7 +89,7 @@ struct bl_trait_entry {
 /* NULL for BL_TRAITS. */
 BL_API const struct bl_trait_entry *bl_trait_entry(enum bl_trait trait);
 
-/* What a trait is held against, strongest first. */
+/* What a trait is compared with, strongest first. */
 #define BL_REFERENCE_LIST(X)                                                   \
     X(STATED, "stated", "the trial states it")                                 \
     X(LIMIT, "limit", "a limit of the trial")                                  \

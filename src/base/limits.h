@@ -12,7 +12,7 @@
 #define BL_LIMIT_LINE_BYTES (1u << 20)
 /* Channels of one log: the widest yard recorders have some hundred. */
 #define BL_LIMIT_LOG_COLUMNS 10000u
-/* Rows of a log that are remembered, to find those that stand in it again. */
+/* Rows of a log that are remembered, to find those that are in it again. */
 #define BL_LIMIT_LOG_REMEMBERED (1u << 22)
 /* Cells of one transposed row: bounded by the line above. */
 #define BL_LIMIT_LOG_ROW_CELLS (1u << 20)

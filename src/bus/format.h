@@ -19,7 +19,7 @@ enum bl_bus_answer {
 };
 
 /* Frames seen with an id that cannot be, read in the order in use and in the
-   other one: tells ids that stand in the wrong order. */
+   other one: tells ids that are in the wrong order. */
 struct bl_id_check {
     uint64_t frames, impossible, impossible_other;
 };

@@ -2,7 +2,7 @@
 /*
  * Frames of a measurement file (src/mdf). Groups of bus events are known by the
  * names of their members (CAN_DataFrame.ID ..), as ASAM's associated standard
- * for bus logging gives them; from memory, held against public documentation.
+ * for bus logging gives them; from memory, compared with public documentation.
  * Groups have stamps of their own on one clock: their frames are merged by
  * time.
  */

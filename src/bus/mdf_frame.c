@@ -13,7 +13,7 @@ enum {
     FD_BYTES = 64,
     LENGTH_BYTES = 4,
     /* An unfinished file in which offsets into records of variable length were
-       not yet set: they stand in order. */
+       not yet set: they are in order. */
     UNDONE_OFFSETS = 64
 };
 

@@ -177,7 +177,7 @@ static enum bl_status place_frame(struct bl_order *order, size_t at,
 }
 
 /* The first deliverable frame that is later than `border`: from `ready` on they
-   stand in order. */
+   are in order. */
 static size_t first_after(const struct bl_order *order, int64_t border)
 {
     size_t low = order->ready;

@@ -29,7 +29,7 @@ bool bl_packet_known(int link_type)
            link_type == BL_LINK_SLL2;
 }
 
-/* What stands in front of the SocketCAN header. */
+/* What is in front of the SocketCAN header. */
 struct cooked {
     size_t header;
     unsigned protocol, type;
@@ -144,7 +144,7 @@ static bool read_data(const uint8_t *header, size_t size, bool fd,
 
 /*
  * Classic or FD, of `size` bytes from the CAN header on. Where the kernel's
- * protocol stands in front, it decides: ETH_P_CAN and ETH_P_CANFD. Else the
+ * protocol is in front, it decides: ETH_P_CAN and ETH_P_CANFD. Else the
  * size of the kernel's own structures does, CAN_MTU and CANFD_MTU (Linux
  * Documentation/networking/can.rst): a classic frame is padded to 16 bytes, and
  * the three bytes behind its length are padding, reserved, and the raw length

@@ -39,7 +39,7 @@ struct pcap_reader {
     bool done;
 };
 
-/* Magic numbers as they stand in the file. */
+/* Magic numbers as they are in the file. */
 static const struct {
     uint8_t byte[4];
     enum bl_id_order order;

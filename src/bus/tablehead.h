@@ -60,7 +60,7 @@ enum bl_bus_answer bl_frametable_decide(struct bl_frametable_form *form,
                                         bool all, struct bl_error *why);
 
 /* A row to a frame, all but bus and part; false: *expected says what should
-   stand in column *at (from 0). */
+   are in column *at (from 0). */
 struct bl_frametable_row {
     struct bl_frametable_cell cell[BL_FRAMETABLE_CELLS];
     size_t cells;

@@ -26,7 +26,7 @@ struct bl_termline {
     struct bl_textline part; /* digits of the fraction only with SECONDS */
     enum bl_termline_stamp stamp;
     int64_t resolution_ns; /* with DATE */
-    bool brackets;         /* the length stands in them */
+    bool brackets;         /* the length is in them */
 };
 
 /* Sets everything of `frame` but bus and part; without stamp its time is 0. */

@@ -44,7 +44,7 @@ static enum bl_status check_pages(struct bl_history *history,
     const int step = bl_store_step(history, statement, error);
     const char *said =
         step == 1 ? (const char *)sqlite3_column_text(statement, 0) : NULL;
-    /* What is wrong stands in the last line. */
+    /* What is wrong is in the last line. */
     const char *last = said == NULL ? NULL : strrchr(said, '\n');
     said = last == NULL ? said : last + 1;
     if (step < 0) {

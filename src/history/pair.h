@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-/* Two visits held against each other, unit by unit: between what is found and
+/* Two visits compared with each other, unit by unit: between what is found and
    what is said of it. Inside the room only. */
 #ifndef BRAKELAG_SRC_HISTORY_PAIR_H
 #define BRAKELAG_SRC_HISTORY_PAIR_H

@@ -46,7 +46,7 @@ enum bl_status bl_store_fail(const struct bl_history *history,
                        "is write-protected");
     case SQLITE_CONSTRAINT:
         return bl_fail(error, BL_FORMAT, history->path,
-                       "the same unit, label or figure stands there twice "
+                       "the same unit, label or figure occurs twice "
                        "(%s)",
                        said);
     default:

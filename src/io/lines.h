@@ -15,7 +15,7 @@ struct bl_text_line {
     int64_t number; /* counts from 1 */
     int64_t offset; /* of its first byte, after inflating */
     bool ended;     /* false: the input stopped before a line end */
-    bool has_nul;   /* a zero byte stands in it */
+    bool has_nul;   /* a zero byte is in it */
 };
 
 /* Next place of one byte value; every byte is looked at once. */

@@ -71,8 +71,8 @@ static double delay_or(const struct bl_track *track)
     return isnan(track->u_delay_s) ? unsaid_s : 0;
 }
 
-/* `told`: a demand came, be it at a time that cannot be held against the log's:
-   then the air is not known to be what the unit waited for. */
+/* `told`: a demand came, be it at a time that cannot be compared with the
+   log's: then the air is not known to be what the unit waited for. */
 static void by_lead(struct bl_follow *into, const struct bl_unit_lag *lag,
                     const struct bl_response_time *response,
                     const struct bl_track *control,

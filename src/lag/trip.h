@@ -23,7 +23,7 @@ struct bl_closing bl_unit_closes(const struct bl_trial *trial,
                                  const struct bl_run_clocks *clocks,
                                  size_t unit, size_t output);
 /* Standard uncertainty of a difference of two first airs that follows; of one
-   that is held against something else: `b` NULL. 0 where both close alike. */
+   that is compared with something else: `b` NULL. 0 where both close alike. */
 double bl_closing_u_s(const struct bl_trial *trial, const struct bl_closing *a,
                       const struct bl_closing *b);
 

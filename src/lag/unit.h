@@ -79,7 +79,7 @@ struct bl_uncertainty bl_command_uncertainty(const struct bl_track *command,
                                              const struct bl_command_event *e,
                                              bool release);
 
-/* Why nothing of the two may be held against each other in time: their clocks
+/* Why nothing of the two may be compared with each other in time: their clocks
    were never tied, or in more than one way. NONE: it may. */
 enum bl_reason bl_clock_refuses(const struct bl_track *a,
                                 const struct bl_track *b);

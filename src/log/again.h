@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 /*
- * Rows that stand in a log again: one after the other, out of order, or the
+ * Rows that are in a log again: one after the other, out of order, or the
  * whole log twice in one file. Of every row four bytes are kept, of the first
  * BL_LIMIT_LOG_REMEMBERED rows.
  */

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 /*
- * One channel: where its value stands in a record, and whether it is one that
+ * One channel: where its value is in a record, and whether it is one that
  * can be read. What is refused is named.
  */
 #include "mdf/block.h"
@@ -124,7 +124,7 @@ static bool set_validity(struct bl_mdf_channel *channel, const uint8_t *data,
            channel->invalid_bit / 8 < group->invalid_bytes;
 }
 
-/* What a log can hold is a number that stands in the record. */
+/* What a log can hold is a number that is in the record. */
 static enum bl_status judge(struct bl_mdf *mdf, unsigned sync,
                             struct bl_mdf_channel *channel,
                             struct bl_error *error)

@@ -3,8 +3,8 @@
  * Measurement files in ASAM MDF 4: what is in them, and their records. One
  * container for both registries: bus/mdf.c makes frames of the records,
  * log/mdf.c rows. The layout of the blocks is that of the standard, versions
- * 4.00 to 4.20, from memory, and held against two recordings of another program
- * (docs/testing.md). All numbers of blocks are little-endian.
+ * 4.00 to 4.20, from memory, and compared with two recordings of another
+ * program (docs/testing.md). All numbers of blocks are little-endian.
  *
  * Links lead anywhere, so that nothing is believed: every block is looked at
  * before it is used, chains that come back to themselves end there, and a limit
@@ -28,7 +28,7 @@ enum bl_mdf_type {
     BL_MDF_TEXT
 };
 
-/* Where a value stands in a record (behind its identifier). */
+/* Where a value is in a record (behind its identifier). */
 struct bl_mdf_field {
     uint32_t byte, bytes; /* that hold it; 0: it stands nowhere (virtual) */
     uint32_t bits;

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: MIT */
-/* The table of traits as a tree: what every unit does, and what that was held
-   against. */
+/* The table of traits as a tree: what every unit does, and what that was
+   compared with. */
 #include "report/result.h"
 
 static json_t *references(struct bl_tree *tree,

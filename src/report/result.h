@@ -15,10 +15,10 @@ struct bl_result {
     struct bl_tree tree;
     struct bl_codes codes;            /* of the tree's words */
     json_t *root, *recordings, *runs; /* the latter two belong to root */
-    bool in_front; /* a study is: text without glance and runs */
-    bool whole;    /* a report: everything is shown, whatever stands in front */
-    bool each;     /* text with every application, however many */
-    json_t *traces;           /* of the page, not of the result */
+    bool in_front;  /* a study is: text without glance and runs */
+    bool whole;     /* a report: everything is shown, whatever is in front */
+    bool each;      /* text with every application, however many */
+    json_t *traces; /* of the page, not of the result */
     json_t *labels, *by_unit; /* csv_identity.c */
     size_t first_curve;       /* of the run whose characteristics came last */
     struct bl_u_parts parts;  /* for the page: their medians */
@@ -146,7 +146,7 @@ enum bl_status bl_result_html(const struct bl_result *result,
 BL_MUST_CHECK enum bl_status bl_result_create(struct bl_result **out,
                                               const struct bl_trial *trial,
                                               struct bl_error *error);
-/* This is a report: text tells the runs even where a study stands in front. */
+/* This is a report: text tells the runs even where a study is in front. */
 void bl_result_keep_whole(struct bl_result *result);
 /* Text tells every application, however many there are. Without this it tells
    up to six, and of more only the medians and what stood out. */

@@ -75,7 +75,7 @@ const char *bl_text_called_in(const struct bl_text *to, const json_t *entry,
 const char *bl_text_unit_in_full(const json_t *unit,
                                  char text[BL_TEXT_SENTENCE]);
 /* Kind and shape of a row or application in words: what was not recorded, as
-   the rise of an application that began before it, is said so. */
+   the rise of an application that began before it, is marked so. */
 const char *bl_text_kind(const json_t *row);
 const char *bl_text_shape(const json_t *row);
 /* Is the figure known? */

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /*
  * Many runs in short: of each its conditions, how many applications it gives,
- * and what stood out in them, counted. The medians stand in the glance; single
+ * and what stood out in them, counted. The medians are in the glance; single
  * applications are shown where they are asked for. Nothing is dropped unsaid:
  * what is excluded, begun before or unfinished is counted too.
  */

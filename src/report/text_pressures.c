@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /*
  * Sentences of studies hold their pressures in kPa, as the result does. In the
- * text they stand in the unit that was asked for: "fell from 640 to 571 kPa"
+ * text they are in the unit that was asked for: "fell from 640 to 571 kPa"
  * becomes "fell from 92.8 to 82.8 psi".
  */
 #include "report/text.h"

@@ -18,7 +18,7 @@
 enum { BL_TREE_DIGITS = 12 };
 
 /* Words of a closed list in a tree, each with its place in the list: the word
-   stands in the file, and whoever draws asks for the place (bl_tree_is), so
+   is in the file, and whoever draws asks for the place (bl_tree_is), so
    that no enum is made of a text again. */
 struct bl_codes {
     struct bl_code {

@@ -42,7 +42,7 @@ static void html_text(struct bl_output *output, const char *text, size_t size)
     }
 }
 
-/* JSON inside <script>: a '<' stands in texts only, where it may be escaped. */
+/* JSON inside <script>: a '<' is in texts only, where it may be escaped. */
 static int put_json(const char *text, size_t size, void *user)
 {
     size_t from = 0;

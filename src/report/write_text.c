@@ -149,7 +149,7 @@ static void cautions(struct bl_text *to)
 enum {
     ANSWER = 1,     /* with --brief */
     STUDY = 2,      /* with --brief, where no sentence answers */
-    OF_FIGURES = 4, /* not where a study stands in front */
+    OF_FIGURES = 4, /* not where a study is in front */
 };
 
 static const struct {

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /*
  * Inside of the simulate room: a scenario as read. Text belongs to the
- * scenario; every key and its default stands in keys.c.
+ * scenario; every key and its default is in keys.c.
  */
 #ifndef BRAKELAG_SRC_SIMULATE_SCENARIO_H
 #define BRAKELAG_SRC_SIMULATE_SCENARIO_H

@@ -299,7 +299,7 @@ static int natural(const char *a, const char *b)
     return (*a != '\0') - (*b != '\0');
 }
 
-/* Does `a` stand in front of `b`? */
+/* Is `a` in front of `b`? */
 static bool before(const struct bl_chain_unit *a, const struct bl_chain_unit *b)
 {
     if (a->depth != b->depth) {

@@ -116,7 +116,7 @@ static enum bl_status read_file(struct bl_survey *survey,
     return status;
 }
 
-/* What stands in it: frames, channels, or both in a measurement file. What
+/* What is in it: frames, channels, or both in a measurement file. What
    cannot be told is left to the reader that says why. */
 static enum bl_status look_inside(struct bl_bytes *source, bool *frames,
                                   bool *values, struct bl_error *error)

@@ -305,7 +305,7 @@ static void add_channel(struct bl_wiring *wiring,
     wiring->channels++;
 }
 
-/* Later than `from` where both stand in one log; NaN else. */
+/* Later than `from` where both are in one log; NaN else. */
 static double behind_s(const struct bl_draft_channel *channel,
                        const struct bl_draft_channel *from)
 {

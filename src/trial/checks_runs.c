@@ -56,7 +56,7 @@ static int by_file(const void *a, const void *b)
                : (first->line > second->line) - (first->line < second->line);
 }
 
-/* Where a recording's files stand in the trial file. */
+/* Where a recording's files are in the trial file. */
 static int line_of_files(const struct reading *r,
                          const struct bl_trial_recording *recording)
 {

@@ -2,7 +2,7 @@
 /*
  * The key table: every section and key of a trial file, in the order in which
  * they are parsed (a key may rest on those above it). docs/trial-file.md is
- * held against it by a test.
+ * compared with it by a test.
  */
 #include "trial/reading.h"
 

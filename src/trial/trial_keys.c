@@ -69,7 +69,7 @@ out:
     bl_free(copy);
 }
 
-/* A table's own mistakes stand in another file: each names it and its line. */
+/* A table's own mistakes are in another file: each names it and its line. */
 static void table_mistakes(struct reading *r, int line, const char *name,
                            const struct bl_notes *notes,
                            const struct bl_error *error)

@@ -118,7 +118,7 @@ static int choose(struct reading *r, const struct trial_key *key,
 }
 
 /* Enumerations of the public header have the size of an int, and the words
-   stand in the order of their values. */
+   are in the order of their values. */
 _Static_assert(sizeof(enum bl_switch_state) == sizeof(int), "enum size");
 
 void bl_trial_set_choice(struct reading *r, void *object,

@@ -174,7 +174,7 @@ def pcap(frames, link=LINK_CAN, order="<"):
     for frame in frames:
         data = can(frame)
         if link == LINK_SLL2:
-            # Cooked identifiers stand in the order of the file.
+            # Cooked identifiers are in the order of the file.
             number = struct.unpack(">I", data[:4])[0]
             data = (struct.pack(">HHIHBB8x", 0x000C, 0,
                                 frames.names.index(frame[1]), 280, 0, 0) +

@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""Every command and every option that the help lists stands in the manual pages
+"""Every command and every option that the help lists is in the manual pages
 and is completed by bash and zsh; groff and the shells judge their syntax.
 
 usage: manual.py TOOL"""
@@ -71,7 +71,7 @@ def groff(wanted):
 
 
 TABLES = ["iso11992-2", "j1939-brakes", "j1939-vehicle"]
-# As bash quotes it, as it stands in the file; in the order of sort.
+# As bash quotes it, as it is in the file; in the order of sort.
 RUNS = [(r"\$\(touch\ ran\)", "$(touch ran)"), ("P1", "P1"),
         (r"U\ 1", "U 1")]
 

@@ -121,7 +121,7 @@ def plain(seed):
 
 
 def clean_or_not(tap, trial, truth):
-    """Damage in a stretch is not held against a figure; elsewhere it is."""
+    """Damage in a stretch does not count against a figure; elsewhere it does."""
     app = trial.applications[1]
     whole = judge.Damage("gap", "hold", "log", None,
                          (app.apply + 0.001, app.apply + 0.2))

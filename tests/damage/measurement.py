@@ -1,7 +1,7 @@
 # SPDX-License-Identifier: MIT
 """The rows and frames of a trial as measurement files (MDF 4), by the writer of
 tests/data/mdf. What damage made of them stays; text that is damaged has no
-counterpart here. Rows whose `raw` is LOST stand in packed blocks whose bytes are
+counterpart here. Rows whose `raw` is LOST are in packed blocks whose bytes are
 damaged."""
 import itertools
 import os

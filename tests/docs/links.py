@@ -1,6 +1,6 @@
 # SPDX-License-Identifier: MIT
 """Every link from page to page leads somewhere, every page can be reached from
-README.md, and every decision stands in its index.
+README.md, and every decision is in its index.
 
 usage: links.py"""
 import os
@@ -35,7 +35,7 @@ WALK = re.compile(r"^## The life of one sample\n(.*?)^## ", re.S | re.M)
 
 def named_places():
     """Places that DEVELOPERS.md names, and in its walk files without a folder:
-    they stand in the room named last."""
+    they are in the room named last."""
     with open(os.path.join(SOURCE, "DEVELOPERS.md"), encoding="utf-8") as file:
         text = file.read()
     for name in NAMED.findall(text):

@@ -3,7 +3,7 @@
 string `sh run` is executed by sh in a scratch copy of the files it may use
 (captures-demo, decoders); a fenced block `text output` right after it must be
 what came out. `sh run 2` expects that exit code. Where only the output is to be
-read, the commands stand in a comment: <!-- sh run, the commands, -->.
+read, the commands are in a comment: <!-- sh run, the commands, -->.
 
 usage: run_blocks.py TOOL [--update]; --update, or BL_UPDATE=1 in the environment,
 writes what came out into the pages, to be read in the diff before it is kept, unless

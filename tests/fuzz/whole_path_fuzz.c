@@ -3,7 +3,7 @@
  * The whole path: trial file, capture and log of any bytes to the result in
  * all three forms. The input is three texts, parted by lines of `%%%%`: the
  * trial, what lies as `c`, what lies as `l`. Inputs that name any other file
- * are left out. The JSON is read back by jansson and held against two rules of
+ * are left out. The JSON is read back by jansson and compared with two rules of
  * docs/result.md: a figure is a number or null with its reason, and a number
  * has an uncertainty.
  */

@@ -38,7 +38,7 @@ COMPARES = {
 # file: snippet -> why the page's script may do this.
 MAY = {
     "charts.js": {
-        "event + v.s - zero": "where a mark stands in its window",
+        "event + v.s - zero": "where a mark is in its window",
         "b.lines.length - a.lines.length": "panels with more lines first",
         "[...new Set(times)].sort((a, b) => a - b)": "one axis of time for "
         "several lines"},

@@ -68,7 +68,7 @@ MAKER = re.compile(r"\b(bl_\w+)\s*\(\s*struct\s+bl_\w+\s*\*\*")
 
 def makers():
     """Functions that make a part of an analysis: they hand out an object, and
-    stand in a header of a room between load and study."""
+    are in a header of a room between load and study."""
     order = room_order()
     rooms = order[order.index("load"):order.index("assess")]
     names = {"bl_causes"}

@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""The shared library exports bl_ names only, and every one of them stands in a
+"""The shared library exports bl_ names only, and every one of them is in a
 public header. The rooms, of which a static library consists, hold no other global
 names either: there nothing is hidden.
 usage: symbols.py LIBRARY ROOM..."""
@@ -42,7 +42,7 @@ def main():
     tap.check("something is exported", [] if symbols else ["nothing is"])
     tap.check("exported names start with bl_",
               [s for s in symbols if not s.startswith("bl_")])
-    tap.check("exported names stand in a public header",
+    tap.check("exported names are in a public header",
               [s for s in symbols
                if s.startswith("bl_") and s not in declared])
     tap.check("every function of a public header is exported",

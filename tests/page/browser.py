@@ -529,7 +529,7 @@ def check_release(browser, folder):
           said[max(0, said.find("unknown") - 60):][:120])
     check("release: no fault is claimed of a link that nobody recorded",
           not browser.execute_script("return result.findings"))
-    check("release: what was not recorded is said so",
+    check("release: what was not recorded is marked so",
           "rise not recorded" in said and "began before the recording" in said)
     check_figures(browser, path, folder, "release")
     check_quiet(browser, "file://" + page, "release")

@@ -69,7 +69,7 @@ def check_every(browser, result, words, what, check):
     unknown = [s for s in seen["sections"] if s not in SECTIONS]
     check("%s: every section is known to this test" % what, not unknown,
           unknown)
-    check("%s: every table stands in a section and has a caption" % what,
+    check("%s: every table is in a section and has a caption" % what,
           seen["stray"] == 0, seen["stray"])
     wrong, cells, held = [], 0, 0
     for section, caption, heads, rows in seen["tables"]:
@@ -120,7 +120,7 @@ def check_findings(browser, result, words, what, check):
     expected = result.get("findings", []) + result.get("cannot_tell", [])
     wrong = []
     for (look, text, code), f in zip(shown, expected):
-        # The unit's name stands in front of it already.
+        # The unit's name is in front of it already.
         said = f["text"].removeprefix(page.names.get(f["unit"], "\0") + " ")
         wanted = [plain(said)] + [page.reading.value(e["label"]) + " " +
                                   evidence(page, e) for e in f["evidence"]]

@@ -159,7 +159,7 @@ def check_courses(browser, result, factor, what, check):
 
 
 def check_names(browser, what, check):
-    """Labels at the ends of courses stand in the order of the courses; a name that
+    """Labels at the ends of courses are in the order of the courses; a name that
     is cut keeps what tells it from the others; red is a bar outside of theirs."""
     leads, names, bars = browser.execute_script("""
         return [[...document.querySelectorAll('#first .pic')].map((p) =>

@@ -12,7 +12,7 @@ VERDICTS = {"no-values": "no values",
             "command-differs": "the command differs"}
 
 def differences(page, caption, rows):
-    """What is the same in every row stands in the caption."""
+    """What is the same in every row is in the caption."""
     order = ("full", "service", "light", "unknown")
     rows = sorted(rows, key=lambda r: order.index(r["kind"]))
     if not rows:

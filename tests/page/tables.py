@@ -2,7 +2,7 @@
 """Every table of the page, written anew from the JSON result.
 
 A function per section yields caption, heads and rows, cell by cell; every.py
-holds the page against them. Those of studies stand in studies.py.
+holds the page against them. Those of studies are in studies.py.
 """
 from writing import (DASH, SUMMED, Reading, Words, count, cut, figure,
                      figure_cell, fixed, known, label, name, plain, short_number,

@@ -138,7 +138,7 @@ function label(name) {
     .map((w) => w[text])[0] || text.replace(/_/g, ' ');
 }
 
-/* "full, step"; what an application's recording did not hold is said so. */
+/* "full, step"; what an application's recording did not hold is marked so. */
 function kindWords(row) {
   return (row.kind === 'unknown' ? 'pressure not known' : label(row.kind)) + ', ' +
     (row.shape === 'unknown' ? 'rise not recorded' : row.shape);

@@ -67,7 +67,7 @@ function limits() {
     el('ul', {class: 'plain'}, [...rules].map(([name, text]) => el('li', {},
       el('b', {}, name), ' expects, and a yard test does not give: ', text))),
     none.length ? el('p', {class: 'dim'}, 'No figure of this trial could be ' +
-      'held against: ' + notHeld(none) + '.') : null);
+      'compared with: ' + notHeld(none) + '.') : null);
 }
 /* Each reason once, with the rules it is true of. */
 function notHeld(groups) {

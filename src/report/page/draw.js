@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 /* Drawings that need no interaction: train, lanes, dots, ladders. Each has a
-   title and description for those who do not see it; the numbers stand in a
+   title and description for those who do not see it; the numbers are in a
    table near by. */
 
 function picture(width, height, title, ...children) {

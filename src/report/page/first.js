@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /* The first screen: the verdict, the train with the unit in question filled,
    when every unit applied and released, and how its pressure rose and fell.
-   Everything drawn here stands in `answer` and `picture` of the result. */
+   Everything drawn here is in `answer` and `picture` of the result. */
 
 const pictures = list(result.picture);
 const verdicts = list(result.answer).filter((s) => s.first && s.topic !== 'unread');

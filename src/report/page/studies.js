@@ -118,7 +118,7 @@ function filled(part) {
 
 const severityMark = {fault: '\u25a0', warning: '\u25b2', note: '\u25cb'};
 const severityOrder = ['fault', 'warning', 'note'];
-/* The text of a finding without the unit's name, which stands in front of it. */
+/* The text of a finding without the unit's name, which is in front of it. */
 function findingText(f) {
   const begin = f.unit ? unitName(f.unit) : '';
   const text = inUnits(String(f.text));
@@ -300,7 +300,7 @@ function differenceKey(r) {
   return [r.base, r.against, r.unit, r.kind, r.shape, r.figure,
     known(r.kpa) ? r.kpa : ''].join('|');
 }
-/* Full before light; what is the same in every row stands in the caption. */
+/* Full before light; what is the same in every row is in the caption. */
 function differenceTable(caption, all) {
   const order = ['full', 'service', 'light', 'unknown'];
   const rows = order.flatMap((k) => all.filter((r) => r.kind === k));

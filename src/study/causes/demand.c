@@ -139,7 +139,7 @@ static void take_over(struct bl_causing *c, size_t run)
     }
 }
 
-/* Whatever the run declares is held against voltage, frames and air. */
+/* Whatever the run declares is compared with voltage, frames and air. */
 static void condition(struct bl_causing *c, size_t run)
 {
     const struct bl_trial_run *trial_run = &c->trial->run[run];

@@ -67,7 +67,7 @@ static void say_range(char *text, size_t size, enum bl_trait trait,
     snprintf(text, size, "%s to %s", a, b);
 }
 
-/* What it is held against: "the others 0.10 to 0.12 s". Of two others it is
+/* What it is compared with: "the others 0.10 to 0.12 s". Of two others it is
    said that they agree, as nothing else shows which of three is odd. */
 static void say_reference(char *text, size_t size, const struct bl_causing *c,
                           const struct bl_named_cause *named,
@@ -167,7 +167,7 @@ static void name_runs(const struct bl_causing *c, struct bl_finding *f,
     }
 }
 
-/* All that the trait was held against: first what the words name, so that the
+/* All that the trait was compared with: first what the words name, so that the
    two numbers beside them are of one reference; then strongest first. */
 static const char *const expected_by[BL_REFERENCES] = {
     [BL_REFERENCE_STATED] = "stated by the trial",
@@ -529,7 +529,7 @@ static bool was_not_asked(const struct bl_causing *c,
     return any;
 }
 
-/* Was the trait that the row begins with held against the others in this run?
+/* Was the trait that the row begins with compared with the others in this run?
  */
 static bool held(const struct bl_causing *c, const struct bl_cause_row *row,
                  size_t unit, size_t run)
@@ -544,7 +544,7 @@ static bool held(const struct bl_causing *c, const struct bl_cause_row *row,
     return false;
 }
 
-/* What was held against the others was looked for. */
+/* What was compared with the others was looked for. */
 static void looked(struct bl_causing *c)
 {
     size_t count = 0;

@@ -124,7 +124,7 @@ static bool in_front_passes_on(const struct bl_causing *c, size_t unit)
     return c->trial->control_line == BL_CONTROL_LINE_THROUGH;
 }
 
-/* What stands in front of `unit` in one application, at the nearest coupling
+/* What is in front of `unit` in one application, at the nearest coupling
    whose control was recorded, else the command. False: nothing, or a unit in
    between re-issues the air and so sets a pressure of its own. */
 static bool pressure_in_front(const struct bl_causing *c, size_t run, size_t a,

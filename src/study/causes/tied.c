@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-/* What is held against the command in time takes a clock that ties the two
+/* What is compared with the command in time takes a clock that ties the two
    recordings: without one an output is at rest, or held, at nobody knows when.
  */
 #include "lag/unit.h"

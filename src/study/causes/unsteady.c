@@ -179,7 +179,7 @@ static double gives(const struct swings *s)
     return s->known && s->count > 1 ? s->most : 0;
 }
 
-/* ---- what is held against it */
+/* ---- what is compared with it */
 
 struct look {
     struct bl_causing *c;

@@ -25,7 +25,7 @@ enum bl_status bl_compare_row(struct bl_comparing *c,
                               struct bl_error *error);
 
 /* conclude.c: the difference, its interval and the verdict from the values as
-   they stand (copies in *base and *against; what is systematic stands in the
+   they stand (copies in *base and *against; what is systematic is in the
    row already). */
 enum bl_status bl_compare_conclude(struct bl_comparison_row *row,
                                    const struct bl_comparing *c,

@@ -3,8 +3,8 @@
  * Before and after: what one figure of a unit did between two visits, or since
  * the middle of several. The
  * difference, its u with the spread between visits, and what unrecorded facts
- * could make of it are those of judge.c; here all figures of the unit are held
- * against each other (Holm 1979), since of forty one is off by chance.
+ * could make of it are those of judge.c; here all figures of the unit are
+ * compared with each other (Holm 1979), since of forty one is off by chance.
  */
 #include "brakelag/life.h"
 

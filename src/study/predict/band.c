@@ -274,7 +274,7 @@ static enum bl_status bands_for(struct predicting *p, struct modelling *m,
     return status;
 }
 
-/* Measured figures alone, which are held against nothing. */
+/* Measured figures alone, which are compared with nothing. */
 static enum bl_status without_bands(struct predicting *p, size_t application)
 {
     const size_t figures = p->modelled * BL_PREDICT_FIGURES;

@@ -2,8 +2,8 @@
 /*
  * From the commanded valve through lines and relaying units to every brake:
  * the models of the physics room, put one behind the other. What simulate does
- * not use of them is not here either: the two share the room, and are held
- * against outside figures each by its own tests.
+ * not use of them is not here either: the two share the room, and are compared
+ * with outside figures each by its own tests.
  */
 #include "study/predict/chain.h"
 

@@ -124,7 +124,7 @@ static void all_draws(struct predicting *p, size_t units, bool relay_unknown,
     }
 }
 
-/* ---- what was held against it */
+/* ---- what was compared with it */
 
 static enum bl_answer braked(const struct bl_unit_lag *unit, double at_kpa)
 {

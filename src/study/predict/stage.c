@@ -155,7 +155,7 @@ static bool any_late(const struct bl_stage *stage, size_t count)
     return false;
 }
 
-/* A late stage is held against the fits of all. */
+/* A late stage is compared with the fits of all. */
 static enum bl_status fit(const struct predicting *p, size_t edge,
                           struct bl_stage *stage)
 {

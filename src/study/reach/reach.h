@@ -96,7 +96,7 @@ void bl_reach_conclude(struct bl_reach_unit *unit);
 void bl_reach_claim(struct bl_reach_unit *unit, enum bl_reach_claim claim,
                     enum bl_answer answer, const char *format, ...)
     BL_PRINTF(4, 5);
-/* by_order.c: the demand to unit k stands in a recording without times; what is
+/* by_order.c: the demand to unit k is in a recording without times; what is
    claimed from order alone; and figures that nobody knows then. */
 bool bl_reach_untimed(const struct bl_reaching *r, size_t k);
 void bl_reach_arrives_by_order(struct bl_reaching *r, size_t k);

@@ -2,9 +2,9 @@
 /*
  * Is the demand to a unit what the towing vehicle asks for? Behind the first
  * link: equal to the first link where both have held a value. On the first
- * link: it is the command itself, or it is held against the command's pressure;
- * where there is no such stretch, nobody can tell. What was not compared while
- * it asked for braking is not equal.
+ * link: it is the command itself, or it is compared with the command's
+ * pressure; where there is no such stretch, nobody can tell. What was not
+ * compared while it asked for braking is not equal.
  */
 #include "study/reach/reach.h"
 
@@ -162,7 +162,7 @@ static void first_link(struct bl_reaching *r, size_t k)
     } else if (command) {
         bl_reach_claim(unit, BL_REACH_UNCHANGED, BL_YES,
                        "it is the command itself, which the links behind are "
-                       "held against");
+                       "compared with");
     } else if (origin) {
         bl_reach_claim(
             unit, BL_REACH_UNCHANGED, BL_UNKNOWN,

@@ -161,7 +161,7 @@ def good_values():
     f.set([value_group(id=5), slow], f.plain(bytes(data)), 1)
     f.save(place("good-unsorted.mf4"))
 
-    # The same in sets of their own, names that stand in both.
+    # The same in sets of their own, names that are in both.
     f = File(START)
     f.set([value_group()], f.plain(DATA))
     data = b"".join(struct.pack("<dB", r.ms / 1000 + 0.002, k * 4)

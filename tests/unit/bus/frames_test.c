@@ -104,7 +104,7 @@ static void fd_without_its_flag_is_inferred(void **state)
 
 /*
  * Linux Documentation/networking/can.rst: what is read is a classic frame where
- * it has the size of one (CAN_MTU, 16 bytes), whatever stands in the padding
+ * it has the size of one (CAN_MTU, 16 bytes), whatever is in the padding
  * and reserved bytes of struct can_frame. pcap/can_socketcan.h marks FD by bit
  * 2 of a byte whose other bits, and the two bytes behind, are not used. Behind
  * a cooked header ETH_P_CAN or ETH_P_CANFD decides.

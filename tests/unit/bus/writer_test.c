@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /*
  * What is written reads back as it was. The reader of pcap is libpcap, that of
- * pcapng is held against libpcap in pcapng_test.c, that of text against
+ * pcapng is compared with libpcap in pcapng_test.c, that of text against
  * python3-can in independent.py.
  */
 #include "recordings.h"

@@ -2,7 +2,7 @@
 /*
  * Are the figures right, and is their stated uncertainty worth its name? Many
  * seeds of a simulated train, each through files and the whole way from bytes
- * to figures; every error is held against twice its standard uncertainty.
+ * to figures; every error is compared with twice its standard uncertainty.
  * Outside reference: truth is the definition applied to the noise-free trace,
  * by the simulator; the wanted share inside k = 2 is that of a normal
  * distribution, 95 % (JCGM 100:2008, G.1.3).

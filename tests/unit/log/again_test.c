@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 /*
- * Rows that stand in a log again: dropped, counted, noted, no damage. The
+ * Rows that are in a log again: dropped, counted, noted, no damage. The
  * outside reference is the log without them, read the same way.
  */
 #include "log_testing.h"

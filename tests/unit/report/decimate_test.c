@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-/* Fewer points, no extreme lost: held against the whole trace. */
+/* Fewer points, no extreme lost: compared with the whole trace. */
 #include "testing.h"
 
 #include "report/decimate.h"

@@ -303,7 +303,7 @@ static void test_tail_before(void **state)
 }
 
 /* Coarse recordings: the whole rise lies between a few samples, and what bends
-   there no sample shows. The onset, the response and 75 % are held against the
+   there no sample shows. The onset, the response and 75 % are compared with the
    curve itself. Wrong is what lies off by more than 4 u and 2 ms: at most 1 in
    100 here (it was up to 1,333 of 3,200), as a shelf between two samples that
    shows on no sample stays possible. */

@@ -501,7 +501,7 @@ static void says_which_zeros_are_off(void **state)
     bl_findings_finish(&findings);
 }
 
-/* At two light applications by air; what a sound chain does is said so. */
+/* At two light applications by air; what a sound chain does is marked so. */
 static void says_who_does_not_brake_lightly(void **state)
 {
     (void)state;

@@ -87,7 +87,7 @@ static void fault_is_handed_on(void **state)
     bl_findings_finish(&list);
 }
 
-/* One link only: nothing can be held against it. */
+/* One link only: nothing can be compared with it. */
 static void one_link(void **state)
 {
     (void)state;

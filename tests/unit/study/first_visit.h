@@ -3,7 +3,7 @@
  * First visits: a train with one thing wrong, recordings and wiring, nothing
  * else. This file is what two plants share: what may be wrong, the files as
  * recorders write them, and how an answer is counted. How air and units behave
- * stands in the plants (first_visit_a.h, first_visit_b.h), which share nothing
+ * is in the plants (first_visit_a.h, first_visit_b.h), which share nothing
  * of that with each other, and nothing at all with the library.
  *
  * The sizes are those of the project's issue on this matter: faults of at least

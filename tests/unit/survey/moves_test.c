@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /*
  * What signals did, counted frame by frame from bl_signal_decode (whose values
- * are held against published vectors in decoder/vectors), and as survey counts
+ * are compared with published vectors in decoder/vectors), and as survey counts
  * it: random payloads of every length, repeats among them, fields of every
  * kind.
  */

@@ -1,9 +1,10 @@
 /* SPDX-License-Identifier: MIT */
 /*
- * A unit held against the other units of its train: leave one out, robust, with
- * the others' own spread as part of the u. Units of one make differ by some 13
- * % from stage to stage (an independent computation of such chains); few others
- * say little of their spread, so that value counts as so many further units.
+ * A unit compared with the other units of its train: leave one out, robust,
+ * with the others' own spread as part of the u. Units of one make differ by
+ * some 13 % from stage to stage (an independent computation of such chains);
+ * few others say little of their spread, so that value counts as so many
+ * further units.
  */
 #include "study/causes/traits/traits.h"
 
@@ -208,7 +209,7 @@ static const struct bl_trait_cell *cell_of(const struct bl_causing *c,
     return bl_trait_at(c->traits, at->run, unit, at->group, at->trait);
 }
 
-/* ---- what bars a unit from being held against others, or others from it */
+/* ---- what bars a unit from being compared with others, or others from it */
 
 static bool nothing_there(const struct bl_causing *c, const struct place *at,
                           size_t unit)

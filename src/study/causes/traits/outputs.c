@@ -162,7 +162,7 @@ bool bl_traits_of_outputs(struct bl_causing *c, size_t run)
     return room != NULL;
 }
 
-/* Does this output lie off what the unit's was held against, on its side? */
+/* Does this output lie off what the unit's was compared with, on its side? */
 static bool is_off(const struct bl_trait_cell *cell,
                    const struct bl_trait_reference *to, enum bl_off off)
 {

@@ -174,7 +174,7 @@ static void mark_next(struct bl_unit_state *next,
 /*
  * Where a unit itself is slow its stage is long and the next one is short by as
  * much; where its line is, the next one is as ever. What the next one does is
- * nearer to one of the two; within one u of the middle between them it is told
+ * nearer to one of the two; within one u of the middle between them it counts
  * as neither.
  */
 static struct bl_trait_state next_of(const struct bl_trait_state *own,

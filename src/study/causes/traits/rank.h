@@ -11,9 +11,9 @@ struct bl_unit_state {
     bool explained[BL_CLASSES][BL_EFFORTS][BL_SIGNS];
     bool follows; /* from the cause that was named last, further in front */
     /* Powered it responds near to its air, but not as it would by it, or where
-       that cannot be held against anything: it may act on its demand. */
+       that cannot be compared with anything: it may act on its demand. */
     bool like_air_only_roughly;
-    bool held_by_air; /* its runs by air alone were held against it */
+    bool held_by_air; /* its runs by air alone were compared with it */
 };
 
 struct bl_named_cause {
@@ -29,7 +29,7 @@ struct bl_named_cause {
 void bl_causes_say_like_air(char *text, size_t size, const struct bl_causing *c,
                             const struct bl_named_cause *named);
 /* What cannot be told of such a unit, and the run that decides it. NULL: it
-   stands there already, or there is no memory. */
+   is there already, or there is no memory. */
 struct bl_finding *bl_causes_open_demand(struct bl_causing *c,
                                          const struct bl_named_cause *named,
                                          const struct bl_unit_state *unit);

@@ -542,7 +542,8 @@ static void read_application(const struct bl_causing *c, size_t run,
             own(&r, &unit->each[o], &here, each);
             levels(&r, &unit->each[o], &here, each);
             stage(&r, before, &unit->each[o], each);
-            /* What the unit behind is held against: air reached all of them. */
+            /* What the unit behind is compared with: air reached all of them.
+             */
             if (!(cell->value[BL_TRAIT_HELD] >= each->value[BL_TRAIT_HELD])) {
                 set(cell, BL_TRAIT_HELD, each->value[BL_TRAIT_HELD],
                     each->u[BL_TRAIT_HELD]);

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 /*
- * What a trait is held against besides the other units (others.c): what the
+ * What a trait is compared with besides the other units (others.c): what the
  * trial states, its limits, earlier runs, the chain as computed, the same unit
  * in the other condition, and what is usual. Each says how far off the unit
  * lies, in plain units and in u; beyond its tolerance, and four u, it would

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 /*
- * How traits may be held against those of other units, as one table. By air,
+ * How traits may be compared with those of other units, as one table. By air,
  * without the air at its coupling, a unit's own times are those of the whole
  * chain in front of it, and so is the pressure that it needs before it answers;
  * times, holds and opening pressures move along the train. A light application

@@ -1,9 +1,9 @@
 /* SPDX-License-Identifier: MIT */
 /*
- * A trait of a unit over all runs of one class and groups of one effort, held
- * against what decides: the other units; where there are too few of them, what
- * the trial states or earlier runs. What the trial states and the unit keeps is
- * not odd, however the others are.
+ * A trait of a unit over all runs of one class and groups of one effort,
+ * compared with what decides: the other units; where there are too few of them,
+ * what the trial states or earlier runs. What the trial states and the unit
+ * keeps is not odd, however the others are.
  */
 #include "study/causes/traits/traits.h"
 

@@ -40,7 +40,7 @@ enum { BL_IN_DEMAND = 1, BL_IN_AIR = 2, BL_IN_UNKNOWN = 4, BL_IN_ALL = 7 };
    common practice). Of a light application that is a large share. */
 static const double BL_VALVE_KEEPS_KPA = 60;
 
-/* rules.c: how a trait may be held against that of other units. Classes count
+/* rules.c: how a trait may be compared with that of other units. Classes count
    where the air is not parted from the unit. */
 struct bl_trait_rule {
     unsigned grows; /* classes in which it grows along the train */
@@ -66,8 +66,8 @@ bool bl_trait_of_release(enum bl_trait trait);
 bool bl_trait_class_in(const struct bl_causing *c, size_t run,
                        unsigned classes);
 
-/* A trait of a unit over all runs of one class and groups of one effort, held
-   against the other units. */
+/* A trait of a unit over all runs of one class and groups of one effort,
+   compared with the other units. */
 struct bl_trait_state {
     enum bl_off off;
     double by;           /* how far it lies off, plain units; NaN */
@@ -119,7 +119,7 @@ struct bl_peer {
 struct bl_peers {
     const struct bl_peer *peer;
     size_t count;
-    double at;         /* where the unit stands that is held against them */
+    double at;         /* where the unit stands that is compared with them */
     bool along;        /* a trend along the train is taken into account */
     bool falls;        /* which can only fall; else it can only rise */
     double falls_most; /* from unit to unit */
