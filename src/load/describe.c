@@ -21,6 +21,9 @@ enum { PAUSE = 8 };
    the two). */
 enum { SPREAD_NEEDED = 12 };
 static const double scatters_at_random = 0.7;
+/* Share of the values that a repeating recorder writes once only, where rows
+   are lost (own choice; noise of more than a step writes most of them once). */
+static const double MOST_SINGLE = 0.2;
 
 /* Between two neighbouring values at or behind sample `at`; a channel that is
    written in every other row only is half as fast as its log. NaN: none near.
@@ -135,7 +138,9 @@ static enum bl_status find_interval(struct bl_samples *s,
 /*
  * Where the values move, count how often each is repeated. Noise of one
  * resolution step repeats values too, so only moves of more than four steps in
- * a row, all in one direction, are looked at.
+ * a row, all in one direction, are looked at. A recorder that repeats its
+ * values repeats them everywhere: where many stand for one row only, those
+ * moves were noise.
  */
 static enum bl_status find_stairs(struct bl_samples *s, struct bl_error *error)
 {
@@ -145,6 +150,8 @@ static enum bl_status find_stairs(struct bl_samples *s, struct bl_error *error)
     }
     size_t count = 0;
     size_t run_start = 0;
+    size_t runs = 0;
+    size_t single = 0;
     double before = NAN; /* value of the run before this one */
     for (size_t i = 1; i < s->count && count < LOOKED_AT; i++) {
         const double now = (double)s->value[i];
@@ -157,10 +164,12 @@ static enum bl_status find_stairs(struct bl_samples *s, struct bl_error *error)
             (held - now > limit && before - held > limit)) {
             lengths[count++] = (double)(i - run_start);
         }
+        runs++;
+        single += i - run_start == 1 ? 1 : 0;
         before = held;
         run_start = i;
     }
-    if (count >= STEPS_NEEDED) {
+    if (count >= STEPS_NEEDED && (double)single <= MOST_SINGLE * (double)runs) {
         const double length = bl_median(lengths, count);
         s->stair_steps = length >= 2;
         s->stair_ns = (int64_t)llround(length * (double)s->interval_ns);
