@@ -9,17 +9,16 @@
  * neither the choice of the first sample nor a bend of the curve shifts much.
  * All four kinds of passage are the rising one seen in a mirror.
  */
-#include "signal/fit.h"
 #include "signal/view.h"
 
 static const int64_t LASTING_NS = 20000000;
-enum { LASTING_SAMPLES = 3, FIT_LEAST = 5, FIT_MANY = 64 };
+enum { LASTING_SAMPLES = 3, FIT_MANY = 64 };
 /* A step of so many noise between two samples gives its slope to a seventh
    (sqrt 2 / 10); below that its neighbours say more (own choice). */
 static const double STEP_CLEAR = 10;
 /* So many noise the signal falls within three samples by no chance (own choice:
-   that is six standard deviations of a difference). */
-static const double FELL_BACK = 8;
+   that is 3.5 standard deviations of a difference). */
+static const double FELL_BACK = 5;
 /* Noise of more than the first share of a step spreads the steps' error like
    noise, in which it is then contained. From the second on, values flicker over
    more than their neighbours, so that a step has no ends, and rounding shifts a
@@ -108,112 +107,17 @@ static bool clear_of_level(const struct bl_view *view,
     return true;
 }
 
-struct local_fit {
-    double at_s; /* of the passage, from the origin */
-    double slope, sigma, unit_error;
-    bool straight; /* what is left over agrees with the noise */
-    double points;
-};
-
-/* One local fit to the samples within half_s of centre_s. */
-static bool fit_near(const struct bl_view *view, size_t near, int64_t origin,
-                     double centre_s, double half_s, struct local_fit *out)
-{
-    struct bl_signal_sums sums = {0};
-    const size_t count = bl_view_count(view);
-    size_t i = near;
-    while (i > 0 && bl_view_moment(view, i, origin) >= centre_s - half_s) {
-        i--;
-    }
-    for (; i < count; i++) {
-        const double x = (bl_view_moment(view, i, origin) - centre_s) / half_s;
-        const double h = bl_view_height(view, i);
-        if (x > 1) {
-            break;
-        }
-        if (x >= -1 && !isnan(h) && bl_view_one_part(view, i, near)) {
-            bl_signal_sums_add(&sums, x, h);
-        }
-    }
-    struct bl_signal_poly poly;
-    const unsigned terms = 3;
-    if (sums.n < FIT_LEAST || !bl_signal_poly_fit(&sums, terms, &poly)) {
-        return false;
-    }
-    const double root = poly.c[1] * poly.c[1] - 4 * poly.c[2] * poly.c[0];
-    if (!(poly.c[1] > 0) || !(root > 0)) {
-        return false;
-    }
-    const double x = -2 * poly.c[0] / (poly.c[1] + sqrt(root));
-    const double g[3] = {1, x, x * x};
-    double q = 0;
-    for (unsigned a = 0; a < terms; a++) {
-        for (unsigned b = 0; b < terms; b++) {
-            q += g[a] * g[b] * poly.var[a][b];
-        }
-    }
-    const double freedom = sums.n - terms;
-    const double excess =
-        freedom > 0 ? poly.rss / freedom / (view->noise * view->noise) : 0;
-    out->straight = freedom < 1 || excess <= 1 + 3 * sqrt(2 / freedom);
-    /* What is left over says more than a noise that was given too small. */
-    out->sigma = view->noise * sqrt(fmax(excess, 1));
-    out->at_s = centre_s + x * half_s;
-    out->slope = (poly.c[1] + 2 * poly.c[2] * x) / half_s;
-    /* The window was placed by the same samples, which adds to the variance:
-       about 3/n of it by simulation (tests/unit/signal/sweep_test.c). The least
-       there can be leave no choice. */
-    const double placed = sums.n > FIT_LEAST ? 3 / fmax(sums.n, 8) : 0;
-    out->unit_error = sqrt(fmax(q, 0) * (1 + placed));
-    out->points = sums.n;
-    return fabs(x) <= 1.5 && out->slope > 0;
-}
-
-/* Local fits in turn, each centred on the passage that the last one found and
-   as wide as its slope asks for. */
-static bool settle(const struct bl_view *view, size_t near, int64_t origin,
-                   double low_s, double high_s, struct local_fit *out)
-{
-    const double least_s = 2.1e-9 * (double)view->samples->interval_ns;
-    double half_s = fmax((high_s - low_s) / 2, least_s);
-    double centre_s = (low_s + high_s) / 2;
-    const double widest_s = 4 * half_s;
-    bool done = false;
-    for (unsigned round = 0; round < 6; round++) {
-        struct local_fit fit;
-        if (!fit_near(view, near, origin, centre_s, half_s, &fit)) {
-            half_s = fmin(1.7 * half_s, widest_s);
-            continue;
-        }
-        /* A window over a bend may put the passage anywhere: it gives way to
-           any fit that agrees with the noise, and never replaces one. */
-        if (!done || fit.straight || !out->straight) {
-            *out = fit;
-        }
-        done = true;
-        centre_s = fmin(fmax(fit.at_s, low_s - half_s), high_s + half_s);
-        /* A slope that noise has flattened asks for too wide a window. */
-        half_s = fmin(bl_view_clearance(view) / fit.slope,
-                      fmin(2 * half_s, widest_s));
-        if (!fit.straight && fit.points > 4 * FIT_LEAST) {
-            half_s /= 2; /* a bend lies within the window */
-        }
-        half_s = fmax(half_s, least_s);
-    }
-    return done;
-}
-
 /* The fit for slow passages; false where there are too few samples near the
    level, so that interpolation is the better way. */
 static bool slow_passage(const struct bl_view *view,
                          const struct bl_view_pair *pair,
                          const struct bl_view_pair *clear, int64_t origin,
-                         struct local_fit *out)
+                         struct bl_local_fit *out)
 {
     const double step =
         bl_view_height(view, pair->after) - bl_view_height(view, pair->before);
     const size_t between = clear->found ? clear->after - clear->before : 0;
-    const bool few = between < FIT_LEAST - 1;
+    const bool few = between < BL_LOCAL_FIT_LEAST - 1;
     if (between < 2 || (few && step >= STEP_CLEAR * view->noise)) {
         return false;
     }
@@ -225,8 +129,12 @@ static bool slow_passage(const struct bl_view *view,
         low_s -= wider_s;
         high_s += wider_s;
     }
-    return settle(view, pair->after, origin, low_s, high_s, out) &&
-           (!few || out->straight);
+    if (!bl_local_fit_settle(view, pair->after, origin, low_s, high_s, out) ||
+        (few && !out->straight)) {
+        return false;
+    }
+    bl_local_fit_heed_others(view, pair->after, origin, out);
+    return true;
 }
 
 /* Where few samples lie between those that are clear of the level, the passage
@@ -254,7 +162,7 @@ static struct bl_view_pair sharp_passage(const struct bl_view *view,
    sample in front of the stretch had drawn it there. */
 static void on_a_shelf(const struct bl_view *view,
                        const struct bl_view_pair *clear, int64_t origin,
-                       const struct local_fit *fit, struct bl_crossing *out)
+                       const struct bl_local_fit *fit, struct bl_crossing *out)
 {
     const struct bl_stretch at = bl_stretch_at(view, clear, origin);
     if (!at.found) {
@@ -316,7 +224,7 @@ static bool steps_up(const struct bl_view *view,
 static bool lingering_passage(const struct bl_view *view,
                               const struct bl_view_pair *pair,
                               const struct bl_view_pair *clear, int64_t origin,
-                              struct local_fit *out)
+                              struct bl_local_fit *out)
 {
     const double step =
         bl_view_height(view, pair->after) - bl_view_height(view, pair->before);
@@ -328,7 +236,8 @@ static bool lingering_passage(const struct bl_view *view,
                              bl_view_moment(view, pair->after, origin)) /
                             2;
     for (unsigned round = 0; round < 10; round++, half_s *= 2) {
-        if (fit_near(view, pair->after, origin, centre_s, half_s, out) &&
+        if (bl_local_fit_near(view, pair->after, origin, centre_s, half_s,
+                              out) &&
             out->slope * half_s > SLOPE_CLEAR * out->sigma * out->unit_error) {
             return true;
         }
@@ -340,6 +249,23 @@ static bool lingering_passage(const struct bl_view *view,
     out->sigma = view->noise;
     out->unit_error = out->slope * width_s / (sqrt(3) * view->noise);
     return true;
+}
+
+/* By how much the signal climbs from the sample before the pair to the one
+   after it, per interval, where that is less than the step between the two: a
+   noisy sample of the pair makes the passage look steeper than it is. */
+static double steady_step(const struct bl_view *view,
+                          const struct bl_view_pair *pair, double step)
+{
+    const size_t a = pair->before > 0 ? pair->before - 1 : pair->before;
+    const size_t b =
+        pair->after + 1 < bl_view_count(view) ? pair->after + 1 : pair->after;
+    const double climb = bl_view_height(view, b) - bl_view_height(view, a);
+    if (!bl_view_one_part(view, a, b) || isnan(climb)) {
+        return step;
+    }
+    const double share = (double)(pair->after - pair->before) / (double)(b - a);
+    return fmin(step, fmax(climb, step) * share);
 }
 
 static void interpolate(const struct bl_view *view,
@@ -359,7 +285,8 @@ static void interpolate(const struct bl_view *view,
         sqrt(((1 - share) * (1 - share) + share * share) *
              (1 + 6 * view->noise * view->noise / (step * step)));
     out->slope = step / width_s;
-    out->u_noise_s = view->noise / out->slope * both;
+    out->u_noise_s =
+        view->noise / steady_step(view, pair, step) * width_s * both;
     out->u_sampling_s = width_s * off.u;
     out->time_ns =
         origin + (int64_t)llround((view->backward ? -1e9 : 1e9) * at_s);
@@ -482,10 +409,10 @@ static struct bl_crossing cross(const struct bl_view *view)
     if (view->noise > 0) {
         clear_of_level(view, &pair, bl_view_clearance(view), &clear);
     }
-    if (clear.found && clear.after - clear.before < FIT_LEAST - 1) {
+    if (clear.found && clear.after - clear.before < BL_LOCAL_FIT_LEAST - 1) {
         pair = sharp_passage(view, &pair, &clear);
     }
-    struct local_fit fit = {.points = 0};
+    struct bl_local_fit fit = {.points = 0};
     out.found = true;
     out.seen_ns = samples->time_ns[bl_view_index(
         view, view->backward ? pair.before : pair.after)];

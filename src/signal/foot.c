@@ -472,9 +472,17 @@ struct bl_foot bl_rise_foot(const struct bl_samples *samples, int64_t from_ns,
         return foot;
     }
     const double noise = sample_noise(samples, rest);
+    /* The beginning of the rise: what is far above the noise tells nothing. */
+    const double high = rest->value + fmax(20 * noise, 15 * ONSET_KPA);
     const double half = rest->value + 0.5 * (hold - rest->value);
-    const struct bl_crossing up =
-        bl_rising(samples, from_ns, to_ns, half, rest->noise, 5 * rest->noise);
+    /* Half of a hold that was cut short may lie in what noise does, or a press
+       before left: then the rise is where it goes beyond that. */
+    struct bl_crossing up = bl_rising(samples, from_ns, to_ns, fmax(half, high),
+                                      rest->noise, 5 * rest->noise);
+    if (!up.found && half < high) {
+        up = bl_rising(samples, from_ns, to_ns, half, rest->noise,
+                       5 * rest->noise);
+    }
     if (!up.found || bl_samples_split(samples, from_ns, up.time_ns)) {
         return foot;
     }
@@ -485,8 +493,6 @@ struct bl_foot bl_rise_foot(const struct bl_samples *samples, int64_t from_ns,
     if (departed >= end) {
         return foot;
     }
-    /* The beginning of the rise: what is far above the noise tells nothing. */
-    const double high = rest->value + fmax(20 * noise, 15 * ONSET_KPA);
     size_t high_at = departed;
     while (high_at + 1 < end && !((double)samples->value[high_at] >= high)) {
         high_at++;

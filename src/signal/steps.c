@@ -75,10 +75,12 @@ static struct bl_crossing passage(const struct bl_steps *steps,
     /* A frame that the recording lost may have been the first beyond. */
     const bool damaged = bl_damage_between(
         steps->damage, steps->damages, previous->last_ns, segment->first_ns);
-    if (damaged || (steps->interval_ns > 0 && width > 3 * steps->interval_ns)) {
+    const bool gap =
+        damaged || (steps->interval_ns > 0 && width > 3 * steps->interval_ns);
+    if (gap) {
         crossing.flags |= BL_FLAG_IN_GAP;
     }
-    if (damaged || as == BL_HELD_OUTPUT) {
+    if (gap || as == BL_HELD_OUTPUT) {
         crossing.time_ns = previous->last_ns + width / 2;
         crossing.u_sampling_s = (double)width * 1e-9 / sqrt(12);
         crossing.flags |= BL_FLAG_HELD_VALUE;

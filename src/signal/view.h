@@ -109,4 +109,28 @@ struct bl_coarse bl_coarse_room(const struct bl_view *view,
                                 const struct bl_view_pair *pair,
                                 int64_t origin);
 
+/* A passage by a parabola through the samples near it: local.c. */
+enum { BL_LOCAL_FIT_LEAST = 5 };
+struct bl_local_fit {
+    double at_s; /* of the passage, from the origin */
+    double slope, sigma, unit_error;
+    double half_s;     /* of its window */
+    double mean_slope; /* over the window; slope is the one at the level */
+    bool straight;     /* what is left over agrees with the noise */
+    double points;
+};
+
+/* One fit to the samples within half_s of centre_s, both in seconds from
+   `origin`; `near` is the position of a sample of that part. */
+bool bl_local_fit_near(const struct bl_view *view, size_t near, int64_t origin,
+                       double centre_s, double half_s,
+                       struct bl_local_fit *out);
+/* Fits in turn, from the window low_s..high_s on; false: none was found. */
+bool bl_local_fit_settle(const struct bl_view *view, size_t near,
+                         int64_t origin, double low_s, double high_s,
+                         struct bl_local_fit *out);
+/* Widens unit_error by what other windows say. */
+void bl_local_fit_heed_others(const struct bl_view *view, size_t near,
+                              int64_t origin, struct bl_local_fit *fit);
+
 #endif

@@ -46,7 +46,8 @@ static void test_coverage(void **state)
         assert_int_equal(r.missed, 0);
         const double share = (double)r.covered / r.runs;
         assert_true(share >= 0.93);
-        assert_true(share <= (cases[i].step > 0 ? 1 : 0.98));
+        /* A little too wide: figures far off are rarer than normal errors. */
+        assert_true(share <= (cases[i].step > 0 ? 1 : 0.991));
     }
 }
 
@@ -195,6 +196,55 @@ static void test_falls_back_before_the_passage(void **state)
                 fabs(1e-9 * (double)c.time_ns - (12 + 3.0 / 7) * 0.005));
 }
 
+/* 20 kPa too little in three samples of a rise: 22.5 kPa were passed 2.3
+   of 9.25 behind 19.75, what is left falls back to 11.5 first. */
+static void test_falls_back_a_little(void **state)
+{
+    (void)state;
+    static const float values[] = {3,     2.5,  3,    2.5,  3,    9.75,
+                                   19.75, 11.5, 30.5, 46,   80.5, 91,
+                                   93.5,  95,   95,   94.5, 95.5, 95};
+    int64_t times[COUNT_OF(values)];
+    for (size_t i = 0; i < COUNT_OF(values); i++) {
+        times[i] = (int64_t)i * 10000000;
+    }
+    const struct bl_samples samples = {.time_ns = times,
+                                       .value = values,
+                                       .count = COUNT_OF(values),
+                                       .resolution = 0.25F,
+                                       .interval_ns = 10000000};
+    const struct bl_crossing c =
+        bl_rising(&samples, 0, times[COUNT_OF(values) - 1], 22.5, 1, 5);
+    assert_true(c.found);
+    assert_true(2 * c.u_sampling_s >= fabs(1e-9 * (double)c.time_ns - 0.0625));
+}
+
+/* 10 kPa a sample, and one that noise took 2.4 kPa too high: the step to it is
+   steeper than the climb of 32 kPa in three intervals, by which the noise
+   counts.
+   */
+static void test_a_noisy_sample_is_no_steep_climb(void **state)
+{
+    (void)state;
+    static const float values[] = {0,  0,  0,  0,  0,    0,  0,  10,
+                                   20, 30, 40, 50, 62.4, 72, 82, 92,
+                                   95, 95, 95, 95, 95,   95};
+    int64_t times[COUNT_OF(values)];
+    for (size_t i = 0; i < COUNT_OF(values); i++) {
+        times[i] = (int64_t)i * 5000000;
+    }
+    const struct bl_samples samples = {.time_ns = times,
+                                       .value = values,
+                                       .count = COUNT_OF(values),
+                                       .resolution = 0.01F,
+                                       .interval_ns = 5000000};
+    const struct bl_crossing c =
+        bl_rising(&samples, 0, times[COUNT_OF(values) - 1], 60, 1, 5);
+    assert_true(c.found);
+    const double share = 10 / 12.4;
+    assert_true(c.u_noise_s >= 0.005 / (32.0 / 3) * hypot(share, 1 - share));
+}
+
 /* Values that repeat ten times: the passage lies within the 10 ms before the
    step. 1000 kPa/s from 0.3 s, level 25 kPa: 0.325 s. */
 static void test_stair_steps(void **state)
@@ -253,6 +303,8 @@ int main(void)
         cmocka_unit_test(test_damage),
         cmocka_unit_test(test_spike_and_missing),
         cmocka_unit_test(test_falls_back_before_the_passage),
+        cmocka_unit_test(test_falls_back_a_little),
+        cmocka_unit_test(test_a_noisy_sample_is_no_steep_climb),
         cmocka_unit_test(test_stair_steps),
         cmocka_unit_test(test_first_and_last_fall),
     };
