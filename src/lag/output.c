@@ -51,7 +51,8 @@ static struct bl_time_point point(const struct reading *r,
 }
 
 /* The rest before: since the command was last let go, else before that
-   application. What is quiet in between is its hold. */
+   application. What is quiet in between is its hold, and so is what stood since
+   where the output has fallen from it by now: the crest of a slow unit. */
 static struct bl_rest rest_before(const struct reading *r)
 {
     const struct bl_command_event *before = r->window->before;
@@ -64,7 +65,9 @@ static struct bl_rest rest_before(const struct reading *r)
         before->release.found ? before->release.time_ns : before->end_ns;
     const struct bl_rest since = bl_track_rest(
         r->track, let_go_ns > least_ns ? let_go_ns : least_ns, until_ns);
-    if (since.known || before->begun_before) {
+    const double now = bl_track_extent(r->track, until_ns, r->begin_ns).median;
+    if ((since.known && !(since.value - now > BL_VENTED_KPA)) ||
+        before->begun_before) {
         return since;
     }
     const int64_t pressed_ns = before->apply.time_ns - BL_REST_BEFORE_RISE_NS;

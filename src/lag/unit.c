@@ -233,6 +233,24 @@ static void null_all(struct bl_unit_lag *out, size_t levels,
     out->peak = none;
 }
 
+/* Released demand, kPa. Where applications follow each other closely, what
+   stood last before the lead is the one before; where the demand is ahead of
+   the command, what stands at the command is this one's hold: the lower is
+   rest. */
+static double demand_base(const struct bl_track *demand,
+                          const struct bl_window *window)
+{
+    const int64_t apply_ns = window->event->apply.time_ns;
+    const int64_t since_ns = window->from_ns - BL_REST_WITHIN_NS;
+    const struct bl_rest early =
+        bl_track_rest(demand, since_ns, apply_ns - BL_LEAD_NS);
+    const struct bl_rest late = bl_track_rest(demand, since_ns, apply_ns);
+    if (!early.known || !late.known) {
+        return early.known ? early.value : late.known ? late.value : 0;
+    }
+    return fmin(early.value, late.value);
+}
+
 static void demand_arrival(struct bl_unit_lag *out,
                            struct bl_unit_tracks *tracks,
                            const struct bl_track *command,
@@ -251,15 +269,12 @@ static void demand_arrival(struct bl_unit_lag *out,
         return;
     }
     const int64_t from = e->apply.time_ns - BL_LEAD_NS;
-    const struct bl_rest rest =
-        bl_track_rest(demand, window->from_ns - BL_REST_WITHIN_NS, from);
-    const double base = rest.known ? rest.value : 0;
+    const double level =
+        demand->is_state ? BL_STATE_LEVEL
+                         : demand_base(demand, window) + tracks->demand_level;
     const struct bl_passage p = bl_track_passage(
         demand, BL_UPWARDS, from, window->to_ns,
-        &(const struct bl_level_passed){
-            demand->is_state ? BL_STATE_LEVEL : base + tracks->demand_level, 0,
-            0},
-        BL_HELD_COMMAND);
+        &(const struct bl_level_passed){level, 0, 0}, BL_HELD_COMMAND);
     const struct bl_level_origin origin = {.fraction = NAN};
     /* What the recording did not see may have come all the same. */
     const bool unseen =
