@@ -232,22 +232,35 @@ static bool lingering_passage(const struct bl_view *view,
     if (!(view->noise > 0) || !(half_s > 0) || steps_up(view, pair, clear)) {
         return false;
     }
-    const double centre_s = (bl_view_moment(view, pair->before, origin) +
-                             bl_view_moment(view, pair->after, origin)) /
-                            2;
+    double low_s = -INFINITY;
+    double high_s = INFINITY;
+    double centre_s = (bl_view_moment(view, pair->before, origin) +
+                       bl_view_moment(view, pair->after, origin)) /
+                      2;
+    double width_s = 2 * half_s;
+    if (clear->found) {
+        low_s = bl_view_moment(view, clear->before, origin);
+        high_s = bl_view_moment(view, clear->after, origin);
+    }
     for (unsigned round = 0; round < 10; round++, half_s *= 2) {
         if (bl_local_fit_near(view, pair->after, origin, centre_s, half_s,
                               out) &&
-            out->slope * half_s > SLOPE_CLEAR * out->sigma * out->unit_error) {
+            out->slope * half_s > SLOPE_CLEAR * out->sigma * out->unit_error &&
+            out->at_s >= low_s && out->at_s <= high_s) {
             return true;
         }
     }
-    /* No slope: the passage is only known to the window first looked at. */
-    const double width_s = 8e-9 * (double)view->samples->interval_ns;
+    /* No slope: the passage is only known to the window first looked at, or to
+       the samples that are clear of the level. */
+    if (clear->found) {
+        centre_s = (low_s + high_s) / 2;
+        width_s = high_s - low_s;
+    }
     out->at_s = centre_s;
     out->slope = fmax(step, view->noise) / width_s;
     out->sigma = view->noise;
-    out->unit_error = out->slope * width_s / (sqrt(3) * view->noise);
+    out->unit_error =
+        out->slope * width_s / (sqrt(clear->found ? 12 : 3) * view->noise);
     return true;
 }
 

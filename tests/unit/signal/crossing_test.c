@@ -245,6 +245,33 @@ static void test_a_noisy_sample_is_no_steep_climb(void **state)
     assert_true(c.u_noise_s >= 0.005 / (32.0 / 3) * hypot(share, 1 - share));
 }
 
+/* A steep rise that ends on a shelf just at the level, as a push-out pressure
+   of 20 kPa makes it: 20.1 kPa were passed near the sample of 20.0, at 16 ms,
+   and not 8 ms later, where a parabola over rise and shelf has them. */
+static void test_a_shelf_begins_at_the_level(void **state)
+{
+    (void)state;
+    static const float values[] = {
+        0.25,  -0.75, 0.25,  0.25,  0.5,   0.75,  3.25,  12.25, 20,   21.25,
+        23,    25.5,  26,    27.25, 28.5,  28.25, 29,    29.5,  30.5, 31.5,
+        31.75, 34,    34.5,  36.25, 37,    37.25, 38.75, 40.75, 40,   42.5,
+        44,    44.5,  45.75, 46.25, 48.25, 53.25, 57.75, 59,    60.5, 62};
+    int64_t times[COUNT_OF(values)];
+    for (size_t i = 0; i < COUNT_OF(values); i++) {
+        times[i] = (int64_t)i * 2000000;
+    }
+    const struct bl_samples samples = {.time_ns = times,
+                                       .value = values,
+                                       .count = COUNT_OF(values),
+                                       .resolution = 0.25F,
+                                       .interval_ns = 2000000};
+    const struct bl_crossing c =
+        bl_rising(&samples, 0, times[COUNT_OF(values) - 1], 20.1, 0.54, 2.7);
+    assert_true(c.found);
+    assert_in_range(c.time_ns, times[7], times[10]);
+    assert_true(c.u_noise_s < 0.002);
+}
+
 /* Values that repeat ten times: the passage lies within the 10 ms before the
    step. 1000 kPa/s from 0.3 s, level 25 kPa: 0.325 s. */
 static void test_stair_steps(void **state)
@@ -305,6 +332,7 @@ int main(void)
         cmocka_unit_test(test_falls_back_before_the_passage),
         cmocka_unit_test(test_falls_back_a_little),
         cmocka_unit_test(test_a_noisy_sample_is_no_steep_climb),
+        cmocka_unit_test(test_a_shelf_begins_at_the_level),
         cmocka_unit_test(test_stair_steps),
         cmocka_unit_test(test_first_and_last_fall),
     };
