@@ -128,9 +128,17 @@ void cli_say_notes(const struct arguments *arguments, const char *name,
     }
 }
 
+/* One screen of them: who mends the first reads the rest next time, and a log
+   handed over as a table has one in every row (own choice). */
+enum { MISTAKES_SHOWN = 40 };
+
 void cli_say_mistakes(const char *file, const struct bl_notes *mistakes)
 {
     for (size_t i = 0; i < mistakes->count; i++) {
+        if (i == MISTAKES_SHOWN) {
+            cli_say("%s: %zu more mistakes", file, mistakes->count - i);
+            return;
+        }
         const struct bl_note *note = &mistakes->item[i];
         if (note->first_line > 0) {
             cli_say("%s:%lld: %s", file, (long long)note->first_line,
