@@ -70,17 +70,25 @@ static void run_items(struct bl_text *to, const json_t *run,
 void bl_text_check(struct bl_text *to)
 {
     const json_t *all = json_object_get(to->root, "check");
+    bool any = false;
     for (size_t i = 0; i < json_array_size(all); i++) {
         const json_t *run = json_array_get(all, i);
+        const bool ready = bl_tree_get_bool(run, "ready");
+        any = any || ready;
         bl_output_format(to->output, "\n%s: run ",
-                         bl_tree_get_bool(run, "ready") ? "READY"
-                                                        : "NOT READY");
+                         ready ? "READY" : "NOT READY");
         bl_text_plain(to, bl_tree_get_text(run, "run"));
         bl_output_text(to->output, "\n");
         run_items(to, run, BL_CHECK_NOT_READY, "Not ready");
         run_items(to, run, BL_CHECK_CANNOT_TELL, "Cannot tell");
         run_items(to, run, BL_CHECK_CAUTION, "Caution");
         run_items(to, run, BL_CHECK_GOOD, "Good");
+    }
+    if (any) {
+        bl_output_text(to->output,
+                       "\nReady means that the recordings suffice. Whether the "
+                       "brakes are in order is\nanother question: `brakelag "
+                       "causes` says what they show.\n");
     }
     if (json_array_size(all) > 0) {
         bl_output_text(to->output, "\nBefore anybody presses the pedal\n");
