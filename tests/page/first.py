@@ -31,6 +31,8 @@ BOXES = """
         said: document.querySelector('.said').textContent,
         marked: [...document.querySelectorAll('#first .body.marked')].map(
             (e) => [e.dataset.unit, box(e)]),
+        share: document.querySelector('.verdict .words').offsetWidth /
+            document.querySelector('.verdict').offsetWidth,
         wide: document.documentElement.scrollWidth};"""
 
 
@@ -46,6 +48,8 @@ def check_first(browser, open_page, path, odd, what, check):
                 for b in boxes), boxes)
         check("%s, %d px: the marked unit is that of the answer" % (what, width),
               [u for u, _ in seen["marked"]] == odd, seen["marked"])
+        check("%s, %d px: words have more room than numbers" % (what, width),
+              seen["share"] > 0.5, seen["share"])
         check("%s, %d px: nothing scrolls sideways" % (what, width),
               seen["wide"] <= width, seen["wide"])
 
