@@ -37,6 +37,7 @@ import first
 import hostile
 import lives
 import repair
+import sound
 
 TOOL, TRIAL, SCENARIO, STEPS = sys.argv[1:5]
 FLAGS = ("--headless=new", "--no-sandbox", "--disable-gpu", "--disable-quic",
@@ -570,6 +571,9 @@ def main():
                                 open_page, check)
             check_release(browser, folder)
             check_hostile(browser, folder)
+            page = sound.check_sound(browser, folder, TOOL, open_page, check)
+            check_quiet(browser, "file://" + page, "sound")
+            check_first_sheet(browser, folder)
             check_wide(browser, folder)
             check_unread(browser, folder)
         finally:

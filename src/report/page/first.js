@@ -164,7 +164,8 @@ function barPanel(group, name, high, width) {
     const to = known(u.second.median_s) ? u.second : u.first;
     if (!known(to.median_s)) {
       parts.push(say(x(0) + 4, y + step * 0.68, side.second === 'demand_arrival' ?
-        'no demand' : 'none seen', {class: 'small'}));
+        'no demand' : list(unit.outputs).length ? 'none seen' : 'not measured',
+      {class: 'small halo no-bar', 'data-unit': u.unit}));
       return;
     }
     const off = u.odd && !(o.units > 1 && to.median_s >= o.low_s &&
