@@ -37,6 +37,7 @@ import first
 import hostile
 import lives
 import repair
+import sound
 
 TOOL, TRIAL, SCENARIO, STEPS = sys.argv[1:5]
 FLAGS = ("--headless=new", "--no-sandbox", "--disable-gpu", "--disable-quic",
@@ -267,10 +268,12 @@ def printed(browser, path, width, height):
 def check_first_sheet(browser, folder):
     """However much was found and to do, the job sheet is part of page one."""
     for paper, width, height, _ in PAPER:
-        sheet = printed(browser, os.path.join(folder, "one.pdf"), width,
-                        height).split("\f")[0]
+        pages = printed(browser, os.path.join(folder, "one.pdf"), width,
+                        height).split("\f")
+        sheet = pages[0]
         check("%s: page one has the answer and the job sheet" % paper,
               "To check" in sheet and "signature" in sheet, sheet[:200])
+        first.check_breaks(pages, paper, check)
 
 
 def check_note(browser, folder):
@@ -568,6 +571,9 @@ def main():
             check_quiet(browser, "file://" + lives.page_in(folder), "lives")
             repair.check_repair(browser, folder, TOOL, os.path.abspath(TRIAL),
                                 open_page, check)
+            page = sound.check_sound(browser, folder, TOOL, open_page, check)
+            check_quiet(browser, "file://" + page, "sound")
+            check_first_sheet(browser, folder)
             check_release(browser, folder)
             check_hostile(browser, folder)
             check_wide(browser, folder)

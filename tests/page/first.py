@@ -31,6 +31,8 @@ BOXES = """
         said: document.querySelector('.said').textContent,
         marked: [...document.querySelectorAll('#first .body.marked')].map(
             (e) => [e.dataset.unit, box(e)]),
+        share: document.querySelector('.verdict .words').offsetWidth /
+            document.querySelector('.verdict').offsetWidth,
         wide: document.documentElement.scrollWidth};"""
 
 
@@ -46,6 +48,8 @@ def check_first(browser, open_page, path, odd, what, check):
                 for b in boxes), boxes)
         check("%s, %d px: the marked unit is that of the answer" % (what, width),
               [u for u, _ in seen["marked"]] == odd, seen["marked"])
+        check("%s, %d px: words have more room than numbers" % (what, width),
+              seen["share"] > 0.5, seen["share"])
         check("%s, %d px: nothing scrolls sideways" % (what, width),
               seen["wide"] <= width, seen["wide"])
 
@@ -287,6 +291,21 @@ def check_still(browser, open_page, path, check):
           value(browser) == first, (first, value(browser)))
 
 
+def check_breaks(pages, what, check):
+    """Up to four sheets for people; no table's head and no key stays behind."""
+    begins = [i for i, p in enumerate(pages) if "Appendix:" in p]
+    check("%s: up to four pages for people, then the appendix" % what,
+          len(begins) == 1 and 1 <= begins[0] <= 4, begins)
+    last = [(p.rstrip().splitlines() or [""])[-1].strip() for p in pages]
+    alone = [i + 1 for i, (p, line) in enumerate(zip(pages, last))
+             if re.match(r"unit\s+(run|figure)\b", line)]
+    check("%s: no table's head ends a sheet" % what, not alone, alone)
+    more = [p.split("Further applications, and", 1)[1] for p in pages
+            if "Further applications, and" in p]
+    check("%s: further applications follow their heading" % what,
+          more and "step \u2013 " in more[-1], more[-1:])
+
+
 def check_paper(pages, what, check):
     """`pages`: the texts of a print's sheets."""
     first = pages[0]
@@ -294,8 +313,7 @@ def check_paper(pages, what, check):
           "To check" in first and "signature" in first and "Apply" in first,
           first[:200])
     begins = [i for i, p in enumerate(pages) if "Appendix:" in p]
-    check("%s: up to four pages for people, then the appendix" % what,
-          len(begins) == 1 and 1 <= begins[0] <= 4, begins)
+    check_breaks(pages, what, check)
     check("%s: hashes stand behind the appendix' heading only" % what,
           not any(re.search("[0-9a-f]{40}", p) for p in pages[:begins[0]])
           if begins else False)

@@ -91,8 +91,8 @@ function curvePicture(c) {
   const u = known(c.threshold.u) ? 2 * c.threshold.u : 0;
   parts.push(sv('path', {class: 'begins', d: 'M' + f.x(at) + ',' + (f.y(0) + 6) +
     'V' + (f.y(0) - 26) + 'M' + f.x(at - u) + ',' + (f.y(0) - 20) + 'H' +
-    f.x(at + u)}), say(f.x(at) + (at > f.high / 4 ? -4 : 4), f.y(0) - 24, 'begins',
-    {class: 'small strong', 'text-anchor': at > f.high / 4 ? 'end' : 'start'}), say(width - 14, height - 4,
+    f.x(at + u)}), say(f.x(at) - 4, f.y(0) - 24, 'begins',
+    {class: 'small strong halo', 'text-anchor': 'end'}), say(width - 14, height - 4,
     'across: ' + label(c.input).replace(/-/g, ' ') + ', up: output, ' +
     words.pressure, {class: 'small', 'text-anchor': 'end'}));
   return el('figure', {class: 'curve-figure'}, el('figcaption', {},

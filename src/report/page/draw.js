@@ -148,6 +148,9 @@ function lanes(title, rows, names, limits) {
         class: 'stripe'}));
     }
     body.push(say(4, y + 15, shortName(r.unit, 20), {class: 'strong'}));
+    if (!r.bars.length) {
+      body.push(say(left + 4, y + 15 + above, 'no figure', {class: 'small'}));
+    }
     r.bars.forEach((b, i) => {
       const mid = y + 4 + above + bar * i + bar / 2;
       body.push(say(left - 6, mid + 4, cut(b.name, 9),

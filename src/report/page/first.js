@@ -164,7 +164,8 @@ function barPanel(group, name, high, width) {
     const to = known(u.second.median_s) ? u.second : u.first;
     if (!known(to.median_s)) {
       parts.push(say(x(0) + 4, y + step * 0.68, side.second === 'demand_arrival' ?
-        'no demand' : 'none seen', {class: 'small'}));
+        'no demand' : list(unit.outputs).length ? 'none seen' : 'not measured',
+      {class: 'small halo no-bar', 'data-unit': u.unit}));
       return;
     }
     const off = u.odd && !(o.units > 1 && to.median_s >= o.low_s &&
@@ -172,7 +173,7 @@ function barPanel(group, name, high, width) {
     parts.push(sv('rect', {class: 'span ' + (off ? 'marked' : 'rest'), x: x(from.median_s), y: y + 3, height: step - 7, width:
       Math.max(2.5, x(to.median_s) - x(from.median_s))}));
     parts.push(say(x(to.median_s) + 4, y + step * 0.68, fixed(to.median_s, u.odd ? 3 : 2) +
-      (u.odd ? ' s' : ''), {class: u.odd ? 'strong' : 'small'}));
+      (u.odd ? ' s' : ''), {class: (u.odd ? 'strong' : 'small') + ' halo'}));
   });
   return picture(width, bottom + 18, title(group, name) + ', ' +
     group.condition, parts);
@@ -280,6 +281,7 @@ function coursePanel(group, name, top_, width) {
   up.all.forEach((v) => parts.push(sv('path', {class: 'grid', d: 'M' + left +
     ',' + y(v) + 'H' + (width - right)}), say(left - 4, y(v) + 4, fixed(v,
     up.decimals), {class: 'small y-tick', 'text-anchor': 'end'})));
+  parts.push(say(width - right + 11, height - 8, 's', {class: 'small'}));
   parts.push(thinPaths(group, name, x, y, to));
   const ends = [];
   drawn.filter((u) => !u.odd).concat(drawn.filter((u) => u.odd)).forEach((u) => {

@@ -162,7 +162,7 @@ function findingItem(f, at, all) {
   f.unit !== null && f.unit !== undefined && f.unit !== '' ?
     el('strong', {}, unitIndex.has(String(f.unit)) ?
       unitCell(String(f.unit)) : nameOf(f.unit, 40), ': ') : null,
-  nameOf(findingText(f), 600), ' ', el('code', {}, f.code), whereOf(f)),
+  nameOf(tied(findingText(f)), 600), ' ', el('code', {}, f.code), whereOf(f)),
   short ? el('p', {class: 'evidence'}, 'Evidence: ', evidence.map((e, i) =>
     [i ? '; ' : '', evidenceLine(e)]), shown) :
     evidence.length ? el('details', {}, el('summary', {}, 'Evidence (' +
