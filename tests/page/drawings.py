@@ -71,6 +71,15 @@ def lanes(page, label, d):
              "Electronic demand": ("demand_arrival", "demand_arrival")}
     kind, what, _ = label.split(": ")
     bars, lines = [], []
+    silent = 0
+    for r in page.runs if what[0] != "E" else ():
+        tried = [a for a in r["applications"]
+                 if not a["excluded"] and kind_of(a) == kind]
+        for u in page.units if tried else ():
+            silent += all(v["responded"] is False for a in tried
+                          for v in a["units"] if v["unit"] == u["unit"])
+    said = sum(s[0] == "text" and s[6].startswith("no first air")
+               for s in d.shapes)
     for r in page.runs:
         for u in page.units:
             mine = [next((s for s in r["summary"] if s["unit"] == u["unit"] and
@@ -85,6 +94,8 @@ def lanes(page, label, d):
                             s[1].startswith("lane ")], "x-tick")
     wrong = near(found, bars, PIXEL * pixel)
     found, pixel = d.spans(d.of("path", "whisker"), "x-tick")
+    if said != silent:
+        return "%d lines of units without air, expected %d" % (said, silent)
     return wrong or near(found, lines, pixel)
 
 

@@ -156,7 +156,8 @@ function lanes(title, rows, names, limits) {
       body.push(say(left - 6, mid + 4, cut(b.name, 9),
         {class: 'small', 'text-anchor': 'end'}));
       if (!b.first && !b.second) {
-        body.push(say(at(0) + 4, mid + 4, 'no figure', {class: 'small dim'}));
+        body.push(say(at(0) + 4, mid + 4, b.none || 'no figure',
+          {class: 'small'}));
         return;
       }
       const from = (b.first || b.second).median_s;

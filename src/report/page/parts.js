@@ -46,15 +46,23 @@ function orderedRuns() {
     conditions.indexOf(a[0].condition) - conditions.indexOf(b[0].condition) ||
     a[1] - b[1]).map((p) => p[0]);
 }
+/* A unit that never answered in these applications has a line that says so: one
+   that is missing looks as if it had not been tried. */
 function laneRows(kind, first, second) {
   const order = orderedRuns();
   return units.map((u) => ({unit: u.unit, bars: order.map((r) => {
     const find = (figure) => list(r.summary).find((s) => s.unit === u.unit &&
-      kindWords(s) === kind && s.figure === figure &&
-      known(s.median_s));
+      kindWords(s) === kind && s.figure === figure);
+    const shown = (s) => s && known(s.median_s) ? s : undefined;
+    const tried = list(r.applications).filter((a) => !a.excluded &&
+      kindWords(a) === kind).map((a) => a.units.find((x) => x.unit === u.unit));
+    const silent = first !== 'demand_arrival' && tried.length > 0 &&
+      tried.every((x) => x && x.responded === false);
     return {name: r.name, style: conditions.indexOf(r.condition) % 4,
-      first: find(first), second: find(second)};
-  }).filter((b) => b.first || b.second)}));
+      first: shown(find(first)), second: shown(find(second)),
+      none: silent ? 'no first air in ' + tried.length + ' of ' +
+        tried.length : ''};
+  }).filter((b) => b.first || b.second || b.none)}));
 }
 function laneKey() {
   return el('p', {class: 'key-line'}, conditions.map((c, i) => [
@@ -91,7 +99,7 @@ function laneFigures(more) {
 }
 function laneFigure([kind, p]) {
   const rows = laneRows(kind, p[1], p[2]);
-  if (!rows.some((r) => r.bars.length)) {
+  if (!rows.some((r) => r.bars.some((b) => b.first || b.second))) {
     return null;
   }
   const limits = list(result.limits).filter((l) => l.source === 'trial' &&
