@@ -55,9 +55,10 @@ static int read_units(struct bl_compare_options *options,
         return EXIT_DONE;
     }
     if (has_option(arguments, OPTION_AGAINST)) {
-        return cli_misuse(command,
-                          "--units compares units in the same applications: "
-                          "--against has no place beside it");
+        return cli_misuse(
+            command,
+            "--units compares units in the same applications: --against cannot "
+            "be given with it");
     }
     char first[64];
     const char *comma = strchr(text, ',');
@@ -213,8 +214,7 @@ static int write_beside(const struct bl_assessment *found,
                                     &error);
     }
     if (status == BL_OK && answered == 0) {
-        cli_say(
-            "these two visits do not show of any figure whether it changed");
+        cli_say("these two visits do not show whether any figure changed");
         code = cli_worse(code, EXIT_NO_DATA);
     }
     code = status == BL_OK ? cli_write_result(result, arguments, code)
@@ -240,10 +240,10 @@ static int compare_with(const struct bl_trial *trial,
     }
     for (size_t i = 0; i < sizeof(apart) / sizeof(apart[0]); i++) {
         if (has_option(arguments, apart[i])) {
-            return cli_misuse(arguments->command,
-                              "--with compares two visits: --%s has no place "
-                              "beside it",
-                              option_spec(apart[i])->name);
+            return cli_misuse(
+                arguments->command,
+                "--with compares two visits: --%s cannot be given with it",
+                option_spec(apart[i])->name);
         }
     }
     int code = cli_spare(option_text(arguments, OPTION_WITH, ""), arguments);

@@ -55,62 +55,62 @@ static const enum option_id simulate_options[] = {
 static const struct command commands[] = {
     {"measure", "measure every unit in every application of a trial", "TRIAL",
      "Reads the trial file, loads the recordings of each run, ties their "
-     "clocks and says when each unit's output followed the command, on apply "
-     "and on release, with an uncertainty beside every figure. What is not "
-     "known is given with its reason. A run that cannot be measured does not "
-     "stop the others. The first line says which unit is odd, or that none "
-     "is (not with --csv or --budget).",
+     "clocks and says when each unit's output followed the command, on "
+     "apply and on release, with an uncertainty beside every figure. "
+     "Where a figure is not known, the reason is given. A run that cannot "
+     "be measured does not stop the others. The first line says which "
+     "unit is odd, or that none is (not with --csv or --budget).",
      1, 1, measure_options, cmd_measure},
     {"characteristic", "read each unit's pressure curve from slow pressures",
      "TRIAL",
-     "Output against electronic demand and against control pressure, from "
-     "holds and slow ramps: onset, gain, jump, hysteresis; which of the "
-     "candidate curves it is, or that this stays open. What a light "
-     "demand leaves at the rear, what couplings lose, and whether doubled "
-     "transducers agree.",
+     "Shows output against electronic demand and against control "
+     "pressure, from holds and slow ramps: onset, gain, jump, hysteresis. "
+     "Says which of the candidate curves it is, or that this cannot be "
+     "told. Also: how much of a light demand is left at the rear, what "
+     "couplings lose, and whether doubled transducers agree.",
      1, 1, study_options, cmd_characteristic},
     {"check", "say whether a trial is ready, after one application", "TRIAL",
-     "Looks whether every channel is there and moved, at zeros, rates, the "
-     "command, the demand on every link, voltage, clocks and how sure a "
-     "response will be; says what to do about each. Ends with 0 when every "
-     "run asked for is ready, with 4 when one is not, with 3 when a recording "
-     "is unreadable or damaged.",
+     "Checks whether every channel is there and moved. Checks zeros, "
+     "rates, the command, the demand on every link, voltage, clocks, and "
+     "how well first air will be known. Says what to do about each. The "
+     "exit code is 0 when every run asked for is ready, 4 when one is "
+     "not, 3 when a recording is unreadable or damaged.",
      1, 1, check_options, cmd_check},
     {"compare", "say how two conditions, units or visits differ", "TRIAL",
-     "Measures all runs and compares each unit's figures between the runs of "
-     "two conditions: one sentence per unit and kind of application first, "
-     "then every figure. Says how sure it is, by means of runs; with fewer "
-     "than "
-     "three runs a side it speaks of these runs and says how many more to "
-     "make. With --units: two units in the "
+     "Measures all runs and compares each unit's figures between the runs "
+     "of two conditions: one sentence per unit and kind of application "
+     "first, then every figure. How sure it is comes from the means of "
+     "the runs; with fewer than three runs a side it speaks of these runs "
+     "only and says how many more to make. With --units: two units in the "
      "same applications, in all runs or those of --base. With --with: the "
      "units of an earlier result, found by their ids, before and after a "
      "repair.",
      1, 1, compare_options, cmd_compare},
     {"reach", "show whether the demand arrives at every unit", "TRIAL",
-     "Per coupling: is the electronic demand there, at what intervals, with "
-     "which gaps, unchanged, how much later; what the unit says of itself; "
-     "trouble codes, names, error frames, load of each bus; a verdict per "
-     "unit. --expected prints the identifiers that each link should show and "
-     "reads no recording.",
+     "For each coupling: is the electronic demand there, at what "
+     "intervals, with which gaps, is it unchanged, how much later does it "
+     "come; what the unit reports about itself; trouble codes, names, "
+     "error frames, load of each bus; a verdict per unit. --expected "
+     "prints the identifiers that each link should show and reads no "
+     "recording.",
      1, 1, reach_options, cmd_reach},
     {"causes", "name causes for slow units, with the next check", "TRIAL",
-     "The first line says which unit, what is wrong with it and where to look. "
-     "Measures every run and looks for named causes: late and slow units and "
-     "lines, missing or falling output, weak supply, channels that do not show "
-     "what they should. Each finding has its evidence and the next check; what "
-     "could not be looked for is listed with what it would take. Later runs "
-     "are compared with earlier ones of the same condition; with --run only "
-     "those that it names take part. --traits prints what every unit does and "
-     "what that is compared with.",
+     "The first line says which unit, what is wrong with it and where to "
+     "look. Measures every run and looks for named causes: late and slow "
+     "units and lines, missing or falling output, weak supply, channels "
+     "that do not show what they should. Each finding has its evidence "
+     "and the next check; what could not be looked for is listed with "
+     "what it would take. Later runs are compared with earlier ones of "
+     "the same condition; with --run, only the named runs take part. "
+     "--traits prints what every unit does and what that is compared with.",
      1, 1, causes_options, cmd_causes},
-    {"predict", "say what air alone would take, against what was measured",
+    {"predict", "say how long air alone would take, beside what was measured",
      "TRIAL",
-     "Runs the command, as it was recorded in unpowered runs, through a model "
-     "of lines, valves and chambers, at the fast and at the slow end of all "
-     "that the trial file states; what it does not state is taken as a usual "
-     "range and named. Says per unit whether the measured times lie inside "
-     "that band.",
+     "Runs the command, as it was recorded in unpowered runs, through a "
+     "model of lines, valves and chambers, many times, with values drawn "
+     "from what the trial file states; where it states nothing, from a "
+     "usual range, which is named. Says for each unit whether the "
+     "measured times lie inside the band that results.",
      1, 1, study_options, cmd_predict},
     {"report", "write the report of a trial as one page", "TRIAL",
      "Measures the trial and writes everything into one HTML page that needs "
@@ -120,7 +120,7 @@ static const struct command commands[] = {
      "over. Without -o the report goes to standard output: into a file or "
      "another program, never a page onto a terminal.",
      1, 1, report_options, cmd_report},
-    {"history", "keep units over visits, and say which drift",
+    {"history", "follow units from visit to visit, and say which drift",
      "add|list|unit|visits|remove|export [WORD...]",
      "add FILE... puts results (measure --json) or whole trials into one file "
      "on this "
@@ -133,11 +133,11 @@ static const struct command commands[] = {
      "questions across many units.",
      1, -1, history_options, cmd_history},
     {"survey", "say what is in recordings", "FILE...",
-     "Bus recordings: buses, identifiers, senders, signals that moved, trouble "
-     "codes. Logs: columns, their range and what looks odd about them; spikes "
-     "are not looked for, as only the trial file says what a column is: check "
-     "and measure do. With --write-trial: a draft of a trial file, guesses "
-     "marked.",
+     "Bus recordings: buses, identifiers, senders, signals that moved, "
+     "trouble codes. Logs: columns, their range and what looks odd about "
+     "them. Spikes are not looked for here, because only the trial file "
+     "says what a column is; check and measure look for them. With "
+     "--write-trial: a draft of a trial file, guesses marked.",
      1, -1, survey_options, cmd_survey},
     {"tables", "list, show or check mapping tables",
      "[check FILE... | show TABLE [MESSAGE]]",
@@ -147,9 +147,10 @@ static const struct command commands[] = {
      0, -1, tables_options, cmd_tables},
     {"explain", "take one frame apart, or describe a message",
      "ID#DATA | ID DATA... | MESSAGE[.SIGNAL]",
-     "ID is 8 hex digits (29 bits) or 3 (11 bits), DATA up to 64 bytes in hex. "
-     "Says the parts of the identifier, which message the tables take it for, "
-     "and each signal with its value, place, confidence and source.",
+     "ID is 8 hex digits (29 bits) or 3 (11 bits), DATA up to 64 bytes in "
+     "hex. Shows the parts of the identifier, which message it is by the "
+     "tables, and each signal with its value, place, confidence and "
+     "source.",
      1, -1, explain_options, cmd_explain},
     {"simulate", "make recordings with known truth from a scenario", "SCENARIO",
      "Writes trial.ini, truth.json and the recordings of every run into "

@@ -94,12 +94,12 @@ static void write_rest(FILE *file)
     fputs(".SH ENVIRONMENT\n.TP\n.B BRAKELAG_TABLES\nFolder of the shipped "
           "mapping tables, where it is not the installed one. Not set: a "
           "folder decoders beside the program, if there is one.\n.TP\n.B "
-          "COLUMNS\nWidth of a terminal that does not tell its own. Text has "
-          "lines of 80 columns, longer ones only on a wider terminal.\n"
-          ".SH CAUTIONS\nStanding tests: level ground, every unit chocked, "
-          "nobody under, between or touching wheels. Air stores energy: drain "
-          "reservoirs before a tee is fitted or removed. Figures are "
-          "indicative, not a certification; local codes, the maker's "
+          "COLUMNS\nWidth to use for a terminal that does not report its own. "
+          "Text has lines of 80 columns, longer ones only on a wider "
+          "terminal.\n.SH CAUTIONS\nStanding tests: level ground, every unit "
+          "chocked, nobody under, between or touching wheels. Air stores "
+          "energy: drain reservoirs before a tee is fitted or removed. Figures "
+          "are indicative, not a certification; local codes, the maker's "
           "instructions and licensed practice come first.\n",
           file);
 }

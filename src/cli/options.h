@@ -36,37 +36,38 @@
     X(AGAINST, 0, "against", "CONDITION", NULL,                                \
       "what to compare (default powered)")                                     \
     X(WITH, 0, "with", "FILE", NULL,                                           \
-      "an earlier result (JSON): what its units do otherwise in this trial, "  \
-      "as before and after a repair")                                          \
+      "an earlier result (JSON): compare its units with the same units in "    \
+      "this trial, as before and after a repair")                              \
     X(UNITS, 0, "units", "UNIT,UNIT", NULL,                                    \
       "two units side by side in the same applications, as A.2,B.2")           \
     X(REFERENCE, 0, "reference", "WHAT", NULL,                                 \
-      "what the measuring chains differ by: a condition whose runs have all "  \
-      "transducers at one tee, or a time such as '81 ms +- 5 ms'")             \
+      "difference between the measuring chains: a condition whose runs have "  \
+      "all transducers at one tee, or a time such as '81 ms +- 5 ms'")         \
     X(BUDGET, 0, "budget", "FIGURE", NULL,                                     \
-      "take the uncertainty of a figure apart: FIGURE[@UNIT[@APPLICATION]], "  \
-      "as apply_75@2@1")                                                       \
+      "show what the uncertainty of a figure is made of: "                     \
+      "FIGURE[@UNIT[@APPLICATION]], as apply_75@2@1")                          \
     X(EACH, 0, "each", NULL, NULL,                                             \
-      "tell every application in text; otherwise of more than six only the "   \
-      "medians and what stood out")                                            \
+      "print every application in the text; otherwise, of more than six, "     \
+      "only the medians and what stood out")                                   \
     X(BRIEF, 0, "brief", NULL, NULL, "print the answer alone")                 \
     X(TRAITS, 0, "traits", NULL, NULL,                                         \
       "print what every unit does, and what that is compared with")            \
     X(CONFIDENCE, 0, "confidence", "PERCENT", NULL,                            \
-      "how sure an interval is to be, 50 to 99.9 (default 95)")                \
+      "confidence of the intervals, 50 to 99.9 (default 95)")                  \
     X(AIM, 0, "aim", "TIME", NULL,                                             \
-      "half-width that is wished, such as 10 ms: how many runs would give it") \
+      "half-width of the interval that you want, such as 10 ms: says how "     \
+      "many runs it takes")                                                    \
     X(SAME_WITHIN, 0, "same-within", "TIME", NULL,                             \
       "what counts as the same (default 20 ms)")                               \
     X(HISTORY, 0, "history", "FILE", NULL,                                     \
-      "the history of units (of `history` the default is "                     \
-      "brakelag/history.sqlite in the user's data folder)")                    \
+      "the history of units (the command `history` uses "                      \
+      "brakelag/history.sqlite in the user's data folder by default)")         \
     X(SEED, 0, "seed", "NUMBER", NULL, "seed of the random numbers")           \
     X(DIRECTORY, 0, "directory", "FOLDER", NULL, "write files into FOLDER")    \
     X(WRITE_TRIAL, 0, "write-trial", NULL, NULL,                               \
       "draft a trial file from what was found")                                \
     X(MORE_OF, 0, "more-of", "TRIAL", NULL,                                    \
-      "write this trial file anew with the recordings as further runs of it")  \
+      "write this trial file again, with the recordings as further runs")      \
     X(ID_ORDER, 0, "id-order", "ORDER", "big|little",                          \
       "byte order of the identifiers of captures that break the rule of "      \
       "their kind")                                                            \

@@ -68,8 +68,8 @@ enum bl_status bl_damage_packed(struct bl_loaded_recording *recording,
     }
     const enum bl_status noted = bl_note(
         &recording->notes, "damaged-anywhere", -1, -1,
-        "the recording is damaged, and packed with gzip, which tells neither "
-        "where nor how far: all of it is in doubt");
+        "the recording is damaged, and packed with gzip, which does not show "
+        "where or how far: all of it is in doubt");
     return noted != BL_OK ? noted
                           : bl_damage_add(recording, INT64_MIN, INT64_MAX);
 }

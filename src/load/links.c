@@ -396,10 +396,10 @@ static void note_losses(struct bl_links_build *b)
         const uint64_t lost =
             bl_transport_lost(b->transport, (enum bl_transport_loss)i);
         for (uint64_t n = 0; n < lost; n++) {
-            (void)bl_note(&b->into->notes, "transport-lost", -1, -1,
-                          "multi-packet messages came to nothing (the first: "
-                          "%s)",
-                          why[i]);
+            (void)bl_note(
+                &b->into->notes, "transport-lost", -1, -1,
+                "multi-packet messages were never completed (the first: %s)",
+                why[i]);
         }
     }
 }

@@ -339,8 +339,8 @@ enum bl_status bl_spikes_note(const struct bl_spikes *k,
     into->spikes += k->count;
     return bl_note_each(
         &into->notes, "spike", -1,
-        "channel '%s': left out %llu value%s, out of line and back faster than "
-        "a valve can follow; first: %.4g %s, %.3f s into the log",
+        "channel '%s': left out %llu value%s that jumped away and back "
+        "faster than a valve can follow; first: %.4g %s, %.3f s into the log",
         channel, (unsigned long long)k->count, k->count == 1 ? "" : "s",
         (double)k->first_value, unit,
         (double)(k->first_ns - into->first_ns) * 1e-9);

@@ -214,7 +214,7 @@ void bl_log_dialect_describe(const struct log_dialect *dialect,
 {
     const struct log_dialect *d = dialect;
     bl_strbuf_format(
-        text, "%s text%s%s; cells parted by %s%s%s%s, ",
+        text, "%s text%s%s; cells separated by %s%s%s%s, ",
         bl_log_encoding_name(source->encoding),
         source->marked ? " with byte order mark" : "",
         stated(options->encoding),

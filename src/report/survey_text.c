@@ -223,7 +223,7 @@ static void write_talk(const struct page *page)
     }
     if (lost > 0) {
         bl_output_format(page->output,
-                         "  %llu multi-packet messages came to nothing\n",
+                         "  %llu multi-packet messages were never completed\n",
                          (unsigned long long)lost);
     }
     for (size_t i = 0; i < file->troubles; i++) {
@@ -307,10 +307,11 @@ static void write_times(const struct page *page)
     if (all == 0) {
         return;
     }
-    bl_output_format(page->output,
-                     "  stamps leave their pace in %llu place%s, figures "
-                     "across are flagged:\n",
-                     (unsigned long long)all, all == 1 ? "" : "s");
+    bl_output_format(
+        page->output,
+        "  time stamps do not run evenly in %llu place%s, figures that span "
+        "them are flagged:\n",
+        (unsigned long long)all, all == 1 ? "" : "s");
     for (size_t i = 0; i < times->places && i < LISTED; i++) {
         const struct bl_time_place *p = &times->place[i];
         const int64_t width_ns =

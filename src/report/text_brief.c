@@ -99,7 +99,7 @@ static void overtaken(struct bl_text *to, struct tally *tally,
                      bl_tree_same_text(passed, tally->unit, "unit");
         }
     }
-    snprintf(what, sizeof(what), "%s surely after a unit behind it",
+    snprintf(what, sizeof(what), "%s clearly later than a unit behind it",
              bl_text_does(figure));
     say(to, tally, what, count);
 }

@@ -392,7 +392,7 @@ static void one_pair(struct bl_text *to, const json_t *pair)
     }
     if (bl_tree_get_count(pair, "disagreements") > 0) {
         bl_output_format(
-            to->output, "    they part %llu times for %s s, by up to %s\n",
+            to->output, "    they differ %llu times, for %s s, by up to %s\n",
             (unsigned long long)bl_tree_get_count(pair, "disagreements"),
             bl_text_fixed(bl_tree_get_number(pair, "disagree_s"), 2, gain),
             bl_text_pressure(to, bl_tree_get_number(pair, "largest_kpa"),

@@ -106,11 +106,11 @@ static void blocks(struct bl_text *to, const json_t *rows)
 {
     bl_output_text(
         to->output,
-        "\nFigures; difference: against less base, negative is earlier; n: "
+        "\nFigures; difference: against minus base, negative is earlier; n: "
         "values used on each side; without: applications that gave none; "
         "left: values without a partner; p: how often chance alone would "
-        "give as much, exact: the same by ranks of the runs (from four a side "
-        "on), Holm: over all lines of the figure\n");
+        "give as much, exact: the same by ranks of the runs (from four a "
+        "side on), Holm: over all lines of the figure\n");
     for (size_t i = 0; i < json_array_size(rows); i++) {
         const json_t *own = json_array_get(rows, i);
         bool before = false;
@@ -279,12 +279,12 @@ static void scatter(struct bl_text *to, const json_t *rows)
     if (!first) {
         bl_output_text(
             to->output,
-            "\nWhat runs differ by, and single applications within a run, at "
-            "75 "
-            "%, standard deviations in seconds; how many runs a side, of how "
-            "many applications, would give the half-width (--aim, else a "
-            "tenth of the difference; - where three runs a side are not there "
-            "yet, or no number would do)\n");
+            "\nScatter between runs, and between single applications "
+            "within a run, at 75 %, standard deviations in seconds; how "
+            "many runs a side, of how many applications, would give the "
+            "half-width (--aim, else a tenth of the difference; -: fewer "
+            "than three runs a side so far, or no number would be "
+            "enough)\n");
         bl_text_table(to, &table, 2);
     }
 }
@@ -344,8 +344,9 @@ static void references(struct bl_text *to, const json_t *rows,
     if (reference[0] == '\0') {
         bl_output_text(to->output,
                        bl_tree_get_bool(compared, "two_units")
-                           ? "  no reference was given: what the two measuring "
-                             "chains differ by is in the differences\n"
+                           ? "  no reference was given: the differences "
+                             "include what the two measuring chains "
+                             "differ by\n"
                            : "  no reference was given; the same channel on "
                              "both sides: what its chain adds cancels\n");
         return;

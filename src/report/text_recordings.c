@@ -29,9 +29,9 @@ static const char *claim_words(const char *claim)
 {
     static const struct bl_coded known[] = {
         {"none", "not tied: no figure crosses to another recorder"},
-        {"absolute", "lags are lags"},
-        {"bounded", "lags carry a systematic part, which is in their "
-                    "uncertainty"},
+        {"absolute", "lags can be measured"},
+        {"bounded",
+         "lags include a systematic error, which their uncertainty allows for"},
         {"differences-only", "differences between units and runs only: a lag "
                              "common to all hides in the offset"},
         {"ambiguous", "fits in more than one way: refused"},
@@ -71,7 +71,7 @@ static void clock_pairs(struct bl_text *to, const json_t *tie)
     }
     const unsigned long long releases = bl_tree_get_count(tie, "releases");
     if (releases > 0) {
-        bl_output_format(to->output, ", told by %llu presses and %llu releases",
+        bl_output_format(to->output, ", from %llu presses and %llu releases",
                          pairs, releases);
     }
     bl_output_format(to->output, ", %llu pairs, %llu outliers", pairs,
@@ -95,8 +95,8 @@ static void hangs(struct bl_text *to, const json_t *all)
         return;
     }
     bl_output_text(to->output, json_array_size(all) == 0
-                                   ? "    no figure hangs on this tie"
-                                   : "    what hangs on this tie: ");
+                                   ? "    no figure uses this tie"
+                                   : "    figures that use this tie: ");
     for (size_t i = 0; i < json_array_size(all); i++) {
         const char *name = json_string_value(json_array_get(all, i));
         bl_output_format(to->output, "%s%s", i == 0 ? "" : ", ", name);

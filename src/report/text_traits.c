@@ -27,9 +27,10 @@ void bl_text_traits(struct bl_text *to)
     const json_t *all = json_object_get(to->root, "traits");
     char text[BL_TEXT_CELL];
     if (all != NULL) {
-        bl_output_text(to->output,
-                       "\nTraits: what each unit does, and what that is held "
-                       "against (k = 2)\n");
+        bl_output_text(
+            to->output,
+            "\nTraits: what each unit does, and what that is compared "
+            "with (k = 2)\n");
     }
     for (size_t i = 0; i < json_array_size(all); i++) {
         const json_t *row = json_array_get(all, i);

@@ -120,26 +120,29 @@ const char *bl_words_caution(int index)
         "Standing tests: level ground, every unit chocked, supply line "
         "charged, "
         "park and spring brakes released throughout; nobody under, between or "
-        "touching wheels. Agree signals with the person at the pedal; a pedal "
-        "depressor where somebody looks. Drums may be hot.",
+        "touching wheels. Agree signals with the person at the pedal; use a "
+        "pedal "
+        "depressor when somebody has to look. Drums may be hot.",
         "No full pedal on applied spring brakes: the forces add (compounding). "
         "Brakes held by an interlock may release suddenly.",
         "Runs without power, and those with control_air = blocked, are "
         "standing "
-        "tests only. Tests by driving, or of ABS and electronics, only as the "
-        "maker says.",
+        "tests only. Tests on the move, and tests of ABS and electronics, only "
+        "as the maker says.",
         "Air stores energy. Chock first, then drain, before a tee or a line is "
         "fitted or removed: draining sets spring brakes (rods move: hands "
         "clear) "
         "and lowers the suspension; without spring brakes only chocks hold. "
         "Keep "
-        "clear until still. Low-air warning: stop, spring brakes may apply.",
+        "clear until nothing moves. Low-air warning: stop, spring brakes may "
+        "apply.",
         "Engine started and stopped on a signal. Hybrid or electric towing "
         "vehicle: high voltage, trained persons only.",
         "Listen-in leads on the trailer link: a transceiver for its signal "
         "levels, listening only, no terminating resistor, the shortest stub; "
         "look for error frames and trouble codes before and after.",
-        "Afterwards: leak test, plugs refitted, logged codes cleared once they "
+        "Afterwards: leak test, plugs refitted, logged codes cleared once the "
+        "faults "
         "are repaired, warning lamps proven out before the train moves. Red "
         "lamp "
         "on: do not move.",

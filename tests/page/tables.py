@@ -364,8 +364,8 @@ def median(values):
 
 
 def clocks(page):
-    claims = {"absolute": "lags are lags",
-              "bounded": "lags carry a systematic part, stated as its u",
+    claims = {"absolute": "lags can be measured",
+              "bounded": "lags include a systematic error, stated as its u",
               "differences-only": "only differences between units mean "
               "anything", "none": "no figure may cross to this recording",
               "ambiguous": "fits in several ways and is refused"}

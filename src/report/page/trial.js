@@ -13,8 +13,8 @@ function tonnes(kg) {
 }
 
 const claims = {
-  absolute: 'lags are lags',
-  bounded: 'lags carry a systematic part, stated as its u',
+  absolute: 'lags can be measured',
+  bounded: 'lags include a systematic error, stated as its u',
   'differences-only': 'only differences between units mean anything',
   none: 'no figure may cross to this recording',
   ambiguous: 'fits in several ways and is refused'};

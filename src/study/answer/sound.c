@@ -330,10 +330,9 @@ static void say_zeros(struct bl_answering *a, const struct bl_findings *all)
     }
     bl_strbuf_format(
         &text,
-        " is off (%.0f kPa released). Times and settled pressures "
-        "count from each channel's own released pressure and "
-        "stand; pressures that are read off or stated do not until "
-        "`zero` is entered.",
+        " is off (%.0f kPa released). Times and settled pressures count from "
+        "each channel's own released pressure, so they stay valid; pressures "
+        "that are read off or stated are not valid until `zero` is entered.",
         most->evidence[0].value);
     bl_answer_evidence(bl_answer_say(a, BL_ANSWER_FOUND, &text),
                        "released pressure", most->evidence[0].value,

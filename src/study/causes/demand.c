@@ -169,14 +169,15 @@ static bool look_at_stamps(struct bl_causing *c, size_t run)
         const struct bl_time_place *first = &times->place[0];
         struct bl_finding *f = bl_findings_add(
             c->into, BL_FINDING_RECORDING_GAP, BL_SHOWN_FOUND, -1, (long)run);
-        bl_finding_say(f,
-                       "The stamps of %.100s leave their pace in %zu place%s, "
-                       "first %.3f s after its start, by %.3f s: figures "
-                       "across are flagged.",
-                       c->trial->recording[r->recording].name, times->places,
-                       times->places == 1 ? "" : "s",
-                       (double)(first->from_ns - r->first_ns) * 1e-9,
-                       (double)first->off_ns * 1e-9);
+        bl_finding_say(
+            f,
+            "The time stamps of %.100s do not run evenly in %zu place%s, first "
+            "%.3f s after its start, by %.3f s: figures that span them are "
+            "flagged.",
+            c->trial->recording[r->recording].name, times->places,
+            times->places == 1 ? "" : "s",
+            (double)(first->from_ns - r->first_ns) * 1e-9,
+            (double)first->off_ns * 1e-9);
     }
     return any;
 }

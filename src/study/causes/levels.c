@@ -284,7 +284,7 @@ static void low_hold(struct bl_causing *c, size_t run, size_t unit)
         bl_worst_judge(c, &judged, BL_FINDING_LOW_HOLD, (long)unit, (long)run);
     char text[128];
     char at[160];
-    bl_finding_say(f, "%s holds %.0f kPa%s where %.0f kPa was to be expected%s",
+    bl_finding_say(f, "%s holds %.0f kPa%s where %.0f kPa was expected%s",
                    bl_causes_unit(c, unit, text, sizeof(text)), worst.found,
                    bl_worst_outputs(c, unit, &judged, at, sizeof(at)),
                    worst.expected,

@@ -75,13 +75,13 @@ void bl_causes_one_place(struct bl_causing *c)
             struct bl_finding *f =
                 bl_findings_add(c->into, BL_FINDING_CHANNELS_SWAPPED,
                                 BL_SHOWN_FOUND, (long)u, (long)r);
-            bl_finding_say(
-                f,
-                "%s and %s give one and the same output by air, which no air "
-                "does over a line and a valve: both transducers seem to hang "
-                "at one unit. Unplug one transducer at a time.",
-                bl_causes_unit(c, (size_t)front, here, sizeof(here)),
-                bl_causes_unit(c, u, other, sizeof(other)));
+            bl_finding_say(f,
+                           "%s and %s show one and the same output by air, "
+                           "which cannot be with a line and a valve between "
+                           "them: both transducers seem to be on one unit. "
+                           "Unplug one transducer at a time.",
+                           bl_causes_unit(c, (size_t)front, here, sizeof(here)),
+                           bl_causes_unit(c, u, other, sizeof(other)));
             bl_finding_evidence(f, "behind the unit in front",
                                 hard(c, r, u, BL_TRAIT_STAGE_APPLY)->value,
                                 hard(c, r, u, BL_TRAIT_STAGE_APPLY)->u, "s");

@@ -198,9 +198,9 @@ static void reservoir_falls(struct bl_causing *c, size_t run, size_t unit)
         bl_excess_judge(c, BL_FINDING_RESERVOIR_FALLS, (long)unit, (long)run);
     bl_finding_say(
         f,
-        "the reservoir of %s loses up to %.0f kPa more while the brake is held "
-        "than before, those of other units %.0f kPa: air leaves behind its "
-        "valve, which tops the brake up",
+        "the reservoir of %s loses up to %.0f kPa more while the brake is "
+        "held than before, those of other units %.0f kPa: air leaks out "
+        "behind its valve, and the valve tops the brake up",
         bl_causes_unit(c, unit, text, sizeof(text)), most, beside);
     bl_finding_evidence(f, "largest loss during a hold", most, NAN, "kPa");
     bl_finding_evidence(f, "of the other reservoirs", beside, NAN, "kPa");

@@ -142,14 +142,13 @@ static void look(struct bl_causing *c, size_t run,
     if (outside) {
         say_fit(&stage->fit, why, sizeof(why));
     }
-    bl_finding_say(f,
-                   "%s: %s comes %.3f s after that of %s, where by the other "
-                   "%zu stages of its train %.3f s is to be expected and at "
-                   "most %.3f s%s",
-                   bl_causes_unit(c, unit->unit, text, sizeof(text)),
-                   looks[at].what, stage->s,
-                   bl_causes_unit(c, stage->from, front, sizeof(front)),
-                   stage->others, stage->expected_s, stage->limit_s, why);
+    bl_finding_say(
+        f,
+        "%s: %s comes %.3f s after that of %s; from the other %zu stages of "
+        "its train %.3f s is expected, and at most %.3f s%s",
+        bl_causes_unit(c, unit->unit, text, sizeof(text)), looks[at].what,
+        stage->s, bl_causes_unit(c, stage->from, front, sizeof(front)),
+        stage->others, stage->expected_s, stage->limit_s, why);
     bl_finding_evidence(f, "stage, middle", stage->s, stage->u_s, "s");
     bl_finding_evidence(f, "expected by the others", stage->expected_s, NAN,
                         "s");

@@ -438,8 +438,8 @@ static void leave_open(const struct look *l, size_t unit,
         bl_causes_unit(l->c, unit, text, sizeof(text)), what->shown.mean,
         what->working > 0 ? ", and its anti-lock control reports that it works"
         : what->input > least_kpa / most_ratio
-            ? ", and so does what asks it: look in front of it first"
-            : "; whether what asks it does so too was not recorded");
+            ? ", and so does its input: look in front of it first"
+            : "; whether its input swings too was not recorded");
     numbers(f, what);
 }
 

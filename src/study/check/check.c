@@ -99,10 +99,11 @@ static void check_recording(struct bl_checking *c, size_t i)
                      r->failure);
     }
     if (r->untimed) {
-        bl_check_add(c, "clock", BL_CHECK_NOT_READY,
-                     "have the recorder write a time with every frame; what "
-                     "reached which unit can be told without, no lag can",
-                     "%s: it has no times", name);
+        bl_check_add(
+            c, "clock", BL_CHECK_NOT_READY,
+            "have the recorder write a time with every frame; without times, "
+            "what reached which unit can be told, but no lag",
+            "%s: it has no times", name);
         return;
     }
     check_times(c, r);
@@ -123,10 +124,11 @@ static void check_recording(struct bl_checking *c, size_t i)
     case BL_CLAIM_ABSOLUTE:
         if (bl_clock_is_own(tie)) {
             bl_check_add(c, "clock", BL_CHECK_GOOD, "",
-                         "%s: its clock is the run's, lags are lags", name);
+                         "%s: its clock is the run's, so lags can be measured",
+                         name);
         } else {
             bl_check_add(c, "clock", BL_CHECK_GOOD, "",
-                         "%s: clock tied by %s, lags are lags", name,
+                         "%s: clock tied by %s, so lags can be measured", name,
                          tie->method);
         }
         break;
@@ -136,12 +138,11 @@ static void check_recording(struct bl_checking *c, size_t i)
                      tie->method, 2e3 * bl_clock_u(tie, r->first_ns));
         break;
     case BL_CLAIM_DIFFERENCES_ONLY:
-        bl_check_add(c, "clock", BL_CHECK_CAUTION,
-                     "wire the foot (treadle) valve's switch or the stop lamp "
-                     "to the logger; "
-                     "then lags across the two recorders come too",
-                     "%s: clock tied by %s: differences only", name,
-                     tie->method);
+        bl_check_add(
+            c, "clock", BL_CHECK_CAUTION,
+            "wire the foot (treadle) valve's switch or the stop lamp to the "
+            "logger; then lags across the two recorders can be measured too",
+            "%s: clock tied by %s: differences only", name, tie->method);
         break;
     case BL_CLAIM_NONE:
     case BL_CLAIM_AMBIGUOUS:

@@ -110,14 +110,14 @@ void bl_check_runs(struct bl_checking *c)
         return; /* nothing to compare with */
     }
     const bool enough = alike >= LEAST_RUNS;
-    bl_check_add(c, "runs", enough ? BL_CHECK_GOOD : BL_CHECK_CAUTION,
-                 enough ? ""
-                        : "plan three runs of each condition that is to be "
-                          "compared; more applications in one run do not "
-                          "stand for runs",
-                 "%zu run%s of \"%.80s\": %s", alike, alike == 1 ? "" : "s",
-                 own,
-                 enough ? "enough to speak of conditions"
-                        : "what `compare` says will hold for these runs only");
+    bl_check_add(
+        c, "runs", enough ? BL_CHECK_GOOD : BL_CHECK_CAUTION,
+        enough
+            ? ""
+            : "plan three runs of each condition that is to be compared; more "
+              "applications in one run do not replace runs",
+        "%zu run%s of \"%.80s\": %s", alike, alike == 1 ? "" : "s", own,
+        enough ? "enough to speak of conditions"
+               : "what `compare` says will hold for these runs only");
     say_scatter(c);
 }

@@ -13,7 +13,7 @@
 #define CAUTION_AIR                                                            \
     "Chock first, then drain, before a line, tee or plug is opened. "          \
     "Draining sets spring brakes (rods move) and lowers the suspension; "      \
-    "without spring brakes only chocks hold. Keep clear until still. "         \
+    "without spring brakes only chocks hold. Keep clear until nothing moves. " \
     "Afterwards leak test and refit plugs."
 #define CAUTION_LEAD                                                           \
     "Listen-in lead on the trailer link: listening only, a transceiver "       \
@@ -21,15 +21,15 @@
     "trouble codes before and after."
 #define CAUTION_LAMP                                                           \
     "Red lamp on: do not move. After plugging in again clear the logged "      \
-    "codes and prove the lamp; clear none before the repair. Tests by "        \
-    "driving, or of ABS and electronics, only as the maker says."
-#define CAUTION_MOVE "Do not move the train before it is right."
+    "codes and prove the lamp; clear none before the repair. Tests on the "    \
+    "move, and tests of ABS and electronics, only as the maker says."
+#define CAUTION_MOVE "Do not move the train until this is put right."
 #define CAUTION_SPRING                                                         \
     "No full pedal on applied spring brakes: the forces add "                  \
     "(compounding). A spring brake holds great force: never open its "         \
     "chamber, and cage the spring only as its maker says."
 #define CAUTION_INTERLOCK                                                      \
-    "Brakes held by an interlock may release suddenly, and others apply: "     \
+    "Brakes held by an interlock may release suddenly, and others may apply: " \
     "chock every unit, stay outside the wheels."
 #define CAUTION_HOT                                                            \
     "Drums may be hot. Keep face and hands off exhaust ports while air "       \

@@ -8,11 +8,12 @@ const struct bl_finding_kind bl_finding_kinds_air[] = {
     {"control-late-apply", BL_GROUP_AIR, BL_SEVERITY_FAULT,
      "control of this unit and of the one in front (or the command); earlier "
      "runs, or two other units; without control, outputs by air alone",
-     "control pressure arrives at this coupling later after the one in front "
-     "than in earlier runs + 0.02 s, or by 0.10 s more than at the other "
-     "couplings, or its whole rise by 0.07 s more than the other lines let one "
-     "expect, beyond doubt (a warning); without control the output behind "
-     "the one in front, and the unit behind is not early (a warning)",
+     "control pressure reaches this coupling later after the coupling in front "
+     "than in earlier runs + 0.02 s; or that takes 0.10 s more than at the "
+     "other couplings, or its whole rise 0.07 s more than expected from the "
+     "other lines, beyond doubt (a warning); without control it is the output "
+     "that comes late after the one in front, and the unit behind is not early "
+     "(a warning)",
      "there is nothing to compare with",
      "Walk the shut-off cocks first; then look at the control line between "
      "these two units: kinks, crushed hose, coupling half seated, blocked "
@@ -21,11 +22,11 @@ const struct bl_finding_kind bl_finding_kinds_air[] = {
     {"control-late-release", BL_GROUP_AIR, BL_SEVERITY_FAULT,
      "control of this unit and of the one in front (or the command); earlier "
      "runs, or two other units; without control, outputs by air alone",
-     "control pressure at this coupling begins to fall later after the one in "
-     "front than in earlier runs + 0.03 s, or by 0.10 s more than at the other "
-     "couplings, or its fall to half by 0.07 s more than the other lines let "
-     "one expect, beyond doubt (a warning); without control as for "
-     "control-late-apply",
+     "control pressure at this coupling begins to fall later after the "
+     "coupling in front than in earlier runs + 0.03 s; or that takes 0.10 s "
+     "more than at the other couplings, or its fall to half 0.07 s more than "
+     "expected from the other lines, beyond doubt (a warning); without control "
+     "as for control-late-apply",
      "there is nothing to compare with",
      "Walk the shut-off cocks first; then look at the control line behind the "
      "one in front for check valves and filters that pass one way only, and "
@@ -36,8 +37,9 @@ const struct bl_finding_kind bl_finding_kinds_air[] = {
      "line declared straight through for the units between, or two other units",
      "held control pressure is lower here than in front by more than the "
      "published differential: 6.9 kPa up to 138 kPa, 13.8 kPa up to 276 kPa, 5 "
-     "% above; or, boosted by relay too, 15 % of it more than between the "
-     "other couplings, beyond doubt; nine tenths of it are a fault",
+     "% above; or, even where the line is boosted by relay, more is lost than "
+     "between the other couplings, by 15 % of the pressure, beyond doubt; a "
+     "loss of nine tenths of it is a fault",
      "the pressure did not settle, or the line is boosted by relay and there "
      "are no two other couplings",
      "Look at the air couplings and their seals; pedal held by a depressor, "
@@ -48,28 +50,29 @@ const struct bl_finding_kind bl_finding_kinds_air[] = {
      "front, and two other units",
      "in light applications control pressure here lies below that in front by "
      "30 kPa more than at the other couplings, beyond doubt, and in hard ones "
-     "no large share is missing: a fixed amount is kept on the way",
+     "no large share is missing: a fixed amount is kept back on the way",
      "no light applications were made, control is not recorded (outputs have "
      "their own opening pressures in them), or there are no two other units",
-     "Raise the pedal slowly and read both ends of the line: a valve that "
-     "re-issues the air keeps the same at every pressure. Then the type plate "
-     "and setting of the valve in front; a check valve that was built in.",
+     "Raise the pedal pressure slowly and read both ends of the line: a valve "
+     "that re-issues the air keeps back the same amount at every pressure. "
+     "Then check the type plate and setting of the valve in front, and look "
+     "for a check valve that was built in.",
      CAUTION_STANDING},
     {"supply-crossed", BL_GROUP_AIR, BL_SEVERITY_FAULT, "control",
      "control pressure is above 300 kPa while nobody brakes",
      "control is not recorded; if the output answers the command all the same, "
-     "the transducers of supply and control are exchanged rather than the "
-     "lines",
+     "it is the transducers of supply and control that are exchanged, rather "
+     "than the lines",
      "Follow both lines by their colours from coupling to coupling; read the "
      "reservoir: behind crossed lines it is empty. Then see that the "
-     "transducers hang where the trial file says.",
+     "transducers are fitted where the trial file says.",
      CAUTION_AIR " " CAUTION_MOVE},
     {"reservoir-falls", BL_GROUP_AIR, BL_SEVERITY_WARNING,
      "reservoir; better those of other units too",
-     "held and full (1.5 s after the command, or 0.5 s after 75 %, if later), "
-     "the reservoir loses over 10 "
-     "kPa more than in as long before the application, and than those of the "
-     "other units do",
+     "while the brakes are held and full (from 1.5 s after the command, or "
+     "from 0.5 s after 75 %, if later) the reservoir loses over 10 kPa more "
+     "than in an equal time before the application, after what the other "
+     "units' reservoirs lose in the same way is subtracted",
      "applications are too short",
      "Pedal held by a depressor, listen from outside the wheels and use soap "
      "where it is safe to reach: a chamber's diaphragm, its hose, the exhaust "
@@ -77,20 +80,20 @@ const struct bl_finding_kind bl_finding_kinds_air[] = {
      CAUTION_STANDING},
     {"supply-sag", BL_GROUP_AIR, BL_SEVERITY_WARNING, "reservoir",
      "before an application the reservoir is more than 70 kPa lower than "
-     "before the run's first",
+     "before the first application of the run",
      "there are fewer than two applications",
      "Walk the shut-off cocks of the supply line first; let the supply "
      "recover, watch the reservoir during repeated applications, then check "
      "compressor, supply line and leaks.",
      CAUTION_LOWAIR " " CAUTION_MOVE},
     {"voltage-low", BL_GROUP_AIR, BL_SEVERITY_FAULT, "voltage",
-     "during applications the unit's supply falls under 10 V (`[expect] "
-     "voltage_min` asks for another), or by more than a fifth of its voltage "
-     "between applications",
+     "during applications the unit's supply falls below 10 V (`[expect] "
+     "voltage_min` replaces this number), or by more than a fifth of its "
+     "voltage between applications",
      "the channel has no samples during applications",
      "Look for burnt, bent or wet pins at the plug; then measure each supply "
-     "pair, and its drop under load, lamps and heaters on; then supply and "
-     "return wires and fuse.",
+     "pair, and its drop under load with lamps and heaters on; then check "
+     "supply and return wires and fuse.",
      CAUTION_FUSED " " CAUTION_LAMP},
     {"park-brake-on", BL_GROUP_AIR, BL_SEVERITY_FAULT,
      "a park or spring brake state on the bus",
@@ -100,7 +103,7 @@ const struct bl_finding_kind bl_finding_kinds_air[] = {
      CAUTION_SPRING},
     {"automatic-braking", BL_GROUP_AIR, BL_SEVERITY_FAULT,
      "an automatic-braking state on the bus",
-     "the unit reports braking of its own", "nobody sends such a state",
+     "the unit reports that it brakes by itself", "nobody sends such a state",
      "See whether a door, ramp or tipping interlock is on and what the supply "
      "gauge shows; then the supply line, the anti-compounding valve and "
      "stability control.",
@@ -117,17 +120,17 @@ const struct bl_finding_kind bl_finding_kinds_air[] = {
      "after it",
      "released pressure after an application is more than 5 kPa above that "
      "before the first one of the run",
-     "it lies above zero from the beginning: pressure that stays and a shifted "
-     "zero look alike without a vented stretch; or it still falls",
+     "it lies above zero from the beginning: without a vented stretch, trapped "
+     "pressure and a shifted zero look alike; or it is still falling",
      "See that foot and hand control are fully off and what the park brake "
      "does; then vent at a test point of the valve and see whether the reading "
      "falls. Do not drain the reservoir: the evidence goes with it.",
      CAUTION_VENT " " CAUTION_MOVE},
     {"zero-offset", BL_GROUP_AIR, BL_SEVERITY_NOTE, "output or control",
-     "the channel lies, released, more than 5 kPa below zero, where no "
+     "when released, the channel reads more than 5 kPa below zero, where no "
      "pressure can be",
-     "it lies above zero all the time: a shifted zero and pressure that stays "
-     "look alike without a vented stretch",
+     "it lies above zero all the time: without a vented stretch, a shifted "
+     "zero and trapped pressure look alike",
      "Record the transducer with its line open to the air, and enter `zero` in "
      "the trial file.",
      CAUTION_AIR},
@@ -139,7 +142,7 @@ const struct bl_finding_kind bl_finding_kinds_air[] = {
      "wired twice",
      "See that both plugs and hoses are firm; compare both with a gauge at a "
      "third point; then exchange them and see whether the difference moves "
-     "along.",
+     "with them.",
      CAUTION_AIR},
     {"false-demand", BL_GROUP_MEASURING, BL_SEVERITY_FAULT,
      "doubled control; demand or output",
@@ -152,14 +155,15 @@ const struct bl_finding_kind bl_finding_kinds_air[] = {
     {"channels-swapped", BL_GROUP_MEASURING, BL_SEVERITY_FAULT,
      "outputs of two units, or control and output, in a run by air alone; "
      "control of two units; or earlier runs",
-     "the air would run backwards: an output before its own control pressure "
-     "without power or data, or a control pressure (by air alone an output) "
-     "before that in front, beyond 4 u, and with two channels, or two units "
-     "with all of theirs, exchanged all is in order (cannot tell where no "
-     "exchange does that); or two units exchange their lags against earlier "
-     "runs; or control pressure of one unit alone rises and the output of "
-     "another answers; or by air two outputs begin, fall and settle as one, "
-     "within 0.01 s and 1 %, where the other stages take their time",
+     "the air would run backwards, beyond 4 u: without power or data an output "
+     "comes before its own control pressure, or a control pressure (by air "
+     "alone an output) comes before that in front; and all is in order once "
+     "two channels, or two units with all of theirs, are exchanged (cannot "
+     "tell where no exchange does that); or two units have exchanged their "
+     "lags since earlier runs; or control pressure of one unit rises alone and "
+     "the output of another answers; or by air two outputs begin, fall and "
+     "settle as one, within 0.01 s and 1 %, although the other stages take "
+     "their time",
      "no run by air alone, and no control pressure of two units",
      "Unplug one transducer at a time and see which channel goes; never blow "
      "into or press on brake lines.",
@@ -168,8 +172,8 @@ const struct bl_finding_kind bl_finding_kinds_air[] = {
      "the channel never changes, not even by noise, while others move",
      "no application was found",
      "See that the transducer's plug is firm; unplug one transducer at a time "
-     "and see which channel goes, never blow into or press on brake lines; "
-     "then its supply and wiring.",
+     "and see which channel goes; never blow into or press on brake lines; "
+     "then check its supply and wiring.",
      ""},
     {"channel-clipped", BL_GROUP_MEASURING, BL_SEVERITY_WARNING, "any channel",
      "the channel stays at its largest value, without noise, or at the end of "
@@ -184,42 +188,42 @@ const struct bl_finding_kind bl_finding_kinds_air[] = {
      ""},
     {"wrong-pressure-unit", BL_GROUP_MEASURING, BL_SEVERITY_WARNING,
      "a pressure channel; the others",
-     "the held pressure is that of others of the trial times 6.9, 14.5, 100 or "
-     "1000, or the other way round; or the log writes another unit than the "
-     "trial file states, and only the log's makes 150 to 1200 kPa of the "
-     "largest value",
+     "the held pressure is 6.9, 14.5, 100 or 1000 times that of other channels "
+     "of the trial, or theirs is so many times as high; or the log states "
+     "another unit than the trial file, and only with the log's is the largest "
+     "value 150 to 1200 kPa",
      "there is no other pressure channel that moves",
      "Read what is printed on the transducer; then check `measured_in`, "
      "`scale` and the recorder's set-up.",
      ""},
     {"gauge-absolute", BL_GROUP_MEASURING, BL_SEVERITY_WARNING,
      "a pressure channel",
-     "it lies, released, between 85 and 108 kPa while the others lie near "
-     "zero, or all of them do",
+     "when released it reads 85 to 108 kPa while the others read near zero, or "
+     "all of them read 85 to 108 kPa",
      "it lies above zero elsewhere, or it is the only one",
-     "Read what is printed on the transducer; then enter `zero = -101 kPa`, or "
-     "better that of the day, in the trial file, and see whether pressure "
-     "stays in the line.",
+     "Read what is printed on the transducer; then enter `zero = -101 kPa` in "
+     "the trial file, or better minus the air pressure of the day, and see "
+     "whether pressure stays in the line.",
      ""},
     {"clock-ambiguous", BL_GROUP_MEASURING, BL_SEVERITY_WARNING,
      "a capture and a log of one run",
      "events fit in more than one way, or contradict a stated clock: then lags "
      "of the run are not judged",
-     "clocks are stated and the events too few or too even to hold against "
-     "them; or every demand comes 0.5 s after the command",
+     "clocks are stated, and the events are too few or too even to check them; "
+     "or every demand comes 0.5 s after the command",
      "Give one unmistakable event on both recorders: a single press of the "
      "pedal apart from the others, or an electrical pulse.",
      CAUTION_STANDING},
     {"implausible-lag", BL_GROUP_MEASURING, BL_SEVERITY_WARNING,
      "output without power or data, line lengths",
-     "the lag and 2 u lie below the line's length over 1.3 times the speed of "
-     "sound; or, not in light ones, an output leads its own control pressure "
-     "without power or data, or both its demand and the air at its coupling; "
-     "or every demand comes 0.3 s before the driver's own movement. Lags of "
-     "such a run are not judged",
+     "even with 2 u added, the lag is shorter than the line's length divided "
+     "by 1.3 times the speed of sound; or, except in light applications, an "
+     "output leads its own control pressure without power or data, or leads "
+     "both its demand and the air at its coupling; or every demand comes 0.3 s "
+     "before the driver's own movement. Lags of such a run are not judged",
      "no line length is stated, the unit was powered, or all outputs respond "
      "as one, as at one tee",
-     "See which transducer hangs on which unit; then check the clocks, the "
+     "See which transducer is fitted to which unit; then check the clocks, the "
      "order of the channels and the line length, which is the developed length "
      "from valve to valve.",
      ""},
@@ -231,7 +235,7 @@ const struct bl_finding_kind bl_finding_kinds_air[] = {
      "Repeat with the pedal to the floor in under 0.2 s.", CAUTION_STANDING},
     {"not-comparable", BL_GROUP_MEASURING, BL_SEVERITY_NOTE, "two or more runs",
      "runs of different conditions share no kind and shape of application; "
-     "cannot tell: a command that moved otherwise than in earlier runs may "
+     "cannot tell: a command that moved differently from earlier runs may "
      "explain later figures",
      "there is one condition only",
      "Make the same applications in every condition.", CAUTION_STANDING},

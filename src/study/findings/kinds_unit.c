@@ -18,9 +18,10 @@ const struct bl_finding_kind bl_finding_kinds_unit[] = {
      "demand on the unit's link, control, output; or a run by air alone",
      "demand has arrived, and the output follows the air at the unit's "
      "coupling instead: it trails that air by up to 0.1 s, and the demand by "
-     "more than 0.3 s; or first air and 75 % are those of a run by air alone "
-     "(within 0.005 s and 0.01 s), and either later than 0.4 s and 0.6 s, or a "
-     "unit to which the air comes later is ahead by 0.01 s and 0.03 s",
+     "more than 0.3 s; or its first air and its 75 % come when they come in a "
+     "run by air alone (within 0.005 s and 0.01 s), and either they come later "
+     "than 0.4 s and 0.6 s, or a unit that the air reaches later is ahead of "
+     "it by 0.01 s and 0.03 s",
      "control or output is not wired, or air and demand come together",
      "See whether the unit's warning lamp is on and its plug home; then read "
      "its codes and measure each supply pair at the plug under load. At "
@@ -29,8 +30,8 @@ const struct bl_finding_kind bl_finding_kinds_unit[] = {
      CAUTION_FUSED " " CAUTION_LAMP " " CAUTION_MOVE},
     {"demand-altered", BL_GROUP_DEMAND, BL_SEVERITY_FAULT,
      "demand on two links",
-     "settled for three sending intervals, the demand differs from that on the "
-     "first link by more than one bit",
+     "once the demand has been steady for three sending intervals, it differs "
+     "from that on the first link by more than one bit",
      "the demand never settles, or one link is not captured",
      "See whether an adapter or a second controller hangs between the two "
      "links; then capture both at once and compare, and check what re-issues "
@@ -40,7 +41,7 @@ const struct bl_finding_kind bl_finding_kinds_unit[] = {
      "demand on two links, clocks tied; [expect] coupling_delay_max or the "
      "unit's earlier runs",
      "a coupling adds more than it should",
-     "the captures' clocks are not tied by something other than the demand",
+     "nothing other than the demand ties the clocks of the captures",
      "See what else hangs on the link (adapters, tools); then record both "
      "links on one recorder, and check the load of the link and what re-issues "
      "the demand.",
@@ -54,15 +55,15 @@ const struct bl_finding_kind bl_finding_kinds_unit[] = {
      CAUTION_LEAD},
     {"recording-gap", BL_GROUP_DEMAND, BL_SEVERITY_NOTE, "the capture or log",
      "everything on the link stops for longer than three intervals of the "
-     "fastest message, or the stamps of a recording leave its pace",
+     "fastest message, or the time stamps of a recording do not run evenly",
      "the link itself went to sleep",
      "See whether the recorder's lead and supply are firm; then its storage "
      "and clock, and repeat the run.",
      ""},
     {"unit-silent", BL_GROUP_DEMAND, BL_SEVERITY_FAULT,
      "the capture of the unit's link; its address",
-     "the unit sends nothing on its own link, while others do or though it "
-     "sends on the one behind, or stops for good",
+     "the unit sends nothing on its own link although others do, or although "
+     "it sends on the link behind it; or it stops for good",
      "its address is not stated",
      "See whether its warning lamp lights at switch-on and its plug is home; "
      "then the electric supply: each supply pair at the plug under load and "
@@ -72,10 +73,10 @@ const struct bl_finding_kind bl_finding_kinds_unit[] = {
      "the capture of the unit's link",
      "the unit claims its address or sends its start-up messages again within "
      "the run",
-     "its messages do not tell a start-up",
+     "its messages do not show a start-up",
      "Look for loose or burnt pins at its plug and move the cable by hand; "
-     "then log its electric supply during applications, lamps and heaters on, "
-     "each supply pair.",
+     "then log its electric supply (each supply pair) during applications, "
+     "with lamps and heaters on.",
      CAUTION_FUSED " " CAUTION_LAMP},
     {"fault-codes-present", BL_GROUP_DEMAND, BL_SEVERITY_WARNING, "the capture",
      "active trouble codes are sent",
@@ -86,7 +87,7 @@ const struct bl_finding_kind bl_finding_kinds_unit[] = {
     {"address-order", BL_GROUP_DEMAND, BL_SEVERITY_FAULT,
      "the capture of the unit's link; the addresses of both units",
      "the demand on the link goes from or to another address than the trial "
-     "file states, or an address of no unit speaks in place of one",
+     "file states, or an address that belongs to no unit sends in place of one",
      "the addresses are not stated, or all links are one bus",
      "Compare the order of the units and their addresses with the trial file; "
      "then power the train down and up again, so that addresses are given out "
@@ -94,7 +95,7 @@ const struct bl_finding_kind bl_finding_kinds_unit[] = {
      ""},
     {"demand-stands", BL_GROUP_DEMAND, BL_SEVERITY_FAULT,
      "the capture of the unit's link; a command",
-     "the command comes and goes, and the demand to the unit stands at one "
+     "the command comes and goes, but the demand to the unit stays at one "
      "value, in all applications or in those that are named",
      "no command was found, or no clock ties the capture to it",
      "Have the pedal pressed and watch the demand on this link; check what "
@@ -103,8 +104,8 @@ const struct bl_finding_kind bl_finding_kinds_unit[] = {
      CAUTION_STANDING " " CAUTION_LEAD},
     {"demand-slow", BL_GROUP_DEMAND, BL_SEVERITY_WARNING,
      "the capture; period_ms in the mapping table, or [expect] interval_max",
-     "the middle interval of the demand frames is longer than the table's "
-     "period by more than a tenth, or than interval_max",
+     "the median interval of the demand frames is longer than interval_max, or "
+     "longer than the table's period by more than a tenth",
      "the table states no period, and [expect] no interval_max",
      "See what else hangs on this link and whether the capture was thinned by "
      "a gateway; then check the load of the link and what sends the demand.",
@@ -120,7 +121,7 @@ const struct bl_finding_kind bl_finding_kinds_unit[] = {
     {"condition-not-met", BL_GROUP_DEMAND, BL_SEVERITY_WARNING,
      "what the run declares of power, data and control air, and a channel that "
      "shows it",
-     "voltage, frames, control pressure or outputs that all follow their air "
+     "voltage, frames, control pressure, or outputs that all follow their air, "
      "contradict what the run declares",
      "nothing recorded shows it",
      "See what is really plugged in and which cocks are shut; then correct the "
@@ -128,14 +129,14 @@ const struct bl_finding_kind bl_finding_kinds_unit[] = {
      CAUTION_STAND_ONLY},
     {"late-apply", BL_GROUP_UNIT, BL_SEVERITY_FAULT,
      "output, command; a limit for the unit, its earlier visits (a history) or "
-     "runs, what a prediction is based on, or two other units; control parts "
+     "runs, what a prediction is based on, or two other units; `control` tells "
      "the line from the unit",
-     "its first air comes later than the limit, than at its earlier visits (a "
-     "warning), than in its earlier runs by 0.02 s, than the longest that is "
-     "predicted from stated values by 0.02 s, by 0.10 s more than the other "
-     "units let one expect, beyond doubt (a warning), or by air later after "
-     "the unit in front than three other stages of its train let one expect, "
-     "at 1 % (a warning)",
+     "its first air comes later than the limit; later than at its earlier "
+     "visits (a warning); 0.02 s later than in its earlier runs, or than the "
+     "longest time predicted from stated values; 0.10 s later than expected "
+     "from the other units, beyond doubt (a warning); or, by air, further "
+     "behind the unit in front than expected from three other stages of its "
+     "train, at 1 % (a warning)",
      "there is nothing to compare with, or the clocks give differences only",
      "See that the shut-off cocks in front are open, couplings home and coils "
      "not kinked; then measure control pressure at the unit's front coupling: "
@@ -145,12 +146,14 @@ const struct bl_finding_kind bl_finding_kinds_unit[] = {
     {"slow-fill", BL_GROUP_UNIT, BL_SEVERITY_FAULT,
      "output; a limit, the unit's earlier visits (a history) or runs, a "
      "prediction, or two other units",
-     "from first air to 75 % the output takes longer than at its earlier "
-     "visits (a warning), than in its earlier runs by a tenth and 0.02 s, than "
-     "the limits leave, than predicted as for late-apply, or by 0.10 s more "
-     "than the other units let one expect, beyond doubt (a warning)",
-     "the output had not settled at the release and its bound is not late "
-     "(hold longer), or nothing is there to compare with",
+     "from first air to 75 % the output takes longer than a limit allows; "
+     "longer than at its earlier visits (a warning); longer than in its "
+     "earlier runs by a tenth and 0.02 s; longer than predicted, as for "
+     "late-apply; or 0.10 s longer than expected from the other units, beyond "
+     "doubt (a warning)",
+     "the output had not settled when the command was let go, and the part "
+     "that was seen is not late (hold longer); or nothing is there to compare "
+     "with",
      "Look along the hoses to its chambers for kinks; read the reservoir at "
      "the valve during an application, the fall, and the unit's other "
      "chambers; then look at the valve's inlet, the hose to the chamber and "
@@ -159,30 +162,32 @@ const struct bl_finding_kind bl_finding_kinds_unit[] = {
     {"late-release", BL_GROUP_UNIT, BL_SEVERITY_FAULT,
      "output; a limit, the unit's earlier visits (a history) or runs, a "
      "prediction, or two other units",
-     "the output begins to fall later than the limit, than at its earlier "
-     "visits (a warning), than in its earlier runs by 0.03 s, than predicted "
-     "as for late-apply, or by 0.10 s more than the other units let one "
-     "expect, beyond doubt (a warning)",
+     "the output begins to fall later than the limit; later than at its "
+     "earlier visits (a warning); 0.03 s later than in its earlier runs; later "
+     "than predicted, as for late-apply; or 0.10 s later than expected from "
+     "the other units, beyond doubt (a warning)",
      "the command's release was not seen, or nothing is there to compare with",
      "See that the shut-off cocks are open and couplings home; then measure "
-     "control pressure at the front coupling during release: if it falls in "
-     "time, look at the relay valve and its exhaust, if not at the line and "
+     "control pressure at the front coupling during release. If it falls in "
+     "time, look at the relay valve and its exhaust; if not, at the line and "
      "the valve in front.",
      CAUTION_AIR " " CAUTION_HOT},
     {"slow-release", BL_GROUP_UNIT, BL_SEVERITY_FAULT,
      "output; a limit, the unit's earlier visits (a history) or runs, a "
      "prediction, or two other units",
-     "the output falls from 90 to 10 % more slowly than at its earlier visits "
-     "(a warning), than in its earlier runs by a tenth and 0.03 s, than the "
-     "limits leave, than predicted as for late-apply, or by 0.10 s more than "
-     "the other units let one expect, beyond doubt (a warning)",
-     "the next application began before, or nothing is there to compare with",
+     "the fall of the output from 90 to 10 % takes longer than a limit allows; "
+     "longer than at its earlier visits (a warning); longer than in its "
+     "earlier runs by a tenth and 0.03 s; longer than predicted, as for "
+     "late-apply; or 0.10 s longer than expected from the other units, beyond "
+     "doubt (a warning)",
+     "the next application began before the output was down, or nothing is "
+     "there to compare with",
      "Look at the exhaust of the relay or quick-release valve for dirt and "
      "ice, and at the hoses for kinks; then take the valve apart.",
      CAUTION_HOT " " CAUTION_AIR},
     {"hose-restricted", BL_GROUP_UNIT, BL_SEVERITY_FAULT,
      "output; two other units",
-     "the output takes 0.10 s longer than the other units let one expect, "
+     "the output takes 0.10 s longer than expected from the other units, "
      "beyond doubt, both from first air to 75 % and from 90 to 10 % (a "
      "warning)",
      "there are fewer than two other units, or the fill was not measured",
@@ -192,10 +197,11 @@ const struct bl_finding_kind bl_finding_kinds_unit[] = {
      CAUTION_AIR},
     {"no-output", BL_GROUP_UNIT, BL_SEVERITY_FAULT,
      "output; control or command",
-     "control pressure (the command, where control is not wired) passes the "
-     "unit's opening pressure, or 100 kPa where none is stated, and "
-     "response_at, and the output does not respond; by air without control "
-     "also what the valves in front may keep (the ladder of predict)",
+     "control pressure (or the command, where control is not wired) passes "
+     "both response_at and the unit's opening pressure (100 kPa where none is "
+     "stated), and the output does not respond; by air and without control it "
+     "must also pass what the valves in front may keep back (as `predict` "
+     "works it out)",
      "the channel is dead: it does not even show noise",
      "Walk the shut-off cocks first; then, pedal held by a depressor, read the "
      "pressures from the coupling to the valve to the chamber, and stay "
@@ -204,8 +210,10 @@ const struct bl_finding_kind bl_finding_kinds_unit[] = {
     {"air-path-shut", BL_GROUP_UNIT, BL_SEVERITY_FAULT,
      "output; a run by air alone and one with the demand; two other units",
      "in at least half of the applications by air alone the unit gives no "
-     "output where the others do, and it gives one with the demand (a warning)",
-     "there is no run of one of the two, or there are no two other units",
+     "output although the others do, and with the demand it gives one (a "
+     "warning)",
+     "there is no run by air alone or none with the demand, or there are no "
+     "two other units",
      "Walk the shut-off cocks first; then test the backup valve as its maker "
      "says.",
      CAUTION_STANDING " " CAUTION_LAMP " " CAUTION_MOVE},
@@ -213,18 +221,20 @@ const struct bl_finding_kind bl_finding_kinds_unit[] = {
      "output; control or command; opening pressure",
      "the output did not respond, and the control pressure did not pass the "
      "opening pressure",
-     "the opening pressure is not stated, or the pressure lies at it",
+     "the opening pressure is not stated, or the control pressure is too close "
+     "to it",
      "As set. If others brake, review the balance: the front runs hot.", ""},
     {"high-threshold", BL_GROUP_UNIT, BL_SEVERITY_WARNING,
      "control or demand, output; opening pressure, and slow ramps or steady "
      "pressures; or two other units and steady pressures at two levels",
      "read from steady pressures and ramps of at most 20 kPa/s, the output "
-     "begins more than 15 kPa above the stated opening pressure; or, from a "
-     "light and a hard application (by air also a hard one and what the unit "
-     "holds with the demand), at 30 kPa more than the other units let one "
-     "expect, or in light applications it alone does not respond (a warning)",
-     "no curve could be read from so few or so fast pressures; or it does not "
-     "respond in light applications by air, and a unit behind it does",
+     "begins more than 15 kPa above the stated opening pressure; or, read from "
+     "a light and a hard application (by air also from a hard one and what the "
+     "unit holds with the demand), it begins 30 kPa above what is expected "
+     "from the other units (a warning); or it alone does not respond in light "
+     "applications (a warning)",
+     "the pressures are too few or too fast to read a curve from; or it does "
+     "not respond in light applications by air, and a unit behind it does",
      "Read the type plate of its relay valve; repeat with slow ramps; then "
      "compare its opening pressure and the parameter set of the unit.",
      CAUTION_LAMP},
@@ -232,29 +242,27 @@ const struct bl_finding_kind bl_finding_kinds_unit[] = {
      "output; control or command; gain and load, earlier runs, or two other "
      "units",
      "the settled output lies more than 28 kPa below what control pressure, "
-     "gain "
-     "and opening pressure give; without those, below what its earlier runs "
-     "gave; or it holds 15 % less of what is asked than the other units let "
-     "one expect, beyond doubt (a warning)",
+     "gain and opening pressure give, or, without those, below what its "
+     "earlier runs gave; or it holds 15 % less of what is asked than expected "
+     "from the other units, beyond doubt (a warning)",
      "there is nothing to compare with, or the pressure did not settle",
-     "See to the setting for the unladen vehicle first, then bellows pressure "
+     "Check the setting for the unladen vehicle first, then bellows pressure "
      "and load signal, then the valve. At standstill electronics may leave "
-     "load sensing out or hold by air: the gain on the road need not be this "
-     "one.",
+     "load sensing out or hold by air: the gain on the road may be another.",
      CAUTION_BELLOWS},
     {"high-hold", BL_GROUP_UNIT, BL_SEVERITY_WARNING,
      "output; control or command; two other units",
-     "it holds 15 % more of what is asked than the other units let one "
-     "expect, beyond doubt",
+     "it holds 15 % more of what is asked than expected from the other units, "
+     "beyond doubt",
      "there are no two others to compare with, or the pressure did not settle",
-     "See to its load first: a laden unit may hold more than unladen ones. "
-     "Then the load-sensing setting, bellows pressure and load signal, then "
-     "type and ratio of the valve. At standstill electronics may leave load "
-     "sensing out: the gain on the road need not be this one.",
+     "Check its load first: a laden unit may hold more than unladen ones. Then "
+     "the load-sensing setting, bellows pressure and load signal, then type "
+     "and ratio of the valve. At standstill electronics may leave load sensing "
+     "out: the gain on the road may be another.",
      CAUTION_BELLOWS},
     {"hold-falls", BL_GROUP_UNIT, BL_SEVERITY_FAULT, "output, command",
-     "while the command holds (within 10 kPa and 5 %) for at least 1 s the "
-     "output falls by more than 10 kPa more than the command",
+     "while the command stays steady (within 10 kPa and 5 %) for at least 1 s, "
+     "the output falls by over 10 kPa more than the command",
      "applications are too short, or the supply falls with it",
      "Pedal held by a depressor, read the pressures of the unit and in front "
      "of it; then listen for leaks at chamber, hose and valve from outside the "
@@ -262,35 +270,35 @@ const struct bl_finding_kind bl_finding_kinds_unit[] = {
      CAUTION_STANDING},
     {"hold-unsteady", BL_GROUP_UNIT, BL_SEVERITY_WARNING,
      "output; a steady command as a pressure, or steady outputs of other "
-     "units; "
-     "control or the capture of the unit's link tells its own input",
-     "held for at least 1 s the output swings there and back one and a half "
-     "times or more, by over 30 kPa from turn to turn and over twice what the "
-     "command, its control pressure or its demand does in the same stretch",
+     "units; control, or the capture of the unit's link, shows its own input",
+     "held for at least 1 s, the output swings to and fro at least one and a "
+     "half times, by over 30 kPa from peak to trough and by over twice the "
+     "swing of the command, its control pressure or its demand in the same "
+     "stretch",
      "its own input swings too, or was not recorded and units in front (with "
-     "the demand: all) swing; or its anti-lock control says that it works: a "
-     "modulator that regulates looks the same",
+     "the demand: all) swing; or its anti-lock control reports that it is "
+     "working: a modulator at work looks the same",
      "Pedal held by a depressor, compare with a gauge at the brake: a loose "
-     "transducer or plug may do so. Then see whether the unit's warning lamp "
-     "is on and a test of its modulators runs; then its modulator and relay "
-     "valve, and the supply under load.",
+     "transducer or plug can look like this. Then see whether the unit's "
+     "warning lamp is on and a test of its modulators runs; then its modulator "
+     "and relay valve, and the supply under load.",
      CAUTION_STANDING " " CAUTION_LAMP},
     {"unexpected-characteristic", BL_GROUP_UNIT, BL_SEVERITY_WARNING,
      "output; control or demand; the capture of the unit's link; two or more "
      "[characteristic]; steady pressures at several levels",
      "the output lies more than 4 u off the pressure curve that was called for",
-     "the pressure curves differ less than the figures' uncertainty, or the "
-     "pressures lie where they agree",
+     "the pressure curves differ by less than the figures' uncertainty, or the "
+     "measured pressures are where the curves agree",
      "Note what called for a curve (load, message, lamp) and compare it with "
      "the unit's parameter set. At standstill electronics may leave load "
      "sensing out.",
      CAUTION_LAMP},
     {"output-without-command", BL_GROUP_UNIT, BL_SEVERITY_FAULT,
      "output, command",
-     "the output rises by more than response_at and 10 kPa outside any "
-     "application, for over 0.1 s; a note where its control pressure or its "
+     "the output rises outside any application for over 0.1 s, by more than "
+     "response_at plus 10 kPa; a note where its control pressure or its "
      "electronic demand rose too",
-     "the command is not recorded all the time, or under 1 s could be "
+     "the command is not recorded all the time, or less than 1 s could be "
      "searched; or its reservoir was filling then (below 450 kPa, or risen by "
      "50 kPa), which may apply it",
      "See what else applies this unit: park and hand control, door, ramp and "
@@ -302,11 +310,11 @@ const struct bl_finding_kind bl_finding_kinds_unit[] = {
      "outside any application the output rises as for output-without-command, "
      "each time within 1.5 s of the parking brake being reported on, and its "
      "control pressure does not",
-     "nobody sends such a state: then it is output-without-command; or control "
-     "pressure rises too, which is how some combinations park",
+     "nobody sends such a state: the finding is then output-without-command; "
+     "or control pressure rises too, which is how some combinations park",
      "Ask what parking does on this combination: it may apply the service "
-     "brakes. Else trace the pipes of park and service lines, which may be "
-     "crossed, and look for a double check valve that sticks.",
+     "brakes. If it does not, trace the pipes of park and service lines, which "
+     "may be crossed, and look for a double check valve that sticks.",
      CAUTION_SPRING " " CAUTION_MOVE},
 };
 BL_FINDING_ROWS(bl_finding_kinds_unit, BL_FINDING_FIRST_AIR);

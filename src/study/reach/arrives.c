@@ -61,18 +61,18 @@ static void past_it(struct bl_reaching *r, size_t k)
 {
     struct bl_reach_unit *unit = &r->into->unit[k];
     char self[BL_REACH_LABEL];
-    bl_reach_claim(unit, BL_REACH_ARRIVES, BL_NO,
-                   "the demand on its link goes to address %u; the unit speaks "
-                   "from %d",
-                   (unsigned)unit->destination, unit->address);
+    bl_reach_claim(
+        unit, BL_REACH_ARRIVES, BL_NO,
+        "the demand on its link goes to address %u; the unit sends from %d",
+        (unsigned)unit->destination, unit->address);
     unit->astray = true;
     if (bl_reach_order_upset(r, k)) {
         return;
     }
     bl_finding_say(
         bl_reach_found(r, BL_FINDING_ADDRESS_ORDER, (long)unit->unit),
-        "On the link in front of %s the demand goes to address %u; the "
-        "unit speaks from %d, and the trial file states no address.",
+        "On the link in front of %s the demand goes to address %u; the unit "
+        "sends from %d, and the trial file states no address.",
         bl_reach_label(r, unit->unit, self), (unsigned)unit->destination,
         unit->address);
 }
@@ -293,10 +293,10 @@ static void not_asked(struct bl_reaching *r, size_t k)
     struct bl_reach_unit *unit = &r->into->unit[k];
     const bool untied = !bl_reach_tied(r, r->series[k]->recording);
     bl_reach_claim(unit, BL_REACH_ARRIVES, BL_UNKNOWN, "%s",
-                   untied
-                       ? "no clock ties its recording to the command, and the "
-                         "demand in it has not the command's rhythm: it was "
-                         "not seen to move with it"
+                   untied ? "no clock ties its recording to the command, and "
+                            "the demand in it "
+                            "does not have the command's rhythm: it was not "
+                            "seen to move with it"
                    : r->lag == NULL || r->lag->applications == 0
                        ? "no application was found: it was not seen to move "
                          "with a command"
@@ -361,10 +361,11 @@ void bl_reach_judge_arrives(struct bl_reaching *r, size_t k)
     }
     if (unit->address_taken && unit->status_frames == 0 &&
         bl_reach_any_tells(r)) {
-        bl_reach_claim(unit, BL_REACH_ARRIVES, BL_UNKNOWN,
-                       "the demand on its link goes to address %u, from which "
-                       "nobody speaks, and the trial file states none",
-                       (unsigned)unit->destination);
+        bl_reach_claim(
+            unit, BL_REACH_ARRIVES, BL_UNKNOWN,
+            "the demand on its link goes to address %u, from which nothing is "
+            "sent, and the trial file states no address",
+            (unsigned)unit->destination);
     }
     if (unit->other_address) { /* nobody knows whose word it is */
         bl_reach_claim(unit, BL_REACH_ARRIVES, BL_UNKNOWN,

@@ -258,8 +258,8 @@ static void behind_first(struct bl_reaching *r, size_t first, size_t k)
                        "allowed for",
                        unit->delay.s,
                        before == BL_YES ? ""
-                                        : ", of which nobody knows how late "
-                                          "after the command",
+                                        : ", and how late the first link is "
+                                          "after the command is not known",
                        allowed_s);
     }
 }

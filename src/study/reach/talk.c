@@ -195,12 +195,11 @@ static void renamed_unit(struct bl_reaching *r, size_t unit, int stranger)
             return; /* by its demand, see verdict.c */
         }
     }
-    bl_finding_say(bl_reach_found(r, BL_FINDING_ADDRESS_ORDER, (long)unit),
-                   "%s sent nothing from address %d, which the trial file "
-                   "says; in its place address %d speaks, which is no unit's "
-                   "in the trial file.",
-                   bl_reach_label(r, unit, self), r->trial->unit[unit].address,
-                   stranger);
+    bl_finding_say(
+        bl_reach_found(r, BL_FINDING_ADDRESS_ORDER, (long)unit),
+        "%s sent nothing from address %d, which the trial file says; in its "
+        "place address %d sends, which belongs to no unit of the trial file.",
+        bl_reach_label(r, unit, self), r->trial->unit[unit].address, stranger);
 }
 
 /* It hands the demand on behind, but on the link in front, where the other

@@ -166,9 +166,9 @@ static void first_link(struct bl_reaching *r, size_t k)
     } else if (origin) {
         bl_reach_claim(
             unit, BL_REACH_UNCHANGED, BL_UNKNOWN,
-            "no held pressure of the command to hold it against: "
-            "a logged foot (treadle) valve pressure, or this demand as the "
-            "command, would decide");
+            "no held pressure of the command to compare it with: a logged foot "
+            "(treadle) valve pressure, or this demand as the command, would "
+            "decide");
     } else {
         bl_reach_claim(unit, BL_REACH_UNCHANGED, BL_UNKNOWN,
                        "no link in front of it was recorded to compare with");
@@ -205,10 +205,10 @@ static void behind(struct bl_reaching *r, size_t first, size_t k)
                        "no settled value that asks for braking could be "
                        "compared with the first link");
     } else if (from->doubted) {
-        bl_reach_claim(unit, BL_REACH_UNCHANGED, BL_UNKNOWN,
-                       "equal to the demand to %s, of which the same "
-                       "cannot be told",
-                       self);
+        bl_reach_claim(
+            unit, BL_REACH_UNCHANGED, BL_UNKNOWN,
+            "equal to the demand to %s, for which this cannot be told either",
+            self);
     } else {
         bl_reach_claim(unit, BL_REACH_UNCHANGED, BL_YES,
                        "equal to the first link in %zu settled values, %zu of "

@@ -233,7 +233,7 @@ static void text_tells_a_technician(void **state)
     has(text, "  Units 0 and 1: gain, zero\n");
     has(text, "not measured: u1.csv: no command was found\n");
     has(text, "damaged: p1-more.csv:7: x");
-    has(text, "lags are lags");
+    has(text, "lags can be measured");
     has(text, "refused");
     has(text, "indicative, not a certification");
     assert_null(strstr(text, "Spread"));

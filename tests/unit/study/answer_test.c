@@ -496,8 +496,8 @@ static void says_which_zeros_are_off(void **state)
     assert_non_null(
         strstr(said(&p, BL_ANSWER_FOUND),
                " and 1 other unit is off (-12 kPa released). Times and settled "
-               "pressures count from each channel's own released pressure and "
-               "stand;"));
+               "pressures count from each channel's own released pressure, so "
+               "they stay valid;"));
     bl_findings_finish(&findings);
 }
 

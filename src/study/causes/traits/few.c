@@ -17,10 +17,10 @@
 enum { OTHERS_MOST = 2 }; /* with more the stages are judged: others.c */
 
 static const char decides[] =
-    "What decides: record the control pressure at the front coupling of that "
-    "unit, or repeat with power and data on: what is slow then too is the "
-    "unit's own. Without either couple the units in another order: what moves "
-    "with a unit is the unit's.";
+    "What decides: record the control pressure at the front coupling of "
+    "that unit, or repeat with power and data on: what is still slow "
+    "then is the unit's own. Without either couple the units in another "
+    "order: what moves with a unit is the unit's.";
 
 static const struct {
     enum bl_trait trait;

@@ -15,7 +15,7 @@ static const struct bl_cause_row rows[] = {
     {BL_FINDING_LATE_APPLY,
      "gets its first air late",
      "from its input to its output",
-     "Look at its valve: what it is fed and what holds it.",
+     "Look at its valve: what feeds it, and what holds it back.",
      {{T(DELAY), UP, BL_SIGN_ALL, EVERYWHERE},
       {T(STAGE_APPLY), UP, BL_SIGN_MAY, EVERYWHERE},
       {BL_SIGN_NEXT_APPLY, DOWN, BL_SIGN_MAY, EVERYWHERE},
@@ -24,7 +24,7 @@ static const struct bl_cause_row rows[] = {
     {BL_FINDING_LATE_APPLY,
      "gets its first air late",
      "behind the unit in front",
-     "Look at its valve: what it is fed and what holds it.",
+     "Look at its valve: what feeds it, and what holds it back.",
      {{T(STAGE_APPLY), UP, BL_SIGN_ALL, BY_AIR},
       {BL_SIGN_NEXT_APPLY, DOWN, BL_SIGN_IF, BY_AIR},
       {T(DELAY), UP, BL_SIGN_IF, BL_IN_DEMAND, BL_WITH_BOTH},
@@ -47,8 +47,8 @@ static const struct bl_cause_row rows[] = {
     {BL_FINDING_LATE_APPLY,
      "begins late, on apply and on release",
      "from its input to its output",
-     "Look at its valve and what holds it; a transducer or logger that delays "
-     "this channel does the same.",
+     "Look at its valve and what holds it back; a transducer or logger "
+     "that delays this channel does the same.",
      {{T(DELAY), UP, BL_SIGN_ALL, HARD},
       {T(RELEASE_DELAY), UP, BL_SIGN_ALL, HARD},
       {T(DELAY), UP, BL_SIGN_MAY, EVERYWHERE},
@@ -183,10 +183,10 @@ static const struct bl_cause_row rows[] = {
       {T(HOLD), DOWN, BL_SIGN_NOT, BL_IN_DEMAND, BL_WITH_BOTH},
       {T(STAGE_FILLED), UP, BL_SIGN_MAY, BY_AIR}}},
     {BL_FINDING_VALVE_KEEPS,
-     "gets its control pressure less a fixed amount",
+     "gets its control pressure minus a fixed amount",
      "less than at the coupling in front",
-     "Look at what re-issues the air in the unit in front: it keeps a fixed "
-     "amount.",
+     "Look at what re-issues the air in the unit in front: it keeps back "
+     "a fixed amount.",
      {{T(LINE_KEPT), UP, BL_SIGN_ALL, LIGHT},
       {T(LINE_KEPT), UP, BL_SIGN_MAY, HARD},
       {T(LINE_LOSS), UP, BL_SIGN_MAY, LIGHT},
@@ -375,8 +375,8 @@ static const struct bl_cause_row rows[] = {
     {BL_FINDING_HIGH_THRESHOLD,
      "holds too little by air alone",
      "of what is asked",
-     "Look at the type and setting of its valve: by air it keeps too much, as "
-     "one does that opens late.",
+     "Look at the type and setting of its valve: by air it keeps back too "
+     "much, like a valve that opens late.",
      {{T(HOLD), DOWN, BL_SIGN_ALL, BL_IN_AIR, BL_WITH_HARD},
       {T(HOLD), DOWN, BL_SIGN_NOT, BL_IN_DEMAND, BL_WITH_HARD},
       {T(HOLD), DOWN, BL_SIGN_MAY, BY_AIR},
