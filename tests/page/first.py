@@ -75,9 +75,16 @@ def check_picture(result, what, check):
     found = {f["unit"] for f in result.get("findings", [])
              if f["severity"] != "note"}
     first = [s for s in result["answer"] if s["first"]][:1]
-    odd = {s["unit"] for s in first if s["unit"]}
+    lead = {s["unit"] for s in first if s["unit"]}
+    condition = {r["name"]: r["condition"] for r in result["runs"]}
     wrong = []
     for group in result["picture"]:
+        # A unit of which only the demand is wrong is odd where that was seen.
+        odd = {u for u in lead if u not in found or any(
+            f["group"] != "demand" or not f["run"] or group["condition"] in
+            [condition[r] for r in f["runs"]]
+            for f in result["findings"]
+            if f["unit"] == u and f["severity"] != "note")}
         mine = [a for r in result["runs"] for a in r["applications"]
                 if r["condition"] == group["condition"] and not a["excluded"]
                 and all(a[k] == group[k] for k in ("combination", "kind",
@@ -99,7 +106,7 @@ def check_picture(result, what, check):
                                                       "high_s")], expected):
                         wrong.append((u["unit"], end, u[end], expected))
                 if u["odd"] != (u["unit"] in odd) or u["found"] != (
-                        u["unit"] in odd | found):
+                        u["unit"] in lead | found):
                     wrong.append((u["unit"], u["odd"], u["found"]))
                 if not u["found"] and u["second"]["n"]:
                     others.append(u["second"]["median_s"])

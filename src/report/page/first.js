@@ -216,7 +216,7 @@ function thinPaths(group, name, x, y, to) {
       });
   });
   return [...paths].map(([unit, d]) => sv('path', {d: d, class: 'thin' +
-    (oddUnits.has(unit) ? ' marked' : '')}));
+    (side.units.some((u) => u.odd && u.unit === unit) ? ' marked' : '')}));
 }
 function courseLine(side, u, x, y) {
   let d = '';

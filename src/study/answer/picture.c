@@ -2,9 +2,9 @@
 /*
  * What stands beside the answer: the hardest kind of application that gave
  * figures, condition by condition, with the median of each figure over all runs
- * of the condition. The odd unit is that of the answer's first sentence; the
- * band of those of which nothing was found reaches from the least to the
- * greatest of their medians.
+ * of the condition. The odd unit is that of the answer's first sentence, where
+ * that concerns the condition; the band of those of which nothing was found
+ * reaches from the least to the greatest of their medians.
  */
 #include "study/answer/picture.h"
 
@@ -89,11 +89,49 @@ static struct bl_picture_time time_of(struct bl_answering *a,
     return time;
 }
 
-/* The unit of the first sentence, where that says what is wrong. */
-static bool is_odd(const struct bl_answering *a, size_t unit)
+/* Does one of the runs that show it have this condition? */
+static bool shown_in(const struct bl_answering *a, const struct bl_finding *one,
+                     const char *condition)
+{
+    bool in = one->run >= 0 &&
+              strcmp(bl_answer_condition(a, (size_t)one->run), condition) == 0;
+    for (size_t i = 0; i < one->alsos && !in; i++) {
+        in = strcmp(bl_answer_condition(a, (size_t)one->also[i]), condition) ==
+             0;
+    }
+    return in;
+}
+
+/* Is all that was found of a unit about its electronic demand, in runs of other
+   conditions? By air alone such a unit is one among others. */
+static bool only_elsewhere(const struct bl_answering *a, size_t unit,
+                           const char *condition)
+{
+    const struct bl_findings *all = a->input->findings;
+    bool any = false;
+    for (size_t i = 0; all != NULL && i < all->count; i++) {
+        const struct bl_finding *one = &all->item[i];
+        if (one->shown != BL_SHOWN_FOUND || one->unit != (long)unit ||
+            one->severity == BL_SEVERITY_NOTE) {
+            continue;
+        }
+        if (bl_finding_kind(one->code)->group != BL_GROUP_DEMAND ||
+            one->run < 0 || shown_in(a, one, condition)) {
+            return false;
+        }
+        any = true;
+    }
+    return any;
+}
+
+/* The unit of the first sentence, where that says what is wrong; with a
+   condition, where it concerns that too. */
+static bool is_odd(const struct bl_answering *a, size_t unit,
+                   const char *condition)
 {
     return a->into->count > 0 && a->into->item[0].topic == BL_ANSWER_FOUND &&
-           a->into->item[0].unit == (long)unit;
+           a->into->item[0].unit == (long)unit &&
+           (condition == NULL || !only_elsewhere(a, unit, condition));
 }
 
 static bool is_found(const struct bl_answering *a, size_t unit)
@@ -123,8 +161,8 @@ static void fill_side(struct bl_answering *a,
         }
         struct bl_picture_unit *unit = &side->unit[side->units++];
         unit->unit = u;
-        unit->odd = is_odd(a, u);
-        unit->found = unit->odd || is_found(a, u);
+        unit->odd = is_odd(a, u, group->condition);
+        unit->found = is_odd(a, u, NULL) || is_found(a, u);
         unit->first = time_of(a, group, u, side->first);
         unit->second = time_of(a, group, u, side->second);
         if (!unit->found && unit->second.n > 0) {
