@@ -53,6 +53,9 @@ static const double OUTLIER = 3;
 /* A drift that pairs know ten times better than crystals are known is left as
    it is. */
 static const double PRIOR_MATTERS = 0.1;
+/* So many of its standard deviations from 0 a drift is no crystal's (common
+   practice). */
+static const double CONTRADICTED = 3;
 /* Of k = 2. */
 static const double UPPER = 0.975;
 
@@ -289,7 +292,9 @@ out:
  * with what is usual for such events (PRIOR_DOF pairs' worth), because three
  * residuals alone may be small by luck; Student's factor stands for what is
  * left of that. A drift that the pairs know ten times better than anybody
- * knows crystals is left as the pairs have it.
+ * knows crystals is left as the pairs have it, and so is one that no crystal
+ * has: some recorders take their stamps from a program. Where pairs and
+ * crystals are of two minds, u says so.
  */
 static void final_line(struct search *s, struct bl_pair_result *r)
 {
@@ -302,7 +307,10 @@ static void final_line(struct search *s, struct bl_pair_result *r)
     const double dof = PRIOR_DOF + n - 2;
     double rss = squares(&s->e, m, &line);
     double sd = sqrt((PRIOR_DOF * o->u_event_s * o->u_event_s + rss) / dof);
-    if (sd / sqrt(line.sxx) < PRIOR_MATTERS * prior) {
+    const double u_free = sd / sqrt(line.sxx);
+    const double free_drift = line.drift;
+    if (u_free < PRIOR_MATTERS * prior ||
+        fabs(free_drift) > CONTRADICTED * hypot(prior, u_free)) {
         prior = (double)INFINITY;
     } else {
         bl_match_fit(&s->e, m, sd, prior, &line);
@@ -316,7 +324,9 @@ static void final_line(struct search *s, struct bl_pair_result *r)
     r->offset_s = line.offset;
     r->drift = line.drift;
     r->u_offset_s = k * sd / sqrt(n);
-    r->u_drift = 1 / sqrt(line.sxx / (k * k * sd * sd) + 1 / (prior * prior));
+    r->u_drift =
+        fmax(1 / sqrt(line.sxx / (k * k * sd * sd) + 1 / (prior * prior)),
+             fabs(free_drift - line.drift) / 2);
     r->first_s = s->e.a[m->a[0]];
     r->last_s = s->e.a[m->a[m->count - 1]];
 }
