@@ -216,6 +216,8 @@ void bl_causes_exchanged(struct bl_causing *c);
 void bl_causes_one_place(struct bl_causing *c);
 void bl_causes_odd(struct bl_causing *c);
 void bl_causes_passed_over(struct bl_causing *c);
+/* together.c: a run that is late as a whole; after the looks at units. */
+void bl_causes_together(struct bl_causing *c);
 void bl_causes_once(struct bl_causing *c);
 void bl_causes_visits(struct bl_causing *c);
 void bl_causes_pairs(struct bl_causing *c);
