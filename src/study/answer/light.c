@@ -84,7 +84,13 @@ static void say(struct bl_answering *a, const struct tally *tally, size_t count)
     struct bl_strbuf text = {0};
     char name[BL_ANSWER_UNIT];
     size_t n = 0;
-    bl_strbuf_text(&text, "In light applications by air alone");
+    /* First what it is not: who reads on has blamed them already. */
+    const bool usual = adds_up(trial, tally) && !is_accused(a);
+    bl_strbuf_text(&text,
+                   usual ? "A sound chain may do this too, as opening "
+                           "pressures add up along it: in light applications "
+                           "by air alone"
+                         : "In light applications by air alone");
     if (isfinite(tally->most_kpa)) {
         bl_strbuf_format(&text, " (up to %.0f kPa)", tally->most_kpa);
     }
@@ -96,10 +102,6 @@ static void say(struct bl_answering *a, const struct tally *tally, size_t count)
         }
     }
     bl_strbuf_text(&text, count == 1 ? " does not brake." : " do not brake.");
-    if (adds_up(trial, tally) && !is_accused(a)) {
-        bl_strbuf_text(&text, " A sound chain may do that too: opening "
-                              "pressures add up along it.");
-    }
     struct bl_answer_sentence *said =
         bl_answer_say(a, BL_ANSWER_RESPONDED, &text);
     if (said != NULL) {

@@ -151,14 +151,17 @@ static bool pressures_unseen(const struct seen *seen)
     return true;
 }
 
-/* " Would have shown: filling 0.12 s slow, emptying 0.2 s slow." */
+/* " A fault of this size would have shown: filling 0.12 s slow, emptying 0.2 s
+ * slow." */
 static void say_limits(struct bl_strbuf *text, const struct seen *seen,
                        const struct bl_trial *trial)
 {
     size_t said = 0;
     for (size_t i = 0; i < LIMITS; i++) {
         if (isfinite(seen->from[i])) {
-            bl_strbuf_text(text, said++ == 0 ? " Would have shown: " : ", ");
+            bl_strbuf_text(
+                text, said++ == 0 ? " A fault of this size would have shown: "
+                                  : ", ");
             bl_strbuf_format(text, limits[i].words,
                              limits[i].scale * seen->from[i]);
         }

@@ -16,7 +16,8 @@ const struct bl_finding_kind bl_finding_kinds_air[] = {
      "(a warning)",
      "there is nothing to compare with",
      "Walk the shut-off cocks first; then look at the control line between "
-     "these two units: kinks, crushed hose, coupling half seated, blocked "
+     "the unit and the one in front: kinks, crushed hose, coupling half "
+     "seated, blocked "
      "filter, water or ice, wrong bore.",
      CAUTION_AIR " " CAUTION_MOVE},
     {"control-late-release", BL_GROUP_AIR, BL_SEVERITY_FAULT,

@@ -10,8 +10,9 @@ const struct bl_finding_kind bl_finding_kinds_unit[] = {
      "the unit's link carries traffic, but no valid demand while the command "
      "is on",
      "the link is not captured, or the command was not seen",
-     "See that the data plug of this coupling is home and its pins are clean "
-     "and straight; then capture at this coupling and look for the demand "
+     "See that the data plug of the coupling in front of the unit is home and "
+     "its pins are clean and straight; then capture at this coupling and look "
+     "for the demand "
      "message; then the unit in front, which must send it.",
      CAUTION_LEAD " " CAUTION_LAMP},
     {"demand-ignored", BL_GROUP_DEMAND, BL_SEVERITY_FAULT,
@@ -50,8 +51,8 @@ const struct bl_finding_kind bl_finding_kinds_unit[] = {
      "this identifier alone stops for more than three intervals while others "
      "on the link go on",
      "the message is sent on change only",
-     "Look at plug, pins and cable of this coupling and move them by hand "
-     "while you record; then look for error frames.",
+     "Look at plug, pins and cable of the coupling in front of the unit and "
+     "move them by hand while you record; then look for error frames.",
      CAUTION_LEAD},
     {"recording-gap", BL_GROUP_DEMAND, BL_SEVERITY_NOTE, "the capture or log",
      "everything on the link stops for longer than three intervals of the "
@@ -122,7 +123,8 @@ const struct bl_finding_kind bl_finding_kinds_unit[] = {
      "what the run declares of power, data and control air, and a channel that "
      "shows it",
      "voltage, frames, control pressure, or outputs that all follow their air, "
-     "contradict what the run declares; or, in a run with power, units are later "
+     "contradict what the run declares; or, in a run with power, units are "
+     "later "
      "than in earlier runs, the more the further back",
      "nothing recorded shows it",
      "See what is really plugged in and which cocks are shut; then correct the "

@@ -518,8 +518,8 @@ static void says_who_does_not_brake_lightly(void **state)
     p.lag_unit[0][1].responded = BL_NO;
     assert_string_equal(
         last_first(&p),
-        "In light applications by air alone, bin trailer does not brake. A "
-        "sound chain may do that too: opening pressures add up along it.");
+        "A sound chain may do this too, as opening pressures add up along it: "
+        "in light applications by air alone, bin trailer does not brake.");
     /* The unit behind it brakes: no chain does that. */
     p.lag_unit[1][1].responded = BL_NO;
     p.lag_unit[0][2].responded = p.lag_unit[1][2].responded = BL_YES;
