@@ -17,6 +17,10 @@
 /* Half of the least supply that a published permit scheme asks for at the
    rearmost unit: neither a supply nor none at all lies there (own choice). */
 static const double SUPPLY_V = 5;
+/* Behind its own air a unit is by what its valve and the first of its fill
+   take, which may be more than usual without being a demand's doing (own
+   choice). */
+static const double SLOW_VALVES = 3;
 /* A command at which every sound control line shows air: own choice. */
 static const double PLAIN_KPA = 100;
 
@@ -260,7 +264,8 @@ static struct answers answers_of(const struct bl_run_lag *lag, size_t unit)
         out.all++;
         out.trails += trails;
         out.hard += hard;
-        out.late += hard && behind_s > sure_s && behind_s < BL_VALVE_S &&
+        out.late += hard && behind_s > sure_s &&
+                    behind_s < SLOW_VALVES * BL_VALVE_S &&
                     waited_s > BL_LATEST_BY_DEMAND_S + sure_s;
     }
     return out;
