@@ -130,6 +130,9 @@ struct bl_trait_cell {
     bool parted;      /* what its input took is taken off */
     bool from_demand; /* a delay: it counts from the demand, not the command */
     size_t output;    /* of a unit with several: the one that gave it, from 1 */
+    size_t couplings; /* from the control pressure in front to its own; a line
+                         is 1, with units in between that were not recorded more
+                         (0: control was not recorded) */
     struct bl_trait_reference reference[BL_REFERENCES];
 };
 

@@ -3,7 +3,8 @@
 nothing of the program. Writes trial.ini, p.csv (powered) and u.csv (by air) into
 the working folder. A train of a truck and four trailers, or as many as the second word
 says, of which the third or last is odd; five full and three light applications;
-control pressure is wired where the case needs it. A case that begins with axle-
+control pressure is wired where the case needs it, in some-wired and rear-wired at
+some couplings only. A case that begins with axle-
 gives every trailer an output at its front and one at its rear axle, and the fault
 to one rear axle alone; the front axle beside it fills 0.05 s later than others, so
 that it is the last of its unit to be filled."""
@@ -16,6 +17,7 @@ SECONDS = 58
 UNITS = int(sys.argv[2]) if len(sys.argv) > 2 else 4
 LIGHT = (1, 4, 6)
 SILENT = ("air-opens-high", "passed-over")  # cases in which a unit is, if light
+UNEVEN = sys.argv[1] == "rear-ignores"  # no foot is the same twice
 LIGHT_KPA = 95 if sys.argv[1] in SILENT else 165
 
 
@@ -25,7 +27,8 @@ def pedal():
         s = i * STEP - 2
         n, within = int(s // 7), s % 7
         kpa = LIGHT_KPA if n in LIGHT else 650
-        share = min(within / 0.2, 1, max(0, (3.2 - within) / 0.2))
+        ramp = 0.2 + (0.04 * (n % 4) if UNEVEN else 0)
+        share = min(within / ramp, 1, max(0, (3.2 - within) / 0.2))
         rows.append(kpa * share if 0 <= n < 8 else 0.0)
     return rows
 
@@ -51,7 +54,8 @@ def train(case, powered):
     air, control, output = foot, [], []
     for u in range(1, UNITS + 1):
         odd = u == min(3, UNITS)
-        stage = 0.15 + (0.25 if case == "line-restricted" and odd else 0)
+        near = case == "rear-ignores"  # the air is there about when the demand is
+        stage = (0.05 if near else 0.15) + (0.25 if case == "line-restricted" and odd else 0)
         air = lag(late(air, stage + 0.005 * u), 0.02, 0.02)
         if case == "valves-keep":
             air = [max(0, kpa - 20) for kpa in air]
@@ -59,8 +63,8 @@ def train(case, powered):
             air = [0] * len(air)
         control.append(air)
         dark = case == "without-power"  # in both runs, and quick valves
-        ignores = dark or case == "demand-ignored" and u == UNITS
-        asked = late(foot, 0.03) if powered and not ignores else air
+        ignores = dark or case in ("demand-ignored", "rear-ignores") and u == UNITS
+        asked = late(foot, 0.09 if near else 0.03) if powered and not ignores else air
         if case == "once-late" and odd and powered:  # in its third application
             begins = (2 + 2 * 7 - 1) * RATE
             asked = (asked[:begins] + late(asked[begins:begins + 5 * RATE], 0.4) +
@@ -69,7 +73,8 @@ def train(case, powered):
         if case in SILENT and odd and not powered:
             opens = 115
         gain = {"low-hold": 0.6, "high-hold": 1.5}.get(case, 1) if odd else 1
-        wanted = [gain * max(0, kpa - opens) for kpa in late(asked, 0.02 if dark else 0.04)]
+        valve = 0.02 if dark else 0.11 if near and asked is air else 0.04
+        wanted = [gain * max(0, kpa - opens) for kpa in late(asked, valve)]
         slow = case == "slow-release" or case == "backup-open" and powered
         fall = 0.65 if slow and odd else 0.12 + 0.004 * u
         output.append(lag(wanted, 0.09 + 0.003 * u, fall))
@@ -94,7 +99,9 @@ def train(case, powered):
 def main():
     case = sys.argv[1]
     wired = case in ("line-restricted", "tee-exchanged", "units-exchanged",
-                     "cock-shut", "without-power", "air-opens-high")
+                     "cock-shut", "without-power", "air-opens-high", "rear-ignores")
+    wired = {"some-wired": (1, 2, 4), "rear-wired": (3, 4, 5)}.get(
+        case, range(1, UNITS + 1) if wired else ())
     noise = random.Random(case)
     axles = ("front", "rear") if case.startswith("axle-") else ("",)
     places = ["out%d%s" % (u + 1, a) for u in range(UNITS) for a in axles]
@@ -104,8 +111,7 @@ def main():
         if case == "towing-late":
             columns.append(("out0", lag(late(foot, 0.45), 0.09, 0.12)))
         columns += list(zip(places, output))
-        if wired:
-            columns += [("con%d" % (u + 1), control[u]) for u in range(UNITS)]
+        columns += [("con%d" % u, control[u - 1]) for u in wired]
         with open(name + ".csv", "w") as to:
             print("time," + ",".join(c for c, _ in columns), file=to)
             for i in range(len(foot)):
@@ -121,7 +127,7 @@ def main():
             print("[unit %d]\nname = trailer %d" % (u, u), file=to)
             for a in axles:
                 print("output%s = out%d%s" % ("." + a if a else "", u, a), file=to)
-            if wired:
+            if u in wired:
                 print("control = con%d" % u, file=to)
         for c, _ in columns:
             print("[channel %s]\nmeasured_in = kPa\nquantity = pressure" % c, file=to)

@@ -24,6 +24,9 @@ struct bl_stretches {
     bool rise_at_least; /* the control pressure had not settled: a bound */
     bool fill_parted;   /* the time of the control pressure is taken off */
     bool control_wired; /* a pressure was recorded at its coupling */
+    /* To there from the one in front that was recorded, or the command; 0: not
+       wired. */
+    size_t couplings;
 };
 
 /* Numbers of one code over the applications of a run. */
@@ -199,6 +202,9 @@ void bl_causes_stretch(struct bl_causing *c);
 void bl_causes_demand(struct bl_causing *c);
 void bl_causes_ignored(struct bl_causing *c);
 void bl_causes_curves(struct bl_causing *c);
+/* traits/unwired.c: before any look says what a line would take;
+   bl_causes_stretch calls it. */
+void bl_causes_unwired(struct bl_causing *c);
 void bl_causes_timing(struct bl_causing *c);
 void bl_causes_stages(struct bl_causing *c);
 void bl_causes_predicted(struct bl_causing *c);

@@ -32,6 +32,7 @@ static size_t range_of(const struct bl_causing *c,
             c->traits, (size_t)named->shown.run, u, named->shown.group, trait);
         if (u == named->unit || state[u].follows || cell->n == 0 ||
             cell->parted != own->parted || c->trial->unit[u].number == 0 ||
+            bl_line_is_several(cell, trait) ||
             c->trial->unit[u].combination !=
                 c->trial->unit[named->unit].combination ||
             bl_reference_off(&cell->reference[BL_REFERENCE_OTHERS]) ==
@@ -410,9 +411,10 @@ static void tell(struct bl_causing *c, const struct bl_named_cause *named,
     char value[32];
     char reference[160];
     char alike[160];
-    char numbers[240];
+    char numbers[352];
     char output[112];
     char front[80];
+    char measure[112];
     struct bl_finding *f = bl_findings_add(c->into, row->code, BL_SHOWN_FOUND,
                                            (long)named->unit, named->shown.run);
     if (f == NULL) {
@@ -426,8 +428,10 @@ static void tell(struct bl_causing *c, const struct bl_named_cause *named,
                         (enum bl_trait)row->sign[0].trait, &named->shown);
     if (named->shown.off == row->sign[0].off) {
         say_front(front, sizeof(front), c, named);
-        snprintf(numbers, sizeof(numbers), "%s %s%s, %.120s", value,
-                 row->measure, front, reference);
+        bl_line_measure(measure, sizeof(measure), c, named->shown.cell,
+                        named->unit, row->measure);
+        snprintf(numbers, sizeof(numbers), "%s %s%s, %.120s", value, measure,
+                 front, reference);
     } else {
         bl_causes_say_like_air(numbers, sizeof(numbers), c, named);
     }
@@ -552,7 +556,8 @@ static void looked(struct bl_causing *c)
     for (size_t r = 0; r < c->trial->runs; r++) {
         for (size_t u = 0; c->run[r].lag != NULL && u < c->trial->units; u++) {
             for (size_t i = 0; i < count; i++) {
-                if (held(c, &row[i], u, r)) {
+                if (held(c, &row[i], u, r) &&
+                    !bl_line_is_open(c, r, u, row[i].code)) {
                     bl_findings_looked(c->into, row[i].code, (long)u, (long)r);
                 }
             }

@@ -35,6 +35,26 @@ void bl_causes_say_like_air(char *text, size_t size, const struct bl_causing *c,
     }
 }
 
+/* Is it later with power than every other towed unit of its train? */
+static bool is_latest(const struct bl_causing *c,
+                      const struct bl_named_cause *named)
+{
+    const struct bl_trial_unit *unit = c->trial->unit;
+    const size_t run = (size_t)named->shown.run;
+    const struct bl_trait_cell *own = bl_trait_at(
+        c->traits, run, named->unit, named->shown.group, BL_TRAIT_RESPONSE);
+    for (size_t u = 0; u < c->trial->units; u++) {
+        const struct bl_trait_cell *cell = bl_trait_at(
+            c->traits, run, u, named->shown.group, BL_TRAIT_RESPONSE);
+        if (u != named->unit && unit[u].number > 0 && cell->n > 0 &&
+            unit[u].combination == unit[named->unit].combination &&
+            cell->value > own->value) {
+            return false;
+        }
+    }
+    return true;
+}
+
 /* Is this open already, by the way of its demand? */
 static bool is_open(const struct bl_causing *c,
                     const struct bl_named_cause *named)
@@ -73,10 +93,10 @@ struct bl_finding *bl_causes_open_demand(struct bl_causing *c,
         return NULL;
     }
     bl_causes_say_like_air(numbers, sizeof(numbers), c, named);
-    bl_finding_say(f,
-                   "%s may ignore its demand, or act on it late: %s, and later "
-                   "with power than the others",
-                   bl_causes_unit(c, named->unit, name, sizeof(name)), numbers);
+    bl_finding_say(
+        f, "%s may ignore its demand, or act on it late: %s%s",
+        bl_causes_unit(c, named->unit, name, sizeof(name)), numbers,
+        is_latest(c, named) ? ", and later with power than the others" : "");
     f->severity = BL_SEVERITY_WARNING; /* nothing else says so */
     f->ratio = fabs(named->shown.ratio);
     snprintf(f->next_check, sizeof(f->next_check), "%s", next);

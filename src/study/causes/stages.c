@@ -23,7 +23,8 @@ static const struct {
                           BL_TRAIT_LINE_RELEASE, "the start of its release"},
 };
 
-/* Middle of what the line in front took in this run; NaN: not recorded. */
+/* Middle of what the line in front took in this run; NaN: not recorded, at both
+   its ends. */
 static double line_s(const struct bl_causing *c, size_t run, size_t unit,
                      enum bl_trait trait)
 {
@@ -32,8 +33,9 @@ static double line_s(const struct bl_causing *c, size_t run, size_t unit,
     double scatter;
     size_t n = 0;
     for (size_t a = 0; lag != NULL && a < lag->applications; a++) {
-        const double s = bl_causes_cell(c, run, a, unit)->value[trait];
-        if (isfinite(s)) {
+        const struct bl_stretches *cell = bl_causes_cell(c, run, a, unit);
+        const double s = cell->value[trait];
+        if (isfinite(s) && cell->couplings == 1) {
             value[n++] = s;
         }
     }

@@ -36,11 +36,13 @@ struct reference {
 };
 
 /* A delay that counts from the demand is no measure of one that counts from the
-   command, as where the bus recording is missing. */
+   command, as where the bus recording is missing; nor a line of several, as
+   where the control pressure of a unit in front is. */
 static bool counts_alike(const struct bl_stretches *a,
                          const struct bl_stretches *b, enum bl_trait stretch)
 {
-    return stretch != BL_TRAIT_DELAY || a->from_demand == b->from_demand;
+    return (stretch != BL_TRAIT_DELAY || a->from_demand == b->from_demand) &&
+           (stretch < BL_TRAIT_LINE_APPLY || a->couplings == b->couplings);
 }
 
 /* The stretch in earlier runs of the same condition, kind and shape. */

@@ -88,6 +88,31 @@ static bool is_near_air(const struct at *at)
            same_s + same * air->value + 3 * hypot(with->u, air->u);
 }
 
+/*
+ * Is it clearly sooner with power than by air alone, behind the air at its
+ * coupling where that was recorded in both? Then it does not wait for its valve
+ * as it does by air. By no more than all the rest may differ it says nothing.
+ */
+static bool is_sooner(const struct at *at)
+{
+    double s;
+    double u_s;
+    const enum bl_trait trait = later(at, BL_TRAIT_BEHIND_AIR, &s, &u_s)
+                                    ? BL_TRAIT_BEHIND_AIR
+                                    : BL_TRAIT_RESPONSE;
+    (void)later(at, trait, &s, &u_s);
+    return -s > same_s + same * cell_of(at, BY_AIR, trait)->value + 3 * u_s;
+}
+
+/* And as early as who acts on a demand: what follows the air at its coupling
+   by its electronics is sooner than its valve as well, but no sooner than that
+   air. */
+static bool acts_in_time(const struct at *at)
+{
+    const struct bl_trait_cell *with = cell_of(at, POWERED, BL_TRAIT_RESPONSE);
+    return with->value < BL_LATEST_BY_DEMAND_S - 3 * with->u;
+}
+
 /* Without a run by air: a valve needs so long behind the air at its coupling,
    and no longer. That it is later than who acts on a demand is asked of all
    units together. */
@@ -102,6 +127,31 @@ struct seen {
     size_t near, fine; /* groups of hard applications */
 };
 
+static const struct {
+    enum bl_trait trait;
+    double same_s;
+} times[BL_WITH_POWER] = {
+    [BL_FIRST_AIR] = {BL_TRAIT_RESPONSE, BL_SAME_RESPONSE_S},
+    [BL_AT_75] = {BL_TRAIT_FILLED, BL_SAME_75_S}};
+
+/* Beside the first run by air that has them. */
+static void note_times(struct at *at, struct bl_unit_state *state)
+{
+    for (size_t i = 0; i < BL_WITH_POWER; i++) {
+        for (size_t r = 0; isnan(state->later_s[i]) && r < at->c->trial->runs;
+             r++) {
+            double s;
+            double u_s;
+            at->run[BY_AIR] = r;
+            if (at->c->traits->by[r] == BL_BY_AIR &&
+                later(at, times[i].trait, &s, &u_s)) {
+                state->later_s[i] = s;
+                state->u_later_s[i] = u_s;
+            }
+        }
+    }
+}
+
 /* One run with power and one group. */
 static void look(struct at *at, struct bl_unit_state *state, struct seen *seen)
 {
@@ -114,6 +164,7 @@ static void look(struct at *at, struct bl_unit_state *state, struct seen *seen)
     bool follows = known && behind->value > -3 * behind->u;
     bool by_air = false;
     bool fine = false;
+    bool sooner = true; /* than in every run by air */
     for (size_t r = 0; r < c->trial->runs; r++) {
         at->run[BY_AIR] = r;
         if (c->traits->by[r] != BL_BY_AIR ||
@@ -122,6 +173,7 @@ static void look(struct at *at, struct bl_unit_state *state, struct seen *seen)
         }
         by_air = true;
         fine = fine || is_own_air(at);
+        sooner = sooner && is_sooner(at);
         if (!known) {
             known = true;
             follows = is_near_air(at);
@@ -130,11 +182,17 @@ static void look(struct at *at, struct bl_unit_state *state, struct seen *seen)
     if (!known) {
         return;
     }
+    sooner = sooner && by_air;
+    follows = follows && !(sooner && acts_in_time(at));
+    fine = fine && !sooner;
     struct bl_trait_state *like =
         &state->at[BL_BY_DEMAND][effort][BL_SIGN_LIKE_AIR];
     like->off = follows ? BL_OFF_UP : BL_OFF_NOT;
     like->run = (long)at->run[POWERED];
     state->held_by_air = state->held_by_air || by_air;
+    if (effort == BL_EFFORT_HARD) {
+        note_times(at, state);
+    }
     if (effort == BL_EFFORT_HARD) {
         seen->near += follows;
         seen->fine += follows && (by_air ? fine : waits_for_air(at));
@@ -147,6 +205,9 @@ static void like_air(const struct bl_causing *c, size_t unit,
                      struct bl_unit_state *state)
 {
     struct seen seen = {0, 0};
+    for (size_t i = 0; i < BL_WITH_POWER; i++) {
+        state->later_s[i] = state->u_later_s[i] = NAN;
+    }
     for (size_t p = 0; p < c->trial->runs; p++) {
         for (size_t g = 0;
              c->traits->by[p] == BL_BY_DEMAND && g < BL_TRAIT_GROUPS; g++) {
@@ -213,6 +274,35 @@ static bool without_demand(const struct bl_causing *c,
     return last - first > apart && last > BL_LATEST_BY_DEMAND_S;
 }
 
+/* Near the front the air is there about when a demand is. What a slower foot
+   makes of the time by air grows along the train: who gains more by power than
+   one further to the rear that brakes as by its air may act on its demand. */
+static bool gains_more(const struct bl_unit_state *own,
+                       const struct bl_unit_state *rear)
+{
+    for (size_t i = 0; i < BL_WITH_POWER; i++) {
+        const double u_s = hypot(own->u_later_s[i], rear->u_later_s[i]);
+        if (own->later_s[i] <
+            fmin(0, rear->later_s[i]) - times[i].same_s - 3 * u_s) {
+            return true;
+        }
+    }
+    return false;
+}
+
+static void compare_along(const struct bl_causing *c,
+                          struct bl_unit_state *state, size_t unit)
+{
+    for (size_t u = unit + 1; u < c->trial->units; u++) {
+        if (c->trial->unit[u].combination == c->trial->unit[unit].combination &&
+            like_of(&state[u]) == BL_OFF_UP &&
+            !state[u].like_air_only_roughly &&
+            gains_more(&state[unit], &state[u])) {
+            state[unit].like_air_only_roughly = true;
+        }
+    }
+}
+
 void bl_states_like_air(const struct bl_causing *c, struct bl_unit_state *state)
 {
     for (size_t u = 0; u < c->trial->units; u++) {
@@ -232,5 +322,8 @@ void bl_states_like_air(const struct bl_causing *c, struct bl_unit_state *state)
             }
         }
         state[u].follows = false;
+    }
+    for (size_t u = 0; u < c->trial->units; u++) {
+        compare_along(c, state, u);
     }
 }

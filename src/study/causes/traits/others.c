@@ -251,6 +251,14 @@ static bool of_other_load(const struct bl_causing *c, const struct place *at,
            c->trial->unit[unit].load != c->trial->unit[at->unit].load;
 }
 
+/* It has units in between whose control pressure was not recorded: several
+   lines and the valves between them, and no line. */
+static bool of_several_lines(const struct bl_causing *c, const struct place *at,
+                             size_t unit)
+{
+    return bl_line_is_several(cell_of(c, at, unit), at->trait);
+}
+
 static bool of_other_train(const struct bl_causing *c, const struct place *at,
                            size_t unit)
 {
@@ -269,9 +277,9 @@ static bool is_barred(const struct bl_causing *c, const struct place *at,
                       size_t unit)
 {
     static bool (*const bars[])(const struct bl_causing *, const struct place *,
-                                size_t unit) = {nothing_there,  of_other_input,
-                                                of_the_chain,   of_other_load,
-                                                of_other_train, exchanged};
+                                size_t unit) = {
+        nothing_there,  of_other_input, of_the_chain,    of_other_load,
+        of_other_train, exchanged,      of_several_lines};
     for (size_t i = 0; i < sizeof(bars) / sizeof(bars[0]); i++) {
         if (bars[i](c, at, unit)) {
             return true;
@@ -516,7 +524,8 @@ static void one_cell(struct bl_causing *c, const struct place *at,
         .peer = peer, .share = spread_of_kind, .scale = 1, .room = room};
     bool metres = false;
     if (cell->n == 0 || bl_trait_entry(at->trait)->judged == BL_JUDGED_NOT ||
-        of_the_chain(c, at, at->unit) || front_exchanged(c, at)) {
+        of_the_chain(c, at, at->unit) || front_exchanged(c, at) ||
+        of_several_lines(c, at, at->unit)) {
         return;
     }
     if (bl_trait_rule(at->trait)->by_line) {

@@ -53,9 +53,11 @@ struct pair {
 };
 
 /* Two units of one kind that have no others. */
-static bool alone(const struct bl_trait_cell *a, const struct bl_trait_cell *b)
+static bool alone(const struct bl_trait_cell *a, const struct bl_trait_cell *b,
+                  enum bl_trait trait)
 {
-    return a->n > 0 && b->n > 0 && !a->at_least && !b->at_least &&
+    return !bl_line_is_several(a, trait) && !bl_line_is_several(b, trait) &&
+           a->n > 0 && b->n > 0 && !a->at_least && !b->at_least &&
            a->parted == b->parted && !a->reference[BL_REFERENCE_OTHERS].known &&
            !b->reference[BL_REFERENCE_OTHERS].known;
 }
@@ -82,7 +84,7 @@ static void compare(const struct bl_causing *c, struct pair *best,
             bl_trait_at(c->traits, at->run, at->unit[k], at->group, trait);
     }
     const struct bl_trait_cell *const *cell = at->cell;
-    if (!alone(cell[0], cell[1]) ||
+    if (!alone(cell[0], cell[1], trait) ||
         bl_trait_moves_along(c, at->run, trait, cell[0]->parted) ||
         (trait == BL_TRAIT_LINE_LOSS && kept(c, at, 0) && kept(c, at, 1))) {
         return;
@@ -114,7 +116,8 @@ static bool differ(struct bl_causing *c, size_t a, size_t b, struct pair *best)
                 struct pair at = {
                     .look = i, .run = r, .group = g, .unit = {a, b}};
                 compare(c, best, &at);
-                compared = compared || alone(at.cell[0], at.cell[1]);
+                compared =
+                    compared || alone(at.cell[0], at.cell[1], looks[i].trait);
             }
         }
     }

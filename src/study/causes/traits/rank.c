@@ -353,6 +353,25 @@ static void front_line(const struct bl_causing *c,
     }
 }
 
+/* Who may act on its demand comes behind who plainly does not. */
+static void name_plain(const struct bl_causing *c,
+                       const struct bl_unit_state *state,
+                       struct bl_named_cause *best)
+{
+    const char combination = c->trial->unit[best->unit].combination;
+    for (size_t u = 0;
+         best->row->code == BL_FINDING_DEMAND_IGNORED &&
+         state[best->unit].like_air_only_roughly && u < c->trial->units;
+         u++) {
+        const double score = score_of(&state[u], best->row);
+        if (c->trial->unit[u].combination == combination && score > 0 &&
+            !state[u].like_air_only_roughly) {
+            best->unit = u;
+            best->score = score;
+        }
+    }
+}
+
 /* Then the foremost is named, and the others are explained with it. One that
    may act on its demand stands in for none that does not. */
 static void name_foremost(const struct bl_causing *c,
@@ -366,6 +385,7 @@ static void name_foremost(const struct bl_causing *c,
     if (!goes_rearwards(best->row->code)) {
         return;
     }
+    name_plain(c, state, best);
     front_line(c, state, best);
     for (size_t u = c->trial->units; u-- > 0;) {
         if (u != best->unit && c->trial->unit[u].combination == combination &&

@@ -5,6 +5,9 @@
 
 #include "study/causes/traits/rows.h"
 
+/* Times after the command that are held with power against by air alone. */
+enum { BL_FIRST_AIR, BL_AT_75, BL_WITH_POWER };
+
 /* All that is known of one unit. */
 struct bl_unit_state {
     struct bl_trait_state at[BL_CLASSES][BL_EFFORTS][BL_SIGNS];
@@ -13,6 +16,9 @@ struct bl_unit_state {
     /* Powered it responds near to its air, but not as it would by it, or where
        that cannot be compared with anything: it may act on its demand. */
     bool like_air_only_roughly;
+    /* By how much its first air and its 75 % are later in hard applications
+       with power than by air alone; NaN where they were not both measured. */
+    double later_s[BL_WITH_POWER], u_later_s[BL_WITH_POWER];
     bool held_by_air; /* its runs by air alone were compared with it */
 };
 

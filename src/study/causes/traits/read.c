@@ -508,6 +508,7 @@ static void read_application(const struct bl_causing *c, size_t run,
     struct bl_track command;
     struct bl_track tracks[2]; /* of the control in front, and here */
     size_t next = 0;
+    int in_front = 0; /* the command's is the number of the towing unit */
     const struct bl_unit_lag *before = NULL;
     if (!bl_application_usable(a) || too_soon(c, run, index)) {
         return;
@@ -526,6 +527,10 @@ static void read_application(const struct bl_causing *c, size_t run,
         cell->control_wired = bl_causes_pressure(
             c, run, &c->trial->unit[unit->unit].control, track);
         if (cell->control_wired) {
+            const int number = c->trial->unit[unit->unit].number;
+            cell->couplings =
+                (size_t)(number > in_front ? number - in_front : 1);
+            in_front = number;
             here = read_control(c, run, track, a, cell);
             line(&r, &front, &here, cell);
             front = here.known ? here : no_control;
@@ -573,4 +578,5 @@ void bl_causes_stretch(struct bl_causing *c)
         }
     }
     c->failed = c->failed || !bl_traits_make(c);
+    bl_causes_unwired(c);
 }

@@ -195,7 +195,10 @@ static bool before(const struct at *at, size_t run)
 {
     return run < at->run && bl_causes_like(at->c, run, at->run) &&
            beside(at, run, at->trait)->from_demand ==
-               beside(at, at->run, at->trait)->from_demand;
+               beside(at, at->run, at->trait)->from_demand &&
+           (!bl_trait_is_of_line(at->trait) ||
+            beside(at, run, at->trait)->couplings ==
+                beside(at, at->run, at->trait)->couplings);
 }
 
 /* What a command that moved otherwise than then explains of a time. */

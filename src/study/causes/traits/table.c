@@ -13,7 +13,7 @@
 /* Scratch for the readings of one cell. */
 struct readings {
     double *value, *u;
-    size_t count;
+    size_t count, couplings;
     bool at_least, parted, from_demand;
 };
 
@@ -21,7 +21,7 @@ static void gather(struct readings *to, const struct bl_causing *c, size_t run,
                    size_t unit, size_t group, enum bl_trait trait)
 {
     const struct bl_run_lag *lag = c->run[run].lag;
-    to->count = 0;
+    to->count = to->couplings = 0;
     to->at_least = to->parted = to->from_demand = false;
     for (size_t a = 0; a < lag->applications; a++) {
         const struct bl_application *one = &lag->application[a];
@@ -37,6 +37,7 @@ static void gather(struct readings *to, const struct bl_causing *c, size_t run,
              cell->fill_at_least) ||
             (trait == BL_TRAIT_LINE_RISE && cell->rise_at_least);
         to->parted |= cell->control_wired;
+        to->couplings = cell->couplings;
         to->from_demand |= trait == BL_TRAIT_DELAY && cell->from_demand;
     }
 }
@@ -62,6 +63,7 @@ static void summarise(struct bl_trait_cell *into, struct readings *from,
     into->at_least = from->at_least;
     into->parted = from->parted;
     into->from_demand = from->from_demand;
+    into->couplings = from->couplings;
 }
 
 /* The unit of a place, and which of its outputs. */
@@ -126,6 +128,7 @@ static bool gather_run(struct bl_causing *c, size_t run)
     const struct bl_run_lag *lag = c->run[run].lag;
     struct readings all = {bl_alloc(lag->applications + 1, sizeof(double)),
                            bl_alloc(lag->applications + 1, sizeof(double)),
+                           0,
                            0,
                            false,
                            false,

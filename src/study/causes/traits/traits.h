@@ -125,6 +125,20 @@ struct bl_peers {
     double falls_most; /* from unit to unit */
     double prior;      /* spread of sound units */
 };
+/* Between two control pressures. */
+bool bl_trait_is_of_line(enum bl_trait trait);
+/* Is it, in a trait of a line, that of several lines one behind the other, as
+   units in between had no control pressure recorded? Valves are between them,
+   and one line is no measure of it: unwired.c. */
+bool bl_line_is_several(const struct bl_trait_cell *cell, enum bl_trait trait);
+/* Is a code of the line to the unit left open in this run for that reason? */
+bool bl_line_is_open(const struct bl_causing *c, size_t run, size_t unit,
+                     enum bl_finding_code code);
+/* What the numbers of such a line are, " from the coupling in front": where it
+   begins further ahead that is named. */
+void bl_line_measure(char *text, size_t size, const struct bl_causing *c,
+                     const struct bl_trait_cell *cell, size_t unit,
+                     const char *measure);
 /* Are the lengths of all lines of its combination stated? */
 bool bl_line_lengths(const struct bl_trial *trial, size_t unit);
 /* What the line to a unit takes beside the lines to other units, on a scale of
