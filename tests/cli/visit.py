@@ -67,6 +67,8 @@ def train(case, powered):
             begins = (2 + 2 * 7 - 1) * RATE
             asked = (asked[:begins] + late(asked[begins:begins + 5 * RATE], 0.4) +
                      asked[begins + 5 * RATE:])
+        if case == "valve-late-by-air" and odd and not powered:
+            asked = late(asked, 0.55)
         opens = 115 if case == "opens-high" and odd else 5 if dark else 25 + u
         if case in SILENT and odd and not powered:
             opens = 115
@@ -88,6 +90,8 @@ def train(case, powered):
     if case == "units-exchanged":
         output[1], output[2] = output[2], output[1]
         control[1], control[2] = control[2], control[1]
+    if case == "controls-exchanged-by-air" and not powered:
+        control[1], control[2] = control[2], control[1]
     if case == "tee-exchanged":
         control[2], output[2] = output[2], control[2]
     return foot, control, output
@@ -97,7 +101,7 @@ def main():
     case = sys.argv[1]
     wired = case in ("line-restricted", "tee-exchanged", "units-exchanged",
                      "cock-shut", "without-power", "air-opens-high",
-                     "pressed-quickly")
+                     "pressed-quickly", "controls-exchanged-by-air")
     noise = random.Random(case)
     axles = ("front", "rear") if case.startswith("axle-") else ("",)
     places = ["out%d%s" % (u + 1, a) for u in range(UNITS) for a in axles]
