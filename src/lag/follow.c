@@ -71,8 +71,21 @@ static double delay_or(const struct bl_track *track)
     return isnan(track->u_delay_s) ? unsaid_s : 0;
 }
 
-/* `told`: a demand came, be it at a time that cannot be compared with the
-   log's: then the air is not known to be what the unit waited for. */
+/* May a demand have come, be it at a time that cannot be compared with the
+   log's? In a capture that no clock ties, its time was never looked for where
+   it is: that it was not seen there says nothing. */
+static bool demand_told(const struct bl_unit_tracks *tracks,
+                        const struct bl_time_point *response,
+                        const struct bl_track *output)
+{
+    const struct bl_track *demand = &tracks->demand;
+    return tracks->demand_point.known ||
+           (demand->present && bl_clock_allows(demand, output, response->ns,
+                                               response->ns) != BL_REASON_NONE);
+}
+
+/* `told`: a demand came or may have come: then the air is not known to be what
+   the unit waited for. */
 static void by_lead(struct bl_follow *into, const struct bl_unit_lag *lag,
                     const struct bl_response_time *response,
                     const struct bl_track *control,
@@ -136,5 +149,6 @@ void bl_follow_measure(struct bl_unit_lag *out,
         into->by_level = BL_FOLLOWS_DATA;
         return;
     }
-    by_lead(into, out, response, control, &air, tracks->demand_point.known);
+    by_lead(into, out, response, control, &air,
+            demand_told(tracks, &response->point, response->track));
 }

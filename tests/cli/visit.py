@@ -18,6 +18,8 @@ UNITS = int(sys.argv[2]) if len(sys.argv) > 2 else 4
 LIGHT = (1, 4, 6)
 SILENT = ("air-opens-high", "passed-over")  # cases in which a unit is, if light
 UNEVEN = sys.argv[1] == "rear-ignores"  # no foot is the same twice
+# Pressed again before the air of the press before has left the rear.
+PERIOD, HOLD = (2.6, 1.5) if sys.argv[1] == "pressed-quickly" else (7, 3.2)
 LIGHT_KPA = 95 if sys.argv[1] in SILENT else 165
 
 
@@ -25,10 +27,10 @@ def pedal():
     rows = []
     for i in range(SECONDS * RATE):
         s = i * STEP - 2
-        n, within = int(s // 7), s % 7
+        n, within = int(s // PERIOD), s % PERIOD
         kpa = LIGHT_KPA if n in LIGHT else 650
         ramp = 0.2 + (0.04 * (n % 4) if UNEVEN else 0)
-        share = min(within / ramp, 1, max(0, (3.2 - within) / 0.2))
+        share = min(within / ramp, 1, max(0, (HOLD - within) / 0.2))
         rows.append(kpa * share if 0 <= n < 8 else 0.0)
     return rows
 
@@ -69,6 +71,8 @@ def train(case, powered):
             begins = (2 + 2 * 7 - 1) * RATE
             asked = (asked[:begins] + late(asked[begins:begins + 5 * RATE], 0.4) +
                      asked[begins + 5 * RATE:])
+        if case == "valve-late-by-air" and odd and not powered:
+            asked = late(asked, 0.55)
         opens = 115 if case == "opens-high" and odd else 5 if dark else 25 + u
         if case in SILENT and odd and not powered:
             opens = 115
@@ -91,6 +95,8 @@ def train(case, powered):
     if case == "units-exchanged":
         output[1], output[2] = output[2], output[1]
         control[1], control[2] = control[2], control[1]
+    if case == "controls-exchanged-by-air" and not powered:
+        control[1], control[2] = control[2], control[1]
     if case == "tee-exchanged":
         control[2], output[2] = output[2], control[2]
     return foot, control, output
@@ -99,7 +105,8 @@ def train(case, powered):
 def main():
     case = sys.argv[1]
     wired = case in ("line-restricted", "tee-exchanged", "units-exchanged",
-                     "cock-shut", "without-power", "air-opens-high", "rear-ignores")
+                     "cock-shut", "without-power", "air-opens-high", "rear-ignores",
+                     "pressed-quickly", "controls-exchanged-by-air")
     wired = {"some-wired": (1, 2, 4), "rear-wired": (3, 4, 5)}.get(
         case, range(1, UNITS + 1) if wired else ())
     noise = random.Random(case)

@@ -122,6 +122,22 @@ struct bl_finding *bl_excess_judge(struct bl_causing *c,
     return f;
 }
 
+bool bl_causes_let_go(const struct bl_run_lag *lag, size_t a)
+{
+    /* Own choice: by then the air of the press before has left the longest
+       sound chain. What stays for good stands all the same. */
+    static const int64_t let_go_ns = 3 * INT64_C(1000000000);
+    for (size_t i = a; i-- > 0;) {
+        const struct bl_application *before = &lag->application[i];
+        if (before->combination == lag->application[a].combination) {
+            return !before->command_release.known ||
+                   lag->application[a].apply_ns - before->release_ns >=
+                       let_go_ns;
+        }
+    }
+    return true;
+}
+
 const char *bl_causes_unit(const struct bl_causing *c, size_t unit, char *text,
                            size_t size)
 {

@@ -66,6 +66,9 @@ struct bl_stretches *bl_causes_cell(const struct bl_causing *c, size_t run,
                                     size_t application, size_t place);
 /* The place of an output, 0 being the first, of a unit with several. */
 size_t bl_trait_place(const struct bl_trial *trial, size_t unit, size_t output);
+/* Has nobody braked for so long before application `a` that what still stands
+   there is no rest of the press before? */
+bool bl_causes_let_go(const struct bl_run_lag *lag, size_t a);
 /* The unit in front whose output was measured, index in the trial; -1. */
 long bl_causes_in_front(const struct bl_causing *c, size_t unit);
 /* What asked for braking in this run: as declared, or as outputs before their

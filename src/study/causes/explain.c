@@ -174,6 +174,26 @@ static bool late_anyhow(const struct bl_causing *c, const struct bl_finding *f)
     return false;
 }
 
+/* The unit behind has its air in time: the line holds neither of them up, see
+   exchange.c. */
+static bool behind_in_time(const struct bl_causing *c,
+                           const struct bl_finding *f)
+{
+    for (size_t i = 0; (f->code == BL_FINDING_HOSE_RESTRICTED ||
+                        f->code == BL_FINDING_CONTROL_LATE_APPLY ||
+                        f->code == BL_FINDING_CONTROL_LATE_RELEASE) &&
+                       i < c->into->count;
+         i++) {
+        const struct bl_finding *other = &c->into->item[i];
+        if (other->code == BL_FINDING_CHANNELS_SWAPPED && other->headline &&
+            other->shown == BL_SHOWN_CANNOT_TELL && other->unit == f->unit &&
+            other->run == f->run) {
+            return true;
+        }
+    }
+    return false;
+}
+
 static bool doubted(const struct bl_causing *c, const struct bl_finding *f,
                     const struct doubt *by)
 {
@@ -188,7 +208,8 @@ static void undecide(struct bl_causing *c)
     for (size_t i = 0; i < c->into->count; i++) {
         struct bl_finding *f = &c->into->item[i];
         if (f->shown == BL_SHOWN_FOUND &&
-            (speaks_otherwise(c, f) || as_quick(c, f) || late_anyhow(c, f))) {
+            (speaks_otherwise(c, f) || as_quick(c, f) || late_anyhow(c, f) ||
+             behind_in_time(c, f))) {
             f->shown = BL_SHOWN_CANNOT_TELL;
         }
         for (size_t k = 0; k < sizeof(doubts) / sizeof(doubts[0]); k++) {

@@ -27,8 +27,8 @@ static double noise_of(const struct bl_extent *e)
 
 /* ---- supply and control crossed */
 
-/* Control pressure while nobody brakes, at the least; NaN: not recorded. Puts
-   how far each lies above what none should. */
+/* Control pressure just before anybody brakes, at the least; NaN: not recorded.
+   Puts how far each lies above what none should. */
 static double gather_released(struct bl_causing *c, size_t run, size_t unit)
 {
     const struct bl_run_lag *lag = c->run[run].lag;
@@ -46,8 +46,10 @@ static double gather_released(struct bl_causing *c, size_t run, size_t unit)
         }
         const struct bl_extent e = bl_track_extent(
             &track, one->apply_ns - second_ns, one->apply_ns - second_ns / 20);
-        if (e.known) {
+        if (e.known && bl_causes_let_go(lag, a)) {
             bl_excess_put(c, e.median - supply_kpa, noise_of(&e));
+        }
+        if (e.known) {
             least = isnan(least) ? e.median : fmin(least, e.median);
         }
     }
@@ -91,6 +93,11 @@ static void supply_crossed(struct bl_causing *c, size_t run, size_t unit)
     size_t seen;
     const bool follows = crossed_in_front(c, run, unit);
     const double least = gather_released(c, run, unit);
+    if (least <= supply_kpa) { /* a supply line is never let go */
+        bl_findings_looked(c->into, BL_FINDING_SUPPLY_CROSSED, (long)unit,
+                           (long)run);
+        return;
+    }
     struct bl_finding *f =
         bl_excess_judge(c, BL_FINDING_SUPPLY_CROSSED, (long)unit, (long)run);
     const size_t count = answers(c, run, unit, &seen);

@@ -68,12 +68,41 @@ static double u_of(const struct bl_extent *e)
     return (e->largest - e->smallest) / 4 / sqrt((double)e->count) + 0.25;
 }
 
-/* Over the same second as the flag. */
-static void add_stayed(struct rests *out, const struct bl_track *track,
-                       const struct bl_application *application)
+/* What stands at the press, not what fell on the way there. */
+static struct bl_extent at_press(const struct bl_track *track,
+                                 const struct bl_application *application)
 {
-    const struct bl_extent e = bl_track_extent(
-        track, application->apply_ns - second_ns, application->apply_ns);
+    return bl_track_extent(track, application->apply_ns - second_ns / 10,
+                           application->apply_ns);
+}
+
+/* The least that stood before any application of the run: what is vented. */
+static double vented(const struct bl_causing *c, size_t run, size_t unit,
+                     const struct bl_track *track)
+{
+    const struct bl_run_lag *lag = c->run[run].lag;
+    double least = INFINITY;
+    for (size_t a = 0; a < lag->applications; a++) {
+        const struct bl_application *one = &lag->application[a];
+        if (bl_application_unit(one, unit) != NULL && !one->begun_before) {
+            const struct bl_extent e = at_press(track, one);
+            least = e.known ? fmin(least, e.median) : least;
+        }
+    }
+    return least;
+}
+
+/* The flag speaks of the last second, in which the tail of the release before
+   may have ended: a finding needs that it still stands. */
+static void add_stayed(struct rests *out, const struct bl_track *track,
+                       const struct bl_application *application,
+                       double vented_kpa)
+{
+    const struct bl_extent e = at_press(track, application);
+    if (e.known && e.median - vented_kpa <= rest_tolerance_kpa) {
+        return;
+    }
+    out->not_vented++;
     if (e.known && !(e.median <= out->stayed)) {
         out->stayed = e.median;
         out->u_stayed = u_of(&e);
@@ -89,6 +118,7 @@ static struct rests gather(struct bl_causing *c, size_t run, size_t unit,
     if (track->channel != NULL && !isnan(track->channel->u_zero)) {
         out.u_zero = track->channel->u_zero;
     }
+    const double least = vented(c, run, unit, track);
     bl_excess_clear(c);
     for (size_t a = 0; a < lag->applications; a++) {
         const struct bl_application *application = &lag->application[a];
@@ -97,15 +127,11 @@ static struct rests gather(struct bl_causing *c, size_t run, size_t unit,
         if (measured == NULL || application->begun_before) {
             continue;
         }
-        const bool soon =
-            a > 0 && lag->application[a - 1].command_release.known &&
-            application->apply_ns - lag->application[a - 1].release_ns <
-                second_ns;
+        const bool soon = !bl_causes_let_go(lag, a);
         const struct bl_extent e = just_before(track, application);
         out.seen++;
         if ((measured->flags & BL_FLAG_NOT_VENTED) != 0) {
-            out.not_vented++;
-            add_stayed(&out, track, application);
+            add_stayed(&out, track, application, least);
         }
         if (!e.known || soon || falling(track, application)) {
             continue;

@@ -60,7 +60,7 @@ const struct bl_finding_kind bl_finding_kinds_air[] = {
      "for a check valve that was built in.",
      CAUTION_STANDING},
     {"supply-crossed", BL_GROUP_AIR, BL_SEVERITY_FAULT, "control",
-     "control pressure is above 300 kPa while nobody brakes",
+     "control pressure is above 300 kPa before every application",
      "control is not recorded; if the output answers the command all the same, "
      "it is the transducers of supply and control that are exchanged, rather "
      "than the lines",
@@ -110,8 +110,8 @@ const struct bl_finding_kind bl_finding_kinds_air[] = {
      "stability control.",
      CAUTION_INTERLOCK " " CAUTION_MOVE},
     {"not-vented", BL_GROUP_AIR, BL_SEVERITY_WARNING, "output",
-     "an output was not within 5 kPa of its released pressure for 1 s before "
-     "an application",
+     "an output still stood more than 5 kPa above its released pressure when "
+     "an application began",
      "the recording begins with the application",
      "See that foot and hand control are fully off; wait until every channel "
      "is under 5 kPa before the next application.",

@@ -121,7 +121,10 @@ static void by_state(const struct bl_reaching *r, size_t k,
             }
             const double u_s = hypot(seen->u_air_s, u_of_tie(r, s));
             const double air_s = apply_s + seen->air_s;
-            out->seen += !isnan(u_s);
+            if (isnan(u_s)) {
+                continue; /* not tied to the air's clock: no before or after */
+            }
+            out->seen++;
             const bool leads =
                 at[1] < air_s - fmax(BL_SURE_U * u_s, BL_LEAST_LEAD_S);
             const bool silent =

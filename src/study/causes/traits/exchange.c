@@ -14,6 +14,7 @@
 #include "study/findings/fill.h"
 
 #include <math.h>
+#include <stdint.h>
 #include <string.h>
 
 /* Times of one run, middles over its applications; NaN: not known. */
@@ -21,11 +22,13 @@ struct times {
     double out, control, out_back, control_back, u;
 };
 
-/* What may be exchanged. */
+/* What may be exchanged, and in which runs it is wired so. */
 enum side { OUTPUT, CONTROL, BOTH };
+enum wired_in { IN_AIR = 1, IN_POWERED = 2, IN_ALL = 3 };
 struct exchange {
     size_t unit[2];
     enum side side[2];
+    enum wired_in in;
     double cost;
     bool tied; /* another one fits nearly as well */
 };
@@ -106,6 +109,9 @@ static void apply(const struct chain *ch, const struct exchange *ex)
 {
     struct times *runs[] = {ch->by_air, ch->powered};
     for (size_t i = 0; i < 2; i++) {
+        if (((unsigned)ex->in & (1U << i)) == 0) {
+            continue;
+        }
         struct times *a = &runs[i][ex->unit[0]];
         struct times *b = &runs[i][ex->unit[1]];
         if (ex->side[0] == BOTH) {
@@ -233,6 +239,47 @@ static double all_costs(const struct chain *ch)
                 ch->has_powered ? cost_of(ch, ch->powered, false) : 0);
 }
 
+/* Outputs alone, by air, without that of one unit: how unlike are the stages
+   of the others, in spreads? One that spans the gap is as two. INFINITY: the
+   air runs backwards there, too. What is left of fewer than two stages shows
+   nothing: 0. */
+static double unlike_without(const struct chain *ch, size_t left_out)
+{
+    const struct times *t = ch->by_air;
+    double worst = 0;
+    for (int back = 0; back < 2; back++) {
+        double *value = ch->room + ch->units + 2;
+        size_t n = 0;
+        size_t front = SIZE_MAX;
+        double gap = NAN;
+        for (size_t i = 0; i < ch->units; i++) {
+            const double here = back ? t[i].out_back : t[i].out;
+            if (i == left_out || !isfinite(here)) {
+                continue;
+            }
+            if (front != SIZE_MAX) {
+                const double stage =
+                    here - (back ? t[front].out_back : t[front].out);
+                if (-stage > BL_SURE_U * hypot(t[i].u, t[front].u)) {
+                    return INFINITY;
+                }
+                value[n++] = stage / (double)(i - front);
+                gap = i - front > 1 ? stage / (double)(i - front) : gap;
+            }
+            front = i;
+        }
+        worst = fmax(worst, unlike(ch, value, n));
+        if (n > 1 && isfinite(gap)) { /* the mean of two varies less */
+            memcpy(ch->room, value, n * sizeof(*value));
+            const double middle = bl_median(ch->room, n);
+            worst =
+                fmax(worst, sqrt(2) * fabs(gap - middle) /
+                                fmax(least_spread_s, spread * fabs(middle)));
+        }
+    }
+    return worst;
+}
+
 /* Keep the best three by cost. */
 static void keep(struct exchange *best, size_t *kept, const struct exchange *ex)
 {
@@ -260,24 +307,24 @@ static void try_one(const struct chain *ch, struct exchange ex,
     apply(ch, &ex);
 }
 
-static size_t try_all(const struct chain *ch, bool wired,
+static size_t try_all(const struct chain *ch, bool wired, enum wired_in in,
                       struct exchange best[3])
 {
     size_t kept = 0;
     for (size_t i = 0; i < ch->units; i++) {
         for (size_t k = i + 1; k < ch->units; k++) {
             const struct exchange outputs = {
-                {i, k}, {OUTPUT, OUTPUT}, 0, false};
+                {i, k}, {OUTPUT, OUTPUT}, in, 0, false};
             const struct exchange controls = {
-                {i, k}, {CONTROL, CONTROL}, 0, false};
+                {i, k}, {CONTROL, CONTROL}, in, 0, false};
             try_one(ch, outputs, best, &kept);
-            const struct exchange units = {{i, k}, {BOTH, BOTH}, 0, false};
+            const struct exchange units = {{i, k}, {BOTH, BOTH}, in, 0, false};
             if (wired) {
                 try_one(ch, controls, best, &kept);
                 try_one(ch, units, best, &kept);
             }
         }
-        const struct exchange tee = {{i, i}, {OUTPUT, CONTROL}, 0, false};
+        const struct exchange tee = {{i, i}, {OUTPUT, CONTROL}, in, 0, false};
         if (wired) {
             try_one(ch, tee, best, &kept);
         }
@@ -337,13 +384,21 @@ static void words(const struct bl_causing *c, const struct chain *ch,
     }
 }
 
+/* Is it wired so in this run? */
+static bool holds_in(const struct bl_causing *c, enum wired_in in, size_t run)
+{
+    return in == IN_ALL || (in == IN_AIR) == (c->traits->by[run] == BL_BY_AIR);
+}
+
 static void say(struct bl_causing *c, const struct chain *ch,
                 const struct exchange *ex, size_t end,
                 const struct backward *back)
 {
     for (size_t r = 0; r < c->trial->runs; r++) {
         struct bl_finding *f =
-            finding_of(c, BL_SHOWN_FOUND, ch->unit[ex->unit[end]], r);
+            holds_in(c, ex->in, r)
+                ? finding_of(c, BL_SHOWN_FOUND, ch->unit[ex->unit[end]], r)
+                : NULL;
         if (f == NULL) {
             continue;
         }
@@ -351,6 +406,40 @@ static void say(struct bl_causing *c, const struct chain *ch,
         f->ratio = back->by / back->u;
         words(c, ch, ex, end, back->by, f);
         bl_finding_evidence(f, "backwards by", back->by, back->u, "s");
+    }
+}
+
+/* Of outputs alone: one that is late where the one behind it is in place looks
+   like two that are exchanged. In an exchange both leave their places. `apart`:
+   no exchange puts it in order. */
+static void late_or_exchanged(struct bl_causing *c, const struct chain *ch,
+                              const struct backward *back, bool apart)
+{
+    char a[128];
+    char b[128];
+    bl_causes_unit(c, ch->unit[back->front], a, sizeof(a));
+    bl_causes_unit(c, ch->unit[back->unit], b, sizeof(b));
+    for (size_t r = 0; r < c->trial->runs; r++) {
+        struct bl_finding *f =
+            holds_in(c, IN_AIR, r)
+                ? finding_of(c, BL_SHOWN_CANNOT_TELL, ch->unit[back->front], r)
+                : NULL;
+        if (f == NULL) {
+            continue;
+        }
+        bl_finding_say(f,
+                       "%s is %.3f s later by air than %s behind it: the "
+                       "line in front of both is not why. %s",
+                       a, back->by, b,
+                       apart ? "No exchange of two outputs explains it: its "
+                               "valve is late, or it is measured at the end of "
+                               "a long or blocked hose"
+                             : "Either its valve is late, or the two outputs "
+                               "are exchanged: if its own channel goes when "
+                               "its transducer is unplugged, its valve is "
+                               "late");
+        bl_finding_evidence(f, "later than the unit behind", back->by, back->u,
+                            "s");
     }
 }
 
@@ -403,6 +492,21 @@ static void looked(struct bl_causing *c, const struct chain *ch)
     }
 }
 
+/* In all runs; else, as wires are changed between runs, in those of one kind.
+ */
+static size_t try_runs(const struct chain *ch, bool wired,
+                       struct exchange best[3])
+{
+    size_t kept = try_all(ch, wired, IN_ALL, best);
+    if (kept == 0 && wired && ch->has_air && ch->has_powered) {
+        kept = try_all(ch, wired, IN_AIR, best);
+        if (kept == 0) {
+            kept = try_all(ch, wired, IN_POWERED, best);
+        }
+    }
+    return kept;
+}
+
 static void look(struct bl_causing *c, struct chain *ch)
 {
     struct exchange best[3];
@@ -424,7 +528,14 @@ static void look(struct bl_causing *c, struct chain *ch)
     if (before.by == 0) {
         return;
     }
-    const size_t kept = try_all(ch, wired, best);
+    const size_t kept = try_runs(ch, wired, best);
+    if (!wired && ch->has_air && before.unit != before.front) {
+        const double late = unlike_without(ch, before.front);
+        if (late < restored && (kept == 0 || !(best[0].cost + 1 < late))) {
+            late_or_exchanged(c, ch, &before, kept == 0);
+            return;
+        }
+    }
     if (kept == 0) {
         leave_open(c, ch, &before);
         return;
