@@ -55,7 +55,7 @@ static const double OUTLIER = 3;
 static const double PRIOR_MATTERS = 0.1;
 /* So many of its standard deviations from 0 a drift is no crystal's (common
    practice). */
-static const double CONTRADICTED = 3;
+static const double CONTRADICTED = 4;
 /* Of k = 2. */
 static const double UPPER = 0.975;
 
@@ -308,9 +308,12 @@ static void final_line(struct search *s, struct bl_pair_result *r)
     double rss = squares(&s->e, m, &line);
     double sd = sqrt((PRIOR_DOF * o->u_event_s * o->u_event_s + rss) / dof);
     const double u_free = sd / sqrt(line.sxx);
-    const double free_drift = line.drift;
-    if (u_free < PRIOR_MATTERS * prior ||
-        fabs(free_drift) > CONTRADICTED * hypot(prior, u_free)) {
+    /* A few residuals may be small by luck; frames seldom sent scatter more. */
+    const double scatter_s =
+        hypot(o->u_event_s, fmax(o->tolerance_s - o->u_event_s, 0) / sqrt(12));
+    const double u_doubt = hypot(prior, fmax(sd, scatter_s) / sqrt(line.sxx));
+    const double free_drift = fabs(line.drift);
+    if (u_free < PRIOR_MATTERS * prior || free_drift > CONTRADICTED * u_doubt) {
         prior = (double)INFINITY;
     } else {
         bl_match_fit(&s->e, m, sd, prior, &line);
@@ -324,9 +327,10 @@ static void final_line(struct search *s, struct bl_pair_result *r)
     r->offset_s = line.offset;
     r->drift = line.drift;
     r->u_offset_s = k * sd / sqrt(n);
-    r->u_drift =
-        fmax(1 / sqrt(line.sxx / (k * k * sd * sd) + 1 / (prior * prior)),
-             fabs(free_drift - line.drift) / 2);
+    r->u_drift = 1 / sqrt(line.sxx / (k * k * sd * sd) + 1 / (prior * prior));
+    if (isfinite(prior)) {
+        r->u_drift = hypot(r->u_drift, fmax(free_drift - 2 * u_doubt, 0));
+    }
     r->first_s = s->e.a[m->a[0]];
     r->last_s = s->e.a[m->a[m->count - 1]];
 }
