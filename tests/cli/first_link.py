@@ -2,8 +2,9 @@
 """A train of a truck and four trailers whose demand is late or reduced from the
 first link on: dead times and first-order lags, nothing of the program. Words:
 late=LINK:APPLICATION[,LINK:APPLICATION] adds 0.3 s from that link rearwards in
-that application, share=X passes on that share of the pedal's pressure. The truck
-brakes by its pedal, each trailer by the demand on its link, or in run U by air.
+that application, share=X passes on that share of the pedal's pressure,
+truck=X makes the truck hold that many times its own. The truck brakes by its pedal,
+each trailer by the demand on its link, or in run U by air.
 Writes trial.ini, own.csv, p.log, p.csv and u.csv."""
 import random
 import sys
@@ -15,6 +16,7 @@ WORDS = dict(w.split("=", 1) for w in sys.argv[1:])
 LATE = [tuple(int(n) for n in w.split(":"))
         for w in WORDS.get("late", "").split(",") if w]
 SHARE = float(WORDS.get("share", "1"))
+TRUCK = float(WORDS.get("truck", "1"))
 
 
 def pedal(s):
@@ -41,7 +43,7 @@ def answer(asked, up, down):
 
 def write_log(name, powered, noise):
     rows = [[pedal(i / RATE) for i in range(SECONDS * RATE)],
-            answer(lambda s: pedal(s - 0.04), 0.08, 0.12)]
+            answer(lambda s: TRUCK * pedal(s - 0.04), 0.08, 0.12)]
     for u in range(1, 5):
         rows.append(answer(
             (lambda s: demand(s - 0.03, u)) if powered else
