@@ -149,8 +149,9 @@ struct bl_reach_unit {
     double difference_counts, difference_kpa; /* the largest */
     double share;              /* median of value over that of the hop before */
     size_t shares, shares_off; /* compared with the hop before; not equal */
-    /* Where they differ most: what it got and what it passed on; and where it
-       lets no more pass, while less is passed on unchanged. NaN: not so. */
+    /* Where they differ most: what it got (on the first link, where that lies
+       off: the command's) and what it passed on; and where it lets no more
+       pass, while less is passed on unchanged. NaN: not so. */
     double got_kpa, passed_kpa, capped_kpa;
     struct bl_figure delay; /* behind the first hop, median of edges */
     struct bl_figure added; /* behind the hop before: this coupling */

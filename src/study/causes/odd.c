@@ -587,7 +587,8 @@ void bl_causes_odd(struct bl_causing *c)
             evidence(before, &named);
             mark_followers(c, before, state);
         } else if (!exchanged(c, named.unit) &&
-                   !was_not_asked(c, &named, state) && !acts(c, &named)) {
+                   !was_not_asked(c, &named, state) && !acts(c, &named) &&
+                   !bl_causes_asked_less(c, &named, &state[named.unit])) {
             (may_act(&named, state) ? leave_open : tell)(c, &named, state);
         }
     }

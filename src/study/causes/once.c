@@ -126,7 +126,9 @@ static bool is_odd(const struct grid *grid, const struct bl_run_lag *lag,
     const double matters_s = bl_trait_matters(BL_TRAIT_DELAY, 0);
     const bool release =
         part->to == BL_FIGURE_RELEASE_START || part->to == BL_FIGURE_RELEASE_10;
-    return more > BL_SURE_U * grid->u[at] + matters_s &&
+    /* Later than in its own others, too: where the others are late in most, the
+       middle is late, and one of its quicker ones is no fault of this unit. */
+    return fmin(more, grid->off[at]) > BL_SURE_U * grid->u[at] + matters_s &&
            more > matters_s + foot_off(lag, a, group, release);
 }
 

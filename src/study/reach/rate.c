@@ -165,8 +165,23 @@ static void delays(struct bl_reaching *r, size_t first, size_t k)
     }
 }
 
+/* Is the link in front late against the first link? That the first link itself
+   is late after the command is no part of a delay behind it. */
+static bool late_in_front(const struct bl_reaching *r, size_t first,
+                          const struct bl_reach_unit *before)
+{
+    const struct bl_reach_unit *from = &r->into->unit[first];
+    char numbers[BL_REACH_TEXT];
+    if (before == NULL || before == from) {
+        return false;
+    }
+    return bl_reach_numbers(before, is_late, numbers) > 0 ||
+           (before->claim[BL_REACH_IN_TIME].answer == BL_NO &&
+            from->claim[BL_REACH_IN_TIME].answer != BL_NO);
+}
+
 /* The unit that hands it on so late; -1: it is not this coupling. */
-static void late_coupling(struct bl_reaching *r, size_t k)
+static void late_coupling(struct bl_reaching *r, size_t first, size_t k)
 {
     struct bl_reach_unit *unit = &r->into->unit[k];
     char self[BL_REACH_LABEL];
@@ -179,9 +194,7 @@ static void late_coupling(struct bl_reaching *r, size_t k)
     const double excess = unit->added.s - allowed;
     const struct bl_reach_unit *before = bl_reach_front(r, k);
     const size_t n = bl_reach_numbers(unit, is_late, numbers);
-    const bool some =
-        n > 0 && excess <= 0 && unit->claim[BL_REACH_IN_TIME].answer != BL_NO &&
-        (before == NULL || before->claim[BL_REACH_IN_TIME].answer != BL_NO);
+    const bool some = n > 0 && excess <= 0 && !late_in_front(r, first, before);
     if (excess <= 0 && !some) {
         return;
     }
@@ -234,16 +247,12 @@ static void behind_first(struct bl_reaching *r, size_t first, size_t k)
         return;
     }
     delays(r, first, k);
-    late_coupling(r, k);
+    late_coupling(r, first, k);
     const double allowed_s = (double)hops(r, first, k) * allowed_each(r, k);
     const double excess = unit->delay.s - allowed_s;
     const enum bl_answer before =
         r->into->unit[first].claim[BL_REACH_IN_TIME].answer;
-    /* What the towing vehicle addresses to a unit did not pass the first. */
-    if (before == BL_NO && !bl_reach_from_towing(r, k)) {
-        bl_reach_claim(unit, BL_REACH_IN_TIME, BL_NO,
-                       "it is late on the first link already");
-    } else if (excess > BL_SURE_U * unit->delay.u_s) {
+    if (excess > BL_SURE_U * unit->delay.u_s) {
         bl_reach_claim(unit, BL_REACH_IN_TIME, BL_NO,
                        "it is %.3f s behind the first link; %.3f s were "
                        "allowed for",
@@ -251,6 +260,11 @@ static void behind_first(struct bl_reaching *r, size_t first, size_t k)
     } else if (bl_reach_numbers(unit, is_late, numbers) > 0) {
         bl_reach_claim(unit, BL_REACH_IN_TIME, BL_NO,
                        "it is late in applications %.150s", numbers);
+    }
+    /* What the towing vehicle addresses to a unit did not pass the first. */
+    if (before == BL_NO && !bl_reach_from_towing(r, k)) {
+        bl_reach_claim(unit, BL_REACH_IN_TIME, BL_NO,
+                       "it is late on the first link already");
     } else {
         bl_reach_claim(unit, BL_REACH_IN_TIME,
                        excess > 0 || before != BL_YES ? BL_UNKNOWN : BL_YES,
@@ -267,13 +281,23 @@ static void behind_first(struct bl_reaching *r, size_t first, size_t k)
 struct arrivals {
     double *s, u_s; /* room for one of each application */
     size_t n, late;
+    double most_s; /* of the late ones */
     enum bl_reason reason;
 };
 
-/* After the command, where it was pressed at once. */
-static void gather(const struct bl_reaching *r, size_t k, struct arrivals *out)
+static void mark_late(struct bl_reach_unit *unit, int application)
 {
-    const size_t unit = r->into->unit[k].unit;
+    for (size_t i = 0; i < unit->counts; i++) {
+        if (unit->count[i].application == application) {
+            unit->count[i].late = true;
+        }
+    }
+}
+
+/* After the command, where it was pressed at once. */
+static void gather(struct bl_reaching *r, size_t k, struct arrivals *out)
+{
+    struct bl_reach_unit *to = &r->into->unit[k];
     out->reason = BL_REASON_NO_DATA;
     const size_t room = r->lag != NULL ? r->lag->applications : 0;
     out->s = bl_alloc(room + 1, sizeof(*out->s));
@@ -283,13 +307,17 @@ static void gather(const struct bl_reaching *r, size_t k, struct arrivals *out)
         for (size_t u = 0; u < a->units; u++) {
             const struct bl_figure *f =
                 &a->unit[u].figure[BL_FIGURE_DEMAND_ARRIVAL];
-            if (a->unit[u].unit != unit || a->shape == BL_SHAPE_RAMP) {
+            if (a->unit[u].unit != to->unit || a->shape == BL_SHAPE_RAMP) {
                 continue;
             }
             if (!f->known) {
                 out->reason = f->reason;
             } else if (out->n < room) {
-                out->late += f->s - TOWING_S > BL_SURE_U * f->u_s;
+                if (f->s - TOWING_S > BL_SURE_U * f->u_s) {
+                    mark_late(to, a->number);
+                    out->late++;
+                    out->most_s = fmax(out->most_s, f->s);
+                }
                 out->u_s = fmax(out->u_s, f->u_s);
                 out->s[out->n++] = f->s;
             }
@@ -297,12 +325,48 @@ static void gather(const struct bl_reaching *r, size_t k, struct arrivals *out)
     }
 }
 
+/* In every application, or in some of them: these are named by number. */
+static void late_after_command(struct bl_reaching *r, size_t k,
+                               const struct arrivals *found, double middle_s)
+{
+    struct bl_reach_unit *unit = &r->into->unit[k];
+    char self[BL_REACH_LABEL];
+    char numbers[BL_REACH_TEXT];
+    struct bl_finding *f =
+        bl_reach_found(r, BL_FINDING_DEMAND_LATE, (long)unit->unit - 1);
+    bl_reach_label(r, unit->unit, self);
+    if (found->late == found->n ||
+        bl_reach_numbers(unit, is_late, numbers) == 0) {
+        bl_reach_claim(unit, BL_REACH_IN_TIME, BL_NO,
+                       "it comes %.3f s after the command", middle_s);
+        bl_finding_say(f,
+                       "The demand on the link to %s comes %.3f s after "
+                       "the command; %.1f s are allowed for.",
+                       self, middle_s, TOWING_S);
+    } else {
+        const char *more = found->late == 1 ? "" : "s";
+        const char *most = found->late == 1 ? "" : "up to ";
+        bl_reach_claim(unit, BL_REACH_IN_TIME, BL_NO,
+                       "in application%s %.75s it comes %s%.3f s after the "
+                       "command",
+                       more, numbers, most, found->most_s);
+        bl_finding_say(f,
+                       "The demand on the link to %s comes %s%.3f s after "
+                       "the command in application%s %.100s; %.1f s are "
+                       "allowed for.",
+                       self, most, found->most_s, more, numbers, TOWING_S);
+        bl_finding_evidence(f, "after the command, latest", found->most_s,
+                            found->u_s, "s");
+    }
+    bl_finding_evidence(f, "after the command, middle", middle_s, found->u_s,
+                        "s");
+}
+
 /* True: answered. */
 static bool after_command(struct bl_reaching *r, size_t k)
 {
     struct bl_reach_unit *unit = &r->into->unit[k];
     struct arrivals found = {.n = 0};
-    char self[BL_REACH_LABEL];
     gather(r, k, &found);
     if (found.n == 0) {
         bl_free(found.s);
@@ -314,18 +378,8 @@ static bool after_command(struct bl_reaching *r, size_t k)
     const size_t n = found.n;
     const double middle_s = bl_median(found.s, n);
     bl_free(found.s);
-    const size_t enough = n < 3 ? n : 3;
-    if (found.late >= enough && middle_s > TOWING_S) {
-        bl_reach_claim(unit, BL_REACH_IN_TIME, BL_NO,
-                       "it comes %.3f s after the command", middle_s);
-        struct bl_finding *f =
-            bl_reach_found(r, BL_FINDING_DEMAND_LATE, (long)unit->unit - 1);
-        bl_finding_say(f,
-                       "The demand on the link to %s comes %.3f s after "
-                       "the command; %.1f s are allowed for.",
-                       bl_reach_label(r, unit->unit, self), middle_s, TOWING_S);
-        bl_finding_evidence(f, "after the command, middle", middle_s, found.u_s,
-                            "s");
+    if (found.late > 0) {
+        late_after_command(r, k, &found, middle_s);
     } else {
         bl_reach_claim(unit, BL_REACH_IN_TIME,
                        middle_s > TOWING_S ? BL_UNKNOWN : BL_YES,

@@ -144,6 +144,8 @@ static void first_link(struct bl_reaching *r, size_t k)
                        "it asks for %.0f kPa where the command holds %.0f kPa: "
                        "by design, or altered",
                        held.demand, held.command);
+        unit->got_kpa = held.command;
+        unit->passed_kpa = held.demand;
         struct bl_finding *f = bl_findings_add(
             &r->into->findings, BL_FINDING_DEMAND_ALTERED, BL_SHOWN_CANNOT_TELL,
             (long)unit->unit - 1, (long)r->into->run);

@@ -40,6 +40,12 @@ struct bl_finding *bl_causes_open_demand(struct bl_causing *c,
                                          const struct bl_named_cause *named,
                                          const struct bl_unit_state *unit);
 
+/* Where a towing unit that holds too much with power asks the others for less:
+   names both instead, and returns true. */
+bool bl_causes_asked_less(struct bl_causing *c,
+                          const struct bl_named_cause *named,
+                          const struct bl_unit_state *unit);
+
 /* States of all units; trial.units of them. */
 void bl_states_read(const struct bl_causing *c, struct bl_unit_state *state);
 /* like_air.c: the signs of a unit that brakes with power as by its air. */
