@@ -71,15 +71,19 @@ def train(case, powered):
             begins = (2 + 2 * 7 - 1) * RATE
             asked = (asked[:begins] + late(asked[begins:begins + 5 * RATE], 0.4) +
                      asked[begins + 5 * RATE:])
+        if case == "three-at-once" and odd:
+            asked = late(asked, 0.25)
         if case == "valve-late-by-air" and odd and not powered:
             asked = late(asked, 0.55)
         opens = 115 if case == "opens-high" and odd else 5 if dark else 25 + u
         if case in SILENT and odd and not powered:
             opens = 115
-        gain = {"low-hold": 0.6, "high-hold": 1.5}.get(case, 1) if odd else 1
+        gain = {"low-hold": 0.6, "high-hold": 1.5, "three-at-once": 0.6}.get(
+            case, 1) if odd else 1
         valve = 0.02 if dark else 0.11 if near and asked is air else 0.04
         wanted = [gain * max(0, kpa - opens) for kpa in late(asked, valve)]
-        slow = case == "slow-release" or case == "backup-open" and powered
+        slow = case in ("slow-release", "three-at-once") or \
+            case == "backup-open" and powered
         fall = 0.65 if slow and odd else 0.12 + 0.004 * u
         output.append(lag(wanted, 0.09 + 0.003 * u, fall))
         if axles:

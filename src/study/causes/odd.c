@@ -533,34 +533,25 @@ static bool was_not_asked(const struct bl_causing *c,
     return any;
 }
 
-/* Was the trait that the row begins with compared with the others in this run?
- */
-static bool held(const struct bl_causing *c, const struct bl_cause_row *row,
-                 size_t unit, size_t run)
+/* Nothing is named, and yet a unit lies off in several ways that no one cause
+   explains: two at once, perhaps. Then what explains most of it is named, and
+   what is left of that unit. */
+static void two_at_once(struct bl_causing *c, struct bl_unit_state *state)
 {
-    for (size_t g = 0; g < BL_TRAIT_GROUPS; g++) {
-        const struct bl_trait_cell *cell = bl_trait_at(
-            c->traits, run, unit, g, (enum bl_trait)row->sign[0].trait);
-        if (cell->n > 0 && cell->reference[BL_REFERENCE_OTHERS].known) {
-            return true;
+    struct bl_named_cause named;
+    long unit = -1;
+    for (size_t i = 0; i < c->into->count; i++) {
+        if (c->into->item[i].severity != BL_SEVERITY_NOTE) {
+            return;
         }
     }
-    return false;
-}
-
-/* What was compared with the others was looked for. */
-static void looked(struct bl_causing *c)
-{
-    size_t count = 0;
-    const struct bl_cause_row *row = bl_cause_rows(&count);
-    for (size_t r = 0; r < c->trial->runs; r++) {
-        for (size_t u = 0; c->run[r].lag != NULL && u < c->trial->units; u++) {
-            for (size_t i = 0; i < count; i++) {
-                if (held(c, &row[i], u, r) &&
-                    !bl_line_is_open(c, r, u, row[i].code)) {
-                    bl_findings_looked(c->into, row[i].code, (long)u, (long)r);
-                }
-            }
+    for (int i = 0;
+         i < 2 && bl_causes_rank_part(c, state, &named) &&
+         named.shown.run >= 0 && (unit < 0 || unit == (long)named.unit);
+         i++) {
+        unit = (long)named.unit;
+        if (!was_not_asked(c, &named, state) && !acts(c, &named)) {
+            (may_act(&named, state) ? leave_open : tell)(c, &named, state);
         }
     }
 }
@@ -592,7 +583,8 @@ void bl_causes_odd(struct bl_causing *c)
             (may_act(&named, state) ? leave_open : tell)(c, &named, state);
         }
     }
+    two_at_once(c, state);
     bl_free(state);
     bl_causes_few(c);
-    looked(c);
+    bl_causes_odd_looked(c);
 }

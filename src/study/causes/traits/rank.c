@@ -89,8 +89,9 @@ static bool explains(const struct bl_cause_row *row, size_t by, size_t effort,
     return false;
 }
 
-static double score_of(const struct bl_unit_state *unit,
-                       const struct bl_cause_row *row)
+/* `alone`: what the row leaves of the unit counts against it. */
+static double score(const struct bl_unit_state *unit,
+                    const struct bl_cause_row *row, bool alone)
 {
     struct trial_of_row made = {0, 0, true};
     double left = 0;
@@ -116,8 +117,14 @@ static double score_of(const struct bl_unit_state *unit,
         }
     }
     return made.valid && made.explained > 0
-               ? made.explained - made.contradicted - left
+               ? made.explained - made.contradicted - (alone ? left : 0)
                : -INFINITY;
+}
+
+static double score_of(const struct bl_unit_state *unit,
+                       const struct bl_cause_row *row)
+{
+    return score(unit, row, true);
 }
 
 /* The state that lends the numbers: of the row's first sign. One that is named
@@ -425,7 +432,8 @@ static void mark_behind(const struct bl_causing *c, struct bl_unit_state *state,
     }
 }
 
-bool bl_causes_rank(const struct bl_causing *c, struct bl_unit_state *state,
+static bool best_of(const struct bl_causing *c,
+                    const struct bl_unit_state *state, bool alone,
                     struct bl_named_cause *best)
 {
     size_t count = 0;
@@ -433,15 +441,21 @@ bool bl_causes_rank(const struct bl_causing *c, struct bl_unit_state *state,
     memset(best, 0, sizeof(*best));
     for (size_t u = 0; u < c->trial->units; u++) {
         for (size_t i = 0; i < count; i++) {
-            const double score = score_of(&state[u], &row[i]);
-            if (score > 0 && (best->row == NULL || score > best->score)) {
+            const double s = score(&state[u], &row[i], alone);
+            if (s > 0 && (best->row == NULL || s > best->score)) {
                 best->row = &row[i];
                 best->unit = u;
-                best->score = score;
+                best->score = s;
             }
         }
     }
-    if (best->row == NULL) {
+    return best->row != NULL;
+}
+
+bool bl_causes_rank(const struct bl_causing *c, struct bl_unit_state *state,
+                    struct bl_named_cause *best)
+{
+    if (!best_of(c, state, true, best)) {
         return false;
     }
     name_foremost(c, state, best);
@@ -455,4 +469,16 @@ bool bl_causes_rank(const struct bl_causing *c, struct bl_unit_state *state,
         mark_next(&state[best->unit + 1], best->row);
     }
     return true;
+}
+
+bool bl_causes_rank_part(const struct bl_causing *c,
+                         struct bl_unit_state *state,
+                         struct bl_named_cause *best)
+{
+    if (!best_of(c, state, false, best)) {
+        return false;
+    }
+    best->shown = shown_by(&state[best->unit], best->row);
+    mark(&state[best->unit], best->row);
+    return best->shown.off == best->row->sign[0].off;
 }
