@@ -82,6 +82,9 @@ def train(case, powered):
             case, 1) if odd else 1
         valve = 0.02 if dark else 0.11 if near and asked is air else 0.04
         wanted = [gain * max(0, kpa - opens) for kpa in late(asked, valve)]
+        if case == "sags" and odd and powered:  # from press to press
+            wanted = [kpa * (1 - 0.06 * max(0, (i * STEP - 2) // PERIOD))
+                      for i, kpa in enumerate(wanted)]
         slow = case in ("slow-release", "three-at-once") or \
             case == "backup-open" and powered
         fall = 0.65 if slow and odd else 0.12 + 0.004 * u

@@ -225,6 +225,7 @@ void bl_causes_exchanged(struct bl_causing *c);
 void bl_causes_one_place(struct bl_causing *c);
 void bl_causes_odd(struct bl_causing *c);
 void bl_causes_odd_looked(struct bl_causing *c); /* odd.c calls it */
+void bl_causes_holds_once(struct bl_causing *c);
 void bl_causes_passed_over(struct bl_causing *c);
 /* together.c: a run that is late as a whole; after the looks at units. */
 void bl_causes_together(struct bl_causing *c);
