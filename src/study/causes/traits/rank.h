@@ -55,8 +55,8 @@ void bl_states_like_air(const struct bl_causing *c,
    nothing is. */
 bool bl_causes_rank(const struct bl_causing *c, struct bl_unit_state *state,
                     struct bl_named_cause *best);
-/* The same where no row explains most of a unit: what explains most of its part.
-   False too where the row does not stand on its first sign. */
+/* The same where no row explains most of a unit: what explains most of its
+   part. False too where the row does not stand on its first sign. */
 bool bl_causes_rank_part(const struct bl_causing *c,
                          struct bl_unit_state *state,
                          struct bl_named_cause *best);
