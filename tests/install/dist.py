@@ -33,7 +33,8 @@ def main():
             os.path.join(folder, "build")
         prefix = os.path.join(folder, "prefix")
         env = {k: v for k, v in os.environ.items()
-               if not k.startswith(("BRAKELAG_", "MESON_", "DESTDIR", "BL_"))}
+               if not k.startswith(("BRAKELAG_", "MESON_", "DESTDIR", "BL_",
+                                    "LD_"))}
         tap.check("clone", last(run(["git", "clone", "-q", source, clone])))
         tap.check("meson setup", last(run(
             ["meson", "setup", build, clone, "--prefix", prefix,

@@ -93,7 +93,8 @@ def main():
             print("1..0 # SKIP " + needed.stderr.strip())
             return
         env = {k: v for k, v in os.environ.items() if not k.startswith(
-            ("BRAKELAG_", "BL_", "MESON_", "DESTDIR", "CFLAGS", "LDFLAGS"))}
+            ("BRAKELAG_", "BL_", "MESON_", "DESTDIR", "CFLAGS", "LDFLAGS",
+             "LD_"))}
         tap.check("dpkg-buildpackage", last(run(
             ["dpkg-buildpackage", "-us", "-uc", "-b"], cwd=top, env=env)))
         debs = {fields(d)["Package"]: fields(d)
