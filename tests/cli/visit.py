@@ -64,7 +64,8 @@ def train(case, powered):
         if case == "cock-shut" and odd:
             air = [0] * len(air)
         control.append(air)
-        dark = case == "without-power"  # in both runs, and quick valves
+        # In both runs, and quick valves, or slow ones.
+        dark = case in ("without-power", "slow-without-power")
         ignores = dark or case in ("demand-ignored", "rear-ignores") and u == UNITS
         asked = late(foot, 0.09 if near else 0.03) if powered and not ignores else air
         if case == "once-late" and odd and powered:  # in its third application
@@ -80,7 +81,9 @@ def train(case, powered):
             opens = 115
         gain = {"low-hold": 0.6, "high-hold": 1.5, "three-at-once": 0.6}.get(
             case, 1) if odd else 1
-        valve = 0.02 if dark else 0.11 if near and asked is air else 0.04
+        valve = 0.11 if near and asked is air else 0.04
+        if dark:
+            valve = 0.02 if case == "without-power" else 0.15
         wanted = [gain * max(0, kpa - opens) for kpa in late(asked, valve)]
         if case == "sags" and odd and powered:  # from press to press
             wanted = [kpa * (1 - 0.06 * max(0, (i * STEP - 2) // PERIOD))
@@ -112,7 +115,8 @@ def train(case, powered):
 def main():
     case = sys.argv[1]
     wired = case in ("line-restricted", "tee-exchanged", "units-exchanged",
-                     "cock-shut", "without-power", "air-opens-high", "rear-ignores",
+                     "cock-shut", "without-power", "slow-without-power",
+                     "air-opens-high", "rear-ignores",
                      "pressed-quickly", "controls-exchanged-by-air")
     wired = {"some-wired": (1, 2, 4), "rear-wired": (3, 4, 5)}.get(
         case, range(1, UNITS + 1) if wired else ())

@@ -218,4 +218,17 @@ static inline void made_command(struct made_run *m, long channel, double at)
     m->unit[0].command_at = at;
 }
 
+/* What is measured on it; the caller destroys it. */
+static inline struct bl_run_lag *made_measured(struct made_run *m)
+{
+    struct bl_error error;
+    struct bl_run_lag *lag = NULL;
+    const enum bl_status status =
+        bl_measure_run(&lag, &m->trial, &m->data, &m->clocks, &error);
+    if (status != BL_OK) {
+        fail_msg("%s", error.message);
+    }
+    return lag;
+}
+
 #endif

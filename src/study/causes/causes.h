@@ -227,6 +227,10 @@ void bl_causes_odd(struct bl_causing *c);
 void bl_causes_odd_looked(struct bl_causing *c); /* odd.c calls it */
 void bl_causes_holds_once(struct bl_causing *c);
 void bl_causes_passed_over(struct bl_causing *c);
+/* The evidence of a finding that rests on earlier runs: this one, then these.
+ */
+#define BL_CAUSES_NOW "now, middle"
+#define BL_CAUSES_EARLIER "earlier runs, middle"
 /* together.c: a run that is late as a whole; after the looks at units. */
 void bl_causes_together(struct bl_causing *c);
 void bl_causes_once(struct bl_causing *c);

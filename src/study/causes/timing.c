@@ -101,9 +101,8 @@ static void say(struct bl_causing *c, struct bl_finding *f,
         look->stretch == BL_TRAIT_FILL || look->stretch == BL_TRAIT_FALL
             ? "more slowly"
             : "later");
-    bl_finding_evidence(f, "now, middle", change.now, change.u, "s");
-    bl_finding_evidence(f, "earlier runs, middle", change.before, change.u,
-                        "s");
+    bl_finding_evidence(f, BL_CAUSES_NOW, change.now, change.u, "s");
+    bl_finding_evidence(f, BL_CAUSES_EARLIER, change.before, change.u, "s");
     bl_finding_evidence(f, "tolerance",
                         look->tolerance_s + look->share * fabs(change.before),
                         NAN, "s");

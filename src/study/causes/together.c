@@ -39,7 +39,7 @@ static bool demand_recorded(const struct bl_causing *c, size_t run)
    where it rests on something else. */
 static double later_s(const struct bl_finding *f)
 {
-    return f->evidences >= 2 && strcmp(f->evidence[0].label, "now, middle") == 0
+    return f->evidences >= 2 && strcmp(f->evidence[0].label, BL_CAUSES_NOW) == 0
                ? f->evidence[0].value - f->evidence[1].value
                : NAN;
 }

@@ -5,18 +5,6 @@
  */
 #include "made_run.h"
 
-static struct bl_run_lag *measured(struct made_run *m)
-{
-    struct bl_error error;
-    struct bl_run_lag *lag = NULL;
-    const enum bl_status status =
-        bl_measure_run(&lag, &m->trial, &m->data, &m->clocks, &error);
-    if (status != BL_OK) {
-        fail_msg("%s", error.message);
-    }
-    return lag;
-}
-
 #define assert_missing(figure, expected_reason)                                \
     do {                                                                       \
         const struct bl_figure checked = (figure);                             \
@@ -45,7 +33,7 @@ static void a_share_of_an_unsettled_hold_is_no_figure(void **state)
     made_unit(&m, -1, -1);
     made_unit(&m, output, -1);
     made_command(&m, command, 20);
-    struct bl_run_lag *lag = measured(&m);
+    struct bl_run_lag *lag = made_measured(&m);
     const struct bl_unit_lag *u = &lag->application[0].unit[1];
     assert_int_equal(u->responded, BL_YES);
     assert_true(u->figure[BL_FIGURE_RESPONSE].known);
@@ -106,7 +94,7 @@ static void a_bound_keeps_flags_and_is_the_later_one(void **state)
         made_unit(&m, -1, -1);
         made_unit(&m, slow, both == 0 ? -1 : other);
         made_command(&m, command, 20);
-        struct bl_run_lag *lag = measured(&m);
+        struct bl_run_lag *lag = made_measured(&m);
         const struct bl_unit_lag *u = &lag->application[0].unit[1];
         const struct bl_figure *f = &u->figure[BL_FIGURE_APPLY_75];
         assert_true((u->figure[BL_FIGURE_RESPONSE].flags & BL_FLAG_RAMP) != 0);

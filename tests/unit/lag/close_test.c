@@ -5,18 +5,6 @@
  */
 #include "made_run.h"
 
-static struct bl_run_lag *measured(struct made_run *m)
-{
-    struct bl_error error;
-    struct bl_run_lag *lag = NULL;
-    const enum bl_status status =
-        bl_measure_run(&lag, &m->trial, &m->data, &m->clocks, &error);
-    if (status != BL_OK) {
-        fail_msg("%s", error.message);
-    }
-    return lag;
-}
-
 /* Let go from 6.0 to 6.2 s, pressed again from 6.6 s on with 600 kPa/s: half a
    second before the command only the hold of 600 kPa has stood for 0.3 s. The
    demand is 20 kPa above rest at 6.6333 s, where the command is: the frame of
@@ -35,7 +23,7 @@ static void the_hold_before_is_not_the_rest_of_the_demand(void **state)
     made_unit(&m, -1, -1);
     made_unit(&m, command, -1);
     made_command(&m, command, 20);
-    struct bl_run_lag *lag = measured(&m);
+    struct bl_run_lag *lag = made_measured(&m);
     assert_int_equal(lag->applications, 2);
     const struct bl_figure *f =
         &lag->application[1].unit[1].figure[BL_FIGURE_DEMAND_ARRIVAL];
@@ -67,7 +55,7 @@ static void the_crest_of_a_slow_unit_is_no_rest(void **state)
     made_unit(&m, -1, -1);
     made_unit(&m, slow, -1);
     made_command(&m, treadle, 20);
-    struct bl_run_lag *lag = measured(&m);
+    struct bl_run_lag *lag = made_measured(&m);
     assert_int_equal(lag->applications, 2);
     const struct bl_unit_lag *u = &lag->application[1].unit[1];
     assert_near(u->rest.value, 0, 1.0);

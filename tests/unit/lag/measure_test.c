@@ -13,18 +13,6 @@ static const struct corner command_step[] = {
 static const struct corner output_step[] = {
     {0, 0}, {2.1, 0}, {2.4, 600}, {6.1, 600}, {6.5, 0}};
 
-static struct bl_run_lag *measured(struct made_run *m)
-{
-    struct bl_error error;
-    struct bl_run_lag *lag = NULL;
-    const enum bl_status status =
-        bl_measure_run(&lag, &m->trial, &m->data, &m->clocks, &error);
-    if (status != BL_OK) {
-        fail_msg("%s", error.message);
-    }
-    return lag;
-}
-
 #define assert_figure(figure, expected, tolerance)                             \
     do {                                                                       \
         const struct bl_figure checked = (figure);                             \
@@ -59,7 +47,7 @@ static void an_overshoot_is_no_hold(void **state)
     const long command = made_channel(&m, BL_QUANTITY_PRESSURE, c, n);
     made_unit(&m, -1, -1);
     made_command(&m, command, 20);
-    struct bl_run_lag *lag = measured(&m);
+    struct bl_run_lag *lag = made_measured(&m);
     assert_int_equal(lag->applications, 1);
     const struct bl_application *a = &lag->application[0];
     assert_near(a->command_hold.value, 440, 4);
@@ -81,7 +69,7 @@ static void it_is_let_go_from_the_last_level(void **state)
     const long command = made_channel(&m, BL_QUANTITY_PRESSURE, c, 7);
     made_unit(&m, -1, -1);
     made_command(&m, command, 20);
-    struct bl_run_lag *lag = measured(&m);
+    struct bl_run_lag *lag = made_measured(&m);
     const struct bl_application *a = &lag->application[0];
     assert_near(a->command_hold.value, 350, 0.01);
     assert_figure(a->command_release, 5.12, 1e-4);
@@ -107,7 +95,7 @@ static void a_step_between_two_rows_has_apply_and_release(void **state)
         const long output = made_channel(&m, BL_QUANTITY_PRESSURE, c, 6);
         made_unit(&m, output, -1);
         made_command(&m, command, 20);
-        struct bl_run_lag *lag = measured(&m);
+        struct bl_run_lag *lag = made_measured(&m);
         assert_int_equal(lag->applications, 1);
         const struct bl_application *a = &lag->application[0];
         assert_int_equal(a->command_release.reason, BL_REASON_NONE);
@@ -145,7 +133,7 @@ static void cut_in_the_rise_is_no_good_application(void **state)
         made_unit(&m, output, -1);
         made_unit(&m, late, -1);
         made_command(&m, command, 20);
-        struct bl_run_lag *lag = measured(&m);
+        struct bl_run_lag *lag = made_measured(&m);
         assert_int_equal(lag->applications, 1);
         const struct bl_application *a = &lag->application[0];
         const struct bl_unit_lag *u = &a->unit[1];
@@ -181,7 +169,7 @@ static void a_step_gives_every_figure(void **state)
     made_unit(&m, -1, -1);
     made_unit(&m, output, -1);
     made_command(&m, command, 20);
-    struct bl_run_lag *lag = measured(&m);
+    struct bl_run_lag *lag = made_measured(&m);
     assert_int_equal(lag->applications, 1);
     const struct bl_application *a = &lag->application[0];
     assert_int_equal(a->kind, BL_KIND_FULL);
@@ -248,7 +236,7 @@ static void the_least_supply_is_that_of_the_application(void **state)
         .kind = BL_INPUT_CHANNEL,
         .channel = made_channel(&m, BL_QUANTITY_VOLTAGE, voltage, 5)};
     made_command(&m, command, 20);
-    struct bl_run_lag *lag = measured(&m);
+    struct bl_run_lag *lag = made_measured(&m);
     const struct bl_unit_lag *u = &lag->application[0].unit[1];
     assert_true(u->reservoir_least.known && u->voltage_least.known);
     assert_near(u->reservoir_least.value, 700, 0.01);
@@ -280,7 +268,7 @@ static void a_unit_that_stays_below_the_level_is_named(void **state)
     made_unit(&m, good, -1);
     made_unit(&m, bad, -1);
     made_command(&m, command, 20);
-    struct bl_run_lag *lag = measured(&m);
+    struct bl_run_lag *lag = made_measured(&m);
     const struct bl_application *a = &lag->application[0];
     assert_int_equal(a->unit[1].responded, BL_YES);
     assert_int_equal(a->unit[2].responded, BL_NO);
@@ -309,7 +297,7 @@ static void stagger_and_spread_are_differences_of_responses(void **state)
     made_unit(&m, first, -1);
     made_unit(&m, second, -1);
     made_command(&m, command, 20);
-    struct bl_run_lag *lag = measured(&m);
+    struct bl_run_lag *lag = made_measured(&m);
     const struct bl_application *a = &lag->application[0];
     assert_int_equal(a->stagger_from, 1);
     assert_figure(a->unit[2].figure[BL_FIGURE_STAGGER], 0.070, 1e-4);
@@ -332,7 +320,7 @@ static void the_least_favourable_output_counts(void **state)
     made_unit(&m, -1, -1);
     made_unit(&m, front, rear);
     made_command(&m, command, 20);
-    struct bl_run_lag *lag = measured(&m);
+    struct bl_run_lag *lag = made_measured(&m);
     const struct bl_unit_lag *u = &lag->application[0].unit[1];
     const double apply = 2 + 20.0 / 3000;
     assert_int_equal(u->output, 1);
@@ -359,7 +347,7 @@ static void begun_before_and_unfinished_are_said(void **state)
     made_unit(&m, -1, -1);
     made_unit(&m, output, -1);
     made_command(&m, command, 20);
-    struct bl_run_lag *lag = measured(&m);
+    struct bl_run_lag *lag = made_measured(&m);
     assert_int_equal(lag->applications, 2);
     const struct bl_application *first = &lag->application[0];
     assert_true(first->begun_before);
@@ -396,7 +384,7 @@ static void switches_give_two_figures_only(void **state)
     made_unit(&m, -1, -1);
     made_unit(&m, output, -1);
     made_command(&m, command, 20);
-    struct bl_run_lag *lag = measured(&m);
+    struct bl_run_lag *lag = made_measured(&m);
     const struct bl_unit_lag *u = &lag->application[0].unit[1];
     assert_int_equal(u->responded, BL_YES);
     /* midway between the samples at 2.149/2.150 s: within half a ms */
@@ -425,7 +413,7 @@ static void kinds_and_shapes_are_kept_apart(void **state)
     made_unit(&m, -1, -1);
     made_unit(&m, command, -1);
     made_command(&m, command, 20);
-    struct bl_run_lag *lag = measured(&m);
+    struct bl_run_lag *lag = made_measured(&m);
     assert_int_equal(lag->applications, 2);
     assert_int_equal(lag->application[0].kind, BL_KIND_LIGHT);
     assert_int_equal(lag->application[0].shape, BL_SHAPE_STEP);
@@ -451,13 +439,13 @@ static void untied_clocks_give_no_lag(void **state)
     made_command(&m, command, 20);
     m.series[output].recording = 1;
     m.tie[1].claim = BL_CLAIM_NONE;
-    struct bl_run_lag *lag = measured(&m);
+    struct bl_run_lag *lag = made_measured(&m);
     assert_missing(lag->application[0].unit[1].figure[BL_FIGURE_RESPONSE],
                    "clocks-unrelated");
     bl_run_lag_destroy(lag);
     m.tie[1].claim = BL_CLAIM_ABSOLUTE;
     m.tie[1].u_offset_s = 0.004;
-    lag = measured(&m);
+    lag = made_measured(&m);
     const struct bl_figure *f =
         &lag->application[0].unit[1].figure[BL_FIGURE_RESPONSE];
     assert_true(f->known);
@@ -485,7 +473,7 @@ static void a_stated_delay_is_taken_off(void **state)
     double levels[] = {400};
     m.trial.level_kpa = levels;
     m.trial.levels = 1;
-    struct bl_run_lag *lag = measured(&m);
+    struct bl_run_lag *lag = made_measured(&m);
     const struct bl_unit_lag *u = &lag->application[0].unit[1];
     const double apply = 2 + 20.0 / 3000;
     /* recorded at 2.11 s; the chain is 5 ms late */
@@ -519,7 +507,7 @@ static void a_touch_of_the_pedal_is_not_the_rest_of_the_demand(void **state)
     made_unit(&m, -1, -1);
     made_unit(&m, command, -1);
     made_command(&m, command, 20);
-    struct bl_run_lag *lag = measured(&m);
+    struct bl_run_lag *lag = made_measured(&m);
     assert_figure(lag->application[0].unit[1].figure[BL_FIGURE_DEMAND_ARRIVAL],
                   2.008 - (2 + 20.0 / 3000), 1e-4);
     bl_run_lag_destroy(lag);
@@ -544,7 +532,7 @@ static void the_first_frames_of_a_rise_are_not_rest(void **state)
     m.unit[0].command_kind = BL_COMMAND_ELECTRONIC_DEMAND;
     m.unit[0].command_at_kind = BL_COMMAND_AT_PRESSURE;
     m.unit[0].command_at = 20;
-    struct bl_run_lag *lag = measured(&m);
+    struct bl_run_lag *lag = made_measured(&m);
     assert_int_equal(lag->applications, 1);
     const struct bl_application *a = &lag->application[0];
     assert_near(a->command_rest.value, 0, 0);

@@ -170,6 +170,25 @@ static void test_spike_and_missing(void **state)
     trace_free(&trace);
 }
 
+/* The first passage upwards of `level` by values at even steps; the band is
+   five times the noise. */
+static struct bl_crossing first_rise(const float *values, size_t count,
+                                     int64_t step_ns, float resolution,
+                                     double level, double noise)
+{
+    int64_t times[64];
+    assert_true(count <= COUNT_OF(times));
+    for (size_t i = 0; i < count; i++) {
+        times[i] = (int64_t)i * step_ns;
+    }
+    const struct bl_samples samples = {.time_ns = times,
+                                       .value = values,
+                                       .count = count,
+                                       .resolution = resolution,
+                                       .interval_ns = step_ns};
+    return bl_rising(&samples, 0, times[count - 1], level, noise, 5 * noise);
+}
+
 /* Three values of a rise that lost their first digit: 24, 28 and 35 kPa of
    4, 8 and 5. 20 kPa were passed between 17 and 24, 3/7 of an interval behind
    17; what is left says no more than somewhere up to the 40. */
@@ -179,19 +198,10 @@ static void test_falls_back_before_the_passage(void **state)
     static const float values[] = {0,  1,  -1, 0,  1,  0,  2,  4,
                                    4,  6,  10, 14, 17, 4,  8,  5,
                                    40, 50, 53, 63, 69, 76, 80, 88};
-    int64_t times[COUNT_OF(values)];
-    for (size_t i = 0; i < COUNT_OF(values); i++) {
-        times[i] = (int64_t)i * 5000000;
-    }
-    const struct bl_samples samples = {.time_ns = times,
-                                       .value = values,
-                                       .count = COUNT_OF(values),
-                                       .resolution = 1,
-                                       .interval_ns = 5000000};
     const struct bl_crossing c =
-        bl_rising(&samples, 0, times[COUNT_OF(values) - 1], 20, 1, 5);
+        first_rise(values, COUNT_OF(values), 5000000, 1, 20, 1);
     assert_true(c.found);
-    assert_in_range(c.time_ns, times[12], times[16]);
+    assert_in_range(c.time_ns, 12 * 5000000, 16 * 5000000);
     assert_true(2 * c.u_sampling_s >=
                 fabs(1e-9 * (double)c.time_ns - (12 + 3.0 / 7) * 0.005));
 }
@@ -204,17 +214,8 @@ static void test_falls_back_a_little(void **state)
     static const float values[] = {3,     2.5,  3,    2.5,  3,    9.75,
                                    19.75, 11.5, 30.5, 46,   80.5, 91,
                                    93.5,  95,   95,   94.5, 95.5, 95};
-    int64_t times[COUNT_OF(values)];
-    for (size_t i = 0; i < COUNT_OF(values); i++) {
-        times[i] = (int64_t)i * 10000000;
-    }
-    const struct bl_samples samples = {.time_ns = times,
-                                       .value = values,
-                                       .count = COUNT_OF(values),
-                                       .resolution = 0.25F,
-                                       .interval_ns = 10000000};
     const struct bl_crossing c =
-        bl_rising(&samples, 0, times[COUNT_OF(values) - 1], 22.5, 1, 5);
+        first_rise(values, COUNT_OF(values), 10000000, 0.25F, 22.5, 1);
     assert_true(c.found);
     assert_true(2 * c.u_sampling_s >= fabs(1e-9 * (double)c.time_ns - 0.0625));
 }
@@ -229,17 +230,8 @@ static void test_a_noisy_sample_is_no_steep_climb(void **state)
     static const float values[] = {0,  0,  0,  0,  0,    0,  0,  10,
                                    20, 30, 40, 50, 62.4, 72, 82, 92,
                                    95, 95, 95, 95, 95,   95};
-    int64_t times[COUNT_OF(values)];
-    for (size_t i = 0; i < COUNT_OF(values); i++) {
-        times[i] = (int64_t)i * 5000000;
-    }
-    const struct bl_samples samples = {.time_ns = times,
-                                       .value = values,
-                                       .count = COUNT_OF(values),
-                                       .resolution = 0.01F,
-                                       .interval_ns = 5000000};
     const struct bl_crossing c =
-        bl_rising(&samples, 0, times[COUNT_OF(values) - 1], 60, 1, 5);
+        first_rise(values, COUNT_OF(values), 5000000, 0.01F, 60, 1);
     assert_true(c.found);
     const double share = 10 / 12.4;
     assert_true(c.u_noise_s >= 0.005 / (32.0 / 3) * hypot(share, 1 - share));
@@ -256,19 +248,10 @@ static void test_a_shelf_begins_at_the_level(void **state)
         23,    25.5,  26,    27.25, 28.5,  28.25, 29,    29.5,  30.5, 31.5,
         31.75, 34,    34.5,  36.25, 37,    37.25, 38.75, 40.75, 40,   42.5,
         44,    44.5,  45.75, 46.25, 48.25, 53.25, 57.75, 59,    60.5, 62};
-    int64_t times[COUNT_OF(values)];
-    for (size_t i = 0; i < COUNT_OF(values); i++) {
-        times[i] = (int64_t)i * 2000000;
-    }
-    const struct bl_samples samples = {.time_ns = times,
-                                       .value = values,
-                                       .count = COUNT_OF(values),
-                                       .resolution = 0.25F,
-                                       .interval_ns = 2000000};
     const struct bl_crossing c =
-        bl_rising(&samples, 0, times[COUNT_OF(values) - 1], 20.1, 0.54, 2.7);
+        first_rise(values, COUNT_OF(values), 2000000, 0.25F, 20.1, 0.54);
     assert_true(c.found);
-    assert_in_range(c.time_ns, times[7], times[10]);
+    assert_in_range(c.time_ns, 7 * 2000000, 10 * 2000000);
     assert_true(c.u_noise_s < 0.002);
 }
 
