@@ -17,7 +17,7 @@ static const double GROWS = 1.5;
 static const double LEAST_S = 0.1;
 
 struct late {
-    size_t units;
+    size_t towed, units; /* with an output; of these, later */
     double first_s, last_s;
     bool grows;
     long rearmost;
@@ -68,6 +68,7 @@ static struct late look(const struct bl_causing *c, enum bl_finding_code code,
         if (unit->number == 0 || unit->outputs == 0) {
             continue;
         }
+        seen.towed++;
         seen.rearmost = (long)u;
         const double s = of_unit(c, code, u, run);
         if (isnan(s)) {
@@ -83,10 +84,12 @@ static struct late look(const struct bl_causing *c, enum bl_finding_code code,
     return seen;
 }
 
+/* All of them, but one near the front, where air and demand come together:
+   where others are as quick as ever, they have power. */
 static bool as_by_air(const struct late *seen)
 {
-    return seen->units >= 2 && seen->grows && seen->last_s >= LEAST_S &&
-           seen->last_s >= GROWS * seen->first_s;
+    return seen->units >= 2 && seen->units + 1 >= seen->towed && seen->grows &&
+           seen->last_s >= LEAST_S && seen->last_s >= GROWS * seen->first_s;
 }
 
 static bool rests_on(const struct bl_finding *f, size_t run)
@@ -136,11 +139,12 @@ void bl_causes_together(struct bl_causing *c)
             struct bl_finding *f =
                 bl_findings_add(c->into, BL_FINDING_CONDITION_NOT_MET,
                                 BL_SHOWN_FOUND, -1, (long)r);
-            bl_finding_say(f,
-                           "Run %s is declared with power, but %zu units %s "
-                           "later than in earlier runs, the more the further "
-                           "back, as by air alone",
-                           run->name, seen.units, looks[k].what);
+            bl_finding_say(
+                f,
+                "Run %s is declared with power, but %zu of %zu towed "
+                "units %s later than in earlier runs, the more the "
+                "further back, as by air alone",
+                run->name, seen.units, seen.towed, looks[k].what);
             bl_finding_evidence(f, "later, the first of them", seen.first_s,
                                 NAN, "s");
             bl_finding_evidence(f, "later, the last unit", seen.last_s, NAN,

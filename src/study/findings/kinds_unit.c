@@ -123,9 +123,8 @@ const struct bl_finding_kind bl_finding_kinds_unit[] = {
      "what the run declares of power, data and control air, and a channel that "
      "shows it",
      "voltage, frames, control pressure, or outputs that all follow their air, "
-     "contradict what the run declares; or, in a run with power, units are "
-     "later "
-     "than in earlier runs, the more the further back",
+     "contradict what the run declares; or, in a run with power, all units "
+     "but one are later than in earlier runs, the more the further back",
      "nothing recorded shows it",
      "See what is really plugged in and which cocks are shut; then correct the "
      "trial file or repeat the run.",

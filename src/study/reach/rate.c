@@ -265,7 +265,7 @@ static void behind_first(struct bl_reaching *r, size_t first, size_t k)
     if (before == BL_NO && !bl_reach_from_towing(r, k)) {
         bl_reach_claim(unit, BL_REACH_IN_TIME, BL_NO,
                        "it is late on the first link already");
-    } else {
+    } else if (unit->claim[BL_REACH_IN_TIME].answer != BL_NO) {
         bl_reach_claim(unit, BL_REACH_IN_TIME,
                        excess > 0 || before != BL_YES ? BL_UNKNOWN : BL_YES,
                        "it is %.3f s behind the first link%s; %.3f s were "
