@@ -168,8 +168,7 @@ function barPanel(group, name, high, width) {
       {class: 'small halo no-bar', 'data-unit': u.unit}));
       return;
     }
-    const off = u.odd && !(o.units > 1 && to.median_s >= o.low_s &&
-      to.median_s <= o.high_s);
+    const off = u.odd && !(o.units > 1 && to.median_s <= o.high_s);
     parts.push(sv('rect', {class: 'span ' + (off ? 'marked' : 'rest'), x: x(from.median_s), y: y + 3, height: step - 7, width:
       Math.max(2.5, x(to.median_s) - x(from.median_s))}));
     parts.push(say(x(to.median_s) + 4, y + step * 0.68, fixed(to.median_s, u.odd ? 3 : 2) +
@@ -181,7 +180,7 @@ function barPanel(group, name, high, width) {
 function title(group, name) {
   const side = group[name];
   return side.first === side.second ? 'Demand arrives' : name === 'apply' ?
-    'Apply: first air to ' + figureName(side.second) :
+    'Apply: first air to ' + figureName(side.second).replace(' of settled', '') :
     'Release: start to end';
 }
 
@@ -331,6 +330,7 @@ function together(ends) {
 /* ---- all of it ---- */
 
 const conditionsDrawn = 3;
+const after = ', s after command';
 function groupBlock(group, scale, width, courses) {
   const half = width < 420 ? width : Math.floor((width - 16) / 2);
   const panel = (caption, drawing) => drawing ? wideAs(half, el('figure', {},
@@ -341,9 +341,9 @@ function groupBlock(group, scale, width, courses) {
   return wideAs(width, el('div', {class: 'condition'}, el('h3', {}, nameOf(group.condition, 40),
     el('small', {}, ' ' + count(group.applications, 'application') + ' (' +
       kindWords(group) + '), medians')),
-  el('div', {class: 'row'}, panel(title(group, 'apply') + ', s',
+  el('div', {class: 'row'}, panel(title(group, 'apply') + after,
     barPanel(group, 'apply', high('apply'), half)), many('release') ?
-    panel(title(group, 'release') + ', s', barPanel(group,
+    panel(title(group, 'release') + after, barPanel(group,
       'release', high('release'), half)) : null),
   !courses ? null : el('div', {class: 'row courses'}, panel('Rise, ' + words.pressure +
     '; thin: each application', coursePanel(group, 'apply',
