@@ -4,7 +4,9 @@ golden case hands to `brakelag` is also asked by `reach`, `check` and `report`
 (with findings and the answer), and what they say is compared:
 
 - verdict and claims of every unit are those of `reach` everywhere;
-- `check` calls the demand to a unit good if and only if `reach` calls it reached;
+- `check` calls the demand to a unit good if and only if `reach` calls it reached, or
+  all that is wrong is that other units show that it did not act: `check` takes one
+  run and unit at a time, and then says that acting on it was not shown;
 - the answer says "arrived at every towed unit" of a run if and only if `reach`
   calls all its units reached;
 - a unit that `reach` calls reached has no finding that its demand is missing,
@@ -39,6 +41,13 @@ def of_units(run):
             for u in run["units"]}
 
 
+def unseen_by_check(claims, items):
+    """Only what other units show is wrong, and `check` promises nothing."""
+    wrong = [c for c in json.loads(claims).values() if c["answer"] != "yes"]
+    return len(wrong) == 1 and "beside the other units" in wrong[0]["why"] and \
+        all("acts on it was not shown" in i["text"] for i in items)
+
+
 def compare_run(run, check, report):
     """What is contradicted of one run of `reach`."""
     name, said = run["run"], of_units(run)
@@ -55,12 +64,13 @@ def compare_run(run, check, report):
             i["text"].startswith(called[unit] + ":")
             for unit in said for i in items):
         wrong.append("run %s: check names no unit" % name)
-    for unit, (verdict, _) in said.items():
-        mine = [i["state"] for i in items
-                if i["text"].startswith(called[unit] + ":")]
-        if mine and ("good" in mine) != (verdict == "reached"):
+    for unit, (verdict, claims) in said.items():
+        mine = [i for i in items if i["text"].startswith(called[unit] + ":")]
+        good = any(i["state"] == "good" for i in mine)
+        if mine and good != (verdict == "reached") and not (
+                good and unseen_by_check(claims, mine)):
             wrong.append("run %s, unit %s: reach says %s, check %s" % (
-                name, unit, verdict, mine))
+                name, unit, verdict, [i["state"] for i in mine]))
         if verdict != "reached" or not report:
             continue
         for f in report.get("findings", []):
