@@ -39,17 +39,16 @@ static enum bl_status find_tracks(struct combination *c, size_t unit,
     const struct bl_trial_unit *u = &c->trial->unit[unit];
     t->unit = unit;
     t->output = bl_alloc(u->outputs, sizeof(*t->output));
-    t->carried = bl_alloc(u->outputs, sizeof(*t->carried));
-    t->vented = bl_alloc(u->outputs, sizeof(*t->vented));
+    t->past = bl_alloc(u->outputs, sizeof(*t->past));
     t->lag = bl_alloc(u->outputs, sizeof(*t->lag));
-    if (t->output == NULL || t->carried == NULL || t->vented == NULL ||
-        t->lag == NULL) {
+    if (t->output == NULL || t->past == NULL || t->lag == NULL) {
         return bl_fail_memory(error);
     }
     for (size_t i = 0; i < u->outputs; i++) {
         bl_track_find(&t->output[i], c->trial, c->data, c->clocks,
                       &u->output[i]);
-        t->vented[i] = NAN;
+        t->past[i].vented = NAN;
+        t->past[i].answered_ns = INT64_MIN;
         t->lag[i].level = bl_alloc(c->trial->levels, sizeof(*t->lag[i].level));
         if (t->lag[i].level == NULL) {
             return bl_fail_memory(error);
@@ -112,8 +111,7 @@ static void finish(struct combination *c)
             bl_free(t->lag[o].level);
         }
         bl_free(t->output);
-        bl_free(t->carried);
-        bl_free(t->vented);
+        bl_free(t->past);
         bl_free(t->lag);
     }
     bl_free(c->tracks);

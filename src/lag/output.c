@@ -50,66 +50,6 @@ static struct bl_time_point point(const struct reading *r,
                                       bl_budget_passage(r->track, p, origin)};
 }
 
-/* The rest before: since the command was last let go, else before that
-   application. What is quiet in between is its hold, and so is what stood since
-   where the output has fallen from it by now: the crest of a slow unit. */
-static struct bl_rest rest_before(const struct reading *r)
-{
-    const struct bl_command_event *before = r->window->before;
-    const int64_t least_ns = r->window->from_ns - BL_REST_WITHIN_NS;
-    const int64_t until_ns = r->begin_ns - BL_REST_BEFORE_RISE_NS;
-    if (before == NULL) {
-        return bl_track_rest(r->track, least_ns, until_ns);
-    }
-    const int64_t let_go_ns =
-        before->release.found ? before->release.time_ns : before->end_ns;
-    const struct bl_rest since = bl_track_rest(
-        r->track, let_go_ns > least_ns ? let_go_ns : least_ns, until_ns);
-    const double now = bl_track_extent(r->track, until_ns, r->begin_ns).median;
-    if ((since.known && !(since.value - now > BL_VENTED_KPA)) ||
-        before->begun_before) {
-        return since;
-    }
-    const int64_t pressed_ns = before->apply.time_ns - BL_REST_BEFORE_RISE_NS;
-    return pressed_ns > least_ns ? bl_track_rest(r->track, least_ns, pressed_ns)
-                                 : since;
-}
-
-/* The rest before; else the earlier one; else, begun before the recording,
-   the one after. */
-static bool find_rest(struct reading *r, struct bl_rest *carried,
-                      double *vented)
-{
-    struct bl_output_lag *lag = r->lag;
-    struct bl_rest rest = {.known = false};
-    if (!r->window->event->begun_before) {
-        rest = rest_before(r);
-    }
-    if (rest.known) {
-        *carried = rest;
-    } else {
-        lag->flags |= BL_FLAG_REST_CARRIED;
-        rest = *carried;
-        if (!rest.known) {
-            rest = bl_track_rest(r->track, r->release_ns, r->to_ns);
-        }
-    }
-    lag->rest = rest;
-    if (!rest.known) {
-        return false;
-    }
-    *vented = isnan(*vented) || rest.value < *vented ? rest.value : *vented;
-    const double just_before =
-        bl_track_extent(r->track, r->begin_ns - 2 * BL_LEAD_NS, r->begin_ns)
-            .median;
-    if (rest.value - *vented > BL_VENTED_KPA ||
-        (!r->window->event->begun_before &&
-         just_before - rest.value > BL_VENTED_KPA)) {
-        lag->flags |= BL_FLAG_NOT_VENTED;
-    }
-    return true;
-}
-
 /* Above rest: what noise and resolution allow a level to be read at. */
 static double least_height(const struct reading *r)
 {
@@ -184,6 +124,9 @@ static struct bl_time_point passage_at(const struct reading *r, enum bl_way way,
             r->track, way, walk.at_ns, r->to_ns,
             &(const struct bl_level_passed){origin->level, noise, r->band},
             BL_HELD_OUTPUT);
+    }
+    if (way == BL_UPWARDS && p.found && bl_output_fell_first(r, &p, origin)) {
+        return missing(BL_REASON_NOT_VENTED);
     }
     return point(r, &p, origin, otherwise);
 }
@@ -272,7 +215,7 @@ static struct bl_time_point far_from_hold(const struct reading *r,
         return time;
     }
     const struct bl_time_point later = passage_at(
-        r, BL_UPWARDS, r->begin_ns - BL_LEAD_NS, &higher, BL_REASON_NEAR_HOLD);
+        r, BL_UPWARDS, r->rises_from_ns, &higher, BL_REASON_NEAR_HOLD);
     if (!later.known) {
         return missing(r->no_share == BL_REASON_UNFINISHED
                            ? BL_REASON_UNFINISHED
@@ -301,12 +244,12 @@ static struct bl_time_point level_time(const struct reading *r, double kpa)
     if (small != BL_REASON_NONE) {
         return missing(small);
     }
-    return far_from_hold(
-        r,
-        passage_at(r, BL_UPWARDS, r->begin_ns - BL_LEAD_NS, &origin,
-                   r->no_share == BL_REASON_UNFINISHED ? BL_REASON_UNFINISHED
-                                                       : BL_REASON_NOT_REACHED),
-        &origin);
+    return far_from_hold(r,
+                         passage_at(r, BL_UPWARDS, r->rises_from_ns, &origin,
+                                    r->no_share == BL_REASON_UNFINISHED
+                                        ? BL_REASON_UNFINISHED
+                                        : BL_REASON_NOT_REACHED),
+                         &origin);
 }
 
 /* No output leaves rest later than it passes a level. */
@@ -334,7 +277,7 @@ static struct bl_time_point rise_start(const struct reading *r)
     }
     const int64_t latest = first_level(r);
     const struct bl_foot foot = bl_rise_foot(
-        r->track->samples, bl_track_raw(r->track, r->begin_ns - BL_LEAD_NS),
+        r->track->samples, bl_track_raw(r->track, r->rises_from_ns),
         bl_track_raw(r->track, r->to_ns), &r->lag->rest, r->lag->hold,
         latest == INT64_MAX ? latest : bl_track_raw(r->track, latest));
     if (!foot.found) {
@@ -363,7 +306,8 @@ static enum bl_reason no_response(const struct reading *r)
         r->track->last_ns < r->to_ns ? r->track->last_ns : r->to_ns;
     return bl_output_is_cut(r) && seen_to - r->begin_ns < BL_STAYED_AWAY_NS
                ? BL_REASON_UNFINISHED
-               : BL_REASON_DID_NOT_RESPOND;
+           : bl_output_stands(r) ? BL_REASON_NOT_VENTED
+                                 : BL_REASON_DID_NOT_RESPOND;
 }
 
 /* Whether the output answered is plain although the level of the response lies
@@ -392,7 +336,7 @@ static void doubt_start(struct reading *r)
 static void apply_times(struct reading *r)
 {
     struct bl_time_point *time = r->lag->time;
-    const int64_t from = r->begin_ns - BL_LEAD_NS;
+    const int64_t from = r->rises_from_ns;
     const enum bl_reason no_apply = r->window->event->no_apply;
     if (no_apply != BL_REASON_NONE) {
         side_missing(r, BL_SIDE_APPLY, no_apply);
@@ -480,7 +424,7 @@ static void state_times(struct reading *r)
     const struct bl_level_origin origin = {.fraction = NAN,
                                            .level = BL_STATE_LEVEL};
     const struct bl_passage on = bl_track_passage(
-        r->track, BL_UPWARDS, r->begin_ns - BL_LEAD_NS, r->to_ns,
+        r->track, BL_UPWARDS, r->rises_from_ns, r->to_ns,
         &(const struct bl_level_passed){BL_STATE_LEVEL, 0, 0}, BL_HELD_OUTPUT);
     const struct bl_passage off =
         passed(r, BL_LAST_DOWNWARDS, falls_from(r),
@@ -556,10 +500,17 @@ void bl_output_apart(struct bl_output_lag *lag, const struct bl_trial *trial,
     all_missing(&r, reason);
 }
 
+static void note_answer(struct bl_output_past *past,
+                        const struct bl_output_lag *lag)
+{
+    const struct bl_time_point *response = &lag->time[BL_FIGURE_RESPONSE];
+    past->answered_ns = response->known ? response->ns : INT64_MIN;
+}
+
 void bl_output_measure(struct bl_output_lag *lag, const struct bl_track *track,
                        const struct bl_trial *trial,
-                       const struct bl_window *window, struct bl_rest *carried,
-                       double *vented)
+                       const struct bl_window *window,
+                       struct bl_output_past *past)
 {
     start(lag);
     const struct bl_command_event *event = window->event;
@@ -577,11 +528,14 @@ void bl_output_measure(struct bl_output_lag *lag, const struct bl_track *track,
         all_missing(&r, track->present ? BL_REASON_NO_DATA : track->absent);
         return;
     }
+    r.rises_from_ns = bl_output_rises_from(&r, past);
+    past->answered_ns = INT64_MIN;
     if (track->is_state) {
         state_times(&r);
+        note_answer(past, lag);
         return;
     }
-    if (!find_rest(&r, carried, vented)) {
+    if (!bl_output_find_rest(&r, past)) {
         all_missing(&r, BL_REASON_NO_DATA);
         return;
     }
@@ -594,4 +548,5 @@ void bl_output_measure(struct bl_output_lag *lag, const struct bl_track *track,
     r.band = fmax(BL_CLEAR_OF_NOISE * lag->rest.noise,
                   track->samples == NULL ? 0 : 2 * track->samples->resolution);
     number_times(&r);
+    note_answer(past, lag);
 }

@@ -42,13 +42,19 @@ struct bl_window {
     const struct bl_command_event *before; /* NULL: the first */
 };
 
-/* `lag->level` must have room for the trial's levels. `carried` holds the
-   latest quiet rest of this output (known = false at first) and `vented` the
-   lowest; both are brought up to date. */
+/* What the applications before left of an output. */
+struct bl_output_past {
+    struct bl_rest rest; /* the latest quiet one; known = false at first */
+    double vented;       /* the lowest; NaN: none yet */
+    int64_t answered_ns; /* its response in the last one; INT64_MIN: none */
+};
+
+/* `lag->level` must have room for the trial's levels; `past` is brought up to
+   date. */
 void bl_output_measure(struct bl_output_lag *lag, const struct bl_track *track,
                        const struct bl_trial *trial,
-                       const struct bl_window *window, struct bl_rest *carried,
-                       double *vented);
+                       const struct bl_window *window,
+                       struct bl_output_past *past);
 /* An output that nothing holds against the command in time: all is missing,
    with the reason. */
 void bl_output_apart(struct bl_output_lag *lag, const struct bl_trial *trial,

@@ -452,7 +452,7 @@ void bl_unit_measure(struct bl_unit_lag *out, struct bl_response_time *response,
             continue;
         }
         bl_output_measure(&tracks->lag[i], &tracks->output[i], trial, window,
-                          &tracks->carried[i], &tracks->vented[i]);
+                          &tracks->past[i]);
     }
     answer(out, tracks);
     for (size_t i = 0; i < tracks->outputs; i++) {

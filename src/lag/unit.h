@@ -13,9 +13,8 @@ struct bl_unit_tracks {
     size_t unit;
     struct bl_track *output;
     size_t outputs;
-    struct bl_rest *carried; /* one per output */
-    double *vented;
-    struct bl_output_lag *lag; /* scratch, one per output */
+    struct bl_output_past *past; /* one per output */
+    struct bl_output_lag *lag;   /* scratch, one per output */
     struct bl_track control, reservoir, voltage;
     struct bl_track demand; /* electronic demand sent to this unit */
     double demand_level;    /* in the demand's unit */

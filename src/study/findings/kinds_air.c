@@ -113,8 +113,9 @@ const struct bl_finding_kind bl_finding_kinds_air[] = {
      "an output still stood more than 5 kPa above its released pressure when "
      "an application began",
      "the recording begins with the application",
-     "Wait until every channel is under 5 kPa before the next application; if "
-     "one never gets there, see that foot and hand control are fully off.",
+     "Wait longer between applications; every channel must be under 5 kPa "
+     "first. If one never gets there, see that foot and hand control are fully "
+     "off.",
      ""},
     {"residual-pressure", BL_GROUP_AIR, BL_SEVERITY_WARNING,
      "output or control; released pressure before the first application and "
