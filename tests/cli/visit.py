@@ -20,6 +20,8 @@ SILENT = ("air-opens-high", "passed-over")  # cases in which a unit is, if light
 UNEVEN = sys.argv[1] == "rear-ignores"  # no foot is the same twice
 # Pressed again before the air of the press before has left the rear.
 PERIOD, HOLD = (2.6, 1.5) if sys.argv[1] == "pressed-quickly" else (7, 3.2)
+# Two presses are stabs: full, and let go before any output is flat.
+STABS = (2, 5) if sys.argv[1] == "slow-fill-stabbed" else ()
 LIGHT_KPA = 95 if sys.argv[1] in SILENT else 165
 
 
@@ -30,7 +32,8 @@ def pedal():
         n, within = int(s // PERIOD), s % PERIOD
         kpa = LIGHT_KPA if n in LIGHT else 650
         ramp = 0.2 + (0.04 * (n % 4) if UNEVEN else 0)
-        share = min(within / ramp, 1, max(0, (HOLD - within) / 0.2))
+        hold = 0.7 if n in STABS else HOLD
+        share = min(within / ramp, 1, max(0, (hold - within) / 0.2))
         rows.append(kpa * share if 0 <= n < 8 else 0.0)
     return rows
 
@@ -91,7 +94,8 @@ def train(case, powered):
         slow = case in ("slow-release", "three-at-once") or \
             case == "backup-open" and powered
         fall = 0.65 if slow and odd else 0.12 + 0.004 * u
-        output.append(lag(wanted, 0.09 + 0.003 * u, fall))
+        fill = 0.4 if case == "slow-fill-stabbed" and odd else 0.09 + 0.003 * u
+        output.append(lag(wanted, fill, fall))
         if axles:
             share = 0.8 if case == "set-apart" else 1
             held = [share * max(0, kpa - opens) for kpa in late(asked, 0.045)]

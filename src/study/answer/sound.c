@@ -5,6 +5,7 @@
  * searched besides stands further down, in a sentence of its own.
  */
 #include "study/answer/answer.h"
+#include "study/findings/fill.h"
 
 #include <math.h>
 #include <string.h>
@@ -18,6 +19,8 @@ struct limit {
     double scale;
     const char *lacks; /* said where no unit was compared by it; NULL: not */
     bool by_air;       /* where there are runs by air, by these alone */
+    bool hard;         /* causes ask for it in hard applications alone */
+    double most;       /* more than this is no fault's size; NaN: there is */
 };
 
 static bool any_by_air(const struct bl_traits *all)
@@ -48,6 +51,10 @@ static double seen_from(const struct bl_traits *all, const struct limit *limit,
                 bl_trait_at(all, r, unit, g, limit->trait);
             const struct bl_trait_reference *others =
                 &cell->reference[BL_REFERENCE_OTHERS];
+            if (limit->hard &&
+                bl_trait_effort(all, r, unit, g) != BL_EFFORT_HARD) {
+                continue;
+            }
             if (cell->n > 0 && others->known && isfinite(others->high_off)) {
                 const double u_both = hypot(cell->u, others->u);
                 least = fmin(isnan(least) ? INFINITY : least,
@@ -55,29 +62,79 @@ static double seen_from(const struct bl_traits *all, const struct limit *limit,
             }
         }
     }
-    return least;
+    return least >= limit->most ? NAN : least;
 }
 
 static const struct limit limits[] = {
-    {BL_TRAIT_DELAY, "first air %.2f s late", 1, "first air", false},
-    {BL_TRAIT_FILL, "filling %.2f s slow", 1, "filling", false},
-    {BL_TRAIT_FALL, "emptying %.2f s slow", 1, "emptying", false},
-    {BL_TRAIT_STAGE_FILLED, "a line %.2f s slow to fill", 1, NULL, false},
-    {BL_TRAIT_STAGE_EMPTIED, "a line %.2f s slow to empty", 1, NULL, false},
+    {BL_TRAIT_DELAY, "first air %.2f s late", 1, "first air", false, true, NAN},
+    {BL_TRAIT_FILL, "filling %.2f s slow", 1, "filling", false, true, NAN},
+    {BL_TRAIT_FALL, "emptying %.2f s slow", 1, "emptying", false, true, NAN},
+    {BL_TRAIT_STAGE_FILLED, "a line %.2f s slow to fill", 1, NULL, false, true,
+     NAN},
+    {BL_TRAIT_STAGE_EMPTIED, "a line %.2f s slow to empty", 1, NULL, false,
+     true, NAN},
     {BL_TRAIT_HOLD, "settled pressure %.0f %% low", 100, "settled pressure",
-     false},
-    {BL_TRAIT_OPENING, "opening %.0f kPa high", 1, NULL, true},
+     false, true, 0.995},
+    {BL_TRAIT_OPENING, "opening %.0f kPa high", 1, NULL, true, false, NAN},
 };
 enum { LIMITS = sizeof(limits) / sizeof(limits[0]) };
 enum { NAMED = 3 };
 
 /* How small a fault would have been seen, by trait, at all units compared. */
 struct seen {
-    size_t units;                         /* of which anything was compared */
-    size_t none, of_none[NAMED];          /* of which nothing was; the first */
-    double from[LIMITS];                  /* NaN: of none */
-    size_t lacking[LIMITS], unit[LIMITS]; /* not compared; the first of them */
+    size_t units;                  /* of which anything was compared */
+    size_t none, of_none[NAMED];   /* of which nothing was; the first */
+    double from[LIMITS];           /* NaN: of no more than half of the units */
+    size_t partly, of_part[NAMED]; /* lack one that has a size; the first */
 };
+
+/* The sizes, and the units of which nothing was compared. */
+static void see_sizes(struct seen *seen, const struct bl_traits *all,
+                      const struct bl_trial *trial)
+{
+    size_t compared[LIMITS] = {0};
+    for (size_t u = 0; u < all->units; u++) {
+        bool any = false;
+        for (size_t i = 0; i < LIMITS; i++) {
+            const double from = seen_from(all, &limits[i], u);
+            any = any || !isnan(from);
+            compared[i] += !isnan(from);
+            seen->from[i] = fmax(from, seen->from[i]); /* NaN is left out */
+        }
+        seen->units += any;
+        if (!any && trial->unit[u].outputs > 0) {
+            if (seen->none < NAMED) {
+                seen->of_none[seen->none] = u;
+            }
+            seen->none++;
+        }
+    }
+    /* One number for a train of which most were not compared is no promise. */
+    for (size_t i = 0; i < LIMITS; i++) {
+        seen->from[i] =
+            2 * compared[i] > seen->units ? seen->from[i] : (double)NAN;
+    }
+}
+
+static void see_lacks(struct seen *seen, const struct bl_traits *all)
+{
+    for (size_t u = 0; u < all->units; u++) {
+        bool any = false;
+        bool lacks = false;
+        for (size_t i = 0; i < LIMITS; i++) {
+            const bool compared = !isnan(seen_from(all, &limits[i], u));
+            any = any || compared;
+            lacks = lacks || (!compared && isfinite(seen->from[i]));
+        }
+        if (!any || !lacks) {
+            continue;
+        }
+        if (seen->partly < NAMED) {
+            seen->of_part[seen->partly] = u;
+        }
+        seen->partly++;
+    }
+}
 
 static struct seen see(const struct bl_traits *all,
                        const struct bl_trial *trial)
@@ -86,55 +143,25 @@ static struct seen see(const struct bl_traits *all,
     for (size_t i = 0; i < LIMITS; i++) {
         seen.from[i] = NAN;
     }
-    for (size_t u = 0; all != NULL && u < all->units; u++) {
-        double from[LIMITS];
-        bool any = false;
-        for (size_t i = 0; i < LIMITS; i++) {
-            from[i] = seen_from(all, &limits[i], u);
-            any = any || !isnan(from[i]);
-        }
-        seen.units += any;
-        if (!any && trial->unit[u].outputs > 0) {
-            if (seen.none < NAMED) {
-                seen.of_none[seen.none] = u;
-            }
-            seen.none++;
-        }
-        for (size_t i = 0; any && i < LIMITS; i++) {
-            if (isnan(from[i])) {
-                seen.unit[i] = seen.lacking[i]++ == 0 ? u : seen.unit[i];
-            } else if (!(from[i] <= seen.from[i])) {
-                seen.from[i] = from[i];
-            }
-        }
+    if (all != NULL) {
+        see_sizes(&seen, all, trial);
+        see_lacks(&seen, all);
     }
     return seen;
 }
 
-/* Who was not compared by all that is listed: " (not all of it of dolly)". What
-   was not compared is not promised. */
-static void say_lacking(struct bl_strbuf *text, const struct seen *seen,
-                        const struct bl_trial *trial)
+/* "trailer B, trailer C, trailer D and 2 more" */
+static void say_units(struct bl_strbuf *text, const struct bl_trial *trial,
+                      const size_t *unit, size_t count)
 {
-    size_t most = 0;
-    for (size_t i = 0; i < LIMITS; i++) {
-        if (isfinite(seen->from[i]) && seen->lacking[i] > 0 &&
-            (most == 0 || seen->lacking[i] > seen->lacking[most - 1])) {
-            most = i + 1;
-        }
-    }
-    bool same = most > 0 && seen->lacking[most - 1] == 1;
-    for (size_t i = 0; i < LIMITS; i++) {
-        same = same && (!isfinite(seen->from[i]) || seen->lacking[i] == 0 ||
-                        seen->unit[i] == seen->unit[most - 1]);
-    }
     char name[BL_UNIT_CALLED];
-    if (same) {
-        bl_strbuf_format(text, " (%s: not all of these)",
-                         bl_trial_unit_called(trial, seen->unit[most - 1], name,
-                                              sizeof(name)));
-    } else if (most > 0) {
-        bl_strbuf_text(text, " (some units: not all of these)");
+    for (size_t i = 0; i < count && i < NAMED; i++) {
+        bl_strbuf_text(text, i == 0 ? "" : ", ");
+        bl_strbuf_text(
+            text, bl_trial_unit_called(trial, unit[i], name, sizeof(name)));
+    }
+    if (count > NAMED) {
+        bl_strbuf_format(text, " and %zu more", count - NAMED);
     }
 }
 
@@ -166,10 +193,12 @@ static void say_limits(struct bl_strbuf *text, const struct seen *seen,
                              limits[i].scale * seen->from[i]);
         }
     }
-    if (said > 0) {
-        say_lacking(text, seen, trial);
-        bl_strbuf_char(text, '.');
+    if (said > 0 && seen->partly > 0) {
+        bl_strbuf_text(text, " (not all of it at ");
+        say_units(text, trial, seen->of_part, seen->partly);
+        bl_strbuf_char(text, ')');
     }
+    bl_strbuf_text(text, said > 0 ? "." : "");
     size_t lacking = 0;
     for (size_t i = 0; !pressures_unseen(seen) && i < LIMITS; i++) {
         if (isnan(seen->from[i]) && limits[i].lacks != NULL) {
@@ -178,28 +207,70 @@ static void say_limits(struct bl_strbuf *text, const struct seen *seen,
         }
     }
     bl_strbuf_text(text, lacking > 0
-                             ? " (hold, and wait, until every output is "
-                               "flat)."
+                             ? " (that takes full presses, held until every "
+                               "output is flat)."
                              : "");
+}
+
+/* Is the unit's line held against anything that says what a line should take,
+   on the way up and on the way down? */
+static bool line_compared(const struct bl_traits *all, size_t unit, bool up)
+{
+    static const enum bl_trait traits[2][4] = {
+        {BL_TRAIT_LINE_RELEASE, BL_TRAIT_LINE_FALL, BL_TRAIT_STAGE_RELEASE,
+         BL_TRAIT_STAGE_EMPTIED},
+        {BL_TRAIT_LINE_APPLY, BL_TRAIT_LINE_RISE, BL_TRAIT_STAGE_APPLY,
+         BL_TRAIT_STAGE_FILLED}};
+    for (size_t i = 0; i < all->runs * BL_TRAIT_GROUPS * 4; i++) {
+        const struct bl_trait_cell *cell =
+            bl_trait_at(all, i / 4 / BL_TRAIT_GROUPS, unit,
+                        i / 4 % BL_TRAIT_GROUPS, traits[up][i % 4]);
+        for (int k = 0; cell->n > 0 && k < BL_REFERENCES; k++) {
+            if (k != BL_REFERENCE_CONDITION && k != BL_REFERENCE_USUAL &&
+                cell->reference[k].known) {
+                return true;
+            }
+        }
+    }
+    return false;
+}
+
+/* " Control lines were compared at 1 of 4 couplings (.. )": a fault of a line
+   may be larger than anything else that was seen. */
+static void say_lines(struct bl_strbuf *text, const struct bl_traits *all,
+                      const struct bl_trial *trial)
+{
+    size_t towed = 0;
+    size_t compared = 0;
+    for (size_t u = 0; all != NULL && u < all->units; u++) {
+        const bool is_towed = trial->unit[u].number > 0;
+        towed += is_towed;
+        compared += is_towed && line_compared(all, u, true) &&
+                    line_compared(all, u, false);
+    }
+    if (towed < 2 || 2 * compared >= towed) {
+        return;
+    }
+    bl_strbuf_text(text, " Control lines were ");
+    if (compared == 0) {
+        bl_strbuf_text(text, "not compared");
+    } else {
+        bl_strbuf_format(text, "compared at %zu of %zu couplings", compared,
+                         towed);
+    }
+    bl_strbuf_text(text, " (record the control pressure at every coupling, by "
+                         "air alone).");
 }
 
 /* " Cannot tell of trailer C: it could not be compared with the others." */
 static void say_none(struct bl_strbuf *text, const struct seen *seen,
                      const struct bl_trial *trial)
 {
-    char name[BL_UNIT_CALLED];
     if (seen->none == 0) {
         return;
     }
     bl_strbuf_text(text, " Cannot tell of ");
-    for (size_t i = 0; i < seen->none && i < NAMED; i++) {
-        bl_strbuf_text(text, i == 0 ? "" : ", ");
-        bl_strbuf_text(text, bl_trial_unit_called(trial, seen->of_none[i], name,
-                                                  sizeof(name)));
-    }
-    if (seen->none > NAMED) {
-        bl_strbuf_format(text, " and %zu more", seen->none - NAMED);
-    }
+    say_units(text, trial, seen->of_none, seen->none);
     bl_strbuf_text(text, seen->none == 1
                              ? ": it could not be compared with the others."
                              : ": they could not be compared with the others.");
@@ -398,6 +469,7 @@ void bl_answer_sound(struct bl_answering *a, const struct bl_findings *findings,
         bl_answer_count(&text, trial->units, "unit");
         bl_strbuf_text(&text, " measured.");
         say_limits(&text, &seen, trial);
+        say_lines(&text, all, trial);
         say_none(&text, &seen, trial);
     }
     say_not_decided(&text, findings, trial, undecided);

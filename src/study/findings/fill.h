@@ -59,6 +59,12 @@ void bl_findings_merge(struct bl_findings *list);
 /* Takes NULL. */
 void bl_traits_destroy(struct bl_traits *all);
 
+/* Light applications show what hard ones hide, and the other way round. */
+enum bl_trait_effort { BL_EFFORT_LIGHT, BL_EFFORT_HARD, BL_EFFORTS };
+/* Is what was asked in this group little, so that opening pressures weigh? */
+enum bl_trait_effort bl_trait_effort(const struct bl_traits *all, size_t run,
+                                     size_t unit, size_t group);
+
 /* Graver first, then found before undecided, then what stands out more. */
 void bl_findings_rank(struct bl_findings *list);
 

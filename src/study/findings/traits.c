@@ -39,6 +39,21 @@ struct bl_trait_cell *bl_trait_at(const struct bl_traits *all, size_t run,
     return &all->cell[row * BL_TRAITS + (size_t)trait];
 }
 
+/* Own choice: up to here an opening pressure of 50 kPa is a fifth of it. */
+static const double light_kpa = 250;
+
+enum bl_trait_effort bl_trait_effort(const struct bl_traits *all, size_t run,
+                                     size_t unit, size_t group)
+{
+    const struct bl_trait_cell *asked =
+        bl_trait_at(all, run, unit, group, BL_TRAIT_ASKED);
+    return group / 3 == BL_KIND_LIGHT ||
+                   (group / 3 == BL_KIND_SERVICE && asked->n > 0 &&
+                    asked->value < light_kpa)
+               ? BL_EFFORT_LIGHT
+               : BL_EFFORT_HARD;
+}
+
 void bl_traits_destroy(struct bl_traits *all)
 {
     if (all != NULL) {

@@ -17,29 +17,61 @@ struct readings {
     bool at_least, parted, from_demand;
 };
 
-static void gather(struct readings *to, const struct bl_causing *c, size_t run,
-                   size_t unit, size_t group, enum bl_trait trait)
+static bool is_bound(const struct bl_stretches *cell, enum bl_trait trait)
 {
-    const struct bl_run_lag *lag = c->run[run].lag;
-    to->count = to->couplings = 0;
-    to->at_least = to->parted = to->from_demand = false;
+    return ((trait == BL_TRAIT_FILL || trait == BL_TRAIT_STAGE_FILLED) &&
+            cell->fill_at_least) ||
+           (trait == BL_TRAIT_LINE_RISE && cell->rise_at_least);
+}
+
+/* Where a cell of the table stands. */
+struct place {
+    size_t run, unit, group;
+    enum bl_trait trait;
+};
+
+/* Those that are figures, or those that are bounds. */
+static void gather_some(struct readings *to, const struct bl_causing *c,
+                        const struct place *at, bool bounds)
+{
+    const struct bl_run_lag *lag = c->run[at->run].lag;
     for (size_t a = 0; a < lag->applications; a++) {
         const struct bl_application *one = &lag->application[a];
-        const struct bl_stretches *cell = bl_causes_cell(c, run, a, unit);
-        if (bl_trait_group(one->kind, one->shape) != group ||
-            !isfinite(cell->value[trait]) || !isfinite(cell->u[trait])) {
+        const struct bl_stretches *cell =
+            bl_causes_cell(c, at->run, a, at->unit);
+        if (bl_trait_group(one->kind, one->shape) != at->group ||
+            !isfinite(cell->value[at->trait]) ||
+            !isfinite(cell->u[at->trait]) ||
+            is_bound(cell, at->trait) != bounds) {
             continue;
         }
-        to->value[to->count] = cell->value[trait];
-        to->u[to->count++] = cell->u[trait];
-        to->at_least |=
-            ((trait == BL_TRAIT_FILL || trait == BL_TRAIT_STAGE_FILLED) &&
-             cell->fill_at_least) ||
-            (trait == BL_TRAIT_LINE_RISE && cell->rise_at_least);
+        to->value[to->count] = cell->value[at->trait];
+        to->u[to->count++] = cell->u[at->trait];
         to->parted |= cell->control_wired;
         to->couplings = cell->couplings;
-        to->from_demand |= trait == BL_TRAIT_DELAY && cell->from_demand;
+        to->from_demand |= at->trait == BL_TRAIT_DELAY && cell->from_demand;
     }
+}
+
+/* A press that was too short to settle gives a bound. Where more gave a figure,
+   and no bound lies above them all, it adds nothing; else the cell is one. */
+static void gather(struct readings *to, const struct bl_causing *c,
+                   const struct place *at)
+{
+    to->count = to->couplings = 0;
+    to->at_least = to->parted = to->from_demand = false;
+    gather_some(to, c, at, false);
+    const size_t figures = to->count;
+    double highest = -INFINITY;
+    for (size_t i = 0; i < figures; i++) {
+        highest = fmax(highest, to->value[i]);
+    }
+    gather_some(to, c, at, true);
+    for (size_t i = figures; i < to->count; i++) {
+        to->at_least |= to->value[i] > highest;
+    }
+    to->at_least |= to->count > figures && to->count - figures >= figures;
+    to->count = to->at_least ? to->count : figures;
 }
 
 /* A share of applications is a mean; everything else a middle. */
@@ -138,7 +170,7 @@ static bool gather_run(struct bl_causing *c, size_t run)
         for (size_t g = 0; g < BL_TRAIT_GROUPS; g++) {
             for (int t = 0; t < BL_TRAITS; t++) {
                 const enum bl_trait trait = (enum bl_trait)t;
-                gather(&all, c, run, u, g, trait);
+                gather(&all, c, &(const struct place){run, u, g, trait});
                 summarise(bl_trait_at(c->traits, run, u, g, trait), &all,
                           trait);
             }

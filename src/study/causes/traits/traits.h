@@ -4,6 +4,7 @@
 #define BRAKELAG_SRC_STUDY_CAUSES_TRAITS_TRAITS_H
 
 #include "study/causes/causes.h"
+#include "study/findings/fill.h"
 
 /* A pressure over one application. */
 struct bl_course {
@@ -28,8 +29,6 @@ double bl_course_falls(const struct bl_application *a,
 double bl_passage_u(const struct bl_track *track, const struct bl_passage *p,
                     int64_t from_ns);
 
-/* Light applications show what hard ones hide, and the other way round. */
-enum bl_trait_effort { BL_EFFORT_LIGHT, BL_EFFORT_HARD, BL_EFFORTS };
 enum bl_off { BL_OFF_UNKNOWN, BL_OFF_NOT, BL_OFF_UP, BL_OFF_DOWN };
 
 /* Classes of runs (enum bl_trait_class) as bits. */
@@ -150,9 +149,6 @@ double bl_line_weight(const struct bl_trial *trial, size_t unit,
 /* What they let one expect. False: there are too few. */
 bool bl_peers_expect(const struct bl_peers *all, double *value, double *u);
 
-/* Is what was asked in this group little, so that opening pressures weigh? */
-enum bl_trait_effort bl_trait_effort(const struct bl_traits *all, size_t run,
-                                     size_t unit, size_t group);
 bool bl_traits_make(struct bl_causing *c);
 /* Gives a unit with several outputs the cells of its least favourable one,
    trait by trait. False: no memory. */
