@@ -119,6 +119,9 @@ static double held(const struct bl_causing *c, size_t run, size_t unit)
         /* The peak is known where the unit did not "respond" too. */
         if (measured != NULL && measured->peak.known && measured->rest.known &&
             measured->peak.quantity == BL_QUANTITY_PRESSURE &&
+            /* What noise makes is in no unit. */
+            measured->peak.value - measured->rest.value >
+                measured->least_level_kpa &&
             application->command_hold.known &&
             application->command_rest.known &&
             application->command_hold.quantity == BL_QUANTITY_PRESSURE &&

@@ -220,16 +220,28 @@ static void undecide(struct bl_causing *c)
     }
 }
 
+/* Does the demand stand on the link of this unit, or in front of it, from where
+   units pass it on? */
+static bool demand_stands(const struct bl_causing *c, long unit, long run)
+{
+    for (long u = unit; u >= 0; u--) {
+        if (c->trial->unit[u].combination == c->trial->unit[unit].combination &&
+            bl_causes_found(c, BL_FINDING_DEMAND_STANDS, u, run) != NULL) {
+            return true;
+        }
+    }
+    return false;
+}
+
 /* No output, where the demand to the unit is dead in that run: it follows from
    it, unless the unit gives none by air either. */
 static void follow_the_demand(struct bl_causing *c)
 {
-    static const enum bl_finding_code dead[] = {BL_FINDING_DEMAND_STANDS,
-                                                BL_FINDING_DEMAND_MISSING};
     for (size_t i = 0; i < c->into->count; i++) {
         struct bl_finding *f = &c->into->item[i];
         if (f->code != BL_FINDING_NO_OUTPUT || f->shown != BL_SHOWN_FOUND ||
-            f->run < 0 || c->traits->by[f->run] != BL_BY_DEMAND) {
+            f->unit < 0 || f->run < 0 ||
+            c->traits->by[f->run] != BL_BY_DEMAND) {
             continue;
         }
         bool by_air = false;
@@ -238,10 +250,10 @@ static void follow_the_demand(struct bl_causing *c)
                      (c->traits->by[r] == BL_BY_AIR &&
                       bl_causes_found(c, f->code, f->unit, (long)r) != NULL);
         }
-        for (size_t k = 0; !by_air && k < sizeof(dead) / sizeof(dead[0]); k++) {
-            f->follows = f->follows ||
-                         bl_causes_found(c, dead[k], f->unit, f->run) != NULL;
-        }
+        f->follows = f->follows ||
+                     (!by_air && (demand_stands(c, f->unit, f->run) ||
+                                  bl_causes_found(c, BL_FINDING_DEMAND_MISSING,
+                                                  f->unit, f->run) != NULL));
     }
 }
 
