@@ -60,6 +60,9 @@ struct bl_channel_series {
                               beyond, three and more in a row; an end at which
                               the quantity itself ends (0 kPa) clips nothing */
     uint64_t spikes; /* values left out: faster than a valve could follow */
+    uint64_t frozen; /* values left out: repeated where this channel never
+                        stands still; from frozen_ns on */
+    int64_t frozen_ns;
     /* Where the log writes another unit of pressure than the trial file states:
        how much more a value is by the log than by the trial file; else 0. */
     double written_ratio;

@@ -510,7 +510,11 @@ static enum bl_status keep_channels(struct bl_run_store *store,
         if (series->samples.is_switch) {
             bl_switch_series(series, channel, &t->conversion, s, c);
         }
-        if (bl_apart_take(s, c, &series->samples) != BL_OK) {
+        if (bl_apart_take(s, c, &series->samples) != BL_OK ||
+            (!series->samples.is_switch &&
+             bl_frozen_remove(series, s->value[c],
+                              &store->data.recording[index],
+                              channel->name) != BL_OK)) {
             return bl_fail_memory(error);
         }
         const enum bl_status status =

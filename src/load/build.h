@@ -212,6 +212,11 @@ void bl_spikes_remove(struct bl_spikes *k, struct bl_log_samples *s,
 enum bl_status bl_spikes_note(const struct bl_spikes *k,
                               struct bl_loaded_recording *into,
                               const char *channel, const char *unit);
+/* frozen.c: values that stand still, see there. Before the series is described;
+   `value` are its samples, not of a switch. */
+enum bl_status bl_frozen_remove(struct bl_channel_series *series, float *value,
+                                struct bl_loaded_recording *into,
+                                const char *channel);
 struct bl_range {
     double low, high; /* NaN: no limit there */
     uint64_t run;     /* values in a row at an end or beyond */

@@ -126,6 +126,14 @@ static void check_channel(struct bl_checking *c, size_t index)
                      "%s: %llu values left out that no valve could follow",
                      name, (unsigned long long)series->spikes);
     }
+    if (series->frozen > 0) {
+        bl_check_add(c, "frozen", BL_CHECK_NOT_READY,
+                     "record again; if it comes back, have the recorder of "
+                     "this channel looked at",
+                     "%s: %llu values left out that repeat the one before, "
+                     "where this channel never stands still",
+                     name, (unsigned long long)series->frozen);
+    }
     if (series->at_range_end > 0) {
         bl_check_add(c, "range", BL_CHECK_CAUTION,
                      "use a transducer or input of a wider range",
