@@ -402,15 +402,14 @@ static enum bl_status settle(struct tying *t, size_t recording,
 
 /* What a unit passes on to the next link comes later there, never sooner: of
    two that tie, that whose events are earlier on the bus is the nearer to the
-   foot. Beyond what both may be off by, and with as many pairs, nearly. */
+   foot. Both are on one clock and tied to the same events, so that the smallest
+   difference counts; where it is chance, it is within the u of either. */
 static bool nearer_to_the_foot(const struct attempt *a, const struct attempt *b)
 {
     const struct bl_pair_result *one = &a->result;
     const struct bl_pair_result *other = &b->result;
     return one->outcome == BL_PAIR_TIED && 3 * one->pairs >= 2 * other->pairs &&
-           one->offset_s - other->offset_s >
-               3 * hypot(one->u_offset_s, other->u_offset_s) + a->u_bias_s +
-                   b->u_bias_s;
+           one->offset_s > other->offset_s;
 }
 
 /* Where the best is tied: the same kind of event as other links show it. */

@@ -280,7 +280,9 @@ static struct bl_time_point rise_start(const struct reading *r)
         r->track->samples, bl_track_raw(r->track, r->rises_from_ns),
         bl_track_raw(r->track, r->to_ns), &r->lag->rest, r->lag->hold,
         latest == INT64_MAX ? latest : bl_track_raw(r->track, latest));
-    if (!foot.found) {
+    /* At the search's own end nothing rises: it falls from the press before. */
+    if (!foot.found || bl_track_run(r->track, foot.time_ns) <
+                           r->rises_from_ns + BL_LEAD_NS / 50) {
         return missing(BL_REASON_NOT_FITTED);
     }
     const struct bl_passage p = {.found = true,
@@ -349,6 +351,11 @@ static void apply_times(struct reading *r)
         small != BL_REASON_NONE
             ? missing(small)
             : passage_at(r, BL_UPWARDS, from, &response, no_response(r));
+    if (!time[BL_FIGURE_RESPONSE].known &&
+        time[BL_FIGURE_RESPONSE].reason == BL_REASON_NOT_VENTED) {
+        side_missing(r, BL_SIDE_APPLY, BL_REASON_NOT_VENTED);
+        return;
+    }
     for (size_t i = 0; i < r->trial->levels; i++) {
         r->lag->level[i] = level_time(r, r->trial->level_kpa[i]);
     }
