@@ -28,16 +28,38 @@ static bool all_reached(const struct bl_reach *reach)
     return tells(reach) && count_of(reach, BL_REACH_REACHED) == reach->units;
 }
 
-/* "units 2 (dolly) and 4" that have this verdict. */
-static void name_units(struct bl_answering *a, struct bl_strbuf *text,
-                       const struct bl_reach *reach,
-                       enum bl_reach_verdict verdict)
+/* What is said of a unit, with its verdict: reached in part is not reached. */
+struct part {
+    enum bl_reach_verdict verdict;
+    bool in_part; /* with defects: in some applications, or for some time */
+    const char *before, *label;
+};
+
+static bool is_in(const struct bl_reach_unit *unit, const struct part *part)
 {
-    const size_t count = count_of(reach, verdict);
+    const bool in_part = unit->verdict == BL_REACH_DEFECTS &&
+                         unit->claim[BL_REACH_ARRIVES].answer == BL_NO;
+    return unit->verdict == part->verdict && in_part == part->in_part;
+}
+
+static size_t count_in(const struct bl_reach *reach, const struct part *part)
+{
+    size_t count = 0;
+    for (size_t i = 0; i < reach->units; i++) {
+        count += is_in(&reach->unit[i], part);
+    }
+    return count;
+}
+
+/* "units 2 (dolly) and 4" of which this is said. */
+static void name_units(struct bl_answering *a, struct bl_strbuf *text,
+                       const struct bl_reach *reach, const struct part *part)
+{
+    const size_t count = count_in(reach, part);
     char name[BL_ANSWER_UNIT];
     size_t n = 0;
     for (size_t i = 0; i < reach->units; i++) {
-        if (reach->unit[i].verdict == verdict) {
+        if (is_in(&reach->unit[i], part)) {
             bl_strbuf_text(text, bl_answer_between(n++, count));
             bl_strbuf_text(text, bl_answer_unit(a, reach->unit[i].unit, name));
         }
@@ -97,23 +119,23 @@ static size_t name_idle(struct bl_answering *a, struct bl_strbuf *text,
 /* One run in which it did not reach every unit as it should. */
 static void one_run(struct bl_answering *a, const struct bl_reach *reach)
 {
-    static const struct {
-        enum bl_reach_verdict verdict;
-        const char *before, *label;
-    } parts[] = {
-        {BL_REACH_DEFECTS, "; with defects ", "reached with defects"},
-        {BL_REACH_NOT_REACHED, "; it did not reach ", "not reached"},
-        {BL_REACH_CANNOT_TELL, "; it cannot be told of ", "cannot tell"}};
-    const size_t reached =
-        count_of(reach, BL_REACH_REACHED) + count_of(reach, BL_REACH_DEFECTS);
+    static const struct part parts[] = {
+        {BL_REACH_DEFECTS, true, "; in part only ", "reached in part"},
+        {BL_REACH_DEFECTS, false, "; with defects ", "reached with defects"},
+        {BL_REACH_NOT_REACHED, false, "; it did not reach ", "not reached"},
+        {BL_REACH_CANNOT_TELL, false, "; it cannot be told of ",
+         "cannot tell"}};
+    const size_t whole = count_of(reach, BL_REACH_REACHED);
+    const size_t reached = whole + count_of(reach, BL_REACH_DEFECTS);
     struct bl_strbuf text = {0};
     bl_strbuf_format(&text, "In run %s the electronic demand reached %zu of ",
-                     a->input->trial->run[reach->run].name, reached);
+                     a->input->trial->run[reach->run].name, whole);
     bl_answer_count(&text, reach->units, "towed unit");
+    bl_strbuf_text(&text, reached > whole ? " as it should" : "");
     for (size_t i = 0; i < sizeof(parts) / sizeof(parts[0]); i++) {
-        if (count_of(reach, parts[i].verdict) > 0) {
+        if (count_in(reach, &parts[i]) > 0) {
             bl_strbuf_text(&text, parts[i].before);
-            name_units(a, &text, reach, parts[i].verdict);
+            name_units(a, &text, reach, &parts[i]);
         }
     }
     bl_strbuf_text(&text, ".");
@@ -134,10 +156,10 @@ static void one_run(struct bl_answering *a, const struct bl_reach *reach)
         sentence->run = (long)reach->run;
     }
     bl_answer_evidence(sentence, "towed units", (double)reach->units, NAN, "");
-    bl_answer_evidence(sentence, "reached", (double)reached, NAN, "");
+    bl_answer_evidence(sentence, "reached", (double)whole, NAN, "");
     for (size_t i = 0; i < sizeof(parts) / sizeof(parts[0]); i++) {
         bl_answer_evidence(sentence, parts[i].label,
-                           (double)count_of(reach, parts[i].verdict), NAN, "");
+                           (double)count_in(reach, &parts[i]), NAN, "");
     }
 }
 

@@ -20,11 +20,33 @@
 static const double SLOWER = 1.1;
 static const double FRAMES_LEAST = 20; /* own choice: fewer have no rate */
 static const double LOST_SHARE = 0.005;
+static const double STOPPED_S = 0.25; /* outside applications (own choice) */
 enum { LOST_LEAST = 5 };
 /* A towing vehicle's demand passes 10 % within 0.2 s of the pedal's movement
    (UN R13 Annex 6, 2.6). */
 static const double TOWING_S = 0.2;
 static const double MORE_LATE_S = 0.01; /* beside two intervals per hop */
+
+/* All that the sender sends stops, other senders go on: no frame was lost, and
+   none was there. That it stopped is found of the sender. */
+static void sender_stopped(struct bl_reach_unit *unit)
+{
+    size_t stops = 0;
+    double longest_s = 0;
+    for (size_t i = 0; i < unit->gaps; i++) {
+        const struct bl_reach_gap *gap = &unit->gap[i];
+        if (!gap->to_end && gap->kind == BL_GAP_SENDER &&
+            (gap->application > 0 || gap->length_s >= STOPPED_S)) {
+            stops++;
+            longest_s = fmax(longest_s, gap->length_s);
+        }
+    }
+    if (stops > 0) {
+        bl_reach_claim(unit, BL_REACH_AT_RATE, BL_NO,
+                       "its sender stopped %zu time%s, for up to %.2f s", stops,
+                       stops == 1 ? "" : "s", longest_s);
+    }
+}
 
 static void lost(struct bl_reaching *r, size_t k)
 {
@@ -100,6 +122,7 @@ void bl_reach_judge_rate(struct bl_reaching *r, size_t k)
     const double allowed_s =
         stated ? expect->interval_max_s : SLOWER * unit->period_s;
     lost(r, k);
+    sender_stopped(unit);
     if (!((double)unit->frames >= FRAMES_LEAST) || isnan(unit->median_s)) {
         bl_reach_claim(unit, BL_REACH_AT_RATE, BL_UNKNOWN,
                        "%llu frames have no rate",

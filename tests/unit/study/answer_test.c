@@ -212,9 +212,14 @@ static void leaves_the_demand_open(void **state)
                         "units; it cannot be told of bin trailer.");
     plan_reach(&p, BL_REACH_DEFECTS, BL_REACH_NOT_REACHED);
     assert_string_equal(said(&p, BL_ANSWER_REACHED),
-                        "In run P1 the electronic demand reached 1 of 2 towed "
-                        "units; with defects dolly; it did not reach "
-                        "bin trailer.");
+                        "In run P1 the electronic demand reached 0 of 2 towed "
+                        "units as it should; with defects dolly; it did not "
+                        "reach bin trailer.");
+    p.reach_unit[0].claim[BL_REACH_ARRIVES].answer = BL_NO;
+    assert_string_equal(said(&p, BL_ANSWER_REACHED),
+                        "In run P1 the electronic demand reached 0 of 2 towed "
+                        "units as it should; in part only dolly; it did not "
+                        "reach bin trailer.");
     plan_reach(&p, BL_REACH_CANNOT_TELL, BL_REACH_CANNOT_TELL);
     assert_string_equal(said(&p, BL_ANSWER_REACHED), "");
     /* No command was found: nothing was asked for that could arrive. */
