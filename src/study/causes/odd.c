@@ -358,8 +358,9 @@ static struct bl_cause_row row_of(const struct bl_named_cause *named)
         row.sign[0].trait == BL_TRAIT_LINE_LOSS &&
         named->shown.value > shut_share) {
         row.what = "gets no control pressure";
-        row.where = "Walk the shut-off cocks first, then look at the couplings "
-                    "and the control line to it.";
+        row.where =
+            "Check every shut-off cock first, then look at the couplings "
+            "and the control line to it.";
     }
     return row;
 }

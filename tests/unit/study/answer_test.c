@@ -474,7 +474,7 @@ static void says_what_was_found(void **state)
     f->severity = BL_SEVERITY_FAULT;
     bl_finding_say(f, "unit 1 gave nothing");
     assert_string_equal(said(&p, BL_ANSWER_FOUND),
-                        "Unit 1 gave nothing. Walk the shut-off cocks first. "
+                        "Unit 1 gave nothing. Check every shut-off cock first. "
                         "Besides, there is 1 other finding.");
     bl_findings_finish(&findings);
 }

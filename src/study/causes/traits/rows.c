@@ -394,7 +394,7 @@ static const struct bl_cause_row rows[] = {
     {BL_FINDING_NO_OUTPUT,
      "gives no output",
      "of applications without output",
-     "Walk the shut-off cocks first, then follow the pressure from coupling "
+     "Check every shut-off cock first, then follow the pressure from coupling "
      "to valve to chamber.",
      {{T(NO_RESPONSE), UP, BL_SIGN_ALL, HARD},
       {T(NO_RESPONSE), UP, BL_SIGN_MAY, LIGHT},
