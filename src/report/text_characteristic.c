@@ -204,12 +204,12 @@ static void say_units(struct bl_text *to, const json_t *alike)
         } else {
             bl_output_format(
                 to->output,
-                "    %s: rate x lag taken off with a lag of %s s (%s)\n",
+                "    %s: rate x lag subtracted, with a lag of %s s (%s)\n",
                 input_words(bl_tree_get_text(curve, "input")),
                 plain_number(json_object_get(curve, "lag"), 3, text),
                 bl_tree_get_bool(curve, "lag_measured")
                     ? "from this run's steps"
-                    : "no step tells it: a common range");
+                    : "no step shows it: a common range");
         }
     }
     const json_t *sum = json_object_get(unit, "cumulative");
