@@ -253,9 +253,8 @@ static const struct {
    ways through it. What feeds the valve is passed on the way up only, and a
    longer stroke takes more air (common practice: signatures of the trade). */
 static const char fed_slowly[] =
-    "It empties no slower than the others, so the hose is unlikely to be the "
-    "cause: look at what feeds its valve (inlet, filter, reservoir), then at "
-    "the stroke.";
+    "It does not empty slowly, so the hose is hardly the cause: look at what "
+    "feeds its valve (inlet, filter, reservoir), then at the stroke.";
 static const char fed_next[] =
     "Read the reservoir at the valve during an application; then look at the "
     "valve's inlet and its filter, and read the unit's other chambers; then "
