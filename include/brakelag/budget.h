@@ -15,14 +15,14 @@
 /* X(member of struct bl_uncertainty, common to all applications, "meaning") */
 #define BL_COMPONENT_LIST(X)                                                   \
     X(crossing, false,                                                         \
-      "noise, as it moves the point where the level is passed")                \
+      "noise, which moves the point where the level is passed")                \
     X(sampling, false, "what lies between two samples or frames is not seen")  \
     X(resolution, false, "smallest step of the value and of the time stamp")   \
     X(gain, true, "channel reads too much or too little in proportion")        \
     X(zero, true, "channel reads too much or too little everywhere")           \
     X(delay, true, "stated delay of transducer and hose is not exact")         \
-    X(rest, false, "the rest and hold that the level was taken from")          \
-    X(command, false, "all of the command's own point in time")                \
+    X(rest, false, "the released and settled pressures behind the level")      \
+    X(command, false, "uncertainty of the command's own moment")               \
     X(clock, true, "tie between the two recorders")
 
 /* By index, in the order of the list; NULL past the last. */

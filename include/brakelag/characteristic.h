@@ -36,7 +36,7 @@ struct bl_measured {
       "too few slow or held pressures on this branch: record steps of 10 kPa " \
       "from 30 to 100 kPa up and down, each held for 2 s")                     \
     X(NOT_VENTED, "no-low-end",                                                \
-      "no held or slow pressure below the onset: begin from the vented state") \
+      "no steady or slow pressure below the onset: begin with vented brakes")  \
     X(NO_RISE, "no-rise", "the output did not rise with the input")
 enum bl_curve_reason {
 #define X(id, name, sentence) BL_CURVE_##id,

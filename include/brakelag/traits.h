@@ -14,10 +14,11 @@
 #define BL_TRAIT_LIST(X)                                                       \
     X(DELAY, "delay", "s", TIME, "from its own input to its output, apply")    \
     X(FILL, "fill", "s", TIME,                                                 \
-      "from first air to 75 %, less what its input takes")                     \
+      "from first air to 75 %, minus the time its input takes")                \
     X(RELEASE_DELAY, "release_delay", "s", TIME,                               \
       "from its own input to its output, release")                             \
-    X(FALL, "fall", "s", TIME, "from 90 to 10 %, less what its input takes")   \
+    X(FALL, "fall", "s", TIME,                                                 \
+      "from 90 to 10 %, minus the time its input takes")                       \
     X(LINE_APPLY, "line_apply", "s", TIME,                                     \
       "from control pressure in front to that at its coupling, apply")         \
     X(LINE_RELEASE, "line_release", "s", TIME, "the same on release")          \

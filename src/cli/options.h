@@ -18,65 +18,67 @@
     X(PART, 0, "part", "PART", "figures|limits|dynamics",                      \
       "with --csv: which part of the result (default figures)")                \
     X(LONG, 0, "long", NULL, NULL,                                             \
-      "with --csv: a row per figure with all that statistics need")            \
+      "with --csv: one row per figure, with everything that statistics "       \
+      "need")                                                                  \
     X(OUTPUT, 'o', "output", "FILE", NULL,                                     \
-      "write the result to FILE, which appears whole or not at all")           \
+      "write the result to FILE (complete, or not at all)")                    \
     X(PRESSURE_UNIT, 0, "pressure-unit", "UNIT", "kPa|bar|psi",                \
       "unit of pressures in text (default kPa)")                               \
     X(QUIET, 'q', "quiet", NULL, NULL,                                         \
-      "say errors only, no notes and warnings")                                \
+      "print errors only, no notes or warnings")                               \
     X(TABLE, 0, "table", "FILE", NULL,                                         \
-      "use this mapping table too; may be given several times")                \
+      "use this mapping table too; may be repeated")                           \
     X(TRIAL, 0, "trial", "FILE", NULL,                                         \
       "take tables and addresses from this trial file")                        \
     X(RUN, 0, "run", "NAME", NULL,                                             \
-      "this run of the trial only; may be given several times")                \
+      "use only this run of the trial; may be repeated")                       \
     X(BASE, 0, "base", "CONDITION", NULL,                                      \
-      "what to compare with (default unpowered)")                              \
+      "the condition to compare with (default unpowered)")                     \
     X(AGAINST, 0, "against", "CONDITION", NULL,                                \
-      "what to compare (default powered)")                                     \
+      "the condition that is compared (default powered)")                      \
     X(WITH, 0, "with", "FILE", NULL,                                           \
       "an earlier result (JSON): compare its units with the same units in "    \
-      "this trial, as before and after a repair")                              \
+      "this trial, for example before and after a repair")                     \
     X(UNITS, 0, "units", "UNIT,UNIT", NULL,                                    \
-      "two units side by side in the same applications, as A.2,B.2")           \
+      "compare two units in the same applications, such as A.2,B.2")           \
     X(REFERENCE, 0, "reference", "WHAT", NULL,                                 \
-      "difference between the measuring chains: a condition whose runs have "  \
-      "all transducers at one tee, or a time such as '81 ms +- 5 ms'")         \
+      "what to subtract as the difference between the measuring chains: a "    \
+      "condition whose runs have all transducers at one tee, or a time "       \
+      "such as '81 ms +- 5 ms'")                                               \
     X(BUDGET, 0, "budget", "FIGURE", NULL,                                     \
       "show what the uncertainty of a figure is made of: "                     \
-      "FIGURE[@UNIT[@APPLICATION]], as apply_75@2@1")                          \
+      "FIGURE[@UNIT[@APPLICATION]], such as apply_75@2@1")                     \
     X(EACH, 0, "each", NULL, NULL,                                             \
-      "print every application in the text; otherwise, of more than six, "     \
-      "only the medians and what stood out")                                   \
-    X(BRIEF, 0, "brief", NULL, NULL, "print the answer alone")                 \
+      "print every application in the text; without it, if there are more "    \
+      "than six, only the medians and what stood out")                         \
+    X(BRIEF, 0, "brief", NULL, NULL, "print only the answer")                  \
     X(TRAITS, 0, "traits", NULL, NULL,                                         \
-      "print what every unit does, and what that is compared with")            \
+      "print what every unit does, and what it is compared with")              \
     X(CONFIDENCE, 0, "confidence", "PERCENT", NULL,                            \
       "confidence of the intervals, 50 to 99.9 (default 95)")                  \
     X(AIM, 0, "aim", "TIME", NULL,                                             \
-      "half-width of the interval that you want, such as 10 ms: says how "     \
-      "many runs it takes")                                                    \
+      "the +- that you want, such as 10 ms: says how many runs that takes")    \
     X(SAME_WITHIN, 0, "same-within", "TIME", NULL,                             \
-      "what counts as the same (default 20 ms)")                               \
+      "differences below this count as the same (default 20 ms)")              \
     X(HISTORY, 0, "history", "FILE", NULL,                                     \
-      "the history of units (the command `history` uses "                      \
-      "brakelag/history.sqlite in the user's data folder by default)")         \
+      "file with the history of units (without it, the command `history` "     \
+      "uses brakelag/history.sqlite in the user's data folder)")               \
     X(SEED, 0, "seed", "NUMBER", NULL, "seed of the random numbers")           \
     X(DIRECTORY, 0, "directory", "FOLDER", NULL, "write files into FOLDER")    \
     X(WRITE_TRIAL, 0, "write-trial", NULL, NULL,                               \
-      "draft a trial file from what was found")                                \
+      "draft a trial file from the recordings")                                \
     X(MORE_OF, 0, "more-of", "TRIAL", NULL,                                    \
-      "write this trial file again, with the recordings as further runs")      \
+      "draft a trial file from this one, with the recordings added as "        \
+      "further runs")                                                          \
     X(ID_ORDER, 0, "id-order", "ORDER", "big|little",                          \
-      "byte order of the identifiers of captures that break the rule of "      \
-      "their kind")                                                            \
+      "byte order of the identifiers, for captures that break the rule of "    \
+      "their format")                                                          \
     X(TIME, 0, "time", "COLUMN", NULL,                                         \
-      "time column of logs: header text, #1, or none")                         \
+      "time column of logs: its header, its number such as #1, or none")       \
     X(RATE, 0, "rate", "FREQUENCY", NULL,                                      \
-      "rows per second of logs without times, such as '200 Hz'")               \
+      "rows per second, for logs without times, such as '200 Hz'")             \
     X(MEASURED_IN, 0, "measured-in", "UNIT", NULL,                             \
-      "unit of pressures of logs that state none, such as bar")                \
+      "unit of the pressures, for logs that state none, such as bar")          \
     X(EXPECTED, 0, "expected", NULL, NULL,                                     \
       "print every identifier that each link should show")                     \
     X(FORMAT, 0, "format", "FORM", "page|text|json|csv",                       \
@@ -86,8 +88,8 @@
       "into FOLDER")                                                           \
     X(MANUAL, 0, "manual", NULL, NULL, "write the manual page (roff)")         \
     X(COMPLETION, 0, "completion", "SHELL", "bash|zsh",                        \
-      "write what this shell needs to complete command lines")                 \
-    X(HELP, 'h', "help", NULL, NULL, "say how the command is used")
+      "write the file that lets this shell complete command lines")            \
+    X(HELP, 'h', "help", NULL, NULL, "show how the command is used")
 
 enum option_id {
 #define X(id, letter, name, value, choices, help) OPTION_##id,

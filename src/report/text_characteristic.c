@@ -204,12 +204,12 @@ static void say_units(struct bl_text *to, const json_t *alike)
         } else {
             bl_output_format(
                 to->output,
-                "    %s: rate x lag taken off with a lag of %s s (%s)\n",
+                "    %s: rate x lag subtracted, with a lag of %s s (%s)\n",
                 input_words(bl_tree_get_text(curve, "input")),
                 plain_number(json_object_get(curve, "lag"), 3, text),
                 bl_tree_get_bool(curve, "lag_measured")
                     ? "from this run's steps"
-                    : "no step tells it: a common range");
+                    : "no step shows it: a common range");
         }
     }
     const json_t *sum = json_object_get(unit, "cumulative");
@@ -314,10 +314,9 @@ void bl_text_characteristic(struct bl_text *to)
     bl_output_text(to->output, "\nPressure curves, from steady pressures and "
                                "ramps of at most 20 kPa/s; against demand: "
                                "the electronic demand, control: the control "
-                               "pressure\n  Electronics may "
-                               "leave load sensing out, or hold by air, at "
-                               "standstill: a standing gain need not be "
-                               "the gain on the road.\n");
+                               "pressure\n  At standstill the electronics may "
+                               "leave out load sensing, or leave the brakes to "
+                               "the air: the gain on the road may differ.\n");
     bl_text_said(to, BL_ANSWER_CURVES);
     curves(to, units);
     for (size_t i = 0; i < json_array_size(units); i++) {

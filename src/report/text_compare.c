@@ -136,10 +136,10 @@ static void sure(struct bl_text *to, const json_t *row)
     const double percent = 100 * bl_tree_get_number(row, "confidence");
     if (percent >= 99) {
         bl_output_format(
-            to->output, ", sure to %s %%",
+            to->output, ", %s %% confidence",
             bl_text_fixed(floor(percent * 10 + 1e-9) / 10, 1, text));
     } else {
-        bl_output_format(to->output, ", sure to %s %%",
+        bl_output_format(to->output, ", %s %% confidence",
                          bl_text_fixed(floor(percent + 1e-9), 0, text));
     }
     const bool pairs = bl_text_is(to, row, "scope", BL_SCOPE_PAIRS);
@@ -148,10 +148,10 @@ static void sure(struct bl_text *to, const json_t *row)
     const unsigned long long against = bl_tree_get_count(row, "runs_against");
     if (pairs) {
         bl_output_format(
-            to->output, " by %llu %s", base,
+            to->output, " from %llu %s", base,
             bl_tree_get_text(row, "unit_base")[0] == '\0' ? "blocks" : "runs");
     } else {
-        bl_output_format(to->output, " by %llu and %llu runs", against, base);
+        bl_output_format(to->output, " from %llu and %llu runs", against, base);
     }
 }
 
@@ -292,7 +292,7 @@ static void own_time(struct bl_text *to, const json_t *row)
     if (bl_tree_get_bool(row, "command_taken_off")) {
         bl_output_format(to->output,
                          "; the command itself was %s s %s there, which is "
-                         "taken off (lag at equal shares of rise)",
+                         "subtracted (lag at equal shares of rise)",
                          bl_text_fixed(fabs(own), 3, text),
                          own < 0 ? "earlier" : "later");
     } else if (bl_tree_get_number(row, "u_command_s") > 0) {
@@ -417,10 +417,11 @@ static void more_runs(struct bl_text *to, const json_t *rows)
     }
     const json_t *row = json_array_get(rows, 0);
     const bool units = bl_tree_get_text(row, "unit_base")[0] != '\0';
-    bl_output_text(to->output,
-                   "  What is said of these runs need not hold in others: runs "
-                   "differ, and more applications in one run do not show by "
-                   "how much. Make at least ");
+    bl_output_text(
+        to->output,
+        "  What is found in these runs need not hold in other runs: runs "
+        "differ, and more applications in one run do not show by "
+        "how much. Make at least ");
     if (units) {
         more_of(to, base, "");
     } else {
@@ -432,7 +433,7 @@ static void more_runs(struct bl_text *to, const json_t *rows)
         }
     }
     bl_output_text(to->output,
-                   units ? ", three in all.\n" : ", three a side.\n");
+                   units ? ", three in all.\n" : ", so that each has three.\n");
 }
 
 void bl_text_comparison(struct bl_text *to)

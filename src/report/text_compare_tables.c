@@ -109,8 +109,9 @@ static void blocks(struct bl_text *to, const json_t *rows)
         "\nFigures; difference: against minus base, negative is earlier; n: "
         "values used on each side; without: applications that gave none; "
         "left: values without a partner; p: how often chance alone would "
-        "give as much, exact: the same by ranks of the runs (from four a "
-        "side on), Holm: over all lines of the figure\n");
+        "give so large a difference; exact: the same, from the ranks of the "
+        "runs (if each side has four or more); Holm: adjusted for all lines "
+        "of the figure\n");
     for (size_t i = 0; i < json_array_size(rows); i++) {
         const json_t *own = json_array_get(rows, i);
         bool before = false;
@@ -280,10 +281,10 @@ static void scatter(struct bl_text *to, const json_t *rows)
         bl_output_text(
             to->output,
             "\nScatter between runs, and between single applications "
-            "within a run, at 75 %, standard deviations in seconds; how "
-            "many runs a side, of how many applications, would give the "
-            "half-width (--aim, else a tenth of the difference; -: fewer "
-            "than three runs a side so far, or no number would be "
+            "within a run, at 75 %, as standard deviations in seconds; then "
+            "how many runs of each side, with how many applications, would "
+            "give the half-width (--aim, or a tenth of the difference; -: a "
+            "side has fewer than three runs so far, or no number would be "
             "enough)\n");
         bl_text_table(to, &table, 2);
     }
@@ -357,11 +358,11 @@ static void references(struct bl_text *to, const json_t *rows,
     if (json_array_size(rows) > 0 &&
         bl_tree_get_bool(json_array_get(rows, 0), "reference_cancels")) {
         bl_output_text(to->output,
-                       ": the same channel on both sides, so what its chain "
-                       "adds cancels and nothing is taken off\n");
+                       ": the same channel is on both sides, so the delay of "
+                       "its chain cancels out and nothing is subtracted\n");
         return;
     }
-    bl_output_text(to->output, ", taken off once:\n");
+    bl_output_text(to->output, ", subtracted once:\n");
     char text[BL_TEXT_CELL];
     char title[BL_TEXT_CELL];
     for (size_t i = 0; i < json_array_size(rows); i++) {
@@ -392,8 +393,8 @@ static void how(struct bl_text *to, const json_t *rows, const json_t *compared)
     char text[BL_TEXT_CELL];
     bl_output_format(
         to->output,
-        "\nHow it was compared\n  %llu and %llu runs, asked to be "
-        "sure to %s %%",
+        "\nHow it was compared\n  %llu and %llu runs, "
+        "confidence asked for %s %%",
         (unsigned long long)bl_tree_get_count(compared, "runs_base"),
         (unsigned long long)bl_tree_get_count(compared, "runs_against"),
         bl_text_fixed(100 * bl_tree_get_number(compared, "confidence"), 1,

@@ -116,7 +116,7 @@ static void not_looked_for(struct bl_text *to)
     const size_t count = json_array_size(missing);
     if (count > 0) {
         bl_output_text(to->output,
-                       "\nNot looked for, and what it would take\n");
+                       "\nNot looked for, and what would be needed\n");
     }
     for (size_t i = 0; i < count; i++) {
         const json_t *missed = json_array_get(missing, i);

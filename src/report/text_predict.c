@@ -213,8 +213,8 @@ void bl_text_predict(struct bl_text *to)
     bl_output_text(
         to->output,
         "\nWhat air alone would take: a model driven by the recorded command, "
-        "drawn 100 times from all that is known of the train; nine draws in "
-        "ten lie in the band. Not a limit\n");
+        "100 times, with values drawn from what is known of the train; nine in "
+        "ten results lie in the band. Not a limit\n");
     bl_text_said(to, BL_ANSWER_PREDICTED);
     for (size_t i = 0; i < json_array_size(all);) {
         size_t end = i + 1;

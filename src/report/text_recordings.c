@@ -83,7 +83,7 @@ static void clock_pairs(struct bl_text *to, const json_t *tie)
     }
     const double beyond = bl_tree_get_number(tie, "extrapolation_s");
     if (!isnan(beyond)) {
-        bl_output_format(to->output, ", reaches %s s beyond them",
+        bl_output_format(to->output, ", used up to %s s beyond them",
                          bl_text_fixed(beyond, 1, text));
     }
 }

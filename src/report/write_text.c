@@ -17,7 +17,7 @@ static void title(struct bl_text *to)
     bl_text_plain(to, name);
     bl_output_text(to->output,
                    "\n  \xC2\xB1 is the expanded uncertainty, k = 2, "
-                   "rounded up; -: not known, and why below\n");
+                   "rounded up; -: not known, reason below\n");
 }
 
 static void glance(struct bl_text *to)

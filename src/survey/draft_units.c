@@ -4,7 +4,7 @@
 
 #include <stdio.h>
 
-#define ID_HINT "; id = its own number, which finds it in other trials\n"
+#define ID_HINT "; id = the unit's own number, to find it in other trials\n"
 
 struct signal_found {
     size_t file;
@@ -197,7 +197,7 @@ static void write_wired(struct bl_drafting *draft, size_t unit)
             if (wired == BL_WIRED_OUTPUT && !labels && line) {
                 bl_output_text(output,
                                "; write output.rear, or where it was measured: "
-                               "only then are visits compared\n");
+                               "visits are compared only then\n");
             }
             written++;
         }
@@ -208,9 +208,9 @@ static void write_wired(struct bl_drafting *draft, size_t unit)
         }
     }
     if (unit > 0) {
-        bl_output_text(output,
-                       "; line = pipe from valve to valve, coils counted: 14 m "
-                       "of vehicle are 20 to 25 m of line\n");
+        bl_output_text(
+            output, "; line = length from valve to valve, with coils: a 14 m "
+                    "vehicle has 20 to 25 m of line\n");
     }
 }
 

@@ -97,7 +97,7 @@ def looked(page):
         return ", ".join(name(v, 20) for v in dict.fromkeys(
             m[key] for m in all_ if m[key] is not None))
     if by:
-        yield "Not looked for, and what it would take", [
+        yield "Not looked for, and what would be needed", [
             "code", "needs", "units", "runs"], [
                 [code, page.reading.value(needs), some(all_, "unit"),
                  some(all_, "run")] for (code, needs), all_ in by.items()]

@@ -177,9 +177,9 @@ function characteristics() {
   const not = all.filter((c) => !hasCurve(c));
   return section('characteristics', 'Pressure curve of each unit',
     'Opening pressure, gain and hysteresis of output against its input, and ' +
-    'which of the candidates fits. Electronics may leave load sensing out, or ' +
-    'hold by air, at standstill: a standing gain need not be the gain on the ' +
-    'road. Marks are what was seen, large where it was steady, small where it moved slowly: filled circles rising, hollow triangles ' +
+    'which of the candidates fits. At standstill the electronics may leave out ' +
+    'load sensing, or leave the brakes to the air: the gain on the road may ' +
+    'differ. Marks are what was seen, large where it was steady, small where it moved slowly: filled circles rising, hollow triangles ' +
     'falling. Full line: rising as fitted; broken: falling; thin with a ' +
     'letter: candidates.',
     saidOf('curves'),

@@ -185,7 +185,7 @@ function missingTable(missing) {
       v !== undefined))];
     return found.map((v, i) => [i ? ', ' : '', nameOf(v, 20)]);
   };
-  return table('Not looked for, and what it would take', ['code', 'needs',
+  return table('Not looked for, and what would be needed', ['code', 'needs',
     'units', 'runs'], [...by.values()].map((all) => [all[0].code,
     shortValue(all[0].needs), some(all, 'unit'), some(all, 'run')]));
 }

@@ -96,9 +96,9 @@ static const char *side(double s)
 static void say_sure(struct bl_strbuf *text, double confidence)
 {
     const double percent = 100 * confidence + 1e-6;
-    bl_strbuf_format(text,
-                     percent >= 99 ? "sure to %.1f %%" : "sure to %.0f %%",
-                     percent >= 99 ? floor(percent * 10) / 10 : floor(percent));
+    bl_strbuf_format(
+        text, percent >= 99 ? "%.1f %% confidence" : "%.0f %% confidence",
+        percent >= 99 ? floor(percent * 10) / 10 : floor(percent));
 }
 
 static void say_most(const struct bl_answering *a, struct bl_strbuf *text,
@@ -218,11 +218,11 @@ static void say_command(struct bl_strbuf *text,
     if (row->command_taken_off) {
         bl_strbuf_format(text,
                          " The command itself was %.3f s %s there, which is "
-                         "taken off.",
+                         "subtracted.",
                          fabs(row->command_s), side(row->command_s));
     } else if (row->u_command_s > 0) {
         bl_strbuf_text(text, " The command itself differs, which cannot be "
-                             "taken off; the interval allows for it.");
+                             "subtracted; the interval allows for it.");
     }
 }
 
@@ -252,7 +252,8 @@ static void one_kind(struct bl_answering *a, const struct kind *kind)
     }
     bl_strbuf_text(&text, ".");
     if (out.most != NULL && out.most->verdict == BL_VERDICT_RUN_MORE) {
-        bl_strbuf_text(&text, " Other runs may differ: three a side show it.");
+        bl_strbuf_text(
+            &text, " Other runs may differ: three runs of each would show it.");
     }
     say_command(&text, out.most != NULL ? out.most : out.only);
     struct bl_answer_sentence *said =

@@ -87,9 +87,9 @@ static void say(struct bl_answering *a, const struct tally *tally, size_t count)
     /* First what it is not: who reads on has blamed them already. */
     const bool usual = adds_up(trial, tally) && !is_accused(a);
     bl_strbuf_text(&text,
-                   usual ? "A sound chain may do this too, as opening "
-                           "pressures add up along it: in light applications "
-                           "by air alone"
+                   usual ? "This may be normal, as opening pressures add up "
+                           "along the train: in light applications by air "
+                           "alone"
                          : "In light applications by air alone");
     if (isfinite(tally->most_kpa)) {
         bl_strbuf_format(&text, " (up to %.0f kPa)", tally->most_kpa);

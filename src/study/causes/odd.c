@@ -253,7 +253,7 @@ static const struct {
    ways through it. What feeds the valve is passed on the way up only, and a
    longer stroke takes more air (common practice: signatures of the trade). */
 static const char fed_slowly[] =
-    "It empties no more slowly, which speaks against the hose: look at what "
+    "It does not empty slowly, so the hose is hardly the cause: look at what "
     "feeds its valve (inlet, filter, reservoir), then at the stroke.";
 static const char fed_next[] =
     "Read the reservoir at the valve during an application; then look at the "
@@ -358,8 +358,9 @@ static struct bl_cause_row row_of(const struct bl_named_cause *named)
         row.sign[0].trait == BL_TRAIT_LINE_LOSS &&
         named->shown.value > shut_share) {
         row.what = "gets no control pressure";
-        row.where = "Walk the shut-off cocks first, then look at the couplings "
-                    "and the control line to it.";
+        row.where =
+            "Check every shut-off cock first, then look at the couplings "
+            "and the control line to it.";
     }
     return row;
 }

@@ -134,7 +134,7 @@ static void check_recording(struct bl_checking *c, size_t i)
         break;
     case BL_CLAIM_BOUNDED:
         bl_check_add(c, "clock", BL_CHECK_GOOD, "",
-                     "%s: clock tied by %s to %.1f ms, not better", name,
+                     "%s: clock tied by %s, but only to within %.1f ms", name,
                      tie->method, 2e3 * bl_clock_u(tie, r->first_ns));
         break;
     case BL_CLAIM_DIFFERENCES_ONLY:

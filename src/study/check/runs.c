@@ -92,8 +92,8 @@ static void say_scatter(struct bl_checking *c)
     bl_check_add(
         c, "runs", BL_CHECK_GOOD, "",
         "single applications scatter by up to %.1f ms at 75 %% ("
-        "%s): +- %.0f ms take at least %zu runs a side of %zu "
-        "applications, more where runs differ",
+        "%s): for +- %.0f ms make at least %zu runs of each condition with %zu "
+        "applications each, more if the runs differ",
         1e3 * most, bl_trial_unit_called(c->trial, unit, label, sizeof(label)),
         1e3 * HALF_WIDTH_S, runs_for(most, applications), applications);
 }

@@ -89,12 +89,13 @@ static void check_response(struct bl_checking *c, const char *label,
                      "%s: answers %.3f s before the command", label, -f->s);
     } else {
         const bool sure = 2 * f->u_s <= expanded_s;
-        bl_check_add(c, "uncertainty", sure ? BL_CHECK_GOOD : BL_CHECK_CAUTION,
-                     sure ? ""
-                          : "log faster, or tie the clocks by a switch on both "
-                            "recorders",
-                     "%s: first air after %.3f s, to be known to %.1f ms",
-                     label, f->s, 2e3 * f->u_s);
+        bl_check_add(
+            c, "uncertainty", sure ? BL_CHECK_GOOD : BL_CHECK_CAUTION,
+            sure ? ""
+                 : "log faster, or tie the clocks by a switch on both "
+                   "recorders",
+            "%s: first air after %.3f s, with an uncertainty of %.1f ms", label,
+            f->s, 2e3 * f->u_s);
     }
 }
 

@@ -5,24 +5,25 @@
 #define BRAKELAG_SRC_STUDY_FINDINGS_CAUTIONS_H
 
 #define CAUTION_STANDING                                                       \
-    "Standing test: level ground, every unit chocked, park and spring "        \
-    "brakes released only then; nobody under, between or touching "            \
-    "wheels; agree signals with the person at the pedal."
+    "Standing test on level ground: chock every unit, and only then release "  \
+    "park and spring brakes; nobody under, between or touching wheels; "       \
+    "agree signals with the person at the pedal."
 /* That units without spring brakes roll free when drained: public manuals for
    commercial drivers. */
 #define CAUTION_AIR                                                            \
     "Chock first, then drain, before a line, tee or plug is opened. "          \
     "Draining sets spring brakes (rods move) and lowers the suspension; "      \
-    "without spring brakes only chocks hold. Keep clear until nothing moves. " \
-    "Afterwards leak test and refit plugs."
+    "without spring brakes only chocks hold. Keep clear until nothing "        \
+    "moves. Afterwards refit plugs and test for leaks."
 #define CAUTION_LEAD                                                           \
     "Listen-in lead on the trailer link: listening only, a transceiver "       \
     "for its levels, no terminating resistor, the shortest stub; compare "     \
     "trouble codes before and after."
 #define CAUTION_LAMP                                                           \
-    "Red lamp on: do not move. After plugging in again clear the logged "      \
-    "codes and prove the lamp; clear none before the repair. Tests on the "    \
-    "move, and tests of ABS and electronics, only as the maker says."
+    "Red lamp on: do not move. After plugging in again, clear the logged "     \
+    "codes and check that the lamp works; clear no code before the repair. "   \
+    "Tests on the move, and tests of ABS and electronics, only as the maker "  \
+    "says."
 #define CAUTION_MOVE "Do not move the train until this is put right."
 #define CAUTION_SPRING                                                         \
     "No full pedal on applied spring brakes: the forces add "                  \

@@ -8,82 +8,82 @@ const struct bl_finding_kind bl_finding_kinds_air[] = {
     {"control-late-apply", BL_GROUP_AIR, BL_SEVERITY_FAULT,
      "control of this unit and of the one in front (or the command); earlier "
      "runs, or two other units; without control, outputs by air alone",
-     "control pressure reaches this coupling later after the coupling in front "
-     "than in earlier runs + 0.02 s; or that takes 0.10 s more than at the "
-     "other couplings, or its whole rise 0.07 s more than expected from the "
-     "other lines, beyond doubt (a warning); without control it is the output "
-     "that comes late after the one in front, and the unit behind is not early "
-     "(a warning)",
+     "control pressure takes over 0.02 s longer from the coupling in front "
+     "to this one than in earlier runs; or it takes 0.10 s longer than "
+     "between the other couplings, or its whole rise 0.07 s longer than "
+     "expected from the other lines, beyond doubt (a warning); or, if "
+     "control is not recorded, the output comes late after the output of the "
+     "unit in front, and the unit behind is not early (a warning)",
      "there is nothing to compare with",
-     "Walk the shut-off cocks first; then look at the control line between "
+     "Check every shut-off cock first; then look at the control line between "
      "the unit and the one in front: kinks, crushed hose, coupling half "
-     "seated, blocked "
-     "filter, water or ice, wrong bore.",
+     "seated, blocked filter, water or ice, wrong bore.",
      CAUTION_AIR " " CAUTION_MOVE},
     {"control-late-release", BL_GROUP_AIR, BL_SEVERITY_FAULT,
      "control of this unit and of the one in front (or the command); earlier "
      "runs, or two other units; without control, outputs by air alone",
-     "control pressure at this coupling begins to fall later after the "
-     "coupling in front than in earlier runs + 0.03 s; or that takes 0.10 s "
-     "more than at the other couplings, or its fall to half 0.07 s more than "
-     "expected from the other lines, beyond doubt (a warning); without control "
-     "as for control-late-apply",
+     "the fall of control pressure takes over 0.03 s longer to begin at this "
+     "coupling after the coupling in front than in earlier runs; or it takes "
+     "0.10 s longer than between the other couplings, or the fall to half "
+     "0.07 s longer than expected from the other lines, beyond doubt (a "
+     "warning); or, if control is not recorded, as for control-late-apply",
      "there is nothing to compare with",
-     "Walk the shut-off cocks first; then look at the control line behind the "
-     "one in front for check valves and filters that pass one way only, and "
-     "whether the front valve vents.",
+     "Check every shut-off cock first; then look at the control line from "
+     "the unit in front for check valves and filters that pass air one way "
+     "only, and see whether the valve in front vents.",
      CAUTION_AIR " " CAUTION_MOVE},
     {"control-line-loss", BL_GROUP_AIR, BL_SEVERITY_WARNING,
      "control of this unit and of the one in front (or the command); control "
      "line declared straight through for the units between, or two other units",
      "held control pressure is lower here than in front by more than the "
-     "published differential: 6.9 kPa up to 138 kPa, 13.8 kPa up to 276 kPa, 5 "
-     "% above; or, even where the line is boosted by relay, more is lost than "
-     "between the other couplings, by 15 % of the pressure, beyond doubt; a "
-     "loss of nine tenths of it is a fault",
+     "published differential: 6.9 kPa up to 138 kPa, 13.8 kPa up to 276 kPa, "
+     "5 % above; or, even where the line is boosted by relay, more is lost "
+     "than between the other couplings, by 15 % of the pressure, beyond "
+     "doubt; a loss of nine tenths of the pressure is a fault",
      "the pressure did not settle, or the line is boosted by relay and there "
      "are no two other couplings",
-     "Look at the air couplings and their seals; pedal held by a depressor, "
-     "listen for leaks along the line from outside the wheels, then use soap.",
+     "Look at the air couplings and their seals; with the pedal held by a "
+     "depressor, listen for leaks along the line from outside the wheels, "
+     "then use soap.",
      CAUTION_STANDING},
     {"valve-keeps", BL_GROUP_AIR, BL_SEVERITY_WARNING,
      "light and hard applications; control of this unit and of the one in "
      "front, and two other units",
-     "in light applications control pressure here lies below that in front by "
-     "30 kPa more than at the other couplings, beyond doubt, and in hard ones "
-     "no large share is missing: a fixed amount is kept back on the way",
+     "in light applications control pressure here lies below that in front "
+     "by 30 kPa more than at the other couplings, beyond doubt, but in hard "
+     "ones no large share is missing: a fixed amount is lost on the way",
      "no light applications were made, control is not recorded (outputs have "
      "their own opening pressures in them), or there are no two other units",
-     "Raise the pedal pressure slowly and read both ends of the line: a valve "
-     "that re-issues the air keeps back the same amount at every pressure. "
-     "Then check the type plate and setting of the valve in front, and look "
-     "for a check valve that was built in.",
+     "Raise the pedal pressure slowly and read both ends of the line: a "
+     "valve that passes the pressure on with air of its own takes off the "
+     "same amount at every pressure. Then check the type plate and setting "
+     "of the valve in front, and look for a check valve that was built in.",
      CAUTION_STANDING},
     {"supply-crossed", BL_GROUP_AIR, BL_SEVERITY_FAULT, "control",
      "control pressure is above 300 kPa before every application",
-     "control is not recorded; if the output answers the command all the same, "
-     "it is the transducers of supply and control that are exchanged, rather "
-     "than the lines",
+     "control is not recorded; or the output still answers the command: then "
+     "the transducers of supply and control are exchanged rather than the "
+     "lines",
      "Follow both lines by their colours from coupling to coupling; read the "
      "reservoir: behind crossed lines it is empty. Then see that the "
      "transducers are fitted where the trial file says.",
      CAUTION_AIR " " CAUTION_MOVE},
     {"reservoir-falls", BL_GROUP_AIR, BL_SEVERITY_WARNING,
      "reservoir; better those of other units too",
-     "while the brakes are held and full (from 1.5 s after the command, or "
-     "from 0.5 s after 75 %, if later) the reservoir loses over 10 kPa more "
-     "than in an equal time before the application, after what the other "
-     "units' reservoirs lose in the same way is subtracted",
+     "while the brakes are filled and held (from 1.5 s after the command, or "
+     "from 0.5 s after 75 % if that is later), the reservoir loses over 10 "
+     "kPa more than in an equal time before the application; what the other "
+     "units' reservoirs lose in the same way is subtracted first",
      "applications are too short",
-     "Pedal held by a depressor, listen from outside the wheels and use soap "
-     "where it is safe to reach: a chamber's diaphragm, its hose, the exhaust "
-     "of the valve. Pressures cannot tell these apart.",
+     "With the pedal held by a depressor, listen from outside the wheels and "
+     "use soap where it is safe to reach: a chamber's diaphragm, its hose, "
+     "the exhaust of the valve. Pressures cannot tell these apart.",
      CAUTION_STANDING},
     {"supply-sag", BL_GROUP_AIR, BL_SEVERITY_WARNING, "reservoir",
      "before an application the reservoir is more than 70 kPa lower than "
      "before the first application of the run",
      "there are fewer than two applications",
-     "Walk the shut-off cocks of the supply line first; let the supply "
+     "Check every shut-off cock of the supply line first; let the supply "
      "recover, watch the reservoir during repeated applications, then check "
      "compressor, supply line and leaks.",
      CAUTION_LOWAIR " " CAUTION_MOVE},
@@ -98,19 +98,21 @@ const struct bl_finding_kind bl_finding_kinds_air[] = {
      CAUTION_FUSED " " CAUTION_LAMP},
     {"park-brake-on", BL_GROUP_AIR, BL_SEVERITY_FAULT,
      "a park or spring brake state on the bus",
-     "the state says on during an application", "nobody sends such a state",
+     "a park or spring brake is reported as on during an application",
+     "no device sends such a state",
      "Chock all units, then see that park and spring brakes are released, and "
      "repeat.",
      CAUTION_SPRING},
     {"automatic-braking", BL_GROUP_AIR, BL_SEVERITY_FAULT,
      "an automatic-braking state on the bus",
-     "the unit reports that it brakes by itself", "nobody sends such a state",
-     "See whether a door, ramp or tipping interlock is on and what the supply "
-     "gauge shows; then the supply line, the anti-compounding valve and "
-     "stability control.",
+     "the unit reports that it brakes by itself",
+     "no device sends such a state",
+     "See whether a door, ramp or tipping interlock is on and what the "
+     "supply gauge shows; then check the supply line, the anti-compounding "
+     "valve and stability control.",
      CAUTION_INTERLOCK " " CAUTION_MOVE},
     {"not-vented", BL_GROUP_AIR, BL_SEVERITY_WARNING, "output",
-     "an output still stood more than 5 kPa above its released pressure when "
+     "an output was still more than 5 kPa above its released pressure when "
      "an application began",
      "the recording begins with the application",
      "Wait longer between applications; every channel must be under 5 kPa "
@@ -122,17 +124,19 @@ const struct bl_finding_kind bl_finding_kinds_air[] = {
      "after it",
      "released pressure after an application is more than 5 kPa above that "
      "before the first one of the run",
-     "it lies above zero from the beginning: without a vented stretch, trapped "
-     "pressure and a shifted zero look alike; or it is still falling",
+     "the pressure is above zero from the beginning (without a vented "
+     "stretch, trapped pressure and a shifted zero look alike); or it is "
+     "still falling",
      "See that foot and hand control are fully off and what the park brake "
-     "does; then vent at a test point of the valve and see whether the reading "
-     "falls. Do not drain the reservoir: the evidence goes with it.",
+     "does; then vent at a test point of the valve and see whether the "
+     "reading falls. Do not drain the reservoir: that would destroy the "
+     "evidence.",
      CAUTION_VENT " " CAUTION_MOVE},
     {"zero-offset", BL_GROUP_AIR, BL_SEVERITY_NOTE, "output or control",
      "when released, the channel reads more than 5 kPa below zero, where no "
      "pressure can be",
-     "it lies above zero all the time: without a vented stretch, a shifted "
-     "zero and trapped pressure look alike",
+     "the reading is above zero all the time: without a vented stretch, a "
+     "shifted zero and trapped pressure look alike",
      "Record the transducer with its line open to the air, and enter `zero` in "
      "the trial file.",
      CAUTION_AIR},
@@ -157,25 +161,25 @@ const struct bl_finding_kind bl_finding_kinds_air[] = {
     {"channels-swapped", BL_GROUP_MEASURING, BL_SEVERITY_FAULT,
      "outputs of two units, or control and output, in a run by air alone; "
      "control of two units; or earlier runs",
-     "the air would run backwards, beyond 4 u: without power or data an output "
-     "comes before its own control pressure, or a control pressure (by air "
-     "alone an output) comes before that in front; and all is in order once "
-     "two channels, or two units with all of theirs, are exchanged (cannot "
-     "tell where no exchange does that); or two units have exchanged their "
-     "lags since earlier runs; or control pressure of one unit rises alone and "
-     "the output of another answers; or by air two outputs begin, fall and "
-     "settle as one, within 0.01 s and 1 %, although the other stages take "
-     "their time",
+     "the air seems to run backwards, beyond 4 u: without power or data an "
+     "output comes before its own control pressure, or a control pressure "
+     "(by air alone an output) comes before the one in front; and the order "
+     "is right once two channels, or all channels of two units, are "
+     "exchanged (cannot tell if no exchange puts it right); or two units "
+     "have exchanged their lags since earlier runs; or control pressure of "
+     "one unit rises alone and the output of another unit answers; or by air "
+     "alone two outputs begin, fall and settle together, within 0.01 s and 1 "
+     "%, although there is a delay between the other units",
      "no run by air alone, and no control pressure of two units",
-     "Unplug one transducer at a time and see which channel goes; never blow "
-     "into or press on brake lines.",
+     "Unplug one transducer at a time and see which channel goes dead; never "
+     "blow into or press on brake lines.",
      ""},
     {"channel-dead", BL_GROUP_MEASURING, BL_SEVERITY_WARNING, "any channel",
      "the channel never changes, not even by noise, while others move",
      "no application was found",
-     "See that the transducer's plug is firm; unplug one transducer at a time "
-     "and see which channel goes; never blow into or press on brake lines; "
-     "then check its supply and wiring.",
+     "See that the transducer's plug is firm; unplug one transducer at a "
+     "time and see which channel changes; never blow into or press on brake "
+     "lines; then check its supply and wiring.",
      ""},
     {"channel-clipped", BL_GROUP_MEASURING, BL_SEVERITY_WARNING, "any channel",
      "the channel stays at its largest value, without noise, or at the end of "
@@ -185,15 +189,15 @@ const struct bl_finding_kind bl_finding_kinds_air[] = {
     {"stair-steps", BL_GROUP_MEASURING, BL_SEVERITY_NOTE, "any channel",
      "samples repeat in groups: the true rate is lower than the recorder's",
      "the channel does not move",
-     "Set the channel's own rate in the recorder; times depend on the true "
-     "rate.",
+     "In the recorder set the rate at which the channel is really sampled; "
+     "times depend on it.",
      ""},
     {"wrong-pressure-unit", BL_GROUP_MEASURING, BL_SEVERITY_WARNING,
      "a pressure channel; the others",
-     "the held pressure is 6.9, 14.5, 100 or 1000 times that of other channels "
-     "of the trial, or theirs is so many times as high; or the log states "
-     "another unit than the trial file, and only with the log's is the largest "
-     "value 150 to 1200 kPa",
+     "the held pressure is 6.9, 14.5, 100 or 1000 times that of other "
+     "channels of the trial, or theirs is that many times as high; or the "
+     "log states another unit than the trial file, and only with the unit of "
+     "the log is the largest value 150 to 1200 kPa",
      "there is no other pressure channel that moves",
      "Read what is printed on the transducer; then check `measured_in`, "
      "`scale` and the recorder's set-up.",
@@ -202,15 +206,16 @@ const struct bl_finding_kind bl_finding_kinds_air[] = {
      "a pressure channel",
      "when released it reads 85 to 108 kPa while the others read near zero, or "
      "all of them read 85 to 108 kPa",
-     "it lies above zero elsewhere, or it is the only one",
-     "Read what is printed on the transducer; then enter `zero = -101 kPa` in "
-     "the trial file, or better minus the air pressure of the day, and see "
-     "whether pressure stays in the line.",
+     "the reading is above zero but outside that range, or there is no other "
+     "channel to compare with",
+     "Read what is printed on the transducer; then enter `zero = -101 kPa` "
+     "in the trial file, or better, minus the air pressure of the day; and "
+     "see whether pressure stays in the line.",
      ""},
     {"clock-ambiguous", BL_GROUP_MEASURING, BL_SEVERITY_WARNING,
      "a capture and a log of one run",
-     "events fit in more than one way, or contradict a stated clock: then lags "
-     "of the run are not judged",
+     "the events of the recordings match in more than one way, or contradict "
+     "a stated clock; lags of the run are then not judged",
      "clocks are stated, and the events are too few or too even to check them; "
      "or every demand comes 0.5 s after the command",
      "Give one unmistakable event on both recorders: a single press of the "
@@ -237,8 +242,8 @@ const struct bl_finding_kind bl_finding_kinds_air[] = {
      "Repeat with the pedal to the floor in under 0.2 s.", CAUTION_STANDING},
     {"not-comparable", BL_GROUP_MEASURING, BL_SEVERITY_NOTE, "two or more runs",
      "runs of different conditions share no kind and shape of application; "
-     "cannot tell: a command that moved differently from earlier runs may "
-     "explain later figures",
+     "cannot tell if the command moved differently from earlier runs, which "
+     "may explain later figures",
      "there is one condition only",
      "Make the same applications in every condition.", CAUTION_STANDING},
 };

@@ -302,7 +302,7 @@ static void a_comparison_has_its_own_answer(void **state)
         said(&p, BL_ANSWER_COMPARED),
         "In full steps, bin trailer reaches 75 % of its settled pressure 0.710 "
         "s earlier in \"powered\" than in \"unpowered\" (between 0.700 and "
-        "0.721 s, sure to 96 %); 1 unit is earlier too, 1 unit is the same "
+        "0.721 s, 96 % confidence); 1 unit is earlier too, 1 unit is the same "
         "within 0.020 s.");
     row[0].verdict = BL_VERDICT_EARLIER;
     assert_non_null(strstr(said(&p, BL_ANSWER_COMPARED),
@@ -324,8 +324,8 @@ static void a_comparison_has_its_own_answer(void **state)
         "In full steps, in these runs bin trailer reaches 75 % of its settled "
         "pressure 0.710 s earlier in \"powered\" than in \"unpowered\" (single "
         "applications from 0.800 s earlier to 0.100 s later); 1 unit shows no "
-        "difference, 1 unit cannot be compared. Other runs may differ: three a "
-        "side show it.");
+        "difference, 1 unit cannot be compared. Other runs may differ: three "
+        "runs of each would show it.");
     /* A study's own answer has nothing else. */
     assert_string_equal(said(&p, BL_ANSWER_MEASURED), "");
     p.input.topics = 0;
@@ -479,7 +479,7 @@ static void says_what_was_found(void **state)
     f->severity = BL_SEVERITY_FAULT;
     bl_finding_say(f, "unit 1 gave nothing");
     assert_string_equal(said(&p, BL_ANSWER_FOUND),
-                        "Unit 1 gave nothing. Walk the shut-off cocks first. "
+                        "Unit 1 gave nothing. Check every shut-off cock first. "
                         "Besides, there is 1 other finding.");
     bl_findings_finish(&findings);
 }
@@ -523,7 +523,7 @@ static void says_who_does_not_brake_lightly(void **state)
     p.lag_unit[0][1].responded = BL_NO;
     assert_string_equal(
         last_first(&p),
-        "A sound chain may do this too, as opening pressures add up along it: "
+        "This may be normal, as opening pressures add up along the train: "
         "in light applications by air alone, bin trailer does not brake.");
     /* The unit behind it brakes: no chain does that. */
     p.lag_unit[1][1].responded = BL_NO;

@@ -212,7 +212,7 @@ static void what_a_clock_allows_is_said(void **state)
     m.tie[1].claim = BL_CLAIM_BOUNDED;
     m.tie[1].u_bias_s = 0.0015;
     /* twice 1.5 ms */
-    expect(&m, "clock", "to 3.0 ms", BL_CHECK_GOOD, "", true);
+    expect(&m, "clock", "within 3.0 ms", BL_CHECK_GOOD, "", true);
     good_run(&m);
     m.tie[1].claim = BL_CLAIM_DIFFERENCES_ONLY;
     expect(&m, "clock", "differences only", BL_CHECK_CAUTION, "stop lamp",
@@ -456,7 +456,7 @@ static void a_response_that_stays_unsure_is_a_caution(void **state)
     m.channel[REAR].delay_s = 0;
     m.channel[REAR].u_delay_s = 0.006;
     expect(&m, "uncertainty",
-           "unit (unit 2): first air after 0.203 s, to be known to "
+           "unit (unit 2): first air after 0.203 s, with an uncertainty of "
            "12.0 ms",
            BL_CHECK_CAUTION, "log faster", true);
 }

@@ -431,13 +431,14 @@ static void late_or_exchanged(struct bl_causing *c, const struct chain *ch,
                        "%s is %.3f s later by air than %s behind it: the "
                        "line in front of both is not why. %s",
                        a, back->by, b,
-                       apart ? "No exchange of two outputs explains it: its "
-                               "valve is late, or it is measured at the end of "
-                               "a long or blocked hose"
-                             : "Either its valve is late, or the two outputs "
-                               "are exchanged: if its own channel goes when "
-                               "its transducer is unplugged, its valve is "
-                               "late");
+                       apart
+                           ? "No exchange of two outputs explains it: its "
+                             "valve is late, or it is measured at the end of "
+                             "a long or blocked hose"
+                           : "Either its valve is late, or the two outputs "
+                             "are exchanged: if its own channel goes dead when "
+                             "its transducer is unplugged, its valve is "
+                             "late");
         bl_finding_evidence(f, "later than the unit behind", back->by, back->u,
                             "s");
     }

@@ -197,7 +197,7 @@ static const struct bl_cause_row rows[] = {
       {T(NO_RESPONSE), UP, BL_SIGN_MAY, LIGHT}}},
     {BL_FINDING_SLOW_FILL,
      "fills slowly",
-     "from first air to 75 %, less what its input takes",
+     "from first air to 75 %, minus the time its input takes",
      "Look at what feeds its valve and at the hoses behind it: how quickly it "
      "empties would tell them apart.",
      {{T(FILL), UP, BL_SIGN_ALL, HARD},
@@ -224,7 +224,7 @@ static const struct bl_cause_row rows[] = {
       {BL_SIGN_STEP_FILLED, UP, BL_SIGN_NOT, BY_AIR}}},
     {BL_FINDING_HOSE_RESTRICTED,
      "fills and empties slowly",
-     "from first air to 75 %, less what its input takes",
+     "from first air to 75 %, minus the time its input takes",
      "Look at the hoses between its valve and its chambers; the hose to its "
      "transducer does the same.",
      {{T(FILL), UP, BL_SIGN_ALL, HARD},
@@ -263,7 +263,7 @@ static const struct bl_cause_row rows[] = {
       {BL_SIGN_STEP_EMPTIED, UP, BL_SIGN_NOT, BY_AIR}}},
     {BL_FINDING_SLOW_RELEASE,
      "releases slowly",
-     "from 90 to 10 %, less what its input takes",
+     "from 90 to 10 %, minus the time its input takes",
      "Look at the exhaust of its relay or quick-release valve, for dirt and "
      "ice.",
      {{T(FALL), UP, BL_SIGN_ALL, HARD},
@@ -291,8 +291,9 @@ static const struct bl_cause_row rows[] = {
       {BL_SIGN_STEP_EMPTIED, UP, BL_SIGN_NOT, BY_AIR}}},
     {BL_FINDING_SLOW_RELEASE,
      "releases slowly with the demand, and not by air",
-     "from 90 to 10 %, less what its input takes",
-     "That speaks against its exhaust: look at its backup (redundancy) valve, "
+     "from 90 to 10 %, minus the time its input takes",
+     "So its exhaust is hardly the cause: look at its backup (redundancy) "
+     "valve, "
      "by the maker's test, then at its exhaust.",
      {{T(FALL), UP, BL_SIGN_ALL, BL_IN_DEMAND, BL_WITH_HARD},
       {T(FALL), UP, BL_SIGN_NOT, BL_IN_AIR, BL_WITH_HARD},
@@ -394,7 +395,7 @@ static const struct bl_cause_row rows[] = {
     {BL_FINDING_NO_OUTPUT,
      "gives no output",
      "of applications without output",
-     "Walk the shut-off cocks first, then follow the pressure from coupling "
+     "Check every shut-off cock first, then follow the pressure from coupling "
      "to valve to chamber.",
      {{T(NO_RESPONSE), UP, BL_SIGN_ALL, HARD},
       {T(NO_RESPONSE), UP, BL_SIGN_MAY, LIGHT},
