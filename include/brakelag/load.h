@@ -58,7 +58,9 @@ struct bl_channel_series {
     uint64_t missing, overflows;
     uint64_t at_range_end; /* values that sit at an end of the stated range or
                               beyond, three and more in a row; an end at which
-                              the quantity itself ends (0 kPa) clips nothing */
+                              the quantity itself ends (0 kPa) clips nothing;
+                              else twenty and more in a row at the largest
+                              value of a channel with noise elsewhere */
     uint64_t spikes; /* values left out: faster than a valve could follow */
     uint64_t frozen; /* values left out: repeated where this channel never
                         stands still; from frozen_ns on */

@@ -489,16 +489,17 @@ static enum bl_status keep_channels(struct bl_run_store *store,
             return bl_fail_memory(error);
         }
         struct bl_channel_series *series = &data->channel[data->channels];
-        *series = (struct bl_channel_series){.channel = t->channel,
-                                             .recording = index,
-                                             .missing = t->conversion.missing,
-                                             .at_range_end = t->range.at_end,
-                                             .spikes = t->spikes.count,
-                                             .written_ratio = t->written_ratio,
-                                             .seen = t->seen.seen,
-                                             .quiet_rows = s->quiet.rows,
-                                             .quiet = s->quiet.value[c],
-                                             .quiets = s->quiet.count};
+        *series = (struct bl_channel_series){
+            .channel = t->channel,
+            .recording = index,
+            .missing = t->conversion.missing,
+            .at_range_end = bl_range_met(&t->range, &t->seen.seen),
+            .spikes = t->spikes.count,
+            .written_ratio = t->written_ratio,
+            .seen = t->seen.seen,
+            .quiet_rows = s->quiet.rows,
+            .quiet = s->quiet.value[c],
+            .quiets = s->quiet.count};
         series->samples = (struct bl_samples){
             .time_ns = s->time_ns,
             .value = s->value[c],

@@ -224,6 +224,9 @@ struct bl_range {
 };
 void bl_range_start(struct bl_range *r, const struct bl_trial_channel *channel);
 void bl_range_feed(struct bl_range *r, const float *value, size_t count);
+/* Values at an end of the stated range; else those in a row at the largest
+   value, where noise elsewhere shows that nothing else holds them there. */
+uint64_t bl_range_met(const struct bl_range *r, const struct bl_seen *seen);
 
 enum bl_status bl_quiet_start(struct bl_quiet_build *q, size_t channels);
 enum bl_status bl_quiet_add(struct bl_quiet_build *q,

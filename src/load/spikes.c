@@ -381,3 +381,13 @@ void bl_range_feed(struct bl_range *r, const float *value, size_t count)
         }
     }
 }
+
+uint64_t bl_range_met(const struct bl_range *r, const struct bl_seen *seen)
+{
+    /* More than half of neighbours differ, and twenty in a row do not (own
+       choice). */
+    const bool noisy = seen->changes * 2 > seen->count;
+    return r->at_end == 0 && noisy && seen->longest_at_top >= 20
+               ? seen->longest_at_top
+               : r->at_end;
+}

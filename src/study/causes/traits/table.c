@@ -182,6 +182,16 @@ static bool gather_run(struct bl_causing *c, size_t run)
     return made;
 }
 
+/* Presses of one kind that differ by more than this ask for different pressures
+   (own choice): what was held in some of them is not held against all. */
+static const double alike_kpa = 5;
+
+static bool other_presses(const struct bl_trait_cell *asked,
+                          const struct bl_trait_cell *held)
+{
+    return asked->n != held->n && asked->scatter > alike_kpa;
+}
+
 /* What a unit keeps of the pressure that is asked of it, from a light hold and
    a hard one: the straight line through both meets zero at its opening
    pressure. It is entered with the light one. */
@@ -200,7 +210,8 @@ static void opening(struct bl_causing *c, size_t run, size_t unit, size_t light,
     const double apart = asked[1]->value - asked[0]->value;
     const double rise = held[1]->value - held[0]->value;
     if (held[0]->n == 0 || held[1]->n == 0 || asked[0]->n == 0 ||
-        asked[1]->n == 0 || into->n > 0 || !(apart > 100) || !(rise > 50)) {
+        asked[1]->n == 0 || into->n > 0 || !(apart > 100) || !(rise > 50) ||
+        other_presses(asked[0], held[0]) || other_presses(asked[1], held[1])) {
         return;
     }
     const double gain = rise / apart;
@@ -314,7 +325,8 @@ static void opening_by_air(struct bl_causing *c, size_t run, size_t powered,
     struct bl_trait_cell *into =
         bl_trait_at(all, run, unit, group, BL_TRAIT_OPENING);
     if (held->n == 0 || asked->n == 0 || share->n == 0 || into->n > 0 ||
-        !held->parted || !(share->value > least_share)) {
+        !held->parted || !(share->value > least_share) ||
+        other_presses(asked, held)) {
         return;
     }
     const double needed = held->value / share->value;
