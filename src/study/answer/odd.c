@@ -72,6 +72,8 @@ struct gravest {
     const struct bl_finding *first;
     const struct bl_finding *differ; /* it is not known which unit is odd */
     const struct bl_finding *open;   /* that cannot be told */
+    const struct bl_finding *beside; /* the same, of no earlier runs */
+    const struct bl_finding *run;    /* another pedal than in earlier runs */
     const struct bl_finding *remark;
     size_t count, remarks; /* found, but remarks */
 };
@@ -87,19 +89,26 @@ static void look_at(struct gravest *g, const struct bl_finding *one)
         g->first = g->first == NULL || graver(one, g->first) ? one : g->first;
         g->count++;
     } else if (one->shown == BL_SHOWN_CANNOT_TELL && one->headline &&
+               one->code == BL_FINDING_NOT_COMPARABLE) {
+        /* Earlier runs say nothing then; units beside each other still do. */
+        g->run = g->run == NULL ? one : g->run;
+    } else if (one->shown == BL_SHOWN_CANNOT_TELL && one->headline &&
                one->unit < 0) {
         g->differ = g->differ == NULL ? one : g->differ;
     } else if (one->shown == BL_SHOWN_CANNOT_TELL && one->unit >= 0 &&
                one->text[0] != '\0' && (one->judged == 0 || one->fired > 0) &&
                !note) {
+        const bool beside =
+            one->judged == 0 && (g->beside == NULL || graver(one, g->beside));
         g->open = g->open == NULL || graver(one, g->open) ? one : g->open;
+        g->beside = beside ? one : g->beside;
     }
 }
 
 void bl_answer_odd(struct bl_answering *a)
 {
     const struct bl_findings *all = a->input->findings;
-    struct gravest g = {NULL, NULL, NULL, NULL, 0, 0};
+    struct gravest g = {.first = NULL};
     for (size_t i = 0; all != NULL && i < all->count; i++) {
         look_at(&g, &all->item[i]);
     }
@@ -108,7 +117,8 @@ void bl_answer_odd(struct bl_answering *a)
     } else if (g.differ != NULL) {
         found(a, g.differ, 0);
     } else if (all != NULL) {
-        bl_answer_sound(a, all, g.open);
+        const struct bl_finding *open = g.run == NULL ? g.open : g.beside;
+        bl_answer_sound(a, all, open != NULL ? open : g.run);
     }
     if (!a->failed && all != NULL) {
         bl_answer_light(a);
