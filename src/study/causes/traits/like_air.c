@@ -114,13 +114,13 @@ static bool acts_in_time(const struct at *at)
 }
 
 /* Without a run by air: a valve needs so long behind the air at its coupling,
-   and no longer. That it is later than who acts on a demand is asked of all
-   units together. */
+   and no longer, and who acts on a demand is not so late. */
 static bool waits_for_air(const struct at *at)
 {
     const struct bl_trait_cell *behind =
         cell_of(at, POWERED, BL_TRAIT_BEHIND_AIR);
-    return behind->n > 0 && behind->value < BL_VALVE_S + 3 * behind->u;
+    return behind->n > 0 && behind->value < BL_VALVE_S + 3 * behind->u &&
+           !acts_in_time(at);
 }
 
 struct seen {
