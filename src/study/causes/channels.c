@@ -77,7 +77,9 @@ static void look(struct bl_causing *c, size_t run,
                              seen.smallest, unit});
         return;
     }
-    if (series->at_range_end > 8) {
+    /* Noise elsewhere, none at the top: more than half of neighbours differ. */
+    const bool noisy = seen.changes * 2 > seen.count;
+    if (series->at_range_end > 8 || (noisy && seen.longest_at_top >= 20)) {
         found(c, series, run,
               (struct wrong){BL_FINDING_CHANNEL_CLIPPED,
                              "stays at its largest value", seen.largest, unit});

@@ -137,8 +137,8 @@ static void check_channel(struct bl_checking *c, size_t index)
     if (series->at_range_end > 0) {
         /* A few touch the end; a hold lies there. */
         bl_check_add(c, "range",
-                     series->at_range_end > 8 ? BL_CHECK_NOT_READY
-                                              : BL_CHECK_CAUTION,
+                     series->at_range_end >= 20 ? BL_CHECK_NOT_READY
+                                                : BL_CHECK_CAUTION,
                      "use a transducer or input of a wider range",
                      "%s: %llu values at the end of the range", name,
                      (unsigned long long)series->at_range_end);

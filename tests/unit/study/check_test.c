@@ -296,13 +296,17 @@ static void a_slow_logger_is_a_caution(void **state)
            true);
 }
 
-static void the_end_of_the_range_is_a_caution(void **state)
+static void the_end_of_the_range_is_told(void **state)
 {
     (void)state;
     struct made_run m;
     good_run(&m);
     m.series[REAR].at_range_end = 12;
     expect(&m, "range", "12 values", BL_CHECK_CAUTION, "wider range", true);
+    good_run(&m);
+    m.series[REAR].at_range_end = 1200; /* a hold lies there */
+    expect(&m, "range", "1200 values", BL_CHECK_NOT_READY, "wider range",
+           false);
 }
 
 /* 17 V is below, 20 V above 80 % of 24 V (19.2 V). */
@@ -527,7 +531,7 @@ int main(void)
         cmocka_unit_test(a_missing_channel_stops_the_trial),
         cmocka_unit_test(a_channel_that_does_not_move_stops_the_trial),
         cmocka_unit_test(a_slow_logger_is_a_caution),
-        cmocka_unit_test(the_end_of_the_range_is_a_caution),
+        cmocka_unit_test(the_end_of_the_range_is_told),
         cmocka_unit_test(a_voltage_that_dips_is_a_caution),
         cmocka_unit_test(a_zero_that_is_off_is_a_caution),
         cmocka_unit_test(a_unit_that_does_not_answer_stops_the_trial),
